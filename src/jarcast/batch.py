@@ -1,0 +1,272 @@
+"""One batch, its stages, and what is a valid one.
+
+A single value that cannot be (negative, not finite, no jars) is refused when the batch is made.
+Values that contradict one another are taken in with a flag: the batch then teaches nothing on the
+arrows the flag touches until it is mended.
+"""
+
+import datetime as dt
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from enum import StrEnum
+
+from jarcast.errors import BatchError
+from jarcast.kinds import SHELF, Jar, jar_list
+
+# The batch table's columns, in order.
+COLUMNS = (
+    "batch", "date", "produce", "cut", "pack", "jar", "headspace_in", "as_bought_g", "trimmed_g",
+    "salt_g", "cure_hours", "cured_g", "cooked_g", "jars", "brine_made_ml", "brine_left_ml",
+    "sealed", "recipe", "note",
+)  # fmt: skip
+NEEDED = ("batch", "date", "produce", "jar", "jars")
+WEIGHTS = ("as_bought_g", "trimmed_g", "salt_g", "cured_g", "cooked_g")
+VOLUMES = ("brine_made_ml", "brine_left_ml")
+TEXTS = ("batch", "produce", "cut", "pack", "recipe", "note")
+NUMBERS = ("headspace_in", *WEIGHTS, "cure_hours", *VOLUMES, "sealed")
+
+MOST_JARS = 100_000  # of one sort in one batch: beyond it the number is a slip
+MOST_GRAMS = 1e8  # a hundred tonnes
+MOST_ML = 1e8
+MOST_HOURS = 24 * 365.0
+MOST_HEADSPACE_IN = 3.0
+MOST_TEXT = 60_000  # characters in one cell: what is written down must fit a cell of a CSV file
+_NO_TEXT = re.compile("[\0\ud800-\udfff]")  # a NUL, or half a character: no file can hold them
+HEAVIER_BY = 1.05  # a stage may weigh this much more than the one before (scales, wet produce)
+
+
+class Arrow(StrEnum):
+    """The arrows of the chain, in order."""
+
+    TRIM = "trim"
+    CURE = "cure"
+    COOK = "cook"
+    PACK = "pack"
+    BRINE = "brine"
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """A contradiction inside one batch: what it is, what it touches, the likeliest slip."""
+
+    columns: tuple[str, ...]
+    arrows: frozenset[Arrow]
+    message: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Batch:
+    """One batch as written down; ``None`` and '' mean not written down.
+
+    Weights are grams, volumes millilitres. ``jar`` and ``jars`` run side by side: sorts of jar
+    (keys of the shelf) and how many of each were filled. Raises BatchError on making.
+    """
+
+    batch: str
+    date: dt.date
+    produce: str
+    jar: tuple[str, ...]
+    jars: tuple[float, ...]
+    cut: str = ""
+    pack: str = ""
+    headspace_in: float | None = None
+    as_bought_g: float | None = None
+    trimmed_g: float | None = None
+    salt_g: float | None = None
+    cure_hours: float | None = None
+    cured_g: float | None = None
+    cooked_g: float | None = None
+    brine_made_ml: float | None = None
+    brine_left_ml: float | None = None
+    sealed: float | None = None
+    recipe: str = ""
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        problems = [f"{column}: {why}" for column, why in impossible(self).items()]
+        if problems:
+            raise BatchError(f"batch '{self.batch}': " + "; ".join(problems), tuple(problems))
+
+    @property
+    def jar_text(self) -> str:
+        """The sorts of jar as one cell: 'pint-wide + pint'."""
+        return jar_list(self.jar)
+
+    @property
+    def jars_text(self) -> str:
+        """The counts as one cell: '5 + 4.5', whole numbers without a point."""
+        return " + ".join(number_text(count) for count in self.jars)
+
+    @property
+    def total_jars(self) -> float:
+        """All jars filled, of whatever sort."""
+        return math.fsum(self.jars)
+
+    @property
+    def brine_used_ml(self) -> float | None:
+        """Brine made less brine left, where both were written down."""
+        if self.brine_made_ml is None or self.brine_left_ml is None:
+            return None
+        return self.brine_made_ml - self.brine_left_ml
+
+    def fill_volume_ml(self, shelf: Mapping[str, Jar] = SHELF) -> float:
+        """Fill volume of all the jars together, in ml."""
+        return math.fsum(
+            count * shelf[key].fill_volume_ml(self.headspace_in)
+            for key, count in zip(self.jar, self.jars, strict=True)
+        )
+
+
+FIELD_NAMES = tuple(field.name for field in fields(Batch))
+
+
+def number_text(value: float) -> str:
+    """The shortest text that reads back as the same float; whole numbers without a point."""
+    if abs(value) < 1e15 and value == int(value):
+        return str(int(value))
+    return repr(float(value))
+
+
+def number_problem(column: str, value: float) -> str | None:
+    """Why a single number cannot stand in this column, or None."""
+    if not math.isfinite(value):
+        return f"{value} is not a number that can be weighed or counted"
+    if value < 0:
+        return f"{number_text(value)} is negative; write the amount, or leave it empty if unknown"
+    if column in WEIGHTS and column != "salt_g" and value == 0:
+        return "0 is no weight; leave it empty if it was not weighed"
+    most = {
+        **dict.fromkeys(WEIGHTS, MOST_GRAMS),
+        **dict.fromkeys(VOLUMES, MOST_ML),
+        "cure_hours": MOST_HOURS,
+        "headspace_in": MOST_HEADSPACE_IN,
+        "sealed": MOST_JARS,
+        "jars": MOST_JARS,
+    }[column]
+    if value > most:
+        return f"{number_text(value)} is more than can be ({number_text(most)} at most)"
+    return None
+
+
+def text_problem(text: str) -> str | None:
+    """Why a text cannot be written down, or None."""
+    if len(text) > MOST_TEXT:
+        return f"has {len(text)} characters; {MOST_TEXT} at most can be kept"
+    if _NO_TEXT.search(text):
+        return "holds a character that cannot be written down; type it again"
+    return None
+
+
+def impossible(batch: Batch) -> dict[str, str]:
+    """Single values that cannot be, as column -> why; empty for a batch that can be taken."""
+    problems: dict[str, str] = {}
+    for column in ("batch", "produce"):
+        if not getattr(batch, column).strip():
+            problems[column] = "is empty; every batch needs one"
+    for column in TEXTS:
+        if why := text_problem(getattr(batch, column)):
+            problems[column] = why
+    for column in NUMBERS:
+        value = getattr(batch, column)
+        if value is not None and (why := number_problem(column, value)):
+            problems[column] = why
+    if not batch.jar or len(batch.jar) != len(batch.jars):
+        problems["jars"] = (
+            f"{len(batch.jars)} counts for {len(batch.jar)} sorts of jar; write one count for "
+            "each sort, in the same order: jar 'pint-wide + pint', jars '5 + 4.5'"
+        )
+    for count in batch.jars:
+        if why := number_problem("jars", count):
+            problems["jars"] = why
+    if "jars" not in problems and batch.total_jars <= 0:
+        problems["jars"] = "no jars were filled; write the number of jars, the last one as its part"
+    return problems
+
+
+def _factor(heavier: float, lighter: float) -> str:
+    """A guess at the slip behind two weights that contradict each other."""
+    ratio = heavier / lighter
+    if 1.9 <= ratio <= 2.6:
+        return f" ({ratio:.1f} x: pounds typed as kilograms, or the other way?)"
+    if 7 <= ratio <= 13:
+        return f" ({ratio:.0f} x: a decimal point out of place?)"
+    if 14 <= ratio <= 18:
+        return f" ({ratio:.0f} x: ounces typed as pounds?)"
+    if 24 <= ratio <= 32:
+        return f" ({ratio:.0f} x: ounces typed as grams?)"
+    return ""
+
+
+_STAGES = (
+    ("as_bought_g", "as bought", Arrow.TRIM),
+    ("trimmed_g", "trimmed", Arrow.TRIM),
+    ("cured_g", "cured", Arrow.CURE),
+    ("cooked_g", "cooked", Arrow.COOK),
+)
+
+
+def _heavier_stages(batch: Batch) -> list[Flag]:
+    flags = []
+    before: tuple[str, str, float] | None = None
+    led: list[Arrow] = []  # arrows that led to that weight: it may be the wrong one of the two
+    passed: list[Arrow] = []  # arrows since the last weight that was written down
+    for column, name, arrow in _STAGES:
+        weight = getattr(batch, column)
+        passed.append(arrow)
+        if weight is None:
+            continue
+        if before is not None and weight > HEAVIER_BY * before[2]:
+            message = (
+                f"{name} {weight:.0f} g is heavier than {before[1]} {before[2]:.0f} g"
+                + _factor(weight, before[2])
+            )
+            touched = {*led, *passed, *_next_arrows(column)}
+            flags.append(Flag((before[0], column), frozenset(touched), message))
+        before, led, passed = (column, name, weight), passed, []
+    return flags
+
+
+def _next_arrows(column: str) -> tuple[Arrow, ...]:
+    """Arrows that start at this weight: it is not to be trusted for them either."""
+    return {
+        "as_bought_g": (Arrow.TRIM,),
+        "trimmed_g": (Arrow.CURE, Arrow.COOK, Arrow.PACK, Arrow.BRINE),
+        "cured_g": (Arrow.COOK, Arrow.PACK, Arrow.BRINE),
+        "cooked_g": (Arrow.PACK, Arrow.BRINE),
+    }[column]
+
+
+def contradictions(batch: Batch, shelf: Mapping[str, Jar] = SHELF) -> tuple[Flag, ...]:
+    """Values of one batch that contradict one another, with the likeliest slip.
+
+    The weight that goes into the jars may not take more room than they have: tissue is at most
+    about 1.1 g/ml (food-engineering handbooks, from memory), and 10 % is allowed for part jars.
+    """
+    flags = _heavier_stages(batch)
+    made, left = batch.brine_made_ml, batch.brine_left_ml
+    if made is not None and left is not None and left > made:
+        message = f"more brine left ({left:.0f} ml) than made ({made:.0f} ml): the two swapped?"
+        flags.append(
+            Flag(("brine_made_ml", "brine_left_ml"), frozenset({Arrow.BRINE}), message)
+        )
+    hot = batch.pack.strip().casefold().startswith("hot")
+    ready = batch.cooked_g
+    column = "cooked_g"
+    if ready is None and not hot:
+        cured = batch.cured_g is not None or batch.salt_g or batch.cure_hours
+        column = "cured_g" if cured else "trimmed_g"
+        ready = getattr(batch, column)
+    volume = batch.fill_volume_ml(shelf)
+    if ready is not None and ready > 1.1 * 1.1 * volume:
+        message = (
+            f"{ready:.0f} g cannot go into {batch.jars_text} {batch.jar_text}, which hold "
+            f"{volume:.0f} ml" + _factor(ready, 0.6 * volume)
+        )
+        arrows = frozenset({Arrow.PACK, Arrow.BRINE})
+        flags.append(Flag((column, "jars"), arrows, message))
+    if batch.sealed is not None and batch.sealed > math.ceil(batch.total_jars):
+        message = f"{number_text(batch.sealed)} sealed of {batch.jars_text} filled"
+        flags.append(Flag(("sealed", "jars"), frozenset(), message))
+    return tuple(flags)

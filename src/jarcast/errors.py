@@ -1,0 +1,55 @@
+"""What can go wrong, as one tree.
+
+JarcastError
+├── MeasureError    a text that is not the measure that was due
+├── BatchError      one or more values of a batch that cannot be taken
+├── LedgerError     the ledger cannot be opened, read or written
+├── BeliefsError    a file of starting beliefs that cannot be used
+├── RecipeError     a recipe card that cannot be read, or asks for what it does not hold
+└── ForecastError   a forecast asked for in a way that cannot be answered
+
+A message names the thing, the rule, the value received and the next step. The command line
+catches JarcastError once, prints the message and leaves with exit code 1.
+"""
+
+
+class JarcastError(Exception):
+    """Root of everything jarcast raises on purpose; its text is meant for the user."""
+
+
+class MeasureError(JarcastError, ValueError):
+    """A text that is not the measure that was due."""
+
+
+class BatchError(JarcastError, ValueError):
+    """One or more values of a batch, or of a table of batches, that cannot be taken.
+
+    ``problems`` holds one line for each of them.
+    """
+
+    def __init__(self, message: str, problems: tuple[str, ...] = ()) -> None:
+        super().__init__(message)
+        self.problems = problems
+
+
+class LedgerError(JarcastError):
+    """The ledger cannot be opened, read or written; it is as it was."""
+
+
+class BeliefsError(JarcastError, ValueError):
+    """A file of starting beliefs that cannot be used."""
+
+
+class RecipeError(JarcastError, ValueError):
+    """A recipe card that cannot be read, or is asked for something it does not hold.
+
+    ``problems`` holds one line for each thing to mend in a card.
+    """
+
+    def __init__(self, message: str, problems: tuple[str, ...] = ()) -> None:
+        super().__init__(message)
+        self.problems = problems
+
+
+class ForecastError(JarcastError, ValueError):
+    """A forecast asked for in a way that cannot be answered."""

@@ -1,0 +1,151 @@
+"""Habits: what was learned of one person, and the questions that can be asked of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from jarcast.batch import Batch
+from jarcast.forecasting.chain import draw_batch
+from jarcast.forecasting.outcome import Outcome
+from jarcast.forecasting.request import Request, check_request
+from jarcast.kinds import SHELF, Jar
+from jarcast.learning.beliefs import Beliefs
+from jarcast.learning.learned import Learned, learn_batches
+from jarcast.measures import Units, round_up_volume
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True, slots=True)
+class RestsOn:
+    """What a forecast rests on: own batches of this, of this produce, and of others.
+
+    ``published`` tells how near the published evidence is: 'this cut', 'this produce' or
+    'nothing published'.
+    """
+
+    this: int
+    same_produce: int
+    others: int
+    published: str
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """One batch forecast.
+
+    ``jars`` and ``brine_ml`` belong together draw by draw; ``jars_by_sort`` runs beside the
+    request's sorts of jar; ``ready_g`` is the weight as it goes into the jars; ``cured`` the
+    chance of a cure that the forecast went by.
+    """
+
+    jars: Outcome
+    brine_ml: Outcome
+    jars_by_sort: tuple[Outcome, ...]
+    ready_g: Outcome
+    cured: float
+    request: Request
+    rests_on: RestsOn
+
+    def brine_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> float:
+        """Brine to make, in ml: short with this chance at most, rounded up to a kitchen measure."""
+        return round_up_volume(self.brine_ml.quantile(1.0 - short_chance), units)
+
+
+@dataclass(frozen=True)
+class Habits:
+    """What was learned of one person's trim, cure, pack and brine. Frozen; forecasts reuse it."""
+
+    learned: Learned
+    shelf: Mapping[str, Jar]
+
+    def forecast(
+        self,
+        *,
+        produce: str,
+        cut: str = "",
+        pack: str = "",
+        jar: str = "pint",
+        as_bought_g: float | None = None,
+        trimmed_g: float | None = None,
+        cured_g: float | None = None,
+        cooked_g: float | None = None,
+        cure_hours: float | None = None,
+        salt_g: float | None = None,
+        headspace_in: float | None = None,
+        draws: int = 4096,
+        seed: int = 0,
+    ) -> Forecast:
+        """Forecast one batch from the latest weight known, in grams.
+
+        ``jar`` may be an ordered list, '5 pint-wide, then pint'. An uncured batch says so with
+        ``cure_hours=0``; with nothing said, the usual way of this person and crop is taken. The
+        same arguments and seed give the same draws.
+
+        Raises ForecastError when there is no produce or no weight, or a number that cannot be;
+        BatchError for a jar that is not on the shelf.
+        """
+        weights = {
+            "as_bought_g": as_bought_g,
+            "trimmed_g": trimmed_g,
+            "cured_g": cured_g,
+            "cooked_g": cooked_g,
+        }
+        request = check_request(
+            produce=produce,
+            cut=cut,
+            pack=pack,
+            jar=jar,
+            weights=weights,
+            cure_hours=cure_hours,
+            salt_g=salt_g,
+            headspace_in=headspace_in,
+            draws=draws,
+            seed=seed,
+            shelf=self.shelf,
+        )
+        drawn = draw_batch(self.learned, request)
+        return Forecast(
+            jars=Outcome(sum(drawn.jars[1:], start=drawn.jars[0])),
+            brine_ml=Outcome(drawn.brine_ml),
+            jars_by_sort=tuple(Outcome(jars) for jars in drawn.jars),
+            ready_g=Outcome(drawn.ready_g),
+            cured=drawn.cured,
+            request=request,
+            rests_on=self._rests_on(request),
+        )
+
+    def _rests_on(self, request: Request) -> RestsOn:
+        cells = self.learned.cells
+        this = sum(
+            n for (produce, cut, pack), n in cells.items()
+            if (produce, cut) == (request.produce, request.cut)
+            and pack in ("", request.pack) or (produce, cut, pack) == (request.produce, request.cut, request.pack)
+        )  # fmt: skip
+        same = sum(n for (produce, _, _), n in cells.items() if produce == request.produce)
+        crop = self.learned.beliefs.crop(request.produce, request.cut, request.pack)
+        return RestsOn(this, same - this, self.learned.batches - same, crop.known)
+
+
+def habits_from(
+    batches: Sequence[Batch],
+    beliefs: Beliefs | None = None,
+    shelf: Mapping[str, Jar] = SHELF,
+) -> Habits:
+    """Learn habits from batches, without pandas."""
+    return Habits(learn_batches(batches, beliefs, shelf), shelf)
+
+
+def learn(batches: pd.DataFrame, beliefs: Beliefs | None = None) -> Habits:
+    """Learn habits from a batch table; an empty one gives the starting beliefs.
+
+    The table has the columns of the batch table (see the reference); contradictions inside a
+    batch are taken in and teach nothing on what they touch. Raises BatchError for single values
+    that cannot be.
+    """
+    from jarcast.interchange import batches_from_frame
+
+    return habits_from(batches_from_frame(batches), beliefs)

@@ -1,0 +1,214 @@
+"""The vocabulary: produce, cuts, packs and jars, and the geometry of the jars.
+
+Names are forgiven their case, plural, spaces and common synonyms; what comes out is one key for
+each kind. A name that is not in the vocabulary is its own kind.
+"""
+
+import math
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from jarcast.errors import BatchError
+
+ML_PER_FL_OZ = 29.5735295625  # exact: NIST Handbook 44, Appendix C
+CM_PER_INCH = 2.54  # exact: NIST Handbook 44, Appendix C
+DEFAULT_HEADSPACE_IN = 0.5  # stated by nearly all published pickle recipes for raw and hot packs
+
+# Inner width of the neck, from memory: about 60 mm for the regular mouth and 76 mm for the wide.
+REGULAR_BORE_MM = 60.0
+WIDE_BORE_MM = 76.0
+
+# Name -> nominal capacity in ml. The fluid-ounce sizes are the trade's standard jars; nominal is
+# taken to be at the brim, since published pages disagree and no government figure settles it.
+_CAPACITIES = {
+    "half-pint": 8 * ML_PER_FL_OZ,
+    "12-oz": 12 * ML_PER_FL_OZ,
+    "pint": 16 * ML_PER_FL_OZ,
+    "pint-and-half": 24 * ML_PER_FL_OZ,
+    "quart": 32 * ML_PER_FL_OZ,
+    "250ml": 250.0,
+    "500ml": 500.0,
+    "1l": 1000.0,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Jar:
+    """One sort of jar.
+
+    ``capacity_ml`` is to the brim, ``bore_mm`` the inner width of the neck.
+    """
+
+    key: str
+    capacity_ml: float
+    bore_mm: float
+
+    def fill_volume_ml(self, headspace_in: float | None = None) -> float:
+        """Volume in ml up to the headspace, the neck taken as a cylinder."""
+        gap_cm = (DEFAULT_HEADSPACE_IN if headspace_in is None else headspace_in) * CM_PER_INCH
+        gap_ml = math.pi * (self.bore_mm / 20.0) ** 2 * gap_cm
+        return max(self.capacity_ml - gap_ml, 0.05 * self.capacity_ml)
+
+    @property
+    def wide(self) -> bool:
+        """Whether the mouth is the wide one."""
+        return self.bore_mm >= WIDE_BORE_MM
+
+
+def _shelf() -> dict[str, Jar]:
+    jars = {}
+    for key, capacity in _CAPACITIES.items():
+        jars[key] = Jar(key, capacity, REGULAR_BORE_MM)
+        jars[f"{key}-wide"] = Jar(f"{key}-wide", capacity, WIDE_BORE_MM)
+    return jars
+
+
+SHELF: Mapping[str, Jar] = MappingProxyType(_shelf())
+
+_JAR_NAMES = {
+    "half pint": "half-pint", "1/2 pint": "half-pint", "8 oz": "half-pint", "0.5 pint": "half-pint",
+    "12 oz": "12-oz", "3/4 pint": "12-oz",
+    "pint": "pint", "16 oz": "pint", "pt": "pint", "1 pint": "pint",
+    "pint and half": "pint-and-half", "pint and a half": "pint-and-half", "24 oz": "pint-and-half",
+    "1 1/2 pint": "pint-and-half", "1.5 pint": "pint-and-half", "one and a half pint": "pint-and-half",
+    "quart": "quart", "32 oz": "quart", "qt": "quart", "1 quart": "quart",
+    "250 ml": "250ml", "1/4 l": "250ml", "0.25 l": "250ml",
+    "500 ml": "500ml", "1/2 l": "500ml", "0.5 l": "500ml", "half l": "500ml",
+    "1 l": "1l", "l": "1l", "1000 ml": "1l", "1.0 l": "1l",
+}  # fmt: skip
+
+
+def jar_key(text: str, shelf: Mapping[str, Jar] = SHELF) -> str:
+    """Key of one sort of jar: 'Wide-mouth pints' -> 'pint-wide'.
+
+    Raises BatchError, naming the known jars, when there is no such jar on the shelf.
+    """
+    if text.strip() in shelf:
+        return text.strip()
+    words = unicodedata.normalize("NFKC", text).casefold().replace("\u2044", "/")
+    words = re.sub(r"[\s_\-]+", " ", words).strip()
+    words, wide = re.subn(r"\b(wide ?mouth(ed)?|wide|wm)\b", " ", words)
+    words = re.sub(r"\b(regular ?(mouth(ed)?)?|mason|canning|jars?|fl(uid)?|glass)\b\.?", " ", words)
+    words = re.sub(r"\b(lit(er|re)s?)\b", "l", words)
+    words = re.sub(r"\b(ounces?|ozs)\b", "oz", words)
+    words = re.sub(r"(?<=\d)(?=[a-z])", " ", words)
+    words = re.sub(r"\b(pint|quart|pt|qt)s\b", r"\1", words)
+    words = " ".join(words.split())
+    key = _JAR_NAMES.get(words, words.replace(" ", "-"))
+    if wide:
+        key += "-wide"
+    if key in shelf:
+        return key
+    shown = text if len(text) <= 60 else text[:57] + "..."
+    raise BatchError(f"there is no jar '{shown}'; known jars are {', '.join(shelf)}")
+
+
+_IRREGULAR = {
+    "asparagus": "asparagus", "brussels": "brussels", "molasses": "molasses", "citrus": "citrus",
+    "leaves": "leaf", "halves": "half", "radishes": "radish", "couscous": "couscous", "cress": "cress",
+    "swiss": "swiss", "peas": "pea", "hibiscus": "hibiscus",
+}  # fmt: skip
+
+
+def _singular(word: str) -> str:
+    if word in _IRREGULAR:
+        return _IRREGULAR[word]
+    if len(word) > 4 and word.endswith("ies"):
+        return word[:-3] + "y"
+    if re.search(r"(oes|shes|ches|xes)$", word):
+        return word[:-2]
+    if len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us", "is")):
+        return word[:-1]
+    return word
+
+
+def _words(text: str) -> list[str]:
+    plain = unicodedata.normalize("NFKC", text).casefold()
+    return re.sub(r"[^\w'./%]+", " ", plain).replace("_", " ").split()
+
+
+_PRODUCE_NAMES = {
+    "pickling cucumber": "cucumber", "cuke": "cucumber", "gherkin": "gherkin",
+    "white cabbage": "cabbage", "green cabbage": "cabbage", "head cabbage": "cabbage",
+    "beetroot": "beet", "red beet": "beet",
+    "bean": "green bean", "snap bean": "green bean", "string bean": "green bean",
+    "french bean": "green bean", "runner bean": "runner bean", "wax bean": "wax bean",
+    "yellow bean": "wax bean", "dilly bean": "green bean",
+    "courgette": "zucchini", "zucchinis": "zucchini",
+    "yellow squash": "summer squash", "yellow summer squash": "summer squash",
+    "crookneck squash": "summer squash",
+    "sweet pepper": "bell pepper", "green pepper": "bell pepper", "red pepper": "bell pepper",
+    "capsicum": "bell pepper", "chili": "hot pepper", "chilli": "hot pepper",
+    "chile": "hot pepper", "chilli pepper": "hot pepper", "chili pepper": "hot pepper",
+    "jalapeno": "jalapeno", "jalapeño": "jalapeno", "jalapeno pepper": "jalapeno",
+    "jalapeño pepper": "jalapeno", "banana pepper": "banana pepper",
+    "daikon radish": "daikon", "oriental radish": "daikon", "mooli": "daikon",
+    "brussel sprout": "brussels sprout", "sprout": "brussels sprout",
+    "sweet corn": "corn", "corn kernel": "corn", "maize": "corn",
+    "watermelon": "watermelon rind", "button mushroom": "mushroom", "white mushroom": "mushroom",
+    "fennel bulb": "fennel", "garlic clove": "garlic", "swede": "rutabaga",
+    "pearl onion": "pearl onion", "red onion": "onion", "yellow onion": "onion",
+    "white onion": "onion", "unripe tomato": "green tomato", "celery stalk": "celery",
+    "green asparagus": "asparagus", "aubergine": "eggplant",
+}  # fmt: skip
+
+
+def produce_key(text: str) -> str:
+    """Key of a produce; a mixture ('cucumber + onion') gives its parts in alphabetical order."""
+    parts = re.split(r"\s*\+\s*|\s+(?:and|with)\s+|\s*&\s*", text.strip(), flags=re.IGNORECASE)
+    keys = set()
+    for part in parts:
+        words = _words(part)
+        if not words:
+            continue
+        words[-1] = _singular(words[-1])
+        name = " ".join(words)
+        keys.add(_PRODUCE_NAMES.get(name, name))
+    return " + ".join(sorted(keys))
+
+
+_CUT_NAMES = {
+    "slices": "slice sliced slices round rounds coin coins chip chips crosscut disc discs",
+    "spears": "spear spears lengthwise",
+    "sticks": "stick sticks baton batons matchstick matchsticks julienne julienned",
+    "shredded": "shredded shred shreds grated sliver slivers",
+    "whole": "whole uncut",
+    "florets": "floret florets floweret flowerets",
+    "rings": "ring rings",
+    "strips": "strip strips ribbon ribbons",
+    "chopped": "chopped chop diced dice cubes cubed cube minced",
+    "pieces": "piece pieces chunk chunks cut",
+    "halves": "half halves halved",
+    "quarters": "quarter quarters quartered",
+    "wedges": "wedge wedges",
+    "kernels": "kernel kernels",
+    "cloves": "clove cloves",
+}
+_CUT_KEYS = {word: key for key, words in _CUT_NAMES.items() for word in words.split()}
+
+
+def cut_key(text: str) -> str:
+    """Key of a cut ('Sliced', 'rounds' -> 'slices'); an empty text is 'not written down'."""
+    words = _words(text)
+    found = [_CUT_KEYS[word] for word in words if word in _CUT_KEYS]
+    return found[0] if found else " ".join(words)
+
+
+def pack_key(text: str) -> str:
+    """'raw', 'hot', or '' where it is not written down; another word is its own kind."""
+    words = [word for word in _words(text) if word not in ("pack", "packed")]
+    name = " ".join(words)
+    return {"cold": "raw", "fresh": "raw", "boiled": "hot", "cooked": "hot"}.get(name, name)
+
+
+def jar_list(keys: Iterable[str]) -> str:
+    """Sorts of jar as the batch table writes them: 'pint-wide + pint'."""
+    return " + ".join(keys)
+
+
+def makes_its_own_brine(produce: str, cut: str) -> bool:
+    """Whether a produce key makes its own liquid: relishes, chutneys, ferments, dry-salted kraut."""
+    return bool(re.search(r"\b(relish|chutney|kraut|sauerkraut|kimchi|salsa)\b", f"{produce} {cut}"))

@@ -1,0 +1,149 @@
+"""The arrows of the chain: on what scale each is learned and what it moves with.
+
+An arrow's value for a batch is its published centre plus a sum of standardised effects: each
+effect has a standard normal prior, and its loading carries the size. Effects: the person's hand,
+the produce, the cut and the two together (so that a new cut of a known crop starts close), and
+the arrow's covariates.
+
+    trim   logit(trimmed / as bought)
+    cure   log(cured / trimmed), growing with the hours and levelling off
+    cook   log(cooked / what went into the pot)
+    pack   log density of the ready produce in the fill volume, below its limit
+    brine  fill volume - brine used = ready weight / tissue density - pot loss   (in ml)
+"""
+
+import math
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from jarcast.batch import Arrow
+from jarcast.learning.beliefs import CropBelief, People
+from jarcast.learning.regression import Array
+
+WEIGHT_ARROWS = (Arrow.TRIM, Arrow.CURE, Arrow.COOK, Arrow.PACK)
+
+# How a crop's distance from its published centre is split: common to the produce, to the cut,
+# and particular to the two together. Common practice, no source; checked by simulation.
+_PRODUCE, _CUT, _CELL = math.sqrt(0.5), math.sqrt(0.15), math.sqrt(0.35)
+
+CURE_HOURS = 5.0  # most of the water leaves in the first hours; common practice, no source
+USUAL_CURE_HOURS = 12.0  # overnight
+USUAL_SALT_SHARE = 0.03
+SALT_EFFECT = 0.04  # sd of the change in log keep for an e-fold of salt
+JAR_SIZE_EFFECT = 0.04  # sd of the change in log density for an e-fold of jar size
+WIDE_EFFECT = 0.03
+TISSUE_HAND = 0.01  # sd between people of the ready weight's own volume: how well it is drained
+PINT_ML = 437.0  # fill volume about which the jar size effect turns
+LIMIT_SHARPNESS = 16.0
+
+
+class Effect(NamedTuple):
+    """Name of one coefficient."""
+
+    arrow: Arrow
+    group: str  # 'hand', 'crop' or 'covariate'
+    key: str
+
+
+Loadings = dict[Effect, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """What the arrows move with, for one batch, recorded or to come.
+
+    ``cure`` is the share of a full cure's shrink reached (0 to 1); ``salt_share`` grams of salt a
+    gram of trimmed produce; ``fill_ml`` the mean fill volume of its jars and ``wide`` the share of
+    them with a wide mouth.
+    """
+
+    crop: CropBelief
+    produce: str
+    cut: str
+    pack: str
+    cure: float = 1.0
+    salt_share: float | None = None
+    fill_ml: float = PINT_ML
+    wide: float = 0.0
+
+
+def cure_strength(hours: float | None, usual: float = USUAL_CURE_HOURS) -> float:
+    """Share of a full (24 h) cure's shrink reached after these hours; levels off."""
+    hours = usual if hours is None else hours
+    return (1.0 - math.exp(-hours / CURE_HOURS)) / (1.0 - math.exp(-24.0 / CURE_HOURS))
+
+
+def logit(share: float) -> float:
+    """Log odds of a share between 0 and 1."""
+    return math.log(share / (1.0 - share))
+
+
+def centre(arrow: Arrow, at: Situation) -> float:
+    """Published centre of an arrow on its scale."""
+    if arrow is Arrow.TRIM:
+        return logit(at.crop.trim_yield.centre)
+    if arrow is Arrow.CURE:
+        return at.cure * math.log(at.crop.cure_keep.centre)
+    if arrow is Arrow.COOK:
+        return math.log(at.crop.cook_keep.centre)
+    return math.log(unlimited(at.crop.density.centre, density_limit(at.crop)))
+
+
+def loadings(arrow: Arrow, at: Situation, people: People) -> Loadings:
+    """Effects an arrow moves with and how much, on its scale."""
+    hand = getattr(people, arrow.value).hand
+    spread = {
+        Arrow.TRIM: at.crop.trim_yield,
+        Arrow.CURE: at.crop.cure_keep,
+        Arrow.COOK: at.crop.cook_keep,
+        Arrow.PACK: at.crop.density,
+    }[arrow].spread
+    # Raw and hot packs of one cut share the produce's and the cut's effect, not the cell's.
+    cell = f"{at.produce}/{at.cut}" + (f"/{at.pack}" if arrow is Arrow.PACK else "")
+    found = {
+        Effect(arrow, "hand", ""): hand,
+        Effect(arrow, "crop", f"{at.produce}"): spread * _PRODUCE,
+        Effect(arrow, "crop", f"*/{at.cut}"): spread * _CUT,
+        Effect(arrow, "crop", cell + "/"): spread * _CELL,
+    }
+    if arrow is Arrow.CURE:
+        if at.salt_share:
+            salt = math.log(min(max(at.salt_share, 0.003), 0.3) / USUAL_SALT_SHARE)
+            found[Effect(arrow, "covariate", "salt")] = SALT_EFFECT * salt
+        found = {effect: value * at.cure for effect, value in found.items()}
+    if arrow is Arrow.PACK:
+        size = math.log(at.fill_ml / PINT_ML)
+        found[Effect(arrow, "covariate", "jar size")] = JAR_SIZE_EFFECT * size
+        found[Effect(arrow, "covariate", "wide mouth")] = WIDE_EFFECT * at.wide
+    return found
+
+
+def brine_loadings(ready_g: float, at: Situation, people: People) -> Loadings:
+    """Effects on fill volume less brine used, in ml, for this ready weight."""
+    own_volume = ready_g / at.crop.tissue.centre
+    return {
+        Effect(Arrow.BRINE, "hand", "drained"): own_volume * TISSUE_HAND,
+        Effect(Arrow.BRINE, "crop", at.produce): own_volume * at.crop.tissue.spread,
+        Effect(Arrow.BRINE, "hand", "loss"): -people.loss_ml * people.loss_between_people,
+    }
+
+
+def density_limit(crop: CropBelief) -> float:
+    """Densest that produce can stand in a jar, g/ml: its tissue's density, cooked soft."""
+    return 1.03 * crop.tissue.centre
+
+
+def limited(density: Array, limit: float | Array) -> Array:
+    """Soft limit: far below it nothing changes, near it the density bends away, never an atom."""
+    shape = LIMIT_SHARPNESS
+    ratio = np.minimum(density / limit, 1e6)
+    bent: Array = density / (1.0 + ratio**shape) ** (1.0 / shape)
+    return bent
+
+
+def unlimited(density: float, limit: float) -> float:
+    """The inverse of ``limited``; a reading at or past the limit is taken just under it."""
+    ratio = min(density / limit, 0.985)
+    return limit * ratio / (1.0 - ratio**LIMIT_SHARPNESS) ** (1.0 / LIMIT_SHARPNESS)

@@ -1,0 +1,195 @@
+"""Starting beliefs: what published yields say of each crop before any batch of one's own.
+
+A belief is a centre and a spread: the spread is how far this crop's own true value may lie from
+the published centre, for an average hand, on the scale its arrow is learned on.
+"""
+
+import json
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from jarcast.errors import BeliefsError
+from jarcast.kinds import cut_key, pack_key, produce_key
+from jarcast.shipped import shipped
+
+FORMAT = "jarcast starting beliefs"
+VERSION = 1
+_QUANTITIES = ("trim_yield", "cure_keep", "cook_keep", "density", "tissue")
+_CURED = {"usual": 0.85, "sometimes": 0.4, "never": 0.02}  # common practice, no source
+
+
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """Centre (a fraction, or g/ml) and spread (sd on the arrow's scale)."""
+
+    centre: float
+    spread: float
+
+
+@dataclass(frozen=True, slots=True)
+class CropBelief:
+    """What is believed of one produce x cut x pack.
+
+    ``cured`` is the chance that a batch of it is salted; ``known`` tells how near the published
+    evidence is: 'this cut', 'this produce' or 'nothing published'.
+    """
+
+    produce: str
+    cut: str
+    pack: str
+    trim_yield: Belief
+    cure_keep: Belief
+    cook_keep: Belief
+    density: Belief
+    tissue: Belief
+    cured: float
+    known: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """Between people (``hand``) and between batches (``noise``), sd on the arrow's scale."""
+
+    hand: float
+    noise: float
+
+
+@dataclass(frozen=True, slots=True)
+class People:
+    """How far hands and batches differ, arrow by arrow, and the pot loss.
+
+    ``jar_to_jar`` is the sd of log density from one jar to the next; ``loss_ml`` the usual pot
+    loss, its spreads between people and between batches relative.
+    """
+
+    trim: Hand
+    cure: Hand
+    cook: Hand
+    pack: Hand
+    jar_to_jar: float
+    loss_ml: float
+    loss_between_people: float
+    loss_between_batches: float
+
+
+@dataclass(frozen=True, slots=True)
+class Beliefs:
+    """Starting beliefs as a whole: crops by (produce, cut, pack), people, and the unknown crop."""
+
+    people: People
+    crops: Mapping[tuple[str, str, str], CropBelief]
+    anything: CropBelief
+    label: str
+
+    def crop(self, produce: str, cut: str = "", pack: str = "") -> CropBelief:
+        """The nearest belief for these keys: this cut, then this produce, then anything."""
+        for near, known in (
+            ((produce, cut, pack), "this cut"),
+            ((produce, cut, ""), "this cut"),
+            ((produce, "", pack), "this produce"),
+            ((produce, "", ""), "this produce"),
+        ):
+            if found := self.crops.get(near):
+                return found if cut or known == "this produce" else _widened(found)
+        return self.anything
+
+    @property
+    def produce(self) -> tuple[str, ...]:
+        """The produce that has a belief of its own."""
+        return tuple(sorted({key[0] for key in self.crops}))
+
+
+def _widened(crop: CropBelief) -> CropBelief:
+    """A cut that was not written down may be any: its belief is half as wide again."""
+    wide = {
+        name: Belief(getattr(crop, name).centre, 1.5 * getattr(crop, name).spread)
+        for name in ("trim_yield", "density")
+    }
+    values = {name: getattr(crop, name) for name in crop.__slots__}
+    return CropBelief(**{**values, **wide, "known": "this produce"})
+
+
+def load_beliefs(path: Path) -> Beliefs:
+    """Read a beliefs file. Raises BeliefsError, naming the file and what is wrong in it."""
+    try:
+        raw = json.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise BeliefsError(f"{path}: cannot be read ({error.strerror})") from error
+    except (ValueError, RecursionError) as error:
+        raise BeliefsError(
+            f"{path}: is not a beliefs file (JSON text is due); nothing else is ever loaded"
+        ) from error
+    return beliefs_from(raw, str(path))
+
+
+@cache
+def starting_beliefs() -> Beliefs:
+    """The beliefs that travel with jarcast."""
+    return load_beliefs(shipped("models", "starting-beliefs.json"))
+
+
+def beliefs_from(raw: Any, where: str) -> Beliefs:
+    """Beliefs from the parsed JSON. Raises BeliefsError."""
+    if not isinstance(raw, dict) or raw.get("format") != FORMAT:
+        raise BeliefsError(f"{where}: is not a file of '{FORMAT}'")
+    if raw.get("version") != VERSION:
+        raise BeliefsError(
+            f"{where}: is version {raw.get('version')} of the format; "
+            f"this jarcast reads version {VERSION}: update jarcast or make the file again"
+        )
+    try:
+        crops = {}
+        for row in raw["crops"]:
+            key = (produce_key(row["produce"]), cut_key(row["cut"]), pack_key(row["pack"]))
+            crops[key] = _crop(row, key, "this cut" if key[1] else "this produce")
+        return Beliefs(
+            people=_people(raw["people"]),
+            crops=MappingProxyType(crops),
+            anything=_crop(raw["anything"], ("", "", ""), "nothing published"),
+            label=str(raw.get("label", "published yields")),
+        )
+    except (KeyError, TypeError, AttributeError) as error:
+        raise BeliefsError(f"{where}: lacks or misstates {error}") from error
+
+
+def _crop(row: Mapping[str, Any], key: tuple[str, str, str], known: str) -> CropBelief:
+    beliefs = {name: _belief(row[name], f"{'/'.join(key)} {name}") for name in _QUANTITIES}
+    return CropBelief(*key, **beliefs, cured=_CURED[row["cured"]], known=known)
+
+
+def _belief(raw: Mapping[str, Any], where: str) -> Belief:
+    belief = Belief(_positive(raw["centre"], where), _positive(raw["spread"], where))
+    if "trim_yield" in where and belief.centre >= 1:
+        raise BeliefsError(f"{where}: centre {belief.centre} is not a share below 1")
+    return belief
+
+
+def _positive(value: Any, where: str) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise BeliefsError(f"{where}: {value!r} is not a number")
+    if not (math.isfinite(value) and value > 0):
+        raise BeliefsError(f"{where}: {value} is not a positive number")
+    return float(value)
+
+
+def _people(raw: Mapping[str, Any]) -> People:
+    def hand(name: str) -> Hand:
+        row = raw[name]
+        return Hand(_positive(row["hand"], name), _positive(row["noise"], name))
+
+    brine = raw["brine"]
+    return People(
+        trim=hand("trim"),
+        cure=hand("cure"),
+        cook=hand("cook"),
+        pack=hand("pack"),
+        jar_to_jar=_positive(raw["pack"]["jar_to_jar"], "jar_to_jar"),
+        loss_ml=_positive(brine["loss_ml"], "loss_ml"),
+        loss_between_people=_positive(brine["loss_between_people"], "loss_between_people"),
+        loss_between_batches=_positive(brine["loss_between_batches"], "loss_between_batches"),
+    )

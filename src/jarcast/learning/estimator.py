@@ -1,0 +1,118 @@
+"""The conjugate regression with a scikit-learn face.
+
+Imported only by those who ask for it: a forecast needs the kernel alone.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Self
+
+import numpy as np
+from numpy.typing import ArrayLike
+from sklearn.base import BaseEstimator, RegressorMixin
+from sklearn.utils.validation import _check_sample_weight, check_is_fitted, validate_data
+
+from jarcast.learning.regression import Array, Posterior, posterior
+
+
+class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
+    """Bayesian linear regression with a normal / inverse-gamma prior, solved in closed form.
+
+    There is no intercept of its own: give X a column of ones, with its own prior.
+
+    Parameters
+    ----------
+    prior_mean : float or array of shape (n_features,), default 0
+        Prior centre of each coefficient; ignored where the prior is flat.
+    prior_scale : None, float or array of shape (n_features,), default None
+        Prior standard deviation in units of the noise scale; None or inf is flat.
+    noise_scale : float or None, default None
+        Prior guess of the noise scale, worth ``noise_dof`` observations.
+    noise_dof : float, default 0
+        Prior degrees of freedom of the noise; inf takes ``noise_scale`` as known.
+
+    Attributes
+    ----------
+    coef_ : ndarray of shape (n_features,)
+    scale_ : float
+        Noise scale; with a flat prior sqrt(RSS / (n - p)). inf where it cannot be told (n <= p).
+    dof_ : float
+        Degrees of freedom of the Student-t forecast.
+    covariance_ : ndarray of shape (n_features, n_features)
+        Scale matrix of the Student-t posterior of the coefficients.
+    log_evidence_ : float
+        Log marginal likelihood; nan where a flat prior leaves it undefined.
+
+    Gelman et al., Bayesian Data Analysis, 3rd ed., chapter 14.
+    """
+
+    def __init__(
+        self,
+        prior_mean: ArrayLike = 0.0,
+        prior_scale: ArrayLike | None = None,
+        noise_scale: float | None = None,
+        noise_dof: float = 0.0,
+    ) -> None:
+        self.prior_mean = prior_mean
+        self.prior_scale = prior_scale
+        self.noise_scale = noise_scale
+        self.noise_dof = noise_dof
+
+    def fit(self, X: ArrayLike, y: ArrayLike, sample_weight: ArrayLike | None = None) -> Self:
+        """Learn from X (n, p) and y (n,); weights (n,) are relative precisions, 0 leaves a row out.
+
+        Raises ValueError when shapes, priors or weights do not fit.
+        """
+        X, y = validate_data(self, X, y, dtype=np.float64, y_numeric=True)
+        mean, scale = self._checked_prior(X.shape[1])
+        weights = None
+        if sample_weight is not None:
+            weights = _check_sample_weight(sample_weight, X, dtype=np.float64)
+            if (weights < 0).any():
+                raise ValueError("sample_weight holds negative weights; a precision is 0 or more")
+            kept = weights > 0
+            X, y, weights = X[kept], y[kept], weights[kept]
+        self._posterior: Posterior = posterior(
+            X,
+            np.asarray(y, dtype=np.float64),
+            weights=weights,
+            prior_mean=mean,
+            prior_scale=scale,
+            noise_scale=self.noise_scale,
+            noise_dof=self.noise_dof,
+        )
+        self.coef_ = self._posterior.mean
+        self.scale_ = self._posterior.scale
+        self.dof_ = self._posterior.dof
+        self.log_evidence_ = self._posterior.log_evidence
+        self.covariance_ = (
+            self._posterior.covariance()
+            if np.isfinite(self.scale_)
+            else np.full((X.shape[1], X.shape[1]), np.inf)
+        )
+        return self
+
+    def predict(self, X: ArrayLike, return_std: bool = False) -> Any:
+        """Location of the forecast at each row of X, shape (n,); with its Student-t scale if asked.
+
+        The scale is that of a new observation of unit weight; its degrees of freedom are ``dof_``.
+        """
+        check_is_fitted(self)
+        X = validate_data(self, X, dtype=np.float64, reset=False)
+        if return_std:
+            return self._posterior.predict(X)
+        return X @ self.coef_
+
+    def _checked_prior(self, p: int) -> tuple[Array, Array]:
+        mean = np.asarray(self.prior_mean, dtype=np.float64)
+        scale = np.asarray(np.inf if self.prior_scale is None else self.prior_scale, np.float64)
+        for name, value in (("prior_mean", mean), ("prior_scale", scale)):
+            if value.shape not in ((), (p,)):
+                raise ValueError(f"{name} has shape {value.shape}; a scalar or ({p},) is due")
+        if not np.isfinite(mean).all():
+            raise ValueError("prior_mean must be finite")
+        if not (scale > 0).all():
+            raise ValueError("prior_scale must be positive (None or inf for a flat prior)")
+        if self.noise_dof < 0 or (self.noise_dof > 0 and not (self.noise_scale or 0) > 0):
+            raise ValueError("noise_dof needs to be 0 or more, and a positive noise_scale with it")
+        return np.broadcast_to(mean, (p,)), np.broadcast_to(scale, (p,))
