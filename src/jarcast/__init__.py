@@ -5,16 +5,28 @@
 >>> habits = jarcast.learn(batches)
 >>> forecast = habits.forecast(produce="carrot", cut="sticks", pack="raw", trimmed_g=2700)
 >>> forecast.jars.interval(0.8), forecast.brine_to_make(short_chance=0.05)
+
+Each name is loaded on first use, so that the command line starts quickly.
 """
 
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from jarcast._version import __version__
-from jarcast.forecasting.habits import Forecast, Habits, habits_from, learn
-from jarcast.forecasting.outcome import Outcome
 
 if TYPE_CHECKING:
+    from jarcast.forecasting.habits import Forecast, Habits, habits_from, learn
+    from jarcast.forecasting.outcome import Outcome
     from jarcast.interchange import read_batches
+
+_HOMES = {
+    "Forecast": "jarcast.forecasting.habits",
+    "Habits": "jarcast.forecasting.habits",
+    "Outcome": "jarcast.forecasting.outcome",
+    "habits_from": "jarcast.forecasting.habits",
+    "learn": "jarcast.forecasting.habits",
+    "read_batches": "jarcast.interchange",
+}
 
 __all__ = [
     "Forecast",
@@ -28,8 +40,10 @@ __all__ = [
 
 
 def __getattr__(name: str) -> Any:
-    if name == "read_batches":  # loads the CSV reader only for those who read a CSV
-        from jarcast.interchange import read_batches
-
-        return read_batches
+    if name in _HOMES:
+        return getattr(import_module(_HOMES[name]), name)
     raise AttributeError(f"module 'jarcast' has no attribute '{name}'")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

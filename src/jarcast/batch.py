@@ -85,6 +85,7 @@ class Batch:
     note: str = ""
 
     def __post_init__(self) -> None:
+        """Refuse what cannot be."""
         problems = [f"{column}: {why}" for column, why in impossible(self).items()]
         if problems:
             raise BatchError(f"batch '{self.batch}': " + "; ".join(problems), tuple(problems))
@@ -248,9 +249,7 @@ def contradictions(batch: Batch, shelf: Mapping[str, Jar] = SHELF) -> tuple[Flag
     made, left = batch.brine_made_ml, batch.brine_left_ml
     if made is not None and left is not None and left > made:
         message = f"more brine left ({left:.0f} ml) than made ({made:.0f} ml): the two swapped?"
-        flags.append(
-            Flag(("brine_made_ml", "brine_left_ml"), frozenset({Arrow.BRINE}), message)
-        )
+        flags.append(Flag(("brine_made_ml", "brine_left_ml"), frozenset({Arrow.BRINE}), message))
     hot = batch.pack.strip().casefold().startswith("hot")
     ready = batch.cooked_g
     column = "cooked_g"

@@ -28,6 +28,7 @@ class BatchError(JarcastError, ValueError):
     """
 
     def __init__(self, message: str, problems: tuple[str, ...] = ()) -> None:
+        """Keep the message, and the problems one by one."""
         super().__init__(message)
         self.problems = problems
 
@@ -47,6 +48,7 @@ class RecipeError(JarcastError, ValueError):
     """
 
     def __init__(self, message: str, problems: tuple[str, ...] = ()) -> None:
+        """Keep the message, and the problems one by one."""
         super().__init__(message)
         self.problems = problems
 

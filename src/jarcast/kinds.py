@@ -73,7 +73,8 @@ _JAR_NAMES = {
     "12 oz": "12-oz", "3/4 pint": "12-oz",
     "pint": "pint", "16 oz": "pint", "pt": "pint", "1 pint": "pint",
     "pint and half": "pint-and-half", "pint and a half": "pint-and-half", "24 oz": "pint-and-half",
-    "1 1/2 pint": "pint-and-half", "1.5 pint": "pint-and-half", "one and a half pint": "pint-and-half",
+    "1 1/2 pint": "pint-and-half", "1.5 pint": "pint-and-half",
+    "one and a half pint": "pint-and-half",
     "quart": "quart", "32 oz": "quart", "qt": "quart", "1 quart": "quart",
     "250 ml": "250ml", "1/4 l": "250ml", "0.25 l": "250ml",
     "500 ml": "500ml", "1/2 l": "500ml", "0.5 l": "500ml", "half l": "500ml",
@@ -91,7 +92,9 @@ def jar_key(text: str, shelf: Mapping[str, Jar] = SHELF) -> str:
     words = unicodedata.normalize("NFKC", text).casefold().replace("\u2044", "/")
     words = re.sub(r"[\s_\-]+", " ", words).strip()
     words, wide = re.subn(r"\b(wide ?mouth(ed)?|wide|wm)\b", " ", words)
-    words = re.sub(r"\b(regular ?(mouth(ed)?)?|mason|canning|jars?|fl(uid)?|glass)\b\.?", " ", words)
+    words = re.sub(
+        r"\b(regular ?(mouth(ed)?)?|mason|canning|jars?|fl(uid)?|glass)\b\.?", " ", words
+    )
     words = re.sub(r"\b(lit(er|re)s?)\b", "l", words)
     words = re.sub(r"\b(ounces?|ozs)\b", "oz", words)
     words = re.sub(r"(?<=\d)(?=[a-z])", " ", words)
@@ -108,8 +111,8 @@ def jar_key(text: str, shelf: Mapping[str, Jar] = SHELF) -> str:
 
 _IRREGULAR = {
     "asparagus": "asparagus", "brussels": "brussels", "molasses": "molasses", "citrus": "citrus",
-    "leaves": "leaf", "halves": "half", "radishes": "radish", "couscous": "couscous", "cress": "cress",
-    "swiss": "swiss", "peas": "pea", "hibiscus": "hibiscus",
+    "leaves": "leaf", "halves": "half", "radishes": "radish", "cress": "cress",
+    "swiss": "swiss", "peas": "pea",
 }  # fmt: skip
 
 
@@ -153,6 +156,15 @@ _PRODUCE_NAMES = {
     "pearl onion": "pearl onion", "red onion": "onion", "yellow onion": "onion",
     "white onion": "onion", "unripe tomato": "green tomato", "celery stalk": "celery",
     "green asparagus": "asparagus", "aubergine": "eggplant",
+    "cucumber gherkin": "gherkin", "gherkin cucumber": "gherkin",
+    "napa": "chinese cabbage", "napa cabbage": "chinese cabbage",
+    "yellow banana pepper": "banana pepper", "hungarian wax pepper": "hungarian pepper",
+    "serrano pepper": "serrano", "celery root": "celeriac", "yam bean": "jicama",
+    "scallion": "spring onion", "green onion": "spring onion", "pickling onion": "pearl onion",
+    "green pea": "pea", "garden pea": "pea", "shelled pea": "pea", "butter bean": "lima bean",
+    "butternut squash": "winter squash", "pumpkin or winter squash": "winter squash",
+    "zucchini or yellow summer squash": "zucchini", "zucchini squash": "zucchini",
+    "cremini mushroom": "mushroom", "ginger root": "ginger",
 }  # fmt: skip
 
 
@@ -210,5 +222,6 @@ def jar_list(keys: Iterable[str]) -> str:
 
 
 def makes_its_own_brine(produce: str, cut: str) -> bool:
-    """Whether a produce key makes its own liquid: relishes, chutneys, ferments, dry-salted kraut."""
-    return bool(re.search(r"\b(relish|chutney|kraut|sauerkraut|kimchi|salsa)\b", f"{produce} {cut}"))
+    """Whether a produce key makes its own liquid: relishes, chutneys, ferments, salted kraut."""
+    own = r"\b(relish|chutney|kraut|sauerkraut|kimchi|salsa)\b"
+    return bool(re.search(own, f"{produce} {cut}"))

@@ -12,7 +12,6 @@ import numpy as np
 
 from jarcast.batch import Arrow
 from jarcast.errors import ForecastError
-from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.request import Request
 from jarcast.kinds import makes_its_own_brine
 from jarcast.learning.arrows import (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -10,7 +11,7 @@ from jarcast.batch import Batch
 from jarcast.forecasting.chain import draw_batch
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.request import Request, check_request
-from jarcast.kinds import SHELF, Jar
+from jarcast.kinds import SHELF, Jar, cut_key, makes_its_own_brine, produce_key
 from jarcast.learning.beliefs import Beliefs
 from jarcast.learning.learned import Learned, learn_batches
 from jarcast.measures import Units, round_up_volume
@@ -49,6 +50,15 @@ class Forecast:
     cured: float
     request: Request
     rests_on: RestsOn
+
+    @property
+    def has_brine(self) -> bool:
+        """Whether a brine is made for it at all; relishes and ferments make their own."""
+        return not makes_its_own_brine(self.request.produce, self.request.cut)
+
+    def jars_to_have(self, short_chance: float = 0.05) -> int:
+        """Jars and lids to have ready: too few with this chance at most."""
+        return math.ceil(self.jars.quantile(1.0 - short_chance) - 1e-9)
 
     def brine_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> float:
         """Brine to make, in ml: short with this chance at most, rounded up to a kitchen measure."""
@@ -118,13 +128,23 @@ class Habits:
             rests_on=self._rests_on(request),
         )
 
+    @property
+    def usual_jar(self) -> str:
+        """The jar this person fills most; a pint until there is one."""
+        return self.learned.usual_jar or "pint"
+
+    def usual_pack(self, produce: str, cut: str) -> str:
+        """How this person usually packs a crop; '' where it was never written down."""
+        return self.learned.usual_pack.get((produce_key(produce), cut_key(cut)), "")
+
     def _rests_on(self, request: Request) -> RestsOn:
         cells = self.learned.cells
         this = sum(
-            n for (produce, cut, pack), n in cells.items()
+            count
+            for (produce, cut, pack), count in cells.items()
             if (produce, cut) == (request.produce, request.cut)
-            and pack in ("", request.pack) or (produce, cut, pack) == (request.produce, request.cut, request.pack)
-        )  # fmt: skip
+            and (not pack or not request.pack or pack == request.pack)
+        )
         same = sum(n for (produce, _, _), n in cells.items() if produce == request.produce)
         crop = self.learned.beliefs.crop(request.produce, request.cut, request.pack)
         return RestsOn(this, same - this, self.learned.batches - same, crop.known)

@@ -93,8 +93,8 @@ def centre(arrow: Arrow, at: Situation) -> float:
 
 def loadings(arrow: Arrow, at: Situation, people: People) -> Loadings:
     """Effects an arrow moves with and how much, on its scale."""
-    hand = getattr(people, arrow.value).hand
-    spread = {
+    hand: float = getattr(people, arrow.value).hand
+    spread: float = {
         Arrow.TRIM: at.crop.trim_yield,
         Arrow.CURE: at.crop.cure_keep,
         Arrow.COOK: at.crop.cook_keep,
@@ -104,7 +104,7 @@ def loadings(arrow: Arrow, at: Situation, people: People) -> Loadings:
     cell = f"{at.produce}/{at.cut}" + (f"/{at.pack}" if arrow is Arrow.PACK else "")
     found = {
         Effect(arrow, "hand", ""): hand,
-        Effect(arrow, "crop", f"{at.produce}"): spread * _PRODUCE,
+        Effect(arrow, "crop", at.produce): spread * _PRODUCE,
         Effect(arrow, "crop", f"*/{at.cut}"): spread * _CUT,
         Effect(arrow, "crop", cell + "/"): spread * _CELL,
     }
@@ -146,4 +146,4 @@ def limited(density: Array, limit: float | Array) -> Array:
 def unlimited(density: float, limit: float) -> float:
     """The inverse of ``limited``; a reading at or past the limit is taken just under it."""
     ratio = min(density / limit, 0.985)
-    return limit * ratio / (1.0 - ratio**LIMIT_SHARPNESS) ** (1.0 / LIMIT_SHARPNESS)
+    return float(limit * ratio / (1.0 - ratio**LIMIT_SHARPNESS) ** (1.0 / LIMIT_SHARPNESS))

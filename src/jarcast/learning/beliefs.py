@@ -7,7 +7,7 @@ the published centre, for an average hand, on the scale its arrow is learned on.
 import json
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
@@ -106,12 +106,12 @@ class Beliefs:
 
 def _widened(crop: CropBelief) -> CropBelief:
     """A cut that was not written down may be any: its belief is half as wide again."""
-    wide = {
-        name: Belief(getattr(crop, name).centre, 1.5 * getattr(crop, name).spread)
-        for name in ("trim_yield", "density")
-    }
-    values = {name: getattr(crop, name) for name in crop.__slots__}
-    return CropBelief(**{**values, **wide, "known": "this produce"})
+    return replace(
+        crop,
+        trim_yield=replace(crop.trim_yield, spread=1.5 * crop.trim_yield.spread),
+        density=replace(crop.density, spread=1.5 * crop.density.spread),
+        known="this produce",
+    )
 
 
 def load_beliefs(path: Path) -> Beliefs:
@@ -158,8 +158,12 @@ def beliefs_from(raw: Any, where: str) -> Beliefs:
 
 
 def _crop(row: Mapping[str, Any], key: tuple[str, str, str], known: str) -> CropBelief:
-    beliefs = {name: _belief(row[name], f"{'/'.join(key)} {name}") for name in _QUANTITIES}
-    return CropBelief(*key, **beliefs, cured=_CURED[row["cured"]], known=known)
+    trim_yield, cure_keep, cook_keep, density, tissue = (
+        _belief(row[name], f"{'/'.join(key)} {name}") for name in _QUANTITIES
+    )
+    return CropBelief(
+        *key, trim_yield, cure_keep, cook_keep, density, tissue, _CURED[row["cured"]], known
+    )
 
 
 def _belief(raw: Mapping[str, Any], where: str) -> Belief:

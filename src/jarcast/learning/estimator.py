@@ -53,6 +53,7 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         noise_scale: float | None = None,
         noise_dof: float = 0.0,
     ) -> None:
+        """Store the settings as they are; ``fit`` checks them."""
         self.prior_mean = prior_mean
         self.prior_scale = prior_scale
         self.noise_scale = noise_scale
@@ -63,18 +64,20 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
 
         Raises ValueError when shapes, priors or weights do not fit.
         """
-        X, y = validate_data(self, X, y, dtype=np.float64, y_numeric=True)
-        mean, scale = self._checked_prior(X.shape[1])
+        checked = validate_data(self, X, y, dtype=np.float64, y_numeric=True)
+        rows: Array = checked[0]
+        target = np.asarray(checked[1], dtype=np.float64)
+        mean, scale = self._checked_prior(rows.shape[1])
         weights = None
         if sample_weight is not None:
-            weights = _check_sample_weight(sample_weight, X, dtype=np.float64)
+            weights = _check_sample_weight(sample_weight, rows, dtype=np.float64)
             if (weights < 0).any():
                 raise ValueError("sample_weight holds negative weights; a precision is 0 or more")
             kept = weights > 0
-            X, y, weights = X[kept], y[kept], weights[kept]
+            rows, target, weights = rows[kept], target[kept], weights[kept]
         self._posterior: Posterior = posterior(
-            X,
-            np.asarray(y, dtype=np.float64),
+            rows,
+            target,
             weights=weights,
             prior_mean=mean,
             prior_scale=scale,
@@ -88,7 +91,7 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         self.covariance_ = (
             self._posterior.covariance()
             if np.isfinite(self.scale_)
-            else np.full((X.shape[1], X.shape[1]), np.inf)
+            else np.full((rows.shape[1], rows.shape[1]), np.inf)
         )
         return self
 
@@ -98,10 +101,10 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         The scale is that of a new observation of unit weight; its degrees of freedom are ``dof_``.
         """
         check_is_fitted(self)
-        X = validate_data(self, X, dtype=np.float64, reset=False)
+        rows: Array = validate_data(self, X, dtype=np.float64, reset=False)
         if return_std:
-            return self._posterior.predict(X)
-        return X @ self.coef_
+            return self._posterior.predict(rows)
+        return rows @ self.coef_
 
     def _checked_prior(self, p: int) -> tuple[Array, Array]:
         mean = np.asarray(self.prior_mean, dtype=np.float64)

@@ -117,7 +117,9 @@ class _Design:
     """Matrices of a block's rows."""
 
     def __init__(self, rows: Sequence[Row], arrows: tuple[Arrow, ...], now: int) -> None:
-        self.effects = {e: i for i, e in enumerate(dict.fromkeys(e for r in rows for e in r.loadings))}
+        self.effects = {
+            e: i for i, e in enumerate(dict.fromkeys(e for r in rows for e in r.loadings))
+        }
         n = len(rows)
         self.X = np.zeros((n, len(self.effects)))
         self.shares = np.zeros((n, len(arrows)))
@@ -151,8 +153,8 @@ class _Design:
         part = np.clip((time[:, None] - starts) / np.array(lengths), 0.0, 1.0)
         steps = part * np.sqrt(lengths)
         walking = [a for a, arrow in enumerate(arrows) if arrow in WALKING]
-        self.walks = (
-            np.hstack([hands[:, [a]] * steps for a in walking]) if walking and len(rows) else None
+        self.walks = np.hstack(
+            [np.zeros((len(rows), 0)), *(hands[:, [a]] * steps for a in walking)]
         )
         self.walk_now = np.sqrt(np.array(lengths, dtype=float))
         self.walkers = tuple(arrows[a] for a in walking)
@@ -220,9 +222,7 @@ class _Settling:
         self.miss, doubt = (self.y - self.X @ self.found.mean) * lift, own * lift
         noise = self.shares2 @ self.size
         self._place_ceilings(doubt, noise)
-        self.judged = judge(
-            self.miss, doubt, noise, self.reading, self.design.slip, self.tails
-        )
+        self.judged = judge(self.miss, doubt, noise, self.reading, self.design.slip, self.tails)
         self.variance = self.judged.variance
         self.tails = tail_shares(self.judged.shares)
         self._learn_noise(noise)

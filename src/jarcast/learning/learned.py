@@ -199,9 +199,7 @@ def _square_root(cov: Array) -> Array:
     return root
 
 
-def draw_noise(
-    block: Block, arrow: Arrow, which: Array, rng: np.random.Generator
-) -> Array:
+def draw_noise(block: Block, arrow: Arrow, which: Array, rng: np.random.Generator) -> Array:
     """Draws of one batch's noise of an arrow, shape (draws,): long-tailed, of uncertain size."""
     draws = which.size
     normal, even = rng.standard_normal(draws), rng.random(draws)
@@ -216,5 +214,3 @@ def draw_noise(
         spread[chosen] = noise.variance * WIDENING[kind]
     drawn: Array = normal * np.sqrt(spread / chi)
     return drawn
-
-

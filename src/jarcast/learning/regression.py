@@ -139,12 +139,12 @@ def _least_squares(A: Array, b: Array, *, refine: bool) -> tuple[Array, Array, f
             return x * unit, root, log_det, p
     U, s, Vt = np.linalg.svd(A, full_matrices=False)
     keep = s > _EPS * max(rows, p) * (s[0] if s.size else 0.0)
-    root = Vt[keep].T / s[keep]
+    root = np.asarray(Vt[keep].T / s[keep], dtype=np.float64)
     return root @ (U[:, keep].T @ b), root, math.nan, int(keep.sum())
 
 
 def _back(R: Array, rhs: Array) -> Array:
-    return np.linalg.solve(R, rhs) if R.size else np.zeros((0, *rhs.shape[1:]))
+    return np.asarray(np.linalg.solve(R, rhs)) if R.size else np.zeros((0, *rhs.shape[1:]))
 
 
 def _refined(A: Array, b: Array, Q: Array, R: Array, x: Array) -> Array:

@@ -146,14 +146,13 @@ def weight_rows(
     rows: list[Row] = []
     for time, (batch, tell) in enumerate(zip(batches, tellings, strict=True)):
         barred = {arrow for flag in contradictions(batch, shelf) for arrow in flag.arrows}
-        found = [*_links(batch, tell)]
+        found = _links(batch, tell)
         if time in ready_from_brine:
             grams, relative = ready_from_brine[time]
             link = _Link("brine", "jars", grams, tell.volume_ml, (Arrow.PACK,), relative**2)
             found.append(link)
-        for link in found:
-            if barred.isdisjoint(link.arrows):
-                rows.append(_row(batch, time, tell, link, people))
+        kept = (link for link in found if barred.isdisjoint(link.arrows))
+        rows.extend(_row(batch, time, tell, link, people) for link in kept)
     return rows
 
 
@@ -327,5 +326,3 @@ def ready_told_by_brine(
         relative = math.hypot(sd / own, crop.tissue.spread)
         found[time] = (own * crop.tissue.centre, relative)
     return found
-
-

@@ -1,0 +1,5 @@
+"""``python -m jarcast``."""
+
+from jarcast.cli import main
+
+main()

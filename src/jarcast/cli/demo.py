@@ -1,0 +1,34 @@
+"""jarcast demo."""
+
+import datetime as dt
+from typing import Annotated
+
+import typer
+
+from jarcast.cli.common import JsonOption, show, show_json
+from jarcast.measures import Units
+
+
+def demo(
+    units: Annotated[Units, typer.Option("--units", help="us or metric.")] = Units.US,
+    as_json: JsonOption = False,
+) -> None:
+    """Learn from an invented household and forecast its next batch.
+
+    Nothing is read from your ledger and nothing is written.
+
+    \b
+    Example:  jarcast demo --units metric
+    """
+    from jarcast.forecasting.demo import run_demo
+    from jarcast.interchange import read_csv
+    from jarcast.shipped import shipped
+    from jarcast.views.demo import demo_document, demo_text
+
+    # Its dates are no matter of today's clock.
+    table = read_csv(shipped("data_demo", "batches.csv"), today=dt.date.max)
+    result = run_demo([entry.batch for entry in table.entries])
+    if as_json:
+        show_json(demo_document(result, units))
+    else:
+        show(demo_text(result, units))

@@ -1,0 +1,102 @@
+"""jarcast import and jarcast export."""
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from jarcast.cli.common import (
+    JsonOption,
+    LedgerOption,
+    UnitsOption,
+    kitchen_units,
+    ledger_path,
+    show,
+    show_json,
+    tell,
+)
+
+
+def import_(
+    file: Annotated[Path, typer.Argument(help="A CSV file of batches, a row each.")],
+    units: UnitsOption = None,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Take in a CSV file of batches: all of it, or nothing.
+
+    Needed columns: batch, date, produce, jar, jars. The others are optional: cut, pack,
+    headspace_in, as_bought, trimmed, salt, cure_hours, cured, cooked, brine_made, brine_left,
+    sealed, recipe, note. Weights and volumes carry their unit ('6 lb 4 oz'), or stand as plain
+    numbers in columns ending in _g and _ml. A batch that is already there is skipped.
+
+    \b
+    Example:  jarcast import notebook.csv
+    """
+    from jarcast.interchange import read_csv
+    from jarcast.ledger import Ledger
+    from jarcast.views.batches import flags_document, flags_text
+    from jarcast.views.words import counted
+
+    table = read_csv(file)
+    path = ledger_path(ledger)
+    with Ledger.open(path, writing=True) as opened:
+        result = opened.add(table.entries, "import")
+    kitchen_units(path, units)
+    skipped = len(result.skipped) + len(table.repeated)
+    if as_json:
+        show_json(
+            {
+                "format": "jarcast import",
+                "version": 1,
+                "added": list(result.added),
+                "skipped": [*result.skipped, *table.repeated],
+                "ignored_columns": list(table.ignored_columns),
+                "flags": flags_document(table.flags),
+            }
+        )
+        return
+    show(f"{counted(len(result.added), 'batch', 'batches')} added to {path}.")
+    if skipped:
+        show(f"{counted(skipped, 'batch', 'batches')} already there, skipped.")
+    if table.ignored_columns:
+        tell(f"Columns not of the batch table, ignored: {', '.join(table.ignored_columns)}.")
+    tell(flags_text(table.flags))
+
+
+def export(
+    file: Annotated[
+        Path | None, typer.Argument(help="The CSV file to write; standard output unless given.")
+    ] = None,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Write all batches as a CSV file.
+
+    'jarcast import' reads it back exactly.
+
+    \b
+    Example:  jarcast export batches.csv
+    """
+    from jarcast.interchange import write_csv
+    from jarcast.ledger import Ledger
+    from jarcast.views.batches import batches_document
+    from jarcast.views.words import counted
+
+    with Ledger.open(ledger_path(ledger)) as opened:
+        batches = opened.batches()
+    if file is not None:
+        write_csv(batches, file)
+        summary = counted(len(batches), "batch", "batches")
+        if as_json:
+            show_json({"format": "jarcast export", "version": 1, "batches": len(batches)})
+        else:
+            show(f"{summary} written to {file}.")
+    elif as_json:
+        show_json(batches_document(batches))
+    else:
+        # The csv module ends its own lines.
+        if hasattr(sys.stdout, "reconfigure"):
+            sys.stdout.reconfigure(newline="", encoding="utf-8")
+        write_csv(batches, sys.stdout)

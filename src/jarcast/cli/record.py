@@ -1,0 +1,99 @@
+"""jarcast record."""
+
+import datetime as dt
+from typing import Annotated
+
+import typer
+
+from jarcast.cli.common import (
+    JsonOption,
+    LedgerOption,
+    UnitsOption,
+    kitchen_units,
+    ledger_path,
+    show,
+    show_json,
+    tell,
+)
+
+
+def record(
+    produce: Annotated[str, typer.Option("--produce", help="What was put up: carrot...")],
+    jar: Annotated[str, typer.Option("--jar", help="Sort of jar; several: 'pint-wide + pint'.")],
+    jars: Annotated[
+        str,
+        typer.Option(
+            "--jars", help="Jars filled, the part-full one as its part: '7.5', '5 + 4.5'."
+        ),
+    ],
+    cut: Annotated[str | None, typer.Option("--cut", help="sticks, slices...")] = None,
+    pack: Annotated[str | None, typer.Option("--pack", help="raw or hot.")] = None,
+    date: Annotated[str | None, typer.Option("--date", help="2025-08-31; today if none.")] = None,
+    batch: Annotated[
+        str | None, typer.Option("--batch", help="A name for the batch; made up if none.")
+    ] = None,
+    as_bought: Annotated[str | None, typer.Option("--as-bought", help="'12 lb'.")] = None,
+    trimmed: Annotated[str | None, typer.Option("--trimmed", help="Weight trimmed.")] = None,
+    salt: Annotated[str | None, typer.Option("--salt", help="'200 g', '3/4 cup'.")] = None,
+    cure_hours: Annotated[
+        str | None, typer.Option("--cure-hours", help="Hours in salt; 0 means not salted.")
+    ] = None,
+    cured: Annotated[str | None, typer.Option("--cured", help="Rinsed and drained.")] = None,
+    cooked: Annotated[str | None, typer.Option("--cooked", help="For a hot pack.")] = None,
+    headspace: Annotated[str | None, typer.Option("--headspace", help="'1/2 in'.")] = None,
+    brine_made: Annotated[
+        str | None, typer.Option("--brine-made", help="All the brine made: '8 cups'.")
+    ] = None,
+    brine_left: Annotated[
+        str | None, typer.Option("--brine-left", help="What was left in the pot; '0 cups' if none.")
+    ] = None,
+    sealed: Annotated[str | None, typer.Option("--sealed", help="Jars that sealed.")] = None,
+    recipe: Annotated[str | None, typer.Option("--recipe", help="Name of your recipe.")] = None,
+    note: Annotated[str | None, typer.Option("--note", help="Anything worth keeping.")] = None,
+    units: UnitsOption = None,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Write down one finished batch. What you did not weigh, leave out.
+
+    \b
+    Example:
+      jarcast record --produce carrot --cut sticks --pack raw --as-bought "8 lb" \\
+          --trimmed "6 lb 4 oz" --jar pint --jars 9.5 --brine-made "10 cups" \\
+          --brine-left "1 1/2 cups"
+    """
+    from jarcast.ledger import Ledger
+    from jarcast.recording import make_entry
+
+    cells = {
+        "batch": batch, "date": date, "produce": produce, "cut": cut, "pack": pack, "jar": jar,
+        "headspace_in": headspace, "as_bought": as_bought, "trimmed": trimmed, "salt": salt,
+        "cure_hours": cure_hours, "cured": cured, "cooked": cooked, "jars": jars,
+        "brine_made": brine_made, "brine_left": brine_left, "sealed": sealed, "recipe": recipe,
+        "note": note,
+    }  # fmt: skip
+    path = ledger_path(ledger)
+    with Ledger.open(path, writing=True) as opened:
+        taken = {known.batch for known in opened.batches()}
+        entry = make_entry(cells, dt.date.today(), taken)
+        result = opened.add([entry], "record")
+    shown = kitchen_units(path, units)
+    from jarcast.batch import contradictions
+    from jarcast.views.batches import batch_document, batches_text, flags_document, flags_text
+
+    flags = [(entry.batch.batch, flag) for flag in contradictions(entry.batch)]
+    if as_json:
+        show_json(
+            {
+                "format": "jarcast record",
+                "version": 1,
+                "added": bool(result.added),
+                "batch": batch_document(entry.batch),
+                "flags": flags_document(flags),
+            }
+        )
+        return
+    show(batches_text([entry.batch], shown))
+    done = "Written down in" if result.added else "Already there, with the same values, in"
+    show(f"{done} {path}.")
+    tell(flags_text(flags))

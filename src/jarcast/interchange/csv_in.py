@@ -1,0 +1,97 @@
+"""CSV files in: all of a file's batches, or every problem it has."""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from jarcast.batch import TEXTS, contradictions
+from jarcast.errors import BatchError
+from jarcast.interchange.gather import Flagged, Gathering
+from jarcast.interchange.guard import unguard
+from jarcast.interchange.header import Header, read_header
+from jarcast.interchange.lines import CsvFile, Record, open_csv
+from jarcast.interchange.rows import Problem, RowChecker
+from jarcast.kinds import SHELF, Jar
+from jarcast.ledger.entry import Entry
+
+_GUARDED = frozenset((*TEXTS, "jar"))
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """What a CSV file held.
+
+    ``entries`` in the order of the file; ``repeated`` the names of batches that stood there again
+    with the same values; ``ignored_columns`` the columns that are not of the batch table;
+    ``flags`` the contradictions inside batches, each with the batch's name.
+    """
+
+    entries: tuple[Entry, ...]
+    repeated: tuple[str, ...]
+    ignored_columns: tuple[str, ...]
+    flags: tuple[Flagged, ...]
+
+
+def read_csv(
+    path: str | Path, shelf: Mapping[str, Jar] = SHELF, today: dt.date | None = None
+) -> Table:
+    """Read a CSV file of batches.
+
+    ``today`` is the last date a batch may have, the present day unless given. Raises BatchError
+    if the file cannot be read or any row cannot be taken; ``problems`` then holds one line for
+    each of them, with file, line, column, value, rule and mend.
+    """
+    path = Path(path)
+    gathering = Gathering(str(path))
+    with open_csv(path) as file:
+        header = read_header(file.header, str(path))
+        checker = RowChecker(shelf, today or dt.date.today(), file.separator == ";")
+        _gather(file, header, checker, gathering)
+    gathering.finish()
+    flags = tuple(
+        (entry.batch.batch, flag)
+        for entry in gathering.entries
+        for flag in contradictions(entry.batch, shelf)
+    )
+    return Table(tuple(gathering.entries), tuple(gathering.repeated), header.ignored, flags)
+
+
+def _gather(file: CsvFile, header: Header, checker: RowChecker, gathering: Gathering) -> None:
+    dotted: list[tuple[str, Problem]] = []
+    try:
+        for record in file:
+            place = f"line {record.line}"
+            if len(record.cells) != header.width:
+                gathering.problem(place, _uneven(record, header))
+                continue
+            entry, problems = checker.check(_cells(record, header))
+            gathering.problems(place, problems)
+            dotted += ((place, problem) for problem in checker.dotted)
+            if entry is not None:
+                gathering.take(place, entry)
+    except BatchError as error:  # the file breaks off here: what follows cannot be told apart
+        gathering.broken(str(error))
+    if checker.commas:
+        for place, problem in dotted:
+            gathering.problem(place, problem)
+
+
+def _cells(record: Record, header: Header) -> dict[str, object]:
+    cells: dict[str, object] = {}
+    for position, name in header.places:
+        cell = record.cells[position]
+        text = unguard(cell) if name in _GUARDED else cell.strip()
+        if text:
+            cells[name] = text
+    return cells
+
+
+def _uneven(record: Record, header: Header) -> Problem:
+    found, due = len(record.cells), header.width
+    mend = (
+        "put quotes around a cell with a separator in it"
+        if found > due
+        else ("write a separator for each empty cell")
+    )
+    return Problem("", None, f"{found} cells where the header has {due}; {mend}")

@@ -1,0 +1,83 @@
+"""The batch table as a pandas DataFrame."""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from jarcast.batch import COLUMNS, NUMBERS, Batch
+from jarcast.interchange.csv_in import read_csv
+from jarcast.interchange.gather import Gathering
+from jarcast.interchange.header import read_header
+from jarcast.interchange.rows import RowChecker
+from jarcast.kinds import SHELF, Jar
+from jarcast.ledger.entry import cell_text
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def read_batches(
+    path: str | Path, shelf: Mapping[str, Jar] = SHELF, today: dt.date | None = None
+) -> "pd.DataFrame":
+    """Read a CSV file of batches as a DataFrame with the batch table's columns, in order.
+
+    The names of columns that were left out stand in ``attrs["ignored_columns"]``. Raises
+    BatchError as read_csv does.
+    """
+    table = read_csv(path, shelf, today)
+    frame = frame_from_batches(entry.batch for entry in table.entries)
+    if table.ignored_columns:
+        frame.attrs["ignored_columns"] = list(table.ignored_columns)
+    return frame
+
+
+def frame_from_batches(batches: Iterable[Batch]) -> "pd.DataFrame":
+    """Batches as a DataFrame: dates as datetimes, numbers as floats with NaN where nothing was
+    written down, the rest (``jars`` included) as text.
+    """
+    import pandas as pd
+
+    rows = list(batches)
+    columns: dict[str, Any] = {}
+    for column in COLUMNS:
+        if column == "date":
+            columns[column] = pd.Series([row.date for row in rows], dtype="datetime64[us]")
+        elif column in NUMBERS:
+            columns[column] = pd.Series([getattr(row, column) for row in rows], dtype="float64")
+        else:
+            columns[column] = pd.Series([cell_text(row, column) for row in rows], dtype=object)
+    return pd.DataFrame(columns, columns=list(COLUMNS))
+
+
+def batches_from_frame(frame: "pd.DataFrame", shelf: Mapping[str, Jar] = SHELF) -> list[Batch]:
+    """The batches of a DataFrame with the batch table's columns (``learn`` starts here).
+
+    Dates may be text or datetimes, ``jars`` a number or text, batch names numbers or text. None,
+    NaN, NaT and '' are 'not written down'; optional columns may be missing, kitchen columns be
+    there; others are left aside. Dates are not held against the present day: what is learned
+    hangs on the table alone. Raises BatchError with every value that cannot be.
+    """
+    header = read_header([str(column) for column in frame.columns], "the table")
+    names = [name for _, name in header.places]
+    columns = [_cells(frame.iloc[:, position]) for position, _ in header.places]
+    gathering = Gathering("the table")
+    checker = RowChecker(shelf)
+    for label, row in zip(frame.index, zip(*columns, strict=True), strict=True):
+        cells = {name: cell for name, cell in zip(names, row, strict=True) if cell is not None}
+        entry, problems = checker.check(cells)
+        gathering.problems(f"row {label}", problems)
+        if entry is not None:
+            gathering.take(f"row {label}", entry)
+    gathering.finish()
+    return [entry.batch for entry in gathering.entries]
+
+
+def _cells(column: "pd.Series[Any]") -> list[object]:
+    """The cells of a column, None where nothing is written down."""
+    cells = zip(column.tolist(), column.isna().tolist(), strict=True)
+    return [None if missing else _stripped(cell) for cell, missing in cells]
+
+
+def _stripped(cell: object) -> object:
+    return (cell.strip() or None) if isinstance(cell, str) else cell

@@ -1,0 +1,71 @@
+"""The header of a batch table: which column is which, however it is spelt."""
+
+import re
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from jarcast.batch import COLUMNS, NEEDED, VOLUMES, WEIGHTS
+from jarcast.errors import BatchError
+
+MOST_COLUMNS = 1000
+
+# A column for a kitchen measure -> the column of grams or millilitres that it fills.
+KITCHEN = {column.rsplit("_", 1)[0]: column for column in (*WEIGHTS, *VOLUMES)}
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """Where the known columns stand, and the names of the others."""
+
+    width: int
+    places: tuple[tuple[int, str], ...]  # position, name in COLUMNS or KITCHEN
+    ignored: tuple[str, ...]
+
+
+def column_name(cell: str) -> str:
+    """A header cell without its spelling: 'As bought (g)' -> 'as_bought_g'."""
+    plain = unicodedata.normalize("NFKC", cell).casefold()
+    return re.sub(r"[\W_]+", "_", plain).strip("_")
+
+
+def known_columns(cells: Sequence[str]) -> int:
+    """How many of these cells name a column of the batch table."""
+    names = (column_name(cell) for cell in cells[:MOST_COLUMNS])
+    return sum(name in COLUMNS or name in KITCHEN for name in names)
+
+
+def read_header(cells: Sequence[str], where: str) -> Header:
+    """Find the columns. ``where`` names the table in messages.
+
+    Raises BatchError when needed columns are missing, or one column stands there twice.
+    """
+    if len(cells) > MOST_COLUMNS:
+        raise BatchError(
+            f"{where}: {len(cells)} columns; a batch table has {len(COLUMNS)}, and at most "
+            f"{MOST_COLUMNS} are read. Is this the right file?"
+        )
+    places: list[tuple[int, str]] = []
+    ignored: list[str] = []
+    for position, cell in enumerate(cells):
+        name = column_name(cell)
+        if name not in COLUMNS and name not in KITCHEN:
+            ignored.append(cell.strip() or f"column {position + 1} (without a name)")
+        elif name in (known for _, known in places):
+            raise BatchError(f"{where}: the column '{name}' stands there twice; keep one of them")
+        else:
+            places.append((position, name))
+    found = [name for _, name in places]
+    if missing := [name for name in NEEDED if name not in found]:
+        raise BatchError(_lacking(missing, [cell.strip() for cell in cells], where))
+    return Header(len(cells), tuple(places), tuple(ignored))
+
+
+def _lacking(missing: list[str], cells: list[str], where: str) -> str:
+    found = ", ".join(cell for cell in cells if cell)
+    shown = found if len(found) <= 300 else found[:297] + "..."
+    return (
+        f"{where}: needed and not there: {', '.join(missing)}. The columns found are: "
+        f"{shown or 'none'}. The header should be: {','.join(COLUMNS)}; only "
+        f"{', '.join(NEEDED)} are needed"
+    )

@@ -1,0 +1,179 @@
+"""A CSV file as records of cells, read a line at a time with bounded memory.
+
+The quoting is RFC 4180's; the separator may also be a semicolon or a tab, lines may end in any
+way. Anything that is not such a file is refused as soon as it shows.
+"""
+
+import csv
+import io
+import os
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import NamedTuple
+
+from jarcast.batch import COLUMNS
+from jarcast.errors import BatchError
+from jarcast.interchange.header import known_columns
+
+LONGEST_CELL = 64 * 1024
+LONGEST_RECORD = 2 * 1024 * 1024
+LONGEST_FILE = 200 * 1000 * 1000
+_UNDECODED = re.compile("[\ud800-\udfff]")
+
+
+class Record(NamedTuple):
+    """The cells of one record, and the line of the file it starts on."""
+
+    line: int
+    cells: list[str]
+
+
+class _Lines:
+    """The lines of a text file; refuses what is too long, or is no text."""
+
+    def __init__(self, text: io.TextIOWrapper, name: str) -> None:
+        self._text = text
+        self._name = name
+        self._length = 0
+        self.number = 0
+        self.pending = 0  # characters since the record began
+
+    def __iter__(self) -> Iterator[str]:
+        return self
+
+    def __next__(self) -> str:
+        line = self._text.readline(LONGEST_RECORD + 1)
+        if not line:
+            raise StopIteration
+        self.number += 1
+        self.pending += len(line)
+        self._length += len(line)
+        if self.pending > LONGEST_RECORD:
+            raise self.refusal(
+                "a row longer than any batch has; is a quote missing, or is this another file?"
+            )
+        if self._length > LONGEST_FILE:
+            raise self.refusal(f"the file is longer than {LONGEST_FILE // 10**6} MB; split it")
+        if "\0" in line:
+            raise self.refusal("a NUL byte, which no text has; save it as 'CSV UTF-8'")
+        if found := _UNDECODED.search(line):
+            byte = ord(found[0]) & 0xFF
+            raise self.refusal(
+                f"byte {byte:02X} (hex) is not UTF-8, likely an accented letter in an older "
+                "encoding; save the file as 'CSV UTF-8'"
+            )
+        return line
+
+    def refusal(self, why: str) -> BatchError:
+        message = f"{self._name}, line {max(self.number, 1)}: {why}"
+        return BatchError(message, (message,))
+
+
+def _open(path: Path) -> io.BufferedReader:
+    try:
+        return path.open("rb")
+    except ValueError as error:
+        raise BatchError(f"{str(path)!r} cannot be the name of a file") from error
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[io.BufferedReader]:
+    try:
+        if path.is_dir():
+            raise BatchError(f"{path} is a folder; name the CSV file in it")
+        with _open(path) as file:
+            if os.fstat(file.fileno()).st_size > LONGEST_FILE:
+                raise BatchError(
+                    f"{path} is longer than {LONGEST_FILE // 10**6} MB; split it, or name the "
+                    "right file"
+                )
+            yield file
+    except FileNotFoundError as error:
+        raise BatchError(f"there is no file {path}; check its name and folder") from error
+    except OSError as error:
+        raise BatchError(f"{path} cannot be read: {error.strerror or error}") from error
+
+
+def _separator(line: str) -> str:
+    """The separator by which most cells of the header are known ones."""
+    found = {
+        separator: known_columns(next(csv.reader([line[:LONGEST_CELL]], delimiter=separator), []))
+        for separator in (",", ";", "\t")
+    }
+    return max(found, key=lambda separator: (found[separator], line.count(separator)))
+
+
+class CsvFile:
+    """One open CSV file: ``separator``, ``header``, and an iterator over the other records."""
+
+    def __init__(self, binary: io.BufferedReader, name: str) -> None:
+        """Read the header. Raises BatchError if there is none, or it is no text."""
+        if binary.peek(2).startswith((b"\xff\xfe", b"\xfe\xff")):
+            raise BatchError(f"{name} is in UTF-16; save it as 'CSV UTF-8'")
+        text = io.TextIOWrapper(binary, "utf-8-sig", errors="surrogateescape", newline="")
+        self._lines = _Lines(text, name)
+        first = self._first_line(name)
+        self.separator = _separator(first)
+        self._skipped = self._lines.number - 1
+        self._reader = csv.reader(
+            _chain(first, self._lines), delimiter=self.separator, strict=True, skipinitialspace=True
+        )
+        header = next(iter(self), None)
+        if header is None:  # nothing but separators
+            raise BatchError(_empty(name))
+        self.header = header.cells
+
+    def _first_line(self, name: str) -> str:
+        for line in self._lines:
+            self._lines.pending = len(line)
+            if line.strip() and not re.fullmatch(r"sep=[,;\t]\s*", line):
+                return line
+        raise BatchError(_empty(name))
+
+    def __iter__(self) -> Iterator[Record]:
+        """The next records; wholly blank lines are left out. Raises BatchError."""
+        while True:
+            line = self._skipped + self._reader.line_num + 1
+            try:
+                cells = next(self._reader)
+            except StopIteration:
+                return
+            except csv.Error as error:
+                raise self._lines.refusal(_malformed(str(error), line)) from error
+            self._lines.pending = 0
+            if any(len(cell) > LONGEST_CELL for cell in cells):
+                raise self._lines.refusal(_malformed("field larger than field limit", line))
+            if any(cell.strip() for cell in cells):
+                yield Record(line, cells)
+
+
+def _empty(name: str) -> str:
+    return f"{name} is empty; its first line should be the header: {','.join(COLUMNS)}"
+
+
+def _chain(first: str, lines: _Lines) -> Iterator[str]:
+    yield first
+    yield from lines
+
+
+def _malformed(error: str, line: int) -> str:
+    if "field larger" in error:
+        return (
+            f"a cell longer than {LONGEST_CELL // 1024} KiB in the row that starts on line "
+            f"{line}; is a quote missing?"
+        )
+    if "unexpected end" in error:
+        return f"a quote opened in the row that starts on line {line} is never closed"
+    return (
+        f"a quote out of place in the row that starts on line {line}; a cell with a quote in it "
+        'is put in quotes, and the quote doubled: "5"" tall"'
+    )
+
+
+@contextmanager
+def open_csv(path: Path) -> Iterator[CsvFile]:
+    """Open a CSV file for reading. Raises BatchError, in one sentence, if that cannot be."""
+    with _opened(path) as binary:
+        yield CsvFile(binary, str(path))

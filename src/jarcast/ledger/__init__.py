@@ -1,0 +1,11 @@
+"""The ledger: one SQLite file, and the only place that writes it.
+
+Nothing in it is changed or deleted. A correction is a new reading that supersedes the old one,
+which stays readable; triggers refuse anything else.
+"""
+
+from jarcast.ledger.book import AddResult, Ledger, Reading
+from jarcast.ledger.entry import Entry
+from jarcast.ledger.opening import default_path
+
+__all__ = ["AddResult", "Entry", "Ledger", "Reading", "default_path"]

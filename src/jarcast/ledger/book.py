@@ -1,0 +1,230 @@
+"""The ledger itself: batches in, batches out, and every version of each."""
+
+import datetime as dt
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from jarcast._version import __version__
+from jarcast.batch import COLUMNS, NUMBERS, Batch
+from jarcast.errors import BatchError, LedgerError
+from jarcast.ledger.entry import Entry, cell_text, differences
+from jarcast.ledger.opening import check_sqlite, in_plain_words, open_to_look, open_to_write
+
+WAIT_SECONDS = 10.0  # for another jarcast to finish writing
+MOST_SHOWN = 20  # problems printed in one message; all of them are in BatchError.problems
+
+_STORED = COLUMNS[1:]  # all but the name, which is the batch's own
+_SELECT = "SELECT batch.name, " + ", ".join(f"r.{column}" for column in _STORED) + ", r.typed"
+_INSERT = (
+    f"INSERT INTO reading (batch_id, action_id, {', '.join(_STORED)}, typed) "  # noqa: S608 (own names)
+    f"VALUES (?, ?, {', '.join('?' * len(_STORED))}, ?)"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class AddResult:
+    """Names of the batches that were added, and of those already there with the same values."""
+
+    added: tuple[str, ...]
+    skipped: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One version of a batch: what was entered, when (UTC), by what kind of action."""
+
+    entry: Entry
+    at: dt.datetime
+    kind: str
+    version: str
+
+
+class Ledger:
+    """A household's batches in one SQLite file.
+
+    ``Ledger.open`` makes one; use it as a context manager. Every error is a LedgerError of one
+    sentence, and leaves the ledger as it was.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, path: Path) -> None:
+        """Take over an open connection; ``Ledger.open`` is the way in."""
+        self._connection = connection
+        self.path = path
+
+    @classmethod
+    def open(
+        cls, path: str | Path, *, writing: bool = False, wait_seconds: float = WAIT_SECONDS
+    ) -> Self:
+        """Open the ledger at ``path``, to look or to write.
+
+        To look never makes or changes a file: a ledger that is not there is empty. To write makes
+        the file, readable by its owner only, and its folder. ``wait_seconds`` is how long to wait
+        for another process that writes. Raises LedgerError.
+        """
+        check_sqlite()
+        path = Path(path)
+        opened = open_to_write if writing else open_to_look
+        return cls(opened(path, wait_seconds), path)
+
+    def close(self) -> None:
+        """Close the file; the ledger cannot be used after."""
+        self._connection.close()
+
+    def __enter__(self) -> Self:
+        """Give itself."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Close the file, whatever happened."""
+        self.close()
+
+    # Looking
+
+    def entries(self) -> list[Entry]:
+        """Every batch as it stands, with what was typed; by date, then in order of entry."""
+        rows = self._rows(
+            f"{_SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id "
+            "ORDER BY r.date, r.batch_id"
+        )
+        return [self._entry(row) for row in rows]
+
+    def batches(self) -> list[Batch]:
+        """Every batch as it stands; by date, then in order of entry."""
+        return [entry.batch for entry in self.entries()]
+
+    def find(self, name: str) -> Entry | None:
+        """The batch of this name as it stands, or None."""
+        rows = self._rows(
+            f"{_SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id "
+            "WHERE batch.name = ?",
+            name,
+        )
+        return self._entry(rows[0]) if rows else None
+
+    def history(self, name: str) -> list[Reading]:
+        """Every version of a batch, oldest first; the last one stands. Empty if there is none."""
+        rows = self._rows(
+            f"{_SELECT}, action.at, action.kind, action.version FROM reading AS r "
+            "JOIN batch ON batch.id = r.batch_id JOIN action ON action.id = r.action_id "
+            "WHERE batch.name = ? ORDER BY r.id",
+            name,
+        )
+        return [
+            Reading(self._entry(row[:-3]), dt.datetime.fromisoformat(row[-3]), row[-2], row[-1])
+            for row in rows
+        ]
+
+    def setting(self, key: str) -> str | None:
+        """What was last remembered under this key, or None."""
+        rows = self._rows("SELECT value FROM setting WHERE key = ? ORDER BY id DESC LIMIT 1", key)
+        return str(rows[0][0]) if rows else None
+
+    # Writing
+
+    def add(self, entries: Iterable[Entry], kind: str) -> AddResult:
+        """Take in new batches, all or none; those already there with the same values are skipped.
+
+        ``kind`` names the action: 'import', 'record'. Raises BatchError, with every such batch in
+        ``problems``, when one is already there with other values, and LedgerError.
+        """
+        added: list[str] = []
+        skipped: list[str] = []
+        problems: list[str] = []
+        ready = tuple(entries)  # whatever they are read from is read before the ledger is held
+        with self._writing(kind) as action:
+            for entry in ready:
+                standing = self.find(entry.batch.batch)
+                if standing is None:
+                    self._insert(entry, action)
+                    added.append(entry.batch.batch)
+                elif other := differences(standing.batch, entry.batch):
+                    problems.append(f"batch '{entry.batch.batch}': {'; '.join(other)}")
+                else:
+                    skipped.append(entry.batch.batch)
+            if problems:
+                raise BatchError(_already_there(problems), tuple(problems))
+        return AddResult(tuple(added), tuple(skipped))
+
+    def remember(self, key: str, value: str) -> None:
+        """Keep a setting, such as the units of this kitchen. Raises LedgerError."""
+        with self._writing("setting") as action:
+            if self.setting(key) != value:
+                self._connection.execute(
+                    "INSERT INTO setting (action_id, key, value) VALUES (?, ?, ?)",
+                    (action, key, value),
+                )
+
+    @contextmanager
+    def _writing(self, kind: str) -> Iterator[int]:
+        """The one bracket in which anything is written; gives the id of the action.
+
+        It ends in one commit or in none: an error undoes everything, and an action that wrote
+        nothing leaves no trace.
+        """
+        connection = self._connection
+        with in_plain_words(self.path):
+            connection.execute("BEGIN IMMEDIATE")
+            try:
+                now = dt.datetime.now(dt.UTC).isoformat(timespec="milliseconds")
+                action = connection.execute(
+                    "INSERT INTO action (at, kind, version) VALUES (?, ?, ?)",
+                    (now, kind, __version__),
+                ).lastrowid
+                before = connection.total_changes
+                yield int(action or 0)
+                connection.execute("COMMIT" if connection.total_changes > before else "ROLLBACK")
+            except BaseException:
+                if connection.in_transaction:
+                    connection.execute("ROLLBACK")
+                raise
+
+    def _insert(self, entry: Entry, action: int) -> None:
+        batch = entry.batch
+        owner = self._connection.execute(
+            "INSERT INTO batch (name) VALUES (?)", (batch.batch,)
+        ).lastrowid
+        cells = [
+            getattr(batch, column) if column in NUMBERS else cell_text(batch, column)
+            for column in _STORED
+        ]
+        typed = json.dumps(dict(entry.typed), ensure_ascii=False, sort_keys=True)
+        self._connection.execute(_INSERT, (owner, action, *cells, typed))
+
+    def _rows(self, query: str, *values: str) -> list[tuple[Any, ...]]:
+        with in_plain_words(self.path):
+            return self._connection.execute(query, values).fetchall()
+
+    def _entry(self, row: tuple[Any, ...]) -> Entry:
+        cells = dict(zip(COLUMNS, row, strict=False))
+        try:
+            cells["date"] = dt.date.fromisoformat(cells["date"])
+            cells["jar"] = tuple(cells["jar"].split(" + "))
+            cells["jars"] = tuple(float(count) for count in cells["jars"].split(" + "))
+            return Entry(Batch(**cells), json.loads(row[len(COLUMNS)]))
+        except ValueError as error:
+            raise LedgerError(
+                f"{self.path} is damaged: batch '{row[0]}' cannot be read ({error}). It was left "
+                "as it is; go on from a copy of it made earlier"
+            ) from error
+
+
+def _already_there(problems: list[str]) -> str:
+    lines = [
+        "already in the ledger with other values; nothing was taken in. A correction is an "
+        "amendment, not a second import:",
+        *(f"  {problem}" for problem in problems[:MOST_SHOWN]),
+    ]
+    if len(problems) > MOST_SHOWN:
+        lines.append(f"  ... and {len(problems) - MOST_SHOWN} more")
+    return "\n".join(lines)

@@ -1,0 +1,52 @@
+"""What the ledger takes in: a batch, and what was typed for it."""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from jarcast.batch import COLUMNS, Batch, number_text
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A batch and, by column, what was typed where that reads otherwise: '6 lb 4 oz'.
+
+    Two entries are equal when their batches are: the same weight typed in pounds or in grams is
+    the same weight.
+    """
+
+    batch: Batch
+    typed: Mapping[str, str] = field(default_factory=dict, compare=False)
+
+
+def cell_text(batch: Batch, column: str) -> str:
+    """One column of a batch as the batch table writes it; '' where it was not written down.
+
+    Numbers are exact: the shortest text that reads back as the same float.
+    """
+    if column == "jar":
+        return batch.jar_text
+    if column == "jars":
+        return batch.jars_text
+    value = getattr(batch, column)
+    if value is None:
+        return ""
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    return value if isinstance(value, str) else number_text(value)
+
+
+def differences(there: Batch, here: Batch) -> tuple[str, ...]:
+    """The columns in which two batches differ, each with both values."""
+    found = []
+    for column in COLUMNS:
+        old, new = cell_text(there, column), cell_text(here, column)
+        if old != new:
+            found.append(f"{column} {_shown(old)} there, {_shown(new)} here")
+    return tuple(found)
+
+
+def _shown(text: str) -> str:
+    if not text:
+        return "empty"
+    return f"'{text}'" if len(text) <= 60 else f"'{text[:57]}...'"

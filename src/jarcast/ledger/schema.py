@@ -1,0 +1,115 @@
+"""The ledger's tables, as numbered migrations.
+
+The first migration turns an empty database into schema 1, each later one a schema into the next.
+A migration that has been released is never edited: what it wrote is out there.
+"""
+
+import sqlite3
+from collections.abc import Callable
+
+APPLICATION_ID = 0x6A617263  # 'jarc' in ASCII; SQLite keeps it in the file's header
+
+_NEVER = "nothing in the ledger is changed or deleted; add a reading that supersedes"
+
+# `reading` holds one whole row of the batch table for each version of a batch; the newest stands.
+# `typed` is what was typed, as JSON from column to text, where that differs from a plain number.
+_SCHEMA_1 = (
+    """
+    CREATE TABLE action (
+        id INTEGER PRIMARY KEY,
+        at TEXT NOT NULL,
+        kind TEXT NOT NULL,
+        version TEXT NOT NULL
+    ) STRICT
+    """,
+    """
+    CREATE TABLE batch (
+        id INTEGER PRIMARY KEY,
+        name TEXT NOT NULL UNIQUE
+    ) STRICT
+    """,
+    """
+    CREATE TABLE reading (
+        id INTEGER PRIMARY KEY,
+        batch_id INTEGER NOT NULL REFERENCES batch (id),
+        action_id INTEGER NOT NULL REFERENCES action (id),
+        date TEXT NOT NULL,
+        produce TEXT NOT NULL,
+        cut TEXT NOT NULL,
+        pack TEXT NOT NULL,
+        jar TEXT NOT NULL,
+        headspace_in REAL,
+        as_bought_g REAL,
+        trimmed_g REAL,
+        salt_g REAL,
+        cure_hours REAL,
+        cured_g REAL,
+        cooked_g REAL,
+        jars TEXT NOT NULL,
+        brine_made_ml REAL,
+        brine_left_ml REAL,
+        sealed REAL,
+        recipe TEXT NOT NULL,
+        note TEXT NOT NULL,
+        typed TEXT NOT NULL
+    ) STRICT
+    """,
+    "CREATE INDEX reading_of_batch ON reading (batch_id, id)",
+    "CREATE INDEX reading_of_action ON reading (action_id)",
+    """
+    CREATE TABLE setting (
+        id INTEGER PRIMARY KEY,
+        action_id INTEGER NOT NULL REFERENCES action (id),
+        key TEXT NOT NULL,
+        value TEXT NOT NULL
+    ) STRICT
+    """,
+    "CREATE INDEX setting_of_key ON setting (key, id)",
+    """
+    CREATE VIEW standing AS
+    SELECT reading.* FROM reading
+    WHERE reading.id = (
+        SELECT max(newest.id) FROM reading AS newest WHERE newest.batch_id = reading.batch_id
+    )
+    """,
+)
+
+
+def _to_schema_1(connection: sqlite3.Connection) -> None:
+    for statement in _SCHEMA_1:
+        connection.execute(statement)
+    for table in ("action", "batch", "reading", "setting"):
+        for event in ("UPDATE", "DELETE"):
+            connection.execute(
+                f"CREATE TRIGGER {table}_no_{event.lower()} BEFORE {event} ON {table} "
+                f"BEGIN SELECT RAISE(ABORT, '{_NEVER}'); END"
+            )
+
+
+MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (_to_schema_1,)
+SCHEMA = len(MIGRATIONS)
+
+
+def version_of(connection: sqlite3.Connection) -> int:
+    """The schema the database has; 0 for an empty one."""
+    return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+def migrate(connection: sqlite3.Connection) -> None:
+    """Bring the database to the present schema, all in one transaction.
+
+    The version is read again inside the transaction: another process may have been quicker.
+    """
+    if version_of(connection) >= SCHEMA:
+        return
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        for number in range(version_of(connection), SCHEMA):
+            MIGRATIONS[number](connection)
+            connection.execute(f"PRAGMA user_version = {number + 1}")
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise

@@ -1,0 +1,78 @@
+"""Tested recipe cards, the lock around their safety numbers, and scaling."""
+
+from jarcast.recipes.block import safety_block
+from jarcast.recipes.card import (
+    Basis,
+    Cure,
+    Ingredient,
+    Kind,
+    ProcessRow,
+    Recipe,
+    SafetyNumbers,
+    Source,
+    Style,
+    Tested,
+)
+from jarcast.recipes.cautions import CLOSING, Caution, Situation, cautions_for
+from jarcast.recipes.lock import brine_floor_ml, process_for, process_rows_for, why_no_floor
+from jarcast.recipes.packcheck import PackCheck, pack_check, printed_g_per_jar
+from jarcast.recipes.portions import Portion
+from jarcast.recipes.reading import load_card, read_card
+from jarcast.recipes.scaling import (
+    Scaled,
+    scale,
+    scale_for_jars,
+    scale_for_produce,
+    scale_to_volume,
+    tested_jar,
+)
+from jarcast.recipes.shelf import (
+    CardShelf,
+    add_card,
+    card_key,
+    card_shelf,
+    own_folder,
+    shipped_recipes,
+)
+from jarcast.recipes.shopping import ShoppingLine
+
+__all__ = [
+    "CLOSING",
+    "Basis",
+    "CardShelf",
+    "Caution",
+    "Cure",
+    "Ingredient",
+    "Kind",
+    "PackCheck",
+    "Portion",
+    "ProcessRow",
+    "Recipe",
+    "SafetyNumbers",
+    "Scaled",
+    "ShoppingLine",
+    "Situation",
+    "Source",
+    "Style",
+    "Tested",
+    "add_card",
+    "brine_floor_ml",
+    "card_key",
+    "card_shelf",
+    "cautions_for",
+    "load_card",
+    "own_folder",
+    "pack_check",
+    "printed_g_per_jar",
+    "process_for",
+    "process_rows_for",
+    "read_card",
+    "safety_block",
+    "scale",
+    "scale_for_jars",
+    "scale_for_produce",
+    "scale_to_volume",
+    "shipped_recipes",
+    "tested_jar",
+    "why_no_floor",
+]

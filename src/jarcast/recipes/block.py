@@ -1,0 +1,136 @@
+"""The safety block: the card's own numbers in words.
+
+The text depends on the card and on jar, pack, altitude and units, and on nothing else: no history
+and no forecast can reach it.
+"""
+
+from fractions import Fraction
+
+from jarcast.measures import Units, format_volume, format_weight
+from jarcast.recipes.card import Ingredient, Kind, ProcessRow, Recipe, SafetyNumbers, Style
+from jarcast.recipes.kitchen import number_text
+from jarcast.recipes.lock import process_rows_for
+from jarcast.recipes.scaling import tested_jar
+
+NO_NUMBERS = (
+    "{name}: this card does not say where it comes from, so it holds no safety numbers. Use it for "
+    "its yield only; keep the jars in the refrigerator unless you have a tested process."
+)
+SEE_SOURCE = "not on this card; look it up in the source and do not guess it"
+
+
+def safety_block(
+    recipe: Recipe,
+    jar: str,
+    *,
+    pack: str = "",
+    altitude_ft: float | None = None,
+    units: Units = Units.US,
+) -> str:
+    """The card's safety numbers for one jar, a line each.
+
+    Without an altitude (feet) every band is shown. Raises RecipeError for a jar the recipe was
+    not tested in.
+    """
+    units = Units(units)
+    safety = recipe.safety
+    if safety is None:
+        return NO_NUMBERS.format(name=recipe.name)
+    tested_jar(recipe, jar)
+    lines = [f"{recipe.name}. Source: {safety.source.cited}"]
+    lines += [f"  {caution}" for caution in safety.cautions]
+    if safety.least_acid_percent is not None:
+        lines.append(f"  vinegar: {safety.least_acid_percent:g} % acid or stronger")
+    lines += _brine(recipe, safety, units)
+    if recipe.style is Style.FERMENT:
+        lines.append(f"  salt: {_salt(safety)}")
+    lines.append(f"  headspace: {_inches(safety.headspace_in, units)}")
+    lines.append(f"  jars tested: {', '.join(safety.jars)}")
+    lines += _process(recipe, safety, jar, pack, altitude_ft, units)
+    return "\n".join(lines)
+
+
+def _brine(recipe: Recipe, safety: SafetyNumbers, units: Units) -> list[str]:
+    if not safety.formula:
+        return []
+    parts = ", ".join(_part(part, units) for part in safety.formula)
+    tested = recipe.tested
+    amount = _amount(tested.printed, tested.ml, tested.grams, units)
+    return [
+        f"  brine, in these proportions only: {parts}",
+        f"    for {amount} of produce {tested.basis}, printed yield {_jars(tested.jars)} "
+        f"{tested.jar} jars",
+    ]
+
+
+def _jars(jars: tuple[float, float]) -> str:
+    low, high = jars
+    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
+
+
+def _part(part: Ingredient, units: Units) -> str:
+    dry = part.kind in (Kind.SALT, Kind.SUGAR) and part.grams is not None
+    return f"{_amount(part.printed, None if dry else part.ml, part.grams, units)} {part.name}"
+
+
+def _amount(printed: str, ml: float | None, grams: float | None, units: Units) -> str:
+    """The measure as printed, in a metric kitchen with its size in brackets."""
+    if units is Units.US or (ml is None and grams is None):
+        return printed
+    if ml is not None:
+        return f"{printed} ({format_volume(ml, units)})"
+    return f"{printed} ({format_weight(grams or 0.0, units)})"
+
+
+def _salt(safety: SafetyNumbers) -> str:
+    if safety.ferment_salt is None:
+        return "as the source says; the card gives no share of the trimmed weight"
+    low, high = (100 * share for share in safety.ferment_salt)
+    share = f"{low:g} %" if low == high else f"{low:g} to {high:g} %"
+    return f"{share} of the trimmed weight, no less and no more"
+
+
+def _inches(inches: float, units: Units) -> str:
+    text = f"{_fraction(inches)} in"
+    return text if units is Units.US else f"{text} ({inches * 25.4:.0f} mm)"
+
+
+def _fraction(number: float) -> str:
+    simple = Fraction(number).limit_denominator(16)
+    return number_text(simple) if float(simple) == number else f"{number:g}"
+
+
+def _process(
+    recipe: Recipe,
+    safety: SafetyNumbers,
+    jar: str,
+    pack: str,
+    altitude_ft: float | None,
+    units: Units,
+) -> list[str]:
+    if not safety.process:
+        return ["  process: none on this card; keep these jars in the refrigerator"]
+    rows = process_rows_for(recipe, jar, pack=pack, altitude_ft=altitude_ft)
+    if not rows:
+        return [f"  process for {_choices(jar, pack, altitude_ft)}: {SEE_SOURCE}"]
+    return [f"  process: {row_text(row, units)}" for row in rows]
+
+
+def _choices(jar: str, pack: str, altitude_ft: float | None) -> str:
+    words = [jar, f"{pack} pack" if pack else ""]
+    words.append(f"{altitude_ft:.0f} ft" if altitude_ft is not None else "")
+    return ", ".join(word for word in words if word)
+
+
+def row_text(row: ProcessRow, units: Units) -> str:
+    """One process row in words: 'boiling-water canner, raw pack, pint, 0-1000 ft: 10 min'."""
+    pack = f"{row.pack} pack" if row.pack else "packed as the source directs"
+    time = f"{row.minutes:g} min"
+    if row.pressure_psi is not None:
+        time += f" at {row.pressure_psi:g} psi"
+    band = row.band
+    if units is Units.METRIC:
+        low = f"{row.from_ft * 0.3048:.0f}"
+        high = "" if row.to_ft is None else f"-{row.to_ft * 0.3048:.0f}"
+        band += f" (from {low} m)" if row.to_ft is None else f" ({low}{high} m)"
+    return f"{row.method}, {pack}, {row.jar}, {band}: {time}"

@@ -1,0 +1,215 @@
+"""What a tested recipe card holds, frozen.
+
+Everything that keeps the food safe sits in ``SafetyNumbers``: read from a card, and never written
+by anything else. Weights are grams, volumes millilitres, altitudes feet as the sources print them.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+# Room that dissolved sugar takes in a syrup: partial specific volume of sucrose, handbook tables
+# of aqueous solutions (CRC Handbook), from memory. Dissolved salt is counted as taking none, as
+# the recipes are published in cups of liquid.
+SUGAR_ML_PER_G = 0.62
+
+
+class Kind(StrEnum):
+    """What an ingredient is to the brine."""
+
+    VINEGAR = "vinegar"
+    LEMON_JUICE = "lemon juice"
+    WATER = "water"
+    OIL = "oil"
+    SUGAR = "sugar"
+    SALT = "salt"
+    OTHER = "other"
+
+    @property
+    def acid(self) -> bool:
+        """Whether it brings the acid."""
+        return self in (Kind.VINEGAR, Kind.LEMON_JUICE)
+
+    @property
+    def liquid(self) -> bool:
+        """Whether it counts as liquid in the finished volume."""
+        return self.acid or self in (Kind.WATER, Kind.OIL)
+
+
+class Basis(StrEnum):
+    """The stage at which a recipe weighs or measures its produce."""
+
+    AS_BOUGHT = "as bought"
+    PREPARED = "prepared"
+
+
+class Style(StrEnum):
+    """Where the liquid in the jar comes from."""
+
+    COVER_BRINE = "cover brine"  # made apart and poured over the produce
+    RELISH = "relish"  # cooked with the produce, which gives liquid of its own
+    FERMENT = "ferment"  # salted, and sours in its own or in a salt brine
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a card's numbers stand in print."""
+
+    publication: str
+    edition: str
+    page: str
+    link: str = ""
+
+    @property
+    def cited(self) -> str:
+        """Publication, edition and page in one line."""
+        return f"{self.publication}; {self.edition}; {self.page}"
+
+
+@dataclass(frozen=True, slots=True)
+class Ingredient:
+    """One ingredient as the card prints it.
+
+    ``ml`` and ``grams`` are None where the measure, or the household weight, does not give them;
+    ``weighed`` is whether the card prints a weight. ``count`` is set for what is counted, such as
+    8 heads of dill.
+    """
+
+    name: str
+    kind: Kind
+    printed: str
+    ml: float | None = None
+    grams: float | None = None
+    count: float | None = None
+    weighed: bool = False
+
+    @property
+    def brine_ml(self) -> float:
+        """Room in ml that it takes in the finished brine."""
+        if self.kind.liquid:
+            return self.ml or 0.0
+        return SUGAR_ML_PER_G * (self.grams or 0.0) if self.kind is Kind.SUGAR else 0.0
+
+    @property
+    def line(self) -> str:
+        """Amount and name as printed: '6 cups vinegar'."""
+        return f"{self.printed} {self.name}"
+
+
+def finished_ml(formula: Iterable[Ingredient]) -> float:
+    """Volume in ml of the finished brine: its liquids, and the room its dissolved sugar takes."""
+    return math.fsum(part.brine_ml for part in formula)
+
+
+@dataclass(frozen=True, slots=True)
+class Cure:
+    """What is done with the produce before the jars: salting, soaking, a hot solution.
+
+    Its ingredients are discarded or worked in as ``detail`` says; they are no part of the brine.
+    ``hours`` is lowest and highest, None where the source gives no hours.
+    """
+
+    detail: str
+    hours: tuple[float, float] | None = None
+    ingredients: tuple[Ingredient, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Tested:
+    """The batch the recipe was printed for.
+
+    One of ``grams`` and ``ml`` is set: produce is weighed or measured by the cup, at ``basis``.
+    ``jars`` is the printed yield, lowest and highest, in jars of ``jar``.
+    """
+
+    printed: str
+    basis: Basis
+    jar: str
+    jars: tuple[float, float]
+    grams: float | None = None
+    ml: float | None = None
+    detail: str = ""
+
+    @property
+    def middle_jars(self) -> float:
+        """The middle of the printed yield."""
+        return (self.jars[0] + self.jars[1]) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class ProcessRow:
+    """One cell of a process table.
+
+    ``pack`` is '' where the source gives one time for the pack its directions describe, ``to_ft``
+    None for the band without an upper end, ``pressure_psi`` None for a boiling-water process.
+    """
+
+    method: str
+    pack: str
+    jar: str
+    from_ft: int
+    to_ft: int | None
+    minutes: float
+    pressure_psi: float | None = None
+
+    def holds(self, altitude_ft: float) -> bool:
+        """Whether the altitude lies in this band; a part of a foot counts as the next whole."""
+        feet = math.ceil(altitude_ft)
+        return self.from_ft <= feet and (self.to_ft is None or feet <= self.to_ft)
+
+    @property
+    def band(self) -> str:
+        """The altitude band in words: '1001-6000 ft'."""
+        if self.to_ft is None:
+            return f"above {self.from_ft - 1} ft"
+        return f"{self.from_ft}-{self.to_ft} ft"
+
+
+@dataclass(frozen=True, slots=True)
+class SafetyNumbers:
+    """The numbers that keep the food safe, as the tested recipe prints them.
+
+    ``least_acid_percent`` is None for a recipe without vinegar; ``ferment_salt`` the lowest and
+    highest share of salt in the trimmed weight (0.02 is 2 %), None where the card gives none.
+    """
+
+    source: Source
+    formula: tuple[Ingredient, ...]
+    least_acid_percent: float | None
+    headspace_in: float
+    jars: tuple[str, ...]
+    process: tuple[ProcessRow, ...]
+    ferment_salt: tuple[float, float] | None = None
+    steam_canner: bool = False
+    cautions: tuple[str, ...] = ()
+
+    @property
+    def volume_ml(self) -> float:
+        """Finished volume in ml of the printed formula."""
+        return finished_ml(self.formula)
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """One recipe card.
+
+    ``safety`` is None for a card that does not say where it comes from: it may then be used for
+    its yield only. ``packs`` is empty where the source does not say raw or hot.
+    """
+
+    key: str
+    name: str
+    produce: str
+    cut: str
+    packs: tuple[str, ...]
+    style: Style
+    tested: Tested
+    cure: Cure | None
+    safety: SafetyNumbers | None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def own_liquid(self) -> bool:
+        """Whether the jar's liquid is the produce's own: no cover brine to forecast."""
+        return self.style is not Style.COVER_BRINE

@@ -1,0 +1,77 @@
+"""What the lock answers: which jar, which process row, how little brine.
+
+Everything comes from the card as it stands. A band that the card lacks has no answer here:
+nothing is interpolated, and no learned yield enters.
+"""
+
+from jarcast.errors import RecipeError
+from jarcast.kinds import pack_key
+from jarcast.recipes.card import Basis, ProcessRow, Recipe
+from jarcast.recipes.scaling import needs_safety, tested_jar
+
+
+def process_rows_for(
+    recipe: Recipe, jar: str, *, pack: str = "", method: str = "", altitude_ft: float | None = None
+) -> tuple[ProcessRow, ...]:
+    """The card's process rows for a jar, and for pack, method and altitude where given.
+
+    A row without a pack is the source's one time for the pack its directions describe, and stands
+    for any. Raises RecipeError for a jar the recipe was not tested in, or a card without safety
+    numbers.
+    """
+    size = tested_jar(recipe, jar)
+    wanted = pack_key(pack)
+    return tuple(
+        row
+        for row in needs_safety(recipe).process
+        if row.jar == size
+        and (not wanted or row.pack in ("", wanted))
+        and (not method or row.method.casefold() == method.strip().casefold())
+        and (altitude_ft is None or row.holds(altitude_ft))
+    )
+
+
+def process_for(
+    recipe: Recipe, jar: str, altitude_ft: float, *, pack: str = "", method: str = ""
+) -> ProcessRow | None:
+    """The one process row for these choices; None means: see the source.
+
+    Raises RecipeError where several rows answer (the card has several packs or methods and none
+    was named), and as ``process_rows_for`` does.
+    """
+    rows = process_rows_for(recipe, jar, pack=pack, method=method, altitude_ft=altitude_ft)
+    if len(rows) > 1:
+        ways = ", ".join(" ".join((row.method, row.pack)).strip() for row in rows)
+        raise RecipeError(f"{recipe.name} has a process for each of: {ways}; say which one")
+    return rows[0] if rows else None
+
+
+def brine_floor_ml(
+    recipe: Recipe, *, as_bought_g: float | None = None, prepared_g: float | None = None
+) -> float | None:
+    """Least brine in ml for this produce: the card's own proportion of brine to produce.
+
+    Known only where the stage the card was written for was weighed (``prepared_g`` is the trimmed
+    weight). None means: floor not known, and ``why_no_floor`` says why.
+    """
+    if why_no_floor(recipe, as_bought_g=as_bought_g, prepared_g=prepared_g):
+        return None
+    weight = as_bought_g if recipe.tested.basis is Basis.AS_BOUGHT else prepared_g
+    return needs_safety(recipe).volume_ml * (weight or 0.0) / (recipe.tested.grams or 1.0)
+
+
+def why_no_floor(
+    recipe: Recipe, *, as_bought_g: float | None = None, prepared_g: float | None = None
+) -> str:
+    """Why the floor is not known, in words; '' where it is."""
+    if recipe.safety is None:
+        return "floor not known: the card does not say where it comes from"
+    if recipe.own_liquid:
+        return f"no floor: a {recipe.style} makes liquid of its own"
+    if recipe.tested.grams is None:
+        return "floor not known: the card measures its produce by the cup, not by weight"
+    weight = as_bought_g if recipe.tested.basis is Basis.AS_BOUGHT else prepared_g
+    if weight is None:
+        basis = recipe.tested.basis
+        return f"floor not known: the card is for produce weighed {basis}, which was not weighed"
+    return ""

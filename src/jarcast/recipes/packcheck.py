@@ -1,0 +1,100 @@
+"""Whether one's own jars hold more produce than the tested recipe's.
+
+It speaks only one way: a jar packed closer than was tested has less acid for each gram and heats
+more slowly. A looser jar needs no words.
+"""
+
+import math
+import statistics
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from jarcast.errors import RecipeError
+from jarcast.kinds import SHELF
+from jarcast.measures import Units, format_weight
+from jarcast.recipes.card import Recipe
+from jarcast.recipes.scaling import tested_jar
+
+# Produce cannot lie in a jar more densely than its tissue: at least 0.95 g/ml (whole cucumbers,
+# food-engineering handbooks, from memory). A printed yield that would need more is no yardstick.
+MOST_DENSITY = 0.95
+EVEN_ODDS = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class PackCheck:
+    """One's own grams of produce in a jar, at the card's basis, beside the recipe's.
+
+    ``chance`` is the chance that one's own are more, ``own_g`` their median, ``printed_g`` the
+    printed weight over the printed jars, lowest and highest. ``message`` is the caution, '' unless
+    the chance is better than even.
+    """
+
+    chance: float
+    own_g: float
+    printed_g: tuple[float, float]
+    message: str
+
+
+def pack_check(
+    recipe: Recipe,
+    own_g_per_jar: Iterable[float],
+    jar: str,
+    *,
+    ready_share: float = 1.0,
+    units: Units = Units.US,
+) -> PackCheck | None:
+    """Compare draws of one's own grams per jar, at the card's basis, with the printed yield.
+
+    Where the yield is printed as a range, any value in it is as likely as another. The printed
+    weight per jar is brought to ``jar`` by fill volume. ``ready_share`` is the part of the basis
+    weight that goes into the jar, used only to tell whether the printed yield is possible.
+
+    None where there is no yardstick: no draws, no source, no printed weight, a recipe that makes
+    its own liquid, a printed yield that cannot fit. Raises RecipeError for a jar the recipe was
+    not tested in, and for draws that are not finite weights.
+    """
+    own = [float(grams) for grams in own_g_per_jar]
+    if not all(math.isfinite(grams) and grams >= 0 for grams in own):
+        raise RecipeError("grams in a jar must be finite and 0 or more; leave out what is unknown")
+    printed = printed_g_per_jar(recipe, jar, ready_share=ready_share)
+    if printed is None or not own:
+        return None
+    low, high = printed
+    chance = statistics.fmean(_share_below(grams, low, high) for grams in own)
+    middle = statistics.median(own)
+    message = ""
+    if chance > EVEN_ODDS:
+        weights = dict.fromkeys(format_weight(grams, units) for grams in printed)
+        message = (
+            f"You put about {format_weight(middle, units)} of produce ({recipe.tested.basis}) in a "
+            f"jar where the tested recipe has {' to '.join(weights)}: less acid for each gram and "
+            "slower heat than was tested. Pack looser."
+        )
+    return PackCheck(chance, middle, printed, message)
+
+
+def printed_g_per_jar(
+    recipe: Recipe, jar: str, *, ready_share: float = 1.0
+) -> tuple[float, float] | None:
+    """Grams of produce in each jar by the printed yield, lowest and highest; None if no yardstick.
+
+    Raises RecipeError for a jar the recipe was not tested in.
+    """
+    tested, safety = recipe.tested, recipe.safety
+    if safety is None or recipe.own_liquid or tested.grams is None:
+        return None
+    fill = SHELF[tested_jar(recipe, jar)].fill_volume_ml(safety.headspace_in)
+    printed_fill = SHELF[tested.jar].fill_volume_ml(safety.headspace_in)
+    if tested.grams / tested.middle_jars * ready_share > MOST_DENSITY * printed_fill:
+        return None
+    low, high = tested.jars
+    times = fill / printed_fill
+    return tested.grams / high * times, tested.grams / low * times
+
+
+def _share_below(grams: float, low: float, high: float) -> float:
+    """Share of the printed range that lies below these grams."""
+    if high <= low:
+        return float(grams > low)
+    return min(max((grams - low) / (high - low), 0.0), 1.0)

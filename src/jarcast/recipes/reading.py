@@ -1,0 +1,247 @@
+"""A recipe card from its TOML text, or everything there is to mend in it."""
+
+import errno
+import re
+import tomllib
+from pathlib import Path
+
+from jarcast.batch import MOST_HEADSPACE_IN, MOST_HOURS, MOST_JARS
+from jarcast.errors import BatchError, MeasureError, RecipeError
+from jarcast.kinds import cut_key, jar_key, pack_key, produce_key
+from jarcast.measures import parse_volume, parse_weight
+from jarcast.recipes.card import (
+    Basis,
+    Cure,
+    Ingredient,
+    Kind,
+    Recipe,
+    SafetyNumbers,
+    Source,
+    Style,
+    Tested,
+)
+from jarcast.recipes.fields import Table, ToMend
+from jarcast.recipes.kitchen import exact_ml, grams_per_ml
+from jarcast.recipes.processes import process_rows
+
+MOST_BYTES = 64 * 1024  # a card is a page or two
+MOST_LINES = 1000
+MOST_ACID_PERCENT = 30.0  # no vinegar for the kitchen is stronger (common practice, no source)
+
+
+def load_card(path: Path) -> Recipe:
+    """The recipe card in one file; its key is the file's name without '.toml'.
+
+    A card without a [source] is taken for its yield only: its ``safety`` is None. Raises
+    RecipeError, with one of ``problems`` for each thing to mend.
+    """
+    try:
+        if path.exists() and not path.is_file():  # a folder, a pipe
+            raise OSError(errno.EINVAL, "it is not a file")
+        with path.open("rb") as file:
+            content = file.read(MOST_BYTES + 1)
+    except (OSError, ValueError) as why:  # ValueError: a path no system can have
+        reason = getattr(why, "strerror", None) or "it cannot be opened"
+        raise RecipeError(f"the card {path} cannot be read: {reason}") from None
+    if len(content) > MOST_BYTES:
+        raise RecipeError(f"{path.name} is longer than {MOST_BYTES} bytes: not a recipe card")
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as why:
+        line = content[: why.start].count(b"\n") + 1
+        raise RecipeError(
+            f"{path.name}, line {line}: not UTF-8 text; save the card as UTF-8"
+        ) from None
+    return read_card(text, key=path.stem, name=path.name)
+
+
+def read_card(text: str, key: str, name: str = "the card") -> Recipe:
+    """The recipe card in a TOML text; ``name`` is what messages call it.
+
+    Raises RecipeError, with one of ``problems`` for each thing to mend.
+    """
+    text = text.replace("\r\n", "\n")
+    if text.count("\n") > MOST_LINES:
+        raise RecipeError(f"{name} has more than {MOST_LINES} lines: not a recipe card")
+    mend = ToMend()
+    try:
+        recipe = _recipe(Table(_values(text, name), (), mend), key)
+        problems = mend.problems(text)
+    except RecursionError:
+        raise RecipeError(f"{name}: brackets are nested too deeply for a recipe card") from None
+    if problems:
+        many = "1 thing" if len(problems) == 1 else f"{len(problems)} things"
+        listed = "\n".join(f"  {problem}" for problem in problems)
+        raise RecipeError(f"{name}: {many} to mend in this card\n{listed}", problems)
+    return recipe
+
+
+def _values(text: str, name: str) -> dict[str, object]:
+    try:
+        return tomllib.loads(text)
+    except ValueError as why:
+        problem = _syntax(str(why), text)
+        raise RecipeError(f"{name} is not valid TOML; {problem}", (problem,)) from None
+
+
+def _syntax(why: str, text: str) -> str:
+    """A TOML syntax error with its line in front."""
+    if "integer string conversion" in why:
+        return "a whole number has thousands of digits"
+    found = re.search(r" \(at line (\d+), column \d+\)", why)
+    line = found[1] if found else str(text.count("\n") + 1)
+    return f"line {line}: {re.sub(r' [(]at .*[)]$', '', why)}"
+
+
+def _recipe(card: Table, key: str) -> Recipe:
+    card.known("name", "produce", "cut", "pack", "style", "notes",
+               "source", "tested", "cure", "brine", "safety", "process")  # fmt: skip
+    packs = tuple(pack_key(pack) for pack in card.texts("pack"))
+    for pack in packs:
+        if pack not in ("raw", "hot"):
+            card.wrong("pack", f"'{pack}' is neither raw nor hot")
+    style = card.choice("style", Style, Style.COVER_BRINE)
+    tested, safety = _tested(card), _safety(card, _source(card), style, packs)
+    if safety and safety.jars and tested.jar and tested.jar not in safety.jars:
+        jars = ", ".join(safety.jars)
+        card.mend.add(("tested", "jar"), f"{tested.jar} is not among the tested jars ({jars})")
+    return Recipe(
+        key=key,
+        name=card.text("name"),
+        produce=produce_key(card.text("produce")),
+        cut=cut_key(card.text("cut", needed=False)),
+        packs=packs,
+        style=style,
+        tested=tested,
+        cure=_cure(card),
+        safety=safety,
+        notes=card.texts("notes"),
+    )
+
+
+def _source(card: Table) -> Source | None:
+    table = card.table("source")
+    if table is None:
+        return None
+    table.known("publication", "edition", "page", "link")
+    return Source(
+        publication=table.text("publication"),
+        edition=table.text("edition"),
+        page=table.text("page"),
+        link=table.text("link", needed=False),
+    )
+
+
+def _jar(table: Table, field: str, text: str) -> str:
+    """Size of a jar: a tested size is the same in a wide mouth."""
+    try:
+        return jar_key(text).removesuffix("-wide") if text else ""
+    except BatchError as why:
+        table.wrong(field, str(why))
+        return ""
+
+
+def _tested(card: Table) -> Tested:
+    blank = Tested("", Basis.PREPARED, "", (1.0, 1.0))
+    table = card.table("tested")
+    if table is None:
+        card.wrong("tested", "is missing; head a table [tested] for the batch the card is for")
+        return blank
+    table.known("amount", "basis", "detail", "jar", "jars")
+    printed = table.text("amount")
+    ml, grams = _measure(table, "amount", printed) if printed else (None, None)
+    return Tested(
+        printed=printed,
+        basis=table.choice("basis", Basis, Basis.PREPARED),
+        jar=_jar(table, "jar", table.text("jar")),
+        jars=table.span("jars", MOST_JARS, needed=True) or blank.jars,
+        grams=grams,
+        ml=ml,
+        detail=table.text("detail", needed=False),
+    )
+
+
+def _measure(table: Table, field: str, text: str) -> tuple[float | None, float | None]:
+    """Millilitres or grams of a measure, whichever it is."""
+    ml: float | None = None
+    grams: float | None = None
+    try:
+        ml = parse_volume(text)
+    except MeasureError as not_volume:
+        try:
+            grams = parse_weight(text)
+        except MeasureError:
+            why = str(not_volume).removeprefix(f"'{text}': ")
+            table.wrong(field, f"'{text}' is neither a weight nor a volume ({why})")
+            return None, None
+    if not (ml or grams):
+        table.wrong(field, f"'{text}' is nothing; write how much, or leave it out")
+    return ml, grams
+
+
+def _ingredient(table: Table) -> Ingredient:
+    table.known("name", "kind", "amount")
+    name = table.text("name")
+    kind = table.choice("kind", Kind, Kind.OTHER)
+    if kind is Kind.OTHER and isinstance(table.raw("amount"), int | float):
+        count = table.number("amount", 0, 1000)
+        return Ingredient(name, kind, f"{count or 0:g}", count=count)
+    printed = table.text("amount")
+    ml, grams = _measure(table, "amount", printed) if printed else (None, None)
+    if kind.liquid and grams is not None:
+        table.wrong("amount", f"'{printed}' is a weight; {kind} is measured by volume")
+    weighed = grams is not None
+    density = grams_per_ml(name, kind)
+    if density is not None and ml is not None:
+        grams = float(exact_ml(ml) * density)
+    elif density is not None and grams is not None:
+        ml = grams / float(density)
+    elif kind is Kind.SUGAR and printed and not weighed:
+        table.wrong("amount", f"no household weight is known for {name}; write its weight")
+    return Ingredient(name, kind, printed, ml, grams, weighed=weighed)
+
+
+def _cure(card: Table) -> Cure | None:
+    table = card.table("cure")
+    if table is None:
+        return None
+    table.known("detail", "hours", "ingredient")
+    return Cure(
+        detail=table.text("detail"),
+        hours=table.span("hours", MOST_HOURS),
+        ingredients=tuple(_ingredient(part) for part in table.tables("ingredient")),
+    )
+
+
+def _safety(
+    card: Table, source: Source | None, style: Style, packs: tuple[str, ...]
+) -> SafetyNumbers | None:
+    """The safety numbers; whatever is written is checked, but nothing unsourced is kept."""
+    formula = tuple(_ingredient(part) for part in card.tables("brine"))
+    table = card.table("safety") or Table({}, ("safety",), card.mend)
+    table.known("vinegar_percent", "headspace_in", "jars", "ferment_salt_percent",
+                "steam_canner", "cautions")  # fmt: skip
+    sourced = source is not None
+    vinegar = any(part.kind is Kind.VINEGAR for part in formula)
+    acid = table.number("vinegar_percent", 0, MOST_ACID_PERCENT, needed=sourced and vinegar)
+    headspace = table.number("headspace_in", 0, MOST_HEADSPACE_IN, needed=sourced)
+    sizes = (_jar(table, "jars", jar) for jar in table.texts("jars", needed=sourced))
+    jars = tuple(dict.fromkeys(jar for jar in sizes if jar))
+    salt = table.span("ferment_salt_percent", 100)
+    if sourced and style is not Style.FERMENT and not any(part.brine_ml for part in formula):
+        card.wrong("brine", "is missing; head each ingredient of the formula [[brine]]")
+    process = process_rows(card, packs, jars)
+    steam, cautions = table.yes("steam_canner"), table.texts("cautions")
+    if source is None:
+        return None
+    return SafetyNumbers(
+        source=source,
+        formula=formula,
+        least_acid_percent=acid,
+        headspace_in=headspace or 0.0,
+        jars=jars,
+        process=process,
+        ferment_salt=None if salt is None else (salt[0] / 100, salt[1] / 100),
+        steam_canner=steam,
+        cautions=cautions,
+    )

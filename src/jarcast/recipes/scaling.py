@@ -1,0 +1,159 @@
+"""A recipe scaled, always the whole formula by one factor: by produce, by jars, by brine."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from jarcast.errors import BatchError, RecipeError
+from jarcast.kinds import SHELF, jar_key
+from jarcast.measures import Units, format_volume, format_weight
+from jarcast.recipes.card import Basis, Recipe, SafetyNumbers, Style
+from jarcast.recipes.portions import Portion, finished_portions_ml, measured
+from jarcast.recipes.shopping import ShoppingLine, shopping_list
+
+MOST_TIMES = 100_000.0  # a batch so many times the printed one is a slip
+_SAME = Fraction(1, 10**9)  # relative: a factor this close to a printed batch is that batch
+
+
+@dataclass(frozen=True, slots=True)
+class Scaled:
+    """A recipe scaled by one factor.
+
+    ``factor`` is the one asked for, ``made_factor`` the one after rounding (never lower), both
+    times the printed batch. ``volume_ml`` is the exact finished volume, ``made_ml`` that of the
+    rounded amounts (never lower); both 0 where there is no liquid to make. ``produce`` says how
+    much produce that is at the card's basis; ``jars`` the printed yield by the same factor.
+    """
+
+    recipe: Recipe
+    units: Units
+    factor: float
+    made_factor: float
+    brine: tuple[Portion, ...]
+    cure: tuple[Portion, ...]
+    volume_ml: float
+    made_ml: float
+    produce: str
+    jars: tuple[float, float]
+
+    @property
+    def shopping(self) -> tuple[ShoppingLine, ...]:
+        """What to buy, by volume and by weight; water is not bought."""
+        return shopping_list((*self.brine, *self.cure), self.units)
+
+
+def scale_for_produce(
+    recipe: Recipe, amount: float, basis: Basis, units: Units = Units.US
+) -> Scaled:
+    """The recipe for so much produce, in g (in ml for a card that measures it by the cup).
+
+    Raises RecipeError where ``basis`` is not the card's: a yield of one's own may not turn one
+    into the other here.
+    """
+    tested = recipe.tested
+    if basis is not tested.basis:
+        raise RecipeError(
+            f"{recipe.name} is written for produce {tested.basis}, not {basis}; weigh it "
+            f"{tested.basis}, or scale by jars"
+        )
+    printed = tested.grams if tested.grams is not None else tested.ml
+    return scale(recipe, amount / (printed or 1.0), units)
+
+
+def scale_for_jars(recipe: Recipe, jars: float, jar: str, units: Units = Units.US) -> Scaled:
+    """The recipe for so many jars by its printed yield, the middle where a range is printed.
+
+    Jars of another tested size count by their fill volume. Raises RecipeError for a jar the
+    recipe was not tested in.
+    """
+    safety = needs_safety(recipe)
+    size = tested_jar(recipe, jar)
+    fill = SHELF[size].fill_volume_ml(safety.headspace_in)
+    printed = SHELF[recipe.tested.jar].fill_volume_ml(safety.headspace_in)
+    return scale(recipe, jars * fill / (recipe.tested.middle_jars * printed), units)
+
+
+def scale_to_volume(recipe: Recipe, brine_ml: float, units: Units = Units.US) -> Scaled:
+    """The recipe for at least so much finished brine.
+
+    Raises RecipeError for a recipe without a cover brine: its liquid follows its produce.
+    """
+    safety = needs_safety(recipe)
+    if recipe.own_liquid:
+        raise RecipeError(
+            f"{recipe.name} ({recipe.style}) makes liquid of its own; scale it by produce or jars"
+        )
+    return scale(recipe, brine_ml / safety.volume_ml, units)
+
+
+def scale(recipe: Recipe, factor: float, units: Units = Units.US) -> Scaled:
+    """The recipe times ``factor``, every ingredient by it.
+
+    Raises RecipeError for a card without safety numbers, and for a factor that is not above 0 or
+    is beyond any kitchen.
+    """
+    units = Units(units)
+    safety = needs_safety(recipe)
+    if not 0 < factor <= MOST_TIMES:
+        raise RecipeError(
+            f"{recipe.name} cannot be made {factor:g} times; give an amount above 0 and at most "
+            f"{MOST_TIMES:g} times the printed one"
+        )
+    exact = _exact_factor(factor)
+    up_salt = recipe.style is Style.FERMENT
+    made, brine = measured(safety.formula, exact, units, up_salt=up_salt)
+    _, cure = measured(recipe.cure.ingredients if recipe.cure else (), exact, units, up_salt=True)
+    low, high = recipe.tested.jars
+    return Scaled(
+        recipe=recipe,
+        units=units,
+        factor=factor,
+        made_factor=max(factor, float(made)),
+        brine=brine,
+        cure=cure,
+        volume_ml=safety.volume_ml * factor,
+        made_ml=max(float(finished_portions_ml(brine)), safety.volume_ml * factor),
+        produce=_produce(recipe, factor, units),
+        jars=(low * factor, high * factor),
+    )
+
+
+def needs_safety(recipe: Recipe) -> SafetyNumbers:
+    """The recipe's safety numbers; raises RecipeError where its card has none."""
+    if recipe.safety is None:
+        raise RecipeError(
+            f"{recipe.name} does not say where it comes from, so it holds no safety numbers and "
+            "serves for its yield only; add a [source] to its card with publication, edition and "
+            "page"
+        )
+    return recipe.safety
+
+
+def tested_jar(recipe: Recipe, jar: str) -> str:
+    """Size of a jar the recipe was tested in ('pint' for 'pint-wide').
+
+    Raises RecipeError, naming the tested ones, for any other.
+    """
+    safety = needs_safety(recipe)
+    try:
+        size = jar_key(jar).removesuffix("-wide")
+    except BatchError:
+        size = ""
+    if size in safety.jars:
+        return size
+    raise RecipeError(
+        f"{recipe.name} was not tested in {jar!r} jars; tested: {', '.join(safety.jars)}"
+    )
+
+
+def _exact_factor(factor: float) -> Fraction:
+    """The factor, or the simple fraction it stands for: 0.9999999999 of a batch is one batch."""
+    simple = Fraction(factor).limit_denominator(1000)
+    exact = Fraction(factor)
+    return simple if abs(simple - exact) <= _SAME * exact else exact
+
+
+def _produce(recipe: Recipe, factor: float, units: Units) -> str:
+    tested = recipe.tested
+    if tested.grams is not None:
+        return f"{format_weight(tested.grams * factor, units)} {tested.basis}"
+    return f"{format_volume((tested.ml or 0.0) * factor, units)} {tested.basis}"

@@ -1,0 +1,148 @@
+"""Where recipe cards are found: those that ship with jarcast and those of one's own."""
+
+import contextlib
+import difflib
+import os
+import re
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+
+from jarcast.errors import RecipeError
+from jarcast.recipes.card import Recipe
+from jarcast.recipes.reading import load_card
+from jarcast.shipped import shipped
+
+SUFFIX = ".toml"
+
+
+@dataclass(frozen=True, slots=True)
+class CardShelf:
+    """All cards by key, and the files that could not be read with the reason for each."""
+
+    shipped: Mapping[str, Recipe]
+    own: Mapping[str, Recipe]
+    broken: tuple[tuple[Path, RecipeError], ...] = ()
+
+    def find(self, name: str) -> Recipe:
+        """The card of this key or name, case, spaces and dashes forgiven; part of it will do.
+
+        Raises RecipeError where no card, or more than one, answers to it.
+        """
+        cards = {**self.shipped, **self.own}
+        wanted = card_key(name)
+        by_key = {card_key(key): card for key, card in cards.items()}
+        by_name = {card_key(card.name): card for card in cards.values()}
+        for known in (by_key, by_name):
+            if wanted in known:
+                return known[wanted]
+        parts = {card.key: card for key, card in by_key.items() if wanted and wanted in key}
+        if len(parts) == 1:
+            return next(iter(parts.values()))
+        if parts:
+            raise RecipeError(f"'{name}' may be any of: {', '.join(sorted(parts))}; say which one")
+        raise RecipeError(self._unknown(name, wanted, {**by_name, **by_key}))
+
+    def _unknown(self, name: str, wanted: str, cards: Mapping[str, Recipe]) -> str:
+        shown = name if len(name) <= 60 else name[:57] + "..."
+        for path, why in self.broken:
+            if card_key(path.stem) == wanted:
+                return f"the card '{shown}' is there but cannot be used: {why}"
+        close = difflib.get_close_matches(wanted, list(cards), n=3)
+        keys = list(dict.fromkeys(cards[key].key for key in close))
+        hint = f"near it: {', '.join(keys)}" if keys else "list the recipes to see what there is"
+        return f"there is no recipe card '{shown}'; {hint}"
+
+
+def card_key(name: str) -> str:
+    """A name as a key: 'Pickled Beets' -> 'pickled-beets'."""
+    return re.sub(r"[\W_]+", "-", name.casefold()).strip("-")
+
+
+def own_folder() -> Path:
+    """The folder for cards of one's own, in the platform's place for user data."""
+    from platformdirs import user_data_path
+
+    return user_data_path("jarcast") / "recipes"
+
+
+def shipped_recipes() -> Mapping[str, Recipe]:
+    """Every card that ships with jarcast, by key."""
+    folder = shipped("models", "recipes")
+    return MappingProxyType({path.stem: load_card(path) for path in _files(folder)})
+
+
+def card_shelf(folder: Path | None = None) -> CardShelf:
+    """Every card, shipped ones and those in ``folder`` (one's own folder unless given).
+
+    A card of one's own that cannot be read, or bears the name of a shipped one, is set aside
+    with the reason; the others stay usable.
+    """
+    known = shipped_recipes()
+    own: dict[str, Recipe] = {}
+    broken: list[tuple[Path, RecipeError]] = []
+    for path in _files(own_folder() if folder is None else folder):
+        try:
+            _free_key(path.stem, known)
+            own[path.stem] = load_card(path)
+        except RecipeError as why:
+            broken.append((path, why))
+    return CardShelf(known, MappingProxyType(own), tuple(broken))
+
+
+def add_card(path: Path, folder: Path | None = None) -> Recipe:
+    """Check a card and copy it, as it is written, into one's own folder.
+
+    Raises RecipeError where the card cannot be used, or its name is taken by another card.
+    """
+    recipe = load_card(path)
+    key = card_key(path.stem)
+    if not key:
+        raise RecipeError(f"'{path.name}' gives the card no name; call the file such as dill.toml")
+    _free_key(key, shipped_recipes())
+    target = (own_folder() if folder is None else folder) / f"{key}{SUFFIX}"
+    try:
+        content = path.read_bytes()
+        if target.exists() and target.read_bytes() != content:
+            raise RecipeError(
+                f"you have another card '{key}' already ({target}); rename the new file, or move "
+                "the old one away first"
+            )
+        _write(target, content)
+    except OSError as why:
+        reason = why.strerror or "it cannot be written"
+        raise RecipeError(f"the card could not be added to {target.parent}: {reason}") from None
+    return load_card(target) if recipe.key != key else recipe
+
+
+def _free_key(key: str, known: Mapping[str, Recipe]) -> None:
+    if card_key(key) in known:
+        raise RecipeError(
+            f"'{card_key(key)}' is the name of a card that ships with jarcast; rename your file so "
+            "that the two cannot be taken for each other"
+        )
+
+
+def _files(folder: Path) -> list[Path]:
+    try:
+        return sorted(path for path in folder.iterdir() if path.suffix == SUFFIX)
+    except OSError:  # no folder: no cards of one's own yet
+        return []
+
+
+def _write(target: Path, content: bytes) -> None:
+    """Write a whole file or nothing."""
+    target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    handle, name = tempfile.mkstemp(dir=target.parent, suffix=".part")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(name).replace(target)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            Path(name).unlink()
+        raise

@@ -1,0 +1,180 @@
+"""A forecast as text and as JSON."""
+
+from typing import Any
+
+from jarcast.forecasting.habits import Forecast
+from jarcast.forecasting.outcome import Outcome
+from jarcast.forecasting.request import STAGE_WORDS
+from jarcast.measures import Units, format_volume, format_weight
+from jarcast.views.words import counted, crop_words, halves, jar_words, times_in, wrapped
+
+CAUTION = (
+    "These are amounts, not safety numbers: vinegar strength, brine proportions, headspace, jar "
+    "sizes and process are your tested recipe's; follow it and your local food-safety guidance."
+)
+NOT_SURE_OF_FLOOR = (
+    "No recipe card was named, so it is not known whether this is as much brine for the produce "
+    "as your recipe asks for: never make less than its own proportion."
+)
+
+
+def forecast_text(
+    forecast: Forecast, units: Units, level: float = 0.8, short_chance: float = 0.05
+) -> str:
+    """The answer first, then its range in words, what it rests on, and a caution."""
+    lines = [
+        _title(forecast, units),
+        "",
+        _answer(forecast),
+        _brine_answer(forecast, units, short_chance),
+        _ready(forecast),
+        "",
+        _jar_range(forecast, level),
+        *_brine_range(forecast, units, level),
+        "",
+        rests_on_text(forecast),
+        *_cure_note(forecast),
+        "",
+        *([NOT_SURE_OF_FLOOR] if forecast.has_brine else []),
+        CAUTION,
+    ]
+    return "\n".join(wrapped(line) for line in lines)
+
+
+def _title(forecast: Forecast, units: Units) -> str:
+    request = forecast.request
+    weight = format_weight(request.grams, units)
+    crop = crop_words(request.produce, request.cut, request.pack)
+    return f"{crop}: {weight} {STAGE_WORDS[request.stage]}"
+
+
+def _jars_of(forecast: Forecast, amount: str) -> str:
+    turns = forecast.request.turns
+    return f"{amount} {jar_words(turns[0].jar.key) if len(turns) == 1 else 'jars'}"
+
+
+def _answer(forecast: Forecast) -> str:
+    answer = f"About {_jars_of(forecast, halves(forecast.jars.median))}"
+    turns = forecast.request.turns
+    if len(turns) > 1:
+        parts = [
+            f"{halves(outcome.median)} {jar_words(turn.jar.key)}"
+            for turn, outcome in zip(turns, forecast.jars_by_sort, strict=True)
+        ]
+        answer += f" ({', then '.join(parts)})"
+    return answer + "."
+
+
+def _brine_answer(forecast: Forecast, units: Units, short_chance: float) -> str:
+    if not forecast.has_brine:
+        return "No brine to make: it makes its own."
+    made = format_volume(forecast.brine_to_make(short_chance, units), units)
+    return (
+        f"Make {made} of your tested recipe's brine: "
+        f"{_odds(short_chance)} that it runs short."
+    )
+
+
+def _odds(chance: float) -> str:
+    if chance <= 0:
+        return "no chance"
+    out_of = 1.0 / chance
+    if abs(out_of - round(out_of)) < 1e-6:
+        return f"1 chance in {round(out_of)}"
+    return f"{100 * chance:.3g} chances in 100"
+
+
+def _ready(forecast: Forecast) -> str:
+    count = forecast.jars_to_have()
+    return (
+        f"Have ready {counted(count, 'jar', 'jars')} and as many lids, "
+        "and a smaller tested jar or room in the refrigerator for a part-full one."
+    )
+
+
+def _jar_range(forecast: Forecast, level: float) -> str:
+    low, high = forecast.jars.interval(level)
+    return f"Jars: {times_in(level)} between {halves(low)} and {halves(high)}."
+
+
+def _brine_range(forecast: Forecast, units: Units, level: float) -> list[str]:
+    if not forecast.has_brine:
+        return []
+    low, high = forecast.brine_ml.interval(level)
+    return [
+        f"Brine used, with what stays in the pot: about "
+        f"{format_volume(forecast.brine_ml.median, units)}, {times_in(level)} between "
+        f"{format_volume(low, units)} and {format_volume(high, units)}."
+    ]
+
+
+def rests_on_text(forecast: Forecast) -> str:
+    """What a forecast rests on, in one sentence."""
+    rests, request = forecast.rests_on, forecast.request
+    own = []
+    if rests.this:
+        crop = crop_words(request.produce, request.cut, "")
+        own.append(f"{counted(rests.this, 'batch', 'batches')} of your own of {crop}")
+    if rests.same_produce:
+        own.append(f"{rests.same_produce} of other cuts or packs of {request.produce}")
+    if rests.others:
+        own.append(f"{rests.others} of other produce")
+    published = {
+        "this cut": "published yields",
+        "this produce": f"published yields of {request.produce} in general, not of this cut",
+        "nothing published": (
+            "a wide guess: nothing published was found for this produce, so weigh well"
+        ),
+    }[rests.published]
+    if not own:
+        return f"Rests on {published} only: no batch of your own yet."
+    return f"Rests on {', '.join(own)}, and {published}."
+
+
+def _cure_note(forecast: Forecast) -> list[str]:
+    if forecast.request.stage not in ("as_bought_g", "trimmed_g"):
+        return []
+    if forecast.request.cure_hours is not None or forecast.request.salt_g is not None:
+        return []
+    if forecast.cured == 0.0:
+        return []
+    chance = "taken as cured" if forecast.cured == 1.0 else "cured or not is left open"
+    return [f"You did not say whether it is salted first: {chance}; --cure-hours 0 means not."]
+
+
+def outcome_document(outcome: Outcome, level: float) -> dict[str, float]:
+    """An outcome for JSON."""
+    low, high = outcome.interval(level)
+    return {"median": outcome.median, "low": low, "high": high, "level": level}
+
+
+def forecast_document(
+    forecast: Forecast, units: Units, level: float = 0.8, short_chance: float = 0.05
+) -> dict[str, Any]:
+    """A forecast for JSON; version 1 of 'jarcast forecast'. Volumes in ml, weights in g."""
+    request = forecast.request
+    return {
+        "format": "jarcast forecast",
+        "version": 1,
+        "produce": request.produce,
+        "cut": request.cut,
+        "pack": request.pack,
+        "jar": [turn.jar.key for turn in request.turns],
+        "headspace_in": request.headspace_in,
+        "from": {"stage": request.stage, "grams": request.grams},
+        "cured": forecast.cured,
+        "jars": outcome_document(forecast.jars, level),
+        "jars_by_sort": [outcome_document(o, level) for o in forecast.jars_by_sort],
+        "jars_to_have": forecast.jars_to_have(),
+        "brine_ml": outcome_document(forecast.brine_ml, level),
+        "brine_to_make_ml": forecast.brine_to_make(short_chance, units),
+        "short_chance": short_chance,
+        "floor_known": False,
+        "rests_on": {
+            "this": forecast.rests_on.this,
+            "same_produce": forecast.rests_on.same_produce,
+            "others": forecast.rests_on.others,
+            "published": forecast.rests_on.published,
+        },
+        "caution": CAUTION,
+    }

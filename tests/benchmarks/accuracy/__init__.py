@@ -1,0 +1,1 @@
+"""Forecasters side by side over invented households whose true habits are known."""
