@@ -270,6 +270,7 @@ def test_produce_cut_pack_and_style_say_what_the_row_says(key: str) -> None:
         "R05": "whole",
         "R12": "slices",  # '1/2-in rounds'
         "R27": "kernels",
+        "R29": "chopped",  # grated or finely chopped
     }.get(row["id"], cut_key(row["cut"]))
     assert recipe.packs == EXPECTED[key].packs
     assert recipe.own_liquid == (key in RELISHES)

@@ -30,6 +30,7 @@ NUMBERS = ("headspace_in", *WEIGHTS, "cure_hours", *VOLUMES, "sealed")
 MOST_JARS = 100_000  # of one sort in one batch: beyond it the number is a slip
 MOST_GRAMS = 1e8  # a hundred tonnes
 MOST_ML = 1e8
+MOST_LOST_ML = 1000.0  # of brine, in the pot and on the stove: beyond it something is a slip
 MOST_HOURS = 24 * 365.0
 MOST_HEADSPACE_IN = 3.0
 MOST_TEXT = 60_000  # characters in one cell: what is written down must fit a cell of a CSV file
@@ -239,32 +240,52 @@ def _next_arrows(column: str) -> tuple[Arrow, ...]:
     }[column]
 
 
-def contradictions(batch: Batch, shelf: Mapping[str, Jar] = SHELF) -> tuple[Flag, ...]:
-    """Values of one batch that contradict one another, with the likeliest slip.
-
-    The weight that goes into the jars may not take more room than they have: tissue is at most
-    about 1.1 g/ml (food-engineering handbooks, from memory), and 10 % is allowed for part jars.
-    """
-    flags = _heavier_stages(batch)
+def _brine_flags(batch: Batch, volume: float) -> list[Flag]:
     made, left = batch.brine_made_ml, batch.brine_left_ml
-    if made is not None and left is not None and left > made:
+    if made is None or left is None:
+        return []
+    columns, arrows = ("brine_made_ml", "brine_left_ml"), frozenset({Arrow.BRINE})
+    if left > made:
         message = f"more brine left ({left:.0f} ml) than made ({made:.0f} ml): the two swapped?"
-        flags.append(Flag(("brine_made_ml", "brine_left_ml"), frozenset({Arrow.BRINE}), message))
+        return [Flag(columns, arrows, message)]
+    if made - left > 1.5 * volume + MOST_LOST_ML:
+        message = (
+            f"{made - left:.0f} ml of brine used for {batch.jars_text} {batch.jar_text}, which "
+            f"hold {volume:.0f} ml with the produce" + _factor(made - left, 0.5 * volume)
+        )
+        return [Flag((*columns, "jars"), arrows, message)]
+    return []
+
+
+def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
+    """The weight that goes into the jars may not take more room than they have.
+
+    Tissue is at most about 1.1 g/ml (food-engineering handbooks, from memory), and 10 % is allowed
+    for part jars. What a hot pack weighed before cooking may well exceed it.
+    """
     hot = batch.pack.strip().casefold().startswith("hot")
-    ready = batch.cooked_g
-    column = "cooked_g"
+    column, ready = "cooked_g", batch.cooked_g
     if ready is None and not hot:
         cured = batch.cured_g is not None or batch.salt_g or batch.cure_hours
         column = "cured_g" if cured else "trimmed_g"
         ready = getattr(batch, column)
+    if ready is None or ready <= 1.1 * 1.1 * volume:
+        return []
+    message = (
+        f"{ready:.0f} g cannot go into {batch.jars_text} {batch.jar_text}, which hold "
+        f"{volume:.0f} ml" + _factor(ready, 0.6 * volume)
+    )
+    return [Flag((column, "jars"), frozenset({Arrow.PACK, Arrow.BRINE}), message)]
+
+
+def contradictions(batch: Batch, shelf: Mapping[str, Jar] = SHELF) -> tuple[Flag, ...]:
+    """Values of one batch that contradict one another, with the likeliest slip."""
     volume = batch.fill_volume_ml(shelf)
-    if ready is not None and ready > 1.1 * 1.1 * volume:
-        message = (
-            f"{ready:.0f} g cannot go into {batch.jars_text} {batch.jar_text}, which hold "
-            f"{volume:.0f} ml" + _factor(ready, 0.6 * volume)
-        )
-        arrows = frozenset({Arrow.PACK, Arrow.BRINE})
-        flags.append(Flag((column, "jars"), arrows, message))
+    flags = [
+        *_heavier_stages(batch),
+        *_brine_flags(batch, volume),
+        *_overfull_flags(batch, volume),
+    ]
     if batch.sealed is not None and batch.sealed > math.ceil(batch.total_jars):
         message = f"{number_text(batch.sealed)} sealed of {batch.jars_text} filled"
         flags.append(Flag(("sealed", "jars"), frozenset(), message))

@@ -24,9 +24,10 @@ from jarcast.learning.regression import Array
 
 WEIGHT_ARROWS = (Arrow.TRIM, Arrow.CURE, Arrow.COOK, Arrow.PACK)
 
-# How a crop's distance from its published centre is split: common to the produce, to the cut,
-# and particular to the two together. Common practice, no source; checked by simulation.
-_PRODUCE, _CUT, _CELL = math.sqrt(0.5), math.sqrt(0.15), math.sqrt(0.35)
+# How a crop's distance from its published centre is split: common to all of them (published yields
+# as a whole run high or low for one kitchen), to the produce, to the cut, and particular to the two
+# together. Common practice, no source; checked by simulation.
+_COMMON, _PRODUCE, _CUT, _CELL = (math.sqrt(part) for part in (0.4, 0.3, 0.1, 0.2))
 
 CURE_HOURS = 5.0  # most of the water leaves in the first hours; common practice, no source
 USUAL_CURE_HOURS = 12.0  # overnight
@@ -104,6 +105,7 @@ def loadings(arrow: Arrow, at: Situation, people: People) -> Loadings:
     cell = f"{at.produce}/{at.cut}" + (f"/{at.pack}" if arrow is Arrow.PACK else "")
     found = {
         Effect(arrow, "hand", ""): hand,
+        Effect(arrow, "published", ""): spread * _COMMON,
         Effect(arrow, "crop", at.produce): spread * _PRODUCE,
         Effect(arrow, "crop", f"*/{at.cut}"): spread * _CUT,
         Effect(arrow, "crop", cell + "/"): spread * _CELL,

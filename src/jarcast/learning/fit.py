@@ -19,8 +19,11 @@ from jarcast.learning.regression import Array, posterior
 from jarcast.learning.robust import TAIL_PRIOR, judge, tail_shares
 
 ROUNDS = 6
-NOISE_DOF = 8.0  # batches the prior noise size is worth
-SPREAD_DOF = 8.0  # effects the prior size of the crops' spread is worth
+FIRST_JUDGE = 2  # rounds in which slips are found before anything could be spread to fit them
+NOISE_DOF = 6.0  # batches the prior noise size is worth
+SPREAD_DOF = 4.0  # effects the prior size of the crops' spread is worth
+WIDEST = 5.0  # learned variance of the crops' effects over the prior's, at most
+SPREADING = frozenset({Arrow.TRIM, Arrow.CURE, Arrow.COOK, Arrow.PACK})  # tissue is what it is
 
 # Speeds of the walking hand: sd of its step from one batch to the next, in units of the spread
 # between people, and the prior chance of each. Zero is a steady hand.
@@ -171,8 +174,8 @@ def learn_block(
     speeds = SPEEDS if design.walkers and len(rows) > 1 else SPEEDS[:1]
     fits = [_Settling(design, arrows, prior_noise, speed) for speed in speeds]
     for fit in fits:
-        for _ in range(ROUNDS):
-            fit.turn()
+        for turn in range(ROUNDS):
+            fit.turn(learn_spread=turn >= FIRST_JUDGE)
     score = np.array([fit.score() for fit in fits]) + np.log(SPEED_CHANCES[: len(fits)])
     weights = np.exp(score - score.max())
     weights /= weights.sum()
@@ -206,7 +209,7 @@ class _Settling:
         self.shares2 = design.shares**2
         self.variance = self.shares2 @ self.size + self.reading
 
-    def turn(self) -> None:
+    def turn(self, *, learn_spread: bool) -> None:
         """One round: solve, judge every row by the others, learn the sizes anew."""
         self.found = posterior(
             self.X,
@@ -226,7 +229,8 @@ class _Settling:
         self.variance = self.judged.variance
         self.tails = tail_shares(self.judged.shares)
         self._learn_noise(noise)
-        self._learn_spread()
+        if learn_spread:
+            self._learn_spread()
 
     def _place_ceilings(self, doubt: Array, noise: Array) -> None:
         """Rows known only as 'at most this': the target that says the same as a reading would.
@@ -257,10 +261,11 @@ class _Settling:
     def _learn_spread(self) -> None:
         root = self.found.root
         squares = self.found.mean**2 + np.einsum("ij,ij->i", root, root)
-        for arrow in self.arrows:
+        for arrow in SPREADING & set(self.arrows):
             index = self.design.crop[arrow]
             learned = (SPREAD_DOF + squares[index].sum()) / (SPREAD_DOF + len(index))
-            self.crop_spread[arrow] = float(learned)
+            learned = min(max(float(learned), 1.0 / WIDEST), WIDEST)
+            self.crop_spread[arrow] = learned
             self.spread[index] = learned
 
     def score(self) -> float:

@@ -13,7 +13,7 @@ from jarcast.learning.arrows import WEIGHT_ARROWS, Effect, Loadings
 from jarcast.learning.beliefs import Beliefs, starting_beliefs
 from jarcast.learning.fit import Block, Level, Row, RowVerdict, learn_block
 from jarcast.learning.regression import Array
-from jarcast.learning.robust import WIDENING
+from jarcast.learning.robust import TAIL_WIDENING, WIDENING
 from jarcast.learning.rows import (
     Habit,
     Told,
@@ -69,7 +69,9 @@ def learn_batches(
     loss = loss_so_far(brine, people.loss_ml, people.loss_between_people)
     hints = ready_told_by_brine(ordered, tellings, people, loss, shelf)
     rows = weight_rows(ordered, tellings, people, hints, shelf)
-    noise = {arrow: getattr(people, arrow.value).noise ** 2 for arrow in WEIGHT_ARROWS}
+    noise = {
+        arrow: getattr(people, arrow.value).noise ** 2 / TAIL_WIDENING for arrow in WEIGHT_ARROWS
+    }
     blocks = [
         learn_block([row for row in rows if set(row.shares) & set(tied)], tied, noise, len(ordered))
         for tied in tied_arrows(rows)
@@ -97,7 +99,7 @@ def _learn_brine(
     loss = people.loss_ml
     for _ in range(2):
         rows = brine_rows(batches, tellings, people, loss, shelf)
-        block = learn_block(rows, arrows, {Arrow.BRINE: 1.0}, len(batches))
+        block = learn_block(rows, arrows, {Arrow.BRINE: 1.0 / TAIL_WIDENING}, len(batches))
         loss = loss_so_far(block, people.loss_ml, people.loss_between_people)[0]
     return block
 

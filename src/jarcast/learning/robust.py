@@ -13,6 +13,8 @@ from jarcast.learning.regression import Array
 
 WIDENING = np.array([1.0, 5.0, 25.0])  # noise variance of each kind, in units of the usual
 TAIL_PRIOR = np.array([0.96, 0.035, 0.005])
+# Noise variance over all kinds, in units of the usual kind's.
+TAIL_WIDENING = float(TAIL_PRIOR @ WIDENING)
 TAIL_WEIGHT = 20.0  # rows the prior is worth
 SLIP_CHANCE = 0.015  # a value in a hundred or two; common practice, no source
 

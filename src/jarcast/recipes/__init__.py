@@ -20,11 +20,11 @@ from jarcast.recipes.portions import Portion
 from jarcast.recipes.reading import load_card, read_card
 from jarcast.recipes.scaling import (
     Scaled,
+    check_jar,
     scale,
     scale_for_jars,
     scale_for_produce,
     scale_to_volume,
-    tested_jar,
 )
 from jarcast.recipes.shelf import (
     CardShelf,
@@ -60,6 +60,7 @@ __all__ = [
     "card_key",
     "card_shelf",
     "cautions_for",
+    "check_jar",
     "load_card",
     "own_folder",
     "pack_check",
@@ -73,6 +74,5 @@ __all__ = [
     "scale_for_produce",
     "scale_to_volume",
     "shipped_recipes",
-    "tested_jar",
     "why_no_floor",
 ]

@@ -10,7 +10,7 @@ from jarcast.measures import Units, format_volume, format_weight
 from jarcast.recipes.card import Ingredient, Kind, ProcessRow, Recipe, SafetyNumbers, Style
 from jarcast.recipes.kitchen import number_text
 from jarcast.recipes.lock import process_rows_for
-from jarcast.recipes.scaling import tested_jar
+from jarcast.recipes.scaling import check_jar
 
 NO_NUMBERS = (
     "{name}: this card does not say where it comes from, so it holds no safety numbers. Use it for "
@@ -36,7 +36,7 @@ def safety_block(
     safety = recipe.safety
     if safety is None:
         return NO_NUMBERS.format(name=recipe.name)
-    tested_jar(recipe, jar)
+    check_jar(recipe, jar)
     lines = [f"{recipe.name}. Source: {safety.source.cited}"]
     lines += [f"  {caution}" for caution in safety.cautions]
     if safety.least_acid_percent is not None:

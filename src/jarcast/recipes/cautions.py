@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from jarcast.recipes.block import SEE_SOURCE
 from jarcast.recipes.card import ProcessRow, Recipe, SafetyNumbers, Style
 from jarcast.recipes.lock import process_rows_for
-from jarcast.recipes.scaling import tested_jar
+from jarcast.recipes.scaling import check_jar
 
 GUIDE_1 = "USDA Complete Guide to Home Canning (AIB 539), Guide 1, from memory"
 PRACTICE = "common practice, no source"
@@ -114,7 +114,7 @@ def _of_formula(safety: SafetyNumbers) -> list[Caution]:
 def _of_process(recipe: Recipe, safety: SafetyNumbers, at: Situation) -> list[Caution]:
     cited = safety.source.cited
     if at.jar:
-        tested_jar(recipe, at.jar)
+        check_jar(recipe, at.jar)
     if not safety.process:
         text = "This card has no process: keep these jars in the refrigerator."
         return [Caution("no process", text, cited)]

@@ -74,6 +74,7 @@ _US_VOLUME: _Ladder = (
     (TBSP_ML, (TSP_ML / 4,)),
     (CUP_ML / 4, (TSP_ML / 2,)),
     (CUP_ML, (TBSP_ML, CUP_ML / 3)),
+    (2 * CUP_ML, (2 * TBSP_ML, CUP_ML / 3)),
     (4 * CUP_ML, (CUP_ML / 4, CUP_ML / 3)),
     (16 * CUP_ML, (CUP_ML / 4,)),
     (64 * CUP_ML, (CUP_ML / 2,)),
@@ -93,7 +94,7 @@ _US_WEIGHT: _Ladder = (
 )
 _METRIC_WEIGHT: _Ladder = (
     (Fraction(20), (Fraction(1, 2),)),
-    (Fraction(100), (Fraction(1),)),
+    (Fraction(250), (Fraction(1),)),
     (Fraction(1000), (Fraction(5),)),
     (math.inf, (Fraction(10),)),
 )
@@ -131,17 +132,22 @@ def volume_text(ml: Fraction, units: Units) -> str:
         return f"{number_text(ml / TSP_ML)} tsp"
     if ml < CUP_ML / 4:
         return _joined(ml, (TBSP_ML, "tbsp"), (TSP_ML, "tsp"))
-    if ml < CUP_ML:
-        thirds = ml / CUP_ML * 3
-        if thirds == int(thirds):
-            return f"{number_text(ml / CUP_ML)} cup"
-        quarters = ml // (CUP_ML / 4)
-        spoons = (ml - quarters * CUP_ML / 4) / TBSP_ML
-        cups = f"{number_text(Fraction(quarters, 4))} cup"
-        return cups + (f" + {number_text(spoons)} tbsp" if spoons else "")
+    if ml < 2 * CUP_ML and (ml / CUP_ML * 3).denominator != 1:  # thirds have a cup of their own
+        return _cups_and_spoons(ml)
     if ml < GALLON_ML:
-        return f"{number_text(ml / CUP_ML)} cup{'' if ml == CUP_ML else 's'}"
+        return _cups(ml)
     return _joined(ml, (GALLON_ML, "gal"), (QUART_ML, "qt"), (CUP_ML, "cups"))
+
+
+def _cups(ml: Fraction) -> str:
+    return f"{number_text(ml / CUP_ML)} cup{'' if ml <= CUP_ML else 's'}"
+
+
+def _cups_and_spoons(ml: Fraction) -> str:
+    """'1/2 cup + 1 tbsp': quarter cups and what is over in tablespoons."""
+    quarters, over = divmod(ml, CUP_ML / 4)
+    spoons = f" + {number_text(over / TBSP_ML)} tbsp" if over else ""
+    return _cups(quarters * CUP_ML / 4) + spoons
 
 
 def weight_text(grams: Fraction, units: Units) -> str:

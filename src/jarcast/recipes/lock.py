@@ -7,7 +7,7 @@ nothing is interpolated, and no learned yield enters.
 from jarcast.errors import RecipeError
 from jarcast.kinds import pack_key
 from jarcast.recipes.card import Basis, ProcessRow, Recipe
-from jarcast.recipes.scaling import needs_safety, tested_jar
+from jarcast.recipes.scaling import check_jar, needs_safety
 
 
 def process_rows_for(
@@ -19,7 +19,7 @@ def process_rows_for(
     for any. Raises RecipeError for a jar the recipe was not tested in, or a card without safety
     numbers.
     """
-    size = tested_jar(recipe, jar)
+    size = check_jar(recipe, jar)
     wanted = pack_key(pack)
     return tuple(
         row

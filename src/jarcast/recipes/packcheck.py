@@ -13,7 +13,7 @@ from jarcast.errors import RecipeError
 from jarcast.kinds import SHELF
 from jarcast.measures import Units, format_weight
 from jarcast.recipes.card import Recipe
-from jarcast.recipes.scaling import tested_jar
+from jarcast.recipes.scaling import check_jar
 
 # Produce cannot lie in a jar more densely than its tissue: at least 0.95 g/ml (whole cucumbers,
 # food-engineering handbooks, from memory). A printed yield that would need more is no yardstick.
@@ -84,7 +84,7 @@ def printed_g_per_jar(
     tested, safety = recipe.tested, recipe.safety
     if safety is None or recipe.own_liquid or tested.grams is None:
         return None
-    fill = SHELF[tested_jar(recipe, jar)].fill_volume_ml(safety.headspace_in)
+    fill = SHELF[check_jar(recipe, jar)].fill_volume_ml(safety.headspace_in)
     printed_fill = SHELF[tested.jar].fill_volume_ml(safety.headspace_in)
     if tested.grams / tested.middle_jars * ready_share > MOST_DENSITY * printed_fill:
         return None

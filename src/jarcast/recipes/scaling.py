@@ -11,7 +11,7 @@ from jarcast.recipes.portions import Portion, finished_portions_ml, measured
 from jarcast.recipes.shopping import ShoppingLine, shopping_list
 
 MOST_TIMES = 100_000.0  # a batch so many times the printed one is a slip
-_SAME = Fraction(1, 10**9)  # relative: a factor this close to a printed batch is that batch
+_SAME = Fraction(1, 10**12)  # relative: a factor this close to a printed batch is that batch
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +66,7 @@ def scale_for_jars(recipe: Recipe, jars: float, jar: str, units: Units = Units.U
     recipe was not tested in.
     """
     safety = needs_safety(recipe)
-    size = tested_jar(recipe, jar)
+    size = check_jar(recipe, jar)
     fill = SHELF[size].fill_volume_ml(safety.headspace_in)
     printed = SHELF[recipe.tested.jar].fill_volume_ml(safety.headspace_in)
     return scale(recipe, jars * fill / (recipe.tested.middle_jars * printed), units)
@@ -128,7 +128,7 @@ def needs_safety(recipe: Recipe) -> SafetyNumbers:
     return recipe.safety
 
 
-def tested_jar(recipe: Recipe, jar: str) -> str:
+def check_jar(recipe: Recipe, jar: str) -> str:
     """Size of a jar the recipe was tested in ('pint' for 'pint-wide').
 
     Raises RecipeError, naming the tested ones, for any other.
@@ -146,7 +146,7 @@ def tested_jar(recipe: Recipe, jar: str) -> str:
 
 
 def _exact_factor(factor: float) -> Fraction:
-    """The factor, or the simple fraction it stands for: 0.9999999999 of a batch is one batch."""
+    """The factor, or the simple fraction it stands for: 0.99999999999999 of a batch is one."""
     simple = Fraction(factor).limit_denominator(1000)
     exact = Fraction(factor)
     return simple if abs(simple - exact) <= _SAME * exact else exact

@@ -1,0 +1,226 @@
+"""One block of arrows: its rows against closed forms, and what sits around the regression."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from scipy import integrate, stats
+
+from jarcast.batch import Arrow
+from jarcast.learning.arrows import Effect, Loadings
+from jarcast.learning.fit import Block, Row, learn_block, segments
+from jarcast.learning.learned import draw_effects, draw_noise
+
+HAND = Effect(Arrow.PACK, "hand", "")
+CROP = Effect(Arrow.PACK, "crop", "carrot")
+COOK_HAND = Effect(Arrow.COOK, "hand", "")  # cooking does not walk
+NOISE = 0.07**2
+
+
+def row(target: float, time: int = 0, loadings: Loadings | None = None, **values: Any) -> Row:
+    given: dict[str, Any] = {
+        "shares": {Arrow.PACK: 1.0}, "reading": 1e-4, "slip": 1.0, "columns": ("ready", "jars"),
+    }  # fmt: skip
+    given.update(values)
+    return Row(f"batch {time}", time, target, loadings or {HAND: 0.15}, **given)
+
+
+def learned(rows: Sequence[Row], arrow: Arrow = Arrow.PACK, noise: float = NOISE) -> Block:
+    return learn_block(rows, (arrow,), {arrow: noise}, len(rows))
+
+
+def estimate(block: Block, effects: Loadings, draws: int = 4000) -> tuple[float, float]:
+    """Mean and sd of a sum of effects now."""
+    found, _ = draw_effects(block, [effects], draws, np.random.default_rng(1))
+    return float(found.mean()), float(found.std())
+
+
+@pytest.mark.parametrize("length", [0, 1, 2, 7, 8, 9, 40, 365, 10_000])
+def test_the_walk_is_cut_into_stretches_that_make_up_the_whole(length: int) -> None:
+    lengths = segments(length)
+    assert sum(lengths) == length
+    assert all(step >= 1 for step in lengths)
+    assert len(lengths) <= 8 + 4 * math.log2(length + 1)
+
+
+def test_the_latest_batches_are_walked_one_by_one() -> None:
+    assert segments(100)[-8:] == [1] * 8
+    assert max(segments(100)) == max(segments(100)[:2])
+
+
+def test_no_rows_leave_the_beliefs() -> None:
+    block = learn_block([], (Arrow.PACK,), {Arrow.PACK: NOISE}, 0)
+    (level,) = block.levels
+    assert block.verdicts == ()
+    assert level.weight == 1.0
+    assert level.noise[Arrow.PACK].variance == pytest.approx(NOISE)
+    mean, sd = estimate(block, {HAND: 0.15, CROP: 0.2})
+    # Independent effects: the sd of a sum is the root of the sum of squares.
+    assert abs(mean) < 3.0 * 0.25 / math.sqrt(4000)
+    assert sd == pytest.approx(math.hypot(0.15, 0.2), rel=0.05)
+
+
+def test_well_known_reading_errors_give_the_normal_posterior() -> None:
+    # With noise and slips of no size the rows are y ~ N(b, reading): precisions add (Bayesian Data
+    # Analysis, 3rd ed., equation 2.12).
+    ys, reading = np.array([0.9, 1.4, 0.2, 1.1]), 0.5
+    rows = [
+        row(float(y), i, {COOK_HAND: 1.0}, shares={Arrow.COOK: 1.0}, reading=reading, slip=1e-9)
+        for i, y in enumerate(ys)
+    ]
+    block = learned(rows, Arrow.COOK, noise=1e-8)
+    precision = 1.0 + len(ys) / reading
+    (level,) = block.levels
+    assert level.mean[0] == pytest.approx(ys.sum() / reading / precision, rel=1e-3)
+    assert (level.root @ level.root.T)[0, 0] == pytest.approx(1.0 / precision, rel=1e-3)
+
+
+@pytest.mark.parametrize("ceiling", [-1.5, 0.0, 0.6, 2.5])
+def test_a_target_known_only_as_at_most_this_gives_the_exact_posterior(ceiling: float) -> None:
+    # One such row among readings: the posterior is prior x normals x Phi((c - b) / sd), integrated
+    # numerically here.
+    ys, reading = np.array([0.9, 0.3]), 0.5
+    common: dict[str, Any] = {"shares": {Arrow.COOK: 1.0}, "reading": reading, "slip": 1e-9}
+    rows = [row(float(y), i, {COOK_HAND: 1.0}, **common) for i, y in enumerate(ys)]
+    rows.append(row(ceiling, 2, {COOK_HAND: 1.0}, ceiling=True, **common))
+
+    def density(b: float) -> float:
+        likely = stats.norm.pdf(ys, b, math.sqrt(reading)).prod()
+        below = stats.norm.cdf((ceiling - b) / math.sqrt(reading))
+        return float(stats.norm.pdf(b) * likely * below)
+
+    total, mean = (
+        integrate.quad(lambda b, k=k: b**k * density(b), -8, 8)[0] for k in (0, 1)
+    )
+    block = learned(rows, Arrow.COOK, noise=1e-8)
+    assert block.levels[0].mean[0] == pytest.approx(mean / total, abs=0.02)
+
+
+def test_the_order_of_rows_does_not_matter() -> None:
+    rng = np.random.default_rng(4)
+    rows = [
+        row(float(0.1 + 0.07 * rng.standard_normal()), i, {HAND: 0.15, CROP: 0.1 * (i % 3)})
+        for i in range(15)
+    ]
+    one = learned(rows)
+    other = learned([rows[i] for i in rng.permutation(15)])
+    asked = {HAND: 0.15, CROP: 0.1}
+    for a, b in zip(one.levels, other.levels, strict=True):
+        assert b.weight == pytest.approx(a.weight, abs=1e-9)
+        at_a = sum(asked[e] * a.mean[one.effects[e]] for e in asked)
+        assert sum(asked[e] * b.mean[other.effects[e]] for e in asked) == pytest.approx(
+            at_a, abs=1e-9
+        )
+
+
+@pytest.mark.parametrize("times", [0.4, 1.0, 2.5])
+def test_the_size_of_the_noise_is_learned(times: float) -> None:
+    # Averaged over 20 records of 150 normal batches, what is drawn for the next batch has the
+    # middle 80 % where the batches have theirs: 1.2816 sd either side (normal tables).
+    rng = np.random.default_rng(5)
+    true, reach = times * math.sqrt(NOISE), []
+    for _ in range(20):
+        rows = [row(float(true * z), i) for i, z in enumerate(rng.standard_normal(150))]
+        block = learned(rows)
+        _, which = draw_effects(block, [{HAND: 0.15}], 4000, rng)
+        low, high = np.quantile(draw_noise(block, Arrow.PACK, which, rng), [0.1, 0.9])
+        reach.append((high - low) / 2)
+    assert np.mean(reach) == pytest.approx(1.2816 * true, rel=0.2)
+
+
+def test_crops_further_from_the_books_than_believed_widen_what_is_believed_of_others() -> None:
+    rng = np.random.default_rng(6)
+
+    def crops(spread: float) -> Block:
+        rows = []
+        for i in range(60):
+            crop = Effect(Arrow.COOK, "crop", f"crop {i % 20}")
+            target = spread * 0.1 * (1 if i % 2 else -1) + 0.01 * rng.standard_normal()
+            rows.append(row(float(target), i, {crop: 0.1}, shares={Arrow.COOK: 1.0}))
+        return learned(rows, Arrow.COOK, noise=0.01**2)
+
+    new = {Effect(Arrow.COOK, "crop", "new"): 0.1}
+    assert estimate(crops(3.0), new)[1] > 1.5 * estimate(crops(0.3), new)[1]
+
+
+def test_a_gross_slip_is_named_and_hardly_bends_the_rest() -> None:
+    rng = np.random.default_rng(7)
+    rows = [row(float(0.1 + 0.05 * rng.standard_normal()), i) for i in range(12)]
+    slipped = [replace(r, target=r.target + math.log(2.2)) if r.time == 5 else r for r in rows]
+    without = [r for r in rows if r.time != 5]
+    found = learned(slipped)
+    chances = {verdict.batch: verdict.slip_chance for verdict in found.verdicts}
+    assert chances.pop("batch 5") > 0.5
+    assert max(chances.values()) < 0.1
+    moved = estimate(found, {HAND: 0.15})[0] - estimate(learned(without), {HAND: 0.15})[0]
+    assert abs(moved) < 0.02
+
+
+def test_a_slip_in_the_only_row_of_a_crop_cannot_explain_itself() -> None:
+    rng = np.random.default_rng(8)
+    rows = [row(float(0.05 * rng.standard_normal()), i, {HAND: 0.15, CROP: 0.05}) for i in range(9)]
+    lonely = row(math.log(10.0), 9, {HAND: 0.15, Effect(Arrow.PACK, "crop", "beet"): 0.1})
+    verdict = learned([*rows, lonely]).verdicts[-1]
+    assert verdict.slip_chance > 0.9
+    assert verdict.surprise == pytest.approx(math.log(10.0), rel=0.1)
+
+
+def drifting(seed: int, rate: float) -> tuple[list[Row], float]:
+    """Twenty batches of a hand that is steady for eight and then drifts; where it stands now."""
+    rng = np.random.default_rng(seed)
+    path = 0.15 * rng.standard_normal() + rate * np.maximum(np.arange(20) - 8, 0)
+    rows = [row(float(y), i) for i, y in enumerate(path + 0.07 * rng.standard_normal(20))]
+    return rows, float(path[-1])
+
+
+def errors(rate: float, seeds: int = 40) -> tuple[np.ndarray, np.ndarray]:
+    """Error of the hand as it is now, and that of a copy never told when each batch was made."""
+    following, remembering = [], []
+    for seed in range(seeds):
+        rows, true = drifting(seed, rate)
+        timeless = learn_block(
+            [replace(r, time=0) for r in rows], (Arrow.PACK,), {Arrow.PACK: NOISE}, 0
+        )
+        following.append(abs(estimate(learned(rows), {HAND: 0.15})[0] - true))
+        remembering.append(abs(estimate(timeless, {HAND: 0.15})[0] - true))
+    return np.array(following), np.array(remembering)
+
+
+def test_a_drifting_hand_is_followed() -> None:
+    following, remembering = errors(rate=0.03)
+    gain = remembering - following
+    assert gain.mean() > 3.0 * gain.std() / math.sqrt(len(gain))
+    assert following.mean() < 0.7 * remembering.mean()
+
+
+def test_following_costs_a_steady_hand_little() -> None:
+    following, remembering = errors(rate=0.0)
+    assert following.mean() < 1.3 * remembering.mean()
+
+
+def test_a_steady_and_a_drifting_hand_are_told_apart() -> None:
+    def steadiness(rate: float) -> float:
+        blocks = [learned(drifting(seed, rate)[0]) for seed in range(20)]
+        return float(np.mean([b.levels[0].weight for b in blocks]))
+
+    assert all(
+        sum(level.weight for level in learned(drifting(seed, 0.02)[0]).levels) == pytest.approx(1.0)
+        for seed in range(3)
+    )
+    assert steadiness(0.0) > steadiness(0.05) + 0.3
+
+
+def test_a_hand_that_may_walk_is_less_certain_than_one_that_does_not() -> None:
+    # A walking hand widens the forecast as its record grows old: the same rows, with and without
+    # thirty batches of other arrows since.
+    rows, _ = drifting(3, 0.03)
+    now = learn_block(rows, (Arrow.PACK,), {Arrow.PACK: NOISE}, 20)
+    later = learn_block(rows, (Arrow.PACK,), {Arrow.PACK: NOISE}, 50)
+    assert estimate(later, {HAND: 0.15})[1] > estimate(now, {HAND: 0.15})[1]
+    assert_allclose(
+        [level.weight for level in later.levels], [level.weight for level in now.levels], atol=0.2
+    )

@@ -1,0 +1,398 @@
+"""From batches to rows: which arrows a batch teaches, what it says, and how exactly."""
+
+import datetime as dt
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import pytest
+
+from jarcast.batch import Arrow, Batch
+from jarcast.kinds import SHELF
+from jarcast.learning.arrows import Effect
+from jarcast.learning.beliefs import starting_beliefs
+from jarcast.learning.fit import Row
+from jarcast.learning.rows import (
+    Told,
+    brine_noise,
+    brine_rows,
+    jar_step,
+    ready_told_by_brine,
+    ready_weight,
+    told,
+    usual_ways,
+    was_cured,
+    weight_rows,
+)
+
+BELIEFS = starting_beliefs()
+PINT_ML = SHELF["pint"].fill_volume_ml()
+
+
+def batch(number: int = 1, **values: Any) -> Batch:
+    given: dict[str, Any] = {
+        "batch": str(number), "date": dt.date(2024, 7, 1) + dt.timedelta(days=number),
+        "produce": "carrot", "cut": "sticks", "pack": "raw", "jar": ("pint",), "jars": (8.0,),
+        "cure_hours": 0.0,
+    }  # fmt: skip
+    given.update(values)
+    return Batch(**given)
+
+
+def tell(one: Batch, *others: Batch) -> Told:
+    return told(one, BELIEFS, SHELF, usual_ways([one, *others]))
+
+
+def rows(*batches: Batch) -> list[Row]:
+    habit = usual_ways(batches)
+    tellings = [told(one, BELIEFS, SHELF, habit) for one in batches]
+    return weight_rows(batches, tellings, BELIEFS.people, {}, SHELF)
+
+
+def taught(found: Sequence[Row]) -> list[tuple[Arrow, ...]]:
+    return [tuple(row.shares) for row in found]
+
+
+def brine(*batches: Batch, loss_ml: float = 100.0) -> list[Row]:
+    tellings = [tell(one) for one in batches]
+    return brine_rows(batches, tellings, BELIEFS.people, loss_ml, SHELF)
+
+
+# --- how a person works ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("values", "cured"),
+    [
+        ({"cure_hours": 12.0}, True),
+        ({"cure_hours": 0.0}, False),  # 0 hours means not cured
+        ({"cure_hours": None}, None),
+        ({"cure_hours": None, "salt_g": 60.0}, True),
+        ({"cure_hours": None, "salt_g": 0.0}, False),
+        ({"cure_hours": None, "cured_g": 2000.0}, True),
+        ({"cure_hours": 0.0, "cured_g": 2000.0}, True),  # it was weighed, so it was cured
+    ],
+)
+def test_a_batch_says_whether_it_was_cured(values: dict[str, Any], cured: bool | None) -> None:
+    assert was_cured(batch(**values)) is cured
+
+
+@pytest.mark.parametrize(
+    ("counts", "step"),
+    [
+        ([7.0, 8.0, 9.0, 6.0, 11.0], 1.0),
+        ([7.0, 8.0], 0.5),  # two whole counts prove nothing yet
+        ([7.5, 8.0, 9.0, 6.0, 11.0], 0.5),
+        ([7.25, 8.0, 9.5, 6.0, 11.75], 0.25),
+        ([7.125, 8.0, 9.5, 6.375], 0.125),
+        ([7.31, 8.14, 9.77, 6.02], 0.05),
+    ],
+)
+def test_the_step_jars_are_counted_in_is_read_off_the_counts(
+    counts: list[float], step: float
+) -> None:
+    assert jar_step([batch(i, jars=(n,)) for i, n in enumerate(counts)]) == step
+
+
+def test_no_batches_leave_the_usual_ways_open() -> None:
+    habit = usual_ways([])
+    assert habit.cure_hours is None
+    assert habit.cure_chance("cucumber", "slices", 0.7) == pytest.approx(0.7)
+
+
+def test_what_a_person_does_with_a_crop_outgrows_what_is_believed() -> None:
+    always = usual_ways([batch(i, cure_hours=12.0) for i in range(12)])
+    never = usual_ways([batch(i) for i in range(12)])
+    assert always.cure_chance("carrot", "sticks", 0.1) > 0.8
+    assert never.cure_chance("carrot", "sticks", 0.9) < 0.2
+    assert always.cure_chance("beet", "slices", 0.1) == pytest.approx(0.1)  # another crop
+    assert always.cure_hours == 12.0
+
+
+def test_a_batch_that_does_not_say_is_no_proof_either_way() -> None:
+    habit = usual_ways([batch(i, cure_hours=None) for i in range(9)])
+    assert habit.cure_chance("carrot", "sticks", 0.3) == pytest.approx(0.3)
+
+
+# --- which arrows ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("values", "arrows"),
+    [
+        ({}, []),  # no weight at all
+        ({"trimmed_g": 2000.0}, [(Arrow.PACK,)]),
+        ({"as_bought_g": 2500.0}, [(Arrow.TRIM, Arrow.PACK)]),
+        ({"as_bought_g": 2500.0, "trimmed_g": 2000.0}, [(Arrow.TRIM,), (Arrow.PACK,)]),
+        (
+            {"as_bought_g": 2500.0, "trimmed_g": 2000.0, "cure_hours": 12.0, "cured_g": 1700.0},
+            [(Arrow.TRIM,), (Arrow.CURE,), (Arrow.PACK,)],
+        ),
+        ({"trimmed_g": 2000.0, "cure_hours": 12.0}, [(Arrow.CURE, Arrow.PACK)]),
+        (
+            {"as_bought_g": 2500.0, "cure_hours": 12.0, "cured_g": 1700.0},
+            [(Arrow.TRIM, Arrow.CURE), (Arrow.PACK,)],
+        ),
+        ({"trimmed_g": 2000.0, "pack": "hot"}, [(Arrow.COOK, Arrow.PACK)]),
+        (
+            {"trimmed_g": 2000.0, "pack": "hot", "cooked_g": 1800.0},
+            [(Arrow.COOK,), (Arrow.PACK,)],
+        ),
+        (
+            {"as_bought_g": 2500.0, "pack": "hot", "cure_hours": 3.0},
+            [(Arrow.TRIM, Arrow.CURE, Arrow.COOK, Arrow.PACK)],
+        ),
+        ({"cured_g": 1700.0}, [(Arrow.PACK,)]),
+        ({"cooked_g": 1700.0}, [(Arrow.PACK,)]),
+    ],
+)
+def test_two_weights_teach_the_arrows_between_them(
+    values: dict[str, Any], arrows: list[tuple[Arrow, ...]]
+) -> None:
+    assert taught(rows(batch(**values))) == arrows
+
+
+def test_a_crop_that_is_sometimes_cured_teaches_density_weakly_when_it_does_not_say() -> None:
+    sometimes = {"produce": "cucumber", "cut": "slices", "trimmed_g": 2000.0}
+    believed = BELIEFS.crop("cucumber", "slices", "raw").cured
+    assert 0.1 < believed < 1.0
+    (said,) = rows(batch(**sometimes))
+    (unsaid,) = rows(batch(**sometimes, cure_hours=None))
+    assert tuple(unsaid.shares) == (Arrow.CURE, Arrow.PACK)
+    assert unsaid.shares[Arrow.CURE] == pytest.approx(believed)
+    assert unsaid.reading > said.reading
+
+
+def test_a_crop_that_is_never_cured_needs_not_say_so() -> None:
+    assert BELIEFS.crop("carrot", "sticks", "raw").cured < 0.1
+    assert taught(rows(batch(trimmed_g=2000.0, cure_hours=None))) == [(Arrow.PACK,)]
+
+
+# --- what they say --------------------------------------------------------------------------------
+
+
+def test_a_trim_row_says_how_the_odds_differ_from_the_published_ones() -> None:
+    (trim, _) = rows(batch(as_bought_g=2500.0, trimmed_g=2000.0))
+    published = BELIEFS.crop("carrot", "sticks", "raw").trim_yield.centre
+    assert trim.target == pytest.approx(math.log(4.0) - math.log(published / (1.0 - published)))
+    assert trim.columns == ("as_bought_g", "trimmed_g")
+
+
+def test_a_cure_row_says_how_the_keep_differs_from_the_published_one() -> None:
+    (cure, _) = rows(batch(trimmed_g=2000.0, cured_g=1700.0, cure_hours=24.0))
+    published = BELIEFS.crop("carrot", "sticks", "raw").cure_keep.centre
+    assert cure.target == pytest.approx(math.log(0.85 / published))  # 24 hours is a full cure
+
+
+def test_a_short_cure_is_held_against_less_shrink() -> None:
+    def target(hours: float) -> float:
+        return rows(batch(trimmed_g=2000.0, cured_g=1990.0, cure_hours=hours))[0].target
+
+    assert target(1.0) < target(6.0) < target(24.0)
+    # A keep of nearly 1 after an hour is a reading, not a contradiction.
+    assert abs(target(1.0)) < 0.05
+
+
+def test_a_pack_row_says_how_loose_the_pack_is() -> None:
+    published = BELIEFS.crop("carrot", "sticks", "raw").density.centre
+    for factor in (0.5, 0.9, 1.2):
+        grams = factor * published * 8.0 * PINT_ML
+        (pack,) = rows(batch(trimmed_g=grams))
+        # Effects are of log density: a positive effect lowers the target.
+        assert -pack.target == pytest.approx(math.log(factor), abs=0.02)
+        assert pack.loadings[Effect(Arrow.PACK, "hand", "")] < 0
+
+
+def test_at_the_limit_of_the_jar_a_denser_pack_says_more_than_its_ratio() -> None:
+    tissue = BELIEFS.crop("carrot", "sticks", "raw").tissue.centre
+    loose, tight, tighter = (
+        -rows(batch(trimmed_g=share * tissue * 8.0 * PINT_ML))[0].target
+        for share in (0.7, 0.9, 0.99)
+    )
+    assert tight - loose >= math.log(0.9 / 0.7)
+    assert tighter - tight > math.log(0.99 / 0.9)
+    assert math.isfinite(tighter)
+
+
+def test_what_moves_the_arrows_is_told_by_the_batch() -> None:
+    jars = rows(
+        batch(1, trimmed_g=2000.0),
+        batch(2, trimmed_g=4000.0, jar=("quart",)),
+        batch(3, trimmed_g=2000.0, jar=("pint-wide",)),
+        batch(4, trimmed_g=3000.0, jar=("pint", "pint-wide"), jars=(6.0, 2.0)),
+    )
+    size, wide = (Effect(Arrow.PACK, "covariate", name) for name in ("jar size", "wide mouth"))
+    pint, quart, wide_pint, both = (row.loadings for row in jars)
+    assert abs(quart[size]) > abs(pint[size]) + 0.01
+    assert pint[wide] == 0.0
+    assert abs(both[wide]) == pytest.approx(abs(wide_pint[wide]) / 4.0)  # two jars in eight
+    salted = rows(
+        batch(trimmed_g=2000.0, salt_g=200.0, cured_g=1700.0, cure_hours=12.0)
+    )[0].loadings
+    assert salted[Effect(Arrow.CURE, "covariate", "salt")] > 0
+
+
+def test_raw_and_hot_packs_share_the_produce_but_not_the_whole() -> None:
+    raw, hot = rows(batch(1, trimmed_g=2000.0), batch(2, cooked_g=2000.0, pack="hot"))
+    common = set(raw.loadings) & set(hot.loadings)
+    assert Effect(Arrow.PACK, "crop", "carrot") in common
+    assert len({e for e in set(raw.loadings) ^ set(hot.loadings) if e.group == "crop"}) == 2
+
+
+# --- how exactly ----------------------------------------------------------------------------------
+
+
+def test_small_batches_do_not_count_as_exact() -> None:
+    small, large = rows(
+        batch(1, trimmed_g=250.0, jars=(1.0,)), batch(2, trimmed_g=5000.0, jars=(20.0,))
+    )
+    assert small.reading > 10 * large.reading
+
+
+def test_whole_jars_are_read_less_exactly_than_quarters() -> None:
+    def reading(last: float) -> float:
+        counts = (8.0, 7.0, 9.0, 6.0, last)
+        return rows(*(batch(i, trimmed_g=2000.0, jars=(n,)) for i, n in enumerate(counts)))[0].reading
+
+    assert reading(8.0) > reading(7.25)
+
+
+def test_a_trim_yield_near_one_is_read_no_better_than_the_scale_allows() -> None:
+    near, middle = (
+        rows(batch(as_bought_g=2000.0, trimmed_g=trimmed))[0] for trimmed in (1995.0, 1600.0)
+    )
+    assert near.reading > 5 * middle.reading
+    (level,) = [r for r in rows(batch(as_bought_g=2000.0, trimmed_g=2000.0)) if Arrow.TRIM in r.shares]
+    assert math.isfinite(level.target)
+
+
+# --- contradictions -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("values", "arrows"),
+    [
+        # Heavier trimmed than bought: either may be wrong, so nothing hangs on them.
+        ({"as_bought_g": 2000.0, "trimmed_g": 4400.0}, []),
+        # The cured weight is off: the trim is taught all the same.
+        (
+            {"as_bought_g": 2500.0, "trimmed_g": 2000.0, "cured_g": 4400.0, "cure_hours": 12.0},
+            [],
+        ),
+        # More in the jars than they hold: the trim is sound.
+        ({"as_bought_g": 9500.0, "trimmed_g": 9000.0}, [(Arrow.TRIM,)]),
+        # Sealed more than filled touches no arrow.
+        ({"trimmed_g": 2000.0, "sealed": 11.0}, [(Arrow.PACK,)]),
+        # Five per cent is the scales and wet produce.
+        ({"as_bought_g": 2000.0, "trimmed_g": 2080.0}, [(Arrow.TRIM,), (Arrow.PACK,)]),
+    ],
+)
+def test_a_contradiction_teaches_nothing_on_what_it_touches(
+    values: dict[str, Any], arrows: list[tuple[Arrow, ...]]
+) -> None:
+    found = taught(rows(batch(**values)))
+    if values.get("cured_g") == 4400.0:
+        assert (Arrow.PACK,) not in found
+        assert (Arrow.CURE,) not in found
+    else:
+        assert found == arrows
+
+
+def test_more_brine_left_than_made_teaches_no_brine_but_all_the_rest() -> None:
+    swapped = batch(trimmed_g=2000.0, brine_made_ml=200.0, brine_left_ml=2000.0)
+    assert brine(swapped) == []
+    assert taught(rows(swapped)) == [(Arrow.PACK,)]
+
+
+# --- brine ----------------------------------------------------------------------------------------
+
+USED = {"brine_made_ml": 2000.0, "brine_left_ml": 300.0}
+
+
+def test_a_brine_row_says_what_space_the_produce_took() -> None:
+    # Fill volume - brine used = ready weight / tissue density - pot loss.
+    (row,) = brine(batch(trimmed_g=2000.0, **USED))
+    tissue = BELIEFS.crop("carrot", "sticks", "raw").tissue.centre
+    expected = 8.0 * PINT_ML - 1700.0 - 2000.0 / tissue + BELIEFS.people.loss_ml
+    assert row.target == pytest.approx(expected)
+    assert not row.ceiling
+
+
+def test_an_empty_pot_says_at_least_this_much() -> None:
+    (row,) = brine(batch(trimmed_g=2000.0, brine_made_ml=1700.0, brine_left_ml=0.0))
+    assert row.ceiling
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        {"trimmed_g": 2000.0},
+        {"trimmed_g": 2000.0, "brine_made_ml": 2000.0},
+        {"trimmed_g": 2000.0, "brine_left_ml": 300.0},
+        {**USED},
+        {"trimmed_g": 2000.0, "pack": "hot", **USED},  # the cooked weight is not known
+        {"trimmed_g": 2000.0, "cure_hours": 12.0, **USED},  # nor the cured one
+    ],
+)
+def test_brine_without_both_its_ends_gives_no_row(values: dict[str, Any]) -> None:
+    assert brine(batch(**values)) == []
+
+
+@pytest.mark.parametrize(
+    ("values", "grams"),
+    [
+        ({"trimmed_g": 2000.0}, 2000.0),
+        ({"trimmed_g": 2000.0, "cured_g": 1700.0}, 1700.0),
+        ({"trimmed_g": 2000.0, "cure_hours": 12.0}, None),
+        ({"trimmed_g": 2000.0, "pack": "hot"}, None),
+        ({"trimmed_g": 2000.0, "pack": "hot", "cooked_g": 1800.0}, 1800.0),
+        ({"as_bought_g": 2500.0}, None),
+    ],
+)
+def test_the_ready_weight_is_the_last_before_the_jars(
+    values: dict[str, Any], grams: float | None
+) -> None:
+    one = batch(**values)
+    assert ready_weight(one, tell(one)) == grams
+
+
+def hint(one: Batch) -> dict[int, tuple[float, float]]:
+    return ready_told_by_brine([one], [tell(one)], BELIEFS.people, (100.0, 30.0), SHELF)
+
+
+def test_brine_tells_of_a_ready_weight_nobody_wrote_down() -> None:
+    # What the jars hold less the brine that stands in them is the produce.
+    ((grams, relative),) = hint(batch(as_bought_g=2500.0, **USED)).values()
+    tissue = BELIEFS.crop("carrot", "sticks", "raw").tissue.centre
+    assert grams == pytest.approx((8.0 * PINT_ML - (1700.0 - 100.0)) * tissue)
+    assert 0 < relative < 0.3
+
+
+def test_a_ready_weight_from_brine_gives_a_row_of_its_own() -> None:
+    one = batch(**USED)
+    (row,) = weight_rows([one], [tell(one)], BELIEFS.people, hint(one), SHELF)
+    assert tuple(row.shares) == (Arrow.PACK,)
+    (weighed,) = rows(batch(trimmed_g=hint(one)[0][0]))
+    assert row.target == pytest.approx(weighed.target)
+    assert row.reading > weighed.reading
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        {"trimmed_g": 2000.0, **USED},  # the weight is known
+        {"brine_made_ml": 1700.0, "brine_left_ml": 0.0},  # it ran out: it says too little
+        {"brine_made_ml": 200.0, "brine_left_ml": 2000.0},  # a contradiction
+        {"brine_made_ml": 9000.0, "brine_left_ml": 100.0},  # more than the jars hold
+        {"as_bought_g": 2500.0},
+    ],
+)
+def test_brine_tells_nothing_where_it_cannot(values: dict[str, Any]) -> None:
+    assert hint(batch(**values)) == {}
+
+
+def test_brine_is_surer_of_full_jars_than_of_half_empty_ones() -> None:
+    people = BELIEFS.people
+    assert brine_noise(3000.0, 100.0, people) > brine_noise(500.0, 100.0, people)
+    assert brine_noise(500.0, 300.0, people) > brine_noise(500.0, 50.0, people)
+    assert brine_noise(-50.0, 100.0, people) == brine_noise(0.0, 100.0, people)
