@@ -71,15 +71,23 @@ SHELF: Mapping[str, Jar] = MappingProxyType(_shelf())
 _JAR_NAMES = {
     "half pint": "half-pint", "1/2 pint": "half-pint", "8 oz": "half-pint", "0.5 pint": "half-pint",
     "12 oz": "12-oz", "3/4 pint": "12-oz",
-    "pint": "pint", "16 oz": "pint", "pt": "pint", "1 pint": "pint",
+    "pint": "pint", "16 oz": "pint", "1 pint": "pint",
     "pint and half": "pint-and-half", "pint and a half": "pint-and-half", "24 oz": "pint-and-half",
     "1 1/2 pint": "pint-and-half", "1.5 pint": "pint-and-half",
     "one and a half pint": "pint-and-half",
-    "quart": "quart", "32 oz": "quart", "qt": "quart", "1 quart": "quart",
+    "quart": "quart", "32 oz": "quart", "1 quart": "quart",
     "250 ml": "250ml", "1/4 l": "250ml", "0.25 l": "250ml",
     "500 ml": "500ml", "1/2 l": "500ml", "0.5 l": "500ml", "half l": "500ml",
     "1 l": "1l", "l": "1l", "1000 ml": "1l", "1.0 l": "1l",
 }  # fmt: skip
+
+_JAR_UNITS = (
+    ("pints|pts?", "pint"),
+    ("quarts|qts?", "quart"),
+    ("ounces?|ozs", "oz"),
+    ("millilit(er|re)s?|mls", "ml"),
+    ("lit(er|re)s?", "l"),
+)
 
 
 def jar_key(text: str, shelf: Mapping[str, Jar] = SHELF) -> str:
@@ -89,16 +97,15 @@ def jar_key(text: str, shelf: Mapping[str, Jar] = SHELF) -> str:
     """
     if text.strip() in shelf:
         return text.strip()
-    words = unicodedata.normalize("NFKC", text).casefold().replace("\u2044", "/")
-    words = re.sub(r"[\s_\-]+", " ", words).strip()
+    words = re.sub(r"(?<=\d)(?=[¼½¾])", " ", text)  # '1½' is 1 1/2, not 11/2
+    words = unicodedata.normalize("NFKC", words).casefold().replace("\u2044", "/")
+    words = re.sub(r"(?<=\d),(?=\d)", ".", words).replace("&", " and ")
+    words = re.sub(r"[\s_\-(),;:]|\.(?!\d)", " ", words)
     words, wide = re.subn(r"\b(wide ?mouth(ed)?|wide|wm)\b", " ", words)
-    words = re.sub(
-        r"\b(regular ?(mouth(ed)?)?|mason|canning|jars?|fl(uid)?|glass)\b\.?", " ", words
-    )
-    words = re.sub(r"\b(lit(er|re)s?)\b", "l", words)
-    words = re.sub(r"\b(ounces?|ozs)\b", "oz", words)
+    words = re.sub(r"\b(regular ?(mouth(ed)?)?|mason|canning|jars?|fl(uid)?|glass)\b", " ", words)
     words = re.sub(r"(?<=\d)(?=[a-z])", " ", words)
-    words = re.sub(r"\b(pint|quart|pt|qt)s\b", r"\1", words)
+    for spellings, unit in _JAR_UNITS:
+        words = re.sub(rf"\b({spellings})\b", unit, words)
     words = " ".join(words.split())
     key = _JAR_NAMES.get(words, words.replace(" ", "-"))
     if wide:
@@ -112,7 +119,8 @@ def jar_key(text: str, shelf: Mapping[str, Jar] = SHELF) -> str:
 _IRREGULAR = {
     "asparagus": "asparagus", "brussels": "brussels", "molasses": "molasses", "citrus": "citrus",
     "leaves": "leaf", "halves": "half", "radishes": "radish", "cress": "cress",
-    "swiss": "swiss", "peas": "pea",
+    "swiss": "swiss", "peas": "pea", "kohlrabis": "kohlrabi",
+    "chilies": "chili", "chilis": "chili", "chillies": "chilli", "chillis": "chilli",
 }  # fmt: skip
 
 
@@ -129,21 +137,34 @@ def _singular(word: str) -> str:
 
 
 def _words(text: str) -> list[str]:
+    """Words in lower case, without the signs between them; a pictured carrot is a word too."""
     plain = unicodedata.normalize("NFKC", text).casefold()
-    return re.sub(r"[^\w'./%]+", " ", plain).replace("_", " ").split()
+    if plain.isascii():
+        return re.sub(r"[^\w'./%]+", " ", plain).replace("_", " ").split()
+    kept = (sign if sign in "'./%" or _in_word(sign) else " " for sign in plain)
+    return "".join(kept).split()
+
+
+def _in_word(sign: str) -> bool:
+    """Letters, digits, the marks that many scripts write vowels with, and pictures."""
+    return unicodedata.category(sign)[0] in "LNM" or unicodedata.category(sign) == "So"
 
 
 _PRODUCE_NAMES = {
     "pickling cucumber": "cucumber", "cuke": "cucumber", "gherkin": "gherkin",
     "white cabbage": "cabbage", "green cabbage": "cabbage", "head cabbage": "cabbage",
     "beetroot": "beet", "red beet": "beet",
+    "golden beet": "beet", "yellow beet": "beet",
     "bean": "green bean", "snap bean": "green bean", "string bean": "green bean",
+    "pole bean": "green bean", "bush bean": "green bean",
     "french bean": "green bean", "runner bean": "runner bean", "wax bean": "wax bean",
     "yellow bean": "wax bean", "dilly bean": "green bean",
     "courgette": "zucchini", "zucchinis": "zucchini",
     "yellow squash": "summer squash", "yellow summer squash": "summer squash",
     "crookneck squash": "summer squash",
     "sweet pepper": "bell pepper", "green pepper": "bell pepper", "red pepper": "bell pepper",
+    "red bell pepper": "bell pepper", "green bell pepper": "bell pepper",
+    "yellow bell pepper": "bell pepper", "orange bell pepper": "bell pepper",
     "capsicum": "bell pepper", "chili": "hot pepper", "chilli": "hot pepper",
     "chile": "hot pepper", "chilli pepper": "hot pepper", "chili pepper": "hot pepper",
     "jalapeno": "jalapeno", "jalapeño": "jalapeno", "jalapeno pepper": "jalapeno",
@@ -167,18 +188,20 @@ _PRODUCE_NAMES = {
     "cremini mushroom": "mushroom", "ginger root": "ginger",
 }  # fmt: skip
 
+_JOINING = ("and", "with")
+
 
 def produce_key(text: str) -> str:
     """Key of a produce; a mixture ('cucumber + onion') gives its parts in alphabetical order."""
-    parts = re.split(r"\s*\+\s*|\s+(?:and|with)\s+|\s*&\s*", text.strip(), flags=re.IGNORECASE)
     keys = set()
-    for part in parts:
+    for part in re.split(r"[+&]", text):
         words = _words(part)
-        if not words:
-            continue
-        words[-1] = _singular(words[-1])
-        name = " ".join(words)
-        keys.add(_PRODUCE_NAMES.get(name, name))
+        while words:
+            joined = next((i for i, word in enumerate(words) if word in _JOINING), len(words))
+            own, words = words[:joined], words[joined + 1 :]
+            if own:
+                name = " ".join([*own[:-1], _singular(own[-1])])
+                keys.add(_PRODUCE_NAMES.get(name, name))
     return " + ".join(sorted(keys))
 
 
@@ -205,8 +228,9 @@ _CUT_KEYS = {word: key for key, words in _CUT_NAMES.items() for word in words.sp
 def cut_key(text: str) -> str:
     """Key of a cut ('Sliced', 'rounds' -> 'slices'); an empty text is 'not written down'."""
     words = _words(text)
-    found = [_CUT_KEYS[word] for word in words if word in _CUT_KEYS]
-    return found[0] if found else " ".join(words)
+    found = [word for word in words if word in _CUT_KEYS]
+    found.sort(key=lambda word: word == "cut")  # 'cut into sticks' are sticks
+    return _CUT_KEYS[found[0]] if found else " ".join(words)
 
 
 def pack_key(text: str) -> str:

@@ -1,12 +1,40 @@
-"""One batch from what was typed for it."""
+"""One batch from what was typed for it, and into the ledger."""
 
 import datetime as dt
 from collections.abc import Collection, Mapping
+from pathlib import Path
 
 from jarcast.errors import BatchError
 from jarcast.interchange.rows import RowChecker, shortened
 from jarcast.kinds import SHELF, Jar, cut_key, produce_key
-from jarcast.ledger import Entry
+from jarcast.ledger import Entry, Ledger
+
+
+def write_down(
+    path: Path,
+    typed: Mapping[str, str | None],
+    today: dt.date,
+    shelf: Mapping[str, Jar] = SHELF,
+) -> tuple[Entry, bool]:
+    """Write one batch in the ledger at ``path``; gives its entry, and whether it is new there.
+
+    It is checked before the ledger is opened to write. A name that is made up is made up anew
+    where another process has just taken it. Raises BatchError and LedgerError.
+    """
+    named = bool((typed.get("batch") or "").strip())
+    while True:
+        with Ledger.open(path) as ledger:
+            taken = {batch.batch for batch in ledger.batches()}
+        entry = make_entry(typed, today, taken, shelf)
+        with Ledger.open(path, writing=True) as ledger:
+            try:
+                added = bool(ledger.add([entry], "record").added)
+            except BatchError:
+                if named:
+                    raise
+                continue
+        if named or added:
+            return entry, added
 
 
 def make_entry(
@@ -26,12 +54,15 @@ def make_entry(
         cells["batch"] = _new_name(cells, taken)
     entry, problems = RowChecker(shelf, today).check(cells)
     if entry is None:
-        lines = tuple(
-            f"{p.column.replace('_', ' ')} '{shortened(p.cell)}': {p.why}" for p in problems
-        )
+        lines = tuple(f"{_words(p.column)} '{shortened(p.cell)}': {p.why}" for p in problems)
         joined = "\n  ".join(lines)
         raise BatchError(f"nothing was written down: {joined}", lines)
     return entry
+
+
+def _words(column: str) -> str:
+    """A column as one says it: 'headspace_in' -> 'headspace', 'as_bought' -> 'as bought'."""
+    return column.removesuffix("_in").replace("_", " ")
 
 
 def _new_name(cells: Mapping[str, str], taken: Collection[str]) -> str:

@@ -52,10 +52,14 @@ def read_strd(name: str) -> Certified:
         first, last = places[what]
         return lines[first - 1 : last]
 
-    certified = [re.match(r"\s*B\d+\s+(\S+)\s+(\S+)\s*$", line) for line in section("Certified Values")]
+    certified = [
+        re.match(r"\s*B\d+\s+(\S+)\s+(\S+)\s*$", line) for line in section("Certified Values")
+    ]
     coefficients = np.array([[float(m[1]), float(m[2])] for m in certified if m])
     (residual,) = re.findall(
-        r"Standard Deviation\s+([\d.E+-]+)\s*$", "\n".join(section("Certified Values")), re.MULTILINE
+        r"Standard Deviation\s+([\d.E+-]+)\s*$",
+        "\n".join(section("Certified Values")),
+        re.MULTILINE,
     )
     data = np.array([[float(cell) for cell in line.split()] for line in section("Data")])
     X = DESIGNS[name](data[:, 1:])

@@ -134,7 +134,7 @@ def test_a_path_that_cannot_be_read_is_named(tmp_path: Path, name: str) -> None:
 
 @pytest.mark.parametrize("raw", [[], "carrot", None, 3, {}, {"format": "something else"}])
 def test_another_kind_of_file_is_refused(raw: object) -> None:
-    with pytest.raises(BeliefsError, match="made-up.json: is not a file of 'jarcast starting"):
+    with pytest.raises(BeliefsError, match=r"made-up\.json: is not a file of 'jarcast starting"):
         made(raw)
 
 
@@ -185,7 +185,7 @@ def test_nan_in_the_text_of_a_file_is_refused(tmp_path: Path) -> None:
 def test_a_trim_yield_is_a_share_below_one(centre: float) -> None:
     raw = content()
     set_at("crops/0/trim_yield/centre", centre)(raw)
-    with pytest.raises(BeliefsError, match="trim_yield: centre .* is not a share below 1"):
+    with pytest.raises(BeliefsError, match=r"trim_yield: centre .* is not a share below 1"):
         made(raw)
 
 

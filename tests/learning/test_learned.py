@@ -14,11 +14,12 @@ from jarcast.batch import Arrow, Batch
 from jarcast.kinds import SHELF
 from jarcast.learning.arrows import Effect, Situation, centre, loadings
 from jarcast.learning.beliefs import starting_beliefs
-from jarcast.learning.fit import Row
+from jarcast.learning.block import Row
 from jarcast.learning.learned import (
     Learned,
     draw_effects,
     draw_noise,
+    hand_change,
     learn_batches,
     loss_so_far,
     tied_arrows,
@@ -123,7 +124,9 @@ def test_the_order_of_import_never_changes_what_is_learned(
 # --- missing stages -------------------------------------------------------------------------------
 
 
-def test_a_batch_with_no_weight_as_bought_teaches_density(household: Callable[..., Any], crops: Any) -> None:
+def test_a_batch_with_no_weight_as_bought_teaches_density(
+    household: Callable[..., Any], crops: Any
+) -> None:
     history = [keep(b, "trimmed_g") for b in household(3).history(crops[:1] * 8)]
     assert width(forecast(history, trimmed_g=3000.0).jars) < 0.75 * width(
         forecast([], trimmed_g=3000.0).jars
@@ -150,9 +153,7 @@ def test_a_hot_pack_known_only_by_its_trimmed_weight_learns_the_whole_ratio(
     for seed in range(3):
         home = household(seed)
         history = [keep(b, "trimmed_g") for b in home.history([beet] * 8)]
-        before, after = (
-            forecast(h, **BEETS, trimmed_g=3000.0).jars for h in ([], history)
-        )
+        before, after = (forecast(h, **BEETS, trimmed_g=3000.0).jars for h in ([], history))
         assert width(after) < 0.75 * width(before)
         true = 3000.0 * home.typical(beet, "cook_keep") / home.typical(beet, "density") / PINT_ML
         assert after.median == pytest.approx(true, rel=0.1)
@@ -164,7 +165,9 @@ def test_brine_teaches_the_cooking_nobody_weighed(
     # Cook keep and density of a hot pack part only where brine used says what is in the jars.
     beet, gains = crops[2], []
     for seed in range(12):
-        history = [dataclasses.replace(b, cooked_g=None) for b in household(seed).history([beet] * 10)]
+        history = [
+            dataclasses.replace(b, cooked_g=None) for b in household(seed).history([beet] * 10)
+        ]
         dry = [keep(b, "as_bought_g", "trimmed_g", "cure_hours") for b in history]
         with_brine, without = (
             forecast(h, **BEETS, trimmed_g=3000.0).ready_g for h in (history, dry)
@@ -190,15 +193,15 @@ def test_a_new_cut_of_a_known_crop_starts_closer_than_a_new_crop(
         for seed in range(4):
             history = household(seed).history(crops[:1] * 12)
             asked = {"produce": produce, "cut": "slices", "trimmed_g": 3000.0}
-            ratios.append(width(forecast(history, **asked).jars) / width(forecast([], **asked).jars))
+            ratios.append(
+                width(forecast(history, **asked).jars) / width(forecast([], **asked).jars)
+            )
         gains[produce] = np.mean(ratios)
     assert gains["carrot"] < gains["turnip"] < 1.0
 
 
 def test_produce_nobody_published_is_learned_too(household: Callable[..., Any], crops: Any) -> None:
-    history = [
-        dataclasses.replace(b, produce="oca") for b in household(6).history(crops[:1] * 8)
-    ]
+    history = [dataclasses.replace(b, produce="oca") for b in household(6).history(crops[:1] * 8)]
     asked = {"produce": "oca", "trimmed_g": 3000.0}
     before, after = forecast([], **asked), forecast(history, **asked)
     assert before.rests_on.published == "nothing published"
@@ -381,15 +384,14 @@ def test_a_hand_that_packs_ever_tighter_is_followed_by_the_dates(
     household: Callable[..., Any], crops: Any
 ) -> None:
     # The same batches with their dates shuffled hide the drift: what following it is worth.
-    gains, following = [], []
+    gains = []
     for seed in range(30):
         home = household(seed)
-        history = [
-            home.put_up(crops[0], i, tighter=0.025 * max(0, i - 6))[0] for i in range(17)
-        ]
+        history = [home.put_up(crops[0], i, tighter=0.025 * max(0, i - 6))[0] for i in range(17)]
         order = np.random.default_rng(seed).permutation(17)
         hidden = [
-            dataclasses.replace(b, date=history[k].date) for b, k in zip(history, order, strict=True)
+            dataclasses.replace(b, date=history[k].date)
+            for b, k in zip(history, order, strict=True)
         ]
         density = home.typical(crops[0], "density") * math.exp(0.025 * 11)
         true = 3000.0 / density / PINT_ML
@@ -398,11 +400,29 @@ def test_a_hand_that_packs_ever_tighter_is_followed_by_the_dates(
             for h in (history, hidden)
         )
         gains.append(mixed - now)
-        following.append(now / mixed)
     assert np.mean(gains) > 3.0 * np.std(gains) / math.sqrt(len(gains))
 
 
-def coverage(household: Callable[..., Any], crops: Any, homes: int, sizes: Sequence[int]) -> dict[str, list[bool]]:
+def test_how_a_hand_has_changed_is_told(household: Callable[..., Any], crops: Any) -> None:
+    def change(seed: int, rate: float) -> tuple[float, float]:
+        home = household(seed)
+        history = [home.put_up(crops[0], i, tighter=rate * max(0, i - 8))[0] for i in range(24)]
+        return hand_change(learn_batches(history), Arrow.PACK, 8)
+
+    assert hand_change(learn_batches([]), Arrow.PACK, 0) == (0.0, 0.0)
+    tighter, steady, looser = (
+        np.array([change(seed, rate) for seed in range(12)]) for rate in (0.03, 0.0, -0.03)
+    )
+    # The true change of log density is 15 steps of the rate, 0.45.
+    assert 0.2 < tighter[:, 0].mean() < 0.5
+    assert -0.5 < looser[:, 0].mean() < -0.2
+    assert abs(steady[:, 0].mean()) < 0.05
+    assert (tighter[:, 1] > 0).all()
+
+
+def coverage(
+    household: Callable[..., Any], crops: Any, homes: int, sizes: Sequence[int]
+) -> dict[str, list[bool]]:
     """Whether the 80 % range held, for each household and number of own batches."""
     held: dict[str, list[bool]] = {f"{what} {n}": [] for what in ("jars", "brine") for n in sizes}
     for seed in range(homes):
@@ -414,9 +434,13 @@ def coverage(household: Callable[..., Any], crops: Any, homes: int, sizes: Seque
             stage = str(rng.choice(["as_bought_g", "trimmed_g"]))
             found = forecast(
                 history[:n], produce=batch.produce, cut=batch.cut, pack=batch.pack,
-                cure_hours=batch.cure_hours, **{stage: getattr(batch, stage)}, draws=2000, seed=seed,
+                cure_hours=batch.cure_hours, draws=2000, seed=seed,
+                **{stage: getattr(batch, stage)},
             )  # fmt: skip
-            for what, outcome, true in (("jars", found.jars, jars), ("brine", found.brine_ml, brine)):
+            for what, outcome, true in (
+                ("jars", found.jars, jars),
+                ("brine", found.brine_ml, brine),
+            ):
                 low, high = outcome.interval(0.8)
                 held[f"{what} {n}"].append(low <= true <= high)
     return held
@@ -476,7 +500,8 @@ def test_two_crops_of_one_hand_are_correlated_as_they_should_be() -> None:
 
 def test_a_batchs_noise_is_centred_with_longer_tails_than_normal() -> None:
     block = learn_batches([]).block(Arrow.PACK)
-    noise = draw_noise(block, Arrow.PACK, np.zeros(100_000, dtype=int), np.random.default_rng(0))
+    which = np.zeros(100_000, dtype=int)
+    noise = draw_noise(block, Arrow.PACK, "", which, np.random.default_rng(0))
     usual = np.quantile(np.abs(noise), 0.5) / 0.6745  # sd of a normal with this middle half
     assert abs(np.median(noise)) < 0.02 * usual
     assert np.mean(np.abs(noise) > 4.0 * usual) > 10 * 6.33e-5  # two-sided normal tail at 4 sd

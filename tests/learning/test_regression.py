@@ -13,7 +13,7 @@ from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, DotProduct
 from sklearn.linear_model import Ridge
 
-from jarcast.learning.regression import posterior
+from jarcast.learning.regression import left_out, posterior
 
 
 def problem(seed: int = 0, n: int = 12, p: int = 4) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -113,9 +113,7 @@ def test_known_noise_gives_a_gaussian_process_with_a_linear_kernel() -> None:
     kernel = ConstantKernel((noise * scale) ** 2, "fixed") * DotProduct(1.0, "fixed")
     process = GaussianProcessRegressor(kernel, alpha=noise**2).fit(X, y)
     ones = np.column_stack([np.ones(len(X)), X])
-    found = posterior(
-        ones, y, prior_scale=scale, noise_scale=noise, noise_dof=math.inf
-    )
+    found = posterior(ones, y, prior_scale=scale, noise_scale=noise, noise_dof=math.inf)
     new = np.random.default_rng(2).standard_normal((5, 4)) * 3.0
     at = np.column_stack([np.ones(5), new])
     mean, covariance = process.predict(new, return_cov=True)
@@ -152,9 +150,7 @@ def test_the_forecast_is_the_textbooks_student_t(seed: int) -> None:
     rng = np.random.default_rng(100 + seed)
     mean, scale = rng.standard_normal(4), rng.uniform(0.2, 3.0, 4)
     wn, vn, an, bn = textbook(X, y, mean, scale, 1.3, 5.0)
-    found = posterior(
-        X, y, prior_mean=mean, prior_scale=scale, noise_scale=1.3, noise_dof=5.0
-    )
+    found = posterior(X, y, prior_mean=mean, prior_scale=scale, noise_scale=1.3, noise_dof=5.0)
     assert_allclose(found.mean, wn, rtol=1e-9)
     assert_allclose(found.covariance(), bn / an * vn, rtol=1e-9)
     assert found.dof == 2.0 * an
@@ -219,6 +215,37 @@ def test_evidence_of_rows_multiplies_along_the_chain() -> None:
     assert posterior(X, y, **prior).log_evidence == pytest.approx(total, rel=1e-10)
 
 
+# --- each row by the others -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("n", "p"), [(12, 4), (4, 12), (6, 6), (1, 3)])
+def test_each_row_is_forecast_by_all_the_others(n: int, p: int) -> None:
+    # By fitting n times over, one row left out each time.
+    X, y, weights = problem(16, n, p)
+    prior = np.linspace(0.2, 3.0, p)
+    seen = left_out(X, y, 1.0 / weights, prior)
+    for i in range(n):
+        kept = np.arange(n) != i
+        fit = posterior(
+            X[kept], y[kept], weights=weights[kept], prior_scale=np.sqrt(prior), noise_scale=1.0,
+            noise_dof=math.inf,
+        )  # fmt: skip
+        assert seen.miss[i] == pytest.approx(y[i] - X[i] @ fit.mean, rel=1e-8)
+        assert seen.doubt[i] == pytest.approx(X[i] @ fit.covariance() @ X[i], rel=1e-7)
+    whole = posterior(
+        X, y, weights=weights, prior_scale=np.sqrt(prior), noise_scale=1.0, noise_dof=math.inf
+    )
+    assert_allclose(seen.squares, whole.mean**2 + np.diag(whole.covariance()), rtol=1e-7)
+
+
+def test_a_row_nothing_else_speaks_of_is_forecast_by_the_prior() -> None:
+    seen = left_out(
+        np.eye(3), np.array([1.0, -2.0, 4.0]), np.full(3, 0.5), np.array([1.0, 2.0, 3.0])
+    )
+    assert_allclose(seen.miss, [1.0, -2.0, 4.0])
+    assert_allclose(seen.doubt, [1.0, 2.0, 3.0])
+
+
 # --- few rows, dependent columns, no rows --------------------------------------------------------
 
 
@@ -267,9 +294,7 @@ def test_no_rows_leave_the_prior() -> None:
 
 def test_no_columns_leave_the_noise() -> None:
     y = np.array([1.0, -2.0, 3.0])
-    found = posterior(
-        np.zeros((3, 0)), y, prior_scale=1.0, noise_scale=2.0, noise_dof=4.0
-    )
+    found = posterior(np.zeros((3, 0)), y, prior_scale=1.0, noise_scale=2.0, noise_dof=4.0)
     # Scaled inverse chi-squared update, mean known: Bayesian Data Analysis, 3rd ed., section 2.6.
     assert found.dof == 7
     assert found.scale == pytest.approx(math.sqrt((4 * 2.0**2 + y @ y) / 7))
@@ -392,7 +417,7 @@ def test_eight_schools_are_shrunken_as_the_book_says(tau: float) -> None:
 
 
 def test_eight_schools_pool_wholly_when_they_do_not_differ() -> None:
-    # Bayesian Data Analysis, 3rd ed., section 5.5 (from memory): pooled estimate 7.7, variance 16.6.
+    # Pooled estimate 7.7, variance 16.6: Bayesian Data Analysis, 3rd ed., section 5.5, from memory.
     mean, sd = schools(1e-6)
     assert_allclose(mean, 7.7, atol=0.05)
     assert_allclose(sd**2, 16.6, atol=0.05)

@@ -1,15 +1,28 @@
 """The app: its commands, and the one place where errors become messages and exit codes."""
 
+import io
 import os
 import sys
-from typing import Annotated, NoReturn
+from collections.abc import Sequence
+from typing import Annotated, Any, NoReturn
 
 import typer
 
 from jarcast._version import __version__
-from jarcast.cli import batches, demo, forecast, moving, record
-from jarcast.cli.common import ExitCode, failure_text
+from jarcast.cli import batches, demo, forecast, habits, hindsight, moving, recipes, record
+from jarcast.cli.common import (
+    ExitCode,
+    failure_document,
+    forgiving_streams,
+    quiet_output,
+    tell,
+)
 from jarcast.errors import JarcastError
+
+# The root of Typer's errors of usage. It lies in a click of Typer's own or in the real one, by
+# Typer's version; BadParameter -> UsageError -> this is the same in both.
+_WRONG_USAGE: Any = typer.BadParameter.__mro__[2]
+_INTERRUPTED = 130  # what Typer makes of a KeyboardInterrupt
 
 app = typer.Typer(
     name="jarcast",
@@ -41,7 +54,8 @@ def jarcast(
     Bring in a notebook:  jarcast import batches.csv
     Write down a batch:   jarcast record --produce carrot --cut sticks \\
                             --trimmed "6 lb 4 oz" --jar pint --jars 9.5
-    Ask about the next:   jarcast forecast --produce carrot --cut sticks --trimmed "5 lb"
+    Ask about the next:   jarcast forecast --produce carrot --cut sticks \\
+                            --trimmed "5 lb"
     """
 
 
@@ -49,31 +63,55 @@ app.command("demo")(demo.demo)
 app.command("record")(record.record)
 app.command("forecast")(forecast.forecast)
 app.command("batches")(batches.batches)
+app.command("habits")(habits.habits)
+app.command("hindsight")(hindsight.hindsight)
+app.add_typer(recipes.app, name="recipes")
 app.command("import")(moving.import_)
 app.command("export")(moving.export)
 
 
-def main(arguments: list[str] | None = None) -> None:
-    """Run the command line and leave with its exit code; no traceback reaches the user.
-
-    Typer itself shows wrong usage (exit code 2) and leaves by SystemExit.
-    """
+def main(arguments: list[str] | None = None) -> NoReturn:
+    """Run the command line and leave with its exit code; no traceback reaches the user."""
     typed = sys.argv[1:] if arguments is None else arguments
+    as_json = "--json" in typed
+    # A household's matrices are small: numpy's threads cost more than they save, on a busy machine
+    # ten times as much. It reads this when it is loaded.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    forgiving_streams()
     try:
-        typer.main.get_command(app)(args=typed, prog_name="jarcast")
+        ended = typer.main.get_command(app)(args=typed, prog_name="jarcast", standalone_mode=False)
     except JarcastError as error:
-        _fail(failure_text(error, "--json" in typed))
-    except KeyboardInterrupt:
-        _fail("\njarcast: stopped; what was not finished was not written")
+        _fail(str(error), as_json, getattr(error, "problems", ()))
+    except _WRONG_USAGE as error:
+        _wrong_usage(error, as_json)
+    except (KeyboardInterrupt, typer.Abort):
+        ended = _INTERRUPTED
+    except OSError as error:  # of standard output, as the rest is caught where it is read
+        quiet_output()
+        _fail(error.strerror or str(error), as_json)
     except Exception as error:
         if os.environ.get("JARCAST_DEBUG"):
             raise
         _fail(
-            f"jarcast: this should not have happened ({type(error).__name__}: {error}); nothing "
-            "was half-written. Setting JARCAST_DEBUG=1 shows where."
+            f"this should not have happened ({type(error).__name__}: {error}); nothing "
+            "was half-written. Setting JARCAST_DEBUG=1 shows where.",
+            as_json,
         )
+    if ended == _INTERRUPTED:
+        _fail("stopped; what was not finished was not written", as_json)
+    sys.exit(ended or ExitCode.FINE)
 
 
-def _fail(message: str) -> NoReturn:
-    sys.stderr.write(message + "\n")
+def _fail(message: str, as_json: bool, problems: Sequence[str] = ()) -> NoReturn:
+    tell(failure_document(message, problems) if as_json else f"jarcast: {message}")
     sys.exit(ExitCode.FAILED)
+
+
+def _wrong_usage(error: Any, as_json: bool) -> NoReturn:
+    if as_json:
+        tell(failure_document(error.format_message()))
+    else:
+        text = io.StringIO()
+        error.show(file=text)
+        tell(text.getvalue())
+    sys.exit(ExitCode.USAGE)

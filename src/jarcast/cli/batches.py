@@ -63,5 +63,5 @@ def batches(
     elif everything:
         show(f"None of the {len(everything)} batches in {path} is like that.")
     else:
-        show(f"No batches yet in {path}. 'jarcast record' writes one down; 'jarcast import' reads")
-        show("a CSV file of them.")
+        show(f"No batches yet in {path}.")
+        show("'jarcast record' writes one down; 'jarcast import' reads a CSV file of them.")

@@ -1,15 +1,18 @@
 """What the commands share: options, opening the ledger, showing answers."""
 
+import io
 import json
 import os
 import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from enum import IntEnum
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, TextIO
 
 import typer
 
-from jarcast.errors import JarcastError, MeasureError
+from jarcast.errors import JarcastError, LedgerError, MeasureError
 from jarcast.measures import Units
 
 
@@ -28,6 +31,7 @@ LedgerOption = Annotated[
         envvar="JARCAST_LEDGER",
         help="The ledger file. Unless given, the one in your data folder.",
         show_envvar=True,
+        readable=False,  # is found out on opening it, where more can be said
     ),
 ]
 JsonOption = Annotated[
@@ -46,11 +50,18 @@ def ledger_path(chosen: Path | None) -> Path:
     """The ledger's file: as chosen, else the usual one."""
     from jarcast.ledger import default_path
 
-    return default_path() if chosen is None else chosen
+    if chosen is None:
+        return default_path()
+    with suppress(RuntimeError):  # '~nobody/...': no such home, so it is a name like any other
+        return chosen.expanduser()  # a shell leaves the ~ of '--ledger=~/...' alone
+    return chosen
 
 
 def kitchen_units(path: Path, chosen: Units | None) -> Units:
-    """Units to show measures in: as chosen, and then remembered; else as remembered; else US."""
+    """Units to show measures in: as chosen, and then remembered; else as remembered; else US.
+
+    Where they cannot be remembered that is said, and the answer is given all the same.
+    """
     from jarcast.ledger import Ledger
 
     with Ledger.open(path) as ledger:
@@ -58,30 +69,73 @@ def kitchen_units(path: Path, chosen: Units | None) -> Units:
     if chosen is None:
         return Units(known) if known in tuple(Units) else Units.US
     if known != chosen:
-        with Ledger.open(path, writing=True) as ledger:
-            ledger.remember("units", chosen.value)
+        try:
+            with Ledger.open(path, writing=True) as ledger:
+                ledger.remember("units", chosen.value)
+        except LedgerError as error:
+            tell(f"--units {chosen} is not remembered: {error}")
     return chosen
+
+
+def forgiving_streams() -> None:
+    """Let a sign that a stream has no code for be spelt out, such as '\\xf1', and be no error."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def quiet_output() -> None:
+    """Send what standard output could not take nowhere; it would fail once more at the end."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+@contextmanager
+def answering() -> Iterator[TextIO]:
+    """Standard output, for an answer. A reader, such as head, that has seen enough ends it.
+
+    Raises JarcastError when it cannot be written for another reason.
+    """
+    if sys.stdout is None:  # closed before the start: nobody wants the answer
+        yield io.StringIO()
+        return
+    try:
+        yield sys.stdout
+        sys.stdout.flush()
+    except BrokenPipeError:
+        quiet_output()
+        raise typer.Exit(ExitCode.FINE) from None
+    except OSError as error:
+        quiet_output()
+        raise JarcastError(f"the answer cannot be written: {error.strerror or error}") from error
+
+
+def _lines(text: str) -> str:
+    """Lines for a terminal: whatever was typed in them, none moves its cursor."""
+    from jarcast.views.words import plain
+
+    return "\n".join(plain(line) for line in text.rstrip("\n").split("\n")) + "\n"
 
 
 def show(text: str) -> None:
     """An answer, on standard output."""
-    try:
-        sys.stdout.write(text.rstrip("\n") + "\n")
-        sys.stdout.flush()
-    except BrokenPipeError:  # the reader, such as head, has seen enough
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        raise typer.Exit(ExitCode.FINE) from None
+    with answering() as stream:
+        stream.write(_lines(text))
 
 
 def show_json(document: dict[str, Any]) -> None:
     """An answer as one JSON document; no NaN or infinity ever stands in it."""
-    show(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
+    with answering() as stream:
+        every_sign = (stream.encoding or "utf-8").casefold().startswith("utf")
+        text = json.dumps(document, ensure_ascii=not every_sign, indent=2, allow_nan=False)
+        stream.write(text + "\n")
 
 
 def tell(text: str) -> None:
     """A message beside the answer, on standard error."""
-    if text:
-        sys.stderr.write(text.rstrip("\n") + "\n")
+    if text and sys.stderr is not None:
+        with suppress(OSError):  # there is nowhere left to say so
+            sys.stderr.write(_lines(text))
 
 
 def read_option(option: str, text: str | None, reader: Any) -> float | None:
@@ -94,10 +148,7 @@ def read_option(option: str, text: str | None, reader: Any) -> float | None:
         raise MeasureError(f"{option} {error}") from error
 
 
-def failure_text(error: JarcastError, as_json: bool) -> str:
-    """How an error is shown."""
-    if as_json:
-        problems = list(getattr(error, "problems", ()))
-        document = {"format": "jarcast error", "version": 1, "error": str(error)}
-        return json.dumps({**document, "problems": problems}, ensure_ascii=False, indent=2)
-    return f"jarcast: {error}"
+def failure_document(message: str, problems: Sequence[str] = ()) -> str:
+    """An error as one JSON document; version 1 of 'jarcast error'."""
+    document = {"format": "jarcast error", "version": 1, "error": message}
+    return json.dumps({**document, "problems": list(problems)}, indent=2)

@@ -1,9 +1,11 @@
 """jarcast forecast."""
 
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -13,12 +15,23 @@ from jarcast.cli.common import (
     read_option,
     show,
     show_json,
+    tell,
 )
+from jarcast.cli.recipes import find_card
 from jarcast.errors import ForecastError
+
+if TYPE_CHECKING:
+    from jarcast.forecasting.habits import Forecast, Habits
+    from jarcast.recipes import Recipe
 
 
 def forecast(
-    produce: Annotated[str, typer.Option("--produce", help="What is put up: carrot, cucumber...")],
+    produce: Annotated[
+        str,
+        typer.Option(
+            "--produce", help="What is put up: carrot, cucumber... A recipe names its own."
+        ),
+    ] = "",
     cut: Annotated[str, typer.Option("--cut", help="sticks, slices, whole, shredded...")] = "",
     pack: Annotated[
         str, typer.Option("--pack", help="raw or hot; unless given, as you usually do.")
@@ -48,10 +61,24 @@ def forecast(
     headspace: Annotated[
         str | None, typer.Option("--headspace", help="Headspace of your recipe; '1/2 in' if none.")
     ] = None,
+    recipe: Annotated[
+        str | None,
+        typer.Option(
+            "--recipe", help="A tested recipe ('jarcast recipes list'), or a card's file."
+        ),
+    ] = None,
+    altitude: AltitudeOption = None,
     short_chance: Annotated[
         float, typer.Option("--short-chance", help="Chance of running short of brine.")
     ] = 0.05,
     level: Annotated[float, typer.Option("--level", help="How often the range should hold.")] = 0.8,
+    keep: Annotated[
+        str | None,
+        typer.Option(
+            "--keep",
+            help="Keep it for the batch of this name; 'jarcast hindsight' scores it later.",
+        ),
+    ] = None,
     seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)] = 0,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
@@ -59,13 +86,15 @@ def forecast(
 ) -> None:
     """Forecast one batch: how many jars, and how much brine to make.
 
-    The latest weight you have counts: as bought, trimmed, cured or cooked.
+    The latest weight you have counts: as bought, trimmed, cured or cooked. Give the earlier ones
+    too where you have them: a recipe's proportion of brine goes by the stage it was written for.
 
     \b
     Examples:
       jarcast forecast --produce carrot --cut sticks --trimmed "6 lb"
       jarcast forecast --produce cucumber --cut slices --cured "2.4 kg" \\
           --jar "5 pint-wide, then pint"
+      jarcast forecast --recipe pickled-beets --as-bought "10 lb" --altitude "3000 ft"
     """
     from jarcast.forecasting.habits import habits_from
     from jarcast.ledger import Ledger
@@ -76,13 +105,15 @@ def forecast(
         if not 0.0 < chance < 1.0:
             raise ForecastError(f"{name}: a chance lies between 0 and 1; {chance} was given")
     path = ledger_path(ledger)
+    card = None if recipe is None else find_card(recipe, path)
     with Ledger.open(path) as opened:
         habits = habits_from(opened.batches())
+    usual_pack, usual_jar = _usual(habits, card, produce, cut)
     result = habits.forecast(
         produce=produce,
         cut=cut,
-        pack=pack or habits.usual_pack(produce, cut),
-        jar=habits.usual_jar if jar is None else jar,
+        pack=pack or usual_pack,
+        jar=usual_jar if jar is None else jar,
         as_bought_g=read_option("--as-bought", as_bought, parse_weight),
         trimmed_g=read_option("--trimmed", trimmed, parse_weight),
         cured_g=read_option("--cured", cured, parse_weight),
@@ -90,10 +121,37 @@ def forecast(
         cure_hours=read_option("--cure-hours", cure_hours, parse_hours),
         salt_g=read_option("--salt", salt, parse_salt),
         headspace_in=read_option("--headspace", headspace, parse_inches),
+        recipe=card,
         seed=seed,
     )
+    feet = kitchen_altitude(path, altitude)
     shown = kitchen_units(path, units)
+    packing = habits.pack_check(result, shown)
+    ways = (shown, level, short_chance)
+    if keep is not None:
+        _keep(path, keep, result)
     if as_json:
-        show_json(forecast_document(result, shown, level, short_chance))
+        show_json(forecast_document(result, *ways, altitude_ft=feet, packing=packing))
     else:
-        show(forecast_text(result, shown, level, short_chance))
+        show(forecast_text(result, *ways, altitude_ft=feet, packing=packing))
+    if altitude and card is None:
+        tell("The altitude is remembered; it counts once a recipe is named with --recipe.")
+
+
+def _keep(path: Path, name: str, result: "Forecast") -> None:
+    from jarcast.keeping import keep
+    from jarcast.ledger import Ledger
+
+    with Ledger.open(path, writing=True) as opened:
+        new = keep(opened, name, result)
+    done = "Kept" if new else "The same forecast was kept before"
+    tell(f"{done} for batch '{name.strip()}': it is scored when that batch is written down.")
+
+
+def _usual(habits: "Habits", card: "Recipe | None", produce: str, cut: str) -> tuple[str, str]:
+    """Pack and jar where nothing is said: as this person usually does, within the recipe."""
+    if card is None:
+        return habits.usual_pack(produce, cut), habits.usual_jar
+    from jarcast.forecasting.by_recipe import usual_choices
+
+    return usual_choices(habits, card, cut)

@@ -1,6 +1,7 @@
 """jarcast import and jarcast export."""
 
 import sys
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated
 
@@ -10,16 +11,20 @@ from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
     UnitsOption,
+    answering,
     kitchen_units,
     ledger_path,
     show,
     show_json,
     tell,
 )
+from jarcast.errors import BatchError, JarcastError
 
 
 def import_(
-    file: Annotated[Path, typer.Argument(help="A CSV file of batches, a row each.")],
+    file: Annotated[
+        Path, typer.Argument(help="A CSV file of batches, a row each.", readable=False)
+    ],
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
@@ -40,6 +45,11 @@ def import_(
     from jarcast.views.words import counted
 
     table = read_csv(file)
+    if not table.entries:
+        raise BatchError(
+            f"{file} has a header and no batches under it; write a row for each, or name another "
+            "file"
+        )
     path = ledger_path(ledger)
     with Ledger.open(path, writing=True) as opened:
         result = opened.add(table.entries, "import")
@@ -67,7 +77,8 @@ def import_(
 
 def export(
     file: Annotated[
-        Path | None, typer.Argument(help="The CSV file to write; standard output unless given.")
+        Path | None,
+        typer.Argument(help="The CSV file to write; standard output unless given.", readable=False),
     ] = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
@@ -84,7 +95,10 @@ def export(
     from jarcast.views.batches import batches_document
     from jarcast.views.words import counted
 
-    with Ledger.open(ledger_path(ledger)) as opened:
+    path = ledger_path(ledger)
+    if file is not None and _same(file, path):
+        raise JarcastError(f"{file} is the ledger itself; name another file to write to")
+    with Ledger.open(path) as opened:
         batches = opened.batches()
     if file is not None:
         write_csv(batches, file)
@@ -99,4 +113,12 @@ def export(
         # The csv module ends its own lines.
         if hasattr(sys.stdout, "reconfigure"):
             sys.stdout.reconfigure(newline="", encoding="utf-8")
-        write_csv(batches, sys.stdout)
+        with answering() as stream:
+            write_csv(batches, stream)
+
+
+def _same(file: Path, ledger: Path) -> bool:
+    """Whether both names lead to one file that is there."""
+    with suppress(OSError, ValueError):
+        return file.samefile(ledger)
+    return False

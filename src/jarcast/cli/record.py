@@ -1,7 +1,8 @@
 """jarcast record."""
 
 import datetime as dt
-from typing import Annotated
+from pathlib import Path
+from typing import Annotated, Any
 
 import typer
 
@@ -15,6 +16,8 @@ from jarcast.cli.common import (
     show_json,
     tell,
 )
+from jarcast.errors import JarcastError
+from jarcast.measures import Units
 
 
 def record(
@@ -62,8 +65,7 @@ def record(
           --trimmed "6 lb 4 oz" --jar pint --jars 9.5 --brine-made "10 cups" \\
           --brine-left "1 1/2 cups"
     """
-    from jarcast.ledger import Ledger
-    from jarcast.recording import make_entry
+    from jarcast.recording import write_down
 
     cells = {
         "batch": batch, "date": date, "produce": produce, "cut": cut, "pack": pack, "jar": jar,
@@ -73,27 +75,47 @@ def record(
         "note": note,
     }  # fmt: skip
     path = ledger_path(ledger)
-    with Ledger.open(path, writing=True) as opened:
-        taken = {known.batch for known in opened.batches()}
-        entry = make_entry(cells, dt.date.today(), taken)
-        result = opened.add([entry], "record")
+    entry, added = write_down(path, cells, dt.date.today())
     shown = kitchen_units(path, units)
     from jarcast.batch import contradictions
     from jarcast.views.batches import batch_document, batches_text, flags_document, flags_text
 
     flags = [(entry.batch.batch, flag) for flag in contradictions(entry.batch)]
+    kept_text, kept_documents = _kept(path, entry.batch.batch, shown) if added else ("", [])
     if as_json:
         show_json(
             {
                 "format": "jarcast record",
                 "version": 1,
-                "added": bool(result.added),
+                "added": added,
                 "batch": batch_document(entry.batch),
                 "flags": flags_document(flags),
+                "kept_forecasts": kept_documents,
             }
         )
         return
     show(batches_text([entry.batch], shown))
-    done = "Written down in" if result.added else "Already there, with the same values, in"
+    done = "Written down in" if added else "Already there, with the same values, in"
     show(f"{done} {path}.")
+    if kept_text:
+        show(kept_text)
     tell(flags_text(flags))
+
+
+def _kept(path: Path, name: str, units: Units) -> tuple[str, list[dict[str, Any]]]:
+    """How the forecasts kept for a batch did, in words and for JSON; nothing if none were kept."""
+    from jarcast.ledger import Ledger
+
+    try:
+        with Ledger.open(path) as opened:
+            if not opened.kept_forecasts(name):
+                return "", []
+            from jarcast.keeping import how_it_did
+
+            scored = how_it_did(opened, name)
+    except JarcastError as error:  # the batch is written down all the same
+        tell(str(error))
+        return "", []
+    from jarcast.views.hindsight import kept_text, scored_documents
+
+    return kept_text(scored, units), scored_documents(scored)

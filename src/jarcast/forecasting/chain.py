@@ -24,9 +24,10 @@ from jarcast.learning.arrows import (
     limited,
     loadings,
 )
+from jarcast.learning.beliefs import CropBelief
 from jarcast.learning.learned import Learned, draw_effects, draw_noise, loss_so_far
 from jarcast.learning.regression import Array
-from jarcast.learning.rows import SPACE_SHARE
+from jarcast.learning.rows import SPACE_SHARE, cell_name
 
 _AFTER = {
     "as_bought_g": (Arrow.TRIM, Arrow.CURE, Arrow.COOK),
@@ -69,6 +70,8 @@ def draw_batch(learned: Learned, request: Request) -> Drawn:
     densities = [limited(np.exp(value), limit) for value in values[Arrow.PACK]]
     jitter = learned.beliefs.people.jar_to_jar * rng.standard_normal(request.draws)
     jars = _fill(ready, densities, request, jitter)
+    if learned.habit.jar_step >= 1.0:
+        jars = (*jars[:-1], _evened(jars[-1], rng))
     volume = sum(n * t.fill_ml for n, t in zip(jars, request.turns, strict=True))
     brine = _draw_brine(learned, situation, ready, np.asarray(volume), rng)
     if makes_its_own_brine(request.produce, request.cut):
@@ -101,8 +104,21 @@ def _situation(learned: Learned, request: Request) -> tuple[Situation, float]:
         pack=request.pack,
         cure=strength,
         salt_share=salt,
+        ready_g=_ready_expected(request, crop, cured, strength),
     )
     return at, cured
+
+
+def _ready_expected(request: Request, crop: CropBelief, cured: float, strength: float) -> float:
+    """About what will go into the jars, by the published yields, in grams."""
+    grams = request.grams
+    if request.stage == "as_bought_g":
+        grams *= crop.trim_yield.centre
+    if request.stage in ("as_bought_g", "trimmed_g"):
+        grams *= crop.cure_keep.centre ** (cured * strength)
+    if request.stage != "cooked_g" and request.pack == "hot":
+        grams *= crop.cook_keep.centre
+    return grams
 
 
 def _happens(arrow: Arrow, request: Request, cured: float) -> bool:
@@ -132,7 +148,10 @@ def _draw_arrows(
             continue
         sums: list[Loadings] = [loadings(arrow, at, people) for arrow, at in own]
         drawn, which = draw_effects(block, sums, draws, rng)
-        noise = {arrow: draw_noise(block, arrow, which, rng) for arrow in {a: 0 for a, _ in own}}
+        noise = {
+            arrow: draw_noise(block, arrow, cell_name(situation), which, rng)
+            for arrow in {a: 0 for a, _ in own}
+        }
         for column, (arrow, at) in enumerate(own):
             value = centre(arrow, at) + drawn[:, column] + noise[arrow]
             values.setdefault(arrow, []).append(value)
@@ -155,6 +174,12 @@ def _fill(
     return tuple(jars)
 
 
+def _evened(jars: Array, rng: np.random.Generator) -> Array:
+    """The last jar topped up or squeezed in, by one who only ever fills whole jars."""
+    moved = jars + rng.uniform(-0.5, 0.5, jars.size)
+    return np.where(jars > 0.0, np.maximum(moved, np.minimum(jars, 0.5)), 0.0)
+
+
 def _draw_brine(
     learned: Learned,
     situation: Situation,
@@ -164,7 +189,7 @@ def _draw_brine(
 ) -> Array:
     """Brine used: the space the produce leaves, plus the pot loss."""
     people = learned.beliefs.people
-    block = learned.block(Arrow.BRINE)
+    block, cell = learned.block(Arrow.BRINE), cell_name(situation)
     effects = brine_loadings(1.0, situation, people)
     own = {e: v for e, v in effects.items() if e.key != "loss"}
     loss = {e: v for e, v in effects.items() if e.key == "loss"}
@@ -172,10 +197,10 @@ def _draw_brine(
     space = volume - ready * (1.0 / situation.crop.tissue.centre + drawn[:, 0])
     typical, sd = loss_so_far(block, people.loss_ml, people.loss_between_people)
     lost = _never_negative(people.loss_ml - drawn[:, 1], typical, sd)
-    between = people.loss_between_batches * draw_noise(block, Arrow.BRINE, which, rng)
+    between = people.loss_between_batches * draw_noise(block, Arrow.BRINE, cell, which, rng)
     between = np.clip(between, -3.0, 3.0)
     lost = lost * np.exp(between - 0.5 * people.loss_between_batches**2)
-    wobble = SPACE_SHARE * space * draw_noise(block, Arrow.BRINE, which, rng)
+    wobble = SPACE_SHARE * space * draw_noise(block, Arrow.BRINE, cell, which, rng)
     brine = space + wobble + lost
     # A soft floor: the densest packs still take a little brine.
     least = 0.02 * volume

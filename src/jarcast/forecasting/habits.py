@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from jarcast.batch import Batch
+from jarcast.batch import Arrow, Batch
 from jarcast.forecasting.chain import draw_batch
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.request import Request, check_request
@@ -18,6 +18,8 @@ from jarcast.measures import Units, round_up_volume
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from jarcast.recipes import PackCheck, Recipe, Scaled
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +42,8 @@ class Forecast:
 
     ``jars`` and ``brine_ml`` belong together draw by draw; ``jars_by_sort`` runs beside the
     request's sorts of jar; ``ready_g`` is the weight as it goes into the jars; ``cured`` the
-    chance of a cure that the forecast went by.
+    chance of a cure that the forecast went by. ``recipe`` is the card it was asked by, as it was
+    read: every safety number stays there.
     """
 
     jars: Outcome
@@ -50,19 +53,58 @@ class Forecast:
     cured: float
     request: Request
     rests_on: RestsOn
+    recipe: Recipe | None = None
 
     @property
     def has_brine(self) -> bool:
         """Whether a brine is made for it at all; relishes and ferments make their own."""
+        if self.recipe is not None and self.recipe.own_liquid:
+            return False
         return not makes_its_own_brine(self.request.produce, self.request.cut)
 
     def jars_to_have(self, short_chance: float = 0.05) -> int:
         """Jars and lids to have ready: too few with this chance at most."""
         return math.ceil(self.jars.quantile(1.0 - short_chance) - 1e-9)
 
+    @property
+    def floor_ml(self) -> float | None:
+        """Least brine in ml by the recipe's proportion to the produce weighed; None: not known."""
+        if self.recipe is None or not self.has_brine:
+            return None
+        from jarcast.recipes import brine_floor_ml
+
+        as_bought, trimmed = self.request.as_bought_g, self.request.trimmed_g
+        return brine_floor_ml(self.recipe, as_bought_g=as_bought, prepared_g=trimmed)
+
+    def limited_by_recipe(self, short_chance: float = 0.05) -> bool:
+        """Whether the recipe's proportion asks for more brine than the jars alone would."""
+        floor = self.floor_ml
+        return floor is not None and floor > self.brine_ml.quantile(1.0 - short_chance)
+
     def brine_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> float:
-        """Brine to make, in ml: short with this chance at most, rounded up to a kitchen measure."""
-        return round_up_volume(self.brine_ml.quantile(1.0 - short_chance), units)
+        """Brine to make, in ml: short with this chance at most, rounded up to a kitchen measure.
+
+        Never below the recipe's own proportion of brine to produce, where that is known.
+        """
+        enough = max(self.brine_ml.quantile(1.0 - short_chance), self.floor_ml or 0.0)
+        return round_up_volume(enough, units)
+
+    @property
+    def printed_jars(self) -> tuple[float, float] | None:
+        """Jars of the recipe's own size by its printed yield, low and high; None: not known."""
+        if self.recipe is None:
+            return None
+        from jarcast.forecasting.by_recipe import printed_yield
+
+        return printed_yield(self)
+
+    def formula_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> Scaled | None:
+        """The recipe's whole formula for ``brine_to_make``; None where there is none to scale."""
+        if self.recipe is None:
+            return None
+        from jarcast.forecasting.by_recipe import ordered_formula
+
+        return ordered_formula(self, self.brine_to_make(short_chance, units), units)
 
 
 @dataclass(frozen=True)
@@ -75,10 +117,10 @@ class Habits:
     def forecast(
         self,
         *,
-        produce: str,
+        produce: str = "",
         cut: str = "",
         pack: str = "",
-        jar: str = "pint",
+        jar: str = "",
         as_bought_g: float | None = None,
         trimmed_g: float | None = None,
         cured_g: float | None = None,
@@ -86,17 +128,20 @@ class Habits:
         cure_hours: float | None = None,
         salt_g: float | None = None,
         headspace_in: float | None = None,
+        recipe: Recipe | None = None,
         draws: int = 4096,
         seed: int = 0,
     ) -> Forecast:
         """Forecast one batch from the latest weight known, in grams.
 
-        ``jar`` may be an ordered list, '5 pint-wide, then pint'. An uncured batch says so with
-        ``cure_hours=0``; with nothing said, the usual way of this person and crop is taken. The
-        same arguments and seed give the same draws.
+        ``jar`` may be an ordered list, '5 pint-wide, then pint'; a pint unless given. An uncured
+        batch says so with ``cure_hours=0``; with nothing said, the usual way of this person and
+        crop is taken. A ``recipe`` decides headspace and jars, and what is put up unless that is
+        given. The same arguments and seed give the same draws.
 
-        Raises ForecastError when there is no produce or no weight, or a number that cannot be;
-        BatchError for a jar that is not on the shelf.
+        Raises ForecastError when there is no produce or no weight, a number that cannot be, or
+        produce or headspace other than the recipe's; BatchError for a jar that is not on the
+        shelf; RecipeError for one the recipe was not tested in.
         """
         weights = {
             "as_bought_g": as_bought_g,
@@ -104,11 +149,18 @@ class Habits:
             "cured_g": cured_g,
             "cooked_g": cooked_g,
         }
+        allow_jar = None
+        if recipe is not None:
+            from jarcast.forecasting.by_recipe import Choices, allowed_jars, choices_by
+
+            given = Choices(produce, cut, pack, jar, headspace_in)
+            produce, cut, pack, jar, headspace_in = choices_by(recipe, given)
+            allow_jar = allowed_jars(recipe, self.shelf)
         request = check_request(
             produce=produce,
             cut=cut,
             pack=pack,
-            jar=jar,
+            jar=jar or "pint",
             weights=weights,
             cure_hours=cure_hours,
             salt_g=salt_g,
@@ -116,16 +168,40 @@ class Habits:
             draws=draws,
             seed=seed,
             shelf=self.shelf,
+            allow_jar=allow_jar,
         )
+        return self._forecast(request, recipe)
+
+    def _forecast(self, request: Request, recipe: Recipe | None) -> Forecast:
         drawn = draw_batch(self.learned, request)
+        no_brine = recipe is not None and recipe.own_liquid
         return Forecast(
             jars=Outcome(sum(drawn.jars[1:], start=drawn.jars[0])),
-            brine_ml=Outcome(drawn.brine_ml),
+            brine_ml=Outcome(0.0 * drawn.brine_ml if no_brine else drawn.brine_ml),
             jars_by_sort=tuple(Outcome(jars) for jars in drawn.jars),
             ready_g=Outcome(drawn.ready_g),
             cured=drawn.cured,
             request=request,
             rests_on=self._rests_on(request),
+            recipe=recipe,
+        )
+
+    def pack_check(self, forecast: Forecast, units: Units = Units.US) -> PackCheck | None:
+        """Own produce in a jar beside the recipe's; None where there is nothing to compare."""
+        if forecast.recipe is None:
+            return None
+        from jarcast.forecasting.by_recipe import check_packing
+
+        return check_packing(self, forecast, units)
+
+    def has_packed(self, produce: str, cut: str, pack: str) -> bool:
+        """Whether a batch of one's own told how closely this crop is packed."""
+        crop = f"{produce_key(produce)}/{cut_key(cut)}/"
+        packs = {f"{crop}{pack}/", f"{crop}/"}  # of this pack, or of one not written down
+        return any(
+            (effect.arrow, effect.group) == (Arrow.PACK, "crop")
+            and (effect.key in packs or (not pack and effect.key.startswith(crop)))
+            for effect in self.learned.block(Arrow.PACK).effects
         )
 
     @property

@@ -2,10 +2,10 @@
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from jarcast.batch import MOST_GRAMS, MOST_HEADSPACE_IN, MOST_HOURS
+from jarcast.batch import HEAVIER_BY, MOST_GRAMS, MOST_HEADSPACE_IN, MOST_HOURS
 from jarcast.errors import ForecastError
 from jarcast.kinds import DEFAULT_HEADSPACE_IN, Jar, cut_key, jar_key, pack_key, produce_key
 
@@ -39,6 +39,7 @@ class Request:
     grams: float
     cure_hours: float | None
     salt_g: float | None
+    as_bought_g: float | None
     trimmed_g: float | None
     headspace_in: float
     draws: int
@@ -58,10 +59,15 @@ def check_request(
     draws: int,
     seed: int,
     shelf: Mapping[str, Jar],
+    allow_jar: Callable[[str], object] | None = None,
 ) -> Request:
-    """Check what was asked. Raises ForecastError, or BatchError for an unknown jar."""
+    """Check what was asked. Raises ForecastError, or BatchError for an unknown jar.
+
+    ``allow_jar`` is called with the name of each sort of jar first, and raises for one that may
+    not be used.
+    """
     if not produce_key(produce):
-        raise ForecastError("a forecast needs a produce, such as 'carrot'")
+        raise ForecastError("a forecast needs a produce, such as 'carrot', or a recipe")
     known = [(s, weights[s]) for s in STAGES if weights.get(s) is not None]
     if not known:
         raise ForecastError(
@@ -69,6 +75,7 @@ def check_request(
         )
     for stage, weight in known:
         _number(STAGE_WORDS[stage], weight, MOST_GRAMS, least=0.0)
+    _check_order([(stage, weight or 0.0) for stage, weight in known])
     headspace = DEFAULT_HEADSPACE_IN if headspace_in is None else headspace_in
     _number("headspace", headspace, MOST_HEADSPACE_IN, least=-1e-9)
     if cure_hours is not None:
@@ -84,11 +91,12 @@ def check_request(
         produce=produce_key(produce),
         cut=cut_key(cut),
         pack=pack_key(pack),
-        turns=_turns(jar, headspace, shelf),
+        turns=_turns(jar, headspace, shelf, allow_jar),
         stage=stage,
         grams=float(grams or 0.0),
         cure_hours=cure_hours,
         salt_g=salt_g,
+        as_bought_g=weights.get("as_bought_g"),
         trimmed_g=weights.get("trimmed_g"),
         headspace_in=headspace,
         draws=draws,
@@ -101,7 +109,23 @@ def _number(name: str, value: float | None, most: float, least: float) -> None:
         raise ForecastError(f"{name}: {value} is not an amount that can be; it must be above 0")
 
 
-def _turns(text: str, headspace: float, shelf: Mapping[str, Jar]) -> tuple[JarTurn, ...]:
+def _check_order(known: list[tuple[str, float]]) -> None:
+    """Refuse a stage clearly heavier than an earlier one: one of the two is a slip."""
+    for number, (later, grams) in enumerate(known):
+        for earlier, before in known[:number]:
+            if grams > HEAVIER_BY * before:
+                raise ForecastError(
+                    f"{STAGE_WORDS[later]} ({grams:.0f} g) is more than {STAGE_WORDS[earlier]} "
+                    f"({before:.0f} g); weigh again, or leave out the one you doubt"
+                )
+
+
+def _turns(
+    text: str,
+    headspace: float,
+    shelf: Mapping[str, Jar],
+    allow_jar: Callable[[str], object] | None,
+) -> tuple[JarTurn, ...]:
     """Read 'pint', or '5 pint-wide, then pint': every sort but the last with its count."""
     parts = [p for p in re.split(r"\s*(?:,|;|\bthen\b)\s*", text.strip()) if p]
     if not parts:
@@ -119,6 +143,8 @@ def _turns(text: str, headspace: float, shelf: Mapping[str, Jar]) -> tuple[JarTu
                 f"jar '{text}': say how many of each sort before the last, "
                 "such as '5 pint-wide, then pint'"
             )
+        if allow_jar is not None:
+            allow_jar(name)
         jar = shelf[jar_key(name, shelf)]
         turns.append(JarTurn(jar, math.inf if last else count, jar.fill_volume_ml(headspace)))
     return tuple(turns)

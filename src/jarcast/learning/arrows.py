@@ -35,6 +35,8 @@ USUAL_SALT_SHARE = 0.03
 SALT_EFFECT = 0.04  # sd of the change in log keep for an e-fold of salt
 JAR_SIZE_EFFECT = 0.04  # sd of the change in log density for an e-fold of jar size
 WIDE_EFFECT = 0.03
+BATCH_SIZE_EFFECT = 0.06  # sd of the change in log density for an e-fold of the batch
+USUAL_READY_G = 3500.0  # batch about which that effect turns
 TISSUE_HAND = 0.01  # sd between people of the ready weight's own volume: how well it is drained
 PINT_ML = 437.0  # fill volume about which the jar size effect turns
 LIMIT_SHARPNESS = 16.0
@@ -57,7 +59,7 @@ class Situation:
 
     ``cure`` is the share of a full cure's shrink reached (0 to 1); ``salt_share`` grams of salt a
     gram of trimmed produce; ``fill_ml`` the mean fill volume of its jars and ``wide`` the share of
-    them with a wide mouth.
+    them with a wide mouth; ``ready_g`` about what goes into the jars.
     """
 
     crop: CropBelief
@@ -68,6 +70,7 @@ class Situation:
     salt_share: float | None = None
     fill_ml: float = PINT_ML
     wide: float = 0.0
+    ready_g: float = USUAL_READY_G
 
 
 def cure_strength(hours: float | None, usual: float = USUAL_CURE_HOURS) -> float:
@@ -118,6 +121,8 @@ def loadings(arrow: Arrow, at: Situation, people: People) -> Loadings:
     if arrow is Arrow.PACK:
         size = math.log(at.fill_ml / PINT_ML)
         found[Effect(arrow, "covariate", "jar size")] = JAR_SIZE_EFFECT * size
+        batch = math.log(min(max(at.ready_g / USUAL_READY_G, 0.02), 50.0))
+        found[Effect(arrow, "covariate", "batch size")] = BATCH_SIZE_EFFECT * batch
         found[Effect(arrow, "covariate", "wide mouth")] = WIDE_EFFECT * at.wide
     return found
 

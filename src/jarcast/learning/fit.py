@@ -9,18 +9,19 @@ changes by letting it walk at a few speeds, weighed by the evidence of each.
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from jarcast.batch import Arrow
-from jarcast.learning.arrows import Effect, Loadings
-from jarcast.learning.regression import Array, posterior
+from jarcast.learning.block import Block, Level, Noise, Row, RowVerdict, Scale
+from jarcast.learning.design import Design
+from jarcast.learning.regression import Array, left_out, posterior
 from jarcast.learning.robust import TAIL_PRIOR, judge, tail_shares
 
 ROUNDS = 6
 FIRST_JUDGE = 2  # rounds in which slips are found before anything could be spread to fit them
 NOISE_DOF = 6.0  # batches the prior noise size is worth
+SCATTER_DOF = 20.0  # batches of one cell the common noise is worth
 SPREAD_DOF = 4.0  # effects the prior size of the crops' spread is worth
 WIDEST = 5.0  # learned variance of the crops' effects over the prior's, at most
 SPREADING = frozenset({Arrow.TRIM, Arrow.CURE, Arrow.COOK, Arrow.PACK})  # tissue is what it is
@@ -29,138 +30,6 @@ SPREADING = frozenset({Arrow.TRIM, Arrow.CURE, Arrow.COOK, Arrow.PACK})  # tissu
 # between people, and the prior chance of each. Zero is a steady hand.
 SPEEDS = (0.0, 0.1, 0.25)
 SPEED_CHANCES = (0.72, 0.14, 0.14)
-WALKING = frozenset({Arrow.TRIM, Arrow.CURE, Arrow.PACK})
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One equation that a batch gives: target = sum of effects + noise of its arrows.
-
-    ``target`` is what was read less the published centres; ``shares`` how strongly each arrow's
-    noise enters (times ``noise_size``); ``reading`` the variance of reading it; ``slip`` the
-    variance a slip would have; ``ceiling`` marks a target that may lie anywhere below.
-    """
-
-    batch: str
-    time: int
-    target: float
-    loadings: Loadings
-    shares: Mapping[Arrow, float]
-    reading: float
-    slip: float
-    columns: tuple[str, ...]
-    ceiling: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Noise:
-    """Noise variance of an arrow (relative to its rows' share) and how well it is known."""
-
-    variance: float
-    dof: float
-
-
-@dataclass(frozen=True, slots=True)
-class Level:
-    """One block learned at one walking speed.
-
-    ``mean`` (p,) and ``root`` (p, k): the block's effects, then the stretches walked by each of
-    ``walkers``; ``walked`` their loadings now, for a hand of unit size (empty when steady).
-    ``spread`` is the learned variance of the crops' effects in units of the prior's.
-    """
-
-    weight: float
-    mean: Array
-    root: Array
-    walked: Array
-    walkers: tuple[Arrow, ...]
-    noise: Mapping[Arrow, Noise]
-    tails: Array
-    spread: Mapping[Arrow, float]
-
-
-@dataclass(frozen=True, slots=True)
-class RowVerdict:
-    """How a row fits: its surprise against the forecast by all the others."""
-
-    batch: str
-    columns: tuple[str, ...]
-    surprise: float  # on the row's own scale
-    slip_chance: float
-
-
-@dataclass(frozen=True, slots=True)
-class Block:
-    """What was learned of the arrows of one block."""
-
-    arrows: tuple[Arrow, ...]
-    effects: Mapping[Effect, int]
-    levels: tuple[Level, ...]
-    verdicts: tuple[RowVerdict, ...]
-
-
-def segments(length: int) -> list[int]:
-    """Lengths of the stretches the walk is made of, oldest first: single batches at the end.
-
-    Doubling lengths keep the count near log(length), whatever the length.
-    """
-    lengths: list[int] = []
-    size, left = 1, length
-    while left > 0:
-        for _ in range(8 if size == 1 else 4):
-            step = min(size, left)
-            if step:
-                lengths.append(step)
-            left -= step
-        size *= 2
-    return lengths[::-1]
-
-
-class _Design:
-    """Matrices of a block's rows."""
-
-    def __init__(self, rows: Sequence[Row], arrows: tuple[Arrow, ...], now: int) -> None:
-        self.effects = {
-            e: i for i, e in enumerate(dict.fromkeys(e for r in rows for e in r.loadings))
-        }
-        n = len(rows)
-        self.X = np.zeros((n, len(self.effects)))
-        self.shares = np.zeros((n, len(arrows)))
-        hands = np.zeros((n, len(arrows)))
-        for i, row in enumerate(rows):
-            for effect, value in row.loadings.items():
-                self.X[i, self.effects[effect]] = value
-            for a, arrow in enumerate(arrows):
-                self.shares[i, a] = row.shares.get(arrow, 0.0)
-                hands[i, a] = row.loadings.get(Effect(arrow, "hand", ""), 0.0)
-        self.y = np.array([row.target for row in rows])
-        self.reading = np.array([row.reading for row in rows])
-        self.slip = np.array([row.slip for row in rows])
-        self.ceiling = np.array([row.ceiling for row in rows])
-        self.crop = {
-            arrow: np.array(
-                [i for e, i in self.effects.items() if e.arrow is arrow and e.group == "crop"],
-                dtype=int,
-            )
-            for arrow in arrows
-        }
-        self._walk(rows, hands, arrows, now)
-
-    def _walk(self, rows: Sequence[Row], hands: Array, arrows: tuple[Arrow, ...], now: int) -> None:
-        """Columns of the walking hands at unit speed: one for each stretch and walking arrow."""
-        lengths = segments(now)
-        ends = np.cumsum(lengths)
-        time = np.array([row.time for row in rows])
-        # Part of each stretch walked by the time of each row; the first batch is the start.
-        starts = ends - lengths
-        part = np.clip((time[:, None] - starts) / np.array(lengths), 0.0, 1.0)
-        steps = part * np.sqrt(lengths)
-        walking = [a for a, arrow in enumerate(arrows) if arrow in WALKING]
-        self.walks = np.hstack(
-            [np.zeros((len(rows), 0)), *(hands[:, [a]] * steps for a in walking)]
-        )
-        self.walk_now = np.sqrt(np.array(lengths, dtype=float))
-        self.walkers = tuple(arrows[a] for a in walking)
 
 
 def learn_block(
@@ -170,22 +39,33 @@ def learn_block(
 
     ``prior_noise`` holds the prior noise variance of each arrow.
     """
-    design = _Design(rows, arrows, now)
+    design = Design(rows, arrows, now)
     speeds = SPEEDS if design.walkers and len(rows) > 1 else SPEEDS[:1]
     fits = [_Settling(design, arrows, prior_noise, speed) for speed in speeds]
     for fit in fits:
         for turn in range(ROUNDS):
             fit.turn(learn_spread=turn >= FIRST_JUDGE)
+        fit.finish()
     score = np.array([fit.score() for fit in fits]) + np.log(SPEED_CHANCES[: len(fits)])
     weights = np.exp(score - score.max())
     weights /= weights.sum()
     levels = tuple(fit.level(float(w)) for fit, w in zip(fits, weights, strict=True))
     best = fits[int(weights.argmax())]
     verdicts = tuple(
-        RowVerdict(row.batch, row.columns, float(miss), float(slip))
+        RowVerdict(row.batch, row.columns, float(miss), _factor(row, float(miss)), float(slip))
         for row, miss, slip in zip(rows, best.miss, best.judged.shares[:, -1], strict=True)
     )
-    return Block(arrows, design.effects, levels, verdicts)
+    return Block(arrows, design.effects, design.stretches, levels, verdicts)
+
+
+def _factor(row: Row, miss: float) -> float:
+    """How many times more than expected a row's later amount is."""
+    if row.scale is Scale.LOG:
+        return math.exp(min(max(miss, -50.0), 50.0))
+    if row.scale is Scale.LOGIT:
+        odds = row.amount / (1.0 - row.amount) * math.exp(min(max(-miss, -50.0), 50.0))
+        return row.amount * (1.0 + odds) / odds
+    return row.amount / max(row.amount + miss, 1e-3 * row.amount)
 
 
 class _Settling:
@@ -193,7 +73,7 @@ class _Settling:
 
     def __init__(
         self,
-        design: _Design,
+        design: Design,
         arrows: tuple[Arrow, ...],
         prior_noise: Mapping[Arrow, float],
         speed: float,
@@ -205,12 +85,31 @@ class _Settling:
         self.spread = np.ones(self.X.shape[1])  # prior variance of each effect
         self.crop_spread = dict.fromkeys(arrows, 1.0)
         self.tails = TAIL_PRIOR
+        self.scatter = np.ones(len(design.cells))  # noise variance of each cell, relative
         self.y, self.reading = design.y.copy(), design.reading.copy()
         self.shares2 = design.shares**2
-        self.variance = self.shares2 @ self.size + self.reading
+        self.variance = self._noise() + self.reading
+
+    def _noise(self) -> Array:
+        """Usual noise variance of each row."""
+        noise: Array = (self.shares2 @ self.size) * self.scatter[self.design.cell]
+        return noise
 
     def turn(self, *, learn_spread: bool) -> None:
-        """One round: solve, judge every row by the others, learn the sizes anew."""
+        """One round: forecast every row by the others, judge it, learn the sizes anew."""
+        seen = left_out(self.X, self.y, self.variance, self.spread)
+        self.miss, doubt = seen.miss, seen.doubt
+        noise = self._noise()
+        self._place_ceilings(doubt, noise)
+        self.judged = judge(self.miss, doubt, noise, self.reading, self.design.slip, self.tails)
+        self.variance = self.judged.variance
+        self.tails = tail_shares(self.judged.shares)
+        self._learn_noise()
+        if learn_spread:
+            self._learn_spread(seen.squares)
+
+    def finish(self) -> None:
+        """The posterior at the sizes that were settled on."""
         self.found = posterior(
             self.X,
             self.y,
@@ -219,18 +118,6 @@ class _Settling:
             noise_scale=1.0,
             noise_dof=math.inf,
         )
-        reach = self.X @ self.found.root
-        own = np.einsum("ij,ij->i", reach, reach)
-        lift = self.variance / np.maximum(self.variance - own, 1e-9 * self.variance)
-        self.miss, doubt = (self.y - self.X @ self.found.mean) * lift, own * lift
-        noise = self.shares2 @ self.size
-        self._place_ceilings(doubt, noise)
-        self.judged = judge(self.miss, doubt, noise, self.reading, self.design.slip, self.tails)
-        self.variance = self.judged.variance
-        self.tails = tail_shares(self.judged.shares)
-        self._learn_noise(noise)
-        if learn_spread:
-            self._learn_spread()
 
     def _place_ceilings(self, doubt: Array, noise: Array) -> None:
         """Rows known only as 'at most this': the target that says the same as a reading would.
@@ -249,18 +136,23 @@ class _Settling:
             self.reading[i] = self.design.reading[i] + extra
             self.miss[i] = self.y[i] - ahead
 
-    def _learn_noise(self, noise: Array) -> None:
-        part = self.shares2 * self.size / noise[:, None]  # each arrow's part of a row's noise
-        seen = np.where(self.shares2 > 0, part**2 * self.judged.known[:, None], 0.0)
-        count = (self.shares2 > 0).sum(axis=0)
+    def _learn_noise(self) -> None:
+        """Sizes of the arrows' noise, and of each cell's about them."""
+        total = self.shares2 @ self.size
+        part = self.shares2 * self.size / total[:, None]  # each arrow's part of a row's noise
+        there = self.shares2 > 0
         grown = part * self.judged.relative[:, None] + 1.0 - part  # in units of the present size
-        grown = np.where(self.shares2 > 0, grown, 0.0).sum(axis=0)
-        self.size = (NOISE_DOF * self.prior + self.size * grown) / (NOISE_DOF + count)
-        self.dof = NOISE_DOF + seen.sum(axis=0)
+        grown = np.where(there, grown, 0.0).sum(axis=0)
+        self.size = (NOISE_DOF * self.prior + self.size * grown) / (NOISE_DOF + there.sum(axis=0))
+        self.dof = NOISE_DOF + np.where(there, part**2 * self.judged.known[:, None], 0.0).sum(
+            axis=0
+        )
+        cells = len(self.scatter)
+        rows = np.bincount(self.design.cell, minlength=cells)
+        seen = np.bincount(self.design.cell, weights=self.judged.relative, minlength=cells)
+        self.scatter = (SCATTER_DOF + self.scatter * seen) / (SCATTER_DOF + rows)
 
-    def _learn_spread(self) -> None:
-        root = self.found.root
-        squares = self.found.mean**2 + np.einsum("ij,ij->i", root, root)
+    def _learn_spread(self, squares: Array) -> None:
         for arrow in SPREADING & set(self.arrows):
             index = self.design.crop[arrow]
             learned = (SPREAD_DOF + squares[index].sum()) / (SPREAD_DOF + len(index))
@@ -290,4 +182,5 @@ class _Settling:
             },
             tails=self.tails,
             spread=dict(self.crop_spread),
+            scatter=dict(zip(self.design.cells, map(float, self.scatter), strict=True)),
         )

@@ -11,7 +11,9 @@ from jarcast.batch import Arrow, Batch
 from jarcast.kinds import SHELF, Jar
 from jarcast.learning.arrows import WEIGHT_ARROWS, Effect, Loadings
 from jarcast.learning.beliefs import Beliefs, starting_beliefs
-from jarcast.learning.fit import Block, Level, Row, RowVerdict, learn_block
+from jarcast.learning.block import Block, Level, Row, RowVerdict
+from jarcast.learning.design import walked
+from jarcast.learning.fit import learn_block
 from jarcast.learning.regression import Array
 from jarcast.learning.robust import TAIL_WIDENING, WIDENING
 from jarcast.learning.rows import (
@@ -201,8 +203,13 @@ def _square_root(cov: Array) -> Array:
     return root
 
 
-def draw_noise(block: Block, arrow: Arrow, which: Array, rng: np.random.Generator) -> Array:
-    """Draws of one batch's noise of an arrow, shape (draws,): long-tailed, of uncertain size."""
+def draw_noise(
+    block: Block, arrow: Arrow, cell: str, which: Array, rng: np.random.Generator
+) -> Array:
+    """Draws of one batch's noise of an arrow, shape (draws,): long-tailed, of uncertain size.
+
+    ``cell`` is the produce and cut, whose scatter may be its own.
+    """
     draws = which.size
     normal, even = rng.standard_normal(draws), rng.random(draws)
     chi = np.empty(draws)
@@ -213,6 +220,30 @@ def draw_noise(block: Block, arrow: Arrow, which: Array, rng: np.random.Generato
         noise = level.noise[arrow]
         chi[chosen] = rng.chisquare(noise.dof, count) / noise.dof
         kind = np.minimum(np.searchsorted(np.cumsum(level.tails), even[chosen]), 2)
-        spread[chosen] = noise.variance * WIDENING[kind]
+        spread[chosen] = noise.variance * level.scatter.get(cell, 1.0) * WIDENING[kind]
     drawn: Array = normal * np.sqrt(spread / chi)
     return drawn
+
+
+def hand_change(learned: Learned, arrow: Arrow, since: int) -> tuple[float, float]:
+    """Mean and sd of how an arrow's hand moved on its scale since batch number ``since``.
+
+    The walking speeds are mixed by their weights; a steady hand has not moved at all.
+    """
+    block = learned.block(arrow)
+    before = walked(block.stretches, np.array([float(since)]))[0]
+    size = getattr(learned.beliefs.people, arrow.value).hand
+    means, squares = [0.0], [0.0]
+    for level in block.levels:
+        if arrow not in level.walkers or not level.walked.size:
+            continue
+        start = len(block.effects) + level.walkers.index(arrow) * level.walked.size
+        speed = level.walked[-1] / math.sqrt(block.stretches[-1])
+        moved = size * (level.walked - speed * before)
+        part = slice(start, start + level.walked.size)
+        mean = float(moved @ level.mean[part])
+        reach = moved @ level.root[part]
+        means.append(level.weight * mean)
+        squares.append(level.weight * (mean**2 + float(reach @ reach)))
+    mean = math.fsum(means)
+    return mean, math.sqrt(max(math.fsum(squares) - mean**2, 0.0))

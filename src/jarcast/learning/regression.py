@@ -89,6 +89,45 @@ def posterior(
     return Posterior(mean, root, scale, dof, evidence)
 
 
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """Each row seen by all the others: ``miss`` (n,) is the row less its forecast and ``doubt``
+    (n,) the variance of that forecast; ``squares`` (p,) the expected squares of the coefficients.
+    """
+
+    miss: Array
+    doubt: Array
+    squares: Array
+
+
+def left_out(X: Array, y: Array, variance: Array, prior_variance: Array) -> LeftOut:
+    """Leave-one-out forecasts of the regression of y (n,) on X (n, p), without n fits.
+
+    ``variance`` (n,) of the rows and ``prior_variance`` (p,) of the coefficients are known, and
+    every coefficient has a proper prior: the matrices are then well conditioned, and the smaller of
+    the two ways to invert is taken. Rasmussen and Williams, Gaussian Processes for Machine
+    Learning, 2006, equations 5.10 to 5.12.
+    """
+    n, p = X.shape
+    if n <= p:
+        reach = X * prior_variance
+        inverse = np.linalg.inv(reach @ X.T + np.diag(variance))
+        alpha = inverse @ y
+        mean = reach.T @ alpha
+        spread = prior_variance - np.einsum("ij,ij->j", reach, inverse @ reach)
+        precision = np.diag(inverse)
+    else:
+        scaled = X / variance[:, None]
+        covariance = np.linalg.inv(np.diag(1.0 / prior_variance) + X.T @ scaled)
+        mean = covariance @ (scaled.T @ y)
+        spread = np.diag(covariance)
+        own = np.einsum("ij,ij->i", X @ covariance, X)
+        alpha = (y - X @ mean) / variance
+        precision = np.maximum(variance - own, 1e-12 * variance) / variance**2
+    doubt = np.maximum(1.0 / precision - variance, 0.0)
+    return LeftOut(alpha / precision, doubt, mean**2 + np.maximum(spread, 0.0))
+
+
 def _noise(
     misfit: float, n: int, flat: int, noise_scale: float | None, noise_dof: float
 ) -> tuple[float, float, float]:

@@ -8,7 +8,7 @@ shared out by the regression. The fill volume of the jars stands at the end of t
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from jarcast.batch import Arrow, Batch, contradictions
 from jarcast.kinds import Jar, cut_key, pack_key, produce_key
@@ -24,7 +24,7 @@ from jarcast.learning.arrows import (
     unlimited,
 )
 from jarcast.learning.beliefs import Beliefs, People
-from jarcast.learning.fit import Row
+from jarcast.learning.block import Row, Scale
 
 SCALE_G = 5.0  # a kitchen scale's step and what clings to the bowl, sd in grams
 SCALE_SHARE = 0.004  # and its error in proportion; common practice, no source
@@ -96,10 +96,10 @@ def was_cured(batch: Batch) -> bool | None:
 def jar_step(batches: Sequence[Batch]) -> float:
     """The step to which jars are counted: what all counts are multiples of.
 
-    Halves until at least five batches show whole jars only.
+    Halves until at least eight batches show whole jars only.
     """
     counts = [count for batch in batches for count in batch.jars]
-    if len(batches) >= 5 and all(count == round(count) for count in counts):
+    if len(batches) >= 8 and all(count == round(count) for count in counts):
         return 1.0
     for step in (0.5, 0.25, 0.125):
         if sum(abs(c / step - round(c / step)) > 1e-6 for c in counts) <= 0.1 * len(counts):
@@ -128,7 +128,9 @@ def told(batch: Batch, beliefs: Beliefs, shelf: Mapping[str, Jar], habit: Habit)
         wide=wide / batch.total_jars,
     )
     hot = batch.cooked_g is not None or pack == "hot"
-    return Told(situation, cured, hot, volume, step_ml / math.sqrt(12.0))
+    tell = Told(situation, cured, hot, volume, step_ml / math.sqrt(12.0))
+    ready = ready_weight(batch, tell) or volume * crop.density.centre
+    return replace(tell, situation=replace(situation, ready_g=ready))
 
 
 def weight_rows(
@@ -149,7 +151,9 @@ def weight_rows(
         found = _links(batch, tell)
         if time in ready_from_brine:
             grams, relative = ready_from_brine[time]
-            link = _Link("brine", "jars", grams, tell.volume_ml, (Arrow.PACK,), relative**2)
+            # The batch's own noise is in its other rows already: here it counts as reading.
+            doubt = relative**2 + people.pack.noise**2
+            link = _Link("brine", "jars", grams, tell.volume_ml, (Arrow.PACK,), doubt)
             found.append(link)
         kept = (link for link in found if barred.isdisjoint(link.arrows))
         rows.extend(_row(batch, time, tell, link, people) for link in kept)
@@ -195,6 +199,7 @@ def _links(batch: Batch, tell: Told) -> list[_Link]:
 def _row(batch: Batch, time: int, tell: Told, link: _Link, people: People) -> Row:
     at = tell.situation
     columns = (link.from_column, link.to_column)
+    cell = cell_name(at)
     reading = link.extra + _scale(link.before)
     shares: dict[Arrow, float] = {}
     if link.to_column == "jars":
@@ -210,7 +215,7 @@ def _row(batch: Batch, time: int, tell: Told, link: _Link, people: People) -> Ro
         target = logit(share) - centre(Arrow.TRIM, at)
         return Row(
             batch.batch, time, target, loadings(Arrow.TRIM, at, people), {Arrow.TRIM: 1.0},
-            reading, SLIP_LOGIT, columns,
+            reading, SLIP_LOGIT, columns, cell, Scale.LOGIT, share,
         )  # fmt: skip
     target = math.log(link.after / link.before)
     effects: Loadings = {}
@@ -222,7 +227,7 @@ def _row(batch: Batch, time: int, tell: Told, link: _Link, people: People) -> Ro
             shares[arrow] = abs(factor)
             for effect, value in loadings(arrow, at, people).items():
                 effects[effect] = factor * value
-    return Row(batch.batch, time, target, effects, shares, reading, SLIP_LOG, columns)
+    return Row(batch.batch, time, target, effects, shares, reading, SLIP_LOG, columns, cell)
 
 
 def _in_logs(arrow: Arrow, tell: Told, link: _Link) -> tuple[float, float, float]:
@@ -242,6 +247,11 @@ def _in_logs(arrow: Arrow, tell: Told, link: _Link) -> tuple[float, float, float
         density *= math.exp(_in_logs(between, tell, link)[1])
     bent = math.log(unlimited(density, limit) / min(density, 0.985 * limit))
     return -1.0, -centre(Arrow.PACK, at) + bent, 0.0
+
+
+def cell_name(at: Situation) -> str:
+    """The cell of a batch: produce and cut."""
+    return f"{at.produce}/{at.cut}"
 
 
 def _scale(grams: float) -> float:
@@ -288,6 +298,9 @@ def brine_rows(
                 reading=tell.volume_sd_ml**2 + 2 * POT_ML**2 + ready**2 * _scale(ready),
                 slip=(SLIP_BRINE * tell.volume_ml) ** 2,
                 columns=("brine_made_ml", "brine_left_ml"),
+                cell=cell_name(tell.situation),
+                scale=Scale.ML,
+                amount=used,
                 ceiling=batch.brine_left_ml == 0,
             )
         )

@@ -3,9 +3,8 @@
 import datetime as dt
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -14,6 +13,7 @@ from jarcast._version import __version__
 from jarcast.batch import COLUMNS, NUMBERS, Batch
 from jarcast.errors import BatchError, LedgerError
 from jarcast.ledger.entry import Entry, cell_text, differences
+from jarcast.ledger.given import AddResult, KeptForecast, Reading
 from jarcast.ledger.opening import check_sqlite, in_plain_words, open_to_look, open_to_write
 
 WAIT_SECONDS = 10.0  # for another jarcast to finish writing
@@ -25,24 +25,6 @@ _INSERT = (
     f"INSERT INTO reading (batch_id, action_id, {', '.join(_STORED)}, typed) "  # noqa: S608 (own names)
     f"VALUES (?, ?, {', '.join('?' * len(_STORED))}, ?)"
 )
-
-
-@dataclass(frozen=True, slots=True)
-class AddResult:
-    """Names of the batches that were added, and of those already there with the same values."""
-
-    added: tuple[str, ...]
-    skipped: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """One version of a batch: what was entered, when (UTC), by what kind of action."""
-
-    entry: Entry
-    at: dt.datetime
-    kind: str
-    version: str
 
 
 class Ledger:
@@ -114,16 +96,45 @@ class Ledger:
 
     def history(self, name: str) -> list[Reading]:
         """Every version of a batch, oldest first; the last one stands. Empty if there is none."""
+        return self._readings("WHERE batch.name = ?", name)
+
+    def readings(self) -> list[Reading]:
+        """Every version of every batch, in the order they were entered."""
+        return self._readings("")
+
+    def _readings(self, which: str, *values: str) -> list[Reading]:
         rows = self._rows(
-            f"{_SELECT}, action.at, action.kind, action.version FROM reading AS r "
+            f"{_SELECT}, action.at, action.kind, action.version, action.id FROM reading AS r "
             "JOIN batch ON batch.id = r.batch_id JOIN action ON action.id = r.action_id "
-            "WHERE batch.name = ? ORDER BY r.id",
-            name,
+            f"{which} ORDER BY r.id",
+            *values,
         )
         return [
-            Reading(self._entry(row[:-3]), dt.datetime.fromisoformat(row[-3]), row[-2], row[-1])
+            Reading(self._entry(row[:-4]), dt.datetime.fromisoformat(row[-4]), *row[-3:])
             for row in rows
         ]
+
+    def kept_forecasts(self, name: str | None = None) -> list[KeptForecast]:
+        """Forecasts that were kept, for one batch or for all, oldest first."""
+        rows = self._rows(
+            "SELECT f.batch, f.known, f.answer, action.at, action.version, action.id "
+            "FROM forecast AS f JOIN action ON action.id = f.action_id "
+            "WHERE f.batch = coalesce(?, f.batch) ORDER BY f.id",
+            name,
+        )
+        try:
+            return [
+                KeptForecast(
+                    batch, json.loads(known), json.loads(answer), dt.datetime.fromisoformat(at),
+                    version, action,
+                )
+                for batch, known, answer, at, version, action in rows
+            ]  # fmt: skip
+        except ValueError as error:
+            raise LedgerError(
+                f"{self.path} is damaged: a forecast kept in it cannot be read ({error}). It was "
+                "left as it is; go on from a copy of it made earlier"
+            ) from error
 
     def setting(self, key: str) -> str | None:
         """What was last remembered under this key, or None."""
@@ -155,6 +166,55 @@ class Ledger:
             if problems:
                 raise BatchError(_already_there(problems), tuple(problems))
         return AddResult(tuple(added), tuple(skipped))
+
+    def amend(self, entry: Entry) -> bool:
+        """Write down new values for a batch that is there; gives whether anything was written.
+
+        They supersede what stood, which stays readable; the same values write nothing. Raises
+        BatchError for a batch that is not there, and LedgerError.
+        """
+        name = entry.batch.batch
+        with self._writing("amend") as action:
+            standing = self.find(name)
+            if standing is None:
+                raise BatchError(
+                    f"there is no batch '{name}' to amend; 'jarcast batches' lists their names"
+                )
+            if not differences(standing.batch, entry.batch):
+                return False
+            owner = self._rows("SELECT id FROM batch WHERE name = ?", name)[0][0]
+            self._insert_reading(owner, entry, action)
+            return True
+
+    def keep_forecast(
+        self, batch: str, known: Mapping[str, Any], answer: Mapping[str, Any]
+    ) -> bool:
+        """Keep a forecast for the batch of this name, to be scored when that is written down.
+
+        ``known`` and ``answer`` are kept as JSON, numbers exactly. Gives whether anything was
+        written: the same forecast twice is kept once. Raises BatchError for a batch that is
+        already there, since that would be hindsight, and LedgerError.
+        """
+        cells = [
+            json.dumps(dict(part), ensure_ascii=False, sort_keys=True, allow_nan=False)
+            for part in (known, answer)
+        ]
+        with self._writing("forecast") as action:
+            if self.find(batch) is not None:
+                raise BatchError(
+                    f"batch '{batch}' is already in the ledger, so a forecast kept for it now "
+                    "would be hindsight; keep one under the name the next batch will have"
+                )
+            last = self._rows(
+                "SELECT known, answer FROM forecast WHERE batch = ? ORDER BY id DESC LIMIT 1", batch
+            )
+            if last and list(last[0]) == cells:
+                return False
+            self._connection.execute(
+                "INSERT INTO forecast (action_id, batch, known, answer) VALUES (?, ?, ?, ?)",
+                (action, batch, *cells),
+            )
+            return True
 
     def remember(self, key: str, value: str) -> None:
         """Keep a setting, such as the units of this kitchen. Raises LedgerError."""
@@ -190,10 +250,13 @@ class Ledger:
                 raise
 
     def _insert(self, entry: Entry, action: int) -> None:
-        batch = entry.batch
         owner = self._connection.execute(
-            "INSERT INTO batch (name) VALUES (?)", (batch.batch,)
+            "INSERT INTO batch (name) VALUES (?)", (entry.batch.batch,)
         ).lastrowid
+        self._insert_reading(int(owner or 0), entry, action)
+
+    def _insert_reading(self, owner: int, entry: Entry, action: int) -> None:
+        batch = entry.batch
         cells = [
             getattr(batch, column) if column in NUMBERS else cell_text(batch, column)
             for column in _STORED
@@ -201,7 +264,7 @@ class Ledger:
         typed = json.dumps(dict(entry.typed), ensure_ascii=False, sort_keys=True)
         self._connection.execute(_INSERT, (owner, action, *cells, typed))
 
-    def _rows(self, query: str, *values: str) -> list[tuple[Any, ...]]:
+    def _rows(self, query: str, *values: str | None) -> list[tuple[Any, ...]]:
         with in_plain_words(self.path):
             return self._connection.execute(query, values).fetchall()
 

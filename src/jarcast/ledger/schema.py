@@ -79,14 +79,40 @@ def _to_schema_1(connection: sqlite3.Connection) -> None:
     for statement in _SCHEMA_1:
         connection.execute(statement)
     for table in ("action", "batch", "reading", "setting"):
-        for event in ("UPDATE", "DELETE"):
-            connection.execute(
-                f"CREATE TRIGGER {table}_no_{event.lower()} BEFORE {event} ON {table} "
-                f"BEGIN SELECT RAISE(ABORT, '{_NEVER}'); END"
-            )
+        _only_grows(connection, table)
 
 
-MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (_to_schema_1,)
+def _only_grows(connection: sqlite3.Connection, table: str) -> None:
+    for event in ("UPDATE", "DELETE"):
+        connection.execute(
+            f"CREATE TRIGGER {table}_no_{event.lower()} BEFORE {event} ON {table} "
+            f"BEGIN SELECT RAISE(ABORT, '{_NEVER}'); END"
+        )
+
+
+# `forecast` holds forecasts that were kept, each for a batch that need not be there yet: its name,
+# what was known and what was answered, both as JSON.
+_SCHEMA_2 = (
+    """
+    CREATE TABLE forecast (
+        id INTEGER PRIMARY KEY,
+        action_id INTEGER NOT NULL REFERENCES action (id),
+        batch TEXT NOT NULL,
+        known TEXT NOT NULL,
+        answer TEXT NOT NULL
+    ) STRICT
+    """,
+    "CREATE INDEX forecast_of_batch ON forecast (batch, id)",
+)
+
+
+def _to_schema_2(connection: sqlite3.Connection) -> None:
+    for statement in _SCHEMA_2:
+        connection.execute(statement)
+    _only_grows(connection, "forecast")
+
+
+MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (_to_schema_1, _to_schema_2)
 SCHEMA = len(MIGRATIONS)
 
 

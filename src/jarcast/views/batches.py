@@ -6,7 +6,7 @@ from typing import Any
 from jarcast.batch import COLUMNS, Batch, Flag, number_text
 from jarcast.kinds import cut_key, pack_key, produce_key
 from jarcast.measures import Units, format_volume, format_weight
-from jarcast.views.words import crop_words, shortened
+from jarcast.views.words import columns, crop_words, padded, shortened
 
 _HEADINGS = (
     "date",
@@ -24,9 +24,9 @@ _HEADINGS = (
 def batches_text(batches: Sequence[Batch], units: Units) -> str:
     """A plain table, one line a batch; '-' where nothing was written down."""
     rows = [_HEADINGS, *(_cells(batch, units) for batch in batches)]
-    widths = [max(len(row[i]) for row in rows) for i in range(len(_HEADINGS))]
+    widths = [max(columns(row[i]) for row in rows) for i in range(len(_HEADINGS))]
     return "\n".join(
-        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        "  ".join(padded(cell, width) for cell, width in zip(row, widths, strict=True)).rstrip()
         for row in rows
     )
 
@@ -39,7 +39,8 @@ def _cells(batch: Batch, units: Units) -> tuple[str, ...]:
     jars = " + ".join(
         f"{number_text(count)} {key}" for count, key in zip(batch.jars, batch.jar, strict=True)
     )
-    crop = crop_words(produce_key(batch.produce), cut_key(batch.cut), pack_key(batch.pack))
+    produce = produce_key(batch.produce) or batch.produce
+    crop = crop_words(produce, cut_key(batch.cut), pack_key(batch.pack))
     return (
         batch.date.isoformat(),
         shortened(batch.batch, 24),
@@ -48,7 +49,7 @@ def _cells(batch: Batch, units: Units) -> tuple[str, ...]:
         weight(batch.trimmed_g),
         weight(batch.cured_g),
         weight(batch.cooked_g),
-        jars,
+        shortened(jars, 40),
         "-" if used is None or used < 0 else format_volume(used, units),
     )
 

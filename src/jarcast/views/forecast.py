@@ -1,12 +1,17 @@
 """A forecast as text and as JSON."""
 
-from typing import Any
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
 
 from jarcast.forecasting.habits import Forecast
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.request import STAGE_WORDS
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.words import counted, crop_words, halves, jar_words, times_in, wrapped
+
+if TYPE_CHECKING:
+    from jarcast.recipes import PackCheck
 
 CAUTION = (
     "These are amounts, not safety numbers: vinegar strength, brine proportions, headspace, jar "
@@ -19,15 +24,32 @@ NOT_SURE_OF_FLOOR = (
 
 
 def forecast_text(
-    forecast: Forecast, units: Units, level: float = 0.8, short_chance: float = 0.05
+    forecast: Forecast,
+    units: Units,
+    level: float = 0.8,
+    short_chance: float = 0.05,
+    *,
+    altitude_ft: float | None = None,
+    packing: PackCheck | None = None,
 ) -> str:
-    """The answer first, then its range in words, what it rests on, and a caution."""
+    """The answer first, then its range in words, what it rests on, and a caution.
+
+    By a recipe, its formula for the order stands with the answer, and its safety block, as the
+    card has it, in place of the caution.
+    """
+    if forecast.recipe is not None:
+        from jarcast.views.by_recipe import by_recipe
+
+        answer, after = by_recipe(forecast, units, short_chance, altitude_ft, packing)
+    else:
+        answer = [_brine_answer(forecast, units, short_chance), _ready(forecast)]
+        floor = [NOT_SURE_OF_FLOOR] if forecast.has_brine else []
+        after = [wrapped(line) for line in (*floor, CAUTION)]
     lines = [
         _title(forecast, units),
         "",
         _answer(forecast),
-        _brine_answer(forecast, units, short_chance),
-        _ready(forecast),
+        *answer,
         "",
         _jar_range(forecast, level),
         *_brine_range(forecast, units, level),
@@ -35,17 +57,16 @@ def forecast_text(
         rests_on_text(forecast),
         *_cure_note(forecast),
         "",
-        *([NOT_SURE_OF_FLOOR] if forecast.has_brine else []),
-        CAUTION,
     ]
-    return "\n".join(wrapped(line) for line in lines)
+    return "\n".join([*(wrapped(line) for line in lines), *after])
 
 
 def _title(forecast: Forecast, units: Units) -> str:
     request = forecast.request
     weight = format_weight(request.grams, units)
     crop = crop_words(request.produce, request.cut, request.pack)
-    return f"{crop}: {weight} {STAGE_WORDS[request.stage]}"
+    by = f", by the recipe {forecast.recipe.name}" if forecast.recipe is not None else ""
+    return f"{crop}: {weight} {STAGE_WORDS[request.stage]}{by}"
 
 
 def _jars_of(forecast: Forecast, amount: str) -> str:
@@ -69,13 +90,11 @@ def _brine_answer(forecast: Forecast, units: Units, short_chance: float) -> str:
     if not forecast.has_brine:
         return "No brine to make: it makes its own."
     made = format_volume(forecast.brine_to_make(short_chance, units), units)
-    return (
-        f"Make {made} of your tested recipe's brine: "
-        f"{_odds(short_chance)} that it runs short."
-    )
+    return f"Make {made} of your tested recipe's brine: {odds(short_chance)} that it runs short."
 
 
-def _odds(chance: float) -> str:
+def odds(chance: float) -> str:
+    """A small chance in words: '1 chance in 20'."""
     if chance <= 0:
         return "no chance"
     out_of = 1.0 / chance
@@ -149,9 +168,27 @@ def outcome_document(outcome: Outcome, level: float) -> dict[str, float]:
 
 
 def forecast_document(
-    forecast: Forecast, units: Units, level: float = 0.8, short_chance: float = 0.05
+    forecast: Forecast,
+    units: Units,
+    level: float = 0.8,
+    short_chance: float = 0.05,
+    *,
+    altitude_ft: float | None = None,
+    packing: PackCheck | None = None,
 ) -> dict[str, Any]:
     """A forecast for JSON; version 1 of 'jarcast forecast'. Volumes in ml, weights in g."""
+    document = _amounts_document(forecast, units, level, short_chance)
+    if forecast.recipe is not None:
+        from jarcast.views.by_recipe import recipe_document
+
+        added = recipe_document(forecast, units, short_chance, altitude_ft, packing)
+        document.update(added)
+    return document
+
+
+def _amounts_document(
+    forecast: Forecast, units: Units, level: float, short_chance: float
+) -> dict[str, Any]:
     request = forecast.request
     return {
         "format": "jarcast forecast",
@@ -169,7 +206,10 @@ def forecast_document(
         "brine_ml": outcome_document(forecast.brine_ml, level),
         "brine_to_make_ml": forecast.brine_to_make(short_chance, units),
         "short_chance": short_chance,
+        "recipe": None,
         "floor_known": False,
+        "floor_ml": None,
+        "limited_by_recipe": False,
         "rests_on": {
             "this": forecast.rests_on.this,
             "same_produce": forecast.rests_on.same_produce,

@@ -1,6 +1,7 @@
 """Numbers, jars and crops in words."""
 
 import textwrap
+import unicodedata
 
 from jarcast.batch import number_text
 
@@ -53,9 +54,36 @@ def counted(count: float, one: str, many: str) -> str:
     return f"{number_text(count)} {one if count == 1 else many}"
 
 
+_JOINERS = "\u200c\u200d"  # without width of their own; Persian, Hindi and pictures need them
+
+
 def plain(text: str) -> str:
     """A user's text fit for a terminal: signs that would move the cursor become a mark."""
-    return "".join(sign if sign.isprintable() else "\ufffd" for sign in text)
+    if text.isprintable():
+        return text
+    return "".join(s if s.isprintable() or s in _JOINERS else "\ufffd" for s in text)
+
+
+def columns(text: str) -> int:
+    """How many columns of a terminal a text takes: two for wide signs, none for marks on others.
+
+    By Unicode's East Asian Width (UAX 11); a few terminals draw some pictures otherwise.
+    """
+    if text.isascii():
+        return len(text)
+    return sum(
+        0
+        if unicodedata.category(sign) in ("Mn", "Me", "Cf")
+        else 2
+        if unicodedata.east_asian_width(sign) in "WF"
+        else 1
+        for sign in text
+    )
+
+
+def padded(text: str, width: int) -> str:
+    """A text followed by spaces up to a number of columns."""
+    return text + " " * (width - columns(text))
 
 
 def shortened(text: str, longest: int) -> str:

@@ -1,0 +1,74 @@
+"""The altitude of a kitchen: read from what was typed, and remembered in the ledger."""
+
+import re
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from jarcast.cli.common import read_option, tell
+from jarcast.errors import LedgerError, MeasureError
+
+AltitudeOption = Annotated[
+    str | None,
+    typer.Option(
+        "--altitude",
+        help="Where you live: '3000 ft', '900 m'. Picks the recipe's process time. Remembered in "
+        "the ledger.",
+    ),
+]
+
+FEET_PER_METRE = 1 / 0.3048  # exact: NIST Handbook 44, Appendix C
+LOWEST_FT, HIGHEST_FT = -1500.0, 20_000.0  # nobody lives lower or higher
+
+_ALTITUDE = re.compile(r"(-?[0-9]+(?:,[0-9]{3})*(?:\.[0-9]+)?) ?([^\W\d_]+|')?\.?")
+_FEET = ("ft", "foot", "feet", "'")
+_METRES = ("m", "metre", "metres", "meter", "meters")
+_EXAMPLE = "write it such as '3000 ft' or '900 m'"
+
+
+def parse_altitude(text: str) -> float:
+    """Feet of an altitude such as '3000 ft' or '900 m'.
+
+    Raises MeasureError; a bare number could be either, and is refused.
+    """
+    shown = text if len(text) <= 40 else text[:37] + "..."
+    found = _ALTITUDE.fullmatch(" ".join(text.casefold().replace("\u2212", "-").split()))
+    if not found:
+        raise MeasureError(f"'{shown}' is not an altitude; {_EXAMPLE}")
+    number, unit = found[1], found[2]
+    if not unit:
+        raise MeasureError(f"'{shown}': in feet or in metres? {_EXAMPLE.capitalize()}")
+    if unit not in (*_FEET, *_METRES):
+        raise MeasureError(f"'{shown}': '{unit}' is neither feet nor metres; {_EXAMPLE}")
+    if re.fullmatch(r"-?[0-9]{1,3}\.[0-9]{3}", number):
+        raise MeasureError(
+            f"'{shown}': is {number.replace('.', '')} {unit} meant? Write it without the point"
+        )
+    feet = float(number.replace(",", "")) * (FEET_PER_METRE if unit in _METRES else 1.0)
+    if not LOWEST_FT <= feet <= HIGHEST_FT:
+        raise MeasureError(
+            f"'{shown}' is no altitude that people live at; check the number and its unit"
+        )
+    return feet
+
+
+def kitchen_altitude(path: Path, typed: str | None) -> float | None:
+    """Altitude in feet: as typed, and then remembered; else as remembered; else None.
+
+    Where it cannot be remembered that is said, and the answer is given all the same.
+    """
+    from jarcast.ledger import Ledger
+
+    feet = read_option("--altitude", typed, parse_altitude)
+    with Ledger.open(path) as ledger:
+        known = ledger.setting("altitude")
+    if typed is None:
+        return None if known is None else parse_altitude(known)
+    if known != typed.strip():
+        try:
+            with Ledger.open(path, writing=True) as ledger:
+                ledger.remember("altitude", typed.strip())
+        except LedgerError as error:
+            tell(f"--altitude {typed} is not remembered: {error}")
+    return feet

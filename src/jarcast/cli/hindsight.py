@@ -1,0 +1,46 @@
+"""jarcast hindsight."""
+
+from jarcast.cli.common import (
+    JsonOption,
+    LedgerOption,
+    UnitsOption,
+    kitchen_units,
+    ledger_path,
+    show,
+    show_json,
+)
+
+
+def hindsight(
+    units: UnitsOption = None,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Look back: how often the ranges held, and by how much forecasts missed.
+
+    Forecasts kept with 'jarcast forecast --keep' are scored once their batch is written down. The
+    whole history is replayed besides, one step ahead and never looking forward, next to what a
+    running average of your own ratios would have said. A long history takes a while; nothing is
+    written.
+
+    \b
+    Example:  jarcast hindsight --units metric
+    """
+    from jarcast.cli.progress import Progress
+    from jarcast.forecasting.hindsight import look_back
+    from jarcast.keeping import entered, kept
+    from jarcast.ledger import Ledger
+    from jarcast.views.hindsight import hindsight_document, hindsight_text
+
+    path = ledger_path(ledger)
+    with Ledger.open(path) as opened:
+        record, forecasts = entered(opened), kept(opened)
+    with Progress("looking back") as progress:
+        found = look_back(record, forecasts, tell=progress)
+    shown = kitchen_units(path, units)
+    if as_json:
+        show_json(hindsight_document(found))
+    elif record:
+        show(hindsight_text(found, shown))
+    else:
+        show(f"No batches yet in {path}, so there is nothing to look back on.")

@@ -1,0 +1,222 @@
+"""jarcast recipes: list, show, check, add and scale tested recipe cards."""
+
+import math
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
+from jarcast.cli.common import (
+    JsonOption,
+    LedgerOption,
+    UnitsOption,
+    kitchen_units,
+    ledger_path,
+    read_option,
+    show,
+    show_json,
+    tell,
+)
+from jarcast.errors import MeasureError, RecipeError
+from jarcast.measures import Units
+
+if TYPE_CHECKING:
+    from jarcast.recipes import Recipe, Scaled
+
+app = typer.Typer(
+    no_args_is_help=True,
+    help="Tested recipe cards: what there is, what a card says, a recipe scaled.",
+)
+
+NameArgument = Annotated[
+    str, typer.Argument(help="Name of a card, part of it will do; or a card's file.")
+]
+FileArgument = Annotated[Path, typer.Argument(help="A recipe card: a TOML file.")]
+JarOption = Annotated[
+    str | None, typer.Option("--jar", help="A tested jar; that of the printed yield if none.")
+]
+
+
+def card_folder(path: Path) -> Path:
+    """Folder for recipe cards of one's own: beside the ledger at ``path``."""
+    return path.parent / "recipes"
+
+
+def find_card(text: str, path: Path) -> "Recipe":
+    """The card of this name, shipped or beside the ledger at ``path``, or in this file.
+
+    Raises RecipeError.
+    """
+    from jarcast.recipes import card_shelf, load_card
+
+    if text.casefold().endswith(".toml") or "/" in text or os.sep in text:
+        return load_card(Path(text).expanduser())
+    return card_shelf(card_folder(path)).find(text)
+
+
+@app.command("list")
+def list_(ledger: LedgerOption = None, as_json: JsonOption = False) -> None:
+    """List the recipe cards: those that come with jarcast, and your own.
+
+    \b
+    Example:  jarcast recipes list
+    """
+    from jarcast.recipes import card_shelf
+    from jarcast.views.recipes import broken_text, shelf_document, shelf_text
+
+    shelf = card_shelf(card_folder(ledger_path(ledger)))
+    if as_json:
+        show_json(shelf_document(shelf))
+    else:
+        show(shelf_text(shelf))
+        tell(broken_text(shelf))
+
+
+@app.command("show")
+def show_(
+    name: NameArgument,
+    jar: JarOption = None,
+    pack: Annotated[str, typer.Option("--pack", help="raw or hot; both if none.")] = "",
+    altitude: AltitudeOption = None,
+    units: UnitsOption = None,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Show a recipe card: its safety numbers, the batch it was tested with, its cautions.
+
+    \b
+    Example:  jarcast recipes show pickled-beets --altitude "3000 ft"
+    """
+    from jarcast.views.recipes import Shown, card_document, card_text
+
+    path = ledger_path(ledger)
+    card = find_card(name, path)
+    feet = kitchen_altitude(path, altitude)
+    shown = Shown(jar or card.tested.jar, pack, feet, kitchen_units(path, units))
+    if as_json:
+        show_json(card_document(card, shown))
+    else:
+        show(card_text(card, shown))
+
+
+@app.command()
+def check(file: FileArgument, as_json: JsonOption = False) -> None:
+    """Check a recipe card of your own: what is wrong is told by line and field.
+
+    \b
+    Example:  jarcast recipes check dill.toml
+    """
+    from jarcast.recipes import load_card
+    from jarcast.views.recipes import check_document, check_text
+
+    card = load_card(file)
+    if as_json:
+        show_json(check_document(card))
+    else:
+        show(check_text(card))
+
+
+@app.command()
+def add(file: FileArgument, ledger: LedgerOption = None, as_json: JsonOption = False) -> None:
+    """Add a recipe card of your own to the folder beside your ledger.
+
+    The card is checked first, and copied as it is written.
+
+    \b
+    Example:  jarcast recipes add dill.toml
+    """
+    from jarcast.recipes import add_card
+    from jarcast.views.recipes import check_document, check_text
+
+    folder = card_folder(ledger_path(ledger))
+    card = add_card(file, folder)
+    if as_json:
+        show_json({**check_document(card), "format": "jarcast recipe added"})
+    else:
+        show(check_text(card))
+        show(f"Added to {folder}; its name is {card.key}.")
+
+
+@app.command()
+def scale(
+    name: NameArgument,
+    brine: Annotated[
+        str | None, typer.Option("--brine", help="Finished brine to make: '10 cups', '2.5 l'.")
+    ] = None,
+    weight: Annotated[
+        str | None,
+        typer.Option(
+            "--weight",
+            help="Produce, at the stage the card measures it (as bought or prepared): '5 lb'.",
+        ),
+    ] = None,
+    jars: Annotated[
+        float | None, typer.Option("--jars", help="Jars by the card's printed yield.")
+    ] = None,
+    jar: JarOption = None,
+    units: UnitsOption = None,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Scale a recipe, the whole of it by one factor, and list what to buy.
+
+    \b
+    Examples:
+      jarcast recipes scale pickled-beets --brine "10 cups"
+      jarcast recipes scale pickled-beets --weight "12 lb"
+      jarcast recipes scale pickled-bell-peppers --jars 12 --jar half-pint
+    """
+    from jarcast.views.recipes import scaled_document, scaled_text
+
+    path = ledger_path(ledger)
+    card = find_card(name, path)
+    if sum(way is not None for way in (brine, weight, jars)) != 1:
+        raise RecipeError("say how much: one of --brine, --weight and --jars, and only one")
+    if jar is not None and jars is None:
+        raise RecipeError("--jar says which jars --jars counts; give --jars too, or leave it out")
+    shown = kitchen_units(path, units)
+    scaled, asked = _scaled(card, (brine, weight, jars), jar, shown)
+    if as_json:
+        show_json(scaled_document(scaled))
+    else:
+        show(scaled_text(scaled, asked))
+
+
+def _scaled(
+    card: "Recipe",
+    ways: tuple[str | None, str | None, float | None],
+    jar: str | None,
+    units: Units,
+) -> "tuple[Scaled, str]":
+    """The card scaled by the one way that was given, and that way in words."""
+    from jarcast.measures import parse_volume
+    from jarcast.recipes import scale_for_jars, scale_for_produce, scale_to_volume
+    from jarcast.views.words import counted, jar_words
+
+    brine, weight, jars = ways
+    if brine is not None:
+        volume = read_option("--brine", brine, parse_volume) or 0.0
+        return scale_to_volume(card, volume, units), f"{brine} of brine"
+    if weight is not None:
+        basis = card.tested.basis
+        amount = _produce(card, weight)
+        return scale_for_produce(card, amount, basis, units), f"{weight} {basis}"
+    count, size = jars or 0.0, jar or card.tested.jar
+    if not 0 < count < math.inf:
+        raise RecipeError(f"--jars: {count:g} is not a number of jars; it must be above 0")
+    scaled = scale_for_jars(card, count, size, units)
+    return scaled, counted(count, jar_words(size, 1), jar_words(size))
+
+
+def _produce(card: "Recipe", text: str) -> float:
+    """Grams of produce, or ml for a card that measures it by the cup."""
+    from jarcast.measures import parse_volume, parse_weight
+
+    by_cup = card.tested.grams is None
+    try:
+        return read_option("--weight", text, parse_volume if by_cup else parse_weight) or 0.0
+    except MeasureError as error:
+        measured = "by the cup" if by_cup else "by weight"
+        raise MeasureError(f"{error}. {card.name} measures its produce {measured}") from error

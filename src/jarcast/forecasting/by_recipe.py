@@ -1,0 +1,169 @@
+"""A forecast by a tested recipe: what the card decides, and what is only read from it.
+
+The card has the last word on headspace and jars, and says what is put up unless that is given.
+The brine ordered is its whole formula by one factor. Nothing here makes or changes a number of a
+card, and no learned yield enters the floor.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import partial
+from typing import TYPE_CHECKING, NamedTuple
+
+from jarcast.errors import ForecastError, RecipeError
+from jarcast.kinds import SHELF, Jar, cut_key, jar_key, pack_key, produce_key
+from jarcast.measures import Units
+from jarcast.recipes import (
+    Basis,
+    PackCheck,
+    Recipe,
+    Scaled,
+    check_jar,
+    pack_check,
+    scale_for_produce,
+    scale_to_volume,
+)
+
+if TYPE_CHECKING:
+    from jarcast.forecasting.habits import Forecast, Habits
+    from jarcast.forecasting.request import Request
+
+# A headspace read off a ruler in millimetres is the card's inches within one of them.
+SAME_HEADSPACE_IN = 1.0 / 25.4
+
+
+class Choices(NamedTuple):
+    """What a forecast is asked for and a card may decide; '' and None are 'not given'."""
+
+    produce: str
+    cut: str
+    pack: str
+    jar: str
+    headspace_in: float | None
+
+
+def choices_by(recipe: Recipe, given: Choices) -> Choices:
+    """What was given, completed from the card; the headspace is the card's.
+
+    Raises ForecastError for another produce or another headspace than the card's.
+    """
+    produce = produce_key(given.produce)
+    if produce and produce != recipe.produce:
+        raise ForecastError(
+            f"the recipe {recipe.name} is for {recipe.produce}, not for {produce}; leave the "
+            f"produce out, or take a recipe tested for {produce}"
+        )
+    return Choices(
+        produce=recipe.produce,
+        cut=cut_key(given.cut) or recipe.cut,
+        pack=pack_key(given.pack) or (recipe.packs[0] if len(recipe.packs) == 1 else ""),
+        jar=given.jar or recipe.tested.jar,
+        headspace_in=_headspace(recipe, given.headspace_in),
+    )
+
+
+def _headspace(recipe: Recipe, given: float | None) -> float | None:
+    if recipe.safety is None:
+        return given
+    inches = recipe.safety.headspace_in
+    if given is not None and not abs(given - inches) <= SAME_HEADSPACE_IN:
+        raise ForecastError(
+            f"a headspace of {given:g} in was given, and {inches:g} in is what the recipe "
+            f"{recipe.name} was tested with; the headspace is the recipe's number, so leave it out"
+        )
+    return inches
+
+
+def allowed_jars(recipe: Recipe, shelf: Mapping[str, Jar]) -> Callable[[str], object] | None:
+    """A check for each sort of jar asked for; None where the card has no tested sizes."""
+    return None if recipe.safety is None else partial(_allow_jar, recipe, shelf)
+
+
+def _allow_jar(recipe: Recipe, shelf: Mapping[str, Jar], name: str) -> None:
+    """Raises RecipeError, naming the tested jars, for any other: one's own measure is no size."""
+    size = check_jar(recipe, name)
+    key = jar_key(name, shelf)
+    if shelf[key] != SHELF.get(key):
+        tested = ", ".join(recipe.safety.jars if recipe.safety else ())
+        raise RecipeError(
+            f"'{name}' is a jar you measured yourself, not the {size} that {recipe.name} was "
+            f"tested in; tested: {tested}"
+        )
+
+
+def basis_weight_g(recipe: Recipe, request: Request) -> float | None:
+    """Weight in g at the stage the card was written for, where that stage was weighed."""
+    bought = recipe.tested.basis is Basis.AS_BOUGHT
+    return request.as_bought_g if bought else request.trimmed_g
+
+
+def printed_yield(forecast: Forecast) -> tuple[float, float] | None:
+    """Jars (lowest, highest) of the card's own size for this produce by its printed yield.
+
+    None without a card, or where the stage it was written for was not weighed.
+    """
+    recipe = forecast.recipe
+    weight = None if recipe is None else basis_weight_g(recipe, forecast.request)
+    if recipe is None or weight is None or recipe.tested.grams is None:
+        return None
+    low, high = (jars * weight / recipe.tested.grams for jars in recipe.tested.jars)
+    return low, high
+
+
+def ordered_formula(forecast: Forecast, order_ml: float, units: Units) -> Scaled | None:
+    """The whole formula for an order of brine, in ml, in measures of this kitchen.
+
+    What makes its own liquid follows its produce instead, where the card's stage was weighed.
+    None without a card, for one without a source, and where there is nothing to scale by.
+    """
+    recipe = forecast.recipe
+    if recipe is None or recipe.safety is None or not recipe.safety.formula:
+        return None
+    if not recipe.own_liquid:
+        return scale_to_volume(recipe, order_ml, units) if forecast.has_brine else None
+    weight = basis_weight_g(recipe, forecast.request)
+    if weight is None or recipe.tested.grams is None:
+        return None
+    return scale_for_produce(recipe, weight, recipe.tested.basis, units)
+
+
+def check_packing(habits: Habits, forecast: Forecast, units: Units) -> PackCheck | None:
+    """One's own grams in a jar, at the card's basis, beside those of the printed yield.
+
+    They are drawn for the batch the recipe was printed for, in the first sort of jar asked for.
+    None where no batch of one's own told how this crop is packed, or the card gives no yardstick.
+    """
+    recipe, request = forecast.recipe, forecast.request
+    if recipe is None or recipe.safety is None or recipe.tested.grams is None:
+        return None
+    if recipe.own_liquid or not habits.has_packed(request.produce, request.cut, request.pack):
+        return None
+    grams = recipe.tested.grams
+    bought = recipe.tested.basis is Basis.AS_BOUGHT
+    jar = request.turns[0].jar.key
+    own = habits.forecast(
+        cut=request.cut,
+        pack=request.pack,
+        jar=jar,
+        as_bought_g=grams if bought else None,
+        trimmed_g=None if bought else grams,
+        cure_hours=request.cure_hours,
+        recipe=recipe,
+        draws=request.draws,
+        seed=request.seed,
+    )
+    ready_share = min(own.ready_g.median / grams, 1.0)
+    per_jar = grams / own.jars.draws
+    return pack_check(recipe, per_jar.tolist(), jar, ready_share=ready_share, units=units)
+
+
+def usual_choices(habits: Habits, recipe: Recipe, cut: str) -> tuple[str, str]:
+    """Pack and jar of this person's habit where the card allows them; '' leaves it to the card."""
+    pack = habits.usual_pack(recipe.produce, cut or recipe.cut)
+    if recipe.packs and pack not in recipe.packs:
+        pack = ""
+    jar = habits.usual_jar
+    if recipe.safety is not None and jar.removesuffix("-wide") not in recipe.safety.jars:
+        jar = ""
+    return pack, jar

@@ -1,0 +1,217 @@
+"""Habits made readable: each crop's trim, cure, density and brine beside the published value."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from jarcast.batch import Arrow, Batch
+from jarcast.forecasting.habits import Habits
+from jarcast.kinds import cut_key, pack_key, produce_key
+from jarcast.learning.arrows import (
+    Situation,
+    brine_loadings,
+    centre,
+    cure_strength,
+    density_limit,
+    limited,
+    loadings,
+)
+from jarcast.learning.beliefs import Belief
+from jarcast.learning.learned import draw_effects, hand_change, loss_so_far
+from jarcast.learning.regression import Array
+
+_DRAWS = 4000
+_SEED = 0
+_Z80 = 1.2815515655446004  # 10 % point of the normal
+_TREND_CHANCE = 0.9  # a trend is told from this certainty on
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """A quantity: its middle, and the range that holds it with chance 0.8."""
+
+    middle: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Habit:
+    """One habit beside the published value; ``batches`` of one's own it rests on.
+
+    ``name`` is 'trim yield', 'cure keep', 'cook keep' or 'density' (g/ml).
+    """
+
+    name: str
+    own: Known
+    published: Known
+    batches: int
+
+
+@dataclass(frozen=True, slots=True)
+class JarHabit:
+    """Brine that goes into one jar of a sort, ml, pot loss aside, and the produce in it, g."""
+
+    jar: str
+    brine_ml: Known
+    produce_g: Known
+
+
+@dataclass(frozen=True, slots=True)
+class CropHabits:
+    """All the habits of one produce x cut x pack."""
+
+    produce: str
+    cut: str
+    pack: str
+    batches: int
+    published: str
+    habits: tuple[Habit, ...]
+    jars: tuple[JarHabit, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """How an arrow's hand changed since a date: ``change`` is relative (0.08 is 8 % more)."""
+
+    arrow: Arrow
+    since: str
+    change: Known
+    sure: float  # chance that it went in this direction
+
+
+@dataclass(frozen=True, slots=True)
+class HabitSummary:
+    """Everything that was learned, to be read."""
+
+    crops: tuple[CropHabits, ...]
+    loss_ml: Known
+    trends: tuple[Trend, ...]
+    batches: int
+
+
+_QUANTITIES = (
+    (Arrow.TRIM, "trim yield", "trim_yield"),
+    (Arrow.CURE, "cure keep", "cure_keep"),
+    (Arrow.COOK, "cook keep", "cook_keep"),
+    (Arrow.PACK, "density", "density"),
+)
+
+
+def summarise(habits: Habits, batches: Sequence[Batch]) -> HabitSummary:
+    """Summarise what was learned from these batches (the ones the habits were learned from)."""
+    people = habits.learned.beliefs.people
+    mean, sd = loss_so_far(
+        habits.learned.block(Arrow.BRINE), people.loss_ml, people.loss_between_people
+    )
+    log_sd = math.sqrt(math.log1p((sd / mean) ** 2))
+    middle = mean * math.exp(-0.5 * log_sd**2)
+    loss = Known(middle, middle * math.exp(-_Z80 * log_sd), middle * math.exp(_Z80 * log_sd))
+    cells = sorted(habits.learned.cells)
+    return HabitSummary(
+        crops=tuple(_crop(habits, cell, batches) for cell in cells),
+        loss_ml=loss,
+        trends=_trends(habits, batches),
+        batches=habits.learned.batches,
+    )
+
+
+def _crop(habits: Habits, cell: tuple[str, str, str], batches: Sequence[Batch]) -> CropHabits:
+    produce, cut, pack = cell
+    own = [b for b in batches if _cell_of(b) == cell]
+    crop = habits.learned.beliefs.crop(produce, cut, pack)
+    at = Situation(crop=crop, produce=produce, cut=cut, pack=pack)
+    usual = habits.learned.habit.cure_hours
+    if usual is not None:
+        at = replace(at, cure=cure_strength(usual))
+    found = []
+    for arrow, name, field in _QUANTITIES:
+        count = _count(own, arrow)
+        if arrow in (Arrow.CURE, Arrow.COOK) and not count:
+            continue
+        draws = _values(arrow, _draw(habits, arrow, at), at)
+        published = _published(arrow, getattr(crop, field), at)
+        found.append(Habit(name, _known(draws), published, count))
+    jars = sorted({key for batch in own for key in batch.jar})
+    return CropHabits(
+        produce, cut, pack, len(own), crop.known, tuple(found),
+        tuple(_jar(habits, at, key) for key in jars),
+    )  # fmt: skip
+
+
+def _cell_of(batch: Batch) -> tuple[str, str, str]:
+    return produce_key(batch.produce), cut_key(batch.cut), pack_key(batch.pack)
+
+
+def _count(batches: Sequence[Batch], arrow: Arrow) -> int:
+    """Batches that tell of an arrow directly."""
+    if arrow is Arrow.TRIM:
+        return sum(b.as_bought_g is not None and b.trimmed_g is not None for b in batches)
+    if arrow is Arrow.CURE:
+        return sum(b.cured_g is not None for b in batches)
+    if arrow is Arrow.COOK:
+        return sum(b.cooked_g is not None for b in batches)
+    weights = ("as_bought_g", "trimmed_g", "cured_g", "cooked_g")
+    return sum(any(getattr(b, w) is not None for w in weights) for b in batches)
+
+
+def _draw(habits: Habits, arrow: Arrow, at: Situation) -> Array:
+    learned = habits.learned
+    rng = np.random.default_rng(_SEED)
+    effects = loadings(arrow, at, learned.beliefs.people)
+    drawn, _ = draw_effects(learned.block(arrow), [effects], _DRAWS, rng)
+    return centre(arrow, at) + drawn[:, 0]
+
+
+def _values(arrow: Arrow, drawn: Array, at: Situation) -> Array:
+    """Draws turned from an arrow's scale into a share or a density."""
+    if arrow is Arrow.TRIM:
+        return np.asarray(1.0 / (1.0 + np.exp(-drawn)))
+    values: Array = np.exp(drawn)
+    return limited(values, density_limit(at.crop)) if arrow is Arrow.PACK else values
+
+
+def _known(draws: Array) -> Known:
+    low, middle, high = np.quantile(draws, (0.1, 0.5, 0.9))
+    return Known(float(middle), float(low), float(high))
+
+
+def _published(arrow: Arrow, belief: Belief, at: Situation) -> Known:
+    reach = _Z80 * belief.spread * (at.cure if arrow is Arrow.CURE else 1.0)
+    middle = centre(arrow, at)
+    ends = _values(arrow, np.array([middle, middle - reach, middle + reach]), at)
+    return Known(*(float(end) for end in ends))
+
+
+def _jar(habits: Habits, at: Situation, key: str) -> JarHabit:
+    jar = habits.shelf[key]
+    fill = jar.fill_volume_ml()
+    at = replace(at, fill_ml=fill, wide=float(jar.wide))
+    density = _values(Arrow.PACK, _draw(habits, Arrow.PACK, at), at)
+    people = habits.learned.beliefs.people
+    effects = {e: v for e, v in brine_loadings(1.0, at, people).items() if e.key != "loss"}
+    rng = np.random.default_rng(_SEED + 1)
+    drawn, _ = draw_effects(habits.learned.block(Arrow.BRINE), [effects], _DRAWS, rng)
+    own_volume = 1.0 / at.crop.tissue.centre + drawn[:, 0]
+    brine = np.maximum(fill * (1.0 - density * own_volume), 0.0)
+    return JarHabit(key, _known(brine), _known(fill * density))
+
+
+def _trends(habits: Habits, batches: Sequence[Batch]) -> tuple[Trend, ...]:
+    """Changes of the hand over the whole ledger and since the last two years, where sure."""
+    ordered = sorted(batches, key=lambda batch: batch.date)
+    if len(ordered) < 2:
+        return ()
+    found = []
+    for arrow in (Arrow.TRIM, Arrow.CURE, Arrow.PACK):
+        mean, sd = hand_change(habits.learned, arrow, 0)
+        if sd <= 0.0:
+            continue
+        sure = 0.5 * math.erfc(-abs(mean) / sd / math.sqrt(2.0))
+        if sure >= _TREND_CHANCE:
+            ends = (mean, mean - _Z80 * sd, mean + _Z80 * sd)
+            change = Known(*(math.expm1(end) for end in ends))
+            found.append(Trend(arrow, ordered[0].date.isoformat(), change, sure))
+    return tuple(found)

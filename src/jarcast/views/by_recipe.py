@@ -1,0 +1,249 @@
+"""What a recipe card adds to a forecast, as text and as JSON.
+
+The safety block is printed as the card gives it, unbroken: nothing of the forecast enters it.
+"""
+
+from collections.abc import Sequence
+from typing import Any
+
+from jarcast.forecasting.habits import Forecast
+from jarcast.measures import Units, format_volume, format_weight
+from jarcast.recipes import (
+    CLOSING,
+    Caution,
+    PackCheck,
+    Portion,
+    Recipe,
+    Scaled,
+    Situation,
+    cautions_for,
+    safety_block,
+    why_no_floor,
+)
+from jarcast.views.forecast import odds
+from jarcast.views.words import counted, halves, jar_words, wrapped
+
+NEVER_LESS = "never make less brine for the produce than the recipe has"
+SAY_ALTITUDE = (
+    "Your altitude is not known, so every process time of the card is shown: say it once with "
+    "--altitude '3000 ft' or '900 m', and it is remembered."
+)
+NOT_CLOSER = "not closer than was tested as far as your batches tell, so there is nothing to change"
+
+
+def by_recipe(
+    forecast: Forecast,
+    units: Units,
+    short_chance: float,
+    altitude_ft: float | None,
+    packing: PackCheck | None,
+) -> tuple[list[str], list[str]]:
+    """Lines of the answer, and the lines that follow the forecast."""
+    recipe = _card(forecast)
+    answer = [
+        *_brine(forecast, recipe, units, short_chance),
+        f"Have ready {counted(forecast.jars_to_have(), 'jar', 'jars')} and as many lids.",
+    ]
+    beside = [
+        *_other_cut(forecast, recipe),
+        *_yield(forecast, recipe),
+        *_packing(forecast, recipe, packing, units),
+    ]
+    after = [*(wrapped(line) for line in beside), *([""] if beside else [])]
+    after.append(block_of(forecast, altitude_ft, units))
+    safety = recipe.safety
+    if safety is not None and safety.process and altitude_ft is None:
+        after.append(wrapped(SAY_ALTITUDE))
+    found = cautions_for(_situation(forecast, altitude_ft, short_chance))
+    found = tuple(caution for caution in found if caution.key != "no source")  # the block says it
+    return answer, [*after, "", *caution_lines(recipe, found), "", wrapped(CLOSING)]
+
+
+def _card(forecast: Forecast) -> Recipe:
+    if forecast.recipe is None:
+        raise ValueError("a forecast without a recipe has no recipe's part")
+    return forecast.recipe
+
+
+def _brine(forecast: Forecast, recipe: Recipe, units: Units, short_chance: float) -> list[str]:
+    formula = forecast.formula_to_make(short_chance, units)
+    if not forecast.has_brine:
+        lines = ["No brine to make apart: it makes its own liquid."]
+        return lines if formula is None else [*lines, *formula_lines(formula)]
+    whose = "your tested recipe's" if recipe.safety is None else "the recipe's"
+    order = format_volume(forecast.brine_to_make(short_chance, units), units)
+    if forecast.limited_by_recipe(short_chance):
+        alone = format_volume(forecast.brine_ml.quantile(1.0 - short_chance), units)
+        why = (
+            "limited by the recipe's proportion of brine to produce. Your jars alone would take "
+            f"about {alone}, and the recipe has more for this much produce"
+        )
+    else:
+        why = f"{odds(short_chance)} that it runs short"
+    lines = [f"Make {order} of {whose} brine: {why}."]
+    if formula is not None:
+        lines += formula_lines(formula)
+    if no_floor := _no_floor(forecast, recipe):
+        lines.append(f"{no_floor[:1].upper()}{no_floor[1:]}; {NEVER_LESS}.")
+    return lines
+
+
+def _no_floor(forecast: Forecast, recipe: Recipe) -> str:
+    as_bought, trimmed = forecast.request.as_bought_g, forecast.request.trimmed_g
+    return why_no_floor(recipe, as_bought_g=as_bought, prepared_g=trimmed)
+
+
+def formula_lines(formula: Scaled) -> list[str]:
+    """Each ingredient of a scaled formula in kitchen measures, a line each."""
+    times = f"The whole formula {formula.made_factor:.3g} times"
+    makes = format_volume(formula.made_ml, formula.units) if formula.made_ml else ""
+    head = f"  {times}, which makes {makes}:" if makes else f"  {times}:"
+    return [head, *(f"    {portion.line}" for portion in formula.brine)]
+
+
+def _other_cut(forecast: Forecast, recipe: Recipe) -> list[str]:
+    cut = forecast.request.cut
+    if not recipe.cut or cut == recipe.cut:
+        return []
+    return [f"The card is for {recipe.cut}, not {cut}: see whether its source allows that."]
+
+
+def _yield(forecast: Forecast, recipe: Recipe) -> list[str]:
+    printed = forecast.printed_jars
+    if printed is None:
+        return []
+    low, high = (halves(jars) for jars in printed)
+    jars = low if low == high else f"{low} to {high}"
+    return [f"By the printed yield of the card: {jars} {jar_words(recipe.tested.jar)}."]
+
+
+def _packing(
+    forecast: Forecast, recipe: Recipe, packing: PackCheck | None, units: Units
+) -> list[str]:
+    if packing is None:
+        return []
+    if packing.message:
+        return [f"Pack check: {packing.message}"]
+    own = format_weight(packing.own_g, units)
+    printed = " to ".join(dict.fromkeys(format_weight(g, units) for g in packing.printed_g))
+    jar = jar_words(forecast.request.turns[0].jar.key, 1)
+    return [
+        f"Pack check: about {own} of produce ({recipe.tested.basis}) in a {jar} by your own "
+        f"batches, beside {printed} by the printed yield: {NOT_CLOSER}."
+    ]
+
+
+def block_of(forecast: Forecast, altitude_ft: float | None, units: Units) -> str:
+    """The card's safety block for the sizes of jar asked for."""
+    pack = forecast.request.pack
+    return block_for(_card(forecast), _sizes(forecast), pack, altitude_ft, units)
+
+
+def block_for(
+    recipe: Recipe, sizes: Sequence[str], pack: str, altitude_ft: float | None, units: Units
+) -> str:
+    """The card's safety block for the first size of jar, then the process of each other one."""
+    first, *others = (
+        safety_block(recipe, size, pack=pack, altitude_ft=altitude_ft, units=units)
+        for size in sizes
+    )
+    lines = first.splitlines()
+    for block in others:
+        process = (line for line in block.splitlines() if line.startswith("  process"))
+        lines += [line for line in process if line not in lines]
+    return "\n".join(lines)
+
+
+def _sizes(forecast: Forecast) -> list[str]:
+    turns = forecast.request.turns
+    return list(dict.fromkeys(turn.jar.key.removesuffix("-wide") for turn in turns))
+
+
+def _situation(forecast: Forecast, altitude_ft: float | None, short_chance: float) -> Situation:
+    """With jars of several sizes no one process time holds for all: the block has each."""
+    request, sizes = forecast.request, _sizes(forecast)
+    one = len(sizes) == 1
+    salted = request.salt_g is not None and request.trimmed_g is not None
+    return Situation(
+        recipe=forecast.recipe,
+        jar=sizes[0] if one else "",
+        pack=request.pack,
+        altitude_ft=altitude_ft if one else None,
+        part_jar=True,
+        short=forecast.has_brine,
+        carried_brine=forecast.has_brine and forecast.limited_by_recipe(short_chance),
+        salt_share=(request.salt_g or 0.0) / (request.trimmed_g or 1.0) if salted else None,
+    )
+
+
+def caution_lines(recipe: Recipe, cautions: tuple[Caution, ...]) -> list[str]:
+    """Cautions in words, each with its source where that is not the card's own."""
+    card = recipe.safety.source.cited if recipe.safety is not None else ""
+    lines = ["Cautions (by the card's source where none is named):"] if card else ["Cautions:"]
+    for caution in cautions:
+        source = caution.source.removeprefix(card).lstrip(". ") if card else caution.source
+        text = f"- {caution.text}" + (f" ({source})" if source else "")
+        lines.append(wrapped(text).replace("\n", "\n  "))
+    return lines
+
+
+def portion_document(portion: Portion) -> dict[str, Any]:
+    """One measured ingredient for JSON."""
+    return {
+        "name": portion.ingredient.name,
+        "kind": portion.ingredient.kind.value,
+        "text": portion.text,
+        "ml": portion.ml,
+        "grams": portion.grams,
+    }
+
+
+def recipe_document(
+    forecast: Forecast,
+    units: Units,
+    short_chance: float,
+    altitude_ft: float | None,
+    packing: PackCheck | None,
+) -> dict[str, Any]:
+    """What a recipe adds to version 1 of 'jarcast forecast'. Volumes in ml, weights in g."""
+    recipe, floor = _card(forecast), forecast.floor_ml
+    formula = forecast.formula_to_make(short_chance, units)
+    safety = recipe.safety
+    cautions = cautions_for(_situation(forecast, altitude_ft, short_chance))
+    return {
+        "recipe": {
+            "key": recipe.key,
+            "name": recipe.name,
+            "source": None if safety is None else safety.source.cited,
+        },
+        "floor_known": floor is not None,
+        "floor_ml": floor,
+        "floor_note": _no_floor(forecast, recipe),
+        "limited_by_recipe": forecast.limited_by_recipe(short_chance),
+        "brine_times_printed": None if formula is None else formula.made_factor,
+        "brine_made_ml": None if formula is None else formula.made_ml,
+        "brine_ingredients": [portion_document(p) for p in formula.brine] if formula else [],
+        "printed_jars": list(forecast.printed_jars or ()),
+        "altitude_ft": altitude_ft,
+        "safety_block": block_of(forecast, altitude_ft, units),
+        "pack_check": packing_document(packing),
+        "cautions": caution_document(cautions),
+        "closing": CLOSING,
+    }
+
+
+def caution_document(cautions: tuple[Caution, ...]) -> list[dict[str, str]]:
+    """Cautions for JSON."""
+    return [{"key": c.key, "text": c.text, "source": c.source} for c in cautions]
+
+
+def packing_document(packing: PackCheck | None) -> dict[str, Any] | None:
+    """The pack check for JSON; grams in a jar at the card's basis."""
+    if packing is None:
+        return None
+    return {
+        "own_g": packing.own_g,
+        "printed_g": list(packing.printed_g),
+        "chance_closer": packing.chance,
+        "caution": packing.message,
+    }

@@ -1,0 +1,257 @@
+"""The track record as text and as JSON."""
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from jarcast.forecasting.hindsight import LATEST, Group, Hindsight, Scored, Tally, TrackRecord
+from jarcast.forecasting.outcome import Outcome
+from jarcast.forecasting.request import STAGE_WORDS
+from jarcast.forecasting.scoring import RANGES, Frequency, Mark
+from jarcast.measures import Units, format_volume, format_weight
+from jarcast.views.words import counted, halves, shortened, times_in, wrapped
+
+_LEVEL = 0.8  # the range that is spoken of
+_AT = RANGES.index(_LEVEL)
+_FEW = 5  # below so many nothing is said of chance
+_NAMES = 8  # names that are listed in one line
+
+_Say = Callable[[float], str]
+
+
+def hindsight_text(found: Hindsight, units: Units) -> str:
+    """The track record in words: kept forecasts, then the history replayed."""
+    lines = [
+        *_kept_lines(found.kept, units),
+        f"{counted(found.batches, 'batch', 'batches')} replayed one step ahead: each is forecast "
+        "from each weight it wrote down, by the batches of earlier dates as they stood when it "
+        "was entered.",
+        *_record_lines(found.replayed, units),
+        *_stage_lines(found.replayed, units),
+    ]
+    return "\n".join(wrapped(line) if not line.startswith("  ") else line for line in lines)
+
+
+def _kept_lines(kept: TrackRecord, units: Units) -> list[str]:
+    if not (kept.scored or kept.set_aside or kept.waiting):
+        return [
+            "No forecasts were kept. 'jarcast forecast ... --keep NAME' keeps one, and it is "
+            "scored here when the batch NAME is written down.",
+            "",
+        ]
+    made = len(kept.scored) + len(kept.set_aside)
+    lines = [f"{counted(made, 'forecast', 'forecasts')} you kept, of batches written down since."]
+    if kept.waiting:
+        names = ", ".join(shortened(name, 40) for name in kept.waiting[:_NAMES])
+        more = "" if len(kept.waiting) <= _NAMES else f" and {len(kept.waiting) - _NAMES} more"
+        lines.append(f"Kept for batches not written down yet: {names}{more}.")
+    return [*lines, *_record_lines(kept, units), ""]
+
+
+def _record_lines(record: TrackRecord, units: Units) -> list[str]:
+    lines = []
+    if record.groups:
+        latest = record.groups[0]
+        lines += ["", "From the last weight before the jars:"]
+        lines += _outcome_lines("jars", latest.jars, _jars)
+        lines += _outcome_lines("brine", latest.brine_ml, lambda ml: format_volume(ml, units))
+    reasons = [one.why for one in record.set_aside]
+    if reasons:
+        lines += ["", f"Not scored: {counted(len(reasons), 'forecast', 'forecasts')}."]
+        for why in dict.fromkeys(reasons):
+            lines.append(f"{reasons.count(why)}: {why}.")
+    return lines
+
+
+def _outcome_lines(name: str, tally: Tally, say: _Say) -> list[str]:
+    lines = []
+    if tally.miss is not None:
+        lines.append(_held(name, tally.held[_AT]))
+        lines.append(f"Typical miss: {say(tally.miss)}.")
+    if tally.beside is not None:
+        lines.append(
+            f"A running average of your own ratios could answer for {tally.beside.batches} of "
+            f"them: its typical miss is {say(tally.beside.average_miss)}, that of these forecasts "
+            f"on the same batches {say(tally.beside.own_miss)}."
+        )
+    if name == "brine" and tally.short.of:
+        lines.append(
+            f"An order with 1 chance in 20 of running short: short {tally.short.times} times "
+            f"of {tally.short.of}."
+        )
+    if tally.ran_out:
+        ran_out = counted(tally.ran_out, "batch", "batches")
+        lines.append(
+            f"{ran_out} ran out of brine, so that it is not known how much would have been used; "
+            f"{tally.passed} had surely passed that range."
+        )
+    return lines
+
+
+def _held(name: str, held: Frequency) -> str:
+    said = (
+        f"Of {counted(held.of, 'batch', 'batches')}, the {round(10 * _LEVEL)}-in-10 range for "
+        f"{name} held {held.times} times ({100 * held.share:.0f} %)"
+    )
+    if held.of < _FEW:
+        return f"{said}: too few to judge by."
+    low, high = held.by_chance
+    said += f"; one that is right holds {low} to {high} times of {held.of}, by chance alone"
+    if held.times < low:
+        return f"{said}. These ranges are too narrow for you."
+    if held.times > high:
+        return f"{said}. These ranges are wider than they need be."
+    return f"{said}."
+
+
+def _jars(count: float) -> str:
+    return f"{count:.1f} jars"
+
+
+def _stage_lines(record: TrackRecord, units: Units) -> list[str]:
+    """A small table, one line for each weight that forecasts were made from."""
+    groups = [group for group in record.groups if group.stage != LATEST]
+    if len(groups) < 2:
+        return []
+    heading = ("from", "jars held", "typical miss", "brine held", "typical miss")
+    rows = [heading, *(_stage_row(group, units) for group in groups)]
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    lines = ["", f"By the weight known, {times_in(_LEVEL)} ranges:", ""]
+    for row in rows:
+        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        lines.append("  " + "  ".join(cells).rstrip())
+    return lines
+
+
+def _stage_row(group: Group, units: Units) -> tuple[str, ...]:
+    jars, brine = group.jars, group.brine_ml
+    return (
+        STAGE_WORDS[group.stage],
+        *_held_and_miss(jars, _jars),
+        *_held_and_miss(brine, lambda ml: format_volume(ml, units)),
+    )
+
+
+def _held_and_miss(tally: Tally, say: _Say) -> tuple[str, str]:
+    if tally.miss is None:
+        return "-", "-"
+    held = tally.held[_AT]
+    return f"{held.times} of {held.of}", say(tally.miss)
+
+
+def kept_text(scored: Sequence[Scored], units: Units) -> str:
+    """How forecasts kept for one batch did, a line each; '' where there are none."""
+    lines = []
+    for one in scored:
+        low, high = one.past.jars.interval(_LEVEL)
+        line = (
+            f"Kept forecast from {format_weight(one.past.grams, units)} "
+            f"{STAGE_WORDS[one.past.stage]}: {halves(low)} to {halves(high)} jars, "
+            f"{halves(one.jars.was)} came{_inside(one.jars)}"
+        )
+        if one.brine is not None and one.past.brine_ml is not None:
+            low, high = one.past.brine_ml.interval(_LEVEL)
+            least = "at least " if one.brine.at_least else ""
+            line += (
+                f"; {format_volume(low, units)} to {format_volume(high, units)} of brine, "
+                f"{least}{format_volume(one.brine.was, units)} used{_inside(one.brine)}"
+            )
+        lines.append(wrapped(f"{line}."))
+    return "\n".join(lines)
+
+
+def _inside(mark: Mark) -> str:
+    if mark.held[_AT]:
+        return "" if mark.at_least else " (inside)"
+    return " (outside)"
+
+
+def hindsight_document(found: Hindsight) -> dict[str, Any]:
+    """The track record for JSON; version 1 of 'jarcast hindsight'. Volumes in ml, weights in g."""
+    return {
+        "format": "jarcast hindsight",
+        "version": 1,
+        "batches": found.batches,
+        "kept": _record_document(found.kept),
+        "replayed": _record_document(found.replayed),
+    }
+
+
+def _record_document(record: TrackRecord) -> dict[str, Any]:
+    return {
+        "groups": [
+            {
+                "stage": group.stage,
+                "jars": _tally_document(group.jars),
+                "brine_ml": _tally_document(group.brine_ml),
+            }
+            for group in record.groups
+        ],
+        "waiting": list(record.waiting),
+        "set_aside": [
+            {"batch": one.past.batch, "stage": one.past.stage, "why": one.why.value}
+            for one in record.set_aside
+        ],
+        "forecasts": scored_documents(record.scored),
+    }
+
+
+def _tally_document(tally: Tally) -> dict[str, Any]:
+    beside = tally.beside
+    return {
+        "scored": tally.scored,
+        "held": [_frequency_document(held) for held in tally.held],
+        "short": _frequency_document(tally.short),
+        "typical_miss": tally.miss,
+        "crps": tally.crps,
+        "running_average": None
+        if beside is None
+        else {
+            "batches": beside.batches,
+            "typical_miss": beside.average_miss,
+            "own_typical_miss": beside.own_miss,
+        },
+        "ran_out": tally.ran_out,
+        "passed": tally.passed,
+    }
+
+
+def _frequency_document(frequency: Frequency) -> dict[str, Any]:
+    return {
+        "chance": frequency.chance,
+        "times": frequency.times,
+        "of": frequency.of,
+        "by_chance": list(frequency.by_chance),
+        "band": list(frequency.band),
+    }
+
+
+def scored_documents(scored: Sequence[Scored]) -> list[dict[str, Any]]:
+    """Forecasts and how they came out, for JSON."""
+    return [
+        {
+            "batch": one.past.batch,
+            "stage": one.past.stage,
+            "grams": one.past.grams,
+            "own_batches": one.past.own_batches,
+            "jars": _mark_document(one.past.jars, one.jars),
+            "brine_ml": None
+            if one.brine is None or one.past.brine_ml is None
+            else _mark_document(one.past.brine_ml, one.brine),
+        }
+        for one in scored
+    ]
+
+
+def _mark_document(outcome: Outcome, mark: Mark) -> dict[str, Any]:
+    low, high = outcome.interval(_LEVEL)
+    return {
+        "median": outcome.median,
+        "low": low,
+        "high": high,
+        "level": _LEVEL,
+        "was": mark.was,
+        "at_least": mark.at_least,
+        "held": mark.held[_AT],
+        "crps": mark.crps,
+        "running_average": mark.average,
+    }

@@ -1,0 +1,262 @@
+"""Recipe cards as text and as JSON: the shelf, one card, a card scaled."""
+
+from typing import Any, NamedTuple
+
+from jarcast.measures import Units, format_volume
+from jarcast.recipes import (
+    CLOSING,
+    CardShelf,
+    Ingredient,
+    Portion,
+    Recipe,
+    Scaled,
+    Situation,
+    Tested,
+    cautions_for,
+    check_jar,
+)
+from jarcast.views.by_recipe import (
+    SAY_ALTITUDE,
+    block_for,
+    caution_document,
+    caution_lines,
+    portion_document,
+)
+from jarcast.views.words import counted, crop_words, halves, jar_words, shortened, wrapped
+
+YIELD_ONLY = (
+    "This card does not say where it comes from, so jarcast holds no safety numbers for it: it "
+    "serves for its yield only. Add a [source] with publication, edition and page if it is a "
+    "tested recipe."
+)
+
+
+class Shown(NamedTuple):
+    """How a card is to be shown: for which jar, pack and altitude in feet, in which units."""
+
+    jar: str
+    pack: str
+    altitude_ft: float | None
+    units: Units
+
+
+def shelf_text(shelf: CardShelf) -> str:
+    """A line a card: its name, what it is for, its jars."""
+    lines = [_shelf_line("name", "what", "jars")]
+    lines += [_row(recipe) for recipe in shelf.shipped.values()]
+    if shelf.own:
+        lines += ["", "Your own:", *(_row(recipe) for recipe in shelf.own.values())]
+    return "\n".join([*lines, "", "jarcast recipes show NAME shows one."])
+
+
+def _shelf_line(name: str, what: str, jars: str) -> str:
+    return f"{name:<27}{what:<36}{jars}".rstrip()
+
+
+def _row(recipe: Recipe) -> str:
+    crop = crop_words(recipe.produce, recipe.cut, "")
+    jars = ", ".join(recipe.safety.jars) if recipe.safety is not None else "yield only, no source"
+    return _shelf_line(shortened(recipe.key, 40), shortened(crop, 34), jars)
+
+
+def broken_text(shelf: CardShelf) -> str:
+    """The cards of one's own that cannot be used; '' where there are none."""
+    if not shelf.broken:
+        return ""
+    lines = [f"  {path}: {str(why).splitlines()[0]}" for path, why in shelf.broken]
+    head = "These cards cannot be used; 'jarcast recipes check FILE' tells what to mend:"
+    return "\n".join([head, *lines])
+
+
+def card_text(recipe: Recipe, shown: Shown) -> str:
+    """A card: its safety block, other jars' processes, the printed batch, cautions."""
+    lines = [_block(recipe, shown), ""]
+    lines += [wrapped(line) for line in _printed(recipe)]
+    if recipe.safety is not None and recipe.safety.process and shown.altitude_ft is None:
+        lines += ["", wrapped(SAY_ALTITUDE)]
+    found = tuple(c for c in cautions_for(_situation(recipe, shown)) if c.key != "no source")
+    if found:
+        lines += ["", *caution_lines(recipe, found)]
+    return "\n".join([*lines, "", wrapped(CLOSING)])
+
+
+def _situation(recipe: Recipe, shown: Shown) -> Situation:
+    return Situation(recipe=recipe, jar=shown.jar, pack=shown.pack, altitude_ft=shown.altitude_ft)
+
+
+def _block(recipe: Recipe, shown: Shown) -> str:
+    """The safety block for the jar asked for, and the process of every other tested one."""
+    sizes = [shown.jar]
+    if recipe.safety is not None:
+        size = check_jar(recipe, shown.jar)
+        sizes = [size, *(jar for jar in recipe.safety.jars if jar != size)]
+    return block_for(recipe, sizes, shown.pack, shown.altitude_ft, shown.units)
+
+
+def _printed(recipe: Recipe) -> list[str]:
+    """The printed batch, what is done before the jars, and the card's notes."""
+    tested = recipe.tested
+    detail = f" ({tested.detail})" if tested.detail else ""
+    lines = [
+        f"For {crop_words(recipe.produce, recipe.cut, '')}: {tested.printed} {tested.basis}"
+        f"{detail} gave {_jars(tested.jars)} {jar_words(tested.jar, tested.jars[1])}."
+    ]
+    if recipe.cure is not None:
+        lines.append(f"Before the jars: {recipe.cure.detail}{_hours(recipe)}")
+        lines[-1] += "".join(f"; {part.line}" for part in recipe.cure.ingredients) + "."
+    return [*lines, *recipe.notes]
+
+
+def _jars(jars: tuple[float, float]) -> str:
+    low, high = (halves(count) for count in jars)
+    return low if low == high else f"{low} to {high}"
+
+
+def _hours(recipe: Recipe) -> str:
+    if recipe.cure is None or recipe.cure.hours is None:
+        return ""
+    low, high = recipe.cure.hours
+    return f", {low:g} h" if low == high else f", {low:g} to {high:g} h"
+
+
+def check_text(recipe: Recipe) -> str:
+    """What is to be said of a card that was read without fault."""
+    if recipe.safety is None:
+        return wrapped(f"The card '{recipe.name}' can be read. {YIELD_ONLY}")
+    rows = counted(len(recipe.safety.process), "process time", "process times")
+    return wrapped(
+        f"The card '{recipe.name}' can be used: {rows}, jars {', '.join(recipe.safety.jars)}; "
+        f"source: {recipe.safety.source.cited}. Compare each number with that source: jarcast "
+        "cannot."
+    )
+
+
+def scaled_text(scaled: Scaled, asked: str) -> str:
+    """A recipe scaled: the whole formula, what goes before the jars, and what to buy.
+
+    ``asked`` says what it was scaled for, such as '12 half-pints'.
+    """
+    recipe, units = scaled.recipe, scaled.units
+    lines = [
+        wrapped(
+            f"{recipe.name} for {asked}: {scaled.made_factor:.3g} times the printed recipe. "
+            f"Produce: {scaled.produce}, by the printed yield about {_jars(scaled.jars)} "
+            f"{jar_words(recipe.tested.jar)}."
+        )
+    ]
+    if scaled.brine:
+        makes = f", makes {format_volume(scaled.made_ml, units)}" if scaled.made_ml else ""
+        lines += ["", f"Brine, the whole formula{makes}:", *_portions(scaled.brine)]
+    if recipe.cure is not None and scaled.cure:
+        head = f"Before the jars ({recipe.cure.detail}{_hours(recipe)}):"
+        lines += ["", wrapped(head), *_portions(scaled.cure)]
+    bought = [f"  {line.text}" for line in scaled.shopping]
+    return "\n".join([*lines, "", "To buy:", *bought, "", wrapped(CLOSING)])
+
+
+def _portions(portions: tuple[Portion, ...]) -> list[str]:
+    return [f"  {portion.line}" for portion in portions]
+
+
+def shelf_document(shelf: CardShelf) -> dict[str, Any]:
+    """The shelf for JSON; version 1 of 'jarcast recipes'."""
+    return {
+        "format": "jarcast recipes",
+        "version": 1,
+        "recipes": [
+            {**_summary(recipe), "own": own}
+            for own, cards in ((False, shelf.shipped), (True, shelf.own))
+            for recipe in cards.values()
+        ],
+        "broken": [
+            {"file": str(path), "error": str(why), "problems": list(why.problems)}
+            for path, why in shelf.broken
+        ],
+    }
+
+
+def _summary(recipe: Recipe) -> dict[str, Any]:
+    safety = recipe.safety
+    return {
+        "key": recipe.key,
+        "name": recipe.name,
+        "produce": recipe.produce,
+        "cut": recipe.cut,
+        "packs": list(recipe.packs),
+        "style": recipe.style.value,
+        "source": None if safety is None else safety.source.cited,
+        "jars": [] if safety is None else list(safety.jars),
+    }
+
+
+def card_document(recipe: Recipe, shown: Shown) -> dict[str, Any]:
+    """One card for JSON; version 1 of 'jarcast recipe'. Weights in g, volumes in ml."""
+    safety, cure = recipe.safety, recipe.cure
+    jar = shown.jar if safety is None else check_jar(recipe, shown.jar)
+    return {
+        "format": "jarcast recipe",
+        "version": 1,
+        **_summary(recipe),
+        "jar": jar,
+        "altitude_ft": shown.altitude_ft,
+        "headspace_in": None if safety is None else safety.headspace_in,
+        "tested": _tested_document(recipe.tested),
+        "brine": [] if safety is None else [_ingredient_document(p) for p in safety.formula],
+        "cure": None
+        if cure is None
+        else {
+            "detail": cure.detail,
+            "hours": None if cure.hours is None else list(cure.hours),
+            "ingredients": [_ingredient_document(part) for part in cure.ingredients],
+        },
+        "notes": list(recipe.notes),
+        "safety_block": _block(recipe, shown),
+        "cautions": caution_document(cautions_for(_situation(recipe, shown))),
+        "closing": CLOSING,
+    }
+
+
+def _tested_document(tested: Tested) -> dict[str, Any]:
+    return {
+        "amount": tested.printed,
+        "basis": tested.basis.value,
+        "grams": tested.grams,
+        "ml": tested.ml,
+        "jar": tested.jar,
+        "jars": list(tested.jars),
+    }
+
+
+def _ingredient_document(part: Ingredient) -> dict[str, Any]:
+    return {"name": part.name, "kind": part.kind.value, "amount": part.printed}
+
+
+def check_document(recipe: Recipe) -> dict[str, Any]:
+    """A card without fault for JSON; version 1 of 'jarcast recipe checked'."""
+    return {
+        "format": "jarcast recipe checked",
+        "version": 1,
+        **_summary(recipe),
+        "yield_only": recipe.safety is None,
+    }
+
+
+def scaled_document(scaled: Scaled) -> dict[str, Any]:
+    """A recipe scaled, for JSON; version 1 of 'jarcast recipe scaled'."""
+    return {
+        "format": "jarcast recipe scaled",
+        "version": 1,
+        "recipe": scaled.recipe.key,
+        "times_printed": scaled.made_factor,
+        "produce": scaled.produce,
+        "printed_jars": list(scaled.jars),
+        "jar": scaled.recipe.tested.jar,
+        "made_ml": scaled.made_ml,
+        "brine": [portion_document(portion) for portion in scaled.brine],
+        "cure": [portion_document(portion) for portion in scaled.cure],
+        "shopping": [
+            {"name": line.name, "ml": line.ml, "grams": line.grams, "text": line.text}
+            for line in scaled.shopping
+        ],
+        "closing": CLOSING,
+    }

@@ -1,0 +1,155 @@
+"""jarcast record: one batch written down, whatever else happens at the same time."""
+
+import datetime as dt
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Run = Callable[..., Any]
+
+OKRA = ("record", "--produce", "Okra", "--jar", "pints", "--jars", "4.5")
+
+
+def test_a_batch_is_shown_as_it_was_understood_and_the_ledger_named(run: Run, ledger: Path) -> None:
+    ran = run(*OKRA, "--cut", "whole", "--pack", "raw", "--trimmed", "2 lb 3 oz")
+    assert (ran.code, ran.err) == (0, "")
+    assert "okra, whole, raw pack" in ran.out
+    assert "2 lb 3 oz" in ran.out
+    assert "4.5 pint" in ran.out
+    assert f"Written down in {ledger}." in ran.out
+
+
+def test_everything_that_was_typed_is_in_the_ledger_in_grams_and_millilitres(run: Run) -> None:
+    typed = {
+        "--batch": "o1", "--date": "2024-08-31", "--cut": "Whole", "--pack": "raw",
+        "--as-bought": "3 lb", "--trimmed": "1,2 kg", "--salt": "50 g", "--cure-hours": "90 min",
+        "--cured": "1150 g", "--cooked": "1 kg", "--headspace": "¼ in", "--brine-made": "1 qt",
+        "--brine-left": "½ cup", "--sealed": "4", "--recipe": "my aunt's", "--note": "a note",
+    }  # fmt: skip
+    ran = run(*OKRA, *(word for pair in typed.items() for word in pair), "--json")
+    document = ran.document
+    assert (document["format"], document["version"]) == ("jarcast record", 1)
+    assert document["added"] is True
+    assert document["flags"] == []
+    # Factors: NIST Handbook 44, Appendix C; a US quart is 946.352946 ml, a cup a quarter of it.
+    assert document["batch"] == {
+        "batch": "o1", "date": "2024-08-31", "produce": "Okra", "cut": "Whole", "pack": "raw",
+        "jar": "pint", "headspace_in": 0.25, "as_bought_g": 1360.77711, "trimmed_g": 1200.0,
+        "salt_g": 50.0, "cure_hours": 1.5, "cured_g": 1150.0, "cooked_g": 1000.0, "jars": "4.5",
+        "brine_made_ml": 946.352946, "brine_left_ml": 118.29411825, "sealed": 4.0,
+        "recipe": "my aunt's", "note": "a note",
+    }  # fmt: skip
+    assert run("batches", "--json").document["batches"] == [document["batch"]]
+
+
+def test_what_was_not_weighed_is_not_made_up(run: Run) -> None:
+    batch = run(*OKRA, "--json").document["batch"]
+    assert batch["date"] == dt.date.today().isoformat()
+    assert batch["batch"]
+    unsaid = set(batch) - {"batch", "date", "produce", "jar", "jars"}
+    assert {batch[column] for column in unsaid} == {None}
+
+
+def test_a_second_batch_of_the_same_day_gets_a_name_of_its_own(run: Run) -> None:
+    names = [run(*OKRA, "--json").document["batch"]["batch"] for _ in range(3)]
+    assert len(set(names)) == 3
+    assert len(run("batches", "--json").document["batches"]) == 3
+
+
+def test_the_same_name_and_values_again_change_nothing_and_other_values_are_refused(
+    run: Run, ledger: Path
+) -> None:
+    assert run(*OKRA, "--batch", "o1").code == 0
+    before = ledger.read_bytes()
+    again = run(*OKRA, "--batch", "o1")
+    assert again.code == 0
+    assert "Already there" in again.out
+    assert run(*OKRA, "--batch", "o1", "--json").document["added"] is False
+    other = run(*OKRA, "--batch", "o1", "--trimmed", "3 lb")
+    assert (other.code, other.out) == (1, "")
+    assert "already in the ledger with other values" in other.err
+    assert ledger.read_bytes() == before
+
+
+def test_several_sorts_of_jar_are_counted_side_by_side(run: Run) -> None:
+    typed = ("--jar", "Pints (wide mouth) + pint", "--jars", "5 + 4 1/2")
+    batch = run("record", "--produce", "okra", *typed, "--json").document["batch"]
+    assert (batch["jar"], batch["jars"]) == ("pint-wide + pint", "5 + 4.5")
+
+
+def test_a_contradiction_is_written_down_and_pointed_out(run: Run) -> None:
+    typed = ("--as-bought", "2 lb", "--trimmed", "20 lb", "--jar", "quart", "--jars", "16")
+    ran = run("record", "--produce", "okra", *typed)
+    assert ran.code == 0
+    assert "Written down" in ran.out
+    assert "heavier than as bought" in ran.err
+    assert "decimal point" in ran.err  # 20 to 2: the likeliest slip
+    assert run("batches", "--json").document["flags"][0]["columns"] == ["as_bought_g", "trimmed_g"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "saying"),
+    [
+        (("--jars", "0"), "no jars were filled"),
+        (("--jars", "-1"), "negative"),
+        (("--jars", "nan"), "not a number"),
+        (("--jars", "inf"), "not a number"),
+        (("--jars", "1000000000"), "more than can be"),
+        (("--jars", "a few"), "not a plain number"),
+        (("--jars", "1 + 2"), "2 counts for 1 sorts of jar"),
+        (("--jar", "bucket"), "known jars are"),
+        (("--jar", ""), "every batch needs one"),
+        (("--produce", " "), "every batch needs one"),
+        (("--date", "2999-01-01"), "in the future"),
+        (("--date", "yesterday"), "2024-08-31"),
+        (("--trimmed", "6"), "lb, oz, kg or g"),
+        (("--trimmed", "0 lb"), "0 is no weight"),
+        (("--trimmed", "6 cups"), "a weight is due"),
+        (("--trimmed", "-6 lb"), "negative"),
+        (("--trimmed", "1e9 kg"), "not a unit"),
+        (("--brine-made", "12 oz"), "fl oz"),
+        (("--cure-hours", "-1"), "negative"),
+        (("--headspace", "a foot"), "a number is missing"),
+        (("--sealed", "most"), "not a plain number"),
+        (("--note", "x" * 100_000), "characters"),
+    ],
+)
+def test_what_cannot_be_is_refused_and_no_ledger_is_begun(
+    run: Run, ledger: Path, typed: tuple[str, ...], saying: str
+) -> None:
+    ran = run(*OKRA, *typed)
+    assert (ran.code, ran.out) == (1, "")
+    assert ran.err.startswith("jarcast: nothing was written down: ")
+    assert saying in ran.err
+    assert len(ran.err) < 500
+    assert not ledger.exists()
+
+
+def test_processes_that_record_at_once_lose_nothing(run: Run, ledger: Path) -> None:
+    # Without a name, so that they all make up the same one.
+    started = [
+        subprocess.Popen(
+            [sys.executable, "-m", "jarcast", *OKRA], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+        )
+        for _ in range(6)
+    ]
+    said = [process.communicate(timeout=60) for process in started]
+    assert [err.decode() for _, err in said] == [""] * 6
+    assert [process.returncode for process in started] == [0] * 6
+    names = [batch["batch"] for batch in run("batches", "--json").document["batches"]]
+    assert len(set(names)) == 6
+
+
+@pytest.mark.skipif(os.name != "posix", reason="home folders are POSIX's here")
+def test_a_home_folder_that_the_shell_left_alone_is_found(
+    run: Run, kitchen: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("HOME", str(kitchen / "home"))
+    assert run(*OKRA, "--ledger=~/mine.sqlite3").code == 0
+    assert (kitchen / "home" / "mine.sqlite3").is_file()
+    assert not (kitchen / "~").exists()
