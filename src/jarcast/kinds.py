@@ -78,6 +78,7 @@ _JAR_NAMES = {
     "quart": "quart", "32 oz": "quart", "1 quart": "quart",
     "250 ml": "250ml", "1/4 l": "250ml", "0.25 l": "250ml",
     "500 ml": "500ml", "1/2 l": "500ml", "0.5 l": "500ml", "half l": "500ml",
+    "half a l": "500ml", "half a pint": "half-pint",
     "1 l": "1l", "l": "1l", "1000 ml": "1l", "1.0 l": "1l",
 }  # fmt: skip
 

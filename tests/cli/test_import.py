@@ -135,7 +135,7 @@ BAD: dict[str, tuple[str | bytes, str]] = {
     "a jar unknown": (f"{NEEDED}\n1,2024-08-31,carrot,bucket,7.5\n", "known jars are"),
     "a negative weight": (with_cell("trimmed_g", "-2700"), "negative"),
     "a negative kitchen weight": (with_cell("trimmed", "-6 lb"), "negative"),
-    "a weight of nothing": (with_cell("trimmed_g", "0"), "0 is no weight"),
+    "a weight of nothing": (with_cell("trimmed_g", "0"), "is no weight"),
     "a weight that is none": (with_cell("trimmed_g", "NaN"), "not a number"),
     "a weight without end": (with_cell("trimmed_g", "-Infinity"), "not a number"),
     "a weight without a unit": (with_cell("trimmed", "6"), "lb, oz, kg or g"),

@@ -108,7 +108,7 @@ def test_a_contradiction_is_written_down_and_pointed_out(run: Run) -> None:
         (("--date", "2999-01-01"), "in the future"),
         (("--date", "yesterday"), "2024-08-31"),
         (("--trimmed", "6"), "lb, oz, kg or g"),
-        (("--trimmed", "0 lb"), "0 is no weight"),
+        (("--trimmed", "0 lb"), "is no weight"),
         (("--trimmed", "6 cups"), "a weight is due"),
         (("--trimmed", "-6 lb"), "negative"),
         (("--trimmed", "1e9 kg"), "not a unit"),

@@ -13,8 +13,8 @@ from scipy import integrate, stats
 from jarcast.batch import Arrow
 from jarcast.learning.arrows import Effect, Loadings
 from jarcast.learning.block import Block, Row
+from jarcast.learning.draws import draw_effects, draw_noise
 from jarcast.learning.fit import learn_block
-from jarcast.learning.learned import draw_effects, draw_noise
 
 HAND = Effect(Arrow.PACK, "hand", "")
 CROP = Effect(Arrow.PACK, "crop", "carrot")

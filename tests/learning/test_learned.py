@@ -15,15 +15,8 @@ from jarcast.kinds import SHELF
 from jarcast.learning.arrows import Effect, Situation, centre, loadings
 from jarcast.learning.beliefs import starting_beliefs
 from jarcast.learning.block import Row
-from jarcast.learning.learned import (
-    Learned,
-    draw_effects,
-    draw_noise,
-    hand_change,
-    learn_batches,
-    loss_so_far,
-    tied_arrows,
-)
+from jarcast.learning.draws import draw_effects, draw_noise, hand_change
+from jarcast.learning.learned import Learned, learn_batches, loss_so_far, tied_arrows
 
 PINT_ML = SHELF["pint"].fill_volume_ml()
 CARROTS: dict[str, Any] = {"produce": "carrot", "cut": "sticks", "pack": "raw", "cure_hours": 0.0}

@@ -12,18 +12,16 @@ from jarcast.kinds import SHELF
 from jarcast.learning.arrows import Effect
 from jarcast.learning.beliefs import starting_beliefs
 from jarcast.learning.block import Row
-from jarcast.learning.rows import (
+from jarcast.learning.brine import brine_noise, brine_rows, ready_told_by_brine
+from jarcast.learning.circumstances import (
     Told,
-    brine_noise,
-    brine_rows,
     jar_step,
-    ready_told_by_brine,
     ready_weight,
     told,
     usual_ways,
     was_cured,
-    weight_rows,
 )
+from jarcast.learning.rows import weight_rows
 
 BELIEFS = starting_beliefs()
 PINT_ML = SHELF["pint"].fill_volume_ml()

@@ -94,7 +94,8 @@ def forecast(
       jarcast forecast --produce carrot --cut sticks --trimmed "6 lb"
       jarcast forecast --produce cucumber --cut slices --cured "2.4 kg" \\
           --jar "5 pint-wide, then pint"
-      jarcast forecast --recipe pickled-beets --as-bought "10 lb" --altitude "3000 ft"
+      jarcast forecast --recipe pickled-beets --as-bought "10 lb" \\
+          --altitude "3000 ft"
     """
     from jarcast.forecasting.habits import habits_from
     from jarcast.ledger import Ledger
@@ -139,7 +140,7 @@ def forecast(
 
 
 def _keep(path: Path, name: str, result: "Forecast") -> None:
-    from jarcast.keeping import keep
+    from jarcast.cli.kept import keep
     from jarcast.ledger import Ledger
 
     with Ledger.open(path, writing=True) as opened:

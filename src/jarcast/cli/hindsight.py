@@ -26,9 +26,9 @@ def hindsight(
     \b
     Example:  jarcast hindsight --units metric
     """
+    from jarcast.cli.kept import entered, kept
     from jarcast.cli.progress import Progress
     from jarcast.forecasting.hindsight import look_back
-    from jarcast.keeping import entered, kept
     from jarcast.ledger import Ledger
     from jarcast.views.hindsight import hindsight_document, hindsight_text
 

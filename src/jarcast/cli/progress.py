@@ -38,8 +38,9 @@ class Progress:
         self._next = now + _BETWEEN
         bar = ("#" * round(_WIDTH * done / max(total, 1))).ljust(_WIDTH, ".")
         line = f"{self._label} [{bar}] {done} of {total}"
-        self._write("\r" + line.ljust(self._shown))
-        self._shown = len(line)
+        line = line.ljust(self._shown)
+        self._shown = len(line)  # known before it is shown: the work may be stopped in between
+        self._write("\r" + line)
 
     def _write(self, text: str) -> None:
         sys.stderr.write(text)

@@ -110,12 +110,12 @@ def _kept(path: Path, name: str, units: Units) -> tuple[str, list[dict[str, Any]
         with Ledger.open(path) as opened:
             if not opened.kept_forecasts(name):
                 return "", []
-            from jarcast.keeping import how_it_did
+            from jarcast.cli.kept import how_it_did
 
-            scored = how_it_did(opened, name)
+            found = how_it_did(opened, name)
     except JarcastError as error:  # the batch is written down all the same
         tell(str(error))
         return "", []
     from jarcast.views.hindsight import kept_text, scored_documents
 
-    return kept_text(scored, units), scored_documents(scored)
+    return kept_text(found, units), scored_documents(found.scored)

@@ -25,9 +25,11 @@ from jarcast.learning.arrows import (
     loadings,
 )
 from jarcast.learning.beliefs import CropBelief
-from jarcast.learning.learned import Learned, draw_effects, draw_noise, loss_so_far
+from jarcast.learning.brine import SPACE_SHARE
+from jarcast.learning.circumstances import cell_name
+from jarcast.learning.draws import draw_effects, draw_noise
+from jarcast.learning.learned import Learned, loss_so_far
 from jarcast.learning.regression import Array
-from jarcast.learning.rows import SPACE_SHARE, cell_name
 
 _AFTER = {
     "as_bought_g": (Arrow.TRIM, Arrow.CURE, Arrow.COOK),
@@ -70,7 +72,7 @@ def draw_batch(learned: Learned, request: Request) -> Drawn:
     densities = [limited(np.exp(value), limit) for value in values[Arrow.PACK]]
     jitter = learned.beliefs.people.jar_to_jar * rng.standard_normal(request.draws)
     jars = _fill(ready, densities, request, jitter)
-    if learned.habit.jar_step >= 1.0:
+    if learned.ways.jar_step >= 1.0:
         jars = (*jars[:-1], _evened(jars[-1], rng))
     volume = sum(n * t.fill_ml for n, t in zip(jars, request.turns, strict=True))
     brine = _draw_brine(learned, situation, ready, np.asarray(volume), rng)
@@ -88,10 +90,10 @@ def _situation(learned: Learned, request: Request) -> tuple[Situation, float]:
     elif request.cure_hours or request.salt_g:
         cured = 1.0
     else:
-        cured = learned.habit.cure_chance(request.produce, request.cut, crop.cured)
+        cured = learned.ways.cure_chance(request.produce, request.cut, crop.cured)
         cured = 0.0 if cured < 0.1 else 1.0 if cured > 0.9 else cured
     salt = request.salt_g / request.trimmed_g if request.salt_g and request.trimmed_g else None
-    usual = learned.habit.cure_hours
+    usual = learned.ways.cure_hours
     strength = (
         cure_strength(request.cure_hours)
         if usual is None

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from jarcast.batch import Batch, contradictions
+from jarcast.batch import Arrow, Batch, contradictions
 from jarcast.forecasting.average import Average, jars_of, running_average
 from jarcast.forecasting.past import Past
 from jarcast.forecasting.replay import Entered, Replayed, Tell, first_versions, replay, standing
@@ -13,11 +13,10 @@ from jarcast.forecasting.request import STAGES
 from jarcast.forecasting.scoring import RANGES, SHORT_CHANCE, Frequency, Mark, mark
 from jarcast.kinds import SHELF, Jar, cut_key, pack_key, produce_key
 from jarcast.learning.beliefs import Beliefs
-from jarcast.learning.rows import was_cured
+from jarcast.learning.circumstances import was_cured
 
 LATEST = "latest"  # the group of forecasts from the last weight before the jars, one a batch
 _SAME_WEIGHT = 0.02  # a forecast from a weight within 2 in 100 of the batch's was for that batch
-_BRINE = {"brine_made_ml", "brine_left_ml"}
 
 
 class Why(StrEnum):
@@ -177,15 +176,18 @@ def _score(
     past: Past, average: Average | None, batch: Batch, shelf: Mapping[str, Jar]
 ) -> Scored | Why:
     """Score one forecast against its batch as it stands, or tell why that would not be fair."""
-    doubted = {c for flag in contradictions(batch, shelf) if flag.arrows for c in flag.columns}
     why = _asked_otherwise(past, batch)
     if why is not None:
         return why
+    flags = contradictions(batch, shelf)
+    # A contradiction that touches the brine arrow alone leaves weights and jars trusted.
+    doubted = {c for flag in flags if flag.arrows - {Arrow.BRINE} for c in flag.columns}
     if doubted & {past.stage, "jars"}:
         return Why.CONTRADICTS
     jars = mark(past.jars, _jars_filled(past, batch, shelf), average.jars if average else None)
     used = batch.brine_used_ml
-    if used is None or past.brine_ml is None or doubted & _BRINE:
+    doubtful = any(Arrow.BRINE in flag.arrows for flag in flags)
+    if used is None or past.brine_ml is None or doubtful:
         return Scored(past, jars, None)
     said = average.brine_ml if average else None
     ran_out = batch.brine_left_ml == 0

@@ -2,11 +2,14 @@
 
 Each batch is forecast from each weight that was written down for it, by what was known when it was
 entered: the batches of earlier dates, each in the version that stood then. Whatever is entered
-later, a batch or a correction, changes no forecast here.
+later, a batch or a correction, changes no forecast here. The starting beliefs and the way of
+learning are the present ones.
 """
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+import warnings
+from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass
 
 from jarcast.batch import Batch
@@ -146,11 +149,12 @@ def replay(
     """
     firsts = first_versions(record)
     found: list[Replayed] = []
-    parts = _replay_parts(tuple(record), firsts, beliefs, shelf, jobs)
-    for done, part in parts:
-        found.extend(part)
-        if tell is not None:
-            tell(done, len(firsts))
+    # Closed here and now: an interrupted replay stops its workers before anything else is said.
+    with closing(_replay_parts(tuple(record), firsts, beliefs, shelf, jobs)) as parts:
+        for done, part in parts:
+            found.extend(part)
+            if tell is not None:
+                tell(done, len(firsts))
     return found
 
 
@@ -160,7 +164,7 @@ def _replay_parts(
     beliefs: Beliefs | None,
     shelf: Mapping[str, Jar],
     jobs: int | None,
-) -> Iterator[tuple[int, list[Replayed]]]:
+) -> Generator[tuple[int, list[Replayed]], None, None]:
     """Forecasts batch by batch or chunk by chunk, each with how many batches are done."""
     if jobs == 1 or len(firsts) <= LONG:
         for done, first in enumerate(firsts, start=1):
@@ -171,12 +175,16 @@ def _replay_parts(
     chunks = [firsts[at : at + _CHUNK] for at in range(0, len(firsts), _CHUNK)]
     plain = dict(shelf)  # the shelf's own read-only view cannot be sent to another process
     work = (delayed(_replay_chunk)(record, chunk, beliefs, plain) for chunk in chunks)
+    parts = Parallel(n_jobs=jobs or -1, return_as="generator")(work)
     done = 0
-    for chunk, part in zip(
-        chunks, Parallel(n_jobs=jobs or -1, return_as="generator")(work), strict=True
-    ):
-        done += len(chunk)
-        yield done, part
+    try:
+        for chunk, part in zip(chunks, parts, strict=True):
+            done += len(chunk)
+            yield done, part
+    finally:
+        with warnings.catch_warnings():  # what an interrupted replay leaves undone is no news
+            warnings.simplefilter("ignore", UserWarning)
+            parts.close()
 
 
 def _replay_chunk(

@@ -4,9 +4,10 @@ import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from numbers import Integral, Real
 
 from jarcast.batch import HEAVIER_BY, MOST_GRAMS, MOST_HEADSPACE_IN, MOST_HOURS
-from jarcast.errors import ForecastError
+from jarcast.errors import BatchError, ForecastError
 from jarcast.kinds import DEFAULT_HEADSPACE_IN, Jar, cut_key, jar_key, pack_key, produce_key
 
 STAGES = ("as_bought_g", "trimmed_g", "cured_g", "cooked_g")
@@ -66,6 +67,9 @@ def check_request(
     ``allow_jar`` is called with the name of each sort of jar first, and raises for one that may
     not be used.
     """
+    for name, value in (("produce", produce), ("cut", cut), ("pack", pack), ("jar", jar)):
+        if not isinstance(value, str):
+            raise ForecastError(f"{name}: {value!r} is no text; write it such as 'carrot'")
     if not produce_key(produce):
         raise ForecastError("a forecast needs a produce, such as 'carrot', or a recipe")
     known = [(s, weights[s]) for s in STAGES if weights.get(s) is not None]
@@ -74,17 +78,17 @@ def check_request(
             "a forecast needs a weight: as bought, trimmed, cured or cooked, the latest you have"
         )
     for stage, weight in known:
-        _number(STAGE_WORDS[stage], weight, MOST_GRAMS, least=0.0)
-    _check_order([(stage, weight or 0.0) for stage, weight in known])
+        _number(STAGE_WORDS[stage], weight, MOST_GRAMS)
+    _check_order([(stage, float(weight or 0.0)) for stage, weight in known])
     headspace = DEFAULT_HEADSPACE_IN if headspace_in is None else headspace_in
-    _number("headspace", headspace, MOST_HEADSPACE_IN, least=-1e-9)
+    _number("headspace", headspace, MOST_HEADSPACE_IN, zero=True)
     if cure_hours is not None:
-        _number("cure hours", cure_hours, MOST_HOURS, least=-1e-9)
+        _number("cure hours", cure_hours, MOST_HOURS, zero=True)
     if salt_g is not None:
-        _number("salt", salt_g, MOST_GRAMS, least=-1e-9)
-    if not 1 <= draws <= 10_000_000:
-        raise ForecastError(f"draws must be between 1 and 10 million; {draws} was asked for")
-    if seed < 0:
+        _number("salt", salt_g, MOST_GRAMS, zero=True)
+    if not isinstance(draws, Integral) or not 1 <= draws <= 10_000_000:
+        raise ForecastError(f"draws must be between 1 and 10 million, whole; {draws} was asked for")
+    if not isinstance(seed, Integral) or seed < 0:
         raise ForecastError(f"a seed is a whole number from 0 up; {seed} was given")
     stage, grams = known[-1]
     return Request(
@@ -104,9 +108,16 @@ def check_request(
     )
 
 
-def _number(name: str, value: float | None, most: float, least: float) -> None:
-    if value is None or not math.isfinite(value) or not least < value <= most:
-        raise ForecastError(f"{name}: {value} is not an amount that can be; it must be above 0")
+def _number(name: str, value: object, most: float, *, zero: bool = False) -> None:
+    """Refuse what is no amount. ``zero`` tells whether 0 is one."""
+    if isinstance(value, bool) or not isinstance(value, Real):
+        raise ForecastError(f"{name}: {value!r} is no number")
+    amount = float(value)
+    if not math.isfinite(amount) or amount < 0 or (amount == 0 and not zero):
+        rule = "0 or more" if zero else "more than 0"
+        raise ForecastError(f"{name}: {value} is not an amount that can be; it must be {rule}")
+    if amount > most:
+        raise ForecastError(f"{name}: {value} is more than can be ({most:g} at most)")
 
 
 def _check_order(known: list[tuple[str, float]]) -> None:
@@ -127,27 +138,42 @@ def _turns(
     allow_jar: Callable[[str], object] | None,
 ) -> tuple[JarTurn, ...]:
     """Read 'pint', or '5 pint-wide, then pint': every sort but the last with its count."""
-    parts = [p for p in re.split(r"\s*(?:,|;|\bthen\b)\s*", text.strip()) if p]
+    parts = [p for p in re.split(r"\s*(?:,|;|\bthen\b)\s*", text.strip(), flags=re.I) if p]
     if not parts:
         raise ForecastError("a forecast needs a jar, such as 'pint'")
     turns = []
     for number, part in enumerate(parts, start=1):
         last = number == len(parts)
-        counted = None if part in shelf else re.match(r"(\d{1,6})\s*(?:x\s*)?(?=[a-z\d])", part)
-        count = math.inf
-        name = part
-        if counted and not _is_jar(part, shelf):
-            count, name = float(counted[1]), part[counted.end() :]
-        if not last and math.isinf(count):
-            raise ForecastError(
-                f"jar '{text}': say how many of each sort before the last, "
-                "such as '5 pint-wide, then pint'"
-            )
+        name, count = (part, math.inf) if last else _counted(part, text, shelf)
         if allow_jar is not None:
             allow_jar(name)
-        jar = shelf[jar_key(name, shelf)]
-        turns.append(JarTurn(jar, math.inf if last else count, jar.fill_volume_ml(headspace)))
+        jar = shelf[_last_key(name, shelf) if last else jar_key(name, shelf)]
+        turns.append(JarTurn(jar, count, jar.fill_volume_ml(headspace)))
     return tuple(turns)
+
+
+def _counted(part: str, text: str, shelf: Mapping[str, Jar]) -> tuple[str, float]:
+    """'5 pint-wide' as a jar and its count; '12-oz' has none, its number is its name's."""
+    found = re.match(r"(\d{1,6})\s*(?:x\s+)?(\S.*)", part, re.IGNORECASE)
+    if not found or (_is_jar(part, shelf) and not _is_jar(found[2], shelf)):
+        raise ForecastError(
+            f"jar '{text}': say how many of each sort before the last, "
+            "such as '5 pint-wide, then pint'"
+        )
+    return found[2], float(found[1])
+
+
+def _last_key(name: str, shelf: Mapping[str, Jar]) -> str:
+    """Key of the sort that takes what is left; a count of it is refused, not dropped."""
+    try:
+        return jar_key(name, shelf)
+    except BatchError:
+        found = re.match(r"\d{1,6}\s*(?:x\s+)?(\S.*)", name, re.IGNORECASE)
+        if found and _is_jar(found[1], shelf):
+            raise ForecastError(
+                f"jar '{name}': the last sort takes what is left; name it without a count"
+            ) from None
+        raise
 
 
 def _is_jar(text: str, shelf: Mapping[str, Jar]) -> bool:

@@ -54,10 +54,10 @@ def crps(outcome: Outcome, was: float, *, at_least: bool = False) -> float:
     """Continuous ranked probability score, in the outcome's unit; less is better.
 
     Twice the mean quantile loss over all levels (Laio and Tamea 2007, Hydrology and Earth System
-    Sciences 11, eq. 7), by the trapezoid rule on 101 of them. With ``at_least`` only what the
-    forecast says below that amount counts: the integral of F squared up to it (Avati et al. 2020,
-    UAI, the survival CRPS of a right-censored outcome), which is the score of the forecast cut off
-    there.
+    Sciences 11, 1267-1277), by the trapezoid rule on 101 of them. With ``at_least`` only what the
+    forecast says below that amount counts: the integral of F squared up to it (Avati et al. 2019,
+    Countdown regression, UAI: the survival CRPS of a right-censored outcome), which is the score
+    of the forecast cut off there.
     """
     levels = np.array(LEVELS)
     at = np.array([outcome.quantile(level) for level in LEVELS])

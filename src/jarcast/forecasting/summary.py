@@ -19,7 +19,8 @@ from jarcast.learning.arrows import (
     loadings,
 )
 from jarcast.learning.beliefs import Belief
-from jarcast.learning.learned import draw_effects, hand_change, loss_so_far
+from jarcast.learning.draws import draw_effects, hand_change
+from jarcast.learning.learned import loss_so_far
 from jarcast.learning.regression import Array
 
 _DRAWS = 4000
@@ -123,7 +124,7 @@ def _crop(habits: Habits, cell: tuple[str, str, str], batches: Sequence[Batch]) 
     own = [b for b in batches if _cell_of(b) == cell]
     crop = habits.learned.beliefs.crop(produce, cut, pack)
     at = Situation(crop=crop, produce=produce, cut=cut, pack=pack)
-    usual = habits.learned.habit.cure_hours
+    usual = habits.learned.ways.cure_hours
     if usual is not None:
         at = replace(at, cure=cure_strength(usual))
     found = []

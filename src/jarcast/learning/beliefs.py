@@ -5,7 +5,6 @@ the published centre, for an average hand, on the scale its arrow is learned on.
 """
 
 import json
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
@@ -20,6 +19,7 @@ from jarcast.shipped import shipped
 FORMAT = "jarcast starting beliefs"
 VERSION = 1
 _QUANTITIES = ("trim_yield", "cure_keep", "cook_keep", "density", "tissue")
+_MOST = 1e6
 _CURED = {"usual": 0.85, "sometimes": 0.4, "never": 0.02}  # common practice, no source
 
 
@@ -153,6 +153,8 @@ def beliefs_from(raw: Any, where: str) -> Beliefs:
             anything=_crop(raw["anything"], ("", "", ""), "nothing published"),
             label=str(raw.get("label", "published yields")),
         )
+    except BeliefsError as error:
+        raise BeliefsError(f"{where}: {error}") from error
     except (KeyError, TypeError, AttributeError) as error:
         raise BeliefsError(f"{where}: lacks or misstates {error}") from error
 
@@ -176,8 +178,8 @@ def _belief(raw: Mapping[str, Any], where: str) -> Belief:
 def _positive(value: Any, where: str) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise BeliefsError(f"{where}: {value!r} is not a number")
-    if not (math.isfinite(value) and value > 0):
-        raise BeliefsError(f"{where}: {value} is not a positive number")
+    if not 0 < value <= _MOST:  # NaN is not
+        raise BeliefsError(f"{where}: {str(value)[:40]} is not a positive number that can be")
     return float(value)
 
 

@@ -116,6 +116,6 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
             raise ValueError("prior_mean must be finite")
         if not (scale > 0).all():
             raise ValueError("prior_scale must be positive (None or inf for a flat prior)")
-        if self.noise_dof < 0 or (self.noise_dof > 0 and not (self.noise_scale or 0) > 0):
+        if not self.noise_dof >= 0 or (self.noise_dof > 0 and not (self.noise_scale or 0) > 0):
             raise ValueError("noise_dof needs to be 0 or more, and a positive noise_scale with it")
         return np.broadcast_to(mean, (p,)), np.broadcast_to(scale, (p,))

@@ -65,7 +65,8 @@ def _factor(row: Row, miss: float) -> float:
     if row.scale is Scale.LOGIT:
         odds = row.amount / (1.0 - row.amount) * math.exp(min(max(-miss, -50.0), 50.0))
         return row.amount * (1.0 + odds) / odds
-    return row.amount / max(row.amount + miss, 1e-3 * row.amount)
+    used = max(row.amount, 1.0)
+    return used / max(used + miss, 1e-3 * used)
 
 
 class _Settling:

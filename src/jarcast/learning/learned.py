@@ -1,6 +1,5 @@
 """What was learned from a history of batches, frozen, and how to draw from it."""
 
-import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -9,22 +8,14 @@ import numpy as np
 
 from jarcast.batch import Arrow, Batch
 from jarcast.kinds import SHELF, Jar
-from jarcast.learning.arrows import WEIGHT_ARROWS, Effect, Loadings
+from jarcast.learning.arrows import WEIGHT_ARROWS, Effect
 from jarcast.learning.beliefs import Beliefs, starting_beliefs
-from jarcast.learning.block import Block, Level, Row, RowVerdict
-from jarcast.learning.design import walked
+from jarcast.learning.block import Block, Row, RowVerdict
+from jarcast.learning.brine import brine_rows, ready_told_by_brine
+from jarcast.learning.circumstances import Told, Ways, told, usual_ways
 from jarcast.learning.fit import learn_block
-from jarcast.learning.regression import Array
-from jarcast.learning.robust import TAIL_WIDENING, WIDENING
-from jarcast.learning.rows import (
-    Habit,
-    Told,
-    brine_rows,
-    ready_told_by_brine,
-    told,
-    usual_ways,
-    weight_rows,
-)
+from jarcast.learning.robust import TAIL_WIDENING
+from jarcast.learning.rows import weight_rows
 
 _LOSS = Effect(Arrow.BRINE, "hand", "loss")
 
@@ -38,7 +29,7 @@ class Learned:
 
     beliefs: Beliefs
     blocks: tuple[Block, ...]
-    habit: Habit
+    ways: Ways
     cells: Mapping[tuple[str, str, str], int]
     usual_pack: Mapping[tuple[str, str], str]
     usual_jar: str | None
@@ -65,8 +56,8 @@ def learn_batches(
     beliefs = starting_beliefs() if beliefs is None else beliefs
     people = beliefs.people
     ordered = sorted(batches, key=lambda batch: batch.date)
-    habit = usual_ways(ordered)
-    tellings = [told(batch, beliefs, shelf, habit) for batch in ordered]
+    ways = usual_ways(ordered)
+    tellings = [told(batch, beliefs, shelf, ways) for batch in ordered]
     brine = _learn_brine(ordered, tellings, beliefs, shelf)
     loss = loss_so_far(brine, people.loss_ml, people.loss_between_people)
     hints = ready_told_by_brine(ordered, tellings, people, loss, shelf)
@@ -82,7 +73,7 @@ def learn_batches(
     return Learned(
         beliefs=beliefs,
         blocks=(*blocks, brine),
-        habit=habit,
+        ways=ways,
         cells=dict(cells),
         usual_pack=_usual_packs(cells),
         usual_jar=_usual_jar(ordered),
@@ -139,111 +130,3 @@ def _usual_packs(cells: Mapping[tuple[str, str, str], int]) -> dict[tuple[str, s
 def _usual_jar(batches: Sequence[Batch]) -> str | None:
     jars = Counter(batch.jar[0] for batch in batches)
     return max(jars, key=lambda key: jars[key]) if jars else None
-
-
-def draw_effects(
-    block: Block,
-    wanted: Sequence[Loadings],
-    draws: int,
-    rng: np.random.Generator,
-) -> tuple[Array, Array]:
-    """Joint draws of sums of effects, shape (draws, len(wanted)), and the level each came from.
-
-    Effects never seen keep their prior. The walking speeds take turns in proportion to their
-    weights.
-    """
-    which = _levels(block, draws, rng)
-    normal = rng.standard_normal((draws, len(wanted)))
-    out = np.empty((draws, len(wanted)))
-    for number, level in enumerate(block.levels):
-        chosen = which == number
-        if chosen.any():
-            mean, cov = _moments(block, level, wanted)
-            out[chosen] = mean + normal[chosen] @ _square_root(cov).T
-    return out, which
-
-
-def _levels(block: Block, draws: int, rng: np.random.Generator) -> Array:
-    if len(block.levels) == 1:
-        return np.zeros(draws, dtype=int)
-    ends = np.cumsum([level.weight for level in block.levels])
-    even = (rng.permutation(draws) + 0.5) / draws
-    return np.minimum(np.searchsorted(ends, even), len(ends) - 1)
-
-
-def _moments(block: Block, level: Level, wanted: Sequence[Loadings]) -> tuple[Array, Array]:
-    """Mean (r,) and covariance (r, r) of the wanted sums."""
-    p = len(block.effects)
-    seen = np.zeros((len(wanted), level.mean.size))
-    fresh: dict[Effect, int] = {}
-    for effects in wanted:
-        for effect in effects:
-            if effect not in block.effects:
-                fresh.setdefault(effect, len(fresh))
-    unseen = np.zeros((len(wanted), len(fresh)))
-    for i, effects in enumerate(wanted):
-        for effect, value in effects.items():
-            if effect in block.effects:
-                seen[i, block.effects[effect]] = value
-            else:
-                crop = effect.group == "crop"
-                size = math.sqrt(level.spread.get(effect.arrow, 1.0)) if crop else 1.0
-                unseen[i, fresh[effect]] = value * size
-        for w, walker in enumerate(level.walkers if level.walked.size else ()):
-            start = p + w * level.walked.size
-            hand = effects.get(Effect(walker, "hand", ""), 0.0)
-            seen[i, start : start + level.walked.size] = hand * level.walked
-    reach = np.hstack([seen @ level.root, unseen])
-    return seen @ level.mean, reach @ reach.T
-
-
-def _square_root(cov: Array) -> Array:
-    values, vectors = np.linalg.eigh(cov)
-    root: Array = vectors * np.sqrt(np.maximum(values, 0.0))
-    return root
-
-
-def draw_noise(
-    block: Block, arrow: Arrow, cell: str, which: Array, rng: np.random.Generator
-) -> Array:
-    """Draws of one batch's noise of an arrow, shape (draws,): long-tailed, of uncertain size.
-
-    ``cell`` is the produce and cut, whose scatter may be its own.
-    """
-    draws = which.size
-    normal, even = rng.standard_normal(draws), rng.random(draws)
-    chi = np.empty(draws)
-    spread = np.empty(draws)
-    for number, level in enumerate(block.levels):
-        chosen = which == number
-        count = int(chosen.sum())
-        noise = level.noise[arrow]
-        chi[chosen] = rng.chisquare(noise.dof, count) / noise.dof
-        kind = np.minimum(np.searchsorted(np.cumsum(level.tails), even[chosen]), 2)
-        spread[chosen] = noise.variance * level.scatter.get(cell, 1.0) * WIDENING[kind]
-    drawn: Array = normal * np.sqrt(spread / chi)
-    return drawn
-
-
-def hand_change(learned: Learned, arrow: Arrow, since: int) -> tuple[float, float]:
-    """Mean and sd of how an arrow's hand moved on its scale since batch number ``since``.
-
-    The walking speeds are mixed by their weights; a steady hand has not moved at all.
-    """
-    block = learned.block(arrow)
-    before = walked(block.stretches, np.array([float(since)]))[0]
-    size = getattr(learned.beliefs.people, arrow.value).hand
-    means, squares = [0.0], [0.0]
-    for level in block.levels:
-        if arrow not in level.walkers or not level.walked.size:
-            continue
-        start = len(block.effects) + level.walkers.index(arrow) * level.walked.size
-        speed = level.walked[-1] / math.sqrt(block.stretches[-1])
-        moved = size * (level.walked - speed * before)
-        part = slice(start, start + level.walked.size)
-        mean = float(moved @ level.mean[part])
-        reach = moved @ level.root[part]
-        means.append(level.weight * mean)
-        squares.append(level.weight * (mean**2 + float(reach @ reach)))
-    mean = math.fsum(means)
-    return mean, math.sqrt(max(math.fsum(squares) - mean**2, 0.0))

@@ -66,37 +66,42 @@ def find_slips(verdicts: Sequence[RowVerdict], batches: Sequence[Batch]) -> tupl
 
 
 def _blame(batch: Batch, rows: Sequence[RowVerdict], suspects: Sequence[RowVerdict]) -> Slip:
-    worst = max(suspects, key=lambda row: abs(math.log(row.factor)))
-    sound = {column for row in rows if row not in suspects for column in row.columns}
-    shared = set.intersection(*(set(row.columns) for row in suspects))
-    factors = _factors(batch, worst)
-    candidates = [column for column in factors if column in shared and column not in sound]
-    candidates = candidates or [column for column in factors if column not in sound]
-    ranked = sorted(candidates or factors, key=lambda column: _distance(column, factors[column]))
-    column = ranked[0]
+    """The column all suspicious rows share and no sound row vouches for."""
+    factors: dict[str, float] = {}
+    for row in sorted(suspects, key=lambda row: -row.slip_chance):
+        for column, factor in _factors(batch, row).items():
+            factors.setdefault(column, factor)
+    sound = {c for row in rows if row not in suspects for c in row.columns[:2]}
+    shared = set.intersection(*(_blamed(row) for row in suspects))
+    candidates = [c for c in factors if c in shared and c not in sound]
+    candidates = candidates or [c for c in factors if c in shared] or list(factors)
+    column, *others = sorted(candidates, key=lambda c: _distance(c, factors[c]))
     factor = factors[column]
-    return Slip(
-        batch.batch,
-        column,
-        tuple(ranked[1:]),
-        factor,
-        worst.slip_chance,
-        guess(column, factor),
-    )
+    chance = max(row.slip_chance for row in suspects)
+    return Slip(batch.batch, column, tuple(others), factor, chance, guess(column, factor))
+
+
+def _blamed(row: RowVerdict) -> set[str]:
+    """Columns that could be behind a row that does not fit."""
+    hint = {"brine_made_ml", "brine_left_ml"} if row.columns[0] == "brine" else set()
+    return {*row.columns, *hint} - {"brine"}
 
 
 def _factors(batch: Batch, row: RowVerdict) -> dict[str, float]:
     """How many times too large each column of a row is, if it is the wrong one."""
-    made, left = batch.brine_made_ml, batch.brine_left_ml
-    if row.columns[0].startswith("brine") and made is not None and left is not None:
-        # A hint of the ready weight from the brine counts the other way round.
-        share = row.factor if row.columns[1].startswith("brine") else 1.0 / row.factor
-        used = max((made - left) / share, 1.0)  # what would have been expected
-        factors = {"brine_made_ml": made / (used + left)}
-        if left > 0 and made > used:
-            factors["brine_left_ml"] = left / (made - used)
-        return factors
-    return {row.columns[0]: 1.0 / row.factor, row.columns[1]: row.factor}
+    if row.columns[0] not in ("brine", "brine_made_ml"):
+        return {row.columns[0]: 1.0 / row.factor, row.columns[1]: row.factor}
+    made, left = batch.brine_made_ml or 0.0, batch.brine_left_ml or 0.0
+    hint = row.columns[0] == "brine"
+    # Weights told by brine grow as the brine used shrinks: there the factor stands upside down.
+    share = 1.0 / row.factor if hint else row.factor
+    used = max((made - left) / share, 1.0)  # what would have been expected
+    factors = {"brine_made_ml": max(made, 1.0) / (used + left)}
+    if left > 0 and made > used:
+        factors["brine_left_ml"] = left / (made - used)
+    if hint:
+        factors["jars"] = row.factor
+    return factors
 
 
 def _slips_of(column: str) -> tuple[tuple[float, str], ...]:

@@ -5,10 +5,11 @@ from typing import Any
 
 from jarcast.forecasting.hindsight import LATEST, Group, Hindsight, Scored, Tally, TrackRecord
 from jarcast.forecasting.outcome import Outcome
+from jarcast.forecasting.past import Past
 from jarcast.forecasting.request import STAGE_WORDS
 from jarcast.forecasting.scoring import RANGES, Frequency, Mark
 from jarcast.measures import Units, format_volume, format_weight
-from jarcast.views.words import counted, halves, shortened, times_in, wrapped
+from jarcast.views.words import counted, halves, shortened, wrapped
 
 _LEVEL = 0.8  # the range that is spoken of
 _AT = RANGES.index(_LEVEL)
@@ -39,7 +40,10 @@ def _kept_lines(kept: TrackRecord, units: Units) -> list[str]:
             "",
         ]
     made = len(kept.scored) + len(kept.set_aside)
-    lines = [f"{counted(made, 'forecast', 'forecasts')} you kept, of batches written down since."]
+    lines = []
+    if made:
+        forecasts = counted(made, "forecast", "forecasts")
+        lines.append(f"{forecasts} that you kept, of batches written down since.")
     if kept.waiting:
         names = ", ".join(shortened(name, 40) for name in kept.waiting[:_NAMES])
         more = "" if len(kept.waiting) <= _NAMES else f" and {len(kept.waiting) - _NAMES} more"
@@ -56,51 +60,54 @@ def _record_lines(record: TrackRecord, units: Units) -> list[str]:
         lines += _outcome_lines("brine", latest.brine_ml, lambda ml: format_volume(ml, units))
     reasons = [one.why for one in record.set_aside]
     if reasons:
-        lines += ["", f"Not scored: {counted(len(reasons), 'forecast', 'forecasts')}."]
-        for why in dict.fromkeys(reasons):
-            lines.append(f"{reasons.count(why)}: {why}.")
+        lines.append("")
+    for why in dict.fromkeys(reasons):
+        lines.append(f"Not scored, {counted(reasons.count(why), 'forecast', 'forecasts')}: {why}.")
     return lines
 
 
 def _outcome_lines(name: str, tally: Tally, say: _Say) -> list[str]:
     lines = []
     if tally.miss is not None:
-        lines.append(_held(name, tally.held[_AT]))
-        lines.append(f"Typical miss: {say(tally.miss)}.")
-    if tally.beside is not None:
-        lines.append(
-            f"A running average of your own ratios could answer for {tally.beside.batches} of "
-            f"them: its typical miss is {say(tally.beside.average_miss)}, that of these forecasts "
-            f"on the same batches {say(tally.beside.own_miss)}."
-        )
+        lines += [_held(name, tally.held[_AT]), f"Typical miss: {say(tally.miss)}."]
+        lines.append(_beside(tally, say))
     if name == "brine" and tally.short.of:
         lines.append(
-            f"An order with 1 chance in 20 of running short: short {tally.short.times} times "
-            f"of {tally.short.of}."
+            "An order with 1 chance in 20 of running short would have been short "
+            f"{counted(tally.short.times, 'time', 'times')} of {tally.short.of}."
         )
     if tally.ran_out:
         ran_out = counted(tally.ran_out, "batch", "batches")
-        lines.append(
-            f"{ran_out} ran out of brine, so that it is not known how much would have been used; "
-            f"{tally.passed} had surely passed that range."
-        )
+        line = f"{ran_out} ran out of brine, so what would have been used is not known"
+        surely = f"; {tally.passed} of them surely passed that range" if tally.passed else ""
+        lines.append(f"{line}{surely}.")
     return lines
 
 
 def _held(name: str, held: Frequency) -> str:
     said = (
         f"Of {counted(held.of, 'batch', 'batches')}, the {round(10 * _LEVEL)}-in-10 range for "
-        f"{name} held {held.times} times ({100 * held.share:.0f} %)"
+        f"{name} held {counted(held.times, 'time', 'times')} ({100 * held.share:.0f} %)"
     )
     if held.of < _FEW:
         return f"{said}: too few to judge by."
     low, high = held.by_chance
-    said += f"; one that is right holds {low} to {high} times of {held.of}, by chance alone"
+    said += f"; one that is right holds {low} to {high} times, by chance alone"
     if held.times < low:
         return f"{said}. These ranges are too narrow for you."
     if held.times > high:
         return f"{said}. These ranges are wider than they need be."
     return f"{said}."
+
+
+def _beside(tally: Tally, say: _Say) -> str:
+    beside = tally.beside
+    if beside is None:
+        return "A running average of your own ratios could answer for none of them yet."
+    return (
+        f"A running average of your own ratios could answer for {beside.batches} of them: its "
+        f"typical miss there is {say(beside.average_miss)}, against {say(beside.own_miss)} here."
+    )
 
 
 def _jars(count: float) -> str:
@@ -115,7 +122,7 @@ def _stage_lines(record: TrackRecord, units: Units) -> list[str]:
     heading = ("from", "jars held", "typical miss", "brine held", "typical miss")
     rows = [heading, *(_stage_row(group, units) for group in groups)]
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    lines = ["", f"By the weight known, {times_in(_LEVEL)} ranges:", ""]
+    lines = ["", f"The {round(10 * _LEVEL)}-in-10 ranges by the weight known:", ""]
     for row in rows:
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
         lines.append("  " + "  ".join(cells).rstrip())
@@ -138,25 +145,28 @@ def _held_and_miss(tally: Tally, say: _Say) -> tuple[str, str]:
     return f"{held.times} of {held.of}", say(tally.miss)
 
 
-def kept_text(scored: Sequence[Scored], units: Units) -> str:
-    """How forecasts kept for one batch did, a line each; '' where there are none."""
-    lines = []
-    for one in scored:
-        low, high = one.past.jars.interval(_LEVEL)
-        line = (
-            f"Kept forecast from {format_weight(one.past.grams, units)} "
-            f"{STAGE_WORDS[one.past.stage]}: {halves(low)} to {halves(high)} jars, "
-            f"{halves(one.jars.was)} came{_inside(one.jars)}"
-        )
-        if one.brine is not None and one.past.brine_ml is not None:
-            low, high = one.past.brine_ml.interval(_LEVEL)
-            least = "at least " if one.brine.at_least else ""
-            line += (
-                f"; {format_volume(low, units)} to {format_volume(high, units)} of brine, "
-                f"{least}{format_volume(one.brine.was, units)} used{_inside(one.brine)}"
-            )
-        lines.append(wrapped(f"{line}."))
-    return "\n".join(lines)
+def kept_text(record: TrackRecord, units: Units) -> str:
+    """How the forecasts kept for one batch did, each in a sentence; '' where there are none."""
+    lines = [f"{_kept_from(one.past, units)}: {_came(one, units)}." for one in record.scored]
+    lines += [f"{_kept_from(one.past, units)} not scored: {one.why}." for one in record.set_aside]
+    return "\n".join(wrapped(line) for line in lines)
+
+
+def _kept_from(past: Past, units: Units) -> str:
+    return f"Kept forecast from {format_weight(past.grams, units)} {STAGE_WORDS[past.stage]}"
+
+
+def _came(one: Scored, units: Units) -> str:
+    low, high = one.past.jars.interval(_LEVEL)
+    said = f"{halves(low)} to {halves(high)} jars, {halves(one.jars.was)} came{_inside(one.jars)}"
+    if one.brine is None or one.past.brine_ml is None:
+        return said
+    low, high = one.past.brine_ml.interval(_LEVEL)
+    least = "at least " if one.brine.at_least else ""
+    return (
+        f"{said}; {format_volume(low, units)} to {format_volume(high, units)} of brine, "
+        f"{least}{format_volume(one.brine.was, units)} used{_inside(one.brine)}"
+    )
 
 
 def _inside(mark: Mark) -> str:

@@ -93,5 +93,9 @@ def shortened(text: str, longest: int) -> str:
 
 
 def wrapped(text: str, width: int = 78) -> str:
-    """A paragraph broken into lines that fit a terminal and a printed page."""
-    return "\n".join(textwrap.wrap(text, width, break_long_words=False)) if text else ""
+    """A paragraph broken into lines that fit a terminal and a printed page.
+
+    Only between words: an option such as --cure-hours is left whole.
+    """
+    lines = textwrap.wrap(text, width, break_long_words=False, break_on_hyphens=False)
+    return "\n".join(lines)

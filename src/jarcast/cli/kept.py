@@ -1,9 +1,9 @@
-"""Forecasts and the ledger: keeping one, and what the ledger holds for looking back."""
+"""Forecasts that were kept: into the ledger, and out of it for looking back."""
 
 from jarcast.batch import text_problem
 from jarcast.errors import ForecastError
 from jarcast.forecasting.habits import Forecast
-from jarcast.forecasting.hindsight import Kept, Scored, score_kept
+from jarcast.forecasting.hindsight import Kept, TrackRecord, score_kept
 from jarcast.forecasting.past import (
     answer_document,
     known_document,
@@ -46,6 +46,6 @@ def kept(ledger: Ledger, name: str | None = None) -> list[Kept]:
     ]
 
 
-def how_it_did(ledger: Ledger, name: str) -> tuple[Scored, ...]:
-    """The forecasts kept for one batch, scored; none where there are none or it is not there."""
-    return score_kept(entered(ledger), kept(ledger, name)).scored
+def how_it_did(ledger: Ledger, name: str) -> TrackRecord:
+    """The record of the forecasts kept for one batch; an empty one where there are none."""
+    return score_kept(entered(ledger), kept(ledger, name))

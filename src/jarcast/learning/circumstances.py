@@ -1,0 +1,124 @@
+"""What a batch says of itself beyond its weights, and how this person usually works."""
+
+import math
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from jarcast.batch import Batch
+from jarcast.kinds import Jar, cut_key, pack_key, produce_key
+from jarcast.learning.arrows import USUAL_CURE_HOURS, Situation, cure_strength
+from jarcast.learning.beliefs import Beliefs
+
+LEAST_CURE_CHANCE = 0.1  # below it a batch with nothing said of a cure is taken as uncured
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What a batch says of itself beyond its weights.
+
+    ``cured`` is the chance that it was cured: 0 or 1 where it says so.
+    """
+
+    situation: Situation
+    cured: float
+    hot: bool
+    volume_ml: float
+    volume_sd_ml: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """How this person usually does a crop, for what was not written down."""
+
+    cured: Mapping[str, tuple[float, float]]  # produce/cut -> (cured, said) batches
+    cure_hours: float | None
+    jar_step: float  # the least part of a jar that is ever written
+
+    def cure_chance(self, produce: str, cut: str, believed: float) -> float:
+        """Chance that a batch of this crop is cured when it does not say."""
+        cured, said = self.cured.get(f"{produce}/{cut}", (0.0, 0.0))
+        return (2.0 * believed + cured) / (2.0 + said)
+
+
+def usual_ways(batches: Sequence[Batch]) -> Ways:
+    """What the batches say of how this person usually works."""
+    cured: Counter[str] = Counter()
+    said: Counter[str] = Counter()
+    hours = []
+    for batch in batches:
+        answer = was_cured(batch)
+        if answer is None:
+            continue
+        key = f"{produce_key(batch.produce)}/{cut_key(batch.cut)}"
+        said[key] += 1
+        cured[key] += answer
+        if batch.cure_hours:
+            hours.append(batch.cure_hours)
+    usual = sorted(hours)[len(hours) // 2] if hours else None
+    return Ways(
+        {key: (float(cured[key]), float(said[key])) for key in said}, usual, jar_step(batches)
+    )
+
+
+def was_cured(batch: Batch) -> bool | None:
+    """Whether a batch was cured, where it says so."""
+    if batch.cured_g is not None or batch.salt_g or batch.cure_hours:
+        return True
+    if batch.cure_hours == 0 or batch.salt_g == 0:
+        return False
+    return None
+
+
+def jar_step(batches: Sequence[Batch]) -> float:
+    """The step to which jars are counted: what all counts are multiples of.
+
+    Halves until at least eight batches show whole jars only.
+    """
+    counts = [count for batch in batches for count in batch.jars]
+    if len(batches) >= 8 and all(count == round(count) for count in counts):
+        return 1.0
+    for step in (0.5, 0.25, 0.125):
+        if sum(abs(c / step - round(c / step)) > 1e-6 for c in counts) <= 0.1 * len(counts):
+            return step
+    return 0.05
+
+
+def told(batch: Batch, beliefs: Beliefs, shelf: Mapping[str, Jar], ways: Ways) -> Told:
+    """Read a batch's own circumstances."""
+    produce, cut, pack = produce_key(batch.produce), cut_key(batch.cut), pack_key(batch.pack)
+    crop = beliefs.crop(produce, cut, pack)
+    answer = was_cured(batch)
+    cured = ways.cure_chance(produce, cut, crop.cured) if answer is None else float(answer)
+    volume = batch.fill_volume_ml(shelf)
+    wide = sum(n for key, n in zip(batch.jar, batch.jars, strict=True) if shelf[key].wide)
+    step_ml = ways.jar_step * volume / batch.total_jars
+    share = batch.salt_g / batch.trimmed_g if batch.salt_g and batch.trimmed_g else None
+    situation = Situation(
+        crop=crop,
+        produce=produce,
+        cut=cut,
+        pack=pack,
+        cure=cure_strength(batch.cure_hours, ways.cure_hours or USUAL_CURE_HOURS),
+        salt_share=share,
+        fill_ml=volume / batch.total_jars,
+        wide=wide / batch.total_jars,
+    )
+    hot = batch.cooked_g is not None or pack == "hot"
+    tell = Told(situation, cured, hot, volume, step_ml / math.sqrt(12.0))
+    ready = ready_weight(batch, tell) or volume * crop.density.centre
+    return replace(tell, situation=replace(situation, ready_g=ready))
+
+
+def ready_weight(batch: Batch, tell: Told) -> float | None:
+    """Weight as it went into the jars, where it was written down."""
+    if tell.hot:
+        return batch.cooked_g
+    if batch.cured_g is not None:
+        return batch.cured_g
+    return batch.trimmed_g if tell.cured < LEAST_CURE_CHANCE else None
+
+
+def cell_name(at: Situation) -> str:
+    """The cell of a batch: produce and cut."""
+    return f"{at.produce}/{at.cut}"

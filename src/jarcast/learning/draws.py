@@ -1,0 +1,122 @@
+"""Drawing from what was learned."""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from jarcast.batch import Arrow
+from jarcast.learning.arrows import Effect, Loadings
+from jarcast.learning.block import Block, Level
+from jarcast.learning.design import walked
+from jarcast.learning.learned import Learned
+from jarcast.learning.regression import Array
+from jarcast.learning.robust import WIDENING
+
+
+def draw_effects(
+    block: Block,
+    wanted: Sequence[Loadings],
+    draws: int,
+    rng: np.random.Generator,
+) -> tuple[Array, Array]:
+    """Joint draws of sums of effects, shape (draws, len(wanted)), and the level each came from.
+
+    Effects never seen keep their prior. The walking speeds take turns in proportion to their
+    weights.
+    """
+    which = _levels(block, draws, rng)
+    normal = rng.standard_normal((draws, len(wanted)))
+    out = np.empty((draws, len(wanted)))
+    for number, level in enumerate(block.levels):
+        chosen = which == number
+        if chosen.any():
+            mean, cov = _moments(block, level, wanted)
+            out[chosen] = mean + normal[chosen] @ _square_root(cov).T
+    return out, which
+
+
+def _levels(block: Block, draws: int, rng: np.random.Generator) -> Array:
+    if len(block.levels) == 1:
+        return np.zeros(draws, dtype=int)
+    ends = np.cumsum([level.weight for level in block.levels])
+    even = (rng.permutation(draws) + 0.5) / draws
+    return np.minimum(np.searchsorted(ends, even), len(ends) - 1)
+
+
+def _moments(block: Block, level: Level, wanted: Sequence[Loadings]) -> tuple[Array, Array]:
+    """Mean (r,) and covariance (r, r) of the wanted sums."""
+    p = len(block.effects)
+    seen = np.zeros((len(wanted), level.mean.size))
+    fresh: dict[Effect, int] = {}
+    for effects in wanted:
+        for effect in effects:
+            if effect not in block.effects:
+                fresh.setdefault(effect, len(fresh))
+    unseen = np.zeros((len(wanted), len(fresh)))
+    for i, effects in enumerate(wanted):
+        for effect, value in effects.items():
+            if effect in block.effects:
+                seen[i, block.effects[effect]] = value
+            else:
+                crop = effect.group == "crop"
+                size = math.sqrt(level.spread.get(effect.arrow, 1.0)) if crop else 1.0
+                unseen[i, fresh[effect]] = value * size
+        for w, walker in enumerate(level.walkers if level.walked.size else ()):
+            start = p + w * level.walked.size
+            hand = effects.get(Effect(walker, "hand", ""), 0.0)
+            seen[i, start : start + level.walked.size] = hand * level.walked
+    reach = np.hstack([seen @ level.root, unseen])
+    return seen @ level.mean, reach @ reach.T
+
+
+def _square_root(cov: Array) -> Array:
+    values, vectors = np.linalg.eigh(cov)
+    root: Array = vectors * np.sqrt(np.maximum(values, 0.0))
+    return root
+
+
+def draw_noise(
+    block: Block, arrow: Arrow, cell: str, which: Array, rng: np.random.Generator
+) -> Array:
+    """Draws of one batch's noise of an arrow, shape (draws,): long-tailed, of uncertain size.
+
+    ``cell`` is the produce and cut, whose scatter may be its own.
+    """
+    draws = which.size
+    normal, even = rng.standard_normal(draws), rng.random(draws)
+    chi = np.empty(draws)
+    spread = np.empty(draws)
+    for number, level in enumerate(block.levels):
+        chosen = which == number
+        count = int(chosen.sum())
+        noise = level.noise[arrow]
+        chi[chosen] = rng.chisquare(noise.dof, count) / noise.dof
+        kind = np.minimum(np.searchsorted(np.cumsum(level.tails), even[chosen]), 2)
+        spread[chosen] = noise.variance * level.scatter.get(cell, 1.0) * WIDENING[kind]
+    drawn: Array = normal * np.sqrt(spread / chi)
+    return drawn
+
+
+def hand_change(learned: Learned, arrow: Arrow, since: int) -> tuple[float, float]:
+    """Mean and sd of how an arrow's hand moved on its scale since batch number ``since``.
+
+    The walking speeds are mixed by their weights; a steady hand has not moved at all.
+    """
+    block = learned.block(arrow)
+    before = walked(block.stretches, np.array([float(since)]))[0]
+    size = getattr(learned.beliefs.people, arrow.value).hand
+    means, squares = [0.0], [0.0]
+    for level in block.levels:
+        if arrow not in level.walkers or not level.walked.size:
+            continue
+        start = len(block.effects) + level.walkers.index(arrow) * level.walked.size
+        speed = level.walked[-1] / math.sqrt(block.stretches[-1])
+        moved = size * (level.walked - speed * before)
+        part = slice(start, start + level.walked.size)
+        mean = float(moved @ level.mean[part])
+        reach = moved @ level.root[part]
+        means.append(level.weight * mean)
+        squares.append(level.weight * (mean**2 + float(reach @ reach)))
+    mean = math.fsum(means)
+    return mean, math.sqrt(max(math.fsum(squares) - mean**2, 0.0))

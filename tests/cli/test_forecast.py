@@ -1,0 +1,259 @@
+"""jarcast forecast: the answer first, its range in words, what it rests on, one line of caution."""
+
+import math
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import jarcast
+
+Run = Callable[..., Any]
+
+CARROTS = ("forecast", "--produce", "carrot", "--cut", "sticks", "--trimmed", "5 lb")
+POUND_G = 453.59237  # exact: NIST Handbook 44, Appendix C
+CUP_ML = 236.5882365  # exact: the US gallon of 231 cubic inches (Handbook 44) over 16
+
+
+def words(text: str) -> str:
+    """A text without its line breaks."""
+    return " ".join(text.split())
+
+
+# In words
+
+
+def test_the_answer_comes_first_then_range_ground_and_caution(run: Run) -> None:
+    ran = run(*CARROTS)
+    assert (ran.code, ran.err) == (0, "")
+    title, answer, ranges, ground, *rest = ran.out.strip().split("\n\n")
+    assert title == "carrot, sticks: 5 lb trimmed"
+    assert re.match(r"About [0-9]+( 1/2)? pints\.\nMake [0-9 /a-z]+ of your tested", answer)
+    assert re.search(r"Have ready [0-9]+ jars and as many lids", answer)
+    assert re.match(r"Jars: 8 times in 10 between [0-9 /]+ and [0-9 /]+\.", ranges)
+    assert "Brine used" in ranges
+    assert ground.startswith("Rests on ")
+    caution = words(" ".join(rest))
+    assert "tested recipe" in caution
+    assert "local food-safety guidance" in caution
+
+
+def test_lines_fit_a_terminal(run: Run, filled: Path) -> None:
+    for typed in (
+        CARROTS,
+        (*CARROTS, "--jar", "3 quart-wide, then 2 pint-and-half, then half-pint"),
+        ("forecast", "--produce", "carrot, parsnip and celeriac " * 3, "--as-bought", "12.5 kg"),
+        (*CARROTS, "--short-chance", "0.123456789", "--level", "0.987654321"),
+    ):
+        assert max(len(line) for line in run(*typed).out.splitlines()) <= 80
+
+
+def test_what_it_rests_on_is_published_yields_until_there_are_batches(
+    run: Run, filled: Path
+) -> None:
+    none = words(run(*CARROTS, "--ledger", "empty.sqlite3").out)
+    assert "published yields only: no batch of your own yet" in none
+    own = words(run(*CARROTS).out)
+    assert "2 batches of your own of carrot, sticks, 2 of other produce, and published" in own
+    other = words(run("forecast", "--produce", "okra", "--trimmed", "2 lb").out)
+    assert "4 of other produce" in other
+    assert "of your own of okra" not in other
+    cut = words(run("forecast", "--produce", "carrot", "--cut", "whole", "--trimmed", "2 lb").out)
+    assert "2 of other cuts or packs of carrot" in cut
+    unknown = words(run("forecast", "--produce", "sea buckthorn", "--trimmed", "2 lb").out)
+    assert "nothing published was found" in unknown
+
+
+def test_json_says_what_it_rests_on_too(run: Run, filled: Path) -> None:
+    rests = run(*CARROTS, "--json").document["rests_on"]
+    assert rests == {"this": 2, "same_produce": 0, "others": 2, "published": "this cut"}
+
+
+def test_a_new_batch_counts_at_once(run: Run, filled: Path) -> None:
+    before = run(*CARROTS, "--json").document
+    typed = ("--cut", "sticks", "--pack", "raw", "--trimmed", "5 lb", "--cure-hours", "0")
+    run("record", "--produce", "carrot", *typed, "--jar", "pint", "--jars", "10")
+    after = run(*CARROTS, "--json").document
+    assert after["rests_on"]["this"] == before["rests_on"]["this"] + 1
+    # It filled more jars than was thought likely, so more are expected of the next.
+    assert before["jars"]["median"] < 10
+    assert after["jars"]["median"] > before["jars"]["median"]
+
+
+def test_several_sorts_of_jar_are_filled_in_their_order(run: Run) -> None:
+    typed = ("--jar", "5 pint-wide, then quart")
+    assert re.search(
+        r"About .* jars \(5 wide-mouth pints, then .* quarts?\)\.", words(run(*CARROTS, *typed).out)
+    )
+    document = run(*CARROTS, *typed, "--json").document
+    assert document["jar"] == ["pint-wide", "quart"]
+    first, second = document["jars_by_sort"]
+    assert first["median"] == 5.0
+    assert second["median"] > 0.0
+
+
+def test_what_makes_its_own_brine_is_told_so(run: Run) -> None:
+    # Common practice, no source: relishes, ferments and dry-salted kraut have no brine made apart.
+    typed = ("forecast", "--produce", "sauerkraut", "--cut", "shredded", "--trimmed", "5 lb")
+    text = run(*typed).out
+    assert "makes its own" in text
+    assert "Make " not in text
+    document = run(*typed, "--json").document
+    assert document["brine_to_make_ml"] == 0.0
+    assert document["brine_ml"]["median"] == 0.0
+
+
+# As JSON
+
+
+def test_json_carries_the_contract_s_fields_and_only_finite_numbers(run: Run) -> None:
+    document = run(*CARROTS, "--json").document
+    assert (document["format"], document["version"]) == ("jarcast forecast", 1)
+    for outcome in (document["jars"], document["brine_ml"]):
+        assert set(outcome) == {"median", "low", "high", "level"}
+        assert 0.0 < outcome["low"] < outcome["median"] < outcome["high"] < math.inf
+        assert outcome["level"] == 0.8
+    made = document["brine_to_make_ml"]
+    assert made >= document["brine_ml"]["median"]
+    # A measure a kitchen has: whole quarter cups.
+    assert made / (CUP_ML / 4) == pytest.approx(round(made / (CUP_ML / 4)), abs=1e-9)
+    assert document["from"] == {"stage": "trimmed_g", "grams": 5 * POUND_G}
+    assert "tested recipe" in document["caution"]
+
+
+def test_the_text_and_the_json_tell_the_same(run: Run) -> None:
+    text, document = words(run(*CARROTS).out), run(*CARROTS, "--json").document
+    jars = document["jars"]
+    found = re.search(r"About ([0-9 /]+) pints.*between ([0-9 /]+) and ([0-9 /]+)\. Brine", text)
+    assert found is not None
+    for shown, value in zip(
+        found.groups(), (jars[k] for k in ("median", "low", "high")), strict=True
+    ):
+        whole, _, half = shown.partition(" ")
+        assert abs(float(whole) + (0.5 if half else 0.0) - value) <= 0.25
+    assert f"Have ready {document['jars_to_have']} jars" in text
+
+
+def test_python_gives_the_same_forecast_from_the_same_batches(
+    run: Run, filled: Path, kitchen: Path
+) -> None:
+    ours = run(*CARROTS, "--pack", "raw", "--jar", "pint", "--seed", "3", "--json").document
+    habits = jarcast.learn(jarcast.read_batches(kitchen / "batches.csv"))
+    theirs = habits.forecast(
+        produce="carrot", cut="sticks", pack="raw", jar="pint", trimmed_g=5 * POUND_G, seed=3
+    )
+    assert ours["jars"]["median"] == theirs.jars.median
+    assert (ours["jars"]["low"], ours["jars"]["high"]) == theirs.jars.interval(0.8)
+    assert ours["brine_ml"]["median"] == theirs.brine_ml.median
+    assert ours["brine_to_make_ml"] == theirs.brine_to_make(short_chance=0.05)
+
+
+# What is typed
+
+
+def asked(run: Run, *more: str) -> dict[str, Any]:
+    """A forecast of carrots without the seed of chance: the same draws for the same question."""
+    document: dict[str, Any] = run("forecast", "--produce", "carrot", *more, "--json").document
+    return document
+
+
+@pytest.mark.parametrize(
+    "same",
+    ["80 oz", "5lb", "4 lb 16 oz", "5 pounds", "2267.96185 g", "2.26796185 kg", "2,26796185 kg"],
+)
+def test_a_weight_is_the_same_however_it_is_written(run: Run, same: str) -> None:
+    ours, theirs = asked(run, "--trimmed", "5 lb"), asked(run, "--trimmed", same)
+    assert theirs["jars"]["median"] == pytest.approx(ours["jars"]["median"], rel=1e-12)
+    assert theirs["brine_ml"]["high"] == pytest.approx(ours["brine_ml"]["high"], rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("produce", "cut"),
+    [("Carrots", "stick"), ("CARROT", "Sticks"), (" carrot ", "cut into batons")],
+)
+def test_names_are_forgiven_their_case_plural_and_spaces(run: Run, produce: str, cut: str) -> None:
+    ours = run("forecast", "--produce", produce, "--cut", cut, "--trimmed", "5 lb", "--json")
+    assert ours.document == asked(run, "--cut", "sticks", "--trimmed", "5 lb")
+
+
+def test_the_latest_weight_counts(run: Run) -> None:
+    both = asked(run, "--as-bought", "9 lb", "--trimmed", "5 lb")
+    assert both["from"]["stage"] == "trimmed_g"
+    assert both["jars"] == asked(run, "--trimmed", "5 lb")["jars"]
+    bought = asked(run, "--as-bought", "5 lb")
+    assert bought["jars"]["median"] < both["jars"]["median"]  # trimming only takes away
+    for stage in ("--cured", "--cooked"):
+        assert asked(run, stage, "5 lb")["from"]["stage"] == f"{stage[2:]}_g"
+
+
+def test_a_cure_shrinks_and_a_larger_jar_takes_more(run: Run) -> None:
+    raw = asked(run, "--trimmed", "5 lb", "--cure-hours", "0")
+    salted = asked(run, "--trimmed", "5 lb", "--cure-hours", "24", "--salt", "1/2 cup")
+    assert salted["jars"]["median"] < raw["jars"]["median"]
+    quarts = asked(run, "--trimmed", "5 lb", "--cure-hours", "0", "--jar", "quart")
+    assert quarts["jars"]["median"] < raw["jars"]["median"]
+    more_air = asked(run, "--trimmed", "5 lb", "--cure-hours", "0", "--headspace", "1 in")
+    assert more_air["jars"]["median"] > raw["jars"]["median"]
+
+
+def test_a_surer_range_is_wider_and_a_surer_order_larger(run: Run) -> None:
+    half, most = (
+        asked(run, "--trimmed", "5 lb", "--level", "0.5"),
+        asked(run, "--trimmed", "5 lb", "--level", "0.95", "--short-chance", "0.01"),
+    )
+    assert most["jars"]["low"] < half["jars"]["low"] < half["jars"]["high"] < most["jars"]["high"]
+    assert most["brine_to_make_ml"] > half["brine_to_make_ml"]
+    assert "19 times in 20" in run(*CARROTS, "--level", "0.95").out
+    assert "1 chance in 100" in run(*CARROTS, "--short-chance", "0.01").out
+
+
+def test_the_same_question_has_the_same_answer_and_another_seed_nearly(run: Run) -> None:
+    ours = asked(run, "--trimmed", "5 lb")
+    assert asked(run, "--trimmed", "5 lb") == ours
+    other = asked(run, "--trimmed", "5 lb", "--seed", "7")
+    assert other["jars"] != ours["jars"]
+    # Of 4096 draws the median is off by about 1.25 sd / 64, and 8 in 10 are 2.56 sd wide.
+    spread = ours["jars"]["high"] - ours["jars"]["low"]
+    assert abs(other["jars"]["median"] - ours["jars"]["median"]) < 0.05 * spread
+
+
+@pytest.mark.parametrize(
+    ("typed", "saying"),
+    [
+        (("--trimmed", "5"), "lb, oz, kg or g"),
+        (("--trimmed", "5 cups"), "a weight is due"),
+        (("--trimmed", "0 lb"), "not an amount that can be"),
+        (("--trimmed", "-5 lb"), "negative"),
+        (("--trimmed", "nan lb"), "a number is missing"),
+        (("--trimmed", "1000000 lb"), "more than can be"),
+        ((), "needs a weight"),
+        (("--trimmed", "5 lb", "--produce", " "), "needs a produce"),
+        (("--trimmed", "5 lb", "--jar", "bucket"), "known jars are"),
+        (("--trimmed", "5 lb", "--jar", "pint, then quart"), "how many of each"),
+        (("--trimmed", "5 lb", "--level", "1"), "--level"),
+        (("--trimmed", "5 lb", "--level", "nan"), "--level"),
+        (("--trimmed", "5 lb", "--short-chance", "0"), "--short-chance"),
+        (("--trimmed", "5 lb", "--cure-hours", "soon"), "--cure-hours"),
+        (("--trimmed", "5 lb", "--salt", "1/2 cup kosher salt"), "--salt"),
+        (("--trimmed", "5 lb", "--headspace", "a finger"), "--headspace"),
+    ],
+)
+def test_a_question_that_cannot_be_answered_says_what_to_change(
+    run: Run, ledger: Path, typed: tuple[str, ...], saying: str
+) -> None:
+    ran = run("forecast", "--produce", "carrot", *typed)
+    assert (ran.code, ran.out) == (1, "")
+    assert saying in ran.err
+    assert ran.err.count("\n") == 1
+    assert not ledger.exists()
+
+
+@pytest.mark.parametrize("weight", ["1 g", "0.001 g", "100000 kg"])
+def test_a_tiny_or_a_huge_batch_is_answered_without_nonsense(run: Run, weight: str) -> None:
+    ran = run("forecast", "--produce", "carrot", "--trimmed", weight)
+    assert ran.code == 0, ran.err
+    assert not re.search(r"nan|inf\b|e\+|e-[0-9]", ran.out)
+    document = asked(run, "--trimmed", weight)
+    assert 0.0 < document["jars"]["low"] <= document["jars"]["high"] < math.inf

@@ -1,0 +1,108 @@
+"""One batch from what was typed: checked whole, named where it has no name, written once."""
+
+import datetime as dt
+from pathlib import Path
+
+import pytest
+
+from jarcast.errors import BatchError
+from jarcast.ledger import Ledger
+from jarcast.recording import make_entry, write_down
+
+TODAY = dt.date(2024, 8, 31)
+CARROTS = {"produce": "Carrots", "cut": "Sticks", "jar": "pint", "jars": "7.5"}
+
+
+def test_what_was_not_said_is_not_made_up_but_for_date_and_name() -> None:
+    entry = make_entry({**CARROTS, "trimmed": None, "note": "  "}, TODAY, ())
+    assert entry.batch.date == TODAY
+    assert entry.batch.batch == "2024-08-31 carrot sticks"
+    assert entry.batch.trimmed_g is None
+    assert entry.batch.note == ""
+
+
+def test_what_was_typed_is_kept_beside_its_grams() -> None:
+    entry = make_entry({**CARROTS, "trimmed": "6 lb 4 oz", "brine_made": "10 cups"}, TODAY, ())
+    # 100 oz of 28.349523125 g, 10 cups of 236.5882365 ml: NIST Handbook 44, Appendix C.
+    assert entry.batch.trimmed_g == 2834.9523125
+    assert entry.batch.brine_made_ml == 2365.882365
+    assert entry.typed["trimmed_g"] == "6 lb 4 oz"
+    assert entry.typed["brine_made_ml"] == "10 cups"
+
+
+def test_a_name_that_is_taken_gets_a_number() -> None:
+    taken: set[str] = set()
+    for number in range(1, 4):
+        name = make_entry(CARROTS, TODAY, taken).batch.batch
+        assert name == "2024-08-31 carrot sticks" + (f" {number}" if number > 1 else "")
+        taken.add(name)
+
+
+def test_a_name_of_one_s_own_stands_even_if_it_is_taken() -> None:
+    assert make_entry({**CARROTS, "batch": "7"}, TODAY, {"7"}).batch.batch == "7"
+
+
+def test_a_made_up_name_is_no_longer_than_a_name_should_be() -> None:
+    entry = make_entry({**CARROTS, "produce": "carrot " * 500}, TODAY, ())
+    assert len(entry.batch.batch) <= 100
+
+
+def test_every_problem_is_told_at_once_with_what_was_typed() -> None:
+    typed = {"produce": "", "jar": "bucket", "jars": "none", "headspace_in": "a thumb"}
+    with pytest.raises(BatchError) as caught:
+        make_entry({**typed, "as_bought": "6", "date": "2024-09-01"}, TODAY, ())
+    problems = "\n".join(caught.value.problems)
+    assert len(caught.value.problems) == 6
+    for due in ("jar 'bucket'", "jars 'none'", "headspace 'a thumb'", "as bought '6'", "produce"):
+        assert due in problems
+    assert "in the future (today is 2024-08-31)" in problems
+
+
+def test_a_batch_is_written_once(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.sqlite3"
+    entry, new = write_down(path, {**CARROTS, "batch": "7"}, TODAY)
+    assert new
+    again, new = write_down(path, {**CARROTS, "batch": "7"}, TODAY)
+    assert not new
+    assert again == entry
+    with pytest.raises(BatchError, match="already in the ledger"):
+        write_down(path, {**CARROTS, "batch": "7", "jars": "8"}, TODAY)
+    with Ledger.open(path) as ledger:
+        assert ledger.batches() == [entry.batch]
+
+
+def test_batches_without_a_name_are_never_taken_for_one_another(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.sqlite3"
+    written = [write_down(path, CARROTS, TODAY) for _ in range(3)]
+    assert all(new for _, new in written)
+    with Ledger.open(path) as ledger:
+        assert ledger.batches() == [entry.batch for entry, _ in written]
+
+
+def test_a_name_that_another_process_took_meanwhile_is_made_up_anew(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "ledger.sqlite3"
+    looked = Ledger.batches
+    meanwhile = [{**CARROTS, "jars": "3"}, CARROTS]  # with other values, and with the same
+
+    def look_then_be_overtaken(ledger: Ledger) -> object:
+        found = looked(ledger)
+        if meanwhile:
+            write_down(path, meanwhile.pop(), TODAY)
+        return found
+
+    monkeypatch.setattr(Ledger, "batches", look_then_be_overtaken)
+    entry, new = write_down(path, CARROTS, TODAY)
+    monkeypatch.undo()
+    assert new
+    with Ledger.open(path) as ledger:
+        names = [batch.batch for batch in ledger.batches()]
+    assert len(names) == len(set(names)) == 3
+    assert entry.batch.batch in names
+
+
+def test_a_batch_that_is_refused_begins_no_ledger(tmp_path: Path) -> None:
+    with pytest.raises(BatchError):
+        write_down(tmp_path / "ledger.sqlite3", {**CARROTS, "jars": "0"}, TODAY)
+    assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,99 @@
+"""Batches as a table and as JSON, and what does not fit in them."""
+
+import dataclasses
+import datetime as dt
+import json
+from typing import Any
+
+from jarcast.batch import COLUMNS, Batch, contradictions
+from jarcast.measures import Units
+from jarcast.views.batches import (
+    batch_document,
+    batches_document,
+    batches_text,
+    flags_document,
+    flags_text,
+)
+
+ONE = Batch(
+    batch="7",
+    date=dt.date(2024, 8, 31),
+    produce="Carrots",
+    cut="Stick",
+    jar=("pint-wide", "pint"),
+    jars=(5.0, 4.5),
+    trimmed_g=2834.9523125,  # 6 lb 4 oz: 100 oz of 28.349523125 g (NIST Handbook 44, App. C)
+    brine_made_ml=2365.882365,  # 10 US cups
+    brine_left_ml=354.88235475,  # 1 1/2 US cups
+)
+
+
+def changed(**values: Any) -> Batch:
+    return dataclasses.replace(ONE, **values)
+
+
+def cells(line: str) -> list[str]:
+    return [cell.strip() for cell in line.split("  ") if cell.strip()]
+
+
+def test_a_batch_is_one_line_under_its_headings() -> None:
+    head, row = batches_text([ONE], Units.US).splitlines()
+    assert cells(head) == [
+        "date", "batch", "what", "as bought", "trimmed", "cured", "cooked", "jars", "brine used",
+    ]  # fmt: skip
+    assert cells(row) == [
+        "2024-08-31", "7", "carrot, sticks", "-", "6 lb 4 oz", "-", "-", "5 pint-wide + 4.5 pint",
+        "8 1/2 cups",
+    ]  # fmt: skip
+    _, row = batches_text([ONE], Units.METRIC).splitlines()
+    assert "2.83 kg" in row
+    assert "2.01 l" in row  # 8 1/2 cups are 2011 ml
+
+
+def test_columns_line_up_whatever_their_length() -> None:
+    batches = [ONE, changed(batch="x" * 500), changed(produce="Brussels sprouts, halved " * 9)]
+    lines = batches_text(batches, Units.US).splitlines()
+    assert len({line.index("6 lb 4 oz") for line in lines[1:]}) == 1
+    assert lines[0].index("trimmed") == lines[1].index("6 lb 4 oz")
+    assert not any(line != line.rstrip() for line in lines)
+
+
+def test_a_name_without_a_letter_stands_as_it_was_typed() -> None:
+    assert "---" in batches_text([changed(produce="---")], Units.US)
+    assert "🥕" in batches_text([changed(produce="🥕")], Units.US)
+
+
+def test_brine_that_was_not_written_down_or_cannot_be_is_a_dash() -> None:
+    for batch in (changed(brine_left_ml=None), changed(brine_made_ml=100.0)):
+        assert batches_text([batch], Units.US).endswith("-")
+
+
+def test_json_has_every_column_and_null_for_what_was_not_written_down() -> None:
+    document = batch_document(ONE)
+    assert tuple(document) == COLUMNS
+    assert document["date"] == "2024-08-31"
+    assert document["jar"] == "pint-wide + pint"
+    assert document["jars"] == "5 + 4.5"
+    assert document["trimmed_g"] == 2834.9523125
+    unsaid = [column for column, value in document.items() if value is None]
+    assert {"pack", "as_bought_g", "cure_hours", "sealed", "note"} <= set(unsaid)
+    assert json.loads(json.dumps(batches_document([ONE]), allow_nan=False))["batches"] == [document]
+
+
+def test_every_contradiction_is_named_with_its_batch() -> None:
+    # More brine left than was made, and more weight after trimming than before.
+    batch = changed(brine_left_ml=3000.0, as_bought_g=1000.0, batch="odd\x1bone")
+    flags = [(batch.batch, flag) for flag in contradictions(batch)]
+    assert len(flags) == 2
+    head, *lines = flags_text(flags).splitlines()
+    assert "teach nothing" in head
+    assert "until mended" in head
+    for line, (_, flag) in zip(lines, flags, strict=True):
+        assert line == f"  odd\ufffdone: {flag.message}"
+    for told, (name, flag) in zip(flags_document(flags), flags, strict=True):
+        assert told == {"batch": name, "columns": list(flag.columns), "message": flag.message}
+
+
+def test_where_all_fits_nothing_is_said() -> None:
+    assert flags_text([]) == ""
+    assert flags_document([]) == []

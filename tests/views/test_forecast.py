@@ -1,0 +1,142 @@
+"""A forecast in words and as JSON: what was computed is what is told."""
+
+import re
+from typing import Any
+
+import numpy as np
+import pytest
+
+from jarcast.forecasting.habits import Forecast, Habits, RestsOn, habits_from
+from jarcast.forecasting.outcome import Outcome
+from jarcast.measures import Units
+from jarcast.views.forecast import (
+    CAUTION,
+    NOT_SURE_OF_FLOOR,
+    forecast_document,
+    forecast_text,
+    outcome_document,
+    rests_on_text,
+)
+
+
+@pytest.fixture(scope="module")
+def habits() -> Habits:
+    """The starting beliefs."""
+    return habits_from([])
+
+
+def words(text: str) -> str:
+    return " ".join(text.split())
+
+
+def replaced(forecast: Forecast, **values: Any) -> Forecast:
+    import dataclasses
+
+    return dataclasses.replace(forecast, **values)
+
+
+@pytest.fixture(scope="module")
+def carrots(habits: Habits) -> Forecast:
+    """A forecast whose draws are made up, so that every number in its words is known.
+
+    Jars run evenly from 5 to 15, brine from 0 to 10 US cups (236.5882365 ml: NIST Handbook 44).
+    """
+    forecast = habits.forecast(produce="carrot", cut="sticks", trimmed_g=2700.0, cure_hours=0)
+    jars = Outcome(np.linspace(5.0, 15.0, 10_001))
+    brine = Outcome(np.linspace(0.0, 10.0, 10_001) * 236.5882365)
+    return replaced(forecast, jars=jars, jars_by_sort=(jars,), brine_ml=brine)
+
+
+def test_the_words_are_those_of_the_draws(carrots: Forecast) -> None:
+    text = words(forecast_text(carrots, Units.US))
+    assert text.startswith("carrot, sticks: 5 lb 15 oz trimmed About 10 pints.")
+    # The 95th of 100 parts of 0 to 10 cups is 9 1/2 cups: short once in twenty.
+    assert "Make 9 1/2 cups of your tested recipe's brine: 1 chance in 20 that it runs" in text
+    assert "Have ready 15 jars and as many lids" in text  # 14.5 of them nineteen times in twenty
+    assert "Jars: 8 times in 10 between 6 and 14." in text
+    assert "about 5 cups, 8 times in 10 between 1 cup and 9 cups." in text
+
+
+def test_level_and_chance_are_told_as_they_were_asked(carrots: Forecast) -> None:
+    text = words(forecast_text(carrots, Units.US, level=0.5, short_chance=0.2))
+    assert "Jars: 5 times in 10 between 7 1/2 and 12 1/2." in text
+    assert "Make 8 cups of your tested recipe's brine: 1 chance in 5" in text
+
+
+def test_metric_kitchens_get_litres_and_kilograms(carrots: Forecast) -> None:
+    text = words(forecast_text(carrots, Units.METRIC))
+    assert "2.70 kg trimmed" in text
+    assert "cups" not in text
+    # 9 1/2 cups are 2.248 l, and up to 5 l a metric kitchen measures to 100 ml.
+    assert "Make 2.30 l" in text
+
+
+def test_caution_defers_to_the_recipe_and_no_safety_number_is_given(carrots: Forecast) -> None:
+    text = words(forecast_text(carrots, Units.US))
+    assert CAUTION in text
+    assert NOT_SURE_OF_FLOOR in text
+    assert "tested recipe" in CAUTION
+    assert "local food-safety guidance" in CAUTION
+    assert not re.search(r"[0-9]+ ?(%|minutes|min\b|psi|lb of pressure)", text)
+
+
+def test_no_line_is_wider_than_a_terminal(carrots: Forecast, habits: Habits) -> None:
+    long = habits.forecast(
+        produce="cucumber + " * 8 + "carrot", as_bought_g=9000.0, jar="3 quart-wide, then pint"
+    )
+    for forecast in (carrots, long):
+        for units in Units:
+            assert max(len(s) for s in forecast_text(forecast, units).splitlines()) <= 80
+
+
+@pytest.mark.parametrize(
+    ("rests", "due"),
+    [
+        (RestsOn(0, 0, 0, "this cut"), "Rests on published yields only: no batch of your own yet."),
+        (
+            RestsOn(1, 0, 0, "this cut"),
+            "Rests on 1 batch of your own of carrot, sticks, and published yields.",
+        ),
+        (
+            RestsOn(3, 2, 7, "this cut"),
+            "Rests on 3 batches of your own of carrot, sticks, 2 of other cuts or packs of carrot, "
+            "7 of other produce, and published yields.",
+        ),
+        (
+            RestsOn(0, 0, 7, "this produce"),
+            "Rests on 7 of other produce, and published yields of carrot in general, not of this "
+            "cut.",
+        ),
+        (
+            RestsOn(0, 0, 0, "nothing published"),
+            "Rests on a wide guess: nothing published was found for this produce, so weigh well "
+            "only: no batch of your own yet.",
+        ),
+    ],
+)
+def test_what_a_forecast_rests_on_is_one_sentence(
+    carrots: Forecast, rests: RestsOn, due: str
+) -> None:
+    assert rests_on_text(replaced(carrots, rests_on=rests)) == due
+
+
+def test_it_says_when_the_cure_was_left_open(habits: Habits) -> None:
+    # Cabbage is commonly salted first (common practice, no source).
+    open_ = habits.forecast(produce="cabbage", cut="shredded", trimmed_g=2700.0)
+    said = habits.forecast(produce="cabbage", cut="shredded", trimmed_g=2700.0, cure_hours=24)
+    assert 0.0 < open_.cured <= 1.0
+    assert "--cure-hours 0 means not" in words(forecast_text(open_, Units.US))
+    assert "--cure-hours" not in forecast_text(said, Units.US)
+
+
+def test_json_has_the_outcomes_of_the_draws(carrots: Forecast) -> None:
+    document = forecast_document(carrots, Units.US, level=0.8, short_chance=0.05)
+    jars = document["jars"]
+    assert jars == outcome_document(carrots.jars, 0.8)
+    assert (jars["median"], jars["low"], jars["high"]) == pytest.approx((10.0, 6.0, 14.0))
+    assert document["brine_ml"]["high"] == pytest.approx(9 * 236.5882365)
+    assert document["brine_to_make_ml"] == pytest.approx(9.5 * 236.5882365)
+    assert document["short_chance"] == 0.05
+    assert document["jars_by_sort"] == [jars]
+    assert document["floor_known"] is False
+    assert document["from"] == {"stage": "trimmed_g", "grams": 2700.0}
