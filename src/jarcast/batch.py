@@ -28,8 +28,6 @@ TEXTS = ("batch", "produce", "cut", "pack", "recipe", "note")
 NUMBERS = ("headspace_in", *WEIGHTS, "cure_hours", *VOLUMES, "sealed")
 
 MOST_JARS = 100_000  # of one sort in one batch: beyond it the number is a slip
-LEAST_JARS = 0.01
-LEAST_GRAMS = 0.001
 MOST_GRAMS = 1e8  # a hundred tonnes
 MOST_ML = 1e8
 MOST_LOST_ML = 1000.0  # of brine, in the pot and on the stove: beyond it something is a slip
@@ -139,10 +137,8 @@ def number_problem(column: str, value: float) -> str | None:
         return f"{value} is not a number that can be weighed or counted"
     if value < 0:
         return f"{number_text(value)} is negative; write the amount, or leave it empty if unknown"
-    if column in WEIGHTS and column != "salt_g" and value < LEAST_GRAMS:
-        return f"{number_text(value)} g is no weight; leave it empty if it was not weighed"
-    if column == "jars" and 0 < value < LEAST_JARS:
-        return f"{number_text(value)} of a jar is none; write how many were filled"
+    if column in WEIGHTS and column != "salt_g" and value == 0:
+        return "0 is no weight; leave it empty if it was not weighed"
     most = {
         **dict.fromkeys(WEIGHTS, MOST_GRAMS),
         **dict.fromkeys(VOLUMES, MOST_ML),

@@ -99,8 +99,8 @@ def _row(batch: Batch, time: int, tell: Told, link: _Link, people: People) -> Ro
     reading = link.extra + scale_variance(link.before)
     shares: dict[Arrow, float] = {}
     if link.to_column == "jars":
-        reading += (tell.volume_sd_ml / tell.volume_ml) ** 2
-        reading += people.jar_to_jar**2 / batch.total_jars
+        reading += min(tell.volume_sd_ml / tell.volume_ml, 1e3) ** 2
+        reading += people.jar_to_jar**2 / max(batch.total_jars, 1e-3)
     else:
         reading += scale_variance(link.after)
     if link.arrows == (Arrow.TRIM,):
@@ -147,4 +147,4 @@ def _in_logs(arrow: Arrow, tell: Told, link: _Link) -> tuple[float, float, float
 
 def scale_variance(grams: float) -> float:
     """Variance of the logarithm of a weight, from the scale."""
-    return (SCALE_G / grams) ** 2 + SCALE_SHARE**2
+    return (SCALE_G / max(grams, 1e-3)) ** 2 + SCALE_SHARE**2
