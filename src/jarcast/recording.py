@@ -4,10 +4,15 @@ import datetime as dt
 from collections.abc import Collection, Mapping
 from pathlib import Path
 
+from jarcast.batch import COLUMNS
 from jarcast.errors import BatchError
+from jarcast.interchange.header import KITCHEN
 from jarcast.interchange.rows import RowChecker, shortened
 from jarcast.kinds import SHELF, Jar, cut_key, produce_key
 from jarcast.ledger import Entry, Ledger
+from jarcast.ledger.entry import cell_text
+
+_KITCHEN_NAMES = {column: name for name, column in KITCHEN.items()}
 
 
 def write_down(
@@ -75,3 +80,38 @@ def _new_name(cells: Mapping[str, str], taken: Collection[str]) -> str:
         number += 1
         found = f"{name} {number}"
     return found
+
+
+def amend(
+    path: Path,
+    name: str,
+    changes: Mapping[str, str],
+    today: dt.date,
+    shelf: Mapping[str, Jar] = SHELF,
+) -> tuple[Entry, bool]:
+    """Change values of a batch by column; an empty text takes a value away.
+
+    What stood before stays readable in the ledger. Gives the batch as it then stands, and whether
+    anything changed. Raises BatchError and LedgerError.
+    """
+    with Ledger.open(path) as ledger:
+        standing = ledger.find(name)
+    if standing is None:
+        raise BatchError(f"there is no batch '{shortened(name)}'; 'jarcast batches' lists them")
+    cells: dict[str, str | None] = {}
+    for column in COLUMNS:
+        typed = standing.typed.get(column)
+        cells[_KITCHEN_NAMES.get(column, column) if typed else column] = typed or cell_text(
+            standing.batch, column
+        )
+    for column, text in changes.items():
+        exact = KITCHEN.get(column, column)
+        if exact not in COLUMNS or exact == "batch":
+            known = ", ".join(_KITCHEN_NAMES.get(c, c) for c in COLUMNS if c != "batch")
+            raise BatchError(f"'{shortened(column)}' is no value to amend; there are {known}")
+        cells.pop(exact, None)
+        cells.pop(_KITCHEN_NAMES.get(exact, exact), None)
+        cells[column] = text
+    entry = make_entry(cells, today, (), shelf)
+    with Ledger.open(path, writing=True) as ledger:
+        return entry, ledger.amend(entry)

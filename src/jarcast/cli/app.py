@@ -9,7 +9,7 @@ from typing import Annotated, Any, NoReturn
 import typer
 
 from jarcast._version import __version__
-from jarcast.cli import batches, demo, forecast, habits, hindsight, moving, recipes, record
+from jarcast.cli import amend, batches, demo, forecast, habits, hindsight, moving, recipes, record
 from jarcast.cli.common import (
     ExitCode,
     failure_document,
@@ -61,6 +61,7 @@ def jarcast(
 
 app.command("demo")(demo.demo)
 app.command("record")(record.record)
+app.command("amend")(amend.amend)
 app.command("forecast")(forecast.forecast)
 app.command("batches")(batches.batches)
 app.command("habits")(habits.habits)

@@ -285,7 +285,7 @@ class Ledger:
 def _already_there(problems: list[str]) -> str:
     lines = [
         "already in the ledger with other values; nothing was taken in. A correction is an "
-        "amendment, not a second import:",
+        "amendment, not a second import; 'jarcast amend' makes one:",
         *(f"  {problem}" for problem in problems[:MOST_SHOWN]),
     ]
     if len(problems) > MOST_SHOWN:

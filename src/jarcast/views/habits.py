@@ -81,7 +81,8 @@ def _density(density: float) -> str:
 def _range(known: Known, show: Any) -> str:
     low, high = show(known.low), show(known.high)
     unit = show(known.middle).rpartition(" ")[2]
-    short = low.removesuffix(f" {unit}") if high.endswith(unit) else low
+    one_unit = sum(word.isalpha() for word in low.split()) == 1
+    short = low.removesuffix(f" {unit}") if one_unit and high.endswith(unit) else low
     return f"{show(known.middle)} ({short} to {high})"
 
 
