@@ -253,7 +253,10 @@ _AS_ANOTHER = """
 import os, sys
 import encodings.utf_8_sig, platformdirs
 import jarcast.interchange, jarcast.ledger, jarcast.recording, jarcast.views.batches
+import typer
 from jarcast.cli import main
+from jarcast.cli.app import app
+typer.main.get_command(app)
 if os.geteuid() == 0:
     os.setgroups([])
     os.setgid(65534)
