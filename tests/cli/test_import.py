@@ -250,13 +250,13 @@ needs_posix = pytest.mark.skipif(os.name != "posix", reason="rights and limits a
 # Root may do anything, so as root this acts as another user. What it needs is loaded before, since
 # another user may have no way to where it is installed.
 _AS_ANOTHER = """
-import os, sys
+import contextlib, io, os, sys
 import encodings.utf_8_sig, platformdirs
 import jarcast.interchange, jarcast.ledger, jarcast.recording, jarcast.views.batches
-import typer
 from jarcast.cli import main
-from jarcast.cli.app import app
-typer.main.get_command(app)
+for first in (["--version"], ["import", "--help"]):
+    with contextlib.suppress(SystemExit), contextlib.redirect_stdout(io.StringIO()):
+        main(first)
 if os.geteuid() == 0:
     os.setgroups([])
     os.setgid(65534)
