@@ -103,8 +103,8 @@ def forecast(
     from jarcast.views.forecast import forecast_document, forecast_text
 
     for name, chance in (("--short-chance", short_chance), ("--level", level)):
-        if not 0.0 < chance < 1.0:
-            raise ForecastError(f"{name}: a chance lies between 0 and 1; {chance} was given")
+        if not 0.001 <= chance <= 0.999:
+            raise ForecastError(f"{name}: a chance from 0.001 to 0.999 is due; {chance} was given")
     path = ledger_path(ledger)
     card = None if recipe is None else find_card(recipe, path)
     with Ledger.open(path) as opened:

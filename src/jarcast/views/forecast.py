@@ -19,7 +19,8 @@ CAUTION = (
 )
 NOT_SURE_OF_FLOOR = (
     "No recipe card was named, so it is not known whether this is as much brine for the produce "
-    "as your recipe asks for: never make less than its own proportion."
+    "as your recipe asks for: never make less than its own proportion. Without a tested process, "
+    "what you put up is for the refrigerator."
 )
 
 
@@ -69,21 +70,21 @@ def _title(forecast: Forecast, units: Units) -> str:
     return f"{crop}: {weight} {STAGE_WORDS[request.stage]}{by}"
 
 
-def _jars_of(forecast: Forecast, amount: str) -> str:
-    turns = forecast.request.turns
-    return f"{amount} {jar_words(turns[0].jar.key) if len(turns) == 1 else 'jars'}"
-
-
 def _answer(forecast: Forecast) -> str:
-    answer = f"About {_jars_of(forecast, halves(forecast.jars.median))}"
+    median = forecast.jars.median
     turns = forecast.request.turns
-    if len(turns) > 1:
-        parts = [
-            f"{halves(outcome.median)} {jar_words(turn.jar.key)}"
-            for turn, outcome in zip(turns, forecast.jars_by_sort, strict=True)
-        ]
-        answer += f" ({', then '.join(parts)})"
-    return answer + "."
+    if len(turns) == 1:
+        return f"About {halves(median)} {_jars_word(turns[0].jar.key, median)}."
+    parts = [
+        f"{halves(outcome.median)} {_jars_word(turn.jar.key, outcome.median)}"
+        for turn, outcome in zip(turns, forecast.jars_by_sort, strict=True)
+    ]
+    return f"About {halves(median)} jars ({', then '.join(parts)})."
+
+
+def _jars_word(key: str, count: float) -> str:
+    """A sort of jar in the number that fits the count as it is shown, to the half."""
+    return jar_words(key, round(2.0 * count) / 2.0 or 2.0)
 
 
 def _brine_answer(forecast: Forecast, units: Units, short_chance: float) -> str:
@@ -141,9 +142,7 @@ def rests_on_text(forecast: Forecast) -> str:
     published = {
         "this cut": "published yields",
         "this produce": f"published yields of {request.produce} in general, not of this cut",
-        "nothing published": (
-            "a wide guess: nothing published was found for this produce, so weigh well"
-        ),
+        "nothing published": ("a wide guess (nothing published was found for this produce)"),
     }[rests.published]
     if not own:
         return f"Rests on {published} only: no batch of your own yet."
