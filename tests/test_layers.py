@@ -16,7 +16,8 @@ SOURCE = Path(jarcast.__file__).resolve().parent
 # Each part may import those on the lines above its own, and itself.
 LAYERS = (
     ("errors", "_version"),
-    ("shipped", "measures", "kinds"),
+    ("shipped", "measures"),
+    ("kinds",),
     ("batch",),
     ("recipes", "ledger"),
     ("interchange", "learning"),

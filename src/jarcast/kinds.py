@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from jarcast.errors import BatchError
+from jarcast.measures import FL_OZ_ML, INCH_CM
 
-ML_PER_FL_OZ = 29.5735295625  # exact: NIST Handbook 44, Appendix C
-CM_PER_INCH = 2.54  # exact: NIST Handbook 44, Appendix C
+ML_PER_FL_OZ = float(FL_OZ_ML)
+CM_PER_INCH = float(INCH_CM)
 DEFAULT_HEADSPACE_IN = 0.5  # stated by nearly all published pickle recipes for raw and hot packs
 
 # Inner width of the neck, from memory: about 60 mm for the regular mouth and 76 mm for the wide.

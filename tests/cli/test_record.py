@@ -153,3 +153,15 @@ def test_a_home_folder_that_the_shell_left_alone_is_found(
     assert run(*OKRA, "--ledger=~/mine.sqlite3").code == 0
     assert (kitchen / "home" / "mine.sqlite3").is_file()
     assert not (kitchen / "~").exists()
+
+
+@pytest.mark.parametrize(("sealed", "said"), [("8", True), ("9", False), (None, False)])
+def test_a_jar_that_did_not_seal_is_told_what_becomes_of_it(
+    run: Run, sealed: str | None, said: bool
+) -> None:
+    # USDA Complete Guide to Home Canning, Guide 1 (from memory): reprocess within 24 hours, or
+    # keep it in the refrigerator. The half-filled tenth jar is not processed at all.
+    typed = ["record", "--produce", "beet", "--jar", "pint", "--jars", "9.5"]
+    ran = run(*typed, *(["--sealed", sealed] if sealed else []))
+    assert ran.code == 0
+    assert ("within 24 hours" in ran.err) is said

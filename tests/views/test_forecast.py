@@ -109,8 +109,8 @@ def test_no_line_is_wider_than_a_terminal(carrots: Forecast, habits: Habits) -> 
         ),
         (
             RestsOn(0, 0, 0, "nothing published"),
-            "Rests on a wide guess (nothing published was found for this produce) only: no batch of "
-            "your own yet.",
+            "Rests on a wide guess (nothing published was found for this produce) only: no batch "
+            "of your own yet.",
         ),
     ],
 )

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -18,6 +18,9 @@ from jarcast.cli.common import (
 )
 from jarcast.errors import JarcastError
 from jarcast.measures import Units
+
+if TYPE_CHECKING:
+    from jarcast.batch import Batch
 
 
 def record(
@@ -100,6 +103,23 @@ def record(
     if kept_text:
         show(kept_text)
     tell(flags_text(flags))
+    tell(_unsealed(entry.batch))
+
+
+def _unsealed(batch: "Batch") -> str:
+    """What to do with jars that did not seal, where fewer sealed than were filled whole."""
+    missing = int(batch.total_jars) - batch.sealed if batch.sealed is not None else 0
+    if missing <= 0:
+        return ""
+    from jarcast.recipes.cautions import Situation, cautions_for
+    from jarcast.views.words import wrapped
+
+    found = cautions_for(Situation(recipe=None, unsealed=missing))
+    return "\n".join(
+        wrapped(f"{caution.text} ({caution.source})")
+        for caution in found
+        if caution.key == "unsealed"
+    )
 
 
 def _kept(path: Path, name: str, units: Units) -> tuple[str, list[dict[str, Any]]]:
