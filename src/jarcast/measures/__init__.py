@@ -1,0 +1,57 @@
+"""Kitchen measures to grams and millilitres, and back.
+
+A measure is a number with its unit, or several that step down ('6 lb 4 oz'); measures may be
+joined by ' + ' and ' - ', as when bowls are weighed one by one and an empty bowl is taken off.
+Pints, cups, gallons and the like are US customary: imperial ones are larger and not supported.
+
+A point is always a decimal point. A comma is a decimal comma, save that one comma before exactly
+three digits ('1,250 g') is refused, as it could be a thousand or a thousandth.
+"""
+
+from jarcast.measures.reading import (
+    LONGEST,
+    parse_hours,
+    parse_inches,
+    parse_salt,
+    parse_volume,
+    parse_weight,
+)
+from jarcast.measures.showing import format_volume, format_weight, round_up_volume
+from jarcast.measures.units import (
+    CUP_ML,
+    FL_OZ_ML,
+    GALLON_ML,
+    INCH_CM,
+    OUNCE_G,
+    PINT_ML,
+    POUND_G,
+    QUART_ML,
+    SALT_G_PER_CUP,
+    TBSP_ML,
+    TSP_ML,
+    Units,
+)
+
+__all__ = [
+    "CUP_ML",
+    "FL_OZ_ML",
+    "GALLON_ML",
+    "INCH_CM",
+    "LONGEST",
+    "OUNCE_G",
+    "PINT_ML",
+    "POUND_G",
+    "QUART_ML",
+    "SALT_G_PER_CUP",
+    "TBSP_ML",
+    "TSP_ML",
+    "Units",
+    "format_volume",
+    "format_weight",
+    "parse_hours",
+    "parse_inches",
+    "parse_salt",
+    "parse_volume",
+    "parse_weight",
+    "round_up_volume",
+]

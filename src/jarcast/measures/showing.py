@@ -1,0 +1,149 @@
+"""Showing measures the way a kitchen writes them."""
+
+import math
+from fractions import Fraction
+
+from jarcast.errors import MeasureError
+from jarcast.measures.units import (
+    CUP_ML,
+    OUNCE_G,
+    TBSP_ML,
+    TSP_ML,
+    VOLUME,
+    WEIGHT,
+    Kind,
+    Units,
+)
+
+_ON_STEP = 1e-9  # relative: floats this close to a step stand on it
+
+_WHOLE = (Fraction(0), Fraction(1))
+_HALVES = (*_WHOLE, Fraction(1, 2))
+_QUARTERS = (*_HALVES, Fraction(1, 4), Fraction(3, 4))
+_CUP_MARKS = (*_QUARTERS, Fraction(1, 3), Fraction(2, 3))
+
+# Shown in this unit while the rounded amount is below so many of it, to the nearest of its marks.
+_US_VOLUMES = (
+    (TSP_ML, "tsp", 3, _QUARTERS),
+    (TBSP_ML, "tbsp", 4, _HALVES),
+    (CUP_ML, "cups", 4, _CUP_MARKS),
+    (CUP_ML, "cups", 16, _QUARTERS),
+)
+
+
+def format_weight(grams: float, units: Units) -> str:
+    """A weight as a kitchen writes it: '6 lb 4 1/2 oz', or '640 g' and '2.70 kg'.
+
+    US: to 1/4 oz below a pound, 1/2 oz below ten pounds, then whole ounces, and in grams below
+    what that can show. Metric: to 0.1 g below 10 g, 1 g below a kilogram, then 10 g.
+    Raises MeasureError for a weight that is negative or not finite.
+    """
+    exact = _exact(grams, WEIGHT)
+    if units == Units.METRIC:
+        return _metric_weight(exact)
+    ounces = _nearest(exact / OUNCE_G, _QUARTERS)
+    if ounces == 0 < round(exact, 1):
+        return _metric_weight(exact)
+    for below, marks in ((16, _HALVES), (160, _WHOLE)):
+        if ounces >= below:
+            ounces = _nearest(exact / OUNCE_G, marks)
+    pounds, ounces = divmod(ounces, 16)
+    return _parts((Fraction(pounds), "lb"), (ounces, "oz"))
+
+
+def format_volume(ml: float, units: Units) -> str:
+    """A volume as a kitchen writes it: '4 1/2 cups', '1 gal 2 qt', or '750 ml' and '1.25 l'.
+
+    US: quarter teaspoons, half tablespoons from 1 tbsp, cups in quarters and thirds from 1/4 cup,
+    in quarters from 4 cups, and gallons, quarts and whole cups from 16 cups. Metric: to 1 ml below
+    100 ml, 5 ml below a litre, then 10 ml. What ``round_up_volume`` gives is shown unrounded.
+    Raises MeasureError for a volume that is negative or not finite.
+    """
+    exact = _exact(ml, VOLUME)
+    if units == Units.METRIC:
+        return _metric_volume(exact)
+    if _nearest(exact / TSP_ML, _QUARTERS) == 0:
+        return "0 cups"
+    for size, name, below, marks in _US_VOLUMES:
+        amount = _nearest(exact / size, marks)
+        if amount < below:
+            return _parts((amount, name))
+    gallons, cups = divmod(_nearest(exact / CUP_ML, _WHOLE), 16)
+    quarts, cups = divmod(cups, 4)
+    return _parts((Fraction(gallons), "gal"), (Fraction(quarts), "qt"), (cups, "cups"))
+
+
+def _exact(value: float, kind: Kind) -> Fraction:
+    if not math.isfinite(value) or value < 0:
+        raise MeasureError(f"{value} cannot be a {kind.name}; it must be finite and 0 or more")
+    return Fraction(value)
+
+
+def _nearest(value: Fraction, marks: tuple[Fraction, ...]) -> Fraction:
+    """The nearest whole number plus one of these marks (0 and 1 are among them)."""
+    whole = value // 1
+    return whole + min(marks, key=lambda mark: abs(value - whole - mark))
+
+
+def _parts(*parts: tuple[Fraction, str]) -> str:
+    """'2 gal 1 qt' of amounts and units; parts of nothing are left out, save a lone one."""
+    kept = [part for part in parts if part[0]] or [parts[-1]]
+    return " ".join(f"{_amount(amount)} {_counted(name, amount)}" for amount, name in kept)
+
+
+def _amount(amount: Fraction) -> str:
+    whole, part = divmod(amount, 1)
+    if part == 0:
+        return str(whole)
+    return f"{whole} {part}" if whole else str(part)
+
+
+def _counted(name: str, amount: Fraction) -> str:
+    return "cup" if name == "cups" and 0 < amount <= 1 else name
+
+
+def _metric_weight(grams: Fraction) -> str:
+    if round(grams, 1) < 10:
+        return f"{float(round(grams, 1)):g} g"
+    return f"{round(grams)} g" if round(grams) < 1000 else f"{_hundredths(grams / 1000)} kg"
+
+
+def _metric_volume(ml: Fraction) -> str:
+    if round(ml) < 100:
+        return f"{round(ml)} ml"
+    fives = 5 * round(ml / 5)
+    return f"{fives} ml" if fives < 1000 else f"{_hundredths(ml / 1000)} l"
+
+
+def _hundredths(value: Fraction) -> str:
+    whole, part = divmod(round(100 * value), 100)
+    return f"{whole}.{part:02d}"
+
+
+# Up to so many ml, in steps of so many ml.
+_STEPS: dict[Units, tuple[tuple[float, Fraction], ...]] = {
+    Units.US: (
+        (float(8 * CUP_ML), CUP_ML / 4),
+        (float(16 * CUP_ML), CUP_ML / 2),
+        (math.inf, CUP_ML),
+    ),
+    Units.METRIC: (
+        (2000.0, Fraction(50)),
+        (5000.0, Fraction(100)),
+        (10_000.0, Fraction(250)),
+        (math.inf, Fraction(500)),
+    ),
+}
+
+
+def round_up_volume(ml: float, units: Units) -> float:
+    """A volume in ml rounded up to a measure a kitchen has; never below what came in.
+
+    US: quarter cups up to 8 cups, half cups up to 16, then whole cups. Metric: 50 ml up to 2 l,
+    100 ml up to 5 l, 250 ml up to 10 l, then 500 ml. A volume within 1e-9 (relative) of a step
+    stands on it. Raises MeasureError for a volume that is negative or not finite.
+    """
+    exact = _exact(ml, VOLUME)
+    step = next(step for most, step in _STEPS[units] if ml <= most)
+    steps = math.ceil(exact / step * (1 - Fraction(_ON_STEP)))
+    return max(float(ml), float(steps * step))
