@@ -19,6 +19,7 @@ LAYERS = (
     ("shipped", "measures"),
     ("kinds",),
     ("batch",),
+    ("packing",),
     ("recipes", "ledger"),
     ("interchange", "learning"),
     ("recording", "forecasting"),

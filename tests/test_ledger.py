@@ -140,11 +140,11 @@ def test_the_newest_reading_stands_and_the_old_one_stays_readable(path: Path) ->
 
 def test_adding_the_same_again_adds_nothing_and_leaves_no_trace(ledger: Ledger) -> None:
     first = ledger.add([named("1"), named("2")], "import")
-    trace = ledger._rows("SELECT count(*) FROM action")
+    trace = ledger.rows("SELECT count(*) FROM action")
     second = ledger.add([named("1"), named("2")], "import")
     assert (first.added, first.skipped) == (("1", "2"), ())
     assert (second.added, second.skipped) == ((), ("1", "2"))
-    assert ledger._rows("SELECT count(*) FROM action") == trace
+    assert ledger.rows("SELECT count(*) FROM action") == trace
 
 
 def test_the_same_weight_typed_in_another_unit_is_the_same_batch(ledger: Ledger) -> None:
@@ -182,8 +182,8 @@ def test_a_failure_half_way_leaves_nothing(ledger: Ledger) -> None:
     assert ledger.batches() == []
 
     def cut_off() -> None:
-        with ledger._writing("record") as action:
-            ledger._insert(named("1"), action)
+        with ledger.writing("record") as action:
+            ledger.insert(named("1"), action)
             raise RuntimeError("the power went")
 
     with pytest.raises(RuntimeError):
@@ -197,7 +197,7 @@ def test_settings_are_remembered_and_the_last_one_holds(path: Path) -> None:
         assert opened.setting("units") is None
         for value in ("us", "metric", "metric"):
             opened.remember("units", value)
-        assert opened._rows("SELECT value FROM setting ORDER BY id") == [("us",), ("metric",)]
+        assert opened.rows("SELECT value FROM setting ORDER BY id") == [("us",), ("metric",)]
     with Ledger.open(path) as opened:
         assert opened.setting("units") == "metric"
 
@@ -217,8 +217,8 @@ def test_nothing_can_be_changed_or_deleted_even_by_hand(
 
 
 def test_a_reading_belongs_to_a_batch_and_an_action(ledger: Ledger) -> None:
-    with pytest.raises(LedgerError), ledger._writing("record") as action:
-        ledger._insert(named("1"), action + 100)
+    with pytest.raises(LedgerError), ledger.writing("record") as action:
+        ledger.insert(named("1"), action + 100)
     assert ledger.batches() == []
 
 
@@ -372,14 +372,14 @@ def test_a_full_disk_leaves_the_ledger_as_it_was(path: Path) -> None:
         opened.add([Entry(ONE)], "import")
         # SQLite answers SQLITE_FULL at its own page limit as it does at a full disk:
         # https://sqlite.org/pragma.html#pragma_max_page_count
-        pages = opened._rows("PRAGMA page_count")[0][0]
+        pages = opened.rows("PRAGMA page_count")[0][0]
         opened._connection.execute(f"PRAGMA max_page_count = {pages + 2}")
         with pytest.raises(LedgerError, match="no room left on the disk"):
             opened.add([named(f"n{number}") for number in range(2000)], "import")
         assert opened.batches() == [ONE]
         opened._connection.execute("PRAGMA max_page_count = 100000")
         assert opened.add([named("8")], "import").added == ("8",)
-        assert opened._rows("PRAGMA integrity_check") == [("ok",)]
+        assert opened.rows("PRAGMA integrity_check") == [("ok",)]
 
 
 # Two at once
@@ -389,9 +389,9 @@ def test_waiting_too_long_for_another_writer_ends_with_a_sentence(path: Path) ->
     with (
         Ledger.open(path, writing=True) as first,
         Ledger.open(path, writing=True, wait_seconds=0.05) as second,
-        first._writing("record") as action,
+        first.writing("record") as action,
     ):
-        first._insert(named("1"), action)
+        first.insert(named("1"), action)
         with pytest.raises(LedgerError, match="another jarcast is writing"):
             second.add([named("2")], "record")
         assert second.batches() == []  # nor does it see what is not committed
@@ -401,8 +401,8 @@ def test_waiting_too_long_for_another_writer_ends_with_a_sentence(path: Path) ->
 def test_a_reader_is_not_held_up_by_a_writer(path: Path) -> None:
     with Ledger.open(path, writing=True) as first:
         first.add([named("1")], "record")
-        with first._writing("record") as action:
-            first._insert(named("2"), action)
+        with first.writing("record") as action:
+            first.insert(named("2"), action)
             assert names(path) == ["1"]
         assert names(path) == ["1", "2"]
 

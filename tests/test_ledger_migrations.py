@@ -73,8 +73,8 @@ def test_a_ledger_of_schema_1_is_brought_up_to_date_when_it_is_written(old: Path
     with Ledger.open(old, writing=True) as opened:
         check_contents(opened)
         assert opened.keep_forecast("next", {}, {})
-        assert opened._rows("PRAGMA integrity_check") == [("ok",)]
-        assert opened._rows("PRAGMA foreign_key_check") == []
+        assert opened.rows("PRAGMA integrity_check") == [("ok",)]
+        assert opened.rows("PRAGMA foreign_key_check") == []
     assert schema_of(old) == SCHEMA
     with Ledger.open(old) as opened:
         check_contents(opened)
@@ -83,7 +83,7 @@ def test_a_ledger_of_schema_1_is_brought_up_to_date_when_it_is_written(old: Path
 def test_an_old_ledger_ends_with_the_tables_of_a_new_one(old: Path, tmp_path: Path) -> None:
     def tables(path: Path) -> list[Any]:
         with Ledger.open(path, writing=True) as opened:
-            return opened._rows("SELECT type, name, sql FROM sqlite_schema ORDER BY name")
+            return opened.rows("SELECT type, name, sql FROM sqlite_schema ORDER BY name")
 
     assert tables(old) == tables(tmp_path / "new.sqlite3")
 
@@ -123,9 +123,9 @@ def test_an_amendment_supersedes_and_the_old_values_stay_readable(old: Path) -> 
 
 def test_an_amendment_with_the_same_values_writes_nothing(old: Path) -> None:
     with Ledger.open(old, writing=True) as opened:
-        trace = opened._rows("SELECT count(*) FROM action")
+        trace = opened.rows("SELECT count(*) FROM action")
         assert not opened.amend(Entry(BEANS, {"as_bought_g": "1800.1 g"}))
-        assert opened._rows("SELECT count(*) FROM action") == trace
+        assert opened.rows("SELECT count(*) FROM action") == trace
         check_contents(opened)
 
 

@@ -9,7 +9,7 @@ import datetime as dt
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from enum import StrEnum
 
 from jarcast.errors import BatchError
@@ -62,7 +62,8 @@ class Batch:
     """One batch as written down; ``None`` and '' mean not written down.
 
     Weights are grams, volumes millilitres. ``jar`` and ``jars`` run side by side: sorts of jar
-    (keys of the shelf) and how many of each were filled. Raises BatchError on making.
+    (keys of the shelf) and how many of each were filled. ``confirmed`` is no column of the table:
+    it names columns whose odd values the user stands by. Raises BatchError on making.
     """
 
     batch: str
@@ -84,6 +85,7 @@ class Batch:
     sealed: float | None = None
     recipe: str = ""
     note: str = ""
+    confirmed: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
         """Refuse what cannot be."""
@@ -119,9 +121,6 @@ class Batch:
             count * shelf[key].fill_volume_ml(self.headspace_in)
             for key, count in zip(self.jar, self.jars, strict=True)
         )
-
-
-FIELD_NAMES = tuple(field.name for field in fields(Batch))
 
 
 def number_text(value: float) -> str:

@@ -5,6 +5,7 @@ import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -75,11 +76,11 @@ class Ledger:
 
     def entries(self) -> list[Entry]:
         """Every batch as it stands, with what was typed; by date, then in order of entry."""
-        rows = self._rows(
+        rows = self.rows(
             f"{_SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id "
             "ORDER BY r.date, r.batch_id"
         )
-        return [self._entry(row) for row in rows]
+        return self._confirmed(self._entry(row) for row in rows)
 
     def batches(self) -> list[Batch]:
         """Every batch as it stands; by date, then in order of entry."""
@@ -87,12 +88,17 @@ class Ledger:
 
     def find(self, name: str) -> Entry | None:
         """The batch of this name as it stands, or None."""
-        rows = self._rows(
+        rows = self.rows(
             f"{_SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id "
             "WHERE batch.name = ?",
             name,
         )
-        return self._entry(rows[0]) if rows else None
+        found = self._confirmed(self._entry(row) for row in rows)
+        return found[0] if found else None
+
+    def knows(self, name: str) -> bool:
+        """Whether there is, or ever was, a batch of this name."""
+        return bool(self.rows("SELECT 1 FROM batch WHERE name = ?", name))
 
     def history(self, name: str) -> list[Reading]:
         """Every version of a batch, oldest first; the last one stands. Empty if there is none."""
@@ -103,7 +109,7 @@ class Ledger:
         return self._readings("")
 
     def _readings(self, which: str, *values: str) -> list[Reading]:
-        rows = self._rows(
+        rows = self.rows(
             f"{_SELECT}, action.at, action.kind, action.version, action.id FROM reading AS r "
             "JOIN batch ON batch.id = r.batch_id JOIN action ON action.id = r.action_id "
             f"{which} ORDER BY r.id",
@@ -116,7 +122,7 @@ class Ledger:
 
     def kept_forecasts(self, name: str | None = None) -> list[KeptForecast]:
         """Forecasts that were kept, for one batch or for all, oldest first."""
-        rows = self._rows(
+        rows = self.rows(
             "SELECT f.batch, f.known, f.answer, action.at, action.version, action.id "
             "FROM forecast AS f JOIN action ON action.id = f.action_id "
             "WHERE f.batch = coalesce(?, f.batch) ORDER BY f.id",
@@ -138,7 +144,7 @@ class Ledger:
 
     def setting(self, key: str) -> str | None:
         """What was last remembered under this key, or None."""
-        rows = self._rows("SELECT value FROM setting WHERE key = ? ORDER BY id DESC LIMIT 1", key)
+        rows = self.rows("SELECT value FROM setting WHERE key = ? ORDER BY id DESC LIMIT 1", key)
         return str(rows[0][0]) if rows else None
 
     # Writing
@@ -153,11 +159,16 @@ class Ledger:
         skipped: list[str] = []
         problems: list[str] = []
         ready = tuple(entries)  # whatever they are read from is read before the ledger is held
-        with self._writing(kind) as action:
+        with self.writing(kind) as action:
             for entry in ready:
                 standing = self.find(entry.batch.batch)
-                if standing is None:
-                    self._insert(entry, action)
+                if standing is None and self.knows(entry.batch.batch):
+                    problems.append(
+                        f"batch '{entry.batch.batch}': was withdrawn; 'jarcast reinstate' takes "
+                        "it back in"
+                    )
+                elif standing is None:
+                    self.insert(entry, action)
                     added.append(entry.batch.batch)
                 elif other := differences(standing.batch, entry.batch):
                     problems.append(f"batch '{entry.batch.batch}': {'; '.join(other)}")
@@ -174,7 +185,7 @@ class Ledger:
         BatchError for a batch that is not there, and LedgerError.
         """
         name = entry.batch.batch
-        with self._writing("amend") as action:
+        with self.writing("amend") as action:
             standing = self.find(name)
             if standing is None:
                 raise BatchError(
@@ -182,7 +193,7 @@ class Ledger:
                 )
             if not differences(standing.batch, entry.batch):
                 return False
-            owner = self._rows("SELECT id FROM batch WHERE name = ?", name)[0][0]
+            owner = self.rows("SELECT id FROM batch WHERE name = ?", name)[0][0]
             self._insert_reading(owner, entry, action)
             return True
 
@@ -199,13 +210,13 @@ class Ledger:
             json.dumps(dict(part), ensure_ascii=False, sort_keys=True, allow_nan=False)
             for part in (known, answer)
         ]
-        with self._writing("forecast") as action:
+        with self.writing("forecast") as action:
             if self.find(batch) is not None:
                 raise BatchError(
                     f"batch '{batch}' is already in the ledger, so a forecast kept for it now "
                     "would be hindsight; keep one under the name the next batch will have"
                 )
-            last = self._rows(
+            last = self.rows(
                 "SELECT known, answer FROM forecast WHERE batch = ? ORDER BY id DESC LIMIT 1", batch
             )
             if last and list(last[0]) == cells:
@@ -218,7 +229,7 @@ class Ledger:
 
     def remember(self, key: str, value: str) -> None:
         """Keep a setting, such as the units of this kitchen. Raises LedgerError."""
-        with self._writing("setting") as action:
+        with self.writing("setting") as action:
             if self.setting(key) != value:
                 self._connection.execute(
                     "INSERT INTO setting (action_id, key, value) VALUES (?, ?, ?)",
@@ -226,7 +237,7 @@ class Ledger:
                 )
 
     @contextmanager
-    def _writing(self, kind: str) -> Iterator[int]:
+    def writing(self, kind: str) -> Iterator[int]:
         """The one bracket in which anything is written; gives the id of the action.
 
         It ends in one commit or in none: an error undoes everything, and an action that wrote
@@ -249,7 +260,14 @@ class Ledger:
                     connection.execute("ROLLBACK")
                 raise
 
-    def _insert(self, entry: Entry, action: int) -> None:
+    def execute(self, statement: str, *values: str | float | None) -> None:
+        """Run one statement that writes; inside ``writing`` only."""
+        self._connection.execute(statement, values)
+
+    def insert(self, entry: Entry, action: int) -> None:
+        """A new batch; inside ``writing`` only. Raises BatchError when its name is taken."""
+        if self.knows(entry.batch.batch):
+            raise BatchError(f"batch '{entry.batch.batch}' is already in the ledger")
         owner = self._connection.execute(
             "INSERT INTO batch (name) VALUES (?)", (entry.batch.batch,)
         ).lastrowid
@@ -264,9 +282,26 @@ class Ledger:
         typed = json.dumps(dict(entry.typed), ensure_ascii=False, sort_keys=True)
         self._connection.execute(_INSERT, (owner, action, *cells, typed))
 
-    def _rows(self, query: str, *values: str | None) -> list[tuple[Any, ...]]:
+    def rows(self, query: str, *values: str | None) -> list[tuple[Any, ...]]:
+        """Rows that a query finds. Raises LedgerError."""
         with in_plain_words(self.path):
             return self._connection.execute(query, values).fetchall()
+
+    def _confirmed(self, entries: Iterable[Entry]) -> list[Entry]:
+        """Entries with the columns whose present values the user stands by."""
+        by_batch: dict[str, set[tuple[str, str]]] = {}
+        for name, column, value in self.rows(
+            'SELECT batch.name, c."column", c.value FROM confirmation AS c '
+            "JOIN batch ON batch.id = c.batch_id"
+        ):
+            by_batch.setdefault(name, set()).add((column, value))
+        found = []
+        for entry in entries:
+            stood_by = by_batch.get(entry.batch.batch, set())
+            columns = frozenset(c for c, v in stood_by if cell_text(entry.batch, c) == v)
+            batch = replace(entry.batch, confirmed=columns) if columns else entry.batch
+            found.append(Entry(batch, entry.typed))
+        return found
 
     def _entry(self, row: tuple[Any, ...]) -> Entry:
         cells = dict(zip(COLUMNS, row, strict=False))

@@ -112,7 +112,80 @@ def _to_schema_2(connection: sqlite3.Connection) -> None:
     _only_grows(connection, "forecast")
 
 
-MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (_to_schema_1, _to_schema_2)
+# `step` holds what was noted of a batch while it was made, before it is one: what was typed and
+# what it was read as, both as JSON from name to value. `confirmation` holds values found odd that
+# the user stands by, as the batch table writes them; `withdrawal` takes a batch out, or back in.
+# `own_jar` holds jars the user measured.
+_SCHEMA_3 = (
+    """
+    CREATE TABLE step (
+        id INTEGER PRIMARY KEY,
+        action_id INTEGER NOT NULL REFERENCES action (id),
+        batch TEXT NOT NULL,
+        kind TEXT NOT NULL,
+        typed TEXT NOT NULL,
+        cells TEXT NOT NULL
+    ) STRICT
+    """,
+    "CREATE INDEX step_of_batch ON step (batch, id)",
+    """
+    CREATE TABLE confirmation (
+        id INTEGER PRIMARY KEY,
+        action_id INTEGER NOT NULL REFERENCES action (id),
+        batch_id INTEGER NOT NULL REFERENCES batch (id),
+        "column" TEXT NOT NULL,
+        value TEXT NOT NULL
+    ) STRICT
+    """,
+    """
+    CREATE TABLE withdrawal (
+        id INTEGER PRIMARY KEY,
+        action_id INTEGER NOT NULL REFERENCES action (id),
+        batch_id INTEGER NOT NULL REFERENCES batch (id),
+        withdrawn INTEGER NOT NULL
+    ) STRICT
+    """,
+    "CREATE INDEX withdrawal_of_batch ON withdrawal (batch_id, id)",
+    """
+    CREATE TABLE own_jar (
+        id INTEGER PRIMARY KEY,
+        action_id INTEGER NOT NULL REFERENCES action (id),
+        name TEXT NOT NULL,
+        capacity_ml REAL NOT NULL,
+        bore_mm REAL NOT NULL,
+        typed TEXT NOT NULL
+    ) STRICT
+    """,
+    "DROP VIEW standing",
+    """
+    CREATE VIEW standing AS
+    SELECT reading.* FROM reading
+    WHERE reading.id = (
+        SELECT max(newest.id) FROM reading AS newest WHERE newest.batch_id = reading.batch_id
+    )
+    AND NOT coalesce(
+        (
+            SELECT withdrawn FROM withdrawal
+            WHERE withdrawal.batch_id = reading.batch_id ORDER BY withdrawal.id DESC LIMIT 1
+        ),
+        0
+    )
+    """,
+)
+
+
+def _to_schema_3(connection: sqlite3.Connection) -> None:
+    for statement in _SCHEMA_3:
+        connection.execute(statement)
+    for table in ("step", "confirmation", "withdrawal", "own_jar"):
+        _only_grows(connection, table)
+
+
+MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (
+    _to_schema_1,
+    _to_schema_2,
+    _to_schema_3,
+)
 SCHEMA = len(MIGRATIONS)
 
 

@@ -1,0 +1,67 @@
+"""How far the packing of a batch has come: what is in the jars, and what is left."""
+
+import math
+from dataclasses import dataclass, fields
+from numbers import Real
+
+from jarcast.batch import MOST_GRAMS, MOST_JARS, MOST_ML
+from jarcast.errors import ForecastError
+
+_MOST = {"jars": MOST_JARS}
+_WORDS = {
+    "jars": "jars so far",
+    "produce_g": "produce packed so far",
+    "brine_ml": "brine in the jars so far",
+    "produce_left_g": "produce left",
+    "pot_left_ml": "brine left in the pot",
+    "brine_made_ml": "brine made",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class SoFar:
+    """A batch in the middle of being packed; ``None`` is not known.
+
+    ``jars`` filled so far, of the forecast's sorts in their order; ``produce_g`` the ready produce
+    standing in them and ``brine_ml`` the brine, without pot loss; ``produce_left_g`` and
+    ``pot_left_ml`` what is left to pack; ``brine_made_ml`` all the brine made up to now. Raises
+    ForecastError for a number that cannot be.
+    """
+
+    jars: float
+    produce_g: float | None = None
+    brine_ml: float | None = None
+    produce_left_g: float | None = None
+    pot_left_ml: float | None = None
+    brine_made_ml: float | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what is no amount, and produce that weighs nothing in full jars."""
+        for field in fields(self):
+            value = getattr(self, field.name)
+            if value is None and field.name != "jars":
+                continue
+            _check(field.name, value)
+        if self.jars > 0 and self.produce_g == 0:
+            raise ForecastError(
+                "produce packed so far: 0 is no weight for full jars; leave it out if not weighed"
+            )
+
+    @property
+    def ready_g(self) -> float | None:
+        """All the ready produce there is, in g, where both its parts are known."""
+        if self.produce_g is None or self.produce_left_g is None:
+            return None
+        return self.produce_g + self.produce_left_g
+
+
+def _check(name: str, value: object) -> None:
+    words = _WORDS[name]
+    if isinstance(value, bool) or not isinstance(value, Real):
+        raise ForecastError(f"{words}: {value!r} is no number")
+    amount = float(value)
+    if not math.isfinite(amount) or amount < 0:
+        raise ForecastError(f"{words}: {value} is not an amount that can be; it must be 0 or more")
+    most = _MOST.get(name, MOST_GRAMS if name.endswith("_g") else MOST_ML)
+    if amount > most:
+        raise ForecastError(f"{words}: {value} is more than can be ({most:g} at most)")
