@@ -16,25 +16,33 @@ from jarcast._version import __version__
 
 if TYPE_CHECKING:
     from jarcast.forecasting.habits import Forecast, Habits, habits_from, learn
+    from jarcast.forecasting.harvest import Harvest, plan_harvest
     from jarcast.forecasting.outcome import Outcome
     from jarcast.interchange import read_batches
+    from jarcast.packing import SoFar
 
 _HOMES = {
     "Forecast": "jarcast.forecasting.habits",
     "Habits": "jarcast.forecasting.habits",
+    "Harvest": "jarcast.forecasting.harvest",
     "Outcome": "jarcast.forecasting.outcome",
+    "SoFar": "jarcast.packing",
     "habits_from": "jarcast.forecasting.habits",
     "learn": "jarcast.forecasting.habits",
+    "plan_harvest": "jarcast.forecasting.harvest",
     "read_batches": "jarcast.interchange",
 }
 
 __all__ = [
     "Forecast",
     "Habits",
+    "Harvest",
     "Outcome",
+    "SoFar",
     "__version__",
     "habits_from",
     "learn",
+    "plan_harvest",
     "read_batches",
 ]
 

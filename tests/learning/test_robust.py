@@ -13,12 +13,19 @@ TAILS = np.array([0.9, 0.08, 0.02])
 CHANCES = np.append(TAILS * (1.0 - SLIP_CHANCE), SLIP_CHANCE)
 
 
-def judged(residual: Any, doubt: float = 0.3, noise: float = 1.0, reading: float = 0.2) -> Judged:
+def judged(
+    residual: Any,
+    doubt: float = 0.3,
+    noise: float = 1.0,
+    reading: float = 0.2,
+    sure: bool = False,
+) -> Judged:
     size = np.size(residual)
     return judge(
         np.atleast_1d(np.asarray(residual, dtype=float)),
         *(np.full(size, value) for value in (doubt, noise, reading, 100.0)),
         TAILS,
+        np.full(size, sure),
     )
 
 
@@ -33,6 +40,14 @@ def test_shares_are_bayes_rule(residual: float, doubt: float) -> None:
     # The chance of each kind is prior times normal density, shared out; scipy gives the density.
     weight = CHANCES * stats.norm.pdf(residual, scale=np.sqrt(variances(doubt)))
     assert_allclose(judged(residual, doubt).shares[0], weight / weight.sum(), rtol=1e-10)
+
+
+def test_a_row_the_user_stands_by_is_no_slip_however_odd() -> None:
+    # The other kinds share it out as if there were no slips: Bayes' rule over those alone.
+    weight = TAILS * stats.norm.pdf(25.0, scale=np.sqrt(variances(0.3)[:3]))
+    shares = judged(25.0, sure=True).shares[0]
+    assert shares[-1] < 1e-6
+    assert_allclose(shares[:3], weight / weight.sum(), rtol=1e-6)
 
 
 def test_a_gross_slip_is_told_from_a_usual_row() -> None:

@@ -24,6 +24,7 @@ from jarcast.learning.circumstances import (
 from jarcast.learning.rows import weight_rows
 
 BELIEFS = starting_beliefs()
+JAR_VARIANCE = BELIEFS.people.jar_to_jar**2
 PINT_ML = SHELF["pint"].fill_volume_ml()
 
 
@@ -44,7 +45,7 @@ def tell(one: Batch, *others: Batch) -> Told:
 def rows(*batches: Batch) -> list[Row]:
     habit = usual_ways(batches)
     tellings = [told(one, BELIEFS, SHELF, habit) for one in batches]
-    return weight_rows(batches, tellings, BELIEFS.people, {}, SHELF)
+    return weight_rows(batches, tellings, BELIEFS.people, {}, JAR_VARIANCE, SHELF)
 
 
 def taught(found: Sequence[Row]) -> list[tuple[Arrow, ...]]:
@@ -367,7 +368,7 @@ def test_brine_tells_of_a_ready_weight_nobody_wrote_down() -> None:
 
 def test_a_ready_weight_from_brine_gives_a_row_of_its_own() -> None:
     one = batch(**USED)
-    (row,) = weight_rows([one], [tell(one)], BELIEFS.people, hint(one), SHELF)
+    (row,) = weight_rows([one], [tell(one)], BELIEFS.people, hint(one), JAR_VARIANCE, SHELF)
     assert tuple(row.shares) == (Arrow.PACK,)
     (weighed,) = rows(batch(trimmed_g=hint(one)[0][0]))
     assert row.target == pytest.approx(weighed.target)

@@ -4,16 +4,24 @@ import io
 import json
 import os
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from enum import IntEnum
+from functools import cached_property
 from pathlib import Path
-from typing import Annotated, Any, TextIO
+from typing import TYPE_CHECKING, Annotated, Any, TextIO
 
 import typer
 
 from jarcast.errors import JarcastError, LedgerError, MeasureError
 from jarcast.measures import Units
+
+if TYPE_CHECKING:
+    from jarcast.batch import Batch
+    from jarcast.forecasting.habits import Habits
+    from jarcast.kinds import Jar
+    from jarcast.packing import SoFar
 
 
 class ExitCode(IntEnum):
@@ -75,6 +83,32 @@ def kitchen_units(path: Path, chosen: Units | None) -> Units:
         except LedgerError as error:
             tell(f"--units {chosen} is not remembered: {error}")
     return chosen
+
+
+@dataclass(frozen=True)
+class Kitchen:
+    """What a ledger holds of one kitchen: batches, jars, and notes made while packing."""
+
+    batches: "list[Batch]"
+    shelf: "Mapping[str, Jar]"
+    packed: "Mapping[str, tuple[SoFar, ...]]"
+
+    @cached_property
+    def habits(self) -> "Habits":
+        """What is learned from it all."""
+        from jarcast.forecasting.habits import habits_from
+
+        return habits_from(self.batches, shelf=self.shelf, packed=self.packed)
+
+
+def kitchen(path: Path) -> Kitchen:
+    """What the ledger at ``path`` holds. Raises LedgerError."""
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.own_jars import shelf
+    from jarcast.ledger.steps import packing_notes
+
+    with Ledger.open(path) as ledger:
+        return Kitchen(ledger.batches(), shelf(ledger), packing_notes(ledger))
 
 
 def forgiving_streams() -> None:

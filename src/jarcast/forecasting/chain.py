@@ -5,168 +5,137 @@ density leaves room for. Looser packing is more jars and more brine in each, so 
 forecast apart.
 """
 
-import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from jarcast.batch import Arrow
 from jarcast.errors import ForecastError
-from jarcast.forecasting.request import Request
+from jarcast.forecasting.ahead import Ahead, look_ahead
+from jarcast.forecasting.brine import brine_in_jars, brine_so_far, pot_loss
+from jarcast.forecasting.midpack import Packed, nothing_packed, packed_so_far
+from jarcast.forecasting.request import JarTurn, Request
+from jarcast.forecasting.values import Values, draw_values
 from jarcast.kinds import makes_its_own_brine
-from jarcast.learning.arrows import (
-    Loadings,
-    Situation,
-    brine_loadings,
-    centre,
-    cure_strength,
-    density_limit,
-    limited,
-    loadings,
-)
-from jarcast.learning.beliefs import CropBelief
-from jarcast.learning.brine import SPACE_SHARE
-from jarcast.learning.circumstances import cell_name
-from jarcast.learning.draws import draw_effects, draw_noise
-from jarcast.learning.learned import Learned, loss_so_far
+from jarcast.learning.arrows import density_limit, limited
+from jarcast.learning.learned import Learned
 from jarcast.learning.regression import Array
-
-_AFTER = {
-    "as_bought_g": (Arrow.TRIM, Arrow.CURE, Arrow.COOK),
-    "trimmed_g": (Arrow.CURE, Arrow.COOK),
-    "cured_g": (Arrow.COOK,),
-    "cooked_g": (),
-}
 
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """Draws of one batch, each array (draws,): jars by sort, brine and ready weight."""
+    """Draws of one batch, each array (draws,): jars by sort, brine and ready weight.
+
+    ``jars_to_come`` and ``brine_to_come_ml`` are what is left to pack and still takes, of a batch
+    in the middle of it; ``there_ml`` is the brine in the pot, None where that is not known.
+    ``cured`` is the chance of a cure that the forecast went by.
+    """
 
     jars: tuple[Array, ...]
     brine_ml: Array
     ready_g: Array
-    cured: float  # chance of a cure that the forecast went by
+    jars_to_come: Array
+    brine_to_come_ml: Array
+    there_ml: Array | None
+    cured: float
 
 
 def draw_batch(learned: Learned, request: Request) -> Drawn:
     """Draw a batch through the arrows that still lie ahead of the latest known weight."""
-    rng = np.random.default_rng(request.seed)
-    situation, cured = _situation(learned, request)
-    ahead = [arrow for arrow in _AFTER[request.stage] if _happens(arrow, request, cured)]
-    at_jars = [
-        replace(situation, fill_ml=turn.fill_ml, wide=float(turn.jar.wide))
-        for turn in request.turns
-    ]
-    values = _draw_arrows(learned, ahead, situation, at_jars, request.draws, rng)
-    ready = np.full(request.draws, request.grams)
-    for arrow in ahead:
-        value = values[arrow][0]
+    return draw_batches(learned, [request], request.draws, request.seed)[0]
+
+
+def draw_batches(learned: Learned, requests: list[Request], draws: int, seed: int) -> list[Drawn]:
+    """Draw batches together: place by place the same hand, each with noise of its own."""
+    rng = np.random.default_rng(seed)
+    aheads = [look_ahead(learned, request) for request in requests]
+    values = draw_values(learned, aheads, draws, rng)
+    return [_carry(learned, *both, rng) for both in zip(aheads, values, strict=True)]
+
+
+def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Generator) -> Drawn:
+    request = ahead.request
+    start = _start(request, values, rng)
+
+    def ready_of(drawn: Values) -> Array:
+        return _ready(ahead, drawn, start, rng)
+
+    if request.so_far is None:
+        packed = nothing_packed(values, ready_of(values), request)
+    else:
+        packed = packed_so_far(learned, ahead, request.so_far, values, ready_of, rng)
+    jar_sd = np.sqrt(learned.jar_to_jar.variance / _chi(learned.jar_to_jar.dof, start.size, rng))
+    limit = density_limit(ahead.situation.crop)
+    densities = [limited(np.exp(column), limit) for column in packed.values.pack.T]
+    jitter = jar_sd * rng.standard_normal(start.size)
+    left = np.maximum(packed.ready_g - packed.produce_g, 0.0)
+    to_come = _fill(left, densities, packed.turns, jitter)
+    if learned.ways.jar_step >= 1.0:
+        to_come = (*to_come[:-1], _evened(to_come[-1], rng))
+    return _with_brine(learned, ahead, packed, left, to_come, rng)
+
+
+def _with_brine(
+    learned: Learned,
+    ahead: Ahead,
+    packed: Packed,
+    left: Array,
+    to_come: tuple[Array, ...],
+    rng: np.random.Generator,
+) -> Drawn:
+    request = ahead.request
+    volume = np.asarray(sum(n * t.fill_ml for n, t in zip(to_come, packed.turns, strict=True)))
+    loss = pot_loss(learned, ahead.situation, packed.values, rng)
+    if request.so_far is None:
+        between = brine_in_jars(learned, ahead.situation, packed.values, left, volume, rng)
+        total = still = _floored(between + loss, volume)
+        there = None
+    else:
+        total, still, there = brine_so_far(
+            learned, ahead.situation, request.so_far, packed, (left, volume), loss, rng
+        )
+    jars = tuple(before + after for before, after in zip(packed.jars, to_come, strict=True))
+    if makes_its_own_brine(request.produce, request.cut):
+        total, still, there = 0.0 * total, 0.0 * still, None
+    if not (np.isfinite(total).all() and all(np.isfinite(j).all() for j in jars)):
+        raise ForecastError("the numbers given are too large or too small to forecast from")
+    more = np.asarray(sum(to_come[1:], start=to_come[0]))
+    return Drawn(jars, total, packed.ready_g, more, still, there, ahead.cured)
+
+
+def _start(request: Request, values: Values, rng: np.random.Generator) -> Array:
+    """Draws of the latest known weight, exact for one that was weighed."""
+    draws = values.pack.shape[0]
+    if not request.grams_sd:
+        return np.full(draws, request.grams)
+    return np.asarray(request.grams * np.exp(request.grams_sd * rng.standard_normal(draws)))
+
+
+def _ready(ahead: Ahead, values: Values, start: Array, rng: np.random.Generator) -> Array:
+    """Weight as it goes into the jars, through the arrows that still lie ahead."""
+    ready = start
+    for arrow in ahead.arrows:
+        value = values.ahead[arrow]
         if arrow is Arrow.TRIM:
             ready = ready / (1.0 + np.exp(-np.clip(value, -30.0, 30.0)))
-        elif arrow is Arrow.CURE and cured < 1.0:
-            ready = ready * np.where(rng.random(request.draws) < cured, np.exp(value), 1.0)
+        elif arrow is Arrow.CURE and ahead.cured < 1.0:
+            ready = ready * np.where(rng.random(ready.size) < ahead.cured, np.exp(value), 1.0)
         else:
             ready = ready * np.exp(value)
-    limit = density_limit(situation.crop)
-    densities = [limited(np.exp(value), limit) for value in values[Arrow.PACK]]
-    jitter = learned.beliefs.people.jar_to_jar * rng.standard_normal(request.draws)
-    jars = _fill(ready, densities, request, jitter)
-    if learned.ways.jar_step >= 1.0:
-        jars = (*jars[:-1], _evened(jars[-1], rng))
-    volume = sum(n * t.fill_ml for n, t in zip(jars, request.turns, strict=True))
-    brine = _draw_brine(learned, situation, ready, np.asarray(volume), rng)
-    if makes_its_own_brine(request.produce, request.cut):
-        brine = np.zeros(request.draws)
-    if not (np.isfinite(brine).all() and all(np.isfinite(j).all() for j in jars)):
-        raise ForecastError("the numbers given are too large or too small to forecast from")
-    return Drawn(jars, brine, ready, cured)
+    return ready
 
 
-def _situation(learned: Learned, request: Request) -> tuple[Situation, float]:
-    crop = learned.beliefs.crop(request.produce, request.cut, request.pack)
-    if request.cure_hours == 0 or (request.salt_g == 0 and not request.cure_hours):
-        cured = 0.0
-    elif request.cure_hours or request.salt_g:
-        cured = 1.0
-    else:
-        cured = learned.ways.cure_chance(request.produce, request.cut, crop.cured)
-        cured = 0.0 if cured < 0.1 else 1.0 if cured > 0.9 else cured
-    salt = request.salt_g / request.trimmed_g if request.salt_g and request.trimmed_g else None
-    usual = learned.ways.cure_hours
-    strength = (
-        cure_strength(request.cure_hours)
-        if usual is None
-        else cure_strength(request.cure_hours, usual)
-    )
-    at = Situation(
-        crop=crop,
-        produce=request.produce,
-        cut=request.cut,
-        pack=request.pack,
-        cure=strength,
-        salt_share=salt,
-        ready_g=_ready_expected(request, crop, cured, strength),
-    )
-    return at, cured
-
-
-def _ready_expected(request: Request, crop: CropBelief, cured: float, strength: float) -> float:
-    """About what will go into the jars, by the published yields, in grams."""
-    grams = request.grams
-    if request.stage == "as_bought_g":
-        grams *= crop.trim_yield.centre
-    if request.stage in ("as_bought_g", "trimmed_g"):
-        grams *= crop.cure_keep.centre ** (cured * strength)
-    if request.stage != "cooked_g" and request.pack == "hot":
-        grams *= crop.cook_keep.centre
-    return grams
-
-
-def _happens(arrow: Arrow, request: Request, cured: float) -> bool:
-    if arrow is Arrow.CURE:
-        return cured > 0.0
-    if arrow is Arrow.COOK:
-        return request.pack == "hot"
-    return True
-
-
-def _draw_arrows(
-    learned: Learned,
-    ahead: list[Arrow],
-    situation: Situation,
-    at_jars: list[Situation],
-    draws: int,
-    rng: np.random.Generator,
-) -> dict[Arrow, list[Array]]:
-    """Draws of each arrow on its scale; the pack arrow once for each sort of jar."""
-    people = learned.beliefs.people
-    wanted: list[tuple[Arrow, Situation]] = [(arrow, situation) for arrow in ahead]
-    wanted += [(Arrow.PACK, at) for at in at_jars]
-    values: dict[Arrow, list[Array]] = {}
-    for block in learned.blocks:
-        own = [(arrow, at) for arrow, at in wanted if arrow in block.arrows]
-        if not own:
-            continue
-        sums: list[Loadings] = [loadings(arrow, at, people) for arrow, at in own]
-        drawn, which = draw_effects(block, sums, draws, rng)
-        noise = {
-            arrow: draw_noise(block, arrow, cell_name(situation), which, rng)
-            for arrow in {a: 0 for a, _ in own}
-        }
-        for column, (arrow, at) in enumerate(own):
-            value = centre(arrow, at) + drawn[:, column] + noise[arrow]
-            values.setdefault(arrow, []).append(value)
-    return values
+def _chi(dof: float, draws: int, rng: np.random.Generator) -> Array:
+    return np.asarray(rng.chisquare(dof, draws) / dof)
 
 
 def _fill(
-    ready: Array, densities: list[Array], request: Request, jitter: Array
+    ready: Array, densities: list[Array], turns: tuple[JarTurn, ...], jitter: Array
 ) -> tuple[Array, ...]:
     """Jars of each sort that the ready produce fills, in their turns; ``jitter`` is jar to jar."""
     left = ready
     jars = []
-    for turn, density in zip(request.turns, densities, strict=True):
+    for turn, density in zip(turns, densities, strict=True):
         each = turn.fill_ml * density
         # k jars average out the differences from jar to jar.
         each = each * np.exp(jitter / np.sqrt(np.maximum(left / each, 1.0)))
@@ -182,37 +151,8 @@ def _evened(jars: Array, rng: np.random.Generator) -> Array:
     return np.where(jars > 0.0, np.maximum(moved, np.minimum(jars, 0.5)), 0.0)
 
 
-def _draw_brine(
-    learned: Learned,
-    situation: Situation,
-    ready: Array,
-    volume: Array,
-    rng: np.random.Generator,
-) -> Array:
-    """Brine used: the space the produce leaves, plus the pot loss."""
-    people = learned.beliefs.people
-    block, cell = learned.block(Arrow.BRINE), cell_name(situation)
-    effects = brine_loadings(1.0, situation, people)
-    own = {e: v for e, v in effects.items() if e.key != "loss"}
-    loss = {e: v for e, v in effects.items() if e.key == "loss"}
-    drawn, which = draw_effects(block, [own, loss], ready.size, rng)
-    space = volume - ready * (1.0 / situation.crop.tissue.centre + drawn[:, 0])
-    typical, sd = loss_so_far(block, people.loss_ml, people.loss_between_people)
-    lost = _never_negative(people.loss_ml - drawn[:, 1], typical, sd)
-    between = people.loss_between_batches * draw_noise(block, Arrow.BRINE, cell, which, rng)
-    between = np.clip(between, -3.0, 3.0)
-    lost = lost * np.exp(between - 0.5 * people.loss_between_batches**2)
-    wobble = SPACE_SHARE * space * draw_noise(block, Arrow.BRINE, cell, which, rng)
-    brine = space + wobble + lost
-    # A soft floor: the densest packs still take a little brine.
+def _floored(brine: Array, volume: Array) -> Array:
+    """A soft floor: the densest packs still take a little brine."""
     least = 0.02 * volume
     floored: Array = 0.5 * (brine + np.sqrt(brine**2 + least**2))
     return floored
-
-
-def _never_negative(lost: Array, mean: float, sd: float) -> Array:
-    """The same mean and spread on a scale that cannot go below 0 (lognormal)."""
-    log_sd = math.sqrt(math.log1p((sd / mean) ** 2))
-    standard = (lost - mean) / max(sd, 1e-9)
-    bent: Array = mean * np.exp(log_sd * standard - 0.5 * log_sd**2)
-    return bent

@@ -5,21 +5,31 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
 
 from jarcast.batch import Arrow, Batch
-from jarcast.forecasting.chain import draw_batch
+from jarcast.errors import BatchError, ForecastError, RecipeError
+from jarcast.forecasting.chain import Drawn, draw_batches
 from jarcast.forecasting.outcome import Outcome
-from jarcast.forecasting.request import Request, check_request
+from jarcast.forecasting.request import STAGES, Request, Weight, check_request
 from jarcast.kinds import SHELF, Jar, cut_key, makes_its_own_brine, produce_key
 from jarcast.learning.beliefs import Beliefs
 from jarcast.learning.learned import Learned, learn_batches
 from jarcast.measures import Units, round_up_volume
+from jarcast.packing import SoFar
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from jarcast.recipes import PackCheck, Recipe, Scaled
+
+
+# What a line of a harvest, like a forecast, may be asked by.
+_KEYWORDS = frozenset(
+    {"produce", "cut", "pack", "jar", *STAGES, "cure_hours", "salt_g", "headspace_in", "recipe",
+     "so_far"}
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,14 +52,19 @@ class Forecast:
 
     ``jars`` and ``brine_ml`` belong together draw by draw; ``jars_by_sort`` runs beside the
     request's sorts of jar; ``ready_g`` is the weight as it goes into the jars; ``cured`` the
-    chance of a cure that the forecast went by. ``recipe`` is the card it was asked by, as it was
-    read: every safety number stays there.
+    chance of a cure that the forecast went by. In the middle of packing, ``jars`` and ``brine_ml``
+    are those of the whole batch; ``jars_to_come`` and ``brine_to_come_ml`` are what is left to
+    fill and still takes, and ``brine_there_ml`` the brine in the pot, None where that is not
+    known. ``recipe`` is the card it was asked by, as it was read: every safety number stays there.
     """
 
     jars: Outcome
     brine_ml: Outcome
     jars_by_sort: tuple[Outcome, ...]
     ready_g: Outcome
+    jars_to_come: Outcome
+    brine_to_come_ml: Outcome
+    brine_there_ml: Outcome | None
     cured: float
     request: Request
     rests_on: RestsOn
@@ -76,18 +91,47 @@ class Forecast:
         as_bought, trimmed = self.request.as_bought_g, self.request.trimmed_g
         return brine_floor_ml(self.recipe, as_bought_g=as_bought, prepared_g=trimmed)
 
+    @property
+    def so_far(self) -> SoFar | None:
+        """How far the packing had come; None before it."""
+        return self.request.so_far
+
+    @property
+    def brine_short_ml(self) -> Outcome:
+        """What is missing of the brine still needed, in ml; 0 where there is enough."""
+        if self.brine_there_ml is None:
+            return self.brine_to_come_ml
+        missing = self.brine_to_come_ml.draws - self.brine_there_ml.draws
+        return Outcome(missing.clip(min=0.0))
+
+    @property
+    def runs_out(self) -> float | None:
+        """Chance that the brine there is runs out; None where that is not known."""
+        return None if self.brine_there_ml is None else self.brine_short_ml.chance_above(0.0)
+
+    def _floor_to_make_ml(self) -> float:
+        """What the recipe's own proportion still asks for, in ml, after what was made."""
+        floor, so_far = self.floor_ml or 0.0, self.so_far
+        if so_far is None or not floor:
+            return floor
+        made = so_far.brine_made_ml
+        if made is None:  # at least what stands in the jars and in the pot
+            standing = self.brine_ml.median - self.brine_to_come_ml.median
+            made = max(so_far.brine_ml or standing, 0.0) + (so_far.pot_left_ml or 0.0)
+        return max(floor - made, 0.0)
+
     def limited_by_recipe(self, short_chance: float = 0.05) -> bool:
         """Whether the recipe's proportion asks for more brine than the jars alone would."""
-        floor = self.floor_ml
-        return floor is not None and floor > self.brine_ml.quantile(1.0 - short_chance)
+        return self._floor_to_make_ml() > self.brine_short_ml.quantile(1.0 - short_chance)
 
     def brine_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> float:
         """Brine to make, in ml: short with this chance at most, rounded up to a kitchen measure.
 
+        In the middle of packing, what to make on top of what was made: 0 where that is enough.
         Never below the recipe's own proportion of brine to produce, where that is known.
         """
-        enough = max(self.brine_ml.quantile(1.0 - short_chance), self.floor_ml or 0.0)
-        return round_up_volume(enough, units)
+        enough = max(self.brine_short_ml.quantile(1.0 - short_chance), self._floor_to_make_ml())
+        return round_up_volume(enough, units) if enough > 0.0 else 0.0
 
     @property
     def printed_jars(self) -> tuple[float, float] | None:
@@ -121,19 +165,22 @@ class Habits:
         cut: str = "",
         pack: str = "",
         jar: str = "",
-        as_bought_g: float | None = None,
-        trimmed_g: float | None = None,
-        cured_g: float | None = None,
-        cooked_g: float | None = None,
+        as_bought_g: Weight | None = None,
+        trimmed_g: Weight | None = None,
+        cured_g: Weight | None = None,
+        cooked_g: Weight | None = None,
         cure_hours: float | None = None,
         salt_g: float | None = None,
         headspace_in: float | None = None,
         recipe: Recipe | None = None,
+        so_far: SoFar | None = None,
         draws: int = 4096,
         seed: int = 0,
     ) -> Forecast:
         """Forecast one batch from the latest weight known, in grams.
 
+        A weight may be a pair (low, high): a range that holds it 8 times in 10. ``so_far`` is how
+        far its packing has come.
         ``jar`` may be an ordered list, '5 pint-wide, then pint'; a pint unless given. An uncured
         batch says so with ``cure_hours=0``; with nothing said, the usual way of this person and
         crop is taken. A ``recipe`` decides headspace and jars, and what is put up unless that is
@@ -143,43 +190,99 @@ class Habits:
         produce or headspace other than the recipe's; BatchError for a jar that is not on the
         shelf; RecipeError for one the recipe was not tested in.
         """
-        weights = {
-            "as_bought_g": as_bought_g,
-            "trimmed_g": trimmed_g,
-            "cured_g": cured_g,
-            "cooked_g": cooked_g,
-        }
+        line = {
+            "produce": produce, "cut": cut, "pack": pack, "jar": jar, "as_bought_g": as_bought_g,
+            "trimmed_g": trimmed_g, "cured_g": cured_g, "cooked_g": cooked_g,
+            "cure_hours": cure_hours, "salt_g": salt_g, "headspace_in": headspace_in,
+            "recipe": recipe, "so_far": so_far,
+        }  # fmt: skip
+        request, recipe = self._request_of(line, draws, seed)
+        return self._forecast(
+            request, draw_batches(self.learned, [request], draws, seed)[0], recipe
+        )
+
+    def forecast_together(
+        self, lines: Sequence[Mapping[str, Any]], *, draws: int = 4096, seed: int = 0
+    ) -> tuple[Forecast, ...]:
+        """Forecast several batches, place by place with the same hand and crops.
+
+        A line holds keywords of ``forecast``. Raises as ``forecast`` does, with the number of the
+        line before the message.
+        """
+        asked = []
+        for number, line in enumerate(lines, start=1):
+            try:
+                asked.append(self._request_of(line, draws, seed))
+            except (ForecastError, BatchError, RecipeError) as error:
+                raise type(error)(f"line {number}: {error}") from error
+        requests = [request for request, _ in asked]
+        drawn = draw_batches(self.learned, requests, draws, seed)
+        return tuple(
+            self._forecast(request, found, recipe)
+            for (request, recipe), found in zip(asked, drawn, strict=True)
+        )
+
+    def _request_of(
+        self, line: Mapping[str, Any], draws: int, seed: int
+    ) -> tuple[Request, Recipe | None]:
+        """A line of keywords as a request. Raises ForecastError for a keyword that is none."""
+        given = {key: value for key, value in line.items() if value is not None}
+        unknown = given.keys() - _KEYWORDS
+        if unknown:
+            raise ForecastError(
+                f"'{min(unknown)}' is nothing a forecast is asked by; there are "
+                f"{', '.join(sorted(_KEYWORDS))}"
+            )
+        recipe = given.get("recipe")
+        request = self._request(
+            recipe,
+            weights={stage: given.get(stage) for stage in STAGES},
+            choices=(
+                *(given.get(name, "") for name in ("produce", "cut", "pack", "jar")),
+                given.get("headspace_in"),
+            ),
+            draws=draws,
+            seed=seed,
+            **{name: given.get(name) for name in ("cure_hours", "salt_g", "so_far")},
+        )
+        return request, recipe
+
+    def _request(
+        self,
+        recipe: Recipe | None,
+        choices: tuple[Any, ...],
+        **values: Any,
+    ) -> Request:
+        """What was asked, checked; a recipe decides what was not chosen."""
         allow_jar = None
         if recipe is not None:
             from jarcast.forecasting.by_recipe import Choices, allowed_jars, choices_by
 
-            given = Choices(produce, cut, pack, jar, headspace_in)
-            produce, cut, pack, jar, headspace_in = choices_by(recipe, given)
+            choices = choices_by(recipe, Choices(*choices))
             allow_jar = allowed_jars(recipe, self.shelf)
-        request = check_request(
+        produce, cut, pack, jar, headspace_in = choices
+        return check_request(
             produce=produce,
             cut=cut,
             pack=pack,
             jar=jar or "pint",
-            weights=weights,
-            cure_hours=cure_hours,
-            salt_g=salt_g,
             headspace_in=headspace_in,
-            draws=draws,
-            seed=seed,
             shelf=self.shelf,
             allow_jar=allow_jar,
+            **values,
         )
-        return self._forecast(request, recipe)
 
-    def _forecast(self, request: Request, recipe: Recipe | None) -> Forecast:
-        drawn = draw_batch(self.learned, request)
+    def _forecast(self, request: Request, drawn: Drawn, recipe: Recipe | None) -> Forecast:
         no_brine = recipe is not None and recipe.own_liquid
+        brine, there = drawn.brine_ml, drawn.there_ml
         return Forecast(
             jars=Outcome(sum(drawn.jars[1:], start=drawn.jars[0])),
-            brine_ml=Outcome(0.0 * drawn.brine_ml if no_brine else drawn.brine_ml),
+            brine_ml=Outcome(0.0 * brine if no_brine else brine),
             jars_by_sort=tuple(Outcome(jars) for jars in drawn.jars),
             ready_g=Outcome(drawn.ready_g),
+            jars_to_come=Outcome(drawn.jars_to_come),
+            brine_to_come_ml=Outcome(0.0 * brine if no_brine else drawn.brine_to_come_ml),
+            brine_there_ml=None if there is None or no_brine else Outcome(there),
             cured=drawn.cured,
             request=request,
             rests_on=self._rests_on(request),
@@ -230,9 +333,13 @@ def habits_from(
     batches: Sequence[Batch],
     beliefs: Beliefs | None = None,
     shelf: Mapping[str, Jar] = SHELF,
+    packed: Mapping[str, Sequence[SoFar]] = MappingProxyType({}),
 ) -> Habits:
-    """Learn habits from batches, without pandas."""
-    return Habits(learn_batches(batches, beliefs, shelf), shelf)
+    """Learn habits from batches, without pandas.
+
+    ``packed`` holds, by the batch's name, how far its packing had come, note by note.
+    """
+    return Habits(learn_batches(batches, beliefs, shelf, packed), shelf)
 
 
 def learn(batches: pd.DataFrame, beliefs: Beliefs | None = None) -> Habits:

@@ -9,6 +9,10 @@ from numbers import Integral, Real
 from jarcast.batch import HEAVIER_BY, MOST_GRAMS, MOST_HEADSPACE_IN, MOST_HOURS
 from jarcast.errors import BatchError, ForecastError
 from jarcast.kinds import DEFAULT_HEADSPACE_IN, Jar, cut_key, jar_key, pack_key, produce_key
+from jarcast.packing import SoFar
+
+Weight = float | tuple[float, float]  # a range holds 8 times in 10
+_Z80 = 1.2815515655446004  # 90 % point of the normal
 
 STAGES = ("as_bought_g", "trimmed_g", "cured_g", "cooked_g")
 STAGE_WORDS = {
@@ -30,7 +34,11 @@ class JarTurn:
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """A checked request; ``stage`` is the latest weight known and ``grams`` that weight."""
+    """A checked request; ``stage`` is the latest weight known and ``grams`` that weight.
+
+    ``grams_sd`` is how far that weight may be off, in logs: 0 for one that was weighed. ``so_far``
+    is how far the packing has come.
+    """
 
     produce: str
     cut: str
@@ -45,6 +53,13 @@ class Request:
     headspace_in: float
     draws: int
     seed: int
+    grams_sd: float = 0.0
+    so_far: SoFar | None = None
+
+    @property
+    def sorts(self) -> tuple[Jar, ...]:
+        """The sorts of jar, in their turns."""
+        return tuple(turn.jar for turn in self.turns)
 
 
 def check_request(
@@ -53,7 +68,7 @@ def check_request(
     cut: str,
     pack: str,
     jar: str,
-    weights: Mapping[str, float | None],
+    weights: Mapping[str, Weight | None],
     cure_hours: float | None,
     salt_g: float | None,
     headspace_in: float | None,
@@ -61,11 +76,12 @@ def check_request(
     seed: int,
     shelf: Mapping[str, Jar],
     allow_jar: Callable[[str], object] | None = None,
+    so_far: SoFar | None = None,
 ) -> Request:
     """Check what was asked. Raises ForecastError, or BatchError for an unknown jar.
 
-    ``allow_jar`` is called with the name of each sort of jar first, and raises for one that may
-    not be used.
+    A weight may be a pair (low, high): a range that holds 8 times in 10. ``allow_jar`` is called
+    with the name of each sort of jar first, and raises for one that may not be used.
     """
     for name, value in (("produce", produce), ("cut", cut), ("pack", pack), ("jar", jar)):
         if not isinstance(value, str):
@@ -73,13 +89,14 @@ def check_request(
     if not produce_key(produce):
         raise ForecastError("a forecast needs a produce, such as 'carrot', or a recipe")
     known = [(s, weights[s]) for s in STAGES if weights.get(s) is not None]
+    if not known and so_far is not None and so_far.ready_g:
+        known = [("cooked_g", so_far.ready_g)]
     if not known:
         raise ForecastError(
             "a forecast needs a weight: as bought, trimmed, cured or cooked, the latest you have"
         )
-    for stage, weight in known:
-        _number(STAGE_WORDS[stage], weight, MOST_GRAMS)
-    _check_order([(stage, float(weight or 0.0)) for stage, weight in known])
+    read = [(stage, *_weight(stage, weight)) for stage, weight in known]
+    _check_order([(stage, grams) for stage, grams, doubt in read if not doubt])
     headspace = DEFAULT_HEADSPACE_IN if headspace_in is None else headspace_in
     _number("headspace", headspace, MOST_HEADSPACE_IN, zero=True)
     if cure_hours is not None:
@@ -90,22 +107,40 @@ def check_request(
         raise ForecastError(f"draws must be between 1 and 10 million, whole; {draws} was asked for")
     if not isinstance(seed, Integral) or seed < 0:
         raise ForecastError(f"a seed is a whole number from 0 up; {seed} was given")
-    stage, grams = known[-1]
+    stage, grams, doubt = read[-1]
+    exact = {name: middle for name, middle, wide in read if not wide}
     return Request(
         produce=produce_key(produce),
         cut=cut_key(cut),
         pack=pack_key(pack),
         turns=_turns(jar, headspace, shelf, allow_jar),
         stage=stage,
-        grams=float(grams or 0.0),
+        grams=grams,
         cure_hours=cure_hours,
         salt_g=salt_g,
-        as_bought_g=weights.get("as_bought_g"),
-        trimmed_g=weights.get("trimmed_g"),
+        as_bought_g=exact.get("as_bought_g"),
+        trimmed_g=exact.get("trimmed_g"),
         headspace_in=headspace,
         draws=draws,
         seed=seed,
+        grams_sd=doubt,
+        so_far=so_far,
     )
+
+
+def _weight(stage: str, weight: object) -> tuple[float, float]:
+    """Grams and the log sd of a weight: 0 for a number, a range's own for a pair of them."""
+    if not isinstance(weight, tuple | list):
+        _number(STAGE_WORDS[stage], weight, MOST_GRAMS)
+        return float(weight), 0.0  # type: ignore[arg-type]
+    if len(weight) != 2:
+        raise ForecastError(f"{STAGE_WORDS[stage]}: {weight!r} is no range; give (low, high)")
+    for end in weight:
+        _number(STAGE_WORDS[stage], end, MOST_GRAMS)
+    low, high = float(weight[0]), float(weight[1])
+    if low > high:
+        raise ForecastError(f"{STAGE_WORDS[stage]}: {low:g} to {high:g} is no range, low first")
+    return math.sqrt(low * high), math.log(high / low) / (2.0 * _Z80)
 
 
 def _number(name: str, value: object, most: float, *, zero: bool = False) -> None:

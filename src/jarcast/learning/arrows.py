@@ -150,6 +150,13 @@ def limited(density: Array, limit: float | Array) -> Array:
     return bent
 
 
+def unlimited_all(density: Array, limit: float) -> Array:
+    """``unlimited`` of many densities."""
+    ratio = np.minimum(density / limit, 0.985)
+    found: Array = limit * ratio / (1.0 - ratio**LIMIT_SHARPNESS) ** (1.0 / LIMIT_SHARPNESS)
+    return found
+
+
 def unlimited(density: float, limit: float) -> float:
     """The inverse of ``limited``; a reading at or past the limit is taken just under it."""
     ratio = min(density / limit, 0.985)

@@ -24,7 +24,8 @@ class Row:
     ``target`` is what was read less the published centres; ``shares`` how strongly each arrow's
     noise enters; ``reading`` the variance of reading it; ``slip`` the variance a slip would have;
     ``cell`` the produce and cut, which may scatter in their own way; ``ceiling`` marks a target
-    that may lie anywhere below. ``amount`` is what ``scale`` needs to turn a miss into a factor:
+    that may lie anywhere below; ``sure`` one whose values the user stands by, odd as they may be.
+    ``amount`` is what ``scale`` needs to turn a miss into a factor:
     the share of a logit, the brine used of a row in ml.
     """
 
@@ -40,6 +41,7 @@ class Row:
     scale: Scale = Scale.LOG
     amount: float = 1.0
     ceiling: bool = False
+    sure: bool = False
 
 
 @dataclass(frozen=True, slots=True)

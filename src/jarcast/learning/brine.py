@@ -64,6 +64,7 @@ def brine_rows(
                 scale=Scale.ML,
                 amount=used,
                 ceiling=batch.brine_left_ml == 0,
+                sure=not batch.confirmed.isdisjoint({"brine_made_ml", "brine_left_ml"}),
             )
         )
     return rows

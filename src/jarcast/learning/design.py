@@ -63,6 +63,7 @@ class Design:
         self.y = np.array([row.target for row in rows])
         self.reading = np.array([row.reading for row in rows])
         self.slip = np.array([row.slip for row in rows])
+        self.sure = np.array([row.sure for row in rows], dtype=bool)
         self.ceiling = np.array([row.ceiling for row in rows], dtype=bool)
         self.cells = list(dict.fromkeys(row.cell for row in rows))
         self.cell = np.array([self.cells.index(row.cell) for row in rows], dtype=int)

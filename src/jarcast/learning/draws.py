@@ -31,7 +31,7 @@ def draw_effects(
     for number, level in enumerate(block.levels):
         chosen = which == number
         if chosen.any():
-            mean, cov = _moments(block, level, wanted)
+            mean, cov = effect_moments(block, level, wanted)
             out[chosen] = mean + normal[chosen] @ _square_root(cov).T
     return out, which
 
@@ -44,8 +44,8 @@ def _levels(block: Block, draws: int, rng: np.random.Generator) -> Array:
     return np.minimum(np.searchsorted(ends, even), len(ends) - 1)
 
 
-def _moments(block: Block, level: Level, wanted: Sequence[Loadings]) -> tuple[Array, Array]:
-    """Mean (r,) and covariance (r, r) of the wanted sums."""
+def effect_moments(block: Block, level: Level, wanted: Sequence[Loadings]) -> tuple[Array, Array]:
+    """Mean (r,) and covariance (r, r) of the wanted sums at one walking speed."""
     p = len(block.effects)
     seen = np.zeros((len(wanted), level.mean.size))
     fresh: dict[Effect, int] = {}
@@ -76,15 +76,16 @@ def _square_root(cov: Array) -> Array:
     return root
 
 
-def draw_noise(
+def draw_noise_variance(
     block: Block, arrow: Arrow, cell: str, which: Array, rng: np.random.Generator
 ) -> Array:
-    """Draws of one batch's noise of an arrow, shape (draws,): long-tailed, of uncertain size.
+    """Draws of the variance of one batch's noise of an arrow, shape (draws,).
 
-    ``cell`` is the produce and cut, whose scatter may be its own.
+    It is uncertain, and wider for a batch of the long tails. ``cell`` is the produce and cut,
+    whose scatter may be its own.
     """
     draws = which.size
-    normal, even = rng.standard_normal(draws), rng.random(draws)
+    even = rng.random(draws)
     chi = np.empty(draws)
     spread = np.empty(draws)
     for number, level in enumerate(block.levels):
@@ -94,7 +95,16 @@ def draw_noise(
         chi[chosen] = rng.chisquare(noise.dof, count) / noise.dof
         kind = np.minimum(np.searchsorted(np.cumsum(level.tails), even[chosen]), 2)
         spread[chosen] = noise.variance * level.scatter.get(cell, 1.0) * WIDENING[kind]
-    drawn: Array = normal * np.sqrt(spread / chi)
+    variance: Array = spread / chi
+    return variance
+
+
+def draw_noise(
+    block: Block, arrow: Arrow, cell: str, which: Array, rng: np.random.Generator
+) -> Array:
+    """Draws of one batch's noise of an arrow, shape (draws,); see ``draw_noise_variance``."""
+    variance = draw_noise_variance(block, arrow, cell, which, rng)
+    drawn: Array = rng.standard_normal(which.size) * np.sqrt(variance)
     return drawn
 
 

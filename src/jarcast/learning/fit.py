@@ -102,7 +102,9 @@ class _Settling:
         self.miss, doubt = seen.miss, seen.doubt
         noise = self._noise()
         self._place_ceilings(doubt, noise)
-        self.judged = judge(self.miss, doubt, noise, self.reading, self.design.slip, self.tails)
+        self.judged = judge(
+            self.miss, doubt, noise, self.reading, self.design.slip, self.tails, self.design.sure
+        )
         self.variance = self.judged.variance
         self.tails = tail_shares(self.judged.shares)
         self._learn_noise()

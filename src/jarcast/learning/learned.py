@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
@@ -10,12 +11,14 @@ from jarcast.batch import Arrow, Batch
 from jarcast.kinds import SHELF, Jar
 from jarcast.learning.arrows import WEIGHT_ARROWS, Effect
 from jarcast.learning.beliefs import Beliefs, starting_beliefs
-from jarcast.learning.block import Block, Row, RowVerdict
+from jarcast.learning.block import Block, Noise, Row, RowVerdict
 from jarcast.learning.brine import brine_rows, ready_told_by_brine
 from jarcast.learning.circumstances import Told, Ways, told, usual_ways
 from jarcast.learning.fit import learn_block
+from jarcast.learning.jar_spread import jar_spread
 from jarcast.learning.robust import TAIL_WIDENING
 from jarcast.learning.rows import weight_rows
+from jarcast.packing import SoFar
 
 _LOSS = Effect(Arrow.BRINE, "hand", "loss")
 
@@ -24,7 +27,8 @@ _LOSS = Effect(Arrow.BRINE, "hand", "loss")
 class Learned:
     """Everything a forecast needs: beliefs, the learned blocks, and this person's usual ways.
 
-    ``cells`` counts own batches by (produce, cut, pack).
+    ``cells`` counts own batches by (produce, cut, pack); ``jar_to_jar`` is the variance of log
+    density from jar to jar within a batch.
     """
 
     beliefs: Beliefs
@@ -34,6 +38,7 @@ class Learned:
     usual_pack: Mapping[tuple[str, str], str]
     usual_jar: str | None
     batches: int
+    jar_to_jar: Noise
 
     def block(self, arrow: Arrow) -> Block:
         """The block an arrow was learned in."""
@@ -48,10 +53,12 @@ def learn_batches(
     batches: Sequence[Batch],
     beliefs: Beliefs | None = None,
     shelf: Mapping[str, Jar] = SHELF,
+    packed: Mapping[str, Sequence[SoFar]] = MappingProxyType({}),
 ) -> Learned:
     """Learn from batches in any order; none at all gives the starting beliefs.
 
-    Batches count in the order of their dates, and within a day as they come.
+    ``packed`` holds, by the batch's name, how far its packing had come, note by note. Batches
+    count in the order of their dates, and within a day as they come.
     """
     beliefs = starting_beliefs() if beliefs is None else beliefs
     people = beliefs.people
@@ -61,7 +68,8 @@ def learn_batches(
     brine = _learn_brine(ordered, tellings, beliefs, shelf)
     loss = loss_so_far(brine, people.loss_ml, people.loss_between_people)
     hints = ready_told_by_brine(ordered, tellings, people, loss, shelf)
-    rows = weight_rows(ordered, tellings, people, hints, shelf)
+    jar_to_jar = jar_spread(ordered, tellings, packed, people.jar_to_jar, shelf)
+    rows = weight_rows(ordered, tellings, people, hints, jar_to_jar.variance, shelf)
     noise = {
         arrow: getattr(people, arrow.value).noise ** 2 / TAIL_WIDENING for arrow in WEIGHT_ARROWS
     }
@@ -78,6 +86,7 @@ def learn_batches(
         usual_pack=_usual_packs(cells),
         usual_jar=_usual_jar(ordered),
         batches=len(ordered),
+        jar_to_jar=jar_to_jar,
     )
 
 

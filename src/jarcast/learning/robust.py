@@ -17,6 +17,7 @@ TAIL_PRIOR = np.array([0.96, 0.035, 0.005])
 TAIL_WIDENING = float(TAIL_PRIOR @ WIDENING)
 TAIL_WEIGHT = 20.0  # rows the prior is worth
 SLIP_CHANCE = 0.015  # a value in a hundred or two; common practice, no source
+_NEVER = 1e-12  # of a value that the user stands by
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,15 +44,18 @@ def judge(
     reading: Array,
     slip: Array,
     tails: Array,
+    sure: Array,
 ) -> Judged:
     """Judge each row from its residual against the forecast by the others.
 
     All (n,): ``residual`` and its forecast variance ``doubt``; ``noise`` the usual noise variance;
-    ``reading`` the variance of reading; ``slip`` the variance of a slip. ``tails`` (3,).
+    ``reading`` the variance of reading; ``slip`` the variance of a slip; ``sure`` whether it is
+    known to be none. ``tails`` (3,).
     """
     spread = noise[:, None] * WIDENING
     kinds = np.column_stack([spread + reading[:, None], noise + reading + slip])
-    chance = np.append(tails * (1.0 - SLIP_CHANCE), SLIP_CHANCE)
+    slipped = np.where(sure, _NEVER, SLIP_CHANCE)[:, None]
+    chance = np.hstack([tails * (1.0 - slipped), slipped])
     total = kinds + doubt[:, None]
     log_share = np.log(chance) - 0.5 * (np.log(total) + residual[:, None] ** 2 / total)
     log_share -= log_share.max(axis=1, keepdims=True)

@@ -34,12 +34,14 @@ def weight_rows(
     tellings: Sequence[Told],
     people: People,
     ready_from_brine: Mapping[int, tuple[float, float]],
+    jar_variance: float,
     shelf: Mapping[str, Jar],
 ) -> list[Row]:
     """Rows of the trim, cure, cook and pack arrows.
 
     ``ready_from_brine`` holds, for batches whose ready weight was not written down, what their
-    brine says of it: grams and their relative sd.
+    brine says of it: grams and their relative sd; ``jar_variance`` is that of log density from
+    jar to jar.
     """
     rows: list[Row] = []
     for time, (batch, tell) in enumerate(zip(batches, tellings, strict=True)):
@@ -52,7 +54,7 @@ def weight_rows(
             link = _Link("brine", "jars", grams, tell.volume_ml, (Arrow.PACK,), doubt)
             found.append(link)
         kept = (link for link in found if barred.isdisjoint(link.arrows))
-        rows.extend(_row(batch, time, tell, link, people) for link in kept)
+        rows.extend(_row(batch, time, tell, link, people, jar_variance) for link in kept)
     return rows
 
 
@@ -92,15 +94,18 @@ def _links(batch: Batch, tell: Told) -> list[_Link]:
     return links
 
 
-def _row(batch: Batch, time: int, tell: Told, link: _Link, people: People) -> Row:
+def _row(
+    batch: Batch, time: int, tell: Told, link: _Link, people: People, jar_variance: float
+) -> Row:
     at = tell.situation
     columns = (link.from_column, link.to_column)
     cell = cell_name(at)
+    sure = not batch.confirmed.isdisjoint(columns)
     reading = link.extra + scale_variance(link.before)
     shares: dict[Arrow, float] = {}
     if link.to_column == "jars":
         reading += min(tell.volume_sd_ml / tell.volume_ml, 1e3) ** 2
-        reading += people.jar_to_jar**2 / max(batch.total_jars, 1e-3)
+        reading += jar_variance / max(batch.total_jars, 1e-3)
     else:
         reading += scale_variance(link.after)
     if link.arrows == (Arrow.TRIM,):
@@ -111,7 +116,7 @@ def _row(batch: Batch, time: int, tell: Told, link: _Link, people: People) -> Ro
         target = logit(share) - centre(Arrow.TRIM, at)
         return Row(
             batch.batch, time, target, loadings(Arrow.TRIM, at, people), {Arrow.TRIM: 1.0},
-            reading, SLIP_LOGIT, columns, cell, Scale.LOGIT, share,
+            reading, SLIP_LOGIT, columns, cell, Scale.LOGIT, share, sure=sure,
         )  # fmt: skip
     target = math.log(link.after / link.before)
     effects: Loadings = {}
@@ -123,7 +128,9 @@ def _row(batch: Batch, time: int, tell: Told, link: _Link, people: People) -> Ro
             shares[arrow] = abs(factor)
             for effect, value in loadings(arrow, at, people).items():
                 effects[effect] = factor * value
-    return Row(batch.batch, time, target, effects, shares, reading, SLIP_LOG, columns, cell)
+    return Row(
+        batch.batch, time, target, effects, shares, reading, SLIP_LOG, columns, cell, sure=sure
+    )
 
 
 def _in_logs(arrow: Arrow, tell: Told, link: _Link) -> tuple[float, float, float]:

@@ -6,6 +6,7 @@ The plain world, which every other changes in one respect:
 - A crop lies off its published centre by pack .12, trim .30, cure and cook .06, tissue .02.
 - One batch differs from the next by pack .07, trim .15, cure .035, cook .05, normal.
 - Density differs from jar to jar by 5 %; over a batch of j jars that averages to 5 % / sqrt(j).
+- Nothing gains more than 4 % in the salt or the pot.
 - A cure takes off exp(-hours / 8 h) less as it goes on, and is whole at 24 hours.
 - Brine used is the fill volume less what the pieces take (weight / tissue density), plus a pot
   loss of about 150 ml: 40 % between people, 30 % between batches (logs), whatever the batch size.
@@ -32,6 +33,7 @@ Number = float | Array
 STAGES = ("as_bought", "trimmed", "cured", "cooked")
 FULLEST = 0.93  # of the fill volume that pieces can take
 _SHARPNESS = 30.0  # of the smooth approach to FULLEST: 10 % below it the bend is 0.2 %
+_MOST_KEPT = log(1.04)  # salt or water taken up; more than that produce does not gain
 USUAL_READY_G = 4000.0  # batch size at which a size effect is nil
 _FARTHEST = 10.0  # scales of long-tailed noise: beyond it produce would weigh nothing or burst
 PINT_ML = 450.0  # about what a pint holds up to the headspace
@@ -243,9 +245,10 @@ def carry(
         if after == "trimmed":
             ready = ready / (1.0 + np.exp(-(habits.trim + noise("trim"))))
         elif after == "cured":
-            ready = ready * np.exp(habits.cure * cure_share(setting.hours) + noise("cure"))
+            keep = habits.cure * cure_share(setting.hours) + noise("cure")
+            ready = ready * np.exp(np.minimum(keep, _MOST_KEPT))
         else:
-            ready = ready * np.exp(habits.cook + noise("cook"))
+            ready = ready * np.exp(np.minimum(habits.cook + noise("cook"), _MOST_KEPT))
         weights[after] = ready
     log_density = habits.pack + noise("pack") + world.size_slope * np.log(ready / USUAL_READY_G)
     rough_jars = np.maximum(ready / (setting.fill_ml * np.exp(log_density)), 1.0)

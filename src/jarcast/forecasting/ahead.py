@@ -1,0 +1,90 @@
+"""What still lies ahead of a batch: its situation, the arrows to come, and the jars."""
+
+from dataclasses import dataclass, replace
+
+from jarcast.batch import Arrow
+from jarcast.forecasting.request import Request
+from jarcast.learning.arrows import Situation, cure_strength
+from jarcast.learning.beliefs import CropBelief
+from jarcast.learning.learned import Learned
+
+_AFTER = {
+    "as_bought_g": (Arrow.TRIM, Arrow.CURE, Arrow.COOK),
+    "trimmed_g": (Arrow.CURE, Arrow.COOK),
+    "cured_g": (Arrow.COOK,),
+    "cooked_g": (),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """One batch before it is drawn.
+
+    ``arrows`` lie between the latest known weight and the jars, the pack arrow aside; ``at_jars``
+    is the situation in each sort of jar; ``cured`` the chance of a cure.
+    """
+
+    request: Request
+    situation: Situation
+    cured: float
+    arrows: tuple[Arrow, ...]
+    at_jars: tuple[Situation, ...]
+
+
+def look_ahead(learned: Learned, request: Request) -> Ahead:
+    """What lies ahead of a request's latest known weight, by what was learned."""
+    situation, cured = _situation(learned, request)
+    arrows = tuple(a for a in _AFTER[request.stage] if _happens(a, request, cured))
+    at_jars = tuple(
+        replace(situation, fill_ml=turn.fill_ml, wide=float(turn.jar.wide))
+        for turn in request.turns
+    )
+    return Ahead(request, situation, cured, arrows, at_jars)
+
+
+def _situation(learned: Learned, request: Request) -> tuple[Situation, float]:
+    crop = learned.beliefs.crop(request.produce, request.cut, request.pack)
+    if request.cure_hours == 0 or (request.salt_g == 0 and not request.cure_hours):
+        cured = 0.0
+    elif request.cure_hours or request.salt_g:
+        cured = 1.0
+    else:
+        cured = learned.ways.cure_chance(request.produce, request.cut, crop.cured)
+        cured = 0.0 if cured < 0.1 else 1.0 if cured > 0.9 else cured
+    salt = request.salt_g / request.trimmed_g if request.salt_g and request.trimmed_g else None
+    usual = learned.ways.cure_hours
+    strength = (
+        cure_strength(request.cure_hours)
+        if usual is None
+        else cure_strength(request.cure_hours, usual)
+    )
+    at = Situation(
+        crop=crop,
+        produce=request.produce,
+        cut=request.cut,
+        pack=request.pack,
+        cure=strength,
+        salt_share=salt,
+        ready_g=_ready_expected(request, crop, cured, strength),
+    )
+    return at, cured
+
+
+def _ready_expected(request: Request, crop: CropBelief, cured: float, strength: float) -> float:
+    """About what will go into the jars, by the published yields, in grams."""
+    grams = request.grams
+    if request.stage == "as_bought_g":
+        grams *= crop.trim_yield.centre
+    if request.stage in ("as_bought_g", "trimmed_g"):
+        grams *= crop.cure_keep.centre ** (cured * strength)
+    if request.stage != "cooked_g" and request.pack == "hot":
+        grams *= crop.cook_keep.centre
+    return grams
+
+
+def _happens(arrow: Arrow, request: Request, cured: float) -> bool:
+    if arrow is Arrow.CURE:
+        return cured > 0.0
+    if arrow is Arrow.COOK:
+        return request.pack == "hot"
+    return True

@@ -1,0 +1,222 @@
+"""What the jars filled so far say of the rest of the batch."""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from jarcast.errors import ForecastError
+from jarcast.forecasting.ahead import Ahead
+from jarcast.forecasting.request import STAGE_WORDS, JarTurn, Request
+from jarcast.forecasting.settling import resampled, settle_density
+from jarcast.forecasting.values import Values
+from jarcast.learning.arrows import density_limit, limited, unlimited_all
+from jarcast.learning.brine import POT_ML, SPACE_SHARE
+from jarcast.learning.learned import Learned
+from jarcast.learning.regression import Array
+from jarcast.learning.rows import SCALE_SHARE
+from jarcast.packing import SoFar
+
+_HEAVIER_BY = 1.05  # more packed than there was by so much: one of the two is a slip
+_PART_JAR = 0.1  # sd of a part-full jar judged by eye, in jars; common practice, no source
+_BOWL_G = 2.0  # sd of a weighing at the counter, bowl and all; common practice, no source
+_FEW = 0.02  # share of the draws that a count alone may leave
+
+
+@dataclass(frozen=True, slots=True)
+class Packed:
+    """A batch up to now: the draws that fit it, and what is done.
+
+    ``values``, ``ready_g`` and ``produce_g`` are draws (draws,) of the arrows, of all the ready
+    produce and of that in the jars; ``jars`` by sort and their ``volume_ml`` were counted;
+    ``turns`` are the jars still to fill.
+    """
+
+    values: Values
+    ready_g: Array
+    produce_g: Array
+    jars: tuple[float, ...]
+    volume_ml: float
+    turns: tuple[JarTurn, ...]
+
+
+def nothing_packed(values: Values, ready_g: Array, request: Request) -> Packed:
+    """A batch before its first jar."""
+    none = (0.0,) * len(request.turns)
+    return Packed(values, ready_g, np.zeros(ready_g.size), none, 0.0, request.turns)
+
+
+def packed_so_far(
+    learned: Learned,
+    ahead: Ahead,
+    so_far: SoFar,
+    values: Values,
+    ready_of: Callable[[Values], Array],
+    rng: np.random.Generator,
+) -> Packed:
+    """The draws that fit the jars filled so far. ``ready_of`` carries draws to the ready weight.
+
+    Raises ForecastError for more in the jars, or left, than there was.
+    """
+    request = ahead.request
+    jars, turns = _turns_left(request, so_far.jars)
+    volume = math.fsum(n * t.fill_ml for n, t in zip(jars, request.turns, strict=True))
+    if volume <= 0.0:
+        ready = ready_of(values)
+        if so_far.produce_left_g is not None:
+            ready = np.full(ready.size, float(so_far.produce_left_g))
+        return replace(nothing_packed(values, ready, request), turns=turns)
+    shares = np.array([n * t.fill_ml for n, t in zip(jars, request.turns, strict=True)]) / volume
+    jar_noise = learned.jar_to_jar.variance / max(so_far.jars, 0.25)
+    if so_far.jars != round(so_far.jars):
+        jar_noise += (_PART_JAR / so_far.jars) ** 2
+    seeing = _Seeing(learned, ahead, shares, volume, jar_noise, rng)
+    known = _packed_grams(ahead, so_far)
+    if known is not None:
+        found = seeing.weighed(values, ready_of, known, so_far.ready_g)
+    elif so_far.produce_left_g is not None:
+        found = seeing.left(values, ready_of, so_far.produce_left_g)
+    else:
+        found = seeing.counted(values, ready_of, so_far.brine_ml)
+    return Packed(*found, jars, volume, turns)
+
+
+def _turns_left(request: Request, jars: float) -> tuple[tuple[float, ...], tuple[JarTurn, ...]]:
+    """Jars of each sort filled so far, its sorts in their turns, and the turns still to come."""
+    filled, turns = [], []
+    for turn in request.turns:
+        done = min(jars, turn.count)
+        jars -= done
+        filled.append(done)
+        turns.append(replace(turn, count=turn.count - done))
+    return tuple(filled), tuple(turns)
+
+
+def _packed_grams(ahead: Ahead, so_far: SoFar) -> float | None:
+    """Ready produce in the jars, where it was weighed on one side or the other.
+
+    Raises ForecastError for more of it than there was.
+    """
+    request = ahead.request
+    weighed = not ahead.arrows and not request.grams_sd
+    most = request.grams  # no arrow makes produce heavier than it was, but by the doubt of a scale
+    words = f"{STAGE_WORDS[request.stage]} ({request.grams:.0f} g)"
+    for name, grams in (
+        ("packed", so_far.produce_g),
+        ("left", so_far.produce_left_g),
+        ("packed and left together", so_far.ready_g),
+    ):
+        if grams is not None and not request.grams_sd and grams > _HEAVIER_BY * most:
+            raise ForecastError(
+                f"so far: {grams:.0f} g {name} is more than {words}; weigh again, or leave out "
+                "the one you doubt"
+            )
+    if so_far.produce_g is not None:
+        return so_far.produce_g
+    if so_far.produce_left_g is None or not weighed:
+        return None
+    packed = request.grams - so_far.produce_left_g
+    if packed <= 0.0:
+        raise ForecastError(
+            f"so far: {so_far.jars:g} jars are packed and {so_far.produce_left_g:.0f} g are left, "
+            f"which is all there was: {words}; weigh again, or leave out the one you doubt"
+        )
+    return packed
+
+
+def _weighing(grams: float) -> float:
+    """Variance of the logarithm of what was packed, from the scale."""
+    return (_BOWL_G / max(grams, 1e-3)) ** 2 + SCALE_SHARE**2
+
+
+class _Seeing:
+    """One look into the jars: volume, how it is shared by the sorts, and its own doubt."""
+
+    def __init__(
+        self,
+        learned: Learned,
+        ahead: Ahead,
+        shares: Array,
+        volume: float,
+        jar_noise: float,
+        rng: np.random.Generator,
+    ) -> None:
+        self.learned, self.ahead, self.rng = learned, ahead, rng
+        self.shares, self.volume, self.jar_noise = shares, volume, jar_noise
+        self.limit = density_limit(ahead.situation.crop)
+
+    def _jar_variance(self, draws: int) -> Array:
+        dof = self.learned.jar_to_jar.dof
+        return np.asarray(self.jar_noise * dof / self.rng.chisquare(dof, draws))
+
+    def _settle(
+        self, values: Values, produce_g: Array, extra: Array | float, log_prior: Array | float = 0.0
+    ) -> tuple[Values, Array]:
+        seen = np.log(unlimited_all(produce_g / self.volume, self.limit))
+        reading = self._jar_variance(produce_g.size) + extra
+        return settle_density(
+            self.learned, self.ahead, values, self.shares, seen, reading, self.rng, log_prior
+        )
+
+    def weighed(
+        self,
+        values: Values,
+        ready_of: Callable[[Values], Array],
+        grams: float,
+        ready: float | None,
+    ) -> tuple[Values, Array, Array]:
+        """The produce in the jars was weighed; ``ready`` where all of it was."""
+        draws = values.pack.shape[0]
+        packed = np.full(draws, grams)
+        values, _ = self._settle(values, packed, _weighing(grams))
+        if ready is not None:
+            return values, np.full(draws, ready), packed
+        return self._at_least(values, ready_of(values), packed)
+
+    def left(
+        self, values: Values, ready_of: Callable[[Values], Array], left: float
+    ) -> tuple[Values, Array, Array]:
+        """What is left was weighed, and how much there was is still in doubt."""
+        ready = ready_of(values)
+        packed = ready - left
+        possible = packed > 0.02 * self.volume
+        if possible.mean() < _FEW:  # there was more than any draw foretold
+            packed = self._by_density(values)
+            return values, packed + left, packed
+        packed = np.where(possible, packed, 1.0)
+        weight = np.where(possible, -np.log(packed), -np.inf)
+        values, index = self._settle(values, packed, _weighing(float(packed.mean())), weight)
+        return values, ready[index], packed[index]
+
+    def counted(
+        self, values: Values, ready_of: Callable[[Values], Array], brine_ml: float | None
+    ) -> tuple[Values, Array, Array]:
+        """Nothing was weighed: the brine in the jars tells of the produce, or their count alone."""
+        room = self.volume - brine_ml if brine_ml is not None else 0.0
+        if room < 0.15 * self.volume:
+            packed = self._by_density(values)
+            return self._at_least(values, ready_of(values), packed)
+        space = self.volume - room
+        doubt = (POT_ML**2 + (SPACE_SHARE * space) ** 2) / room**2
+        own = values.own_ml
+        middle = np.full(own.size, room / float(own.mean()))
+        values, _ = self._settle(values, middle, doubt + float(own.var() / own.mean() ** 2))
+        packed = room * np.exp(math.sqrt(doubt) * self.rng.standard_normal(own.size)) / own
+        return self._at_least(values, ready_of(values), packed)
+
+    def _by_density(self, values: Values) -> Array:
+        """Produce in the jars by the density drawn for them."""
+        draws = values.pack.shape[0]
+        jitter = np.sqrt(self._jar_variance(draws)) * self.rng.standard_normal(draws)
+        return self.volume * limited(np.exp(values.pack @ self.shares + jitter), self.limit)
+
+    def _at_least(self, values: Values, ready: Array, packed: Array) -> tuple[Values, Array, Array]:
+        """Only draws in which there was as much as is packed."""
+        enough = ready >= packed
+        if enough.all():
+            return values, ready, packed
+        if enough.mean() < _FEW:
+            return values, np.maximum(ready, packed), packed
+        index = resampled(np.where(enough, 0.0, -np.inf), self.rng)
+        return values.picked(index), ready[index], packed[index]

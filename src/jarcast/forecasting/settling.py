@@ -1,0 +1,83 @@
+"""Draws of a batch brought into line with what its first jars showed.
+
+The batch's own density and the differences from jar to jar are apart: k jars show the batch's mean
+log density with the variance of jar to jar over k. Given the noise size and the walking speed of a
+draw everything is normal, so each draw is weighed by how well it foretold the jars, and moved by
+the exact conditional (Matheron's rule: Doucet 2010, "A note on efficient conditional simulation of
+Gaussian distributions"), which needs no draw to have come near them.
+"""
+
+import numpy as np
+
+from jarcast.batch import Arrow
+from jarcast.forecasting.ahead import Ahead
+from jarcast.forecasting.values import Values, wanted
+from jarcast.learning.arrows import centre
+from jarcast.learning.draws import effect_moments
+from jarcast.learning.learned import Learned
+from jarcast.learning.regression import Array
+
+
+def resampled(log_weight: Array, rng: np.random.Generator) -> Array:
+    """Places of draws taken in proportion to their weights (systematic: Kitagawa 1996)."""
+    weight = np.exp(log_weight - log_weight.max())
+    ends = np.cumsum(weight)
+    at = (np.arange(weight.size) + rng.random()) / weight.size * ends[-1]
+    return np.asarray(np.minimum(np.searchsorted(ends, at), weight.size - 1))
+
+
+def settle_density(
+    learned: Learned,
+    ahead: Ahead,
+    values: Values,
+    shares: Array,
+    seen: Array,
+    reading: Array,
+    rng: np.random.Generator,
+    log_prior: Array | float = 0.0,
+) -> tuple[Values, Array]:
+    """Bring the pack arrow into line with the density seen; gives the places kept as well.
+
+    ``shares`` (sorts,) of the volume filled so far; ``seen`` (draws,) log density of it on the pack
+    arrow's scale, ``reading`` (draws,) its variance about the batch's own; ``log_prior`` (draws,)
+    what else weighs the draws.
+    """
+    block, people = learned.block(Arrow.PACK), learned.beliefs.people
+    needs = wanted(ahead, block, people)
+    towards = np.zeros(len(needs))
+    towards[len(needs) - len(shares) :] = shares
+    middle = sum(
+        share * centre(Arrow.PACK, at) for share, at in zip(shares, ahead.at_jars, strict=True)
+    )
+    expected, doubt = np.empty(seen.size), np.empty(seen.size)
+    reach = np.empty((seen.size, len(needs)))  # covariance of what is wanted with what was seen
+    for number, level in enumerate(block.levels):
+        chosen = values.pack_level == number
+        mean, cov = effect_moments(block, level, [effects for _, _, effects in needs])
+        expected[chosen] = middle + mean @ towards
+        doubt[chosen] = towards @ cov @ towards
+        reach[chosen] = cov @ towards
+    total = doubt + values.pack_noise + reading
+    log_weight = log_prior - 0.5 * (np.log(total) + (seen - expected) ** 2 / total)
+    would_be = values.pack @ shares + np.sqrt(reading) * rng.standard_normal(seen.size)
+    pull = ((seen - would_be) / total)[:, None]
+    sorts = len(shares)
+    moved = dict(values.ahead)
+    for column, (arrow, _, _) in enumerate(needs[: len(needs) - sorts]):
+        moved[arrow] = moved[arrow] + pull[:, 0] * reach[:, column]
+    noise = values.pack_noise[:, None]
+    found = Values(
+        moved, values.pack + pull * (reach[:, len(needs) - sorts :] + noise), values.pack_noise,
+        values.pack_level, values.own_ml, values.lost_ml, values.brine_level,
+    )  # fmt: skip
+    index = resampled(log_weight, rng)
+    return found.picked(index), index
+
+
+def settle_normal(
+    drawn: Array, seen: Array, reading: Array, rng: np.random.Generator, spread: float
+) -> Array:
+    """Draws of a normal quantity of this spread (sd), given a reading of it of this sd."""
+    gain = spread**2 / (spread**2 + reading**2)
+    moved: Array = drawn + gain * (seen - drawn - reading * rng.standard_normal(drawn.size))
+    return moved

@@ -1,0 +1,106 @@
+"""Draws of every arrow of one batch or of many, the person's hand common to all of them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from jarcast.batch import Arrow
+from jarcast.forecasting.ahead import Ahead
+from jarcast.learning.arrows import Loadings, Situation, brine_loadings, centre, loadings
+from jarcast.learning.beliefs import People
+from jarcast.learning.block import Block
+from jarcast.learning.circumstances import cell_name
+from jarcast.learning.draws import draw_effects, draw_noise, draw_noise_variance
+from jarcast.learning.learned import Learned
+from jarcast.learning.regression import Array
+
+
+@dataclass(frozen=True, slots=True)
+class Values:
+    """Draws of one batch's arrows, each array (draws,) but ``pack`` (draws, sorts of jar).
+
+    ``ahead`` and ``pack`` stand on their arrows' scales, the batch's noise included, that of pack
+    in ``pack_noise`` as a variance; ``pack_level`` is the walking speed each draw came from.
+    ``own_ml`` is the room a gram of ready produce takes, ``lost_ml`` the pot loss before it is kept
+    above 0, ``brine_level`` as ``pack_level``.
+    """
+
+    ahead: dict[Arrow, Array]
+    pack: Array
+    pack_noise: Array
+    pack_level: Array
+    own_ml: Array = field(default_factory=lambda: np.zeros(0))
+    lost_ml: Array = field(default_factory=lambda: np.zeros(0))
+    brine_level: Array = field(default_factory=lambda: np.zeros(0))
+
+    def with_own(self, own_ml: Array) -> "Values":
+        """The same with other draws of the room a gram takes."""
+        return replace(self, own_ml=own_ml)
+
+    def picked(self, index: Array) -> "Values":
+        """The weight arrows' draws in another order, or some of them several times."""
+        return replace(
+            self,
+            ahead={arrow: value[index] for arrow, value in self.ahead.items()},
+            pack=self.pack[index],
+            pack_noise=self.pack_noise[index],
+            pack_level=self.pack_level[index],
+        )
+
+
+def wanted(ahead: Ahead, block: Block, people: People) -> list[tuple[Arrow, Situation, Loadings]]:
+    """What a batch needs of a block: its arrows ahead, then the pack arrow in each sort of jar."""
+    needs = [(arrow, ahead.situation) for arrow in ahead.arrows]
+    needs += [(Arrow.PACK, at) for at in ahead.at_jars]
+    return [(a, at, loadings(a, at, people)) for a, at in needs if a in block.arrows]
+
+
+def draw_values(
+    learned: Learned, aheads: Sequence[Ahead], draws: int, rng: np.random.Generator
+) -> list[Values]:
+    """Draw the arrows of every batch together, draw by draw from the same hand and crops."""
+    people = learned.beliefs.people
+    arrows: list[dict[Arrow, Array]] = [{} for _ in aheads]
+    packs: list[tuple[Array, Array, Array]] = [(np.zeros(0),) * 3 for _ in aheads]
+    for block in learned.blocks:
+        if Arrow.BRINE in block.arrows:
+            continue
+        needs = [wanted(ahead, block, people) for ahead in aheads]
+        sums = [effects for own in needs for _, _, effects in own]
+        if not sums:
+            continue
+        drawn, level = draw_effects(block, sums, draws, rng)
+        columns = iter(range(len(sums)))
+        for number, (ahead, own) in enumerate(zip(aheads, needs, strict=True)):
+            cell, jars = cell_name(ahead.situation), []
+            for arrow, at, _ in own:
+                value = centre(arrow, at) + drawn[:, next(columns)]
+                if arrow is Arrow.PACK:
+                    jars.append(value)
+                else:
+                    arrows[number][arrow] = value + draw_noise(block, arrow, cell, level, rng)
+            if jars:
+                variance = draw_noise_variance(block, Arrow.PACK, cell, level, rng)
+                noise = np.sqrt(variance) * rng.standard_normal(draws)
+                packs[number] = np.column_stack(jars) + noise[:, None], variance, level
+    brine = _draw_brine(learned, aheads, draws, rng)
+    return [Values(own, *pack, *rest) for own, pack, rest in zip(arrows, packs, brine, strict=True)]
+
+
+def _draw_brine(
+    learned: Learned, aheads: Sequence[Ahead], draws: int, rng: np.random.Generator
+) -> list[tuple[Array, Array, Array]]:
+    """Room a gram takes in each batch, the pot loss common to all of them, and the level."""
+    people, block = learned.beliefs.people, learned.block(Arrow.BRINE)
+    sums, loss = [], {}
+    for ahead in aheads:
+        effects = brine_loadings(1.0, ahead.situation, people)
+        sums.append({e: v for e, v in effects.items() if e.key != "loss"})
+        loss = {e: v for e, v in effects.items() if e.key == "loss"}
+    drawn, level = draw_effects(block, [*sums, loss], draws, rng)
+    lost = people.loss_ml - drawn[:, -1]
+    return [
+        (1.0 / ahead.situation.crop.tissue.centre + drawn[:, number], lost, level)
+        for number, ahead in enumerate(aheads)
+    ]

@@ -1,0 +1,84 @@
+"""How one jar differs from the next within a batch, learned from notes made while packing.
+
+Between two notes of a batch some jars were filled with some produce: their mean density scatters
+about the batch's by the jar-to-jar sd over the root of their number. The batch's own density drops
+out, so the spread between batches does not come into it.
+"""
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from jarcast.batch import Batch
+from jarcast.kinds import Jar
+from jarcast.learning.block import Noise
+from jarcast.learning.circumstances import Told, ready_weight
+from jarcast.learning.rows import scale_variance
+from jarcast.packing import SoFar
+
+PRIOR_DOF = 16.0  # jars' differences the prior spread is worth; common practice, no source
+_FARTHEST = 9.0  # a squared miss counts as so many spreads at most: a slip teaches little
+
+
+def jar_spread(
+    batches: Sequence[Batch],
+    tellings: Sequence[Told],
+    packed: Mapping[str, Sequence[SoFar]],
+    usual: float,
+    shelf: Mapping[str, Jar],
+) -> Noise:
+    """Variance of log density from jar to jar, by the inverse gamma posterior.
+
+    ``packed`` holds the notes of each batch in order, ``usual`` the prior sd. Method: Gelman et
+    al., Bayesian Data Analysis, 3rd ed., section 3.2.
+    """
+    total, dof = PRIOR_DOF * usual**2, PRIOR_DOF
+    for batch, tell in zip(batches, tellings, strict=True):
+        notes = packed.get(batch.batch, ())
+        found = _stretches(batch, ready_weight(batch, tell), notes, shelf) if notes else []
+        if len(found) < 2:
+            continue
+        log_density, jars, reading = np.array(found).T
+        weight = 1.0 / (1.0 / jars + reading / usual**2)
+        miss = log_density - weight @ log_density / weight.sum()
+        total += float(np.minimum(weight * miss**2, _FARTHEST * usual**2).sum())
+        dof += len(found) - 1
+    return Noise(total / dof, dof)
+
+
+def _stretches(
+    batch: Batch, ready: float | None, notes: Sequence[SoFar], shelf: Mapping[str, Jar]
+) -> list[tuple[float, float, float]]:
+    """Log density, jars and reading variance of what was packed from note to note."""
+    marks = [(0.0, 0.0)]
+    for note in notes:
+        grams = note.produce_g
+        if grams is None and note.produce_left_g is not None and ready is not None:
+            grams = ready - note.produce_left_g
+        if grams is not None:
+            marks.append((note.jars, grams))
+    if ready is not None:
+        marks.append((batch.total_jars, ready))
+    found = []
+    for (jars, grams), (more_jars, more_grams) in pairwise(marks):
+        step, packed = more_jars - jars, more_grams - grams
+        if step < 0.5 or packed <= 0.0:
+            continue
+        volume = _volume(batch, more_jars, shelf) - _volume(batch, jars, shelf)
+        if volume > 0.0:
+            # The last part of a jar is judged by eye; the end of the batch is rounded to it.
+            rounding = (0.15 / step) ** 2 if more_jars != round(more_jars) else 0.0
+            reading = 2.0 * scale_variance(packed) + rounding
+            found.append((float(np.log(packed / volume)), step, reading))
+    return found
+
+
+def _volume(batch: Batch, jars: float, shelf: Mapping[str, Jar]) -> float:
+    """Fill volume in ml of a batch's first jars, its sorts filled in their order."""
+    volume = 0.0
+    for key, count in zip(batch.jar, batch.jars, strict=True):
+        filled = min(jars, count)
+        volume += filled * shelf[key].fill_volume_ml(batch.headspace_in)
+        jars -= filled
+    return volume

@@ -1,0 +1,192 @@
+"""Jars of one's own: named, measured by the water they hold, and kept in the ledger.
+
+Water is taken at 1 ml a gram. The newest measure of a jar stands, and no jar ever goes away:
+batches may be in it.
+"""
+
+import json
+import math
+import re
+import unicodedata
+from collections.abc import Mapping
+
+from jarcast.batch import MOST_HEADSPACE_IN
+from jarcast.errors import BatchError, LedgerError
+from jarcast.kinds import (
+    CM_PER_INCH,
+    DEFAULT_HEADSPACE_IN,
+    LEAST_FILL,
+    REGULAR_BORE_MM,
+    SHELF,
+    WIDE_BORE_MM,
+    Jar,
+    folded_jar,
+    gap_volume_ml,
+)
+from jarcast.ledger.book import Ledger
+
+LONGEST_NAME = 40
+LEAST_BORE_MM, MOST_BORE_MM = 10.0, 300.0
+LEAST_WATER_G, MOST_WATER_G = 10.0, 50_000.0
+
+SCALE_ERROR_G = 5.0  # of a kitchen scale: common practice, no source
+# Water weighs 0.9982 g/ml at 20 C and 0.9957 at 30 C (CRC Handbook, from memory), so a gram of it
+# is at most this much more than a millilitre.
+WATER_ERROR = 0.005
+
+_EXAMPLE = ", such as 'tall jar'"
+
+
+def own_jar_key(name: str) -> str:
+    """Key of a jar of one's own: 'Tall jar' -> 'tall'.
+
+    Raises BatchError for the name of a built-in jar, and for one that is long, that holds what
+    parts one jar from the next, or that reads as a count.
+    """
+    text = name.strip()
+    shown = f"'{text if len(text) <= LONGEST_NAME else text[:37] + '...'}'"
+    key = folded_jar(text)
+    if key in SHELF:
+        raise BatchError(f"{shown} is a built-in jar ({key}); give yours another name{_EXAMPLE}")
+    if len(text) > LONGEST_NAME:
+        why = f"it has {len(text)} characters, {LONGEST_NAME} at most can be"
+    elif strange := [sign for sign in text if not _of_words(sign)]:
+        why = f"'{strange[0]}' is in it, and signs part one jar from the next"
+    elif {"then", "x"} & set(re.split("[ -]", key)):
+        why = "'then' and 'x' part jars and counts, as in '5 x pint, then quart'"
+    elif key[:1].isnumeric():
+        why = "it would read as a count of jars; a word comes first"
+    elif not key[:1].isalpha():
+        why = "it does not say which jar it is"
+    else:
+        return key
+    raise BatchError(f"{shown} cannot name a jar: {why}; name it by words{_EXAMPLE}")
+
+
+def _of_words(sign: str) -> bool:
+    """Whether a sign is one of a word's, or parts words: letters, marks, digits and a few more."""
+    return all(
+        plain in " -_.'\u2019" or unicodedata.category(plain)[0] in "LMN"
+        for plain in unicodedata.normalize("NFKC", sign)
+    )
+
+
+def measured_jar(
+    name: str,
+    water_g: float,
+    *,
+    headspace_in: float = DEFAULT_HEADSPACE_IN,
+    brim_g: float | None = None,
+    bore_mm: float | None = None,
+) -> Jar:
+    """A jar by the grams of water it holds up to a headspace, and to the brim where weighed.
+
+    The fill at that headspace is as it was weighed. How it changes with another headspace goes by
+    the bore: as given, else as the two weights tell, else that of the mouth in the name, else the
+    regular one. Raises BatchError for a name or measures that cannot be.
+    """
+    key = own_jar_key(name)
+    _check(key, "water", water_g, LEAST_WATER_G, MOST_WATER_G, "g")
+    _check(key, "headspace", headspace_in, 0.0, MOST_HEADSPACE_IN, "in")
+    if bore_mm is not None:
+        _check(key, "bore", bore_mm, LEAST_BORE_MM, MOST_BORE_MM, "mm")
+    if brim_g is not None:
+        _check(key, "brim", brim_g, LEAST_WATER_G, MOST_WATER_G, "g")
+        bore_mm = _bore_by_brim(key, water_g, headspace_in, brim_g, bore_mm)
+    if bore_mm is None:
+        bore_mm = WIDE_BORE_MM if key.endswith("-wide") else REGULAR_BORE_MM
+    jar = Jar(key, water_g + gap_volume_ml(bore_mm, headspace_in), bore_mm)
+    if key.endswith("-wide") and not jar.wide:
+        raise BatchError(
+            f"jar '{key}': its name says a wide mouth, and a bore of {bore_mm:.0f} mm is none "
+            f"({WIDE_BORE_MM:.0f} mm or more); leave 'wide' out of the name, or measure again"
+        )
+    if water_g < LEAST_FILL * jar.capacity_ml:
+        raise BatchError(
+            f"jar '{key}': a neck of {bore_mm:.0f} mm with {headspace_in:g} in of headspace is "
+            f"more than the whole jar, which holds {water_g:.0f} g of water; measure again"
+        )
+    return jar
+
+
+def _check(key: str, what: str, value: float, least: float, most: float, unit: str) -> None:
+    if not least <= value <= most:
+        raise BatchError(
+            f"jar '{key}': a {what} of {value:g} {unit} cannot be; from {least:g} to {most:g} "
+            f"{unit} are due, so look at its unit"
+        )
+
+
+def _bore_by_brim(
+    key: str, water_g: float, headspace_in: float, brim_g: float, bore_mm: float | None
+) -> float:
+    """Bore in mm: as given, if the two weights do not speak against it, else as they tell."""
+    if headspace_in == 0.0:
+        raise BatchError(
+            f"jar '{key}': without headspace the water stands at the brim already; leave the "
+            "brim out"
+        )
+    gap = brim_g - water_g
+    if gap <= 0.0:
+        raise BatchError(
+            f"jar '{key}': {brim_g:g} g of water to the brim is no more than {water_g:g} g up to "
+            "the headspace; weigh again"
+        )
+    told = 20.0 * math.sqrt(gap / (math.pi * headspace_in * CM_PER_INCH))
+    if bore_mm is None:
+        _check(key, "mouth, by the two weights of water,", told, LEAST_BORE_MM, MOST_BORE_MM, "mm")
+        return told
+    due = gap_volume_ml(bore_mm, headspace_in)
+    if abs(gap - due) > 2.0 * SCALE_ERROR_G + 0.25 * due:  # two weighings, and no true cylinder
+        raise BatchError(
+            f"jar '{key}': {gap:.0f} g more water goes in up to the brim, where a mouth of "
+            f"{bore_mm:.0f} mm takes {due:.0f} g; weigh again, or leave the mouth out"
+        )
+    return bore_mm
+
+
+def measuring_error_ml(water_g: float) -> float:
+    """How far the fill in ml may be off: the scale, and water at up to 30 C."""
+    return SCALE_ERROR_G + WATER_ERROR * water_g
+
+
+def add_jar(ledger: Ledger, jar: Jar, typed: Mapping[str, str]) -> Jar | None:
+    """Write down a jar; ``typed`` is what it was measured by, as it was typed.
+
+    Gives the jar of this name as it stood before, or None. Other numbers supersede it; the same
+    ones write nothing. Raises BatchError for the name of a built-in jar, and LedgerError.
+    """
+    own_jar_key(jar.key)
+    with ledger.writing("jar") as action:
+        standing = own_jars(ledger).get(jar.key)
+        if standing != jar:
+            ledger.execute(
+                "INSERT INTO own_jar (action_id, name, capacity_ml, bore_mm, typed) "
+                "VALUES (?, ?, ?, ?, ?)",
+                action, jar.key, jar.capacity_ml, jar.bore_mm,
+                json.dumps(dict(typed), ensure_ascii=False, sort_keys=True),
+            )  # fmt: skip
+        return standing
+
+
+def own_jars(ledger: Ledger) -> dict[str, Jar]:
+    """Jars of one's own by key, in the order they were first measured. Raises LedgerError."""
+    rows = ledger.rows("SELECT name, capacity_ml, bore_mm FROM own_jar ORDER BY id")
+    return {name: Jar(name, capacity_ml, bore_mm) for name, capacity_ml, bore_mm in rows}
+
+
+def measured_by(ledger: Ledger) -> dict[str, dict[str, str]]:
+    """What each jar of one's own was last measured by, as it was typed. Raises LedgerError."""
+    rows = ledger.rows("SELECT name, typed FROM own_jar ORDER BY id")
+    try:
+        return {name: json.loads(typed) for name, typed in rows}
+    except ValueError as error:
+        raise LedgerError(
+            f"{ledger.path} is damaged: a jar kept in it cannot be read ({error}). It was left as "
+            "it is; go on from a copy of it made earlier"
+        ) from error
+
+
+def shelf(ledger: Ledger) -> Mapping[str, Jar]:
+    """The built-in jars and one's own, by key. Raises LedgerError."""
+    return {**SHELF, **own_jars(ledger)}
