@@ -26,13 +26,15 @@ def draw_effects(
     weights.
     """
     which = _levels(block, draws, rng)
-    normal = rng.standard_normal((draws, len(wanted)))
     out = np.empty((draws, len(wanted)))
     for number, level in enumerate(block.levels):
         chosen = which == number
         if chosen.any():
-            mean, cov = effect_moments(block, level, wanted)
-            out[chosen] = mean + normal[chosen] @ _square_root(cov).T
+            mean, reach = _reach(block, level, wanted)
+            # A root of the covariance: as it comes where that is the smaller one, else square.
+            root = reach if reach.shape[1] <= len(wanted) else _square_root(reach @ reach.T)
+            normal = rng.standard_normal((int(chosen.sum()), root.shape[1]))
+            out[chosen] = mean + normal @ root.T
     return out, which
 
 
@@ -46,6 +48,12 @@ def _levels(block: Block, draws: int, rng: np.random.Generator) -> Array:
 
 def effect_moments(block: Block, level: Level, wanted: Sequence[Loadings]) -> tuple[Array, Array]:
     """Mean (r,) and covariance (r, r) of the wanted sums at one walking speed."""
+    mean, reach = _reach(block, level, wanted)
+    return mean, reach @ reach.T
+
+
+def _reach(block: Block, level: Level, wanted: Sequence[Loadings]) -> tuple[Array, Array]:
+    """Mean (r,) of the wanted sums and a root (r, k) of their covariance."""
     p = len(block.effects)
     seen = np.zeros((len(wanted), level.mean.size))
     fresh: dict[Effect, int] = {}
@@ -66,13 +74,16 @@ def effect_moments(block: Block, level: Level, wanted: Sequence[Loadings]) -> tu
             start = p + w * level.walked.size
             hand = effects.get(Effect(walker, "hand", ""), 0.0)
             seen[i, start : start + level.walked.size] = hand * level.walked
-    reach = np.hstack([seen @ level.root, unseen])
-    return seen @ level.mean, reach @ reach.T
+    return seen @ level.mean, np.hstack([seen @ level.root, unseen])
 
 
 def _square_root(cov: Array) -> Array:
-    values, vectors = np.linalg.eigh(cov)
-    root: Array = vectors * np.sqrt(np.maximum(values, 0.0))
+    """A lower root that changes smoothly with the covariance, as an eigenvector may not.
+
+    Sums that are alike make it singular: a trifle on the diagonal lets it have a root all the same.
+    """
+    trifle = 1e-12 * float(np.trace(cov)) + 1e-30
+    root: Array = np.linalg.cholesky(cov + trifle * np.eye(len(cov)))
     return root
 
 
@@ -84,18 +95,15 @@ def draw_noise_variance(
     It is uncertain, and wider for a batch of the long tails. ``cell`` is the produce and cut,
     whose scatter may be its own.
     """
-    draws = which.size
-    even = rng.random(draws)
-    chi = np.empty(draws)
-    spread = np.empty(draws)
+    variance = np.empty(which.size)
     for number, level in enumerate(block.levels):
-        chosen = which == number
-        count = int(chosen.sum())
+        chosen = which == number if len(block.levels) > 1 else slice(None)
+        count = variance[chosen].size
         noise = level.noise[arrow]
-        chi[chosen] = rng.chisquare(noise.dof, count) / noise.dof
-        kind = np.minimum(np.searchsorted(np.cumsum(level.tails), even[chosen]), 2)
-        spread[chosen] = noise.variance * level.scatter.get(cell, 1.0) * WIDENING[kind]
-    variance: Array = spread / chi
+        chi = rng.standard_gamma(0.5 * noise.dof, count) / (0.5 * noise.dof)
+        kind = np.minimum(np.searchsorted(np.cumsum(level.tails), rng.random(count)), 2)
+        usual = noise.variance * level.scatter.get(cell, 1.0)
+        variance[chosen] = (usual * WIDENING)[kind] / chi
     return variance
 
 

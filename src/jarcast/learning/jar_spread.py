@@ -14,11 +14,13 @@ from jarcast.batch import Batch
 from jarcast.kinds import Jar
 from jarcast.learning.block import Noise
 from jarcast.learning.circumstances import Told, ready_weight
+from jarcast.learning.regression import Array
 from jarcast.learning.rows import scale_variance
 from jarcast.packing import SoFar
 
 PRIOR_DOF = 16.0  # jars' differences the prior spread is worth; common practice, no source
-_FARTHEST = 9.0  # a squared miss counts as so many spreads at most: a slip teaches little
+_FARTHEST = 9.0  # a squared miss counts as so many variances at most: a slip teaches little
+_ROUNDS = 5
 
 
 def jar_spread(
@@ -33,18 +35,29 @@ def jar_spread(
     ``packed`` holds the notes of each batch in order, ``usual`` the prior sd. Method: Gelman et
     al., Bayesian Data Analysis, 3rd ed., section 3.2.
     """
-    total, dof = PRIOR_DOF * usual**2, PRIOR_DOF
-    for batch, tell in zip(batches, tellings, strict=True):
-        notes = packed.get(batch.batch, ())
-        found = _stretches(batch, ready_weight(batch, tell), notes, shelf) if notes else []
-        if len(found) < 2:
-            continue
-        log_density, jars, reading = np.array(found).T
-        weight = 1.0 / (1.0 / jars + reading / usual**2)
-        miss = log_density - weight @ log_density / weight.sum()
-        total += float(np.minimum(weight * miss**2, _FARTHEST * usual**2).sum())
-        dof += len(found) - 1
-    return Noise(total / dof, dof)
+    noted = [
+        np.array(_stretches(batch, ready_weight(batch, tell), packed[batch.batch], shelf)).T
+        for batch, tell in zip(batches, tellings, strict=True)
+        if packed.get(batch.batch)
+    ]
+    noted = [found for found in noted if found.size and found.shape[1] > 1]
+    dof = PRIOR_DOF + sum(found.shape[1] - 1 for found in noted)
+    variance = usual**2
+    for _ in range(_ROUNDS if noted else 0):
+        total = PRIOR_DOF * usual**2 + sum(_squares(found, variance) for found in noted)
+        variance = total / dof
+    return Noise(variance, dof)
+
+
+def _squares(found: Array, variance: float) -> float:
+    """Squared misses of one batch's stretches about its own mean, those far off cut short."""
+    log_density, jars, reading = found
+    weight = 1.0 / (1.0 / jars + reading / variance)
+    farthest = np.sqrt(_FARTHEST * variance / weight)
+    middle = float(np.median(log_density))
+    pulled = np.clip(log_density, middle - farthest, middle + farthest)
+    miss = pulled - weight @ pulled / weight.sum()
+    return float((weight * miss**2).sum())
 
 
 def _stretches(

@@ -61,6 +61,7 @@ class Household:
     crop_of: Sequence[int]  # crop of each batch of the history
     settings: Sequence[Setting]  # of each batch of the history
     unseen: Sequence[Unseen]  # one for each of SIZES
+    truths: Sequence[tuple[float, float]]  # jars and brine in ml of each batch of the history
 
 
 def make_household(world: World, number: int, seed: int) -> Household:
@@ -88,6 +89,7 @@ def make_household(world: World, number: int, seed: int) -> Household:
         crop_of=[one.crop for one in kept],
         settings=[one.setting for one in kept],
         unseen=unseen,
+        truths=[(one.jars, one.brine_ml) for one in kept],
     )
 
 
