@@ -13,7 +13,7 @@ from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, DotProduct
 from sklearn.linear_model import Ridge
 
-from jarcast.learning.regression import left_out, posterior
+from jarcast.learning.regression import left_out, posterior, proper_posterior
 
 
 def problem(seed: int = 0, n: int = 12, p: int = 4) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -444,3 +444,21 @@ def test_a_random_intercept_is_shrunken_as_by_mixed_models() -> None:
     assert len(firms) >= 10
     assert_allclose(found.mean[:3], mixed.fe_params, rtol=1e-4)
     assert_allclose(found.mean[3:], predicted, rtol=1e-4)
+
+
+@pytest.mark.parametrize("shape", [(0, 4), (5, 12), (40, 7), (30, 30)])
+def test_the_quicker_posterior_of_proper_priors_is_the_same(shape: tuple[int, int]) -> None:
+    # Against the QR of the stacked system, which the published digits check.
+    rng = np.random.default_rng(3)
+    X = rng.standard_normal(shape) * np.exp(rng.standard_normal(shape[1]))
+    y = rng.standard_normal(shape[0])
+    variance = np.exp(2.0 * rng.standard_normal(shape[0]))
+    prior = np.exp(2.0 * rng.standard_normal(shape[1]))
+    slow = posterior(
+        X, y, weights=1.0 / variance, prior_scale=np.sqrt(prior), noise_scale=1.0,
+        noise_dof=math.inf,
+    )  # fmt: skip
+    quick = proper_posterior(X, y, variance, prior)
+    assert_allclose(quick.mean, slow.mean, rtol=1e-9, atol=1e-11)
+    assert_allclose(quick.root @ quick.root.T, slow.root @ slow.root.T, rtol=1e-9, atol=1e-11)
+    assert quick.log_evidence == pytest.approx(slow.log_evidence, rel=1e-10)

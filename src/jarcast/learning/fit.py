@@ -15,10 +15,11 @@ import numpy as np
 from jarcast.batch import Arrow
 from jarcast.learning.block import Block, Level, Noise, Row, RowVerdict, Scale
 from jarcast.learning.design import Design
-from jarcast.learning.regression import Array, left_out, posterior
+from jarcast.learning.regression import Array, left_out, proper_posterior
 from jarcast.learning.robust import TAIL_PRIOR, judge, tail_shares
 
 ROUNDS = 6
+MORE_ROUNDS = 4  # of a walking hand, which starts from where the steady one settled
 FIRST_JUDGE = 2  # rounds in which slips are found before anything could be spread to fit them
 NOISE_DOF = 6.0  # batches the prior noise size is worth
 SCATTER_DOF = 20.0  # batches of one cell the common noise is worth
@@ -43,8 +44,10 @@ def learn_block(
     speeds = SPEEDS if design.walkers and len(rows) > 1 else SPEEDS[:1]
     fits = [_Settling(design, arrows, prior_noise, speed) for speed in speeds]
     for fit in fits:
-        for turn in range(ROUNDS):
-            fit.turn(learn_spread=turn >= FIRST_JUDGE)
+        if fit is not fits[0]:
+            fit.start_from(fits[0])
+        for turn in range(ROUNDS if fit is fits[0] else MORE_ROUNDS):
+            fit.turn(learn_spread=fit is not fits[0] or turn >= FIRST_JUDGE)
         fit.finish()
     score = np.array([fit.score() for fit in fits]) + np.log(SPEED_CHANCES[: len(fits)])
     weights = np.exp(score - score.max())
@@ -91,6 +94,14 @@ class _Settling:
         self.shares2 = design.shares**2
         self.variance = self._noise() + self.reading
 
+    def start_from(self, settled: "_Settling") -> None:
+        """Start from what another speed settled on, but for the noise: that may be the walk."""
+        self.tails = settled.tails
+        self.crop_spread = dict(settled.crop_spread)
+        self.spread[: settled.spread.size] = settled.spread
+        self.y, self.reading = settled.y.copy(), settled.reading.copy()
+        self.variance = self._noise() + self.reading
+
     def _noise(self) -> Array:
         """Usual noise variance of each row."""
         noise: Array = (self.shares2 @ self.size) * self.scatter[self.design.cell]
@@ -113,14 +124,7 @@ class _Settling:
 
     def finish(self) -> None:
         """The posterior at the sizes that were settled on."""
-        self.found = posterior(
-            self.X,
-            self.y,
-            weights=1.0 / self.variance,
-            prior_scale=np.sqrt(self.spread),
-            noise_scale=1.0,
-            noise_dof=math.inf,
-        )
+        self.found = proper_posterior(self.X, self.y, self.variance, self.spread)
 
     def _place_ceilings(self, doubt: Array, noise: Array) -> None:
         """Rows known only as 'at most this': the target that says the same as a reading would.

@@ -89,6 +89,27 @@ def posterior(
     return Posterior(mean, root, scale, dof, evidence)
 
 
+def proper_posterior(X: Array, y: Array, variance: Array, prior_variance: Array) -> Posterior:
+    """Posterior of the regression of y (n,) on X (n, p) where all variances are known.
+
+    ``variance`` (n,) of the rows and ``prior_variance`` (p,) of the coefficients about 0. Every
+    coefficient has a proper prior, so that the precision in units of it is the unit matrix and
+    something positive, and a Cholesky factor of it is as good as the slower QR of ``posterior``.
+    Rasmussen and Williams, Gaussian Processes for Machine Learning, 2006, section 2.1.
+    """
+    n, p = X.shape
+    size = np.sqrt(prior_variance)
+    scaled = X * size / np.sqrt(variance)[:, None]
+    target = y / np.sqrt(variance)
+    lower = np.linalg.cholesky(np.eye(p) + scaled.T @ scaled)
+    turned = np.linalg.inv(lower)
+    mean = turned.T @ (turned @ (scaled.T @ target))
+    misfit = float(target @ (target - scaled @ mean))
+    log_det = 2.0 * float(np.log(np.diag(lower)).sum()) + float(np.log(variance).sum())
+    evidence = -0.5 * (n * _LOG_2PI + log_det + misfit)
+    return Posterior(size * mean, size[:, None] * turned.T, 1.0, math.inf, evidence)
+
+
 @dataclass(frozen=True, slots=True)
 class LeftOut:
     """Each row seen by all the others: ``miss`` (n,) is the row less its forecast and ``doubt``
