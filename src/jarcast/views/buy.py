@@ -1,0 +1,66 @@
+"""How much to buy, as text and as JSON."""
+
+from typing import Any
+
+from jarcast.forecasting.backwards import ToBuy
+from jarcast.forecasting.request import STAGE_WORDS
+from jarcast.measures import Units, format_weight
+from jarcast.views.forecast import CAUTION, rests_on_text
+from jarcast.views.words import counted, crop_words, halves, jar_words, times_in, wrapped
+
+_BOUGHT_STEP_G = {Units.US: 453.59237 / 4.0, Units.METRIC: 100.0}  # a quarter pound, by the scale
+
+
+def buy_text(found: ToBuy, units: Units, level: float = 0.8) -> str:
+    """What to buy first, then what is likely to come of it, what it rests on, and a caution."""
+    line = found.lines[0]
+    request = line.request
+    key = request.turns[0].jar.key if len(request.turns) == 1 else ""
+    jars = jar_words(key, found.wanted) if key else "jars"
+    crop = crop_words(request.produce, request.cut, request.pack)
+    low, high = found.jars.interval(level)
+    stage = STAGE_WORDS[found.stage]
+    weight = format_weight(rounded_up(found.grams, units), units)
+    batches = len(found.lines)
+    over = f", over {counted(batches, 'batch', 'batches')}" if batches > 1 else ""
+    lines = [
+        f"{crop}: for {halves(found.wanted)} {jars}{over}",
+        "",
+        f"Have {weight} {stage}: {times_in(found.chance)} at least {halves(found.wanted)} "
+        f"{jars} come of it.",
+        "",
+        f"In the middle {halves(found.jars.median)} come of it, {times_in(level)} between "
+        f"{halves(low)} and {halves(high)}: jars and lids for more than you want, or room for the "
+        "rest in the refrigerator.",
+        "",
+        rests_on_text(line),
+        "",
+        CAUTION,
+    ]
+    return "\n".join(wrapped(text) for text in lines)
+
+
+def rounded_up(grams: float, units: Units) -> float:
+    """A weight rounded up to what one asks for at a stall: a quarter pound, or 100 g."""
+    step = _BOUGHT_STEP_G[units]
+    return -(-grams // step) * step
+
+
+def buy_document(found: ToBuy, level: float = 0.8) -> dict[str, Any]:
+    """What to buy for JSON; version 1 of 'jarcast buy'."""
+    low, high = found.jars.interval(level)
+    request = found.lines[0].request
+    return {
+        "format": "jarcast buy",
+        "version": 1,
+        "produce": request.produce,
+        "cut": request.cut,
+        "pack": request.pack,
+        "jar": ", then ".join(turn.jar.key for turn in request.turns),
+        "wanted_jars": found.wanted,
+        "chance": found.chance,
+        "batches": len(found.lines),
+        "stage": found.stage,
+        "grams": found.grams,
+        "jars": {"median": found.jars.median, "low": low, "high": high, "level": level},
+    }

@@ -1,0 +1,67 @@
+"""jarcast buy: the forecast asked backwards."""
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Run = Callable[..., Any]
+CARROTS = ("--produce", "carrot", "--cut", "sticks")
+QUARTER_POUND_G = 453.59237 / 4  # exact: NIST Handbook 44, Appendix C
+
+
+def test_the_answer_comes_first(run: Run, filled: Path) -> None:
+    ran = run("buy", "24", *CARROTS)
+    assert (ran.code, ran.err) == (0, "")
+    title, answer, *_ = ran.out.strip().split("\n\n")
+    assert title == "carrot, sticks, raw pack: for 24 pints"
+    said = " ".join(answer.split())
+    assert re.match(r"Have [0-9]+ lb( [0-9]+ oz)? as bought: 9 times in 10 at least 24 pints", said)
+    assert max(len(line) for line in ran.out.splitlines()) <= 80
+
+
+def test_the_weight_shown_is_enough_by_the_forecast(run: Run, filled: Path) -> None:
+    found = run("buy", "24", *CARROTS, "--json").document
+    shown = -(-found["grams"] // QUARTER_POUND_G) * QUARTER_POUND_G
+    forecast = run(
+        "forecast", *CARROTS, "--as-bought", f"{shown} g", "--level", "0.8", "--json"
+    ).document
+    # 24 jars 9 times in 10 are the low end of the 80 % range.
+    assert forecast["jars"]["low"] >= 24.0
+    assert forecast["jars"]["low"] < 24.0 * 1.03
+
+
+def test_more_certainty_and_more_jars_take_more(run: Run, filled: Path) -> None:
+    def grams(*typed: str) -> float:
+        return float(run("buy", *typed, *CARROTS, "--json").document["grams"])
+
+    assert grams("24") < grams("24", "--chance", "0.99")
+    assert grams("23") < grams("24") < grams("48")
+
+
+def test_a_recipe_names_produce_and_jar(run: Run, filled: Path) -> None:
+    ran = run("buy", "14", "--recipe", "pickled-beets", "--batches", "2")
+    assert ran.code == 0
+    assert ran.out.startswith("beet, slices, hot pack: for 14 pints, over 2 batches")
+
+
+@pytest.mark.parametrize(
+    ("typed", "code", "says"),
+    [
+        (("0", *CARROTS), 1, "more than 0 is due"),
+        (("nan", *CARROTS), 1, "more than 0 is due"),
+        (("24", *CARROTS, "--chance", "2"), 1, "from 0.001 to 0.999"),
+        (("24",), 1, "needs a produce"),
+        (("24", "--recipe", "pickled-beets", "--jar", "1l"), 1, "tested"),
+        ((), 2, "Missing argument"),
+        (("many", *CARROTS), 2, "many"),
+    ],
+)
+def test_what_cannot_be_answered_is_said(
+    run: Run, filled: Path, typed: tuple[str, ...], code: int, says: str
+) -> None:
+    ran = run("buy", *typed)
+    assert (ran.code, ran.out) == (code, "")
+    assert says in " ".join(ran.err.split())
