@@ -8,10 +8,7 @@ from jarcast.batch import Arrow
 from jarcast.forecasting.midpack import Packed
 from jarcast.forecasting.settling import resampled, settle_normal
 from jarcast.forecasting.values import Values
-from jarcast.learning.arrows import Situation
 from jarcast.learning.brine import POT_ML, SPACE_SHARE
-from jarcast.learning.circumstances import cell_name
-from jarcast.learning.draws import draw_noise
 from jarcast.learning.learned import Learned, loss_so_far
 from jarcast.learning.regression import Array
 from jarcast.packing import SoFar
@@ -20,20 +17,18 @@ from jarcast.packing import SoFar
 _LOSS_EVENNESS = 4.0  # common practice, no source
 
 
-def pot_loss(learned: Learned, at: Situation, values: Values, rng: np.random.Generator) -> Array:
+def pot_loss(learned: Learned, values: Values, rng: np.random.Generator) -> Array:
     """Draws of the brine boiled off, spilt and stuck to the pot over one batch, in ml."""
     people, block = learned.beliefs.people, learned.block(Arrow.BRINE)
     typical, sd = loss_so_far(block, people.loss_ml, people.loss_between_people)
     lost = _never_negative(values.lost_ml, typical, sd)
-    noise = draw_noise(block, Arrow.BRINE, cell_name(at), values.brine_level, rng)
+    noise = values.brine_sd * rng.standard_normal(lost.size)
     between = np.clip(people.loss_between_batches * noise, -3.0, 3.0)
     drawn: Array = lost * np.exp(between - 0.5 * people.loss_between_batches**2)
     return drawn
 
 
 def brine_in_jars(
-    learned: Learned,
-    at: Situation,
     values: Values,
     produce_g: Array,
     volume_ml: Array,
@@ -41,15 +36,11 @@ def brine_in_jars(
 ) -> Array:
     """Draws of the brine that stands between the pieces in jars of this volume, in ml."""
     space = volume_ml - produce_g * values.own_ml
-    block, cell = learned.block(Arrow.BRINE), cell_name(at)
-    wobble = SPACE_SHARE * space * draw_noise(block, Arrow.BRINE, cell, values.brine_level, rng)
-    found: Array = space + wobble
+    found: Array = space * (1.0 + SPACE_SHARE * values.brine_sd * rng.standard_normal(space.size))
     return found
 
 
 def brine_so_far(
-    learned: Learned,
-    at: Situation,
     so_far: SoFar,
     packed: Packed,
     left: tuple[Array, Array],
@@ -70,9 +61,9 @@ def brine_so_far(
         values = values.with_own(own)
         in_jars = np.full(loss.size, float(so_far.brine_ml))
     else:
-        drawn = brine_in_jars(learned, at, values, produce, np.full(loss.size, volume), rng)
+        drawn = brine_in_jars(values, produce, np.full(loss.size, volume), rng)
         in_jars = np.maximum(drawn, 0.0)
-    rest = brine_in_jars(learned, at, values, *left, rng)
+    rest = brine_in_jars(values, *left, rng)
     rest = 0.5 * (rest + np.sqrt(rest**2 + (0.02 * left[1]) ** 2))  # as ever, a soft floor
     part = volume / np.maximum(volume + left[1], 1e-9)
     gone = rng.beta(0.5 + _LOSS_EVENNESS * part, 0.5 + _LOSS_EVENNESS * (1.0 - part))

@@ -85,15 +85,13 @@ def _with_brine(
 ) -> Drawn:
     request = ahead.request
     volume = np.asarray(sum(n * t.fill_ml for n, t in zip(to_come, packed.turns, strict=True)))
-    loss = pot_loss(learned, ahead.situation, packed.values, rng)
+    loss = pot_loss(learned, packed.values, rng)
     if request.so_far is None:
-        between = brine_in_jars(learned, ahead.situation, packed.values, left, volume, rng)
+        between = brine_in_jars(packed.values, left, volume, rng)
         total = still = _floored(between + loss, volume)
         there = None
     else:
-        total, still, there = brine_so_far(
-            learned, ahead.situation, request.so_far, packed, (left, volume), loss, rng
-        )
+        total, still, there = brine_so_far(request.so_far, packed, (left, volume), loss, rng)
     jars = tuple(before + after for before, after in zip(packed.jars, to_come, strict=True))
     if makes_its_own_brine(request.produce, request.cut):
         total, still, there = 0.0 * total, 0.0 * still, None

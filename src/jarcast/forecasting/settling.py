@@ -68,7 +68,7 @@ def settle_density(
     noise = values.pack_noise[:, None]
     found = Values(
         moved, values.pack + pull * (reach[:, len(needs) - sorts :] + noise), values.pack_noise,
-        values.pack_level, values.own_ml, values.lost_ml, values.brine_level,
+        values.pack_level, values.own_ml, values.lost_ml, values.brine_sd,
     )  # fmt: skip
     index = resampled(log_weight, rng)
     return found.picked(index), index

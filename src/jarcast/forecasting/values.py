@@ -23,7 +23,7 @@ class Values:
     ``ahead`` and ``pack`` stand on their arrows' scales, the batch's noise included, that of pack
     in ``pack_noise`` as a variance; ``pack_level`` is the walking speed each draw came from.
     ``own_ml`` is the room a gram of ready produce takes, ``lost_ml`` the pot loss before it is kept
-    above 0, ``brine_level`` as ``pack_level``.
+    above 0, ``brine_sd`` the size of the batch's noise in brine, in units of its usual one.
     """
 
     ahead: dict[Arrow, Array]
@@ -32,7 +32,7 @@ class Values:
     pack_level: Array
     own_ml: Array = field(default_factory=lambda: np.zeros(0))
     lost_ml: Array = field(default_factory=lambda: np.zeros(0))
-    brine_level: Array = field(default_factory=lambda: np.zeros(0))
+    brine_sd: Array = field(default_factory=lambda: np.zeros(0))
 
     def with_own(self, own_ml: Array) -> "Values":
         """The same with other draws of the room a gram takes."""
@@ -91,7 +91,7 @@ def draw_values(
 def _draw_brine(
     learned: Learned, aheads: Sequence[Ahead], draws: int, rng: np.random.Generator
 ) -> list[tuple[Array, Array, Array]]:
-    """Room a gram takes in each batch, the pot loss common to all of them, and the level."""
+    """Room a gram takes in each batch, the pot loss common to all of them, the noise's size."""
     people, block = learned.beliefs.people, learned.block(Arrow.BRINE)
     sums, loss = [], {}
     for ahead in aheads:
@@ -100,7 +100,9 @@ def _draw_brine(
         loss = {e: v for e, v in effects.items() if e.key == "loss"}
     drawn, level = draw_effects(block, [*sums, loss], draws, rng)
     lost = people.loss_ml - drawn[:, -1]
-    return [
-        (1.0 / ahead.situation.crop.tissue.centre + drawn[:, number], lost, level)
-        for number, ahead in enumerate(aheads)
-    ]
+    found = []
+    for number, ahead in enumerate(aheads):
+        variance = draw_noise_variance(block, Arrow.BRINE, cell_name(ahead.situation), level, rng)
+        own = 1.0 / ahead.situation.crop.tissue.centre + drawn[:, number]
+        found.append((own, lost, np.sqrt(variance)))
+    return found

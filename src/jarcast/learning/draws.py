@@ -83,8 +83,7 @@ def _square_root(cov: Array) -> Array:
     Sums that are alike make it singular: a trifle on the diagonal lets it have a root all the same.
     """
     trifle = 1e-12 * float(np.trace(cov)) + 1e-30
-    root: Array = np.linalg.cholesky(cov + trifle * np.eye(len(cov)))
-    return root
+    return np.asarray(np.linalg.cholesky(cov + trifle * np.eye(len(cov))), dtype=np.float64)
 
 
 def draw_noise_variance(
