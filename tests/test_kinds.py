@@ -11,6 +11,8 @@ from jarcast.kinds import (
     SHELF,
     Jar,
     cut_key,
+    folded_jar,
+    gap_volume_ml,
     jar_key,
     jar_list,
     makes_its_own_brine,
@@ -77,6 +79,28 @@ def test_a_jar_that_is_not_on_the_shelf_is_refused_with_those_that_are(text: str
         assert key in str(caught.value)
 
 
+def test_a_refusal_tells_how_a_jar_of_one_s_own_becomes_known() -> None:
+    with pytest.raises(BatchError, match="'jarcast jars add'"):
+        jar_key("tall")
+
+
+@pytest.mark.parametrize(
+    ("spelt", "due"),
+    [
+        ("Tall jar", "tall"), ("tall_jars", "tall"), ("Wide tall", "tall-wide"),
+        ("tall, wide mouth", "tall-wide"), ("aunt\u2019s", "aunt's"), ("Pints", "pint"),
+        ("", ""),
+    ],
+)  # fmt: skip
+def test_names_fold_alike_whether_there_is_such_a_jar_or_not(spelt: str, due: str) -> None:
+    assert folded_jar(spelt) == due
+
+
+@pytest.mark.parametrize("key", SHELF)
+def test_the_name_of_a_built_in_jar_folds_to_itself(key: str) -> None:
+    assert folded_jar(key) == key
+
+
 def test_a_refusal_stays_short() -> None:
     with pytest.raises(BatchError) as caught:
         jar_key("x" * 100_000)
@@ -140,6 +164,7 @@ def test_headspace_takes_the_volume_of_the_neck(
 ) -> None:
     jar = SHELF[key]
     assert jar.capacity_ml - jar.fill_volume_ml(inches) == pytest.approx(headspace_ml, abs=0.06)
+    assert gap_volume_ml(jar.bore_mm, inches) == pytest.approx(headspace_ml, abs=0.06)
 
 
 def test_usable_volume_of_a_pint_in_cups() -> None:

@@ -23,6 +23,8 @@ LAYERS = (
     ("recipes", "ledger"),
     ("interchange", "learning"),
     ("recording", "forecasting"),
+    ("counter",),
+    ("plans",),
     ("views",),
     ("cli",),
 )

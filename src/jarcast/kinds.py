@@ -17,13 +17,17 @@ from jarcast.measures import FL_OZ_ML, INCH_CM
 ML_PER_FL_OZ = float(FL_OZ_ML)
 CM_PER_INCH = float(INCH_CM)
 DEFAULT_HEADSPACE_IN = 0.5  # stated by nearly all published pickle recipes for raw and hot packs
+LEAST_FILL = 0.05  # of the capacity: however deep the headspace, no jar holds nothing
 
-# Inner width of the neck, from memory: about 60 mm for the regular mouth and 76 mm for the wide.
+# Inner width of the neck, from memory: about 60 mm for the regular mouth and 76 mm for the wide,
+# whose lids are called 70 and 86 mm by their outer width (from memory too).
 REGULAR_BORE_MM = 60.0
 WIDE_BORE_MM = 76.0
 
-# Name -> nominal capacity in ml. The fluid-ounce sizes are the trade's standard jars; nominal is
-# taken to be at the brim, since published pages disagree and no government figure settles it.
+# Name -> nominal capacity in ml. Half-pint, pint, pint-and-half and quart are the standard sizes of
+# the trade (USDA, Complete Guide to Home Canning, AIB 539, Guide 1, from memory); 12-oz and the
+# metric sizes are by their names. No measured capacity to the brim was found in a government
+# source, and published pages disagree on where the nominal one ends: it is taken to be the brim.
 _CAPACITIES = {
     "half-pint": 8 * ML_PER_FL_OZ,
     "12-oz": 12 * ML_PER_FL_OZ,
@@ -34,6 +38,12 @@ _CAPACITIES = {
     "500ml": 500.0,
     "1l": 1000.0,
 }
+
+
+def gap_volume_ml(bore_mm: float, headspace_in: float | None = None) -> float:
+    """Volume in ml of the headspace in a neck of this inner width, as a cylinder."""
+    gap_cm = (DEFAULT_HEADSPACE_IN if headspace_in is None else headspace_in) * CM_PER_INCH
+    return math.pi * (bore_mm / 20.0) ** 2 * gap_cm
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +59,8 @@ class Jar:
 
     def fill_volume_ml(self, headspace_in: float | None = None) -> float:
         """Volume in ml up to the headspace, the neck taken as a cylinder."""
-        gap_cm = (DEFAULT_HEADSPACE_IN if headspace_in is None else headspace_in) * CM_PER_INCH
-        gap_ml = math.pi * (self.bore_mm / 20.0) ** 2 * gap_cm
-        return max(self.capacity_ml - gap_ml, 0.05 * self.capacity_ml)
+        gap_ml = gap_volume_ml(self.bore_mm, headspace_in)
+        return max(self.capacity_ml - gap_ml, LEAST_FILL * self.capacity_ml)
 
     @property
     def wide(self) -> bool:
@@ -99,8 +108,21 @@ def jar_key(text: str, shelf: Mapping[str, Jar] = SHELF) -> str:
     """
     if text.strip() in shelf:
         return text.strip()
+    key = folded_jar(text)
+    if key in shelf:
+        return key
+    shown = text if len(text) <= 60 else text[:57] + "..."
+    raise BatchError(
+        f"there is no jar '{shown}'; known jars are {', '.join(shelf)}. A jar of your own is "
+        "measured first: 'jarcast jars add'"
+    )
+
+
+def folded_jar(text: str) -> str:
+    """The key that the name of a jar comes to, whether there is such a jar or not."""
     words = re.sub(r"(?<=\d)(?=[¼½¾])", " ", text)  # '1½' is 1 1/2, not 11/2
-    words = unicodedata.normalize("NFKC", words).casefold().replace("\u2044", "/")
+    words = unicodedata.normalize("NFKC", words).casefold()
+    words = words.replace("\u2044", "/").replace("\u2019", "'")
     words = re.sub(r"(?<=\d),(?=\d)", ".", words).replace("&", " and ")
     words = re.sub(r"[\s_\-(),;:]|\.(?!\d)", " ", words)
     words, wide = re.subn(r"\b(wide ?mouth(ed)?|wide|wm)\b", " ", words)
@@ -110,12 +132,7 @@ def jar_key(text: str, shelf: Mapping[str, Jar] = SHELF) -> str:
         words = re.sub(rf"\b({spellings})\b", unit, words)
     words = " ".join(words.split())
     key = _JAR_NAMES.get(words, words.replace(" ", "-"))
-    if wide:
-        key += "-wide"
-    if key in shelf:
-        return key
-    shown = text if len(text) <= 60 else text[:57] + "..."
-    raise BatchError(f"there is no jar '{shown}'; known jars are {', '.join(shelf)}")
+    return f"{key}-wide" if wide else key
 
 
 _IRREGULAR = {

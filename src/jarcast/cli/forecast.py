@@ -10,6 +10,7 @@ from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
     UnitsOption,
+    kitchen,
     kitchen_units,
     ledger_path,
     read_option,
@@ -97,8 +98,6 @@ def forecast(
       jarcast forecast --recipe pickled-beets --as-bought "10 lb" \\
           --altitude "3000 ft"
     """
-    from jarcast.forecasting.habits import habits_from
-    from jarcast.ledger import Ledger
     from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_weight
     from jarcast.views.forecast import forecast_document, forecast_text
 
@@ -107,8 +106,7 @@ def forecast(
             raise ForecastError(f"{name}: a chance from 0.001 to 0.999 is due; {chance} was given")
     path = ledger_path(ledger)
     card = None if recipe is None else find_card(recipe, path)
-    with Ledger.open(path) as opened:
-        habits = habits_from(opened.batches())
+    habits = kitchen(path).habits
     usual_pack, usual_jar = _usual(habits, card, produce, cut)
     result = habits.forecast(
         produce=produce,

@@ -30,13 +30,14 @@ def hindsight(
     from jarcast.cli.progress import Progress
     from jarcast.forecasting.hindsight import look_back
     from jarcast.ledger import Ledger
+    from jarcast.ledger.own_jars import shelf
     from jarcast.views.hindsight import hindsight_document, hindsight_text
 
     path = ledger_path(ledger)
     with Ledger.open(path) as opened:
-        record, forecasts = entered(opened), kept(opened)
+        record, forecasts, jars = entered(opened), kept(opened), shelf(opened)
     with Progress("looking back") as progress:
-        found = look_back(record, forecasts, tell=progress)
+        found = look_back(record, forecasts, shelf=jars, tell=progress)
     shown = kitchen_units(path, units)
     if as_json:
         show_json(hindsight_document(found))

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
-from jarcast.errors import ForecastError, RecipeError
+from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.kinds import SHELF, Jar, cut_key, jar_key, pack_key, produce_key
 from jarcast.measures import Units
 from jarcast.recipes import (
@@ -82,14 +82,18 @@ def allowed_jars(recipe: Recipe, shelf: Mapping[str, Jar]) -> Callable[[str], ob
 
 def _allow_jar(recipe: Recipe, shelf: Mapping[str, Jar], name: str) -> None:
     """Raises RecipeError, naming the tested jars, for any other: one's own measure is no size."""
-    size = check_jar(recipe, name)
-    key = jar_key(name, shelf)
-    if shelf[key] != SHELF.get(key):
+    try:
+        key = jar_key(name, shelf)
+    except BatchError:
+        key = ""
+    if key and shelf[key] != SHELF.get(key):
         tested = ", ".join(recipe.safety.jars if recipe.safety else ())
         raise RecipeError(
-            f"'{name}' is a jar you measured yourself, not the {size} that {recipe.name} was "
-            f"tested in; tested: {tested}"
+            f"'{name}' is a jar you measured yourself: {recipe.name} was tested in {tested}, and "
+            "its process holds for no other jar, whatever yours holds. Take a tested jar, or keep "
+            "what goes in yours in the refrigerator and forecast it without the recipe"
         )
+    check_jar(recipe, name)
 
 
 def basis_weight_g(recipe: Recipe, request: Request) -> float | None:

@@ -28,7 +28,8 @@ class Drawn:
 
     ``jars_to_come`` and ``brine_to_come_ml`` are what is left to pack and still takes, of a batch
     in the middle of it; ``there_ml`` is the brine in the pot, None where that is not known.
-    ``cured`` is the chance of a cure that the forecast went by.
+    ``start_g`` is the latest known weight, in doubt where only a range of it was told; ``cured``
+    the chance of a cure that the forecast went by.
     """
 
     jars: tuple[Array, ...]
@@ -37,6 +38,7 @@ class Drawn:
     jars_to_come: Array
     brine_to_come_ml: Array
     there_ml: Array | None
+    start_g: Array
     cured: float
 
 
@@ -72,13 +74,14 @@ def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Genera
     to_come = _fill(left, densities, packed.turns, jitter)
     if learned.ways.jar_step >= 1.0:
         to_come = (*to_come[:-1], _evened(to_come[-1], rng))
-    return _with_brine(learned, ahead, packed, left, to_come, rng)
+    return _with_brine(learned, ahead, packed, start, left, to_come, rng)
 
 
 def _with_brine(
     learned: Learned,
     ahead: Ahead,
     packed: Packed,
+    start: Array,
     left: Array,
     to_come: tuple[Array, ...],
     rng: np.random.Generator,
@@ -98,7 +101,7 @@ def _with_brine(
     if not (np.isfinite(total).all() and all(np.isfinite(j).all() for j in jars)):
         raise ForecastError("the numbers given are too large or too small to forecast from")
     more = np.asarray(sum(to_come[1:], start=to_come[0]))
-    return Drawn(jars, total, packed.ready_g, more, still, there, ahead.cured)
+    return Drawn(jars, total, packed.ready_g, more, still, there, start, ahead.cured)
 
 
 def _start(request: Request, values: Values, rng: np.random.Generator) -> Array:

@@ -51,8 +51,9 @@ class Forecast:
     """One batch forecast.
 
     ``jars`` and ``brine_ml`` belong together draw by draw; ``jars_by_sort`` runs beside the
-    request's sorts of jar; ``ready_g`` is the weight as it goes into the jars; ``cured`` the
-    chance of a cure that the forecast went by. In the middle of packing, ``jars`` and ``brine_ml``
+    request's sorts of jar; ``start_g`` is the weight it starts from, draws only of one told as a
+    range; ``ready_g`` the weight as it goes into the jars; ``cured`` the chance of a cure that the
+    forecast went by. In the middle of packing, ``jars`` and ``brine_ml``
     are those of the whole batch; ``jars_to_come`` and ``brine_to_come_ml`` are what is left to
     fill and still takes, and ``brine_there_ml`` the brine in the pot, None where that is not
     known. ``recipe`` is the card it was asked by, as it was read: every safety number stays there.
@@ -61,6 +62,7 @@ class Forecast:
     jars: Outcome
     brine_ml: Outcome
     jars_by_sort: tuple[Outcome, ...]
+    start_g: Outcome
     ready_g: Outcome
     jars_to_come: Outcome
     brine_to_come_ml: Outcome
@@ -109,7 +111,7 @@ class Forecast:
         """Chance that the brine there is runs out; None where that is not known."""
         return None if self.brine_there_ml is None else self.brine_short_ml.chance_above(0.0)
 
-    def _floor_to_make_ml(self) -> float:
+    def floor_to_make_ml(self) -> float:
         """What the recipe's own proportion still asks for, in ml, after what was made."""
         floor, so_far = self.floor_ml or 0.0, self.so_far
         if so_far is None or not floor:
@@ -122,7 +124,7 @@ class Forecast:
 
     def limited_by_recipe(self, short_chance: float = 0.05) -> bool:
         """Whether the recipe's proportion asks for more brine than the jars alone would."""
-        return self._floor_to_make_ml() > self.brine_short_ml.quantile(1.0 - short_chance)
+        return self.floor_to_make_ml() > self.brine_short_ml.quantile(1.0 - short_chance)
 
     def brine_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> float:
         """Brine to make, in ml: short with this chance at most, rounded up to a kitchen measure.
@@ -130,7 +132,7 @@ class Forecast:
         In the middle of packing, what to make on top of what was made: 0 where that is enough.
         Never below the recipe's own proportion of brine to produce, where that is known.
         """
-        enough = max(self.brine_short_ml.quantile(1.0 - short_chance), self._floor_to_make_ml())
+        enough = max(self.brine_short_ml.quantile(1.0 - short_chance), self.floor_to_make_ml())
         return round_up_volume(enough, units) if enough > 0.0 else 0.0
 
     @property
@@ -279,6 +281,7 @@ class Habits:
             jars=Outcome(sum(drawn.jars[1:], start=drawn.jars[0])),
             brine_ml=Outcome(0.0 * brine if no_brine else brine),
             jars_by_sort=tuple(Outcome(jars) for jars in drawn.jars),
+            start_g=Outcome(drawn.start_g),
             ready_g=Outcome(drawn.ready_g),
             jars_to_come=Outcome(drawn.jars_to_come),
             brine_to_come_ml=Outcome(0.0 * brine if no_brine else drawn.brine_to_come_ml),

@@ -9,6 +9,7 @@ import math
 import re
 import unicodedata
 from collections.abc import Mapping
+from dataclasses import replace
 
 from jarcast.batch import MOST_HEADSPACE_IN
 from jarcast.errors import BatchError, LedgerError
@@ -52,7 +53,7 @@ def own_jar_key(name: str) -> str:
         why = f"it has {len(text)} characters, {LONGEST_NAME} at most can be"
     elif strange := [sign for sign in text if not _of_words(sign)]:
         why = f"'{strange[0]}' is in it, and signs part one jar from the next"
-    elif {"then", "x"} & set(re.split("[ -]", key)):
+    elif re.search(r"\b(then|x)\b", key):
         why = "'then' and 'x' part jars and counts, as in '5 x pint, then quart'"
     elif key[:1].isnumeric():
         why = "it would read as a count of jars; a word comes first"
@@ -86,12 +87,12 @@ def measured_jar(
     regular one. Raises BatchError for a name or measures that cannot be.
     """
     key = own_jar_key(name)
-    _check(key, "water", water_g, LEAST_WATER_G, MOST_WATER_G, "g")
-    _check(key, "headspace", headspace_in, 0.0, MOST_HEADSPACE_IN, "in")
+    _check(key, "a weight of water", water_g, LEAST_WATER_G, MOST_WATER_G, "g")
+    _check(key, "a headspace", headspace_in, 0.0, MOST_HEADSPACE_IN, "in")
     if bore_mm is not None:
-        _check(key, "bore", bore_mm, LEAST_BORE_MM, MOST_BORE_MM, "mm")
+        _check(key, "a bore", bore_mm, LEAST_BORE_MM, MOST_BORE_MM, "mm")
     if brim_g is not None:
-        _check(key, "brim", brim_g, LEAST_WATER_G, MOST_WATER_G, "g")
+        _check(key, "a weight to the brim", brim_g, LEAST_WATER_G, MOST_WATER_G, "g")
         bore_mm = _bore_by_brim(key, water_g, headspace_in, brim_g, bore_mm)
     if bore_mm is None:
         bore_mm = WIDE_BORE_MM if key.endswith("-wide") else REGULAR_BORE_MM
@@ -112,8 +113,8 @@ def measured_jar(
 def _check(key: str, what: str, value: float, least: float, most: float, unit: str) -> None:
     if not least <= value <= most:
         raise BatchError(
-            f"jar '{key}': a {what} of {value:g} {unit} cannot be; from {least:g} to {most:g} "
-            f"{unit} are due, so look at its unit"
+            f"jar '{key}': {what} of {value:g} {unit} cannot be; {least:g} to {most:g} {unit} are "
+            "due, so look at its unit"
         )
 
 
@@ -134,7 +135,7 @@ def _bore_by_brim(
         )
     told = 20.0 * math.sqrt(gap / (math.pi * headspace_in * CM_PER_INCH))
     if bore_mm is None:
-        _check(key, "mouth, by the two weights of water,", told, LEAST_BORE_MM, MOST_BORE_MM, "mm")
+        _check(key, "by both weights, a mouth", told, LEAST_BORE_MM, MOST_BORE_MM, "mm")
         return told
     due = gap_volume_ml(bore_mm, headspace_in)
     if abs(gap - due) > 2.0 * SCALE_ERROR_G + 0.25 * due:  # two weighings, and no true cylinder
@@ -156,7 +157,7 @@ def add_jar(ledger: Ledger, jar: Jar, typed: Mapping[str, str]) -> Jar | None:
     Gives the jar of this name as it stood before, or None. Other numbers supersede it; the same
     ones write nothing. Raises BatchError for the name of a built-in jar, and LedgerError.
     """
-    own_jar_key(jar.key)
+    jar = replace(jar, key=own_jar_key(jar.key))
     with ledger.writing("jar") as action:
         standing = own_jars(ledger).get(jar.key)
         if standing != jar:

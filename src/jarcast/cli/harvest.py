@@ -1,0 +1,155 @@
+"""jarcast harvest."""
+
+from collections.abc import Callable
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
+from jarcast.cli.common import (
+    JsonOption,
+    Kitchen,
+    LedgerOption,
+    UnitsOption,
+    kitchen,
+    kitchen_units,
+    ledger_path,
+    show,
+    show_json,
+    tell,
+)
+from jarcast.cli.recipes import find_card
+from jarcast.errors import ForecastError, LedgerError
+
+if TYPE_CHECKING:
+    from jarcast.forecasting.day import Canner
+    from jarcast.plans.harvesting import Answer
+    from jarcast.recipes import Recipe
+
+
+def harvest(
+    plan: Annotated[
+        Path | None,
+        typer.Argument(help="The plan: a CSV file, or a TOML file with a [[line]] for each batch."),
+    ] = None,
+    line: Annotated[
+        list[str] | None,
+        typer.Option("--line", help="One batch more: 'carrot, sticks, pint: 20-35 lb'."),
+    ] = None,
+    canner: Annotated[
+        str | None,
+        typer.Option("--canner", help="What it holds: '7 quarts / 8 pints'. Remembered."),
+    ] = None,
+    bottle: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--bottle", help="A size shops sell: '1 gal' of vinegar, 'sugar=5 lb', 'lids=12'."
+        ),
+    ] = None,
+    price: Annotated[
+        list[str] | None,
+        typer.Option("--price", help="What it costs: 'vinegar=4.50 / 1 gal', 'lids=3.20 / 12'."),
+    ] = None,
+    altitude: AltitudeOption = None,
+    short_chance: Annotated[
+        float, typer.Option("--short-chance", help="Chance that a thing bought falls short.")
+    ] = 0.05,
+    level: Annotated[float, typer.Option("--level", help="How often the range should hold.")] = 0.8,
+    csv: Annotated[
+        Path | None, typer.Option("--csv", help="Write the plan with its results to this file.")
+    ] = None,
+    seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)] = 0,
+    units: UnitsOption = None,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Forecast many batches at once: jars, brine, what to buy, loads of the canner.
+
+    A plan has a line for each batch. A weight may be guessed at as a range, or counted in bushels.
+    A line with the name of a batch in the ledger is done, and the rest is forecast anew.
+
+    \b
+    Examples:
+      jarcast harvest plan.csv --canner "7 quarts / 8 pints"
+      jarcast harvest --line "carrot, sticks, pint: 20-35 lb" \\
+          --line "by pickled-beets: 2 bushels"
+      jarcast harvest plan.csv --bottle "1 gal" --price "vinegar=4.50 / 1 gal"
+    """
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.steps import steps
+    from jarcast.plans.csv_out import write_plan
+    from jarcast.plans.harvesting import Asked, answer
+    from jarcast.plans.progress import progress
+    from jarcast.plans.reading import read_plan
+    from jarcast.plans.shop import parse_price, parse_size
+    from jarcast.plans.times import own_times
+
+    for name, chance in (("--short-chance", short_chance), ("--level", level)):
+        if not 0.001 <= chance <= 0.999:
+            raise ForecastError(f"{name}: a chance from 0.001 to 0.999 is due; {chance} was given")
+    if plan is None and not line:
+        raise ForecastError(
+            "a harvest needs a plan: name its file, or give batches with --line "
+            "'carrot, sticks, pint: 20-35 lb'"
+        )
+    path = ledger_path(ledger)
+    here = kitchen(path)
+    planned = read_plan(plan, line or (), cards=_cards(path), shelf=here.shelf)
+    with Ledger.open(path) as opened:
+        so_far, times = progress(planned, opened), own_times(steps(opened))
+    asked = Asked(
+        sizes=tuple(parse_size(text, here.shelf) for text in bottle or ()),
+        prices=tuple(parse_price(text, here.shelf) for text in price or ()),
+        canner=_canner(path, canner, here),
+        altitude_ft=kitchen_altitude(path, altitude),
+        units=kitchen_units(path, units),
+        short_chance=short_chance,
+        times=times,
+        seed=seed,
+    )
+    found = answer(planned, so_far, here.habits, asked)
+    if csv is not None:
+        write_plan(found, csv, level)
+    _show(found, level, as_json=as_json)
+    if csv is not None:
+        tell(f"The plan with its results is in {csv}.")
+
+
+def _show(found: "Answer", level: float, *, as_json: bool) -> None:
+    from jarcast.views.harvest import beside_text, harvest_text
+    from jarcast.views.harvest_json import harvest_document
+
+    if as_json:
+        show_json(harvest_document(found, level))
+        return
+    show(harvest_text(found, level))
+    tell(beside_text(found))
+
+
+def _cards(path: Path) -> "Callable[[str], Recipe]":
+    """Finds recipe cards by name; each is read once, however many lines name it."""
+    return cache(lambda name: find_card(name, path))
+
+
+def _canner(path: Path, typed: str | None, here: Kitchen) -> "Canner | None":
+    """The canner: as typed, and then remembered; else as remembered; else None.
+
+    Where it cannot be remembered that is said, and the answer is given all the same.
+    """
+    from jarcast.ledger import Ledger
+    from jarcast.plans.canner import canner_text, parse_canner
+
+    with Ledger.open(path) as opened:
+        known = opened.setting("canner")
+    if typed is None:
+        return None if known is None else parse_canner(known, here.shelf)
+    canner = parse_canner(typed, here.shelf)
+    if known != canner_text(canner):
+        try:
+            with Ledger.open(path, writing=True) as opened:
+                opened.remember("canner", canner_text(canner))
+        except LedgerError as error:
+            tell(f"--canner {typed} is not remembered: {error}")
+    return canner

@@ -1,0 +1,265 @@
+"""What a harvest needs, drawn jointly: jars, lids, brine and what the recipes' brines are made of.
+
+A formula is only ever scaled as a whole, by one factor for each batch; what several batches need
+of one thing is added up draw by draw, so that the total keeps what their batches have in common.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from jarcast.forecasting.outcome import Outcome
+from jarcast.kinds import SHELF, Jar, produce_key
+from jarcast.recipes import Basis, Recipe, why_no_floor
+
+if TYPE_CHECKING:
+    from jarcast.forecasting.habits import Forecast
+    from jarcast.learning.regression import Array
+    from jarcast.recipes import Ingredient
+
+_WHOLE = 1e-9  # a jar this close to full is full
+_METRIC = ("250ml", "500ml", "1l")
+OWN_BRINE = "your tested recipe's brine"
+
+
+class Thing(StrEnum):
+    """What sort of thing is needed."""
+
+    JARS = "jars"
+    LIDS = "lids"
+    BRINE = "brine"
+    INGREDIENT = "ingredient"
+    PRODUCE = "produce"
+
+
+@dataclass(frozen=True)
+class Need:
+    """How much of one thing all batches together need.
+
+    ``measure`` is 'ml', 'g', 'count', or 'times' for what the card gives as ``name`` without a
+    measure. ``acid_percent`` is the least strength that the recipes ask of a vinegar. ``names``
+    are what a shop may call it, the nearest first.
+    """
+
+    thing: Thing
+    name: str
+    measure: str
+    amount: Outcome
+    names: tuple[str, ...] = ()
+    acid_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """A batch whose ingredients cannot be told; ``line`` is its place, from 0."""
+
+    line: int
+    why: str
+
+
+@dataclass(frozen=True)
+class Needs:
+    """Everything that is needed, and the batches that part of it cannot be told for.
+
+    ``limited`` are the batches whose recipe asks for more brine for the produce than their jars
+    most likely take; ``no_floor`` those where its least amount is not known, and why.
+    """
+
+    needs: tuple[Need, ...]
+    unknown: tuple[Unknown, ...]
+    limited: tuple[int, ...] = ()
+    no_floor: tuple[Unknown, ...] = ()
+
+
+@dataclass(slots=True)
+class _Key:
+    """What is added up under one heading."""
+
+    thing: Thing
+    name: str
+    measure: str
+    names: tuple[str, ...] = ()
+    acid_percent: float | None = None
+
+
+class _Sums:
+    """Draws added up by heading, in the order the headings first came."""
+
+    def __init__(self) -> None:
+        self._draws: dict[tuple[str, str, str, float | None], Array] = {}
+        self._keys: dict[tuple[str, str, str, float | None], _Key] = {}
+
+    def add(self, key: _Key, draws: Array) -> None:
+        at = (key.thing.value, key.name, key.measure, key.acid_percent)
+        self._keys.setdefault(at, key)
+        self._draws[at] = draws if at not in self._draws else self._draws[at] + draws
+
+    def needs(self) -> Iterator[Need]:
+        order = list(Thing)
+        for at, key in sorted(self._keys.items(), key=lambda item: order.index(item[1].thing)):
+            yield Need(
+                key.thing, key.name, key.measure, Outcome(self._draws[at]), key.names,
+                key.acid_percent,
+            )  # fmt: skip
+
+
+def needs_of(forecasts: Sequence[Forecast]) -> Needs:
+    """What these batches still need, over what is in the jars and in the pot already."""
+    sums = _Sums()
+    unknown: list[Unknown] = []
+    limited: list[int] = []
+    no_floor: list[Unknown] = []
+    for line, forecast in enumerate(forecasts):
+        _add_jars(sums, forecast)
+        _add_produce(sums, forecast)
+        recipe = forecast.recipe
+        if recipe is None or recipe.safety is None or not recipe.safety.formula:
+            _add_own_brine(sums, forecast)
+            continue
+        by_weight = _by_weight(forecast, recipe)
+        if recipe.own_liquid and by_weight is None:
+            unknown.append(Unknown(line, _not_weighed(recipe)))
+            continue
+        floor = _floor(forecast, recipe.safety.volume_ml, by_weight)
+        needed = forecast.brine_short_ml
+        if not recipe.own_liquid and floor is None:
+            no_floor.append(Unknown(line, _why(forecast, recipe)))
+        elif floor is not None and float(np.median(floor)) > needed.median:
+            limited.append(line)
+        factor = np.maximum(needed.draws, 0.0 if floor is None else floor)
+        factor = factor / (recipe.safety.volume_ml or 1.0)
+        both = factor if by_weight is None else by_weight
+        _add_formula(sums, forecast, recipe, both if recipe.own_liquid else factor, both)
+    return Needs(tuple(sums.needs()), tuple(unknown), tuple(limited), tuple(no_floor))
+
+
+def jars_needed(forecast: Forecast) -> list[tuple[Jar, Array]]:
+    """Jars of each sort still to be filled: a part-full one is a jar as well."""
+    packed = 0.0 if forecast.so_far is None else forecast.so_far.jars
+    found = []
+    for turn, jars in zip(forecast.request.turns, forecast.jars_by_sort, strict=True):
+        there = min(packed, turn.count)
+        packed -= there
+        used = np.ceil(there - _WHOLE)
+        found.append((turn.jar, np.maximum(np.ceil(jars.draws - _WHOLE) - used, 0.0)))
+    return found
+
+
+def lid_name(jar: Jar) -> str:
+    """The lid a jar takes: by its mouth for the standard sizes, by its name for any other."""
+    size = jar.key.removesuffix("-wide")
+    if SHELF.get(jar.key) != jar or size in _METRIC:
+        return f"lids of {jar.key}"
+    return "wide lids" if jar.wide else "regular lids"
+
+
+def _add_produce(sums: _Sums, forecast: Forecast) -> None:
+    """Produce of a batch not begun, where its weight as bought is told."""
+    request = forecast.request
+    if request.stage != "as_bought_g" or request.so_far is not None:
+        return
+    grams = _Key(Thing.PRODUCE, request.produce, "g", (request.produce,))
+    sums.add(grams, forecast.start_g.draws)
+
+
+def _add_jars(sums: _Sums, forecast: Forecast) -> None:
+    for jar, needed in jars_needed(forecast):
+        sums.add(_Key(Thing.JARS, jar.key, "count", (jar.key, "jars")), needed)
+        lid = lid_name(jar)
+        sums.add(_Key(Thing.LIDS, lid, "count", (lid, "lids")), needed)
+
+
+def _add_own_brine(sums: _Sums, forecast: Forecast) -> None:
+    """Without a card only the volume is known, and the salt that the plan itself says."""
+    if forecast.has_brine:
+        sums.add(_Key(Thing.BRINE, OWN_BRINE, "ml"), forecast.brine_short_ml.draws)
+    salt = forecast.request.salt_g
+    if salt and _before_cure(forecast):
+        key = _Key(Thing.INGREDIENT, "salt for curing, as planned", "g", ("salt",))
+        sums.add(key, np.full(forecast.jars.draws.size, salt))
+
+
+def _add_formula(
+    sums: _Sums, forecast: Forecast, recipe: Recipe, factor: Array, cure_factor: Array
+) -> None:
+    """The card's whole formula by one factor; its cure goes by the produce where that is known."""
+    for part in recipe.safety.formula if recipe.safety is not None else ():
+        _add_part(sums, part, factor, recipe)
+    if recipe.cure is not None and _before_cure(forecast):
+        for part in recipe.cure.ingredients:
+            _add_part(sums, part, cure_factor, recipe)
+
+
+def _before_cure(forecast: Forecast) -> bool:
+    ahead = forecast.request.stage in ("as_bought_g", "trimmed_g")
+    return ahead and forecast.so_far is None
+
+
+def _not_weighed(recipe: Recipe) -> str:
+    if recipe.tested.grams is None:
+        return f"{recipe.name}: its card measures produce by the cup, and a plan has weights"
+    return (
+        f"{recipe.name}: it goes by produce weighed {recipe.tested.basis}, which the plan does "
+        "not say"
+    )
+
+
+def _why(forecast: Forecast, recipe: Recipe) -> str:
+    request = forecast.request
+    return (
+        why_no_floor(recipe, as_bought_g=request.as_bought_g, prepared_g=request.trimmed_g)
+        or "floor not known: its produce is being packed"
+    )
+
+
+def _by_weight(forecast: Forecast, recipe: Recipe) -> Array | None:
+    """Times the printed batch, by the produce at the stage the card weighs it.
+
+    A weight or a guess at it; None where the plan has none of that stage. A yield of one's own
+    never turns one stage into the other.
+    """
+    tested, request = recipe.tested, forecast.request
+    if tested.grams is None:
+        return None
+    bought = tested.basis is Basis.AS_BOUGHT
+    exact = request.as_bought_g if bought else request.trimmed_g
+    draws = forecast.jars.draws.size
+    if exact is not None:
+        return np.full(draws, exact / tested.grams)
+    if request.stage == ("as_bought_g" if bought else "trimmed_g"):
+        return forecast.start_g.draws / tested.grams
+    return None
+
+
+def _floor(forecast: Forecast, volume_ml: float, by_weight: Array | None) -> Array | None:
+    """Least brine in ml by the recipe's own proportion, after what was made of it already."""
+    if forecast.floor_ml is not None:
+        return np.full(forecast.jars.draws.size, forecast.floor_to_make_ml())
+    if by_weight is None or forecast.so_far is not None or not forecast.has_brine:
+        return None
+    return by_weight * volume_ml
+
+
+def _add_part(sums: _Sums, part: Ingredient, factor: Array, recipe: Recipe) -> None:
+    if part.kind.value == "water":
+        return
+    dry = part.kind.value in ("salt", "sugar")
+    ways = (("g", part.grams), ("ml", part.ml)) if dry else (("ml", part.ml), ("g", part.grams))
+    amount, measure = 1.0, "times"
+    if part.count is not None:
+        amount, measure = part.count, "count"
+    else:
+        for way, value in ways:
+            if value is not None:
+                amount, measure = value, way
+                break
+    name = part.line if measure == "times" else part.name
+    vinegar = part.kind.value == "vinegar"
+    strength = recipe.safety.least_acid_percent if vinegar and recipe.safety else None
+    names = (produce_key(part.name), part.kind.value)
+    sums.add(_Key(Thing.INGREDIENT, name, measure, names, strength), amount * factor)

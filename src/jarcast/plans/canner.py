@@ -1,0 +1,35 @@
+"""What a canner holds, as it is typed and remembered: '7 quarts / 8 pints'."""
+
+import re
+from collections.abc import Mapping
+
+from jarcast.errors import BatchError
+from jarcast.forecasting.day import Canner
+from jarcast.kinds import SHELF, Jar, jar_key
+
+MOST_HELD = 1_000
+_EXAMPLE = "write it such as '7 quarts / 8 pints'"
+
+
+def parse_canner(text: str, shelf: Mapping[str, Jar] = SHELF) -> Canner:
+    """Jars of each size that one run holds. Raises BatchError.
+
+    A wide mouth takes the room of a regular one: sizes are told apart, mouths are not.
+    """
+    shown = text if len(text) <= 60 else text[:57] + "..."
+    holds: dict[str, int] = {}
+    for part in (part.strip() for part in re.split(r"[/,;]|\bor\b", text[:500])):
+        found = re.fullmatch(r"([0-9]{1,4})\s*(?:x\s+)?(\S.*)", part)
+        if not found:
+            raise BatchError(f"--canner '{shown}': '{part}' is no number of jars; {_EXAMPLE}")
+        size, room = jar_key(found[2], shelf).removesuffix("-wide"), int(found[1])
+        if not 1 <= room <= MOST_HELD:
+            raise BatchError(f"--canner '{shown}': no canner holds {room} jars; {_EXAMPLE}")
+        if holds.setdefault(size, room) != room:
+            raise BatchError(f"--canner '{shown}': says twice how many {size} jars it holds")
+    return Canner(holds)
+
+
+def canner_text(canner: Canner) -> str:
+    """The canner as it is remembered; ``parse_canner`` reads it back."""
+    return " / ".join(f"{room} {size}" for size, room in canner.holds.items())

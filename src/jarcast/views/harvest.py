@@ -1,0 +1,301 @@
+"""A harvest in words: the answer first, then its lines, what to buy, and the day."""
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+
+from jarcast.forecasting.needs import OWN_BRINE, Thing
+from jarcast.forecasting.outcome import Outcome
+from jarcast.forecasting.request import STAGE_WORDS
+from jarcast.forecasting.shopping import Shopping, ToBuy
+from jarcast.measures import Units, format_volume, format_weight
+from jarcast.plans.harvesting import Answer
+from jarcast.plans.progress import State
+from jarcast.recipes import CLOSING
+from jarcast.recipes.kitchen import (
+    Rounding,
+    round_volume,
+    round_weight,
+    volume_text,
+    weight_text,
+)
+from jarcast.views.forecast import odds
+from jarcast.views.harvest_day import day_lines
+from jarcast.views.words import counted, crop_words, halves, jar_words, shortened, times_in, wrapped
+
+MOST_SHOWN = 20  # lines of a plan and loads of a canner; all of them are in --json and --csv
+CARRIED = (
+    "This counts on clean brine that is left in the pot going into the next batch of the same "
+    "recipe. With an order of its own for every batch, and what is left thrown away, {orders} of "
+    "brine would be made."
+)
+NO_RECIPE = (
+    "Lines without a recipe card: only the volume of their brine is told. What goes into it, and "
+    "how strong the vinegar is, your tested recipe says. Without a tested process, what you put up "
+    "is for the refrigerator."
+)
+LIMITED = (
+    "Limited by the recipe's proportion of brine to produce: {places}. Their jars alone would take "
+    "less; what is bought is by the recipe."
+)
+NO_FLOOR = (
+    "Least brine for the produce not known: {places}, as the plan has no weight of the stage that "
+    "the card was written for. Never make less brine for the produce than the recipe has."
+)
+PART_JARS = (
+    "A part-full last jar of a batch is counted among jars and lids; it goes in the refrigerator, "
+    "or into a smaller tested jar, and not into the canner."
+)
+
+
+def harvest_text(answer: Answer, level: float = 0.8) -> str:
+    """The whole answer as text, fit for a terminal."""
+    blocks = [
+        [wrapped(line) for line in _totals(answer, level)],
+        list(_lines(answer, level)),
+        list(_shopping_lines(answer, level)),
+        list(day_lines(answer, level, MOST_SHOWN)),
+        [wrapped(line) for line in _notes(answer)],
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def _totals(answer: Answer, level: float) -> Iterator[str]:
+    done = sum(one.state is State.DONE for one in answer.progress)
+    batches = counted(len(answer.progress), "batch", "batches")
+    if answer.harvest is None or answer.jars is None:
+        yield f"{batches}, all done: {_count(answer.jars_done, 'jar', 'jars')}. Nothing is left."
+        return
+    jars = answer.jars
+    low, high = jars.interval(level)
+    yield (
+        f"About {_whole(jars.median)} jars from {batches}: {times_in(level)} between "
+        f"{_whole(low)} and {_whole(high)}."
+    )
+    if done:
+        left = answer.harvest.jars
+        low, high = left.interval(level)
+        filled = _count(answer.jars_done, "jar", "jars")
+        yield (
+            f"Done: {counted(done, 'batch', 'batches')}, {filled}. Left to do: "
+            f"{counted(len(answer.to_do), 'batch', 'batches')}, about {_whole(left.median)} jars, "
+            f"{times_in(level)} between {_whole(low)} and {_whole(high)}."
+        )
+    yield from _bought_totals(answer, level)
+    brine = _brine_left(answer)
+    if brine.median > 0:
+        low, high = brine.interval(level)
+        units = answer.asked.units
+        yield (
+            f"Brine, with what stays in the pots: about {format_volume(brine.median, units)}, "
+            f"{times_in(level)} between {format_volume(low, units)} and "
+            f"{format_volume(high, units)}."
+        )
+    if answer.day is not None and answer.day.loads is not None:
+        low, high = answer.day.loads.interval(level)
+        yield (
+            f"Canner loads: about {_whole(answer.day.loads.median)}, {times_in(level)} between "
+            f"{_whole(low)} and {_whole(high)}."
+        )
+
+
+def _bought_totals(answer: Answer, level: float) -> Iterator[str]:
+    """Lids by mouth and vinegar by strength: what is needed, not what is bought to be sure."""
+    units = answer.asked.units
+    for line in answer.shopping.lines if answer.shopping is not None else ():
+        need, amount = line.need, line.need.amount
+        low, high = amount.interval(level)
+        if need.thing is Thing.LIDS:
+            yield (
+                f"{need_words(line).capitalize()}: about {round(amount.median)}, "
+                f"{times_in(level)} between {round(low)} and {round(high)}."
+            )
+        elif need.acid_percent is not None:
+            middle, low_text, high_text = (
+                format_volume(ml, units) for ml in (amount.median, low, high)
+            )
+            yield (
+                f"{need_words(line).capitalize()}: about {middle}, {times_in(level)} between "
+                f"{low_text} and {high_text}."
+            )
+
+
+def _brine_left(answer: Answer) -> Outcome:
+    left = answer.harvest.lines if answer.harvest is not None else ()
+    draws = [one.brine_to_come_ml.draws for one in left]
+    return Outcome(sum(draws[1:], start=draws[0]))
+
+
+def _whole(count: float) -> str:
+    """A count of a whole harvest: halves of a jar tell nothing among many."""
+    return halves(count) if count < 10 else f"{round(count)}"
+
+
+def _count(count: float, one: str, many: str) -> str:
+    return f"{halves(count)} {one if count <= 1 else many}"
+
+
+def _lines(answer: Answer, level: float) -> Iterator[str]:
+    """One line a batch."""
+    yield "Batch by batch:"
+    for at, one in enumerate(answer.progress[:MOST_SHOWN]):
+        forecast = answer.forecasts[at]
+        name = f"{shortened(one.line.name, 24)}: " if one.line.name else ""
+        if forecast is None:
+            batch = one.batch
+            crop = crop_words(batch.produce, batch.cut, "") if batch is not None else ""
+            jars = _count(batch.total_jars, "jar", "jars") if batch is not None else ""
+            yield _item(f"{name}{shortened(crop, 60)}: done, {jars}")
+            continue
+        request = forecast.request
+        crop = shortened(crop_words(request.produce, request.cut, request.pack), 60)
+        weight = _weight_words(request.grams, request.grams_sd, answer.asked.units)
+        low, high = forecast.jars.interval(level)
+        jar = ", then ".join(jar_words(key.jar.key) for key in request.turns)
+        begun = "begun, " if one.state is State.OPEN else ""
+        by = f", by {shortened(forecast.recipe.name, 40)}" if forecast.recipe is not None else ""
+        yield _item(
+            f"{name}{crop}: {begun}{weight} {STAGE_WORDS[request.stage]}{by}: about "
+            f"{halves(forecast.jars.median)} {jar}, {halves(low)} to {halves(high)}"
+        )
+    hidden = len(answer.progress) - MOST_SHOWN
+    if hidden > 0:
+        yield f"  ... and {hidden} more; --json and --csv have every line"
+
+
+def _item(text: str) -> str:
+    return wrapped(f"  {text}", 78).replace("\n", "\n    ")
+
+
+def _weight_words(grams: float, sd: float, units: Units) -> str:
+    """A weight, or the range that was guessed, as it holds 8 times in 10."""
+    if not sd:
+        return format_weight(grams, units)
+    reach = 2.718281828459045 ** (1.2815515655446004 * sd)  # 90 % point of the normal
+    low, high = format_weight(grams / reach, units), format_weight(grams * reach, units)
+    return f"{low} to {high}"
+
+
+def _shopping_lines(answer: Answer, level: float) -> Iterator[str]:
+    bill = answer.shopping
+    if bill is None:
+        return
+    units = answer.asked.units
+    left = any(one.state is not State.TO_DO for one in answer.progress)
+    what = "still to buy" if left else "to buy"
+    yield wrapped(f"What is {what}, each with {odds(bill.short_chance)} that it falls short:")
+    for line in bill.lines:
+        yield _item(_bought(line, units, bill.sign))
+    for unknown in bill.unknown[:MOST_SHOWN]:
+        yield _item(f"not counted, {_place(answer, unknown.line)}: {unknown.why}")
+    if bill.limited:
+        yield wrapped(LIMITED.format(places=_places(answer, bill.limited)))
+    if bill.no_floor:
+        places = _places(answer, [one.line for one in bill.no_floor])
+        yield wrapped(NO_FLOOR.format(places=places))
+    yield from (wrapped(line) for line in _cost(bill, level))
+
+
+def _place(answer: Answer, line: int) -> str:
+    return answer.progress[answer.to_do[line]].line.place
+
+
+def _places(answer: Answer, lines: Sequence[int]) -> str:
+    shown = [_place(answer, line) for line in lines[:MOST_SHOWN]]
+    more = len(lines) - len(shown)
+    return ", ".join(shown) + (f" and {more} more" if more else "")
+
+
+def _bought(line: ToBuy, units: Units, sign: str) -> str:
+    text = f"{need_words(line)}: {amount_words(line, units)}"
+    if line.pieces:
+        sizes = " + ".join(
+            f"{count} x {shortened(size.text or f'{size.amount:g}', 30)}"
+            for size, count in line.pieces
+        )
+        text += f" ({sizes})"
+    return text if line.to_pay is None else f"{text}, {sign}{line.to_pay:.2f}"
+
+
+def need_words(line: ToBuy) -> str:
+    """What is bought, in words."""
+    need = line.need
+    if need.thing is Thing.JARS:
+        return jar_words(need.name)
+    if need.thing is Thing.LIDS:
+        return {"wide lids": "wide-mouth lids", "regular lids": "regular-mouth lids"}.get(
+            need.name, need.name
+        )
+    strength = f", {need.acid_percent:g} % acid or stronger" if need.acid_percent else ""
+    return f"{need.name}{strength}"
+
+
+def amount_words(line: ToBuy, units: Units) -> str:
+    """How much is bought, in measures of the kitchen."""
+    if line.need.measure == "ml":
+        exact = round_volume(Fraction(line.amount), units, Rounding.NEAREST)
+        return volume_text(exact, units)
+    if line.need.measure == "g":
+        if line.need.thing is Thing.PRODUCE:
+            return f"about {format_weight(line.amount, units)}"
+        return weight_text(round_weight(Fraction(line.amount), units, Rounding.NEAREST), units)
+    times = " times" if line.need.measure == "times" else ""
+    return f"{line.amount:g}{times}"
+
+
+def _cost(bill: Shopping, level: float) -> Iterator[str]:
+    if bill.to_pay is None or bill.by_jar is None:
+        return
+    low, high = bill.by_jar.interval(level)
+    free = [need_words(line) for line in bill.lines if line.to_pay is None]
+    without = f" Without a price: {', '.join(free)}." if free else ""
+    yield (
+        f"To pay: {bill.sign}{bill.to_pay:.2f}. Used up for each jar: about "
+        f"{bill.sign}{bill.by_jar.median:.2f}, {times_in(level)} between {bill.sign}{low:.2f} and "
+        f"{bill.sign}{high:.2f}.{without}"
+    )
+
+
+def _notes(answer: Answer) -> Iterator[str]:
+    yield from _container_notes(answer)
+    if answer.shopping is None:
+        yield CLOSING
+        return
+    made = [line for line in answer.shopping.lines if line.need.measure == "ml"]
+    if made and answer.shopping.orders_ml > 0:
+        yield CARRIED.format(orders=format_volume(answer.shopping.orders_ml, answer.asked.units))
+    yield PART_JARS
+    if any(line.need.name == OWN_BRINE for line in answer.shopping.lines):
+        yield NO_RECIPE
+    cards = {one.recipe.key for one in answer.forecasts if one is not None and one.recipe}
+    if cards:
+        shown = ", ".join(f"'jarcast recipes show {key}'" for key in sorted(cards)[:MOST_SHOWN])
+        yield f"The safety numbers of each recipe: {shown}."
+    yield CLOSING
+
+
+def _container_notes(answer: Answer) -> Iterator[str]:
+    """Where the weights of counted containers come from, each said once."""
+    said: set[tuple[str, str]] = set()
+    for line in answer.plan.lines:
+        if line.counted is None:
+            continue
+        key = (line.produce, line.counted.container)
+        if key in said or len(said) >= MOST_SHOWN:
+            continue
+        said.add(key)
+        yield (
+            f"A {line.counted.container} of {shortened(line.produce, 40)} is taken by its "
+            f"published weight: {'; '.join(line.counted.sources)}."
+        )
+
+
+def beside_text(answer: Answer) -> str:
+    """What is told beside the answer: columns that were ignored, sizes and prices not used."""
+    lines = []
+    if answer.plan.ignored_columns:
+        names = ", ".join(shortened(name, 40) for name in answer.plan.ignored_columns[:MOST_SHOWN])
+        lines.append(f"Columns that are not of a plan were ignored: {names}.")
+    if answer.shopping is not None and answer.shopping.unmatched:
+        names = ", ".join(shortened(name, 40) for name in answer.shopping.unmatched[:MOST_SHOWN])
+        lines.append(f"Nothing on the list goes by these names, so they were not used: {names}.")
+    return "\n".join(wrapped(line) for line in lines)

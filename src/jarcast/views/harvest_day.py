@@ -1,0 +1,108 @@
+"""The day of a harvest in words: the steps of each batch, and the loads in their order."""
+
+from collections.abc import Iterator, Sequence
+
+from jarcast.forecasting.day import Day, Load, Process, Work
+from jarcast.forecasting.habits import Forecast
+from jarcast.forecasting.outcome import Outcome
+from jarcast.plans.harvesting import Answer
+from jarcast.views.words import counted, crop_words, jar_words, shortened, times_in, wrapped
+
+SAY_CANNER = "Say what your canner holds, --canner '7 quarts / 8 pints', and loads are counted."
+
+
+def day_lines(answer: Answer, level: float, most: int) -> Iterator[str]:
+    """The day as lines of text, none of them longer than a terminal is wide."""
+    day, harvest = answer.day, answer.harvest
+    if day is None or harvest is None:
+        return
+    yield "The day:"
+    for work, forecast in list(zip(day.work, harvest.lines, strict=True))[:most]:
+        yield _item(f"{_crop(forecast)}: {steps_words(work, day, forecast)}")
+    if len(day.work) > most:
+        yield f"  ... and {len(day.work) - most} batches more"
+    if answer.asked.canner is None:
+        yield wrapped(SAY_CANNER)
+    elif day.schedule:
+        yield "The canner, full jars only, one batch and one size a load:"
+        loads = _loads(day.schedule, harvest.lines)
+        yield from (_item(text) for text in loads[:most])
+        if len(loads) > most:
+            yield f"  ... and so on, {len(day.schedule)} loads in all"
+    if day.hours is not None:
+        low, high = day.hours.interval(level)
+        yield wrapped(
+            f"In all about {hours_words(day.hours.median)} from the first cut on: "
+            f"{times_in(level)} between {hours_words(low)} and {hours_words(high)}."
+        )
+    if day.left_out:
+        yield wrapped(f"Not counted: {'; '.join(day.left_out)}.")
+
+
+def _item(text: str) -> str:
+    return wrapped(f"  {text}", 78).replace("\n", "\n    ")
+
+
+def _crop(forecast: Forecast) -> str:
+    request = forecast.request
+    return shortened(crop_words(request.produce, request.cut, ""), 50)
+
+
+def steps_words(work: Work, day: Day, forecast: Forecast) -> str:
+    """The steps of one batch in order, each with its time where it is known."""
+    steps = []
+    if work.trims:
+        steps.append(f"trim{_about(work.trim_hours)}")
+    if work.cures:
+        hours = _hours_range(work.cure_hours) if work.cure_hours else "as long as your recipe says"
+        steps.append(f"cure ({hours})")
+    if forecast.request.pack == "hot" and forecast.request.stage != "cooked_g":
+        steps.append("cook")
+    steps.append(f"pack{_about(work.pack_hours)}")
+    runs = [run for run in day.runs if run.line == work.line]
+    if all(not run.process.canned for run in runs):
+        return ", ".join([*steps, "refrigerate"])
+    processes = dict.fromkeys(process_words(run.process) for run in runs if run.process.canned)
+    return ", ".join([*steps, "heat up", f"process ({'; '.join(processes)})", "rest"])
+
+
+def process_words(process: Process) -> str:
+    """Minutes as the card has them, or what to look up instead."""
+    if process.minutes is None:
+        return process.why
+    return f"{process.minutes:g} min, {process.method}"
+
+
+def _about(hours: Outcome | None) -> str:
+    return "" if hours is None else f" (about {hours_words(hours.median)})"
+
+
+def _hours_range(hours: tuple[float, float]) -> str:
+    low, high = hours
+    return hours_words(low) if low == high else f"{low:g} to {hours_words(high)}"
+
+
+def hours_words(hours: float) -> str:
+    """Hours as one says them: '40 min', '3 1/2 h', '12 h'."""
+    if hours < 0.96:
+        return f"{max(5 * round(12 * hours), 5 if hours > 0 else 0)} min"
+    whole, half = divmod(round(2 * hours), 2)
+    return f"{whole} 1/2 h" if half else f"{whole} h"
+
+
+def _loads(loads: Sequence[Load], forecasts: Sequence[Forecast]) -> list[str]:
+    """Loads in their order; those alike, and of no known hour, in one line."""
+    texts: list[tuple[int, int, str]] = []
+    for load in loads:
+        what = counted(load.jars, jar_words(load.size, 1), jar_words(load.size))
+        text = f"{what} of {_crop(forecasts[load.line])}: {process_words(load.process)}"
+        if load.after_hours is not None:
+            text += f", after {hours_words(load.after_hours)} at the earliest"
+        if texts and texts[-1][2] == text:
+            texts[-1] = (texts[-1][0], load.number, text)
+        else:
+            texts.append((load.number, load.number, text))
+    return [
+        f"{first}. {text}" if first == last else f"{first} to {last}. {text}, each"
+        for first, last, text in texts
+    ]

@@ -1,0 +1,204 @@
+"""jarcast harvest: a plan in, totals out; what is done counts, and the rest is forecast anew."""
+
+import csv
+import re
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from jarcast.shipped import shipped
+
+Run = Callable[..., Any]
+
+PLAN = (
+    "name,produce,cut,pack,jar,recipe,as_bought,trimmed\n"
+    "h1,carrot,sticks,raw,pint,,20-35 lb,\n"
+    "h2,cucumber,slices,raw,quart,,1 bushel,\n"
+    "h3,,slices,hot,pint,pickled-beets,14 lb,\n"
+)
+
+
+def words(text: str) -> str:
+    return " ".join(text.split())
+
+
+@pytest.fixture
+def plan(kitchen: Path) -> Path:
+    path = kitchen / "plan.csv"
+    path.write_text(PLAN)
+    return path
+
+
+def test_a_plan_gives_totals_with_ranges(run: Run, plan: Path, filled: Path) -> None:
+    ran = run("harvest", str(plan), "--canner", "7 quarts / 8 pints", "--altitude", "900 ft")
+    assert (ran.code, ran.err) == (0, "")
+    text = words(ran.out)
+    assert re.match(r"About [0-9]+ jars from 3 batches: 8 times in 10 between", text)
+    for part in ("Regular-mouth lids: about", "Vinegar, 5 % acid", "Canner loads: about"):
+        assert part in text
+    assert "A bushel of cucumber is taken by its published weight: USDA Complete Guide" in text
+
+
+def test_the_canner_is_remembered(run: Run, plan: Path, filled: Path) -> None:
+    assert run("harvest", str(plan), "--json").document["day"]["canner"] is None
+    run("harvest", str(plan), "--canner", "7 quarts / 8 pints")
+    assert run("harvest", str(plan), "--json").document["day"]["canner"] == {"quart": 7, "pint": 8}
+
+
+def test_typed_lines_need_no_file(run: Run, kitchen: Path) -> None:
+    ran = run("harvest", "--line", "carrot, sticks, pint: 20-35 lb", "--line",
+              "by pickled-beets: 10 lb", "--json")  # fmt: skip
+    assert ran.code == 0
+    assert [line["place"] for line in ran.document["lines"]] == ["--line 1", "--line 2"]
+    assert ran.document["lines"][1]["recipe"] == "pickled-beets"
+
+
+def test_the_same_plan_and_seed_give_the_same_answer(run: Run, plan: Path) -> None:
+    first, again = (run("harvest", str(plan), "--json").out for _ in range(2))
+    assert first == again
+    assert run("harvest", str(plan), "--json", "--seed", "1").out != first
+
+
+def test_jar_and_pack_not_said_are_those_this_person_uses(run: Run, filled: Path) -> None:
+    line = run("harvest", "--line", "beets, slices: 10 lb", "--json").document["lines"][0]
+    assert (line["pack"], line["jar"]) == ("hot", ["pint"])  # as the one batch of beets was
+
+
+def test_a_batch_that_is_closed_counts_as_it_turned_out(run: Run, plan: Path, filled: Path) -> None:
+    before = run("harvest", str(plan), "--json").document
+    run("record", "--batch", "h1", "--produce", "carrot", "--cut", "sticks", "--jar", "pint",
+        "--jars", "21.5", "--trimmed", "9 kg")  # fmt: skip
+    after = run("harvest", str(plan), "--json").document
+    assert [line["state"] for line in after["lines"]] == ["done", "to do", "to do"]
+    assert after["jars_done"] == 21.5
+    assert after["jars"]["median"] == pytest.approx(after["left"]["jars"]["median"] + 21.5)
+    pints = [
+        next(one for one in document["shopping"]["lines"] if one["name"] == "pint")["amount"]
+        for document in (before, after)
+    ]
+    assert pints[1] < pints[0]
+    text = words(run("harvest", str(plan)).out)
+    assert "Done: 1 batch, 21 1/2 jars. Left to do: 2 batches, about" in text
+    assert "What is still to buy" in text
+    assert "h1: carrot, sticks: done, 21 1/2 jars" in text
+
+
+def test_a_plan_that_is_done_says_so(run: Run, kitchen: Path, filled: Path) -> None:
+    ran = run("harvest", "--line", "carrot: 5 lb; name=c1", "--csv", "out.csv")
+    assert words(ran.out).startswith("1 batch, all done: 9 1/2 jars. Nothing is left.")
+    document = run("harvest", "--line", "carrot: 5 lb; name=c1", "--json").document
+    assert (document["jars"], document["left"], document["jars_done"]) == (None, None, 9.5)
+
+
+def test_csv_is_the_plan_with_its_results_and_a_plan_again(
+    run: Run, plan: Path, kitchen: Path
+) -> None:
+    ran = run("harvest", str(plan), "--csv", "out.csv")
+    assert ran.code == 0
+    assert "The plan with its results is in out.csv." in ran.err
+    with (kitchen / "out.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert [row["as_bought"] for row in rows] == ["20-35 lb", "1 bushel", "14 lb"]
+    document = run("harvest", str(plan), "--json").document
+    for row, line in zip(rows, document["lines"], strict=True):
+        assert row["state"] == "to do"
+        assert float(row["jars_median"]) == pytest.approx(line["jars"]["median"], abs=0.006)
+    again = run("harvest", "out.csv", "--json")
+    assert again.out == run("harvest", str(plan), "--json").out
+
+
+def test_a_formula_of_a_spreadsheet_is_guarded(run: Run, kitchen: Path) -> None:
+    (kitchen / "p.csv").write_text("name,produce,as_bought\n=1+1,carrot,5 lb\n")
+    assert run("harvest", "p.csv", "--csv", "o.csv").code == 0
+    assert "'=1+1," in (kitchen / "o.csv").read_text()
+    assert run("harvest", "o.csv", "--json").document["lines"][0]["name"] == "=1+1"
+
+
+def test_a_file_that_cannot_be_written_leaves_everything_as_it_was(
+    run: Run, plan: Path, kitchen: Path
+) -> None:
+    ran = run("harvest", str(plan), "--csv", str(kitchen))
+    assert ran.code == 1
+    assert "is a folder" in ran.err
+    assert ran.out == ""
+    ran = run("harvest", str(plan), "--csv", "nowhere/out.csv")
+    assert "nothing was changed" in ran.err
+
+
+def test_bottles_and_prices_make_a_bill(run: Run, plan: Path) -> None:
+    ran = run(
+        "harvest", str(plan), "--bottle", "1 gal", "--bottle", "1 qt", "--price",
+        "vinegar=4.50 / 1 gal", "--price", "lids=3.20 / 12", "--price", "saffron=9 / 1 g",
+    )  # fmt: skip
+    assert ran.code == 0
+    assert re.search(r"vinegar, 5 % acid or stronger: .* \([0-9] x 1 (gal|qt)", words(ran.out))
+    assert "To pay: " in ran.out
+    assert "were not used: saffron." in words(ran.err)
+
+
+@pytest.mark.parametrize(
+    ("typed", "why"),
+    [
+        ((), "a harvest needs a plan"),
+        (("none.csv",), "there is no file none.csv"),
+        (("--line", "carrot: 5"), "--line 1, 'carrot: 5'|no unit"),
+        (("--line", "carrot: 5 lb", "--canner", "lots"), "--canner 'lots'"),
+        (("--line", "carrot: 5 lb", "--bottle", "big"), "--bottle 'big'"),
+        (("--line", "carrot: 5 lb", "--price", "cheap"), "--price 'cheap'"),
+        (("--line", "carrot: 5 lb", "--level", "1"), "--level"),
+        (("--line", "carrot: 5 lb", "--short-chance", "0"), "--short-chance"),
+        (("--line", "carrot: 5 lb; recipe=nonesuch"), "no recipe card 'nonesuch'"),
+    ],
+)
+def test_what_cannot_be_answered_is_told_in_words(
+    run: Run, kitchen: Path, typed: tuple[str, ...], why: str
+) -> None:
+    ran = run("harvest", *typed)
+    assert ran.code == 1
+    assert re.search(why, ran.err)
+    assert ran.out == ""
+
+
+def test_lines_that_cannot_be_forecast_are_all_told_by_their_place(run: Run, kitchen: Path) -> None:
+    (kitchen / "p.csv").write_text(
+        "produce,jar,recipe,as_bought,trimmed\n"
+        "carrot,pint,,10 lb,\n"
+        "carrot,pint,pickled-beets,10 lb,\n"  # the card is for beets
+        ",quart,pickled-beets,10 lb,\n"  # it was tested in pints
+        "carrot,bucket,,10 lb,\n"  # no such jar
+        "carrot,pint,,10 lb,20 lb\n"  # trimmed is heavier
+    )
+    ran = run("harvest", "p.csv", "--json")
+    assert ran.code == 1
+    problems = ran.error["problems"]
+    assert [re.search(r"line ([0-9]+)", one)[1] for one in problems] == ["3", "4", "5", "6"]
+    assert "pickled" in problems[0].casefold()
+    assert "not tested in" in problems[1]
+
+
+def test_looking_at_a_plan_makes_no_ledger(run: Run, plan: Path, ledger: Path) -> None:
+    assert run("harvest", str(plan)).code == 0
+    assert not ledger.exists()
+
+
+def test_the_plan_of_the_demo_household_is_answered(run: Run, kitchen: Path) -> None:
+    run("import", str(shipped("data_demo", "batches.csv")))
+    ran = run("harvest", str(shipped("data_demo", "harvest-plan.csv")))
+    assert ran.code == 0
+    assert max(len(line) for line in ran.out.splitlines()) <= 80
+
+
+def test_five_hundred_lines_are_answered_in_about_a_second(run: Run, kitchen: Path) -> None:
+    crops = ("carrot,sticks", "cucumber,slices", "beet,slices", "okra,whole", "onion,rings")
+    rows = (f"{crops[n % 5]},{5 + n % 9}-{14 + n % 11} lb\n" for n in range(500))
+    (kitchen / "long.csv").write_text("produce,cut,as_bought\n" + "".join(rows))
+    run("harvest", "--line", "carrot: 5 lb")  # what is loaded once is loaded
+    start = time.perf_counter()
+    ran = run("harvest", "long.csv", "--canner", "8 pints")
+    assert ran.code == 0
+    assert (
+        time.perf_counter() - start < 4.0
+    )  # a second on a quiet machine, with room for a busy one
