@@ -202,3 +202,25 @@ def test_five_hundred_lines_are_answered_in_about_a_second(run: Run, kitchen: Pa
     assert (
         time.perf_counter() - start < 4.0
     )  # a second on a quiet machine, with room for a busy one
+
+
+def test_jars_at_hand_are_dealt_out(run: Run, filled: Path) -> None:
+    asked = (
+        "harvest",
+        "--line",
+        "carrot, sticks, pint: 8 lb",
+        "--line",
+        "beet, slices, quart: 6 lb",
+    )
+    said = run(*asked, "--have", "40 pints, 20 quarts").out
+    assert "In the jars at hand (40 pints, 20 quarts): enough for all of it 100 times in 100." in (
+        " ".join(said.split())
+    )
+    found = run(*asked, "--have", "4 pints", "--json").document["at_hand"]
+    assert found["enough"] == 0.0
+    assert found["sorts"]["pint"]["left"] == 0.0
+    assert [line["jar"] for line in found["lines"]] == ["pint", ""]
+    assert run(*asked, "--json").document["at_hand"] is None
+    wrong = run(*asked, "--have", "some pints")
+    assert (wrong.code, wrong.out) == (1, "")
+    assert "is no number of jars" in wrong.err

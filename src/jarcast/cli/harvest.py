@@ -42,6 +42,10 @@ def harvest(
         str | None,
         typer.Option("--canner", help="What it holds: '7 quarts / 8 pints'. Remembered."),
     ] = None,
+    have: Annotated[
+        str | None,
+        typer.Option("--have", help="Jars at hand: '14 pint-wide, 9 quart'; which goes where."),
+    ] = None,
     bottle: Annotated[
         list[str] | None,
         typer.Option(
@@ -79,6 +83,7 @@ def harvest(
     """
     from jarcast.ledger import Ledger
     from jarcast.ledger.steps import steps
+    from jarcast.plans.at_hand import parse_have
     from jarcast.plans.csv_out import write_plan
     from jarcast.plans.harvesting import Asked, answer
     from jarcast.plans.progress import progress
@@ -106,6 +111,7 @@ def harvest(
         altitude_ft=kitchen_altitude(path, altitude),
         units=kitchen_units(path, units),
         short_chance=short_chance,
+        have=None if have is None else parse_have(have, here.shelf),
         times=times,
         seed=seed,
     )

@@ -21,6 +21,7 @@ from jarcast.kinds import jar_key
 
 _TRY_ALL = 3000  # choices that are all tried; beyond it, one line at a time is moved
 _ROUNDS = 20
+_SEARCHED = 60  # lines; with more of them each stays where it was planned, or goes where it may
 
 
 @dataclass(frozen=True)
@@ -153,7 +154,7 @@ def _choose(
         line.planned if line.planned in own else own[0]
         for line, own in zip(lines, options, strict=True)
     )
-    for _ in range(_ROUNDS):
+    for _ in range(_ROUNDS if len(lines) <= _SEARCHED else 0):
         near = (
             (*best[:place], other, *best[place + 1 :])
             for place, own in enumerate(options)

@@ -1,6 +1,6 @@
 """The answer to a plan: what is done, what the rest comes to, what to buy, and the day."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -11,6 +11,7 @@ from jarcast.forecasting.harvest import Harvest, plan_harvest
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.pace import OwnTimes
 from jarcast.forecasting.shopping import Price, Shopping, Size, shopping
+from jarcast.forecasting.stock import FromStock, from_stock
 from jarcast.interchange.gather import Gathering
 from jarcast.interchange.rows import Problem
 from jarcast.measures import Units
@@ -23,7 +24,7 @@ MANY_LINES, FEWER_DRAWS = 200, 2048  # a long plan is answered from fewer draws:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What is asked of a plan beside its lines."""
+    """What is asked of a plan beside its lines; ``have`` counts the jars at hand, by sort."""
 
     units: Units = Units.US
     short_chance: float = 0.05
@@ -32,6 +33,7 @@ class Asked:
     sizes: tuple[Size, ...] = ()
     prices: tuple[Price, ...] = ()
     times: OwnTimes = field(default_factory=OwnTimes)
+    have: Mapping[str, float] | None = None
     seed: int = 0
 
 
@@ -42,7 +44,8 @@ class Answer:
     ``progress`` and ``forecasts`` run beside the plan's lines, a forecast being None for a batch
     that is done. ``harvest``, ``shopping`` and ``day`` are of what is left, None when all is done;
     ``to_do`` are the places of the lines left, from 0. ``jars_done`` counts the jars that stand
-    filled in closed batches.
+    filled in closed batches. ``stock`` tells which line goes into which of the jars at hand, where
+    those were counted; the harvest is then in those.
     """
 
     plan: Plan
@@ -54,6 +57,7 @@ class Answer:
     asked: Asked
     to_do: tuple[int, ...]
     jars_done: float
+    stock: FromStock | None = None
 
     @property
     def jars(self) -> Outcome | None:
@@ -72,6 +76,10 @@ def answer(plan: Plan, so_far: Sequence[Progress], habits: Habits, asked: Asked)
     lines = [keywords(so_far[at], habits) for at in to_do]
     draws = DRAWS if len(lines) <= MANY_LINES else FEWER_DRAWS
     harvest = _harvest([so_far[at] for at in to_do], lines, habits, draws, asked.seed)
+    stock = None
+    if harvest is not None and asked.have is not None:
+        stock = from_stock(habits, lines, asked.have, draws, asked.seed)
+        harvest = stock.harvest
     forecasts: list[Forecast | None] = [None] * len(so_far)
     for at, forecast in zip(to_do, harvest.lines if harvest else (), strict=True):
         forecasts[at] = forecast
@@ -86,6 +94,7 @@ def answer(plan: Plan, so_far: Sequence[Progress], habits: Habits, asked: Asked)
         asked=asked,
         to_do=tuple(to_do),
         jars_done=sum(one.batch.total_jars for one in so_far if one.batch is not None),
+        stock=stock,
     )
 
 

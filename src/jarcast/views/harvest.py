@@ -20,6 +20,7 @@ from jarcast.recipes.kitchen import (
 )
 from jarcast.views.forecast import odds
 from jarcast.views.harvest_day import day_lines
+from jarcast.views.harvest_stock import stock_lines
 from jarcast.views.words import counted, crop_words, halves, jar_words, shortened, times_in, wrapped
 
 MOST_SHOWN = 20  # lines of a plan and loads of a canner; all of them are in --json and --csv
@@ -52,6 +53,7 @@ def harvest_text(answer: Answer, level: float = 0.8) -> str:
     blocks = [
         [wrapped(line) for line in _totals(answer, level)],
         list(_lines(answer, level)),
+        list(stock_lines(answer)),
         list(_shopping_lines(answer, level)),
         list(day_lines(answer, level, MOST_SHOWN)),
         [wrapped(line) for line in _notes(answer)],

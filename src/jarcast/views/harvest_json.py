@@ -7,6 +7,7 @@ from jarcast.forecasting.day import Day, Process
 from jarcast.forecasting.shopping import Shopping
 from jarcast.plans.harvesting import Answer
 from jarcast.views.forecast import CAUTION, outcome_document
+from jarcast.views.harvest_stock import stock_document
 
 
 def harvest_document(answer: Answer, level: float = 0.8) -> dict[str, Any]:
@@ -26,6 +27,7 @@ def harvest_document(answer: Answer, level: float = 0.8) -> dict[str, Any]:
         },
         "lines": [_line(answer, at, level) for at in range(len(answer.progress))],
         "shopping": None if answer.shopping is None else _shopping(answer.shopping, answer, level),
+        "at_hand": stock_document(answer),
         "day": None if answer.day is None else _day(answer.day, answer, level),
         "short_chance": answer.asked.short_chance,
         "altitude_ft": answer.asked.altitude_ft,

@@ -1,0 +1,74 @@
+"""Which line of a harvest goes into which of the jars at hand."""
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from jarcast.forecasting.stock import FromStock, Place
+from jarcast.plans.harvesting import Answer
+from jarcast.views.words import crop_words, jar_words, shortened, wrapped
+
+MOST_SHOWN = 20  # lines; all of them are in --json
+
+
+def stock_lines(answer: Answer) -> Iterator[str]:
+    """How far the jars go, then line by line; nothing where none were counted."""
+    stock = answer.stock
+    if stock is None:
+        return
+    have = ", ".join(
+        f"{sort.have:.0f} {jar_words(key, sort.have)}" for key, sort in stock.sorts.items()
+    )
+    enough = f"enough for all of it {round(100 * stock.enough)} times in 100"
+    enough = enough if stock.enough >= 0.005 else "not enough for all of it"
+    yield wrapped(f"In the jars at hand ({have}): {enough}.")
+    for key, sort in stock.sorts.items():
+        taken, left = sort.taken.median, sort.left.median
+        short = f"; too few {round(100 * sort.short)} times in 100" if sort.short > 0.005 else ""
+        counts = f"{sort.have:.0f}, about {taken:.0f} needed, {left:.0f} left over"
+        yield f"  {jar_words(key)}: {counts}{short}"
+    for at, place in zip(answer.to_do[:MOST_SHOWN], stock.places, strict=False):
+        forecast = answer.forecasts[at]
+        if forecast is None:
+            continue
+        request, name = forecast.request, answer.progress[at].line.name
+        crop = shortened(crop_words(request.produce, request.cut, ""), 50)
+        title = f"{shortened(name, 24)}: {crop}" if name else crop
+        yield f"  {title}: {_place(place)}"
+    if len(stock.places) > MOST_SHOWN:
+        yield f"  ... and {len(stock.places) - MOST_SHOWN} more lines; --json has them all"
+
+
+def _place(place: Place) -> str:
+    if not place.jar:
+        return "none of these jars may be used for it, or none is left"
+    parts = re.split(r", then ", place.jar)
+    words = []
+    for part in parts[:-1]:
+        count, _, key = part.partition(" ")
+        words.append(f"{count} {jar_words(key, float(count))}")
+    words.append(jar_words(parts[-1]))
+    return ", then ".join(words)
+
+
+def stock_document(answer: Answer) -> dict[str, Any] | None:
+    """For JSON, a part of 'jarcast harvest'."""
+    stock = answer.stock
+    if stock is None:
+        return None
+    return {
+        "enough": stock.enough,
+        "sorts": {
+            key: {
+                "have": sort.have,
+                "taken": sort.taken.median,
+                "left": sort.left.median,
+                "short": sort.short,
+            }
+            for key, sort in stock.sorts.items()
+        },
+        "lines": [
+            {"place": answer.progress[at].line.place, "jar": place.jar, "planned": place.planned}
+            for at, place in zip(answer.to_do, stock.places, strict=True)
+        ],
+    }
