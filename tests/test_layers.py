@@ -19,7 +19,7 @@ LAYERS = (
     ("shipped", "measures"),
     ("kinds",),
     ("batch",),
-    ("packing",),
+    ("packing", "events"),
     ("recipes", "ledger"),
     ("interchange", "learning"),
     ("recording", "forecasting"),

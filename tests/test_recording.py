@@ -5,9 +5,12 @@ from pathlib import Path
 
 import pytest
 
+from jarcast import recording
 from jarcast.errors import BatchError
 from jarcast.ledger import Ledger
-from jarcast.recording import make_entry, write_down
+from jarcast.ledger.marks import withdraw
+from jarcast.ledger.steps import begin
+from jarcast.recording import make_entry, read, write_down
 
 TODAY = dt.date(2024, 8, 31)
 CARROTS = {"produce": "Carrots", "cut": "Sticks", "jar": "pint", "jars": "7.5"}
@@ -83,16 +86,16 @@ def test_a_name_that_another_process_took_meanwhile_is_made_up_anew(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "ledger.sqlite3"
-    looked = Ledger.batches
+    looked = recording.names_taken
     meanwhile = [{**CARROTS, "jars": "3"}, CARROTS]  # with other values, and with the same
 
-    def look_then_be_overtaken(ledger: Ledger) -> object:
+    def look_then_be_overtaken(ledger: Ledger) -> set[str]:
         found = looked(ledger)
         if meanwhile:
             write_down(path, meanwhile.pop(), TODAY)
         return found
 
-    monkeypatch.setattr(Ledger, "batches", look_then_be_overtaken)
+    monkeypatch.setattr(recording, "names_taken", look_then_be_overtaken)
     entry, new = write_down(path, CARROTS, TODAY)
     monkeypatch.undo()
     assert new
@@ -100,6 +103,35 @@ def test_a_name_that_another_process_took_meanwhile_is_made_up_anew(
         names = [batch.batch for batch in ledger.batches()]
     assert len(names) == len(set(names)) == 3
     assert entry.batch.batch in names
+
+
+def test_the_name_of_a_withdrawn_batch_is_not_made_up_again(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.sqlite3"
+    first, _ = write_down(path, CARROTS, TODAY)
+    with Ledger.open(path, writing=True) as ledger:
+        withdraw(ledger, first.batch.batch)
+    second, new = write_down(path, CARROTS, TODAY)
+    assert new
+    assert second.batch.batch != first.batch.batch
+
+
+def test_a_batch_that_is_open_is_not_written_down_beside_it(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.sqlite3"
+    with Ledger.open(path, writing=True) as ledger:
+        begin(ledger, "mine", {"produce": "carrot"})
+    with pytest.raises(BatchError, match="is open; 'jarcast close'"):
+        write_down(path, {**CARROTS, "batch": " mine "}, TODAY)
+    with Ledger.open(path) as ledger:
+        assert ledger.batches() == []
+
+
+def test_an_unfinished_batch_is_checked_as_a_finished_one_is() -> None:
+    batch = read({"produce": "carrot", "trimmed": "1 lb - 4 oz"}, TODAY)
+    # 12 oz at 28.349523125 g: NIST Handbook 44, Appendix C.
+    assert batch.trimmed_g == pytest.approx(12 * 28.349523125, abs=1e-9)
+    with pytest.raises(BatchError) as refused:
+        read({"trimmed": "6", "salt": "-1 g", "jar": "bucket"}, TODAY)
+    assert len(refused.value.problems) == 3
 
 
 def test_a_batch_that_is_refused_begins_no_ledger(tmp_path: Path) -> None:

@@ -4,13 +4,14 @@ import datetime as dt
 from collections.abc import Collection, Mapping
 from pathlib import Path
 
-from jarcast.batch import COLUMNS
+from jarcast.batch import COLUMNS, Batch
 from jarcast.errors import BatchError
 from jarcast.interchange.header import KITCHEN
 from jarcast.interchange.rows import RowChecker, shortened
 from jarcast.kinds import SHELF, Jar, cut_key, produce_key
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.entry import cell_text
+from jarcast.ledger.steps import names_taken, open_batches
 
 _KITCHEN_NAMES = {column: name for name, column in KITCHEN.items()}
 
@@ -29,7 +30,12 @@ def write_down(
     named = bool((typed.get("batch") or "").strip())
     while True:
         with Ledger.open(path) as ledger:
-            taken = {batch.batch for batch in ledger.batches()}
+            taken = names_taken(ledger)
+            open_now = {one.name for one in open_batches(ledger)}
+        if named and (name := (typed["batch"] or "").strip()) in open_now:
+            raise BatchError(
+                f"batch '{shortened(name)}' is open; 'jarcast close' makes it one of the ledger"
+            )
         entry = make_entry(typed, today, taken, shelf)
         with Ledger.open(path, writing=True) as ledger:
             try:
@@ -53,10 +59,32 @@ def make_entry(
     The date is today unless typed, and a name that is not among ``taken`` is made up. Raises
     BatchError with every problem at once.
     """
-    cells = {column: text for column, text in typed.items() if text is not None and text.strip()}
+    cells = _filled(typed)
     cells.setdefault("date", today.isoformat())
     if "batch" not in cells:
-        cells["batch"] = _new_name(cells, taken)
+        cells["batch"] = new_name(cells, taken)
+    return _checked(cells, today, shelf)
+
+
+def read(
+    typed: Mapping[str, str | None], today: dt.date, shelf: Mapping[str, Jar] = SHELF
+) -> Batch:
+    """A batch that is not finished, from typed texts by column, with the checks of a finished one.
+
+    What every batch needs and this one does not have yet is made up: its name, date and produce
+    are '?', today and '?', its jars one pint. Raises BatchError with every problem at once.
+    """
+    cells = _filled(typed)
+    trial = {"batch": "?", "date": today.isoformat(), "produce": "?", "jar": "pint"} | cells
+    trial.setdefault("jars", " + ".join("1" for _ in trial["jar"].split("+")))
+    return _checked(trial, today, shelf).batch
+
+
+def _filled(typed: Mapping[str, str | None]) -> dict[str, str]:
+    return {column: text for column, text in typed.items() if text is not None and text.strip()}
+
+
+def _checked(cells: Mapping[str, str], today: dt.date, shelf: Mapping[str, Jar]) -> Entry:
     entry, problems = RowChecker(shelf, today).check(cells)
     if entry is None:
         lines = tuple(f"{_words(p.column)} '{shortened(p.cell)}': {p.why}" for p in problems)
@@ -70,7 +98,7 @@ def _words(column: str) -> str:
     return column.removesuffix("_in").replace("_", " ")
 
 
-def _new_name(cells: Mapping[str, str], taken: Collection[str]) -> str:
+def new_name(cells: Mapping[str, str], taken: Collection[str]) -> str:
     """A name that tells the batch: 2025-08-31 carrot sticks, with a number where it is taken."""
     words = [cells["date"].strip(), produce_key(cells.get("produce", ""))]
     words.append(cut_key(cells.get("cut", "")))

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from jarcast import __version__
 from jarcast.cli import app as app_module
-from jarcast.cli.app import app
+from jarcast.cli.app import build_app
 
 Run = Callable[..., Any]
 MAIN_JOB = ("demo", "record", "forecast", "batches", "import", "export")
@@ -26,7 +26,7 @@ MAIN_JOB = ("demo", "record", "forecast", "batches", "import", "export")
 
 def found(path: tuple[str, ...]) -> Any:
     """The command behind these words."""
-    command: Any = typer.main.get_command(app)
+    command: Any = typer.main.get_command(build_app())
     for name in path:
         command = command.commands[name]
     return command
@@ -39,7 +39,7 @@ def every_command() -> list[tuple[str, ...]]:
         inner = getattr(command, "commands", {})
         return [path, *(p for name, one in inner.items() for p in below(one, (*path, name)))]
 
-    return below(typer.main.get_command(app), ())
+    return below(typer.main.get_command(build_app()), ())
 
 
 # Help
@@ -235,3 +235,11 @@ def test_a_user_who_stops_it_is_told_that_nothing_was_written(kitchen: Path) -> 
     assert out == b""
     assert err.decode().splitlines() == ["jarcast: stopped; what was not finished was not written"]
     assert not (kitchen / "ledger.sqlite3").exists()
+
+
+def test_only_the_command_asked_for_is_loaded(process: Callable[..., Any], filled: Path) -> None:
+    ran = process("batches", more={"PYTHONPROFILEIMPORTTIME": "1"})
+    loaded = {line.rpartition("|")[2].strip() for line in ran.stderr.decode().splitlines()}
+    commands = {name.rpartition(".")[2] for name in loaded if name.startswith("jarcast.cli.")}
+    assert "batches" in commands
+    assert commands.isdisjoint({"forecast", "harvest", "guide", "recipes", "moving"})

@@ -3,13 +3,13 @@
 import io
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Annotated, Any, NoReturn
 
 import typer
 
 from jarcast._version import __version__
-from jarcast.cli import amend, batches, demo, forecast, habits, hindsight, moving, recipes, record
+from jarcast.cli.commands import COMMANDS, asked_for, register
 from jarcast.cli.common import (
     ExitCode,
     failure_document,
@@ -24,16 +24,6 @@ from jarcast.errors import JarcastError
 _WRONG_USAGE: Any = typer.BadParameter.__mro__[2]
 _INTERRUPTED = 130  # what Typer makes of a KeyboardInterrupt
 
-app = typer.Typer(
-    name="jarcast",
-    no_args_is_help=True,
-    add_completion=False,
-    # Plain help starts in half the time, and reads the same in a pipe.
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-    context_settings={"help_option_names": ["-h", "--help"]},
-)
-
 
 def _version(asked: bool) -> None:
     if asked:
@@ -41,7 +31,6 @@ def _version(asked: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
 def jarcast(
     version: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
@@ -59,16 +48,20 @@ def jarcast(
     """
 
 
-app.command("demo")(demo.demo)
-app.command("record")(record.record)
-app.command("amend")(amend.amend)
-app.command("forecast")(forecast.forecast)
-app.command("batches")(batches.batches)
-app.command("habits")(habits.habits)
-app.command("hindsight")(hindsight.hindsight)
-app.add_typer(recipes.app, name="recipes")
-app.command("import")(moving.import_)
-app.command("export")(moving.export)
+def build_app(names: Iterable[str] = COMMANDS) -> typer.Typer:
+    """The app with these commands; all of them unless named."""
+    app = typer.Typer(
+        name="jarcast",
+        no_args_is_help=True,
+        add_completion=False,
+        # Plain help starts in half the time, and reads the same in a pipe.
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+        context_settings={"help_option_names": ["-h", "--help"]},
+    )
+    app.callback()(jarcast)
+    register(app, names)
+    return app
 
 
 def main(arguments: list[str] | None = None) -> NoReturn:
@@ -80,7 +73,8 @@ def main(arguments: list[str] | None = None) -> NoReturn:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     forgiving_streams()
     try:
-        ended = typer.main.get_command(app)(args=typed, prog_name="jarcast", standalone_mode=False)
+        command = typer.main.get_command(build_app(asked_for(typed)))
+        ended = command(args=typed, prog_name="jarcast", standalone_mode=False)
     except JarcastError as error:
         _fail(str(error), as_json, getattr(error, "problems", ()))
     except _WRONG_USAGE as error:

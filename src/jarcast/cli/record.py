@@ -2,7 +2,7 @@
 
 import datetime as dt
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -10,13 +10,13 @@ from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
     UnitsOption,
+    kitchen,
     kitchen_units,
     ledger_path,
     show,
     show_json,
     tell,
 )
-from jarcast.errors import JarcastError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -78,32 +78,55 @@ def record(
         "note": note,
     }  # fmt: skip
     path = ledger_path(ledger)
-    entry, added = write_down(path, cells, dt.date.today())
+    entry, added = write_down(path, cells, dt.date.today(), kitchen(path).shelf)
     shown = kitchen_units(path, units)
-    from jarcast.batch import contradictions
-    from jarcast.views.batches import batch_document, batches_text, flags_document, flags_text
-
-    flags = [(entry.batch.batch, flag) for flag in contradictions(entry.batch)]
-    kept_text, kept_documents = _kept(path, entry.batch.batch, shown) if added else ("", [])
     if as_json:
-        show_json(
-            {
-                "format": "jarcast record",
-                "version": 1,
-                "added": added,
-                "batch": batch_document(entry.batch),
-                "flags": flags_document(flags),
-                "kept_forecasts": kept_documents,
-            }
-        )
-        return
-    show(batches_text([entry.batch], shown))
+        _show_json(path, entry.batch, added)
+    else:
+        _show(path, entry.batch, added, shown)
+
+
+def _show(path: Path, batch: "Batch", added: bool, units: Units) -> None:
+    from jarcast.cli.confirm import flags_in, odd_in
+    from jarcast.cli.written import kept_record
+    from jarcast.views.batches import batches_text, flags_text, slips_text
+
+    own = kitchen(path)
+    show(batches_text([batch], units))
     done = "Written down in" if added else "Already there, with the same values, in"
     show(f"{done} {path}.")
-    if kept_text:
-        show(kept_text)
-    tell(flags_text(flags))
-    tell(_unsealed(entry.batch))
+    record = kept_record(path, batch.batch) if added else None
+    if record is not None:
+        from jarcast.views.hindsight import kept_text
+
+        show(kept_text(record, units))
+    tell(flags_text(flags_in(own, [batch.batch]), units))
+    tell(slips_text(odd_in(own, [batch.batch])))
+    tell(_unsealed(batch))
+
+
+def _show_json(path: Path, batch: "Batch", added: bool) -> None:
+    from jarcast.cli.confirm import flags_in, odd_in
+    from jarcast.cli.written import kept_record
+    from jarcast.views.batches import batch_document, flags_document, slips_document
+
+    own = kitchen(path)
+    record, scored = kept_record(path, batch.batch) if added else None, []
+    if record is not None:
+        from jarcast.views.hindsight import scored_documents
+
+        scored = scored_documents(record.scored)
+    show_json(
+        {
+            "format": "jarcast record",
+            "version": 1,
+            "added": added,
+            "batch": batch_document(batch),
+            "flags": flags_document(flags_in(own, [batch.batch])),
+            "odd": slips_document(odd_in(own, [batch.batch])),
+            "kept_forecasts": scored,
+        }
+    )
 
 
 def _unsealed(batch: "Batch") -> str:
@@ -120,22 +143,3 @@ def _unsealed(batch: "Batch") -> str:
         for caution in found
         if caution.key == "unsealed"
     )
-
-
-def _kept(path: Path, name: str, units: Units) -> tuple[str, list[dict[str, Any]]]:
-    """How the forecasts kept for a batch did, in words and for JSON; nothing if none were kept."""
-    from jarcast.ledger import Ledger
-
-    try:
-        with Ledger.open(path) as opened:
-            if not opened.kept_forecasts(name):
-                return "", []
-            from jarcast.cli.kept import how_it_did
-
-            found = how_it_did(opened, name)
-    except JarcastError as error:  # the batch is written down all the same
-        tell(str(error))
-        return "", []
-    from jarcast.views.hindsight import kept_text, scored_documents
-
-    return kept_text(found, units), scored_documents(found.scored)

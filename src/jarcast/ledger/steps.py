@@ -32,8 +32,9 @@ class StepKind(StrEnum):
 class Step:
     """One step of a batch in the making.
 
-    ``typed`` is what was typed, ``cells`` what it was read as, by name; of a 'pack' step the names
-    are those of SoFar.
+    ``typed`` is what was typed, by column of the batch table as a kitchen names it ('trimmed').
+    ``cells`` of a 'pack' step are what it was read as, by the names of SoFar; of another step they
+    hold ``sure``, columns whose odd values the user stands by.
     """
 
     batch: str
@@ -53,17 +54,46 @@ class OpenBatch:
 
     @property
     def typed(self) -> dict[str, str]:
-        """What was typed of the batch, by column; the latest word on each counts."""
+        """What was typed of the batch, by column; the latest word on each counts.
+
+        An empty text takes a value away. Notes add up, and of the packing only the brine made
+        is a column of the batch.
+        """
         found: dict[str, str] = {}
         for step in self.steps:
-            if step.kind is not StepKind.PACK:
-                found.update(step.typed)
+            said = dict(step.typed)
+            if step.kind is StepKind.PACK:
+                said = {column: text for column, text in said.items() if column == "brine_made"}
+            found = _added(found, said)
         return found
+
+    def typed_with(self, more: Mapping[str, str]) -> dict[str, str]:
+        """What was typed, and more after it."""
+        return _added(self.typed, more)
 
     @property
     def packed(self) -> tuple[SoFar, ...]:
         """How far the packing had come, note by note."""
         return tuple(SoFar(**step.cells) for step in self.steps if step.kind is StepKind.PACK)
+
+    @property
+    def sure(self) -> frozenset[str]:
+        """Columns whose odd values the user stood by, and has not typed anew since."""
+        found: set[str] = set()
+        for step in self.steps:
+            if step.kind is not StepKind.PACK:
+                found -= {name + unit for name in step.typed for unit in ("", "_g", "_ml")}
+                found |= set(step.cells.get("sure", ()))
+        return frozenset(found)
+
+
+def _added(before: Mapping[str, str], more: Mapping[str, str]) -> dict[str, str]:
+    """Typed texts with later ones; a note joins those before, unless it is there already."""
+    found = {**before, **more}
+    old, new = before.get("note", "").strip(), more.get("note", "").strip()
+    if old and new:
+        found["note"] = old if new in old.split("; ") else f"{old}; {new}"
+    return found
 
 
 def steps(ledger: Ledger, name: str | None = None) -> list[Step]:
@@ -103,6 +133,12 @@ def open_batches(ledger: Ledger) -> list[OpenBatch]:
     return [OpenBatch(name, tuple(own)) for name, own in found.items()]
 
 
+def names_taken(ledger: Ledger) -> set[str]:
+    """Names that a new batch may not have: batches there ever were, open ones and dropped ones."""
+    rows = ledger.rows("SELECT name FROM batch UNION SELECT batch FROM step")
+    return {str(name) for (name,) in rows}
+
+
 def packing_notes(ledger: Ledger) -> dict[str, tuple[SoFar, ...]]:
     """How the packing of each batch went, note by note, since it was last begun."""
     found: dict[str, list[SoFar]] = {}
@@ -114,14 +150,16 @@ def packing_notes(ledger: Ledger) -> dict[str, tuple[SoFar, ...]]:
     return {name: tuple(notes) for name, notes in found.items() if notes}
 
 
-def begin(ledger: Ledger, name: str, typed: Mapping[str, str]) -> None:
+def begin(
+    ledger: Ledger, name: str, typed: Mapping[str, str], cells: Mapping[str, Any] | None = None
+) -> None:
     """Open a batch. Raises BatchError when its name is taken, by an open batch or a closed one."""
     with ledger.writing("begin") as action:
         if any(one.name == name for one in open_batches(ledger)):
             raise BatchError(f"batch '{name}' is open already; go on with it, or name this another")
         if ledger.knows(name):
             raise BatchError(f"batch '{name}' is already in the ledger; name this one another")
-        _write(ledger, action, name, StepKind.BEGIN, typed, {})
+        _write(ledger, action, name, StepKind.BEGIN, typed, cells or {})
 
 
 def add_step(
@@ -143,6 +181,11 @@ def close(ledger: Ledger, name: str, entry: Entry, typed: Mapping[str, str]) -> 
     with ledger.writing("close") as action:
         if all(one.name != name for one in open_batches(ledger)):
             raise BatchError(f"no batch '{name}' is open; 'jarcast batches' lists what is closed")
+        if ledger.knows(name):
+            raise BatchError(
+                f"batch '{name}' is already in the ledger, written down while it was open; "
+                "'jarcast amend' changes it, 'jarcast drop' ends the open one"
+            )
         ledger.insert(entry, action)
         _write(ledger, action, name, StepKind.CLOSE, typed, {})
 

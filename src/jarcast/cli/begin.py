@@ -1,0 +1,192 @@
+"""jarcast begin."""
+
+import datetime as dt
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from jarcast.cli.altitude import kitchen_altitude
+from jarcast.cli.common import (
+    JsonOption,
+    LedgerOption,
+    UnitsOption,
+    kitchen,
+    kitchen_units,
+    ledger_path,
+    show,
+    show_json,
+    tell,
+)
+from jarcast.cli.counter import (
+    Desk,
+    YesOption,
+    all_open,
+    card_chosen,
+    card_named,
+    expect,
+    keep_forecast,
+    odd_values,
+    pack_check,
+    stand_by,
+)
+from jarcast.errors import BatchError
+from jarcast.measures import Units
+
+if TYPE_CHECKING:
+    from jarcast.batch import Batch, Flag
+    from jarcast.counter import Underway
+    from jarcast.forecasting.habits import Forecast
+    from jarcast.forecasting.sanity import Oddity
+
+
+def begin(
+    produce: Annotated[
+        str | None, typer.Option("--produce", help="What is put up; a recipe names its own.")
+    ] = None,
+    cut: Annotated[str | None, typer.Option("--cut", help="sticks, slices...")] = None,
+    pack: Annotated[
+        str | None, typer.Option("--pack", help="raw or hot; as last time if none.")
+    ] = None,
+    jar: Annotated[
+        str | None,
+        typer.Option("--jar", help="pint...; '5 pint-wide, then pint'; as last time if none."),
+    ] = None,
+    recipe: Annotated[
+        str | None, typer.Option("--recipe", help="A tested recipe; as last time if none.")
+    ] = None,
+    as_bought: Annotated[str | None, typer.Option("--as-bought", help="'12 lb'.")] = None,
+    trimmed: Annotated[str | None, typer.Option("--trimmed", help="Weight trimmed.")] = None,
+    salt: Annotated[str | None, typer.Option("--salt", help="'200 g', '3/4 cup'.")] = None,
+    cure_hours: Annotated[
+        str | None, typer.Option("--cure-hours", help="Hours in salt; 0 means not salted.")
+    ] = None,
+    headspace: Annotated[str | None, typer.Option("--headspace", help="'1/2 in'.")] = None,
+    date: Annotated[str | None, typer.Option("--date", help="2025-08-31; today if none.")] = None,
+    note: Annotated[str | None, typer.Option("--note", help="Anything worth keeping.")] = None,
+    batch: Annotated[
+        str | None, typer.Option("--batch", help="A name for the batch; made up if none.")
+    ] = None,
+    yes: YesOption = False,
+    units: UnitsOption = None,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Open a batch, to be weighed, packed and closed step by step.
+
+    Pack, jar and recipe are those of the last like batch unless you say otherwise; '' says none.
+
+    \b
+    Example:
+      jarcast begin --produce carrot --cut sticks --as-bought "8 lb"
+      jarcast weigh --trimmed "3 lb 2 oz + 2 lb 9 oz - 410 g"
+      jarcast pack --jars 3 --pot-left "5 cups" --brine-made "9 cups"
+      jarcast close --jars 8.5 --brine-left "1 cup"
+    """
+    said = {
+        "produce": produce, "cut": cut, "pack": pack, "jar": jar, "recipe": recipe,
+        "as_bought": as_bought, "trimmed": trimmed, "salt": salt, "cure_hours": cure_hours,
+        "headspace_in": headspace, "date": date or dt.date.today().isoformat(), "note": note,
+    }  # fmt: skip
+    path = ledger_path(ledger)
+    full = complete({column: text for column, text in said.items() if text is not None}, path)
+    shown = kitchen_units(path, units)
+    here, odd = _opened(path, shown, full.typed, (batch or "", yes, as_json))
+    at = here.read()
+    now = expect(at, here)
+    keep_forecast(here, at, now)
+    if not as_json:
+        show(_text(here, at, now, full))
+        return
+    from jarcast.views.counter_documents import step_document
+    from jarcast.views.sanity import odd_documents
+
+    last = {"batch": None if full.last is None else full.last.batch, "taken": full.taken}
+    document = step_document("begin", at, now, shown, odd_documents(odd, shown), as_last_time=last)
+    show_json(document)
+
+
+@dataclass(frozen=True)
+class Completed:
+    """What was typed of a new batch, completed; what of it is as in the ``last`` like batch."""
+
+    typed: dict[str, str]
+    taken: dict[str, str]
+    last: "Batch | None"
+
+
+def complete(said: dict[str, str], path: Path) -> Completed:
+    """Complete what was typed from the last like batch and the recipe's card.
+
+    Raises BatchError without a produce, and RecipeError or ForecastError for what the card does
+    not allow.
+    """
+    from jarcast.counter import by_card, last_like, with_last
+
+    here, card = kitchen(path), None
+    if "recipe" in said:
+        card, said["recipe"] = card_chosen(said["recipe"], path)
+    produce = said.get("produce", "").strip() or ("" if card is None else card.produce)
+    if not produce:
+        raise BatchError("what is put up is not known; say --produce carrot, or a --recipe's card")
+    cut = said.get("cut", "").strip() or ("" if card is None else card.cut)
+    last = last_like(here.batches, produce, cut)
+    taken: dict[str, str] = {}
+    if last is not None:
+        last_card = card if "recipe" in said else card_named(last.recipe, path)
+        taken, why = with_last(said, last, last_card, here.shelf)
+        card = last_card if "recipe" in taken else card
+        if why:
+            tell(f"The recipe of last time, {last.recipe}, is left out: {why}.")
+    typed = {**said, **taken}
+    return Completed(typed if card is None else by_card(typed, card, here.shelf), taken, last)
+
+
+def _opened(
+    path: Path, units: Units, typed: dict[str, str], ways: tuple[str, bool, bool]
+) -> "tuple[Desk, list[Oddity | Flag]]":
+    """Open the batch, once its values are checked and the odd ones stood by."""
+    from jarcast.counter import begin_batch, find_open
+    from jarcast.ledger.steps import OpenBatch, Step, StepKind
+
+    name, yes, as_json = ways
+    first = Step(name, StepKind.BEGIN, typed, {}, dt.datetime.now(dt.UTC), 0)
+    trial = OpenBatch(name.strip() or "?", (first,))
+    here = Desk(path, kitchen(path), units, trial, dt.date.today())
+    odd = odd_values(here, here.read(), typed)
+    sure = stand_by(odd, units, yes=yes, as_json=as_json)
+    begun = begin_batch(path, typed, name, sure)
+    return replace(here, found=find_open(all_open(path), begun)), odd
+
+
+def _text(here: Desk, at: "Underway", now: "Forecast | None", full: Completed) -> str:
+    """The batch as it was understood, what it is expected to come to, and the cautions, once."""
+    from jarcast.views.counter import WAITS, begun_text, expected_text
+    from jarcast.views.words import wrapped
+
+    parts = [begun_text(at, full.taken, full.last)]
+    if now is None:
+        parts.append(wrapped(WAITS))
+    else:
+        check = pack_check(here, now)
+        said = expected_text(now, None, here.units, check, cautions=here.card is not None)
+        parts.append(said)
+    return "\n".join([*parts, "", safety_text(here, at, now)])
+
+
+def safety_text(here: Desk, at: "Underway", now: "Forecast | None") -> str:
+    """The safety block of the recipe's card as it stands there, or what to heed without one."""
+    from jarcast.views.by_recipe import block_for, block_of
+    from jarcast.views.counter import card_text, no_card_text
+
+    card, units = here.card, here.units
+    if card is None:
+        return no_card_text(now is None or now.has_brine)
+    feet = kitchen_altitude(here.path, None)
+    if now is not None:
+        block = block_of(now, feet, units)
+    else:
+        sizes = [key.removesuffix("-wide") for key in at.batch.jar]
+        block = block_for(card, sizes, at.batch.pack, feet, units)
+    return f"{block}\n{card_text(card)}"

@@ -1,0 +1,148 @@
+"""jarcast close."""
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from jarcast.cli.common import JsonOption, LedgerOption, UnitsOption, show, show_json, tell
+from jarcast.cli.counter import BatchOption, Desk, YesOption, asking, desk, odd_values, stand_by
+from jarcast.errors import BatchError
+
+if TYPE_CHECKING:
+    from jarcast.batch import Flag
+    from jarcast.forecasting.sanity import Oddity
+    from jarcast.ledger import Entry
+
+_ASK = {
+    "produce": "What was put up",
+    "jar": "Sort of jar (pint, quart...)",
+    "jars": "Jars filled, the last one as its part",
+}
+
+
+def close(
+    jars: Annotated[
+        str | None,
+        typer.Option("--jars", help="Jars filled, the part-full one as its part: '9.5'."),
+    ] = None,
+    jar: Annotated[
+        str | None, typer.Option("--jar", help="Sort of jar, if not said; 'pint-wide + pint'.")
+    ] = None,
+    brine_made: Annotated[
+        str | None, typer.Option("--brine-made", help="All the brine made: '8 cups'.")
+    ] = None,
+    brine_left: Annotated[
+        str | None, typer.Option("--brine-left", help="What was left in the pot; '0 cups' if none.")
+    ] = None,
+    sealed: Annotated[
+        str | None,
+        typer.Option("--sealed", help="Jars that sealed; 'jarcast amend' adds it later."),
+    ] = None,
+    note: Annotated[str | None, typer.Option("--note", help="Anything worth keeping.")] = None,
+    batch: BatchOption = None,
+    yes: YesOption = False,
+    units: UnitsOption = None,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Close an open batch: it is written down, and how its forecasts did is told.
+
+    \b
+    Example:  jarcast close --jars 9.5 --brine-left "1 1/2 cups" --sealed 9
+    """
+    said = {
+        "jars": jars, "jar": jar, "brine_made": brine_made, "brine_left": brine_left,
+        "sealed": sealed, "note": note,
+    }  # fmt: skip
+    here = desk(ledger, units, batch, as_json=as_json)
+    typed = {column: text for column, text in said.items() if text is not None}
+    typed |= missing(here, typed, as_json=as_json)
+    finish(here, typed, yes=yes, as_json=as_json)
+
+
+def missing(here: Desk, typed: Mapping[str, str], *, as_json: bool = False) -> dict[str, str]:
+    """What every batch needs and this one lacks, asked at the terminal. Raises BatchError."""
+    from jarcast.counter import missing_to_close
+
+    lacking = missing_to_close(here.found.typed_with(typed))
+    if lacking and not asking(as_json):
+        named = ", ".join(f"--{column}" for column in lacking)
+        raise BatchError(f"to close '{here.found.name}', this is missing: {named}")
+    return {column: str(typer.prompt(_ASK[column], err=True)) for column in lacking}
+
+
+def finish(here: Desk, typed: Mapping[str, str], *, yes: bool, as_json: bool = False) -> None:
+    """Write the batch down, and show it as 'record' does, with how its forecasts did."""
+    from jarcast.batch import contradictions
+    from jarcast.counter import entry_of
+    from jarcast.views.batches import batches_text, flags_text
+
+    name = here.found.name
+    entry = entry_of(name, here.found.typed_with(typed), here.today, here.kitchen.shelf)
+    odd = odd_values(here, here.read(typed), typed)
+    sure = stand_by(odd, here.units, yes=yes, as_json=as_json) | here.found.sure
+    write(here, entry, typed, sure)
+    batch = entry.batch
+    flags = [(name, flag) for flag in contradictions(batch, here.kitchen.shelf)]
+    if as_json:
+        show_json(_document(here, entry, odd))
+        return
+    show(batches_text([batch], here.units))
+    show(f"Closed, and written down in {here.path}.")
+    _show_record(here)
+    tell(flags_text(flags, here.units))
+    _cautions(entry)
+
+
+def write(here: Desk, entry: "Entry", typed: Mapping[str, str], sure: frozenset[str]) -> None:
+    """One reading in the ledger, and the odd values in it that are stood by."""
+    from jarcast.ledger import Ledger, steps
+    from jarcast.ledger.entry import cell_text
+    from jarcast.ledger.marks import confirm
+
+    with Ledger.open(here.path, writing=True) as opened:
+        steps.close(opened, here.found.name, entry, typed)
+        if held := [column for column in sorted(sure) if cell_text(entry.batch, column)]:
+            confirm(opened, here.found.name, held)
+
+
+def _show_record(here: Desk) -> None:
+    from jarcast.cli.written import kept_record
+    from jarcast.views.counter import went_text
+    from jarcast.views.hindsight import kept_text
+
+    record = kept_record(here.path, here.found.name)
+    if record is not None:
+        show(
+            "\n".join(
+                t for t in (went_text(record, here.units), kept_text(record, here.units)) if t
+            )
+        )
+
+
+def _cautions(entry: "Entry") -> None:
+    from jarcast.cli.written import part_jar_text, unsealed_text
+
+    tell(unsealed_text(entry.batch))
+    tell(part_jar_text(entry.batch))
+
+
+def _document(here: Desk, entry: "Entry", odd: "Sequence[Oddity | Flag]") -> dict[str, object]:
+    """A closed batch for JSON; version 1 of 'jarcast close'."""
+    from jarcast.batch import contradictions
+    from jarcast.cli.written import kept_record
+    from jarcast.views.batches import batch_document, flags_document
+    from jarcast.views.hindsight import scored_documents
+    from jarcast.views.sanity import odd_documents
+
+    name, record = here.found.name, kept_record(here.path, here.found.name)
+    flags = [(name, flag) for flag in contradictions(entry.batch, here.kitchen.shelf)]
+    return {
+        "format": "jarcast close",
+        "version": 1,
+        "batch": batch_document(entry.batch),
+        "flags": flags_document(flags),
+        "kept_forecasts": [] if record is None else scored_documents(record.scored),
+        "odd": odd_documents(odd, here.units),
+    }

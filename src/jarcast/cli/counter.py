@@ -1,0 +1,237 @@
+"""What the commands at the counter share: the open batch that is meant, and what it comes to."""
+
+import datetime as dt
+import os
+import sys
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from jarcast.cli.common import Kitchen, kitchen, kitchen_units, ledger_path, tell
+from jarcast.errors import BatchError, ForecastError, RecipeError
+from jarcast.measures import Units
+
+if TYPE_CHECKING:
+    from jarcast.batch import Flag
+    from jarcast.counter import Underway
+    from jarcast.forecasting.habits import Forecast
+    from jarcast.forecasting.sanity import Oddity
+    from jarcast.ledger.steps import OpenBatch
+    from jarcast.recipes import PackCheck, Recipe
+
+BatchOption = Annotated[
+    str | None,
+    typer.Option("--batch", help="Which open batch; part of its name will do."),
+]
+YesOption = Annotated[
+    bool, typer.Option("--yes", help="Keep a value that looks odd without being asked.")
+]
+
+
+@dataclass(frozen=True)
+class Desk:
+    """One open batch, and the kitchen it is made in."""
+
+    path: Path
+    kitchen: Kitchen
+    units: Units
+    found: "OpenBatch"
+    today: dt.date
+
+    def read(self, more: Mapping[str, str] | None = None) -> "Underway":
+        """The batch as it stands, with ``more`` typed now. Raises BatchError."""
+        from jarcast.counter import underway
+
+        return underway(self.found, self.today, self.kitchen.shelf, more)
+
+    @property
+    def card(self) -> "Recipe | None":
+        """The card of the batch's recipe; None where it has none, or a name alone."""
+        return card_named(self.found.typed.get("recipe", ""), self.path)
+
+    def again(self) -> "Desk":
+        """The batch as it stands in the ledger now. Raises BatchError when it is closed."""
+        from jarcast.counter import find_open
+
+        return replace(self, found=find_open(all_open(self.path), self.found.name))
+
+
+def asking(as_json: bool = False) -> bool:
+    """Whether there is someone at a terminal to ask."""
+    return not as_json and sys.stdin is not None and sys.stdin.isatty()
+
+
+def desk(
+    ledger: Path | None, units: Units | None, batch: str | None, *, as_json: bool = False
+) -> Desk:
+    """The open batch that is meant. Raises BatchError where that cannot be known."""
+    path = ledger_path(ledger)
+    found = choose(all_open(path), batch, as_json=as_json)
+    return Desk(path, kitchen(path), kitchen_units(path, units), found, dt.date.today())
+
+
+def all_open(path: Path) -> "list[OpenBatch]":
+    """The open batches of the ledger at ``path``."""
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.steps import open_batches
+
+    with Ledger.open(path) as opened:
+        return open_batches(opened)
+
+
+def choose(found: "Sequence[OpenBatch]", name: str | None, *, as_json: bool = False) -> "OpenBatch":
+    """The batch of this name, or the only one, or the one that is picked at the terminal."""
+    from jarcast.counter import find_open, listed
+
+    if name is not None or not found:
+        return find_open(found, name or "")
+    if len(found) == 1:
+        return found[0]
+    if not asking(as_json):
+        raise BatchError(f"several batches are open: {listed(found)}; say which with --batch")
+    return found[pick([one.name for one in found], "Which batch?")]
+
+
+def pick(names: Sequence[str], question: str) -> int:
+    """Place of the one that is picked by its number; asked again until it is one of them."""
+    tell("\n".join(f"  {number}  {name}" for number, name in enumerate(names, start=1)))
+    while True:
+        answer = str(typer.prompt(f"{question} Its number", err=True)).strip()
+        if answer.isdecimal() and 1 <= int(answer) <= len(names):
+            return int(answer) - 1
+        tell(f"'{answer[:40]}' is none of 1 to {len(names)}.")
+
+
+def card_named(text: str, path: Path) -> "Recipe | None":
+    """The card of this name; None where there is no such card."""
+    from jarcast.cli.recipes import find_card
+
+    try:
+        return find_card(text, path) if text.strip() else None
+    except RecipeError:
+        return None
+
+
+def card_chosen(text: str, path: Path) -> "tuple[Recipe | None, str]":
+    """The card that is meant by a text just typed, and the text to keep for it.
+
+    A name that is no card's is kept as a name, and that is said. Raises RecipeError for a card's
+    file that cannot be used, and for a name that several cards answer to.
+    """
+    from jarcast.cli.recipes import card_folder, find_card
+    from jarcast.recipes import card_key, card_shelf
+
+    if not text.strip():
+        return None, ""
+    if text.casefold().endswith(".toml") or "/" in text or os.sep in text:
+        return find_card(text, path), str(Path(text).expanduser().resolve())
+    try:
+        card = find_card(text, path)
+    except RecipeError as error:
+        shelf = card_shelf(card_folder(path))
+        if any(card_key(text) in card_key(key) for key in (*shelf.shipped, *shelf.own)):
+            raise
+        tell(f"{error}. '{text.strip()[:60]}' is kept as a name alone: no card's numbers here.")
+        return None, text.strip()
+    return card, card.key
+
+
+def expect(
+    at: "Underway", here: Desk, *, packing: bool = True, telling: bool = True
+) -> "Forecast | None":
+    """What a batch is expected to come to; None where it waits, or that cannot be said.
+
+    ``telling`` tells why it cannot.
+    """
+    from jarcast.counter import forecast_of
+
+    try:
+        return forecast_of(here.kitchen.habits, at, here.card, packing=packing)
+    except (ForecastError, BatchError, RecipeError) as error:
+        if telling:
+            tell(f"No forecast: {error}.")
+        return None
+
+
+def pack_check(here: Desk, now: "Forecast | None") -> "PackCheck | None":
+    """One's own packing beside the recipe's."""
+    return None if now is None else here.kitchen.habits.pack_check(now, here.units)
+
+
+def keep_forecast(here: Desk, at: "Underway", now: "Forecast | None") -> None:
+    """Keep what is expected before packing for the track record, under the batch's name."""
+    from jarcast.cli.kept import keep
+    from jarcast.ledger import Ledger
+
+    if now is not None and now.so_far is not None:
+        now = expect(at, here, packing=False, telling=False)
+    if now is None:
+        return
+    try:
+        with Ledger.open(here.path, writing=True) as opened:
+            keep(opened, at.name, now)
+    except BatchError as error:  # closed at another terminal in between
+        tell(str(error))
+
+
+def add(here: Desk, typed: Mapping[str, str], sure: Sequence[str] = ()) -> Desk:
+    """Note what was weighed or said; gives the batch as it stands then. Raises BatchError."""
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.steps import StepKind, add_step
+
+    cells = {"sure": sorted(sure)} if sure else {}
+    with Ledger.open(here.path, writing=True) as opened:
+        add_step(opened, here.found.name, StepKind.WEIGH, typed, cells)
+    return here.again()
+
+
+def odd_values(here: Desk, at: "Underway", typed: Mapping[str, str]) -> "list[Oddity | Flag]":
+    """What is odd about values just typed: contradictions first, then what is far off."""
+    from jarcast.batch import contradictions
+    from jarcast.forecasting.sanity import oddities
+    from jarcast.interchange.header import KITCHEN
+
+    new = {KITCHEN.get(column, column) for column, text in typed.items() if text.strip()}
+    shelf, habits = here.kitchen.shelf, here.kitchen.habits
+    flags = [
+        flag
+        for flag in contradictions(at.batch, shelf)
+        if new & set(flag.columns) and (at.filled or "jars" not in flag.columns)
+    ]
+    found = oddities(habits, at.batch, new, here.kitchen.batches, filled=at.filled)
+    return [*flags, *found]
+
+
+def stand_by(
+    odd: "Sequence[Oddity | Flag | str]", units: Units, *, yes: bool = False, as_json: bool = False
+) -> frozenset[str]:
+    """Ask odd values back once; gives the columns that were stood by at the terminal.
+
+    Without a terminal they are kept, and said. Raises BatchError when they are not to be kept.
+    """
+    if not odd or yes:
+        return frozenset()
+    if not asking(as_json):
+        say_odd(odd, units)
+        return frozenset()
+    if not kept_when_asked(odd, units):
+        raise BatchError("nothing was written down; type it again as it should be")
+    return frozenset(c for one in odd if not isinstance(one, str) for c in one.columns)
+
+
+def kept_when_asked(odd: "Sequence[Oddity | Flag | str]", units: Units) -> bool:
+    """Say what is odd and ask whether it is to be kept."""
+    say_odd(odd, units)
+    return typer.confirm("Keep it?" if len(odd) == 1 else "Keep them?", err=True)
+
+
+def say_odd(odd: "Sequence[Oddity | Flag | str]", units: Units) -> None:
+    """Say what is odd, on standard error."""
+    from jarcast.views.sanity import odd_text
+    from jarcast.views.words import wrapped
+
+    for one in odd:
+        tell(wrapped(odd_text(one, units)))

@@ -1,0 +1,242 @@
+"""jarcast guide: a batch asked for question by question, in the order of the work."""
+
+import datetime as dt
+import shlex
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from jarcast.cli.begin import safety_text
+from jarcast.cli.close import finish
+from jarcast.cli.common import (
+    ExitCode,
+    LedgerOption,
+    UnitsOption,
+    kitchen,
+    kitchen_units,
+    ledger_path,
+    show,
+    tell,
+)
+from jarcast.cli.counter import (
+    BatchOption,
+    Desk,
+    add,
+    all_open,
+    asking,
+    card_chosen,
+    expect,
+    keep_forecast,
+    kept_when_asked,
+    odd_values,
+    pick,
+)
+from jarcast.cli.questions import PRODUCE, QUESTIONS, Question, usual_answer
+from jarcast.cli.weigh import step_text
+from jarcast.errors import BatchError, ForecastError, RecipeError
+from jarcast.measures import Units
+from jarcast.views.words import wrapped
+
+_HOW = (
+    "Enter takes what stands in [ ]; where nothing does, it means not weighed, and '-' always "
+    "does. Ctrl-C stops: what was entered is kept."
+)
+_TELLING = ("as_bought", "trimmed", "cure_hours", "salt", "cured", "cooked", "brine_made")
+_UNSHOWN = ("cure_hours", "salt")  # a weight follows, and what it comes to is shown then
+
+
+def guide(
+    batch: BatchOption = None,
+    new: Annotated[
+        bool, typer.Option("--new", help="Begin another batch, though one is open.")
+    ] = False,
+    units: UnitsOption = None,
+    ledger: LedgerOption = None,
+) -> None:
+    """Be asked for a batch, question by question, and see what it comes to as you go.
+
+    Every answer is kept at once: stop with Ctrl-C, and 'jarcast guide' goes on where you stopped.
+
+    \b
+    Example:  jarcast guide
+    """
+    path = ledger_path(ledger)
+    if not asking():
+        raise BatchError(_cannot_ask(path, batch))
+    here: Desk | None = None
+    try:
+        here = _begun(path, units, batch, new=new)
+        while (question := _next(here)) is not None:
+            here = _asked(here, question)
+            if question.column == "jars" and not here.found.typed["jars"].strip():
+                tell(f"'{here.found.name}' stays open: {_on(here)} goes on with it.")
+                return
+        finish(here, {}, yes=False)
+    except (typer.Abort, KeyboardInterrupt):
+        on = "nothing was entered" if here is None else f"what you entered is kept; {_on(here)}"
+        tell(f"\nStopped: {on}" + (" goes on with it." if here is not None else "."))
+        raise typer.Exit(ExitCode.FAILED) from None
+
+
+def _on(here: Desk) -> str:
+    return f"jarcast guide --batch {shlex.quote(here.found.name)}"
+
+
+def _cannot_ask(path: Path, name: str | None) -> str:
+    """What is missing, where there is no terminal to ask for it."""
+    from jarcast.counter import find_open, listed, missing_to_close
+
+    found = all_open(path)
+    head = "there is no terminal to ask at"
+    if not found and name is None:
+        return (
+            f"{head}; missing are produce, jar and jars: 'jarcast record --produce ... --jar ... "
+            "--jars ...' takes a whole batch at once"
+        )
+    if name is None and len(found) > 1:
+        return f"{head}, and several batches are open: {listed(found)}; 'jarcast open' shows them"
+    one = find_open(found, name or found[0].name)
+    lacking = ", ".join(missing_to_close(one.typed)) or "nothing that a batch needs"
+    return (
+        f"{head}; batch '{one.name}' is open, and missing is {lacking}: 'jarcast weigh' and "
+        "'jarcast close' take it, 'jarcast record' a whole batch at once"
+    )
+
+
+def _begun(path: Path, units: Units | None, name: str | None, *, new: bool) -> Desk:
+    """The open batch to go on with, or a new one once it is known what is put up."""
+    from jarcast.counter import begin_batch, find_open
+
+    found, today = all_open(path), dt.date.today()
+    tell(wrapped(_HOW))
+    shown = _units(path, units)
+    if name is not None or (found and not new):
+        one = find_open(found, name) if name is not None else None
+        if one is None and len(found) == 1:
+            one = found[0]
+        if one is None:
+            at = pick([*(one.name for one in found), "a new batch"], "Which batch?")
+            one = found[at] if at < len(found) else None
+        if one is not None:
+            here = Desk(path, kitchen(path), shown, one, today)
+            _tell_known(here)
+            return here
+    produce = _produce(today)
+    begun = begin_batch(path, {"produce": produce, "date": today.isoformat()}, "")
+    tell(f"Begun: '{begun}'.")
+    return Desk(path, kitchen(path), shown, find_open(all_open(path), begun), today)
+
+
+def _units(path: Path, chosen: Units | None) -> Units:
+    """The units of this kitchen, asked for once."""
+    from jarcast.ledger import Ledger
+
+    with Ledger.open(path) as opened:
+        known = opened.setting("units")
+    while chosen is None and known is None:
+        answer = _prompt("Show measures in (us or metric)", Units.US.value).casefold()
+        if answer in tuple(Units):
+            chosen = Units(answer)
+        else:
+            tell(f"'{answer[:40]}' is neither us nor metric.")
+    return kitchen_units(path, chosen)
+
+
+def _tell_known(here: Desk) -> None:
+    from jarcast.views.counter import known_text
+
+    tell(wrapped(f"Going on with '{here.found.name}': {known_text(here.read(), here.units)}."))
+    tell("('jarcast guide --new' begins another.)")
+
+
+def _prompt(words: str, default: str = "") -> str:
+    answer = str(typer.prompt(words, default=default, show_default=bool(default), err=True))
+    return "" if answer.strip() == "-" else answer.strip()
+
+
+def _produce(today: dt.date) -> str:
+    """What is put up, asked until it is something."""
+    from jarcast.kinds import produce_key
+    from jarcast.recording import read
+
+    while True:
+        answer = _prompt(PRODUCE.words)
+        try:
+            read({"produce": answer}, today)
+        except BatchError as error:
+            tell(wrapped(_reason(error)))
+            continue
+        if produce_key(answer):
+            return answer
+        tell("Every batch needs to say what is put up, such as carrot.")
+
+
+def _next(here: Desk) -> Question | None:
+    """The first question that is due and has no answer yet, an empty one included."""
+    at = here.read()
+
+    def waits(question: Question) -> bool:
+        if question.column in ("jar", "jars"):  # a batch cannot do without; asked for anew
+            return not at.typed.get(question.column, "").strip()
+        return question.column not in at.typed and question.due(at)
+
+    return next((question for question in QUESTIONS if waits(question)), None)
+
+
+def _asked(here: Desk, question: Question) -> Desk:
+    """Ask one question until its answer can be; the batch with it, kept."""
+    default = usual_answer(here, question.column)
+    while True:
+        answer = _prompt(question.words, default)
+        if question.column == "jar" and not answer:
+            tell("Every batch needs a jar, such as pint.")
+            continue
+        try:
+            typed = _complete(here, question.column, answer)
+            at = here.read(typed)
+        except (BatchError, RecipeError, ForecastError) as error:
+            tell(wrapped(_reason(error)))
+            continue
+        odd = odd_values(here, at, typed)
+        if odd and not kept_when_asked(odd, here.units):
+            continue
+        sure = {column for one in odd for column in one.columns}
+        return _noted(here, typed, sure, question.column if answer else "")
+
+
+def _complete(here: Desk, column: str, answer: str) -> dict[str, str]:
+    """An answer with what follows from it: a recipe's card decides headspace and jars."""
+    from jarcast.counter import by_card
+
+    card, typed = here.card, {column: answer}
+    if column == "recipe":
+        card, typed["recipe"] = card_chosen(answer, here.path)
+    if card is None or column not in ("recipe", "jar", "cut", "pack", "produce"):
+        return typed
+    before = here.found.typed
+    full = by_card(here.found.typed_with(typed), card, here.kitchen.shelf)
+    added = {name: text for name, text in full.items() if before.get(name) != text}
+    return {**added, **typed} if column == "recipe" else typed
+
+
+def _noted(here: Desk, typed: dict[str, str], sure: set[str], column: str) -> Desk:
+    """Keep an answer, and show what the batch comes to where it tells; '' for an empty one."""
+    before = expect(here.read(), here, telling=False) if column in _TELLING else None
+    here = add(here, typed, sorted(sure))
+    if "recipe" in typed:
+        at = here.read()
+        show(safety_text(here, at, expect(at, here)))
+    if column in _TELLING:
+        at = here.read()
+        now = expect(at, here)
+        keep_forecast(here, at, now)
+        if now is not None and column not in _UNSHOWN:
+            show(step_text(here, at, now, before))
+    return here
+
+
+def _reason(error: Exception) -> str:
+    """Why an answer cannot be, without saying that nothing was written down."""
+    problems = getattr(error, "problems", ())
+    return "; ".join(problems) if problems else str(error)

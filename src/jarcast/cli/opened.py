@@ -1,0 +1,59 @@
+"""jarcast open and jarcast drop."""
+
+import datetime as dt
+
+from jarcast.cli.common import (
+    JsonOption,
+    LedgerOption,
+    UnitsOption,
+    kitchen,
+    kitchen_units,
+    ledger_path,
+    show,
+    show_json,
+)
+from jarcast.cli.counter import BatchOption, Desk, all_open, choose, expect
+
+
+def open_(
+    units: UnitsOption = None, ledger: LedgerOption = None, as_json: JsonOption = False
+) -> None:
+    """List the open batches, and what each is expected to come to.
+
+    \b
+    Example:  jarcast open
+    """
+    from jarcast.views.counter import open_text
+    from jarcast.views.counter_documents import underway_document
+
+    path = ledger_path(ledger)
+    own, shown = kitchen(path), kitchen_units(path, units)
+    desks = [Desk(path, own, shown, found, dt.date.today()) for found in all_open(path)]
+    seen = [(at, expect(at, here)) for here in desks for at in (here.read(),)]
+    if as_json:
+        batches = [underway_document(at, forecast, shown) for at, forecast in seen]
+        show_json({"format": "jarcast open", "version": 1, "batches": batches})
+    else:
+        show(open_text(seen, shown))
+
+
+def drop(
+    batch: BatchOption = None, ledger: LedgerOption = None, as_json: JsonOption = False
+) -> None:
+    """End an open batch without writing one down. What was noted of it is kept.
+
+    \b
+    Example:  jarcast drop --batch carrot
+    """
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.steps import StepKind, add_step
+
+    path = ledger_path(ledger)
+    found = choose(all_open(path), batch, as_json=as_json)
+    with Ledger.open(path, writing=True) as opened:
+        add_step(opened, found.name, StepKind.DROP, {})
+    if as_json:
+        steps = len(found.steps)
+        show_json({"format": "jarcast drop", "version": 1, "batch": found.name, "steps": steps})
+    else:
+        show(f"Dropped '{found.name}': no batch was written down. Its steps stay in the ledger.")

@@ -1,0 +1,139 @@
+"""jarcast pack."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from jarcast.cli.common import (
+    JsonOption,
+    LedgerOption,
+    UnitsOption,
+    read_option,
+    show,
+    show_json,
+)
+from jarcast.cli.counter import BatchOption, Desk, YesOption, desk, expect, stand_by
+from jarcast.cli.weigh import step_text
+from jarcast.errors import BatchError, ForecastError
+
+if TYPE_CHECKING:
+    from jarcast.counter import Underway
+    from jarcast.forecasting.sanity import Oddity
+    from jarcast.packing import SoFar
+
+
+def pack(
+    jars: Annotated[str, typer.Option("--jars", help="Jars packed so far, all of them: '3'.")],
+    produce: Annotated[
+        str | None, typer.Option("--produce", help="Weight of the produce in them.")
+    ] = None,
+    produce_left: Annotated[
+        str | None, typer.Option("--produce-left", help="Weight still in the bowl.")
+    ] = None,
+    brine: Annotated[
+        str | None, typer.Option("--brine", help="Brine in the jars so far: '2 1/4 cups'.")
+    ] = None,
+    pot_left: Annotated[
+        str | None, typer.Option("--pot-left", help="Brine still in the pot: '4 cups'.")
+    ] = None,
+    brine_made: Annotated[
+        str | None, typer.Option("--brine-made", help="All the brine made so far; remembered.")
+    ] = None,
+    more_brine: Annotated[
+        str | None, typer.Option("--more-brine", help="One more pot: added to the brine made.")
+    ] = None,
+    batch: BatchOption = None,
+    yes: YesOption = False,
+    units: UnitsOption = None,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Note how far the packing has come; see what is still to come, and whether the brine lasts.
+
+    Every amount is a total up to now. Leave out what you did not measure: one side, packed or
+    left, used or in the pot, tells much.
+
+    \b
+    Examples:
+      jarcast pack --jars 3 --produce-left "3 lb 9 oz" --pot-left "5 cups"
+      jarcast pack --jars 5 --pot-left "4 cups" --more-brine "2 cups"
+    """
+    said = {
+        "jars": jars, "produce": produce, "produce_left": produce_left, "brine": brine,
+        "pot_left": pot_left, "brine_made": brine_made,
+    }  # fmt: skip
+    here = desk(ledger, units, batch, as_json=as_json)
+    at = here.read()
+    typed = {name: text for name, text in said.items() if text is not None}
+    typed |= _all_made(at, brine_made, more_brine)
+    so_far = read_note(typed, at)
+    odd = _odd(here, at, so_far)
+    stand_by(odd, here.units, yes=yes, as_json=as_json)
+    before = expect(at, here, telling=False)
+    here = _note(here, typed, so_far)
+    at = here.read()
+    now = expect(at, here)
+    if not as_json:
+        show(step_text(here, at, now, before))
+        return
+    from jarcast.views.counter_documents import before_document, step_document
+    from jarcast.views.sanity import odd_documents
+
+    more = {"before": before_document(before, here.units)}
+    show_json(step_document("pack", at, now, here.units, odd_documents(odd, here.units), **more))
+
+
+def _all_made(at: "Underway", made: str | None, more: str | None) -> dict[str, str]:
+    """All the brine made so far, as one would type it."""
+    if more is None:
+        return {}
+    before = (made or at.typed.get("brine_made", "")).strip()
+    return {"brine_made": f"{before} + {more.strip()}" if before else more.strip()}
+
+
+def read_note(typed: Mapping[str, str], at: "Underway") -> "SoFar":
+    """A note of the packing, read. Raises MeasureError, BatchError and ForecastError."""
+    from jarcast.interchange.numbers import count
+    from jarcast.measures import parse_volume, parse_weight
+    from jarcast.packing import SoFar
+
+    try:
+        jars = sum(count(part.strip()) for part in typed["jars"].split("+"))
+    except BatchError as error:
+        raise BatchError(f"--jars '{typed['jars'][:60]}' {error}") from error
+    made = read_option("--brine-made", typed.get("brine_made"), parse_volume)
+    return SoFar(
+        jars=jars,
+        produce_g=read_option("--produce", typed.get("produce"), parse_weight),
+        brine_ml=read_option("--brine", typed.get("brine"), parse_volume),
+        produce_left_g=read_option("--produce-left", typed.get("produce_left"), parse_weight),
+        pot_left_ml=read_option("--pot-left", typed.get("pot_left"), parse_volume),
+        brine_made_ml=at.batch.brine_made_ml if made is None else made,
+    )
+
+
+def _odd(here: Desk, at: "Underway", so_far: "SoFar") -> "list[Oddity | str]":
+    """What is odd about a note: what does not fit, or else jars far tighter or looser packed."""
+    from jarcast.counter import forecast_of, note_problems
+    from jarcast.forecasting.sanity import packing_oddity
+
+    found: list[Oddity | str] = [*note_problems(at, so_far, here.kitchen.shelf)]
+    try:
+        forecast_of(here.kitchen.habits, replace(at, so_far=so_far, earlier=()), here.card)
+    except ForecastError as error:
+        return [*found, str(error)]
+    odd = packing_oddity(here.kitchen.habits, at.batch, so_far, here.kitchen.batches)
+    return [*found, *([odd] if odd is not None else [])]
+
+
+def _note(here: Desk, typed: Mapping[str, str], so_far: "SoFar") -> Desk:
+    from dataclasses import asdict
+
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.steps import StepKind, add_step
+
+    with Ledger.open(here.path, writing=True) as opened:
+        add_step(opened, here.found.name, StepKind.PACK, typed, asdict(so_far))
+    return here.again()

@@ -1,0 +1,82 @@
+"""The questions of jarcast guide, in the order of the work, and their usual answers."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from jarcast.cli.counter import Desk
+
+if TYPE_CHECKING:
+    from jarcast.counter import Underway
+
+
+def _always(_: "Underway") -> bool:
+    return True
+
+
+def _salted(at: "Underway") -> bool:
+    return at.batch.cure_hours != 0
+
+
+def _hot(at: "Underway") -> bool:
+    from jarcast.kinds import pack_key
+
+    return pack_key(at.batch.pack) == "hot"
+
+
+def _with_brine(at: "Underway") -> bool:
+    from jarcast.kinds import cut_key, makes_its_own_brine, produce_key
+
+    return not makes_its_own_brine(produce_key(at.batch.produce), cut_key(at.batch.cut))
+
+
+def _brine_made(at: "Underway") -> bool:
+    return at.batch.brine_made_ml is not None
+
+
+@dataclass(frozen=True)
+class Question:
+    """One question: the column it fills, its words, and the batches it is asked of."""
+
+    column: str
+    words: str
+    due: "Callable[[Underway], bool]" = _always
+
+
+PRODUCE = Question("produce", "What is put up")
+QUESTIONS = (
+    PRODUCE,
+    Question("cut", "Cut (sticks, slices, whole...)"),
+    Question("pack", "Pack (raw or hot)"),
+    Question("jar", "Jar (pint, quart, pint-wide...)"),
+    Question("recipe", "Recipe"),
+    Question("as_bought", "Weight as bought"),
+    Question("trimmed", "Weight trimmed"),
+    Question("cure_hours", "Hours in salt (0: not salted)"),
+    Question("salt", "Salt", _salted),
+    Question("cured", "Weight cured, rinsed and drained", _salted),
+    Question("cooked", "Weight cooked", _hot),
+    Question("brine_made", "Brine made", _with_brine),
+    Question("jars", "Jars filled, the last one as its part"),
+    Question("brine_left", "Brine left in the pot", _brine_made),
+    Question("sealed", "Jars that sealed"),
+    Question("note", "Note"),
+)
+
+
+def usual_answer(here: Desk, column: str) -> str:
+    """The answer of the last like batch, where that is likely to hold again; '' else."""
+    from jarcast.batch import number_text
+    from jarcast.counter import as_last, last_like
+
+    typed, batches = here.found.typed, here.kitchen.batches
+    last = last_like(batches, typed["produce"], typed.get("cut", ""))
+    if column == "jar" and last is None and batches:
+        return here.kitchen.habits.usual_jar
+    if last is None:
+        return ""
+    if column == "cut":
+        return last.cut
+    if column == "cure_hours" and last.cure_hours is not None:
+        return number_text(last.cure_hours)
+    return as_last(last).get(column, "")

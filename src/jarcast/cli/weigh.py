@@ -1,0 +1,96 @@
+"""jarcast weigh."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from jarcast.cli.common import JsonOption, LedgerOption, UnitsOption, show, show_json
+from jarcast.cli.counter import (
+    BatchOption,
+    Desk,
+    YesOption,
+    add,
+    desk,
+    expect,
+    keep_forecast,
+    odd_values,
+    pack_check,
+    stand_by,
+)
+from jarcast.errors import BatchError
+
+if TYPE_CHECKING:
+    from jarcast.counter import Underway
+    from jarcast.forecasting.habits import Forecast
+
+
+def weigh(
+    as_bought: Annotated[str | None, typer.Option("--as-bought", help="'12 lb'.")] = None,
+    trimmed: Annotated[
+        str | None,
+        typer.Option("--trimmed", help="Several bowls, one taken off: '3 lb + 2 lb - 410 g'."),
+    ] = None,
+    salt: Annotated[str | None, typer.Option("--salt", help="'200 g', '3/4 cup'.")] = None,
+    cure_hours: Annotated[
+        str | None, typer.Option("--cure-hours", help="Hours in salt; 0 means not salted.")
+    ] = None,
+    cured: Annotated[str | None, typer.Option("--cured", help="Rinsed and drained.")] = None,
+    cooked: Annotated[str | None, typer.Option("--cooked", help="For a hot pack.")] = None,
+    brine_made: Annotated[
+        str | None, typer.Option("--brine-made", help="All the brine made so far: '8 cups'.")
+    ] = None,
+    note: Annotated[str | None, typer.Option("--note", help="Anything worth keeping.")] = None,
+    batch: BatchOption = None,
+    yes: YesOption = False,
+    units: UnitsOption = None,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Note what was weighed of an open batch, in any order, at any time; see what it comes to.
+
+    The latest word on each counts; '' takes a weight away.
+
+    \b
+    Examples:
+      jarcast weigh --trimmed "3 lb 2 oz + 2 lb 9 oz - 410 g"
+      jarcast weigh --cure-hours 12 --cured "4 lb 11 oz" --batch cucumber
+    """
+    said = {
+        "as_bought": as_bought, "trimmed": trimmed, "salt": salt, "cure_hours": cure_hours,
+        "cured": cured, "cooked": cooked, "brine_made": brine_made, "note": note,
+    }  # fmt: skip
+    typed = {column: text for column, text in said.items() if text is not None}
+    if not typed:
+        raise BatchError("nothing was weighed; say what was, such as --trimmed '5 lb'")
+    here = desk(ledger, units, batch, as_json=as_json)
+    odd = odd_values(here, here.read(typed), typed)
+    sure = stand_by(odd, here.units, yes=yes, as_json=as_json)
+    before = expect(here.read(), here, telling=False)
+    here = add(here, typed, sorted(sure))
+    at = here.read()
+    now = expect(at, here)
+    keep_forecast(here, at, now)
+    if not as_json:
+        show(step_text(here, at, now, before))
+        return
+    from jarcast.views.counter_documents import before_document, step_document
+    from jarcast.views.sanity import odd_documents
+
+    odd_found = odd_documents(odd, here.units)
+    more = {"before": before_document(before, here.units)}
+    show_json(step_document("weigh", at, now, here.units, odd_found, **more))
+
+
+def step_text(here: Desk, at: "Underway", now: "Forecast | None", before: "Forecast | None") -> str:
+    """What is known now, and what is expected, beside what was expected before."""
+    from jarcast.views.counter import WAITS, expected_text, known_text, packing_text
+    from jarcast.views.words import wrapped
+
+    head = wrapped(f"{at.name}: {known_text(at, here.units)}.")
+    if now is None:
+        return f"{head}\n{wrapped(WAITS)}" if not at.weighed else head
+    packed = now.so_far is not None and now.so_far.jars > 0
+    text = (packing_text if packed else expected_text)(
+        now, before, here.units, pack_check(here, now)
+    )
+    return f"{head}\n{text}"

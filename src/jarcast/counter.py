@@ -1,0 +1,287 @@
+"""Batches in the making: which one is meant, what is known of it, what it will come to."""
+
+import datetime as dt
+import re
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from jarcast.batch import Batch, number_text
+from jarcast.errors import BatchError, ForecastError, RecipeError
+from jarcast.kinds import SHELF, Jar, cut_key, pack_key, produce_key
+from jarcast.ledger import Entry, Ledger
+from jarcast.ledger.steps import OpenBatch, begin, names_taken
+from jarcast.packing import SoFar
+from jarcast.recording import make_entry, new_name, read
+
+if TYPE_CHECKING:
+    from jarcast.forecasting.habits import Forecast, Habits
+    from jarcast.recipes import Recipe
+
+WEIGHED = ("as_bought", "trimmed", "cured", "cooked")  # the stages, as they are typed
+_THEN = re.compile(r"\s*(?:,|;|\bthen\b)\s*", re.IGNORECASE)
+_COUNT = re.compile(r"\d{1,6}\s*(?:x\s+)?(?=\S)", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Underway:
+    """An open batch as it stands.
+
+    ``typed`` is what was typed, by column; ``batch`` what that reads as, where ``filled`` tells
+    whether its jars are known or only made up. ``so_far`` is how far the packing has come: None
+    before it, as long as no brine was made either; ``earlier`` are the notes before that.
+    """
+
+    name: str
+    typed: Mapping[str, str]
+    batch: Batch
+    filled: bool
+    so_far: SoFar | None
+    earlier: tuple[SoFar, ...] = ()
+
+    @property
+    def weighed(self) -> tuple[str, ...]:
+        """The stages that have a weight."""
+        return tuple(stage for stage in WEIGHED if getattr(self.batch, f"{stage}_g") is not None)
+
+
+def find_open(found: Sequence[OpenBatch], name: str) -> OpenBatch:
+    """The open batch of this name: its case and spaces forgiven, and part of it will do.
+
+    Raises BatchError where none answers to it, or several do.
+    """
+    if not found:
+        raise BatchError("no batch is open; 'jarcast begin' opens one")
+    wanted = " ".join(name.casefold().split())
+    names = {one.name: " ".join(one.name.casefold().split()) for one in found}
+    ways = (
+        lambda one: one.name == name.strip(),
+        lambda one: names[one.name] == wanted,
+        lambda one: names[one.name].startswith(wanted),
+        lambda one: wanted in names[one.name],
+    )
+    for way in ways:
+        fits = [one for one in found if wanted and way(one)]
+        if len(fits) == 1:
+            return fits[0]
+        if fits:
+            raise BatchError(f"'{name}' may be any of: {listed(fits)}; say which one")
+    raise BatchError(f"no batch '{name}' is open; open are: {listed(found)}")
+
+
+def listed(found: Sequence[OpenBatch]) -> str:
+    """Names of open batches in one line."""
+    return ", ".join(f"'{one.name}'" for one in found)
+
+
+def underway(
+    found: OpenBatch,
+    today: dt.date,
+    shelf: Mapping[str, Jar] = SHELF,
+    more: Mapping[str, str] | None = None,
+) -> Underway:
+    """An open batch read, with ``more`` that is typed now. Raises BatchError for what cannot be."""
+    typed = found.typed_with(more or {})
+    batch = read({**table_cells(typed), "batch": found.name}, today, shelf)
+    made, notes = batch.brine_made_ml, found.packed
+    so_far = None
+    if notes:
+        so_far = replace(notes[-1], brine_made_ml=made)
+    elif made is not None:
+        so_far = SoFar(jars=0.0, brine_made_ml=made)
+    filled = bool(typed.get("jars", "").strip())
+    return Underway(found.name, typed, batch, filled, so_far, notes[:-1])
+
+
+def table_cells(typed: Mapping[str, str]) -> dict[str, str]:
+    """Typed texts as the batch table has them: '5 pint-wide, then pint' is 'pint-wide + pint'."""
+    parts = [part for part in _THEN.split(typed.get("jar", "").strip()) if part]
+    if len(parts) < 2:
+        return dict(typed)
+    names = [*(_COUNT.sub("", part, count=1) for part in parts[:-1]), parts[-1]]
+    return {**typed, "jar": " + ".join(names)}
+
+
+def in_turns(typed: Mapping[str, str]) -> str:
+    """The jars as a forecast takes them; of sorts without counts, the first."""
+    text = typed.get("jar", "")
+    return text if _THEN.search(text.strip()) else text.partition("+")[0].strip()
+
+
+def last_like(batches: Sequence[Batch], produce: str, cut: str) -> Batch | None:
+    """The last batch of this produce, of this cut where one is said; batches by date."""
+    like = [
+        batch
+        for batch in batches
+        if produce_key(batch.produce) == produce_key(produce)
+        and (not cut_key(cut) or cut_key(batch.cut) == cut_key(cut))
+    ]
+    return like[-1] if like else None
+
+
+def as_last(last: Batch) -> dict[str, str]:
+    """Pack, jar and recipe of a batch, as one would type them; what it does not say left out."""
+    *firsts, final = zip(last.jars, last.jar, strict=True)
+    counted = [f"{number_text(max(1, round(count)))} {key}" for count, key in firsts]
+    said = {"pack": pack_key(last.pack), "jar": ", then ".join([*counted, final[1]])}
+    return {k: v for k, v in {**said, "recipe": last.recipe}.items() if v}
+
+
+def by_card(typed: Mapping[str, str], card: "Recipe", shelf: Mapping[str, Jar]) -> dict[str, str]:
+    """What was typed, completed by a recipe's card, which decides headspace and jars.
+
+    Raises ForecastError for another produce or headspace than the card's, RecipeError for a jar
+    it was not tested in, BatchError for a headspace that is no measure.
+    """
+    from jarcast.forecasting.by_recipe import Choices, allowed_jars, choices_by
+    from jarcast.measures import parse_inches
+
+    headspace = typed.get("headspace_in", "").strip()
+    given = Choices(
+        produce=typed.get("produce", ""),
+        cut=typed.get("cut", ""),
+        pack=typed.get("pack", ""),
+        jar=typed.get("jar", ""),
+        headspace_in=parse_inches(headspace) if headspace else None,
+    )
+    chosen = choices_by(card, given)
+    if (allow := allowed_jars(card, shelf)) is not None:
+        for sort in table_cells({"jar": chosen.jar})["jar"].split("+"):
+            allow(sort.strip())
+    found = {**typed, "produce": given.produce or chosen.produce, "jar": chosen.jar}
+    found |= {"cut": given.cut or chosen.cut, "pack": given.pack or chosen.pack}
+    if chosen.headspace_in is not None:
+        found["headspace_in"] = headspace or number_text(chosen.headspace_in)
+    return {column: text for column, text in found.items() if text or column in typed}
+
+
+def with_last(
+    typed: Mapping[str, str], last: Batch, card: "Recipe | None", shelf: Mapping[str, Jar]
+) -> tuple[dict[str, str], str]:
+    """What is not said taken from the last like batch, its card included, and why not its recipe.
+
+    Gives what was taken, by column. A recipe of last time that does not allow what was said is
+    left out, with the reason.
+    """
+    unsaid = {column: text for column, text in as_last(last).items() if column not in typed}
+    if card is None:  # a recipe may be a name alone
+        return unsaid, ""
+    if card.packs and unsaid.get("pack", card.packs[0]) not in card.packs:
+        del unsaid["pack"]
+    try:
+        by_card({**typed, **unsaid}, card, shelf)
+    except (RecipeError, ForecastError) as error:
+        if "recipe" not in unsaid:  # the recipe was said: it is last time's jar that does not fit
+            unsaid.pop("jar", None)
+            return unsaid, ""
+        del unsaid["recipe"]
+        return unsaid, str(error)
+    return unsaid, ""
+
+
+def begin_batch(path: Path, typed: Mapping[str, str], name: str, sure: Collection[str] = ()) -> str:
+    """Open a batch in the ledger at ``path``; gives its name, made up where none is given.
+
+    ``sure`` are columns whose odd values the user stands by. Raises BatchError when the name given
+    is taken.
+    """
+    while True:
+        with Ledger.open(path) as ledger:
+            taken = names_taken(ledger)
+        chosen = name.strip() or new_name(typed, taken)
+        with Ledger.open(path, writing=True) as ledger:
+            try:
+                begin(ledger, chosen, typed, {"sure": sorted(sure)} if sure else {})
+            except BatchError:
+                if name.strip():
+                    raise
+                continue  # another process has just taken it
+        return chosen
+
+
+def forecast_of(
+    habits: "Habits", at: Underway, card: "Recipe | None", *, packing: bool = True
+) -> "Forecast | None":
+    """What an open batch will come to, from all that is known; None where it waits for a weight.
+
+    ``packing`` tells whether what was packed counts too. Raises ForecastError, BatchError and
+    RecipeError as ``Habits.forecast`` does.
+    """
+    so_far = at.so_far if packing else None
+    if not at.weighed and (so_far is None or not so_far.ready_g):
+        return None
+    if so_far is None or so_far.produce_g is not None or so_far.produce_left_g is not None:
+        return _forecast(habits, at, card, so_far)
+    from jarcast.forecasting.carried import carry_on, weighed_share
+
+    ready = _forecast(habits, at, card, None).ready_g if at.weighed else None
+    for note in reversed(at.earlier):
+        each = weighed_share(note, ready)
+        if each is not None and note.jars <= so_far.jars:
+            now = replace(so_far, produce_g=each * so_far.jars)
+            return carry_on(_forecast(habits, at, card, note), _forecast(habits, at, card, now))
+    return _forecast(habits, at, card, so_far)
+
+
+def _forecast(
+    habits: "Habits", at: Underway, card: "Recipe | None", so_far: SoFar | None
+) -> "Forecast":
+    batch, jar = at.batch, in_turns(at.typed)
+    pack, usual = habits.usual_pack(batch.produce, batch.cut), habits.usual_jar
+    if card is not None:
+        from jarcast.forecasting.by_recipe import usual_choices
+
+        pack, usual = usual_choices(habits, card, batch.cut)
+    return habits.forecast(
+        produce=batch.produce,
+        cut=batch.cut,
+        pack=batch.pack or pack,
+        jar=jar or usual,
+        as_bought_g=batch.as_bought_g,
+        trimmed_g=batch.trimmed_g,
+        cured_g=batch.cured_g,
+        cooked_g=batch.cooked_g,
+        cure_hours=batch.cure_hours,
+        salt_g=batch.salt_g,
+        headspace_in=batch.headspace_in,
+        recipe=card,
+        so_far=so_far,
+    )
+
+
+def note_problems(at: Underway, so_far: SoFar, shelf: Mapping[str, Jar]) -> tuple[str, ...]:
+    """What does not fit in a note of the packing, beside what was noted before."""
+    found = []
+    before = at.so_far
+    if before is not None and so_far.jars < before.jars:
+        found.append(
+            f"{number_text(so_far.jars)} jars are fewer than the {number_text(before.jars)} noted "
+            "before; all the jars so far are counted here"
+        )
+    made = so_far.brine_made_ml
+    if before is not None and made is not None and made < (before.brine_made_ml or 0.0):
+        found.append(
+            f"less brine made than the {at.typed['brine_made']} noted before; all that was made "
+            "so far is counted here, and --more-brine adds a pot"
+        )
+    sorts = at.batch.jar
+    room = so_far.jars * max(shelf[key].fill_volume_ml(at.batch.headspace_in) for key in sorts)
+    if so_far.brine_ml is not None and so_far.brine_ml > room:
+        found.append("more brine in the jars than they hold")
+    standing = (so_far.brine_ml or 0.0) + (so_far.pot_left_ml or 0.0)
+    if made is not None and standing > made:
+        found.append("more brine in the jars and the pot than was made")
+    return tuple(found)
+
+
+def missing_to_close(typed: Mapping[str, str]) -> tuple[str, ...]:
+    """Columns that every batch needs and this one does not have."""
+    return tuple(c for c in ("produce", "jar", "jars") if not typed.get(c, "").strip())
+
+
+def entry_of(
+    name: str, typed: Mapping[str, str], today: dt.date, shelf: Mapping[str, Jar] = SHELF
+) -> Entry:
+    """The finished batch. Raises BatchError with everything that is missing or cannot be."""
+    return make_entry({**table_cells(typed), "batch": name}, today, (), shelf)

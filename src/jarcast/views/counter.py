@@ -1,0 +1,250 @@
+"""What a batch in the making is expected to come to, step by step, in words."""
+
+from collections.abc import Mapping, Sequence
+
+from jarcast.batch import Batch
+from jarcast.counter import Underway
+from jarcast.forecasting.habits import Forecast
+from jarcast.forecasting.hindsight import TrackRecord
+from jarcast.forecasting.outcome import Outcome
+from jarcast.forecasting.request import STAGES
+from jarcast.measures import Units, format_volume, format_weight
+from jarcast.recipes import PackCheck, Recipe, Situation, cautions_for, why_no_floor
+from jarcast.views.by_recipe import NEVER_LESS, formula_lines
+from jarcast.views.forecast import CAUTION, NOT_SURE_OF_FLOOR, odds
+from jarcast.views.words import counted, crop_words, halves, jar_words, times_in, wrapped
+
+_LEVEL = 0.8
+_SHORT = 0.05
+WAITS = (
+    "It waits for a weight, as bought, trimmed, cured or cooked, to say what it will come to: "
+    "jarcast weigh --trimmed '5 lb'."
+)
+_NO_CARD = (
+    "No recipe card is named, so it is not checked here: never less brine for the produce than "
+    "your recipe has."
+)
+
+
+def expected_text(
+    now: Forecast,
+    before: Forecast | None,
+    units: Units,
+    packing: PackCheck | None = None,
+    *,
+    cautions: bool = True,
+) -> str:
+    """What a batch is expected to come to before its first jar, and what was expected before.
+
+    ``cautions`` tells whether to say what the recipe, or its absence, adds.
+    """
+    count = now.jars_to_have(_SHORT)
+    lines = [
+        _jars(now, before),
+        f"Have ready {counted(count, 'jar', 'jars')} and as many lids.",
+        *(_made_already(now, units) if now.so_far is not None else _order(now, units)),
+    ]
+    return _text([*lines, *(_recipe_says(now, packing) if cautions else [])])
+
+
+def packing_text(
+    now: Forecast, before: Forecast | None, units: Units, packing: PackCheck | None = None
+) -> str:
+    """What is still to come of a batch being packed, whether its brine lasts, what to heat now."""
+    lines = [_jars(now, before), f"Still to come: {_range(now, now.jars_to_come)}."]
+    if now.has_brine:
+        lines += [_brine(now, before, units), *_made_already(now, units)]
+    return _text([*lines, *_recipe_says(now, packing)])
+
+
+def _text(lines: Sequence[str]) -> str:
+    """Paragraphs, wrapped; a formula's lines are left as they are."""
+    return "\n".join(line if line.startswith("  ") else wrapped(line) for line in lines if line)
+
+
+def _jars(now: Forecast, before: Forecast | None) -> str:
+    head = "In all about" if now.so_far is not None and now.so_far.jars else "About"
+    said = f"{head} {_range(now, now.jars)}"
+    if before is None or _middle_and_range(before) == _middle_and_range(now):
+        return f"{said}."
+    middle, low, high = _middle_and_range(before)
+    return f"{said} (before this: {middle}, between {low} and {high})."
+
+
+def _middle_and_range(forecast: Forecast) -> tuple[str, str, str]:
+    low, high = forecast.jars.interval(_LEVEL)
+    return halves(forecast.jars.median), halves(low), halves(high)
+
+
+def _range(forecast: Forecast, jars: Outcome) -> str:
+    """'9 1/2 pints, 8 times in 10 between 8 and 11'."""
+    low, high = jars.interval(_LEVEL)
+    middle, turns = jars.median, forecast.request.turns
+    shown = round(2.0 * middle) / 2.0 or 2.0
+    word = jar_words(turns[0].jar.key, shown) if len(turns) == 1 else "jars"
+    return f"{halves(middle)} {word}, {times_in(_LEVEL)} between {halves(low)} and {halves(high)}"
+
+
+def _order(now: Forecast, units: Units) -> list[str]:
+    if not now.has_brine:
+        return ["No brine to make apart: it makes its own."]
+    made = format_volume(now.brine_to_make(_SHORT, units), units)
+    return [f"Make {made} of {_whose(now)} brine: {_why(now)}.", *_formula(now, units)]
+
+
+def _whose(now: Forecast) -> str:
+    known = now.recipe is not None and now.recipe.safety is not None
+    return "the recipe's" if known else "your tested recipe's"
+
+
+def _why(now: Forecast) -> str:
+    if now.limited_by_recipe(_SHORT):
+        return "limited by the recipe's proportion of brine to produce"
+    return f"{odds(_SHORT)} that it runs short"
+
+
+def _formula(now: Forecast, units: Units) -> list[str]:
+    formula = now.formula_to_make(_SHORT, units)
+    return [] if formula is None else formula_lines(formula)
+
+
+def _brine(now: Forecast, before: Forecast | None, units: Units) -> str:
+    low, high = (format_volume(ml, units) for ml in now.brine_to_come_ml.interval(_LEVEL))
+    middle = format_volume(now.brine_to_come_ml.median, units)
+    said = f"Brine that takes: about {middle}, {times_in(_LEVEL)} between {low} and {high}"
+    total = format_volume(now.brine_ml.median, units)
+    was = total if before is None else format_volume(before.brine_ml.median, units)
+    return (
+        f"{said}; in all {total}."
+        if was == total
+        else (f"{said}; in all {total} (before this: {was}).")
+    )
+
+
+def _made_already(now: Forecast, units: Units) -> list[str]:
+    """Whether the brine there lasts, and what to heat now: the whole formula, nothing else."""
+    if not now.has_brine:
+        return ["No brine to make apart: it makes its own."]
+    order = now.brine_to_make(_SHORT, units)
+    amount = format_volume(order, units)
+    there, chance = now.brine_there_ml, now.runs_out
+    if there is None or chance is None:
+        return [
+            "How much brine was made is not known (--brine-made says it). Have "
+            f"{amount} of {_whose(now)} brine for the rest: {_why(now)}.",
+        ]
+    lines = [
+        f"In the pot about {format_volume(there.median, units)}: {chance_words(chance)} that it "
+        "runs out."
+    ]
+    if order <= 0.0:
+        return [*lines, "Nothing to heat: that is enough."]
+    why = f"{odds(_SHORT)} then that it runs out"
+    if now.limited_by_recipe(_SHORT):
+        why = f"{_why(now)}; these jars alone would need less"
+    lines.append(f"Heat {amount} more now, of {_whose(now)} whole brine formula: {why}.")
+    return [*lines, *_formula(now, units), *([short_of_brine_text()] if chance > _SHORT else [])]
+
+
+def short_of_brine_text() -> str:
+    """What to do where the brine will not do."""
+    return caution_text("short of brine", Situation(recipe=None, short=True))
+
+
+def caution_text(key: str, at: Situation) -> str:
+    """One caution with its source, where it applies; '' where it does not."""
+    found = [caution for caution in cautions_for(at) if caution.key == key]
+    return "".join(f"{caution.text} ({caution.source})" for caution in found)
+
+
+def chance_words(chance: float) -> str:
+    """A chance in words: 'about 1 chance in 7', 'nearly certain'."""
+    if chance < 0.01:
+        return "less than 1 chance in 100"
+    if chance <= 0.5:
+        return f"about 1 chance in {int(1.0 / chance + 1e-9)}"
+    if chance < 0.95:
+        return f"about {int(10.0 * chance + 0.5)} chances in 10"
+    return "nearly certain"
+
+
+def _recipe_says(now: Forecast, packing: PackCheck | None) -> list[str]:
+    """What the recipe, or its absence, adds to an order of brine."""
+    if now.recipe is None:
+        return [_NO_CARD] if now.has_brine and now.brine_to_make(_SHORT) > 0.0 else []
+    lines = []
+    if now.has_brine:
+        weights = {"as_bought_g": now.request.as_bought_g, "prepared_g": now.request.trimmed_g}
+        if why := why_no_floor(now.recipe, **weights):
+            lines.append(f"{why[:1].upper()}{why[1:]}; {NEVER_LESS}.")
+    if packing is not None and packing.message:
+        lines.append(f"Pack check: {packing.message}")
+    return lines
+
+
+def begun_text(at: Underway, taken: Mapping[str, str], last: Batch | None) -> str:
+    """A batch that was opened, and what was taken from the last like it."""
+    batch = at.batch
+    jar = f", {at.typed['jar'].strip()}" if at.typed.get("jar", "").strip() else ""
+    lines = [f"Begun: '{at.name}' ({crop_words(batch.produce, batch.cut, batch.pack)}{jar})."]
+    if last is not None and taken:
+        said = ", ".join(f"{column} {text}" for column, text in taken.items())
+        lines.append(f"As last time ({last.date}): {said}. Say it to have it otherwise.")
+    return _text(lines)
+
+
+def no_card_text(has_brine: bool) -> str:
+    """The cautions of a batch without a recipe's card, said once at its beginning."""
+    return "\n".join(wrapped(text) for text in (NOT_SURE_OF_FLOOR,) * has_brine + (CAUTION,))
+
+
+def card_text(card: Recipe) -> str:
+    """Where the rest of a recipe's card is read."""
+    return wrapped(f"Its cautions and times: jarcast recipes show {card.key}.")
+
+
+def open_text(found: Sequence[tuple[Underway, Forecast | None]], units: Units) -> str:
+    """Open batches and what each is expected to come to."""
+    if not found:
+        return "No batch is open; 'jarcast begin' opens one."
+    lines: list[str] = []
+    for at, forecast in found:
+        crop = crop_words(at.batch.produce, at.batch.cut, at.batch.pack)
+        lines += [f"{at.name}: {crop}, begun {at.batch.date}; {known_text(at, units)}."]
+        if forecast is None:
+            lines.append("  waits for a weight")
+            continue
+        lines.append(f"  about {_range(forecast, forecast.jars)}")
+        if forecast.has_brine:
+            order = format_volume(forecast.brine_to_make(_SHORT, units), units)
+            more = " more" if forecast.so_far is not None else ""
+            lines.append(f"  brine to make: {order}{more}, {_why(forecast)}")
+    return "\n".join(lines)
+
+
+def known_text(at: Underway, units: Units) -> str:
+    """What is known of an open batch: weights, brine made, jars packed."""
+    said = [
+        f"{stage.replace('_', ' ')} {format_weight(getattr(at.batch, f'{stage}_g'), units)}"
+        for stage in at.weighed
+    ]
+    if at.batch.brine_made_ml is not None:
+        said.append(f"{format_volume(at.batch.brine_made_ml, units)} of brine made")
+    if at.so_far is not None and at.so_far.jars:
+        said.append(f"{counted(at.so_far.jars, 'jar', 'jars')} packed")
+    return ", ".join(said) or "nothing weighed yet"
+
+
+def went_text(record: TrackRecord, units: Units) -> str:
+    """How the last forecast before the jars came out: its middle, and what came."""
+    if not record.scored:
+        return ""
+    one = max(record.scored, key=lambda scored: STAGES.index(scored.past.stage))
+    was = f"{halves(one.jars.was)} came"
+    said = f"Forecast in the middle: {halves(one.past.jars.median)} jars, and {was}"
+    if one.brine is None or one.past.brine_ml is None:
+        return wrapped(f"{said}.")
+    middle = format_volume(one.past.brine_ml.median, units)
+    least = "at least " if one.brine.at_least else ""
+    used = format_volume(one.brine.was, units)
+    return wrapped(f"{said}; {middle} of brine, and {least}{used} went.")

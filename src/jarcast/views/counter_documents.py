@@ -1,0 +1,69 @@
+"""Batches in the making for JSON. Volumes in ml, weights in g."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from jarcast.counter import Underway
+from jarcast.forecasting.habits import Forecast
+from jarcast.measures import Units
+from jarcast.packing import SoFar
+from jarcast.views.batches import batch_document
+from jarcast.views.counter import short_of_brine_text
+from jarcast.views.forecast import forecast_document, outcome_document
+
+_LEVEL = 0.8
+_SHORT = 0.05
+
+
+def step_document(
+    kind: str,
+    at: Underway,
+    now: Forecast | None,
+    units: Units,
+    odd: Sequence[Mapping[str, Any]] = (),
+    **more: Any,
+) -> dict[str, Any]:
+    """A step of an open batch for JSON; version 1 of 'jarcast begin', 'weigh' and 'pack'."""
+    return {
+        "format": f"jarcast {kind}",
+        "version": 1,
+        **underway_document(at, now, units),
+        "odd": list(odd),
+        **more,
+    }
+
+
+def underway_document(at: Underway, now: Forecast | None, units: Units) -> dict[str, Any]:
+    """One open batch for JSON: its values so far, its packing, what it is expected to come to."""
+    values = batch_document(at.batch)
+    made_up = {"jars": at.filled, "jar": bool(at.typed.get("jar", "").strip())}
+    values |= {column: None for column, known in made_up.items() if not known}
+    return {
+        "batch": at.name,
+        "values": values,
+        "so_far": None if at.so_far is None else so_far_document(at.so_far),
+        "waits_for_weight": now is None,
+        "forecast": None if now is None else forecast_document(now, units, _LEVEL, _SHORT),
+        "to_come": None if now is None else to_come_document(now, units),
+    }
+
+
+def before_document(before: Forecast | None, units: Units) -> dict[str, Any] | None:
+    """What was expected before a step, for JSON."""
+    return None if before is None else forecast_document(before, units, _LEVEL, _SHORT)
+
+
+def so_far_document(so_far: SoFar) -> dict[str, float | None]:
+    """How far a packing has come, for JSON."""
+    return {name: getattr(so_far, name) for name in SoFar.__dataclass_fields__}
+
+
+def to_come_document(now: Forecast, units: Units) -> dict[str, Any]:
+    """What is left to pack of a batch, for JSON; volumes in ml."""
+    return {
+        "jars": outcome_document(now.jars_to_come, _LEVEL),
+        "brine_ml": outcome_document(now.brine_to_come_ml, _LEVEL),
+        "runs_out": now.runs_out,
+        "brine_to_make_ml": now.brine_to_make(_SHORT, units) if now.has_brine else 0.0,
+        "caution": short_of_brine_text() if now.has_brine else "",
+    }

@@ -1,0 +1,81 @@
+"""A value far off what was expected, as a question and as JSON."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from jarcast.batch import Flag, number_text
+from jarcast.forecasting.request import STAGE_WORDS
+from jarcast.forecasting.sanity import Oddity
+from jarcast.measures import Units, format_volume, format_weight
+from jarcast.views.batches import flag_words
+from jarcast.views.words import halves, jar_words
+
+_WORDS = {**STAGE_WORDS, "produce": "packed", "brine_made_ml": "brine made", "brine": "brine used"}
+
+
+def odd_text(odd: Oddity | Flag | str, units: Units) -> str:
+    """What is odd in a sentence: 'That would be the tightest pack you have ever done: ...'."""
+    if isinstance(odd, str):
+        return f"{odd[:1].upper()}{odd[1:]}."
+    if isinstance(odd, Flag):
+        return f"These contradict each other: {flag_words(odd, units)}."
+    low, high = (_amount(odd, value, units) for value in (odd.low, odd.high))
+    said = f"{_head(odd)}: {_both(odd, units)}, where {low} to {high} would be expected."
+    return f"{said} {_slips(odd)}".strip()
+
+
+def _head(odd: Oddity) -> str:
+    less = odd.value < odd.low
+    if odd.column == "jars":
+        kind = ("tight", "tightest") if less else ("loose", "loosest")
+        return f"That would be {_ever(odd, *kind, 'pack', 'done')}"
+    if odd.column == "brine":
+        return f"That is {'little' if less else 'much'} brine for these jars"
+    if odd.column == "brine_made_ml":
+        return "That is far more brine than this takes"
+    kind = ("low", "lowest") if less else ("high", "highest")
+    said = _ever(odd, *kind, f"{_WORDS[odd.column]} weight", "had")
+    return f"That would be {said} for the weight {_WORDS[odd.beside]}"
+
+
+def _ever(odd: Oddity, kind: str, most: str, thing: str, verb: str) -> str:
+    return f"the {most} {thing} you have ever {verb}" if odd.ever else f"a very {kind} {thing}"
+
+
+def _both(odd: Oddity, units: Units) -> str:
+    """'9 lb 4 oz in 6 pints', '2 lb trimmed of 8 lb as bought'."""
+    value = _amount(odd, odd.value, units)
+    if odd.column == "jars":
+        return f"{format_weight(odd.beside_value, units)} {_beside(odd)}in {value}"
+    if odd.beside == "jars":
+        count = number_text(round(odd.beside_value, 2))
+        return f"{value} in {count} {jar_words(odd.jar, odd.beside_value)}"
+    of = f"{format_weight(odd.beside_value, units)} {_WORDS[odd.beside]}"
+    return f"{value} {'for' if odd.column == 'brine_made_ml' else 'of'} {of}"
+
+
+def _beside(odd: Oddity) -> str:
+    return "as bought " if odd.beside == "as_bought_g" else ""
+
+
+def _amount(odd: Oddity, value: float, units: Units) -> str:
+    if odd.column == "jars":
+        return f"{halves(value)} {jar_words(odd.jar, value)}"
+    if odd.column in ("brine", "brine_made_ml"):
+        return format_volume(value, units)
+    return format_weight(value, units)
+
+
+def _slips(odd: Oddity) -> str:
+    """The likeliest slips: 'Perhaps trimmed: kilograms typed as pounds?'."""
+    words = {**_WORDS, "jars": "jars"}
+    said = [f"{words[column]}: {question}" for column, question in odd.guesses]
+    return f"Perhaps {' Or '.join(said)}" if said else ""
+
+
+def odd_documents(found: Sequence[Oddity | Flag | str], units: Units) -> list[dict[str, Any]]:
+    """Odd values for JSON: the columns they stand in, and the sentence."""
+    return [
+        {"columns": [] if isinstance(o, str) else list(o.columns), "message": odd_text(o, units)}
+        for o in found
+    ]

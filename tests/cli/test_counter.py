@@ -1,0 +1,327 @@
+"""begin, weigh, pack, close: a batch in stages, each a short command that remembers the batch."""
+
+import datetime as dt
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from jarcast.cli.common import kitchen
+from jarcast.forecasting.habits import habits_from
+from jarcast.ledger import Ledger
+from jarcast.ledger.steps import steps
+
+Run = Callable[..., Any]
+
+OUNCE_G, CUP_ML = 28.349523125, 236.5882365  # NIST Handbook 44, Appendix C
+BEGIN = ("begin", "--produce", "carrot", "--cut", "sticks", "--jar", "pint", "--batch", "c9")
+
+
+@pytest.fixture
+def begun(run: Run, ledger: Path) -> Path:
+    """A ledger in which one batch is open."""
+    assert run(*BEGIN, "--as-bought", "8 lb").code == 0
+    return ledger
+
+
+def readings(path: Path) -> int:
+    with Ledger.open(path) as opened:
+        return len(opened.readings())
+
+
+def kinds(path: Path, name: str = "c9") -> list[str]:
+    with Ledger.open(path) as opened:
+        return [step.kind.value for step in steps(opened, name)]
+
+
+def test_a_whole_batch_in_stages_becomes_one_reading_with_everything_typed(
+    run: Run, begun: Path
+) -> None:
+    for words in (
+        ("weigh", "--trimmed", "3 lb 2 oz + 4 lb 1 oz - 410 g", "--cure-hours", "0"),
+        ("weigh", "--note", "late crop"),
+        ("pack", "--jars", "3", "--produce-left", "4 lb 1 oz", "--brine-made", "9 cups"),
+        ("pack", "--jars", "5", "--pot-left", "3 cups", "--more-brine", "1 cup"),
+        ("close", "--jars", "8.5", "--brine-left", "2 1/2 cups", "--note", "windy"),
+    ):
+        ran = run(*words)
+        assert ran.code == 0, ran.err
+    assert readings(begun) == 1
+    with Ledger.open(begun) as opened:
+        (entry,) = opened.entries()
+    batch = entry.batch
+    # 3 lb 2 oz and 4 lb 1 oz are 115 oz.
+    assert batch.trimmed_g == pytest.approx(115 * OUNCE_G - 410, abs=1e-9)
+    assert batch.as_bought_g == pytest.approx(128 * OUNCE_G, abs=1e-9)
+    assert batch.brine_made_ml == pytest.approx(10 * CUP_ML, abs=1e-9)
+    assert (batch.jars, batch.cure_hours, batch.note) == ((8.5,), 0.0, "late crop; windy")
+    assert entry.typed == {
+        "as_bought_g": "8 lb", "trimmed_g": "3 lb 2 oz + 4 lb 1 oz - 410 g",
+        "brine_made_ml": "9 cups + 1 cup", "brine_left_ml": "2 1/2 cups",
+    }  # fmt: skip
+    assert kinds(begun) == ["begin", "weigh", "weigh", "pack", "pack", "close"]
+    assert "No batch is open" in run("open").out
+
+
+def test_each_step_says_what_it_now_expects_and_what_it_did_before(run: Run, begun: Path) -> None:
+    first = run("open", "--json").document["batches"][0]["forecast"]["jars"]
+    weighed = run("weigh", "--trimmed", "6 lb 4 oz", "--json").document
+    packed = run("pack", "--jars", "3", "--produce-left", "4 lb", "--json").document
+
+    def width(jars: dict[str, float]) -> float:
+        return jars["high"] - jars["low"]
+
+    now, then = weighed["forecast"]["jars"], packed["forecast"]["jars"]
+    assert width(first) > width(now) > 3 * width(then)
+    assert weighed["before"]["jars"] == first
+    assert packed["before"]["jars"] == now
+    ran = run("pack", "--jars", "4", "--produce-left", "3 lb")
+    assert "Still to come: " in ran.out
+    assert "before this: " in ran.out
+
+
+def test_a_batch_without_a_weight_says_what_it_waits_for(run: Run) -> None:
+    ran = run(*BEGIN)
+    assert "waits for a weight" in ran.out
+    assert run("open", "--json").document["batches"][0]["waits_for_weight"] is True
+    assert "waits for a weight" in run("weigh", "--note", "windy").out
+    assert "About " in run("weigh", "--as-bought", "8 lb").out
+
+
+def test_steps_come_late_or_not_at_all(run: Run, begun: Path) -> None:
+    assert run("pack", "--jars", "2").code == 0
+    assert run("weigh", "--trimmed", "6 lb").code == 0
+    batch = run("close", "--jars", "8", "--json").document["batch"]
+    assert batch["brine_made_ml"] is None
+    assert batch["trimmed_g"] == pytest.approx(96 * OUNCE_G)
+
+
+def test_a_typing_error_is_refused_and_leaves_no_step(run: Run, begun: Path) -> None:
+    for words, saying in (
+        (("weigh", "--trimmed", "6"), "has no unit"),
+        (("weigh",), "nothing was weighed"),
+        (("pack", "--jars", "a few"), "--jars 'a few' is not a plain number"),
+        (("pack", "--jars", "3", "--produce", "2 cups"), "--produce"),
+        (("pack", "--jars", "-3"), "must be 0 or more"),
+        (("close", "--jars", "0"), "no jars were filled"),
+        (("close", "--jars", "4 + 4"), "2 counts for 1 sorts"),
+        (("close",), "this is missing: --jars"),
+    ):
+        ran = run(*words)
+        assert (ran.code, ran.out) == (1, ""), words
+        assert saying in ran.err
+    assert kinds(begun) == ["begin"]
+    assert readings(begun) == 0
+
+
+def test_what_is_missing_is_one_json_document_too(run: Run, begun: Path) -> None:
+    ran = run("close", "--json")
+    assert (ran.code, ran.out) == (1, "")
+    assert "--jars" in ran.error["error"]
+
+
+def test_several_open_batches_are_told_apart_by_name(run: Run, begun: Path) -> None:
+    assert run("begin", "--produce", "beet", "--batch", "Beets of Ana").code == 0
+    ran = run("weigh", "--trimmed", "5 lb")
+    assert ran.code == 1
+    assert "'c9', 'Beets of Ana'; say which with --batch" in ran.err
+    assert run("weigh", "--trimmed", "5 lb", "--batch", "beets").code == 0
+    assert kinds(begun, "Beets of Ana") == ["begin", "weigh"]
+    assert "no batch 'x' is open" in run("weigh", "--trimmed", "5 lb", "--batch", "x").err
+
+
+def test_a_name_is_made_up_that_no_other_batch_has(run: Run, ledger: Path) -> None:
+    names = [run("begin", "--produce", "okra", "--json").document["batch"] for _ in range(2)]
+    today = dt.date.today().isoformat()
+    assert names == [f"{today} okra", f"{today} okra 2"]
+    assert run("record", "--produce", "okra", "--jar", "pint", "--jars", "2").code == 0
+    assert f"{today} okra 3" in run("batches").out
+
+
+def test_pack_jar_and_recipe_are_those_of_the_last_like_batch_and_said(
+    run: Run, filled: Path
+) -> None:
+    ran = run("begin", "--produce", "Beets", "--cut", "sliced", "--batch", "b9")
+    assert "As last time (2024-09-01): pack hot, jar pint." in ran.out
+    document = run("begin", "--produce", "cucumber", "--pack", "hot", "--json").document
+    assert document["as_last_time"] == {
+        "batch": "k1",
+        "taken": {"jar": "4 pint-wide, then pint"},
+    }
+    assert document["values"]["pack"] == "hot"
+
+
+def test_by_a_card_jar_and_headspace_are_its_own_and_its_block_is_shown_as_it_stands(
+    run: Run,
+) -> None:
+    ran = run("begin", "--recipe", "pickled-beets", "--as-bought", "10 lb", "--batch", "b1")
+    assert ran.code == 0, ran.err
+    shown = run("forecast", "--recipe", "pickled-beets", "--as-bought", "10 lb").out
+    block = shown[shown.index("Pickled beets. Source:") : shown.index("\n  process:")]
+    assert block in ran.out
+    values = run("open", "--json").document["batches"][0]["values"]
+    assert values["recipe"] == "pickled-beets"
+    assert values["headspace_in"] == 0.5  # USDA Complete Guide, Guide 6: 1/2-inch headspace
+    refused = run("begin", "--recipe", "pickled-beets", "--jar", "1l")
+    assert refused.code == 1
+    assert "not tested in" in refused.err
+    assert "may be any of" in run("begin", "--recipe", "pickled").err
+
+
+def test_brine_to_heat_mid_pack_is_the_card_s_whole_formula(run: Run) -> None:
+    run("begin", "--recipe", "pickled-beets", "--as-bought", "10 lb", "--batch", "b1")
+    run("weigh", "--trimmed", "8 lb")
+    ran = run("pack", "--jars", "3", "--produce", "2 lb", "--brine-made", "3 cups")
+    assert "Heat " in ran.out
+    lines = [line.strip() for line in ran.out.splitlines() if line.startswith("    ")]
+    # USDA Complete Guide, Guide 6, pickled beets: vinegar, salt, sugar, water (and spices).
+    for ingredient in ("vinegar", "water", "sugar", "salt"):
+        assert any(ingredient in line for line in lines), ingredient
+    assert "Never top up with water or plain vinegar" in ran.out.replace("\n", " ")
+
+
+def test_a_name_that_is_no_card_s_is_kept_as_a_name_and_that_is_said(run: Run) -> None:
+    ran = run("begin", "--produce", "okra", "--recipe", "my aunt's", "--json")
+    assert "kept as a name alone" in ran.err
+    assert ran.document["values"]["recipe"] == "my aunt's"
+    assert "what is put up is not known" in run("begin", "--recipe", "my aunt's").err
+
+
+def test_forecasts_of_an_open_batch_are_kept_stage_by_stage_and_scored_when_it_is_closed(
+    run: Run, begun: Path
+) -> None:
+    run("weigh", "--trimmed", "6 lb 4 oz", "--cure-hours", "0")
+    run("pack", "--jars", "3", "--produce-left", "4 lb 1 oz", "--brine-made", "9 cups")
+    waiting = run("hindsight", "--json").document["kept"]["waiting"]
+    assert waiting == ["c9"]
+    ran = run("close", "--jars", "8.5", "--brine-left", "3 cups")
+    assert "Forecast in the middle: " in ran.out
+    assert "Kept forecast from 6 lb 4 oz trimmed" in ran.out
+    scored = run("hindsight", "--json").document["kept"]["forecasts"]
+    assert sorted(one["stage"] for one in scored) == ["as_bought_g", "trimmed_g"]
+    assert all(one["jars"]["was"] == 8.5 for one in scored)
+
+
+def test_what_was_packed_never_enters_a_kept_forecast(run: Run, begun: Path) -> None:
+    plain = run("weigh", "--trimmed", "6 lb 4 oz", "--json").document["forecast"]["jars"]
+    run("pack", "--jars", "3", "--produce-left", "4 lb 1 oz")
+    run("weigh", "--note", "windy")
+    run("close", "--jars", "8.5")
+    scored = run("hindsight", "--json").document["kept"]["forecasts"]
+    (trimmed,) = [one for one in scored if one["stage"] == "trimmed_g"]
+    assert trimmed["jars"]["median"] == pytest.approx(plain["median"], rel=0.01)
+
+
+def test_an_odd_weight_is_kept_and_said_where_nobody_can_be_asked(run: Run, begun: Path) -> None:
+    ran = run("weigh", "--trimmed", "2.8 lb")
+    assert ran.code == 0
+    assert "kilograms typed as pounds?" in " ".join(ran.err.split())
+    assert "trimmed 2 lb 13 oz" in ran.out
+    ran = run("weigh", "--trimmed", "2.8 lb", "--yes")
+    assert (ran.code, ran.err) == (0, "")
+    odd = run("weigh", "--trimmed", "2.8 lb", "--json").document["odd"]
+    assert odd[0]["columns"] == ["trimmed_g", "as_bought_g"]
+
+
+def test_what_contradicts_is_kept_and_said_and_not_forecast_from(run: Run, begun: Path) -> None:
+    ran = run("weigh", "--trimmed", "20 lb")
+    assert ran.code == 0
+    assert "contradict each other" in ran.err
+    assert "No forecast: " in ran.err
+    assert run("weigh", "--trimmed", "6 lb").err == ""
+
+
+def test_a_note_that_goes_back_is_said(run: Run, begun: Path) -> None:
+    run("pack", "--jars", "5", "--brine-made", "9 cups")
+    ran = run("pack", "--jars", "3", "--brine-made", "2 cups")
+    assert ran.code == 0
+    said = " ".join(ran.err.split())
+    assert "3 jars are fewer than the 5 noted before" in said
+    assert "--more-brine adds a pot" in said
+    ran = run("pack", "--jars", "5", "--produce", "20 lb")
+    assert "weigh again" in ran.err
+
+
+def test_a_jar_that_did_not_seal_and_a_part_full_one_are_told_what_becomes_of_them(
+    run: Run, begun: Path
+) -> None:
+    # USDA Complete Guide to Home Canning, Guide 1 (from memory).
+    ran = run("close", "--jars", "8.5", "--sealed", "7")
+    said = " ".join(ran.err.split())
+    assert "within 24 hours" in said
+    assert "A part-full jar goes into the refrigerator" in said
+
+
+def test_a_dropped_batch_is_no_batch_and_its_steps_stay(run: Run, begun: Path) -> None:
+    run("weigh", "--trimmed", "6 lb")
+    ran = run("drop")
+    assert "no batch was written down" in ran.out
+    assert "No batch is open" in run("open").out
+    assert run("batches", "--json").document["batches"] == []
+    assert kinds(begun) == ["begin", "weigh", "drop"]
+    assert "no batch is open" in run("weigh", "--trimmed", "6 lb").err
+
+
+def test_a_value_can_be_taken_back(run: Run, begun: Path) -> None:
+    run("weigh", "--trimmed", "6 lb", "--cured", "1 lb")
+    assert run("weigh", "--cured", "", "--json").document["values"]["cured_g"] is None
+
+
+def test_looking_at_open_batches_makes_no_ledger(run: Run, ledger: Path) -> None:
+    assert "No batch is open" in run("open").out
+    assert "no batch is open" in run("close", "--jars", "3").err
+    assert not ledger.exists()
+
+
+def test_what_is_learned_counts_the_notes_made_while_packing(run: Run, begun: Path) -> None:
+    run("weigh", "--trimmed", "6 lb 4 oz", "--cure-hours", "0")
+    for jars, left in ((1, "5 lb 8 oz"), (3, "4 lb 1 oz"), (5, "2 lb 10 oz")):
+        run("pack", "--jars", str(jars), "--produce-left", left)
+    assert run("close", "--jars", "8.5").code == 0
+    own = kitchen(begun)
+    assert [note.jars for note in own.packed["c9"]] == [1.0, 3.0, 5.0]
+    # Differences between the notes are evidence: the belief in the spread rests on more than none.
+    assert own.habits.learned.jar_to_jar.dof > habits_from([]).learned.jar_to_jar.dof
+
+
+def test_the_answers_for_json_say_what_they_are(run: Run, ledger: Path) -> None:
+    said = [
+        run(*BEGIN, "--as-bought", "8 lb", "--json").document,
+        run("weigh", "--trimmed", "6 lb", "--json").document,
+        run("pack", "--jars", "2", "--json").document,
+        run("open", "--json").document,
+        run("close", "--jars", "8", "--json").document,
+    ]
+    formats = ["begin", "weigh", "pack", "open", "close"]
+    assert [one["format"] for one in said] == [f"jarcast {name}" for name in formats]
+    assert {one["version"] for one in said} == {1}
+    assert said[2]["so_far"]["jars"] == 2.0
+    assert said[4]["batch"]["jars"] == "8"
+    assert len(said[4]["kept_forecasts"]) == 2
+    run(*(*BEGIN[:-1], "c10"))
+    dropped = run("drop", "--json").document
+    assert dropped == {"format": "jarcast drop", "version": 1, "batch": "c10", "steps": 1}
+
+
+def test_units_are_remembered(run: Run, begun: Path) -> None:
+    assert "2.83 kg" in run("weigh", "--trimmed", "6 lb 4 oz", "--units", "metric").out
+    assert "2.83 kg" in run("open").out
+
+
+def test_two_terminals_weigh_at_once(run: Run, begun: Path) -> None:
+    started = [
+        subprocess.Popen(
+            [sys.executable, "-m", "jarcast", "weigh", *words],
+            stdout=subprocess.PIPE, stderr=subprocess.PIPE, stdin=subprocess.DEVNULL,
+        )
+        for words in (("--trimmed", "6 lb"), ("--brine-made", "9 cups"), ("--note", "windy"))
+    ]  # fmt: skip
+    said = [one.communicate(timeout=60) for one in started]
+    assert [one.returncode for one in started] == [0, 0, 0], said
+    values = run("open", "--json").document["batches"][0]["values"]
+    assert values["trimmed_g"] == pytest.approx(96 * OUNCE_G)
+    assert values["brine_made_ml"] == pytest.approx(9 * CUP_ML)
+    assert values["note"] == "windy"

@@ -1,0 +1,324 @@
+"""At a terminal: questions in the order of the work, odd values asked back, nothing lost."""
+
+import contextlib
+import datetime as dt
+import os
+import re
+import signal
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from jarcast.ledger import Ledger
+from jarcast.ledger.steps import open_batches, steps
+
+Run = Callable[..., Any]
+
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX's")
+
+ESCAPES = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
+OUNCE_G, CUP_ML = 28.349523125, 236.5882365  # NIST Handbook 44, Appendix C
+
+
+class Terminal:
+    """One command at a pseudo-terminal: what it asks is answered, what it says is kept."""
+
+    def __init__(self, *words: str) -> None:
+        from pexpect.fdpexpect import fdspawn
+
+        self.master, follower = os.openpty()
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "jarcast", *words],
+            stdin=follower,
+            stdout=follower,
+            stderr=follower,
+            start_new_session=True,
+        )
+        os.close(follower)
+        self.ends = fdspawn(self.master, encoding="utf-8", timeout=30)
+        self.said = ""
+
+    def hears(self, question: str) -> str:
+        """Wait for a question; gives all that was said before it."""
+        self.ends.expect_exact(question)
+        before = ESCAPES.sub("", self.ends.before).replace("\r\n", "\n")
+        self.said += before + question
+        return " ".join(before.split())
+
+    def answers(self, question: str, answer: str) -> str:
+        """Wait for a question and answer it; gives what was said before it."""
+        before = self.hears(question)
+        self.ends.send(f"{answer}\n")
+        return before
+
+    def interrupt(self) -> None:
+        """What Ctrl-C does."""
+        self.process.send_signal(signal.SIGINT)
+
+    def ends_with(self) -> tuple[int, str]:
+        """Exit code, and what was said after the last question."""
+        import pexpect
+
+        # Linux ends the reading of a terminal that nobody writes to with an error.
+        with contextlib.suppress(OSError):
+            self.ends.expect(pexpect.EOF)
+        said = ESCAPES.sub("", self.ends.before or "").replace("\r\n", "\n")
+        return self.process.wait(30), " ".join(said.split())
+
+    def close(self) -> None:
+        if self.process.poll() is None:
+            self.process.kill()
+        self.process.wait(30)
+        with contextlib.suppress(OSError):
+            os.close(self.master)
+
+
+@pytest.fixture
+def terminal() -> Iterator[Callable[..., Terminal]]:
+    """Starts commands at a terminal, and ends those that are left."""
+    started: list[Terminal] = []
+
+    def start(*words: str) -> Terminal:
+        started.append(Terminal(*words))
+        return started[-1]
+
+    yield start
+    for one in started:
+        one.close()
+
+
+@pytest.fixture
+def us(run: Run) -> None:
+    """A kitchen whose units are known, so that they are not asked for."""
+    run("open", "--units", "us")
+
+
+def open_typed(path: Path) -> dict[str, str]:
+    with Ledger.open(path) as opened:
+        (found,) = open_batches(opened)
+    return found.typed
+
+
+def test_a_whole_batch_is_asked_for_in_the_order_of_the_work(
+    terminal: Callable[..., Terminal], run: Run, ledger: Path
+) -> None:
+    at = terminal("guide")
+    for question, answer in (
+        ("Show measures in (us or metric) [us]: ", ""),
+        ("What is put up: ", "carrot"),
+        ("Cut (sticks, slices, whole...): ", "sticks"),
+        ("Pack (raw or hot): ", "raw"),
+        ("Jar (pint, quart, pint-wide...): ", "pint"),
+        ("Recipe: ", ""),
+        ("Weight as bought: ", "8 lb"),
+        ("Weight trimmed: ", "3 lb 2 oz + 4 lb 1 oz - 410 g"),
+        ("Hours in salt (0: not salted): ", "0"),
+        ("Brine made: ", "9 cups"),  # neither salted nor hot: not asked for these weights
+        ("Jars filled, the last one as its part: ", "8.5"),
+        ("Brine left in the pot: ", "2 cups"),
+        ("Jars that sealed: ", ""),
+        ("Note: ", "windy"),
+    ):
+        at.answers(question, answer)
+    code, said = at.ends_with()
+    assert code == 0
+    assert f"Closed, and written down in {ledger}" in said
+    assert "Forecast in the middle: " in said
+    assert "About " in at.said  # what it is expected to come to, as the weights came
+    (batch,) = run("batches", "--json").document["batches"]
+    assert batch["trimmed_g"] == pytest.approx(115 * OUNCE_G - 410, abs=1e-9)
+    assert batch["brine_left_ml"] == pytest.approx(2 * CUP_ML)
+    assert (batch["jars"], batch["sealed"], batch["recipe"]) == ("8.5", None, None)
+    assert (batch["date"], batch["note"]) == (dt.date.today().isoformat(), "windy")
+    with Ledger.open(ledger) as opened:
+        assert opened.setting("units") == "us"
+
+
+def test_a_wrong_answer_is_asked_again_with_the_reason(
+    terminal: Callable[..., Terminal], us: None, ledger: Path
+) -> None:
+    at = terminal("guide")
+    at.answers("What is put up: ", "")
+    assert "Every batch needs to say what" in at.answers("What is put up: ", "carrot")
+    at.answers("whole...): ", "sticks")
+    at.answers("(raw or hot): ", "raw")
+    at.answers("pint-wide...): ", "bucket")
+    assert "known jars are" in at.answers("pint-wide...): ", "")
+    assert "Every batch needs a jar" in at.answers("pint-wide...): ", "pint")
+    at.answers("Recipe: ", "pickled")
+    assert "may be any of" in at.answers("Recipe: ", "pickled-beets")
+    assert "is for beet, not for carrot" in at.answers("Recipe: ", "")
+    at.answers("as bought: ", "8")
+    assert "has no unit" in at.answers("as bought: ", "8 lb")
+    at.hears("trimmed: ")
+    assert open_typed(ledger)["as_bought"] == "8 lb"
+
+
+def test_an_odd_weight_is_asked_back_once_and_may_stand(
+    terminal: Callable[..., Terminal], us: None, run: Run, ledger: Path
+) -> None:
+    run("begin", "--produce", "carrot", "--cut", "sticks", "--pack", "raw", "--jar", "pint",
+        "--recipe", "", "--as-bought", "8 lb", "--batch", "c9")  # fmt: skip
+    at = terminal("guide")
+    at.answers("trimmed: ", "2.8 lb")
+    said = at.answers("Keep it? [y/N]: ", "n")
+    assert "2 lb 13 oz of 8 lb as bought" in said
+    assert "kilograms typed as pounds?" in said
+    at.answers("trimmed: ", "2.9 lb")
+    at.answers("Keep it? [y/N]: ", "y")
+    at.hears("Hours in salt")
+    with Ledger.open(ledger) as opened:
+        (found,) = open_batches(opened)
+    assert found.typed["trimmed"] == "2.9 lb"
+    assert "trimmed_g" in found.sure
+
+
+def test_ctrl_c_keeps_what_was_entered_and_the_next_time_goes_on_there(
+    terminal: Callable[..., Terminal], us: None, run: Run, ledger: Path
+) -> None:
+    at = terminal("guide")
+    for question, answer in (
+        ("What is put up: ", "beet"), ("whole...): ", "slices"), ("hot): ", "hot"),
+        ("wide...): ", "pint"), ("Recipe: ", "pickled-beets"), ("as bought: ", ""),
+        ("trimmed: ", "6 lb"),
+    ):  # fmt: skip
+        at.answers(question, answer)
+    at.hears("Hours in salt (0: not salted): ")
+    at.interrupt()
+    code, said = at.ends_with()
+    assert code == 1
+    assert "what you entered is kept; jarcast guide --batch" in said
+    typed = open_typed(ledger)
+    assert (typed["trimmed"], typed["as_bought"], typed["recipe"]) == ("6 lb", "", "pickled-beets")
+    again = terminal("guide")
+    assert "Going on with" in again.answers("Hours in salt (0: not salted): ", "0")
+    again.answers("Weight cooked: ", "5 lb")  # asked, as the pack is hot
+    again.hears("Brine made: ")
+    assert open_typed(ledger)["cooked"] == "5 lb"
+
+
+def test_ctrl_c_at_the_first_question_begins_nothing(
+    terminal: Callable[..., Terminal], us: None, ledger: Path
+) -> None:
+    at = terminal("guide")
+    at.hears("What is put up: ")
+    at.interrupt()
+    code, said = at.ends_with()
+    assert code == 1
+    assert "Stopped: nothing was entered." in said
+    assert "Traceback" not in said
+    with Ledger.open(ledger) as opened:
+        assert open_batches(opened) == []
+
+
+def test_without_jars_the_batch_stays_open_and_is_asked_for_them_again(
+    terminal: Callable[..., Terminal], us: None, run: Run, ledger: Path
+) -> None:
+    run("begin", "--produce", "carrot", "--jar", "pint", "--batch", "c9", "--trimmed", "6 lb",
+        "--cut", "sticks", "--pack", "raw", "--recipe", "", "--as-bought", "8 lb",
+        "--cure-hours", "0")  # fmt: skip
+    at = terminal("guide", "--batch", "C9")
+    at.answers("Brine made: ", "9 cups")
+    at.answers("its part: ", "")
+    code, said = at.ends_with()
+    assert (code, "'c9' stays open" in said) == (0, True)
+    again = terminal("guide")
+    for question, answer in (
+        ("its part: ", "8"), ("the pot: ", "1 cup"), ("sealed: ", "8"), ("Note: ", ""),
+    ):  # fmt: skip
+        again.answers(question, answer)
+    assert again.ends_with()[0] == 0
+    assert run("batches", "--json").document["batches"][0]["sealed"] == 8.0
+
+
+def test_enter_takes_what_the_last_like_batch_had_and_a_dash_takes_nothing(
+    terminal: Callable[..., Terminal], filled: Path, us: None
+) -> None:
+    at = terminal("guide")
+    for question, answer in (
+        ("What is put up: ", "Carrots"), ("[Sticks]: ", ""), ("[raw]: ", ""), ("[pint]: ", ""),
+        ("Recipe: ", ""), ("as bought: ", ""), ("trimmed: ", "5 lb"), ("[0]: ", "-"),
+        ("Salt: ", ""),
+    ):  # fmt: skip
+        at.answers(question, answer)
+    at.hears("cured, rinsed and drained: ")
+    typed = open_typed(filled)
+    assert (typed["cut"], typed["pack"], typed["jar"]) == ("Sticks", "raw", "pint")
+    assert (typed["as_bought"], typed["cure_hours"]) == ("", "")
+
+
+def test_several_open_batches_are_picked_by_number(
+    terminal: Callable[..., Terminal], us: None, run: Run, ledger: Path
+) -> None:
+    for name in ("one", "two"):
+        run("begin", "--produce", "okra", "--batch", name)
+    at = terminal("weigh", "--trimmed", "3 lb")
+    listed = at.answers("Its number: ", "3")
+    assert "1 one 2 two" in listed
+    assert "is none of 1 to 2" in at.answers("Its number: ", "2")
+    assert at.ends_with()[0] == 0
+    with Ledger.open(ledger) as opened:
+        assert [len(steps(opened, name)) for name in ("one", "two")] == [1, 2]
+    guided = terminal("guide")
+    assert "3 a new batch" in guided.answers("Its number: ", "3")
+    guided.hears("What is put up: ")
+    another = terminal("guide", "--new")
+    another.hears("What is put up: ")
+
+
+def test_a_value_not_kept_when_asked_back_leaves_no_step(
+    terminal: Callable[..., Terminal], us: None, run: Run, ledger: Path
+) -> None:
+    run("begin", "--produce", "carrot", "--cut", "sticks", "--as-bought", "8 lb", "--batch", "c9")
+    at = terminal("weigh", "--trimmed", "2.8 lb")
+    at.answers("Keep it? [y/N]: ", "")
+    code, said = at.ends_with()
+    assert code == 1
+    assert "nothing was written down; type it again" in said
+    kept = terminal("weigh", "--trimmed", "2.8 lb", "--yes")
+    assert kept.ends_with()[0] == 0
+    with Ledger.open(ledger) as opened:
+        assert len(steps(opened, "c9")) == 2
+
+
+def test_a_value_stood_by_at_the_terminal_is_confirmed_once_it_is_written_down(
+    terminal: Callable[..., Terminal], us: None, run: Run, ledger: Path
+) -> None:
+    run("begin", "--produce", "carrot", "--cut", "sticks", "--as-bought", "8 lb", "--batch", "c9")
+    at = terminal("weigh", "--trimmed", "2.8 lb")
+    at.answers("Keep it? [y/N]: ", "y")
+    assert at.ends_with()[0] == 0
+    closing = terminal("close")
+    closing.answers("Sort of jar (pint, quart...): ", "pint")
+    closing.answers("the last one as its part: ", "4")
+    assert closing.ends_with()[0] == 0
+    with Ledger.open(ledger) as opened:
+        (batch,) = opened.batches()
+    assert batch.jars == (4.0,)
+    assert {"trimmed_g", "as_bought_g"} <= batch.confirmed
+
+
+def test_without_a_terminal_nothing_waits(run: Run, ledger: Path) -> None:
+    ran = run("guide")
+    assert (ran.code, ran.out) == (1, "")
+    assert "missing are produce, jar and jars" in ran.err
+    assert "jarcast record" in ran.err
+    assert not ledger.exists()
+    run("begin", "--produce", "okra", "--batch", "o1")
+    assert "batch 'o1' is open, and missing is jar, jars" in run("guide").err
+    run("begin", "--produce", "okra", "--batch", "o2")
+    assert "several batches are open: 'o1', 'o2'" in run("guide").err
+
+
+def test_a_pipe_is_no_terminal(process: Callable[..., Any], run: Run) -> None:
+    ran = process("guide", input=b"carrot\n")
+    assert ran.returncode == 1
+    assert b"no terminal" in ran.stderr
+    run("begin", "--produce", "okra", "--batch", "o1")
+    ran = process("close", input=b"y\n")
+    assert ran.returncode == 1
+    assert b"this is missing: --jar, --jars" in ran.stderr
