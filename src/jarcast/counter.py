@@ -211,16 +211,14 @@ def forecast_of(
     so_far = at.so_far if packing else None
     if not at.weighed and (so_far is None or not so_far.ready_g):
         return None
-    if so_far is None or so_far.produce_g is not None or so_far.produce_left_g is not None:
-        return _forecast(habits, at, card, so_far)
-    from jarcast.forecasting.carried import carry_on, weighed_share
-
-    ready = _forecast(habits, at, card, None).ready_g if at.weighed else None
-    for note in reversed(at.earlier):
-        each = weighed_share(note, ready)
-        if each is not None and note.jars <= so_far.jars:
-            now = replace(so_far, produce_g=each * so_far.jars)
-            return carry_on(_forecast(habits, at, card, note), _forecast(habits, at, card, now))
+    if so_far is not None and so_far.produce_g is None and so_far.produce_left_g is None:
+        weighed = (
+            note
+            for note in reversed(at.earlier)
+            if (note.produce_g is not None or note.produce_left_g is not None)
+            and note.jars <= so_far.jars
+        )
+        so_far = replace(so_far, earlier=next(weighed, None))
     return _forecast(habits, at, card, so_far)
 
 

@@ -1,7 +1,7 @@
 """How far the packing of a batch has come: what is in the jars, and what is left."""
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from numbers import Real
 
 from jarcast.batch import MOST_GRAMS, MOST_JARS, MOST_ML
@@ -24,7 +24,8 @@ class SoFar:
 
     ``jars`` filled so far, of the forecast's sorts in their order; ``produce_g`` the ready produce
     standing in them and ``brine_ml`` the brine, without pot loss; ``produce_left_g`` and
-    ``pot_left_ml`` what is left to pack; ``brine_made_ml`` all the brine made up to now. Raises
+    ``pot_left_ml`` what is left to pack; ``brine_made_ml`` all the brine made up to now.
+    ``earlier`` is how far it was when produce was last weighed, where it is not weighed now. Raises
     ForecastError for a number that cannot be.
     """
 
@@ -34,14 +35,20 @@ class SoFar:
     produce_left_g: float | None = None
     pot_left_ml: float | None = None
     brine_made_ml: float | None = None
+    earlier: "SoFar | None" = None
 
     def __post_init__(self) -> None:
         """Refuse what is no amount, and produce that weighs nothing in full jars."""
-        for field in fields(self):
-            value = getattr(self, field.name)
-            if value is None and field.name != "jars":
+        for name in _WORDS:
+            value = getattr(self, name)
+            if value is None and name != "jars":
                 continue
-            _check(field.name, value)
+            _check(name, value)
+        if self.earlier is not None and self.earlier.jars > self.jars:
+            raise ForecastError(
+                f"jars so far: {self.jars:g} are fewer than the {self.earlier.jars:g} of an "
+                "earlier note; all the jars so far are counted"
+            )
         if self.jars > 0 and self.produce_g == 0:
             raise ForecastError(
                 "produce packed so far: 0 is no weight for full jars; leave it out if not weighed"

@@ -170,7 +170,9 @@ def test_more_than_there_was_is_refused(beginner: Habits, so_far: SoFar, says: s
         ask(beginner, so_far)
 
 
-@pytest.mark.parametrize("field", [field.name for field in dataclasses.fields(SoFar)])
+@pytest.mark.parametrize(
+    "field", [field.name for field in dataclasses.fields(SoFar) if field.name != "earlier"]
+)
 @pytest.mark.parametrize("value", [-1.0, math.nan, math.inf, 1e12, "3", True])
 def test_what_is_no_amount_is_refused(field: str, value: Any) -> None:
     with pytest.raises(ForecastError):
@@ -216,3 +218,18 @@ def test_forecasts_agree_with_the_normal_where_all_is_normal(beginner: Habits) -
     sd = math.sqrt(known + 0.05**2 / found.median)
     low, high = found.interval(0.8)
     assert math.log(high / low) == pytest.approx(2 * stats.norm.ppf(0.9) * sd, rel=0.08)
+
+
+def test_jars_filled_since_the_last_weighing_keep_what_it_told(beginner: Habits) -> None:
+    weighed = SoFar(3, 760.0)
+    then, now = ask(beginner, weighed), ask(beginner, SoFar(6, earlier=weighed))
+    # Nothing new was weighed: as many jars in all, as surely, whatever was counted since.
+    assert now.jars.median == pytest.approx(then.jars.median, rel=0.01)
+    assert spread(now) == pytest.approx(spread(then), rel=0.1)
+    # Weighing anew tells more.
+    assert spread(ask(beginner, SoFar(6, 1520.0))) < 0.8 * spread(now)
+
+
+def test_jars_so_far_never_go_back() -> None:
+    with pytest.raises(ForecastError, match="fewer than the 5 of an earlier note"):
+        SoFar(3, earlier=SoFar(5, 1200.0))

@@ -67,14 +67,17 @@ def packed_so_far(
         if so_far.produce_left_g is not None:
             ready = np.full(ready.size, float(so_far.produce_left_g))
         return replace(nothing_packed(values, ready, request), turns=turns)
-    shares = np.array([n * t.fill_ml for n, t in zip(jars, request.turns, strict=True)]) / volume
-    jar_noise = learned.jar_to_jar.variance / max(so_far.jars, 0.25)
-    if so_far.jars != round(so_far.jars):
-        jar_noise += (_PART_JAR / so_far.jars) ** 2
-    seeing = _Seeing(learned, ahead, shares, volume, jar_noise, rng)
-    known = _packed_grams(ahead, so_far)
+    seeing = _Seeing(learned, ahead, jars, so_far.jars, rng)
+    known, earlier = _packed_grams(ahead, so_far), so_far.earlier
+    before = None if earlier is None else _packed_grams(ahead, earlier)
     if known is not None:
         found = seeing.weighed(values, ready_of, known, so_far.ready_g)
+    elif earlier is not None and before is not None and so_far.produce_left_g is None:
+        first, _ = _turns_left(request, earlier.jars)
+        values = _Seeing(learned, ahead, first, earlier.jars, rng).settled(values, before)
+        since = tuple(now - then for now, then in zip(jars, first, strict=True))
+        rest = _Seeing(learned, ahead, since, so_far.jars - earlier.jars, rng)
+        found = rest.followed(values, ready_of, before)
     elif so_far.produce_left_g is not None:
         found = seeing.left(values, ready_of, so_far.produce_left_g)
     else:
@@ -131,19 +134,23 @@ def _weighing(grams: float) -> float:
 
 
 class _Seeing:
-    """One look into the jars: volume, how it is shared by the sorts, and its own doubt."""
+    """One look into jars of each sort: volume, how the sorts share it, and its own doubt."""
 
     def __init__(
         self,
         learned: Learned,
         ahead: Ahead,
-        shares: Array,
-        volume: float,
-        jar_noise: float,
+        jars: tuple[float, ...],
+        count: float,
         rng: np.random.Generator,
     ) -> None:
         self.learned, self.ahead, self.rng = learned, ahead, rng
-        self.shares, self.volume, self.jar_noise = shares, volume, jar_noise
+        volumes = np.array([n * t.fill_ml for n, t in zip(jars, ahead.request.turns, strict=True)])
+        self.volume = float(volumes.sum())
+        self.shares = volumes / max(self.volume, 1e-9)
+        self.jar_noise = learned.jar_to_jar.variance / max(count, 0.25)
+        if count != round(count):
+            self.jar_noise += (_PART_JAR / max(count, 0.25)) ** 2
         self.limit = density_limit(ahead.situation.crop)
 
     def _jar_variance(self, draws: int) -> Array:
@@ -167,11 +174,22 @@ class _Seeing:
         ready: float | None,
     ) -> tuple[Values, Array, Array]:
         """The produce in the jars was weighed; ``ready`` where all of it was."""
-        draws = values.pack.shape[0]
-        packed = np.full(draws, grams)
-        values, _ = self._settle(values, packed, _weighing(grams))
+        packed = np.full(values.pack.shape[0], grams)
+        values = self.settled(values, grams)
         if ready is not None:
-            return values, np.full(draws, ready), packed
+            return values, np.full(packed.size, ready), packed
+        return self._at_least(values, ready_of(values), packed)
+
+    def settled(self, values: Values, grams: float) -> Values:
+        """Draws that fit so much produce in these jars."""
+        packed = np.full(values.pack.shape[0], grams)
+        return self._settle(values, packed, _weighing(grams))[0]
+
+    def followed(
+        self, values: Values, ready_of: Callable[[Values], Array], before: float
+    ) -> tuple[Values, Array, Array]:
+        """Jars filled since ``before`` was weighed in others, with nothing weighed anew."""
+        packed = before + self._by_density(values)
         return self._at_least(values, ready_of(values), packed)
 
     def left(

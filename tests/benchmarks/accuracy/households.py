@@ -64,10 +64,15 @@ class Household:
     truths: Sequence[tuple[float, float]]  # jars and brine in ml of each batch of the history
 
 
-def make_household(world: World, number: int, seed: int) -> Household:
-    """The household of this number; the same in every world but for what the world changes."""
+def make_household(
+    world: World, number: int, seed: int, table: Sequence[Crop] | None = None
+) -> Household:
+    """The household of this number; the same in every world but for what the world changes.
+
+    ``table`` are the crops to pick from, the published ones unless given.
+    """
     rng = np.random.default_rng([seed, number])
-    crops = _pick_crops(world, rng)
+    crops = _pick_crops(world, rng, table)
     cured = [c.cured == "usual" or (c.cured == "sometimes" and rng.random() < 0.5) for c in crops]
     habits = _true_habits(world, crops, rng)
     share = rng.dirichlet(np.full(len(crops), 2.0))
@@ -93,9 +98,11 @@ def make_household(world: World, number: int, seed: int) -> Household:
     )
 
 
-def _pick_crops(world: World, rng: np.random.Generator) -> list[Crop]:
+def _pick_crops(
+    world: World, rng: np.random.Generator, table: Sequence[Crop] | None
+) -> list[Crop]:
     """Three to six crops, no two of the same produce, hot packs less often."""
-    table = unlisted_crops() if world.unlisted else published_crops()
+    table = table or (unlisted_crops() if world.unlisted else published_crops())
     weight = np.array([0.4 if crop.hot else 1.0 for crop in table])
     order = rng.choice(len(table), size=len(table), replace=False, p=weight / weight.sum())
     wanted = int(rng.integers(3, 7))
