@@ -155,6 +155,19 @@ def test_a_cured_batch_is_held_against_its_cured_weight() -> None:
     assert contradictions(with_values(trimmed_g=9000.0, cured_g=2500.0, cure_hours=24.0)) == ()
 
 
+def test_a_flag_is_worded_in_any_units_and_its_message_is_in_grams_and_millilitres() -> None:
+    # A pound is 453.59237 g (NIST Handbook 44, Appendix C).
+    flag = flag_of(as_bought_g=453.59237, trimmed_g=4 * 453.59237)
+    assert flag.message == "trimmed 1814 g is heavier than as bought 454 g"
+    pounds = flag.worded(lambda amount: f"{amount.value / 453.59237:.0f} lb")
+    assert pounds == "trimmed 4 lb is heavier than as bought 1 lb"
+    used = flag_of(brine_made_ml=9000.0, brine_left_ml=0.0, jars=(3.0,), trimmed_g=None)
+    amounts = [part for part in used.parts if not isinstance(part, str)]
+    assert [amount.unit for amount in amounts] == ["ml", "ml"]
+    assert amounts[0].value == 9000.0
+    assert used.message.startswith("9000 ml of brine used for 3 pint, which hold 13")
+
+
 def test_more_sealed_than_filled_touches_no_arrow() -> None:
     assert contradictions(with_values(sealed=8.0)) == ()
     assert flag_of(sealed=9.0).arrows == frozenset()

@@ -22,7 +22,7 @@ LAYERS = (
     ("packing", "events"),
     ("recipes", "ledger"),
     ("interchange", "learning"),
-    ("recording", "forecasting"),
+    ("recording", "forecasting", "pooling"),
     ("counter",),
     ("plans",),
     ("views",),
@@ -120,7 +120,7 @@ def test_only_the_command_line_knows_typer(path: Path) -> None:
 def test_heavy_packages_are_imported_where_they_are_used(path: Path) -> None:
     loaded = {name.split(".")[0] for name in imports(parsed(path), top_only=True)}
     # numpy is what learning and forecasting are written in.
-    free = {"numpy"} if part_of(path) in ("learning", "forecasting") else set()
+    free = {"numpy"} if part_of(path) in ("learning", "forecasting", "pooling") else set()
     assert name_of(path) in HEAVY_ALLOWED or not loaded & set(HEAVY) - free
 
 
@@ -204,7 +204,7 @@ def test_recording_listing_importing_and_exporting_need_no_numpy(tmp_path: Path)
 def test_a_forecast_needs_numpy_and_nothing_heavier(tmp_path: Path) -> None:
     (tmp_path / "one.csv").write_text(
         "batch,date,produce,cut,pack,jar,trimmed_g,jars,brine_made_ml,brine_left_ml\n"
-        "1,2024-08-31,carrot,sticks,raw,pint,2700,9,2400,300\n"
+        "1,2024-08-31,carrot,sticks,raw,pint,2700,9,2400,900\n"
     )
     code = typed("import", "one.csv") + "".join(
         typed("forecast", "--produce", "carrot", "--trimmed", "5 lb", *more)

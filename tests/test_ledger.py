@@ -20,7 +20,10 @@ from hypothesis import strategies as st
 from jarcast.batch import NUMBERS, Batch
 from jarcast.errors import BatchError, LedgerError
 from jarcast.ledger import Entry, Ledger, default_path
+from jarcast.ledger.marks import confirm, withdraw
+from jarcast.ledger.own_jars import add_jar, measured_jar
 from jarcast.ledger.schema import SCHEMA
+from jarcast.ledger.steps import begin
 
 ONE = Batch(
     batch="7",
@@ -202,7 +205,18 @@ def test_settings_are_remembered_and_the_last_one_holds(path: Path) -> None:
         assert opened.setting("units") == "metric"
 
 
-@pytest.mark.parametrize("table", ["action", "batch", "reading", "setting"])
+TABLES = (
+    "action", "batch", "reading", "setting", "forecast", "step", "confirmation", "withdrawal",
+    "own_jar",
+)  # fmt: skip
+
+
+def test_every_table_is_among_those_that_only_grow(ledger: Ledger) -> None:
+    rows = ledger.rows("SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name")
+    assert [name for (name,) in rows if not name.startswith("sqlite_")] == sorted(TABLES)
+
+
+@pytest.mark.parametrize("table", TABLES)
 @pytest.mark.parametrize("statement", ["DELETE FROM {}", "UPDATE {} SET id = id + 1"])
 def test_nothing_can_be_changed_or_deleted_even_by_hand(
     path: Path, table: str, statement: str
@@ -210,9 +224,16 @@ def test_nothing_can_be_changed_or_deleted_even_by_hand(
     with Ledger.open(path, writing=True) as opened:
         opened.add([Entry(ONE)], "import")
         opened.remember("units", "us")
+        opened.keep_forecast("next", {}, {})
+        begin(opened, "next", {"produce": "carrot"})
+        confirm(opened, "7", ["jars"])
+        withdraw(opened, "7")
+        add_jar(opened, measured_jar("tall", 600.0), {"water": "600 g"})
     with closing(sqlite3.connect(path)) as raw:
+        before = list(raw.iterdump())
         with pytest.raises(sqlite3.IntegrityError, match="nothing in the ledger"):
             raw.execute(statement.format(table))
+        assert list(raw.iterdump()) == before
         assert raw.execute("SELECT count(*) FROM reading, setting").fetchone() == (1,)
 
 

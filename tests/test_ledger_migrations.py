@@ -13,11 +13,14 @@ import pytest
 from jarcast.batch import Batch
 from jarcast.errors import BatchError, LedgerError
 from jarcast.ledger import Entry, Ledger
+from jarcast.ledger.marks import confirm, marks, withdraw
+from jarcast.ledger.own_jars import add_jar, measured_jar, own_jars
 from jarcast.ledger.schema import MIGRATIONS, SCHEMA
+from jarcast.ledger.steps import begin, open_batches, steps
 
-FIXTURE = Path(__file__).parent / "data" / "ledgers" / "schema-1.sqlite3"
+LEDGERS = Path(__file__).parent / "data" / "ledgers"
 
-# What was typed in when the fixture was made; numbers to the last bit.
+# What was typed in when the fixtures were made; numbers to the last bit.
 BEANS = Batch(
     batch="007", date=dt.date(2023, 7, 8), produce="green beans", cut="whole", pack="raw",
     jar=("pint",), jars=(8.5,), headspace_in=0.5, as_bought_g=1800.1, cure_hours=0.0,
@@ -36,10 +39,24 @@ BEETS = Batch(
 )  # fmt: skip
 
 
+CARROTS = "2024-09-07 carrot sticks"  # the batch that schema 2's forecast was kept for
+
+
+@pytest.fixture(params=[1, 2], ids=["schema 1", "schema 2"])
+def schema(request: pytest.FixtureRequest) -> int:
+    """A schema that was released before the present one."""
+    return int(request.param)
+
+
 @pytest.fixture
-def old(tmp_path: Path) -> Path:
-    """A copy of the ledger that schema 1 wrote."""
-    return Path(shutil.copy(FIXTURE, tmp_path / "ledger.sqlite3"))
+def old(tmp_path: Path, schema: int) -> Path:
+    """A copy of the ledger that it wrote."""
+    return Path(shutil.copy(LEDGERS / f"schema-{schema}.sqlite3", tmp_path / "ledger.sqlite3"))
+
+
+def kept_before(schema: int) -> list[str]:
+    """Batches that the fixture holds a kept forecast for."""
+    return [CARROTS] if schema >= 2 else []
 
 
 def amended(batch: Batch, /, **values: Any) -> Entry:
@@ -60,16 +77,36 @@ def check_contents(ledger: Ledger) -> None:
     assert [reading.kind for reading in ledger.readings()] == ["import", "import", "record"]
 
 
-def test_a_ledger_of_schema_1_reads_the_same_and_looking_leaves_it_as_it_was(old: Path) -> None:
+def test_every_schema_before_the_present_one_has_a_fixture() -> None:
+    found = sorted(path.name for path in LEDGERS.glob("*.sqlite3"))
+    assert found == [f"schema-{number}.sqlite3" for number in range(1, SCHEMA)]
+    for number in range(1, SCHEMA):
+        assert schema_of(LEDGERS / f"schema-{number}.sqlite3") == number
+
+
+def test_an_old_ledger_reads_the_same_and_looking_leaves_it_as_it_was(
+    old: Path, schema: int
+) -> None:
     before = old.read_bytes()
     with Ledger.open(old) as opened:
         check_contents(opened)
-        assert opened.kept_forecasts() == []
+        assert [kept.batch for kept in opened.kept_forecasts()] == kept_before(schema)
+        assert (steps(opened), marks(opened), own_jars(opened)) == ([], [], {})
     assert old.read_bytes() == before
-    assert schema_of(old) == 1
+    assert schema_of(old) == schema
 
 
-def test_a_ledger_of_schema_1_is_brought_up_to_date_when_it_is_written(old: Path) -> None:
+def test_a_forecast_kept_by_schema_2_comes_back_exactly(tmp_path: Path) -> None:
+    old = Path(shutil.copy(LEDGERS / "schema-2.sqlite3", tmp_path / "ledger.sqlite3"))
+    with Ledger.open(old, writing=True) as opened:
+        (kept,) = opened.kept_forecasts()
+    # 5 lb at 453.59237 g (NIST Handbook 44, Appendix C), as it was put in.
+    assert kept.known == {"stage": "trimmed_g", "grams": 2267.96185, "note": "½ ñ"}
+    assert kept.answer == {"jars": [8.25, 0.1 + 0.2]}
+    assert kept.at == dt.datetime(2024, 9, 6, 18, 3, 55, 7000, tzinfo=dt.UTC)
+
+
+def test_an_old_ledger_is_brought_up_to_date_when_it_is_written(old: Path) -> None:
     with Ledger.open(old, writing=True) as opened:
         check_contents(opened)
         assert opened.keep_forecast("next", {}, {})
@@ -78,6 +115,21 @@ def test_a_ledger_of_schema_1_is_brought_up_to_date_when_it_is_written(old: Path
     assert schema_of(old) == SCHEMA
     with Ledger.open(old) as opened:
         check_contents(opened)
+
+
+def test_what_schema_3_added_works_in_an_old_ledger(old: Path) -> None:
+    with Ledger.open(old, writing=True) as opened:
+        begin(opened, "next", {"produce": "carrot", "as_bought": "8 lb"})
+        assert confirm(opened, "c1", ["jars"]) == ("jars",)
+        assert withdraw(opened, "007")
+        add_jar(opened, measured_jar("tall", 600.0), {"water": "600 g"})
+    with Ledger.open(old) as opened:
+        assert [one.name for one in open_batches(opened)] == ["next"]
+        confirmed = dataclasses.replace(CUCUMBERS, confirmed=frozenset({"jars"}))
+        assert opened.batches() == [confirmed, BEETS]
+        assert list(own_jars(opened)) == ["tall"]
+        # The withdrawn batch is as it was, to the last bit.
+        assert [reading.entry.batch for reading in opened.history("007")] == [BEANS]
 
 
 def test_an_old_ledger_ends_with_the_tables_of_a_new_one(old: Path, tmp_path: Path) -> None:
@@ -89,17 +141,17 @@ def test_an_old_ledger_ends_with_the_tables_of_a_new_one(old: Path, tmp_path: Pa
 
 
 def test_a_migration_that_fails_leaves_the_old_ledger_as_it_was(
-    old: Path, monkeypatch: pytest.MonkeyPatch
+    old: Path, schema: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def breaking(connection: sqlite3.Connection) -> None:
-        MIGRATIONS[1](connection)
+        MIGRATIONS[-1](connection)
         raise sqlite3.OperationalError("the power went")
 
     with monkeypatch.context() as patched:
-        patched.setattr("jarcast.ledger.schema.MIGRATIONS", (MIGRATIONS[0], breaking))
+        patched.setattr("jarcast.ledger.schema.MIGRATIONS", (*MIGRATIONS[:-1], breaking))
         with pytest.raises(LedgerError):
             Ledger.open(old, writing=True)
-    assert schema_of(old) == 1
+    assert schema_of(old) == schema
     with Ledger.open(old, writing=True) as opened:
         check_contents(opened)
 
@@ -159,8 +211,8 @@ def test_a_kept_forecast_comes_back_exactly(old: Path) -> None:
     with Ledger.open(old, writing=True) as opened:
         assert opened.keep_forecast("next", known, answer)
     with Ledger.open(old) as opened:
-        (kept,) = opened.kept_forecasts()
-        assert opened.kept_forecasts("next") == [kept]
+        (kept,) = opened.kept_forecasts("next")
+        assert opened.kept_forecasts()[-1] == kept
         assert opened.kept_forecasts("other") == []
         last = opened.readings()[-1].action
     assert (kept.batch, kept.known, kept.answer) == ("next", known, answer)
@@ -175,26 +227,28 @@ def test_the_same_forecast_twice_is_kept_once(old: Path) -> None:
         assert not opened.keep_forecast("next", {"grams": 1.0}, {})
         assert opened.keep_forecast("next", {"grams": 2.0}, {})
         assert opened.keep_forecast("next", {"grams": 1.0}, {})
-        assert [kept.known["grams"] for kept in opened.kept_forecasts()] == [1.0, 2.0, 1.0]
+        kept = opened.kept_forecasts("next")
+        assert [one.known["grams"] for one in kept] == [1.0, 2.0, 1.0]
 
 
 def test_no_forecast_is_kept_for_a_batch_that_is_already_there(old: Path) -> None:
     with Ledger.open(old, writing=True) as opened:
         with pytest.raises(BatchError, match="'c1' is already in the ledger"):
             opened.keep_forecast("c1", {}, {})
-        assert opened.kept_forecasts() == []
+        assert opened.kept_forecasts("c1") == []
 
 
 @pytest.mark.parametrize("statement", ["DELETE FROM forecast", "UPDATE forecast SET batch = 'x'"])
 def test_a_kept_forecast_cannot_be_changed_or_deleted_even_by_hand(
-    old: Path, statement: str
+    old: Path, schema: int, statement: str
 ) -> None:
     with Ledger.open(old, writing=True) as opened:
         opened.keep_forecast("next", {}, {})
     with closing(sqlite3.connect(old)) as raw:
         with pytest.raises(sqlite3.IntegrityError, match="nothing in the ledger"):
             raw.execute(statement)
-        assert raw.execute("SELECT batch FROM forecast").fetchall() == [("next",)]
+        kept = [name for (name,) in raw.execute("SELECT batch FROM forecast ORDER BY id")]
+        assert kept == [*kept_before(schema), "next"]
 
 
 def test_a_kept_forecast_that_cannot_be_read_is_reported_as_damage(old: Path) -> None:
@@ -213,4 +267,4 @@ def test_a_forecast_that_is_not_finite_is_not_kept(old: Path) -> None:
     with Ledger.open(old, writing=True) as opened:
         with pytest.raises(ValueError, match="JSON"):
             opened.keep_forecast("next", {}, {"jars": [float("nan")]})
-        assert opened.kept_forecasts() == []
+        assert opened.kept_forecasts("next") == []

@@ -8,7 +8,7 @@ arrows the flag touches until it is mended.
 import datetime as dt
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -49,12 +49,36 @@ class Arrow(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class Amount:
+    """A weight in grams ('g'), or a volume in millilitres ('ml')."""
+
+    value: float
+    unit: str
+
+    def __str__(self) -> str:
+        """To the whole gram or millilitre: '2500 g'."""
+        return f"{self.value:.0f} {self.unit}"
+
+
+@dataclass(frozen=True, slots=True)
 class Flag:
-    """A contradiction inside one batch: what it is, what it touches, the likeliest slip."""
+    """A contradiction inside one batch: what it is, what it touches, the likeliest slip.
+
+    ``parts`` make up the message: words, and amounts that can be shown in the kitchen's units.
+    """
 
     columns: tuple[str, ...]
     arrows: frozenset[Arrow]
-    message: str
+    parts: tuple[str | Amount, ...]
+
+    @property
+    def message(self) -> str:
+        """The contradiction in a sentence, in grams and millilitres."""
+        return self.worded(str)
+
+    def worded(self, show: Callable[[Amount], str]) -> str:
+        """The contradiction in a sentence, each amount as ``show`` writes it."""
+        return "".join(part if isinstance(part, str) else show(part) for part in self.parts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,12 +243,12 @@ def _heavier_stages(batch: Batch) -> list[Flag]:
         if weight is None:
             continue
         if before is not None and weight > HEAVIER_BY * before[2]:
-            message = (
-                f"{name} {weight:.0f} g is heavier than {before[1]} {before[2]:.0f} g"
-                + _factor(weight, before[2])
-            )
+            parts = (
+                f"{name} ", Amount(weight, "g"), f" is heavier than {before[1]} ",
+                Amount(before[2], "g"), _factor(weight, before[2]),
+            )  # fmt: skip
             touched = {*led, *passed, *_next_arrows(column)}
-            flags.append(Flag((before[0], column), frozenset(touched), message))
+            flags.append(Flag((before[0], column), frozenset(touched), parts))
         before, led, passed = (column, name, weight), passed, []
     return flags
 
@@ -245,15 +269,19 @@ def _brine_flags(batch: Batch, volume: float) -> list[Flag]:
         return []
     columns, arrows = ("brine_made_ml", "brine_left_ml"), frozenset({Arrow.BRINE})
     if left > made:
-        message = f"more brine left ({left:.0f} ml) than made ({made:.0f} ml): the two swapped?"
-        return [Flag(columns, arrows, message)]
-    if made - left > 1.5 * volume + MOST_LOST_ML:
-        message = (
-            f"{made - left:.0f} ml of brine used for {batch.jars_text} {batch.jar_text}, which "
-            f"hold {volume:.0f} ml with the produce" + _factor(made - left, 0.5 * volume)
-        )
-        return [Flag((*columns, "jars"), arrows, message)]
-    return []
+        swapped = (
+            "more brine left (", Amount(left, "ml"), ") than made (", Amount(made, "ml"),
+            "): the two swapped?",
+        )  # fmt: skip
+        return [Flag(columns, arrows, swapped)]
+    used = made - left
+    if used <= 1.5 * volume + MOST_LOST_ML:
+        return []
+    parts = (
+        Amount(used, "ml"), f" of brine used for {batch.jars_text} {batch.jar_text}, which hold ",
+        Amount(volume, "ml"), " with the produce", _factor(used, 0.5 * volume),
+    )  # fmt: skip
+    return [Flag((*columns, "jars"), arrows, parts)]
 
 
 def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
@@ -270,11 +298,11 @@ def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
         ready = getattr(batch, column)
     if ready is None or ready <= 1.1 * 1.1 * volume:
         return []
-    message = (
-        f"{ready:.0f} g cannot go into {batch.jars_text} {batch.jar_text}, which hold "
-        f"{volume:.0f} ml" + _factor(ready, 0.6 * volume)
-    )
-    return [Flag((column, "jars"), frozenset({Arrow.PACK, Arrow.BRINE}), message)]
+    parts = (
+        Amount(ready, "g"), f" cannot go into {batch.jars_text} {batch.jar_text}, which hold ",
+        Amount(volume, "ml"), _factor(ready, 0.6 * volume),
+    )  # fmt: skip
+    return [Flag((column, "jars"), frozenset({Arrow.PACK, Arrow.BRINE}), parts)]
 
 
 def contradictions(batch: Batch, shelf: Mapping[str, Jar] = SHELF) -> tuple[Flag, ...]:
@@ -287,5 +315,5 @@ def contradictions(batch: Batch, shelf: Mapping[str, Jar] = SHELF) -> tuple[Flag
     ]
     if batch.sealed is not None and batch.sealed > math.ceil(batch.total_jars):
         message = f"{number_text(batch.sealed)} sealed of {batch.jars_text} filled"
-        flags.append(Flag(("sealed", "jars"), frozenset(), message))
+        flags.append(Flag(("sealed", "jars"), frozenset(), (message,)))
     return tuple(flags)

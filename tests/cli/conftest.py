@@ -19,7 +19,7 @@ HEADER = "batch,date,produce,cut,pack,jar,trimmed,cure_hours,jars,brine_made,bri
 ROWS = (
     "c1,2024-08-03,carrots,sticks,raw,pint,6 lb 4 oz,0,9.5,10 cups,1 1/2 cups,first of the year",
     "c2,2024-08-10,Carrot,Sticks,raw pack,pint,5 lb,0,7.5,8 cups,1/2 cup,",
-    "k1,2024-08-17,cucumbers,slices,raw,pint-wide + pint,3.1 kg,0,4 + 5,3 qt,2 cups,two sorts",
+    "k1,2024-08-17,cucumbers,slices,raw,pint-wide + pint,3.1 kg,0,4 + 5,2 qt,4 cups,two sorts",
     "b1,2024-09-01,beets,slices,hot,pint,2700 g,0,6,6 cups,1 cup,",
 )
 

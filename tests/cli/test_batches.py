@@ -103,6 +103,21 @@ def test_units_are_remembered_until_others_are_asked_for(run: Run, filled: Path)
     assert run("batches", "--json").document == run("batches", "--units", "us", "--json").document
 
 
+def test_contradictions_are_told_in_the_kitchen_s_units_and_json_in_grams(
+    run: Run, ledger: Path
+) -> None:
+    typed = ("--as-bought", "2 lb", "--trimmed", "20 lb", "--jar", "quart", "--jars", "16")
+    heavy = run("record", "--produce", "okra", "--batch", "o1", *typed)
+    assert "trimmed 20 lb is heavier than as bought 2 lb" in heavy.err
+    assert "trimmed 20 lb is heavier than as bought 2 lb" in run("batches").err
+    # 20 lb are 9071.8474 g (NIST Handbook 44, Appendix C).
+    assert (
+        "trimmed 9.07 kg is heavier than as bought 907 g" in run("batches", "--units", "metric").err
+    )
+    assert "trimmed 9.07 kg" in run("amend", "o1", "note=x").err
+    assert "trimmed 9072 g" in run("batches", "--json").document["flags"][0]["message"]
+
+
 HARD_NAMES = {
     "long": "a very long name indeed, " * 200,
     "pictures": "🥕🥒🧅 harvest",

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -80,3 +81,67 @@ def test_one_produce_can_be_shown_alone(demo: dict[str, Any], run: Run) -> None:
     found = run("habits", "--produce", "Cucumbers", "--json").document
     assert {crop["produce"] for crop in found["crops"]} == {"cucumber"}
     assert len(found["crops"]) == 2
+
+
+def _tightening(table: Callable[..., Path]) -> Path:
+    """Three summers of eight batches; from the second on each is packed 5 % tighter."""
+    rows = []
+    for number in range(24):
+        tighter = 1.05 ** max(0, number - 8)
+        wobble = (1.02, 0.98, 1.0)[number % 3]
+        grams = round(420 * 0.5 * 9 * tighter * wobble)
+        day = f"{2022 + number // 8}-07-{1 + 3 * (number % 8):02d}"
+        rows.append(f"{number},{day},carrot,sticks,raw,pint,{grams} g,0,9,,,")
+    return table(*rows)
+
+
+def test_what_changed_is_told_once_for_each_arrow_with_since_when(
+    run: Run, table: Callable[..., Path]
+) -> None:
+    assert run("import", str(_tightening(table))).code == 0
+    text = " ".join(run("habits").out.split())
+    assert text.count("You pack") == 1
+    assert "% tighter than" in text
+    told = run("habits", "--json").document["trends"]
+    assert [(one["arrow"], one["since"]) for one in told] == [
+        ("pack", "2022-07-01"),
+        ("pack", "2023-07-01"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("since", "due"),
+    [("2023", "2023-07-01"), ("2023-07-02", "2023-07-04"), ("2020", "2022-07-01")],
+)
+def test_since_a_season_is_since_its_first_batch(
+    run: Run, table: Callable[..., Path], since: str, due: str
+) -> None:
+    assert run("import", str(_tightening(table))).code == 0
+    (told,) = run("habits", "--since", since, "--json").document["trends"]
+    assert (told["arrow"], told["since"]) == ("pack", due)
+    assert told["change"]["low"] > 0.1
+    assert f"(since {due})." in " ".join(run("habits", "--since", since).out.split())
+
+
+def test_asked_of_a_steady_hand_nothing_is_said_to_have_changed(run: Run, filled: Path) -> None:
+    assert (
+        "Nothing is sure to have changed since 2024-08-01."
+        in run("habits", "--since", "2024-08-01").out
+    )
+
+
+def test_a_day_without_a_batch_after_it_and_no_day_at_all_are_refused(
+    run: Run, filled: Path
+) -> None:
+    ran = run("habits", "--since", "2030-01-01")
+    assert (ran.code, ran.out) == (1, "")
+    assert "the last one is of 2024-09-01" in ran.err
+    assert run("habits", "--since", "last summer").code == 2
+
+
+def test_habits_know_the_jars_of_one_s_own(run: Run, filled: Path) -> None:
+    assert run("jars", "add", "tall", "--water", "1500 g").code == 0
+    typed = ("record", "--produce", "carrot", "--cut", "sticks", "--trimmed", "2 kg")
+    assert run(*typed, "--jar", "tall", "--jars", "3").code == 0
+    jars = [jar for c in run("habits", "--json").document["crops"] for jar in c["jars"]]
+    assert "tall" in {jar["jar"] for jar in jars}

@@ -271,6 +271,35 @@ def test_a_correction_counts_for_the_batches_entered_after_it() -> None:
     assert written(replay(entered_before))["2", "trimmed_g"] != from_the_start
 
 
+def test_a_withdrawal_changes_no_past_forecast_and_counts_from_there_on() -> None:
+    first, second, third = carrots("1", 0, jars=(5.0,)), carrots("2", 10), carrots("3", 20)
+    before = [Entered(first, 0), Entered(second, 1)]
+    out, back = Entered(first, 2, withdrawn=True), Entered(first, 4)
+    past = written(replay(before))
+    record = [*before, out, Entered(third, 3)]
+    after = written(replay(record))
+    assert after["2", "trimmed_g"] == past["2", "trimmed_g"]
+    # The third is forecast as if the first had never been, and the first no more.
+    assert after["3", "trimmed_g"] == written(replay([before[1], record[3]]))["3", "trimmed_g"]
+    assert {name for name, _ in after} == {"2", "3"}
+    assert known_before(record, record[1]) == [first]
+    assert known_before(record, record[3]) == [second]
+    # Taken back in, it counts again, and its own forecast is what it was.
+    again = written(replay([*record, back]))
+    assert {key: again[key] for key in after} == after
+    assert again["1", "trimmed_g"] == past["1", "trimmed_g"]
+    fourth = Entered(carrots("4", 30), 5)
+    assert known_before([*record, back, fourth], fourth) == [first, second, third]
+
+
+def test_a_withdrawn_batch_is_neither_counted_nor_scored() -> None:
+    record = [Entered(carrots(str(number), number), number) for number in range(3)]
+    found = look_back([*record, Entered(record[1].batch, 3, withdrawn=True)])
+    assert found.batches == 2
+    assert {one.past.batch for one in found.replayed.scored} == {"0", "2"}
+    assert (found.replayed.waiting, found.replayed.set_aside) == ((), ())
+
+
 def test_rows_of_one_import_stand_at_once_and_only_earlier_dates_come_before() -> None:
     rows = [carrots("c", 5), carrots("a", 0), carrots("b", 5), carrots("d", 9)]
     record = as_one_import(rows)

@@ -120,6 +120,24 @@ def test_brine_made_is_too_much_where_too_much_was_used() -> None:
     assert factors.get("brine_left_ml", 0.3) == pytest.approx(500.0 / 1700.0, rel=0.05)
 
 
+def test_what_the_user_stands_by_is_named_no_more_nor_what_lies_beside_it() -> None:
+    batch = Batch(
+        batch="7", date=dt.date(2024, 7, 7), produce="carrot", jar=("pint",), jars=(8.0,),
+        brine_made_ml=2000.0, brine_left_ml=500.0,
+    )  # fmt: skip
+    odd = (verdict(BRINE, 5.0, 0.97), verdict(("brine", "jars"), 5.0, 0.97))
+
+    def named(*confirmed: str) -> list[str]:
+        stood_by = dataclasses.replace(batch, confirmed=frozenset(confirmed))
+        return [slip.column for slip in find_slips(odd, [stood_by])]
+
+    assert len(named()) == 1
+    assert named("brine_made_ml") == []
+    assert named("jars") != []  # the brine itself is not confirmed by that
+    assert named("trimmed_g") == named()
+    assert named("jars", "brine_left_ml") == []
+
+
 def slips_of(home: Any, crop: Any, column: str, factor: float) -> tuple[str, tuple[Slip, ...]]:
     history = home.history([crop] * 12)
     value = factor * getattr(history[6], column)

@@ -3,16 +3,23 @@
 import dataclasses
 import datetime as dt
 import json
+import shlex
 from typing import Any
 
+import pytest
+
 from jarcast.batch import COLUMNS, Batch, contradictions
+from jarcast.learning.slips import Slip
 from jarcast.measures import Units
 from jarcast.views.batches import (
     batch_document,
     batches_document,
     batches_text,
+    flag_words,
     flags_document,
     flags_text,
+    slips_document,
+    slips_text,
 )
 
 ONE = Batch(
@@ -94,6 +101,63 @@ def test_every_contradiction_is_named_with_its_batch() -> None:
         assert told == {"batch": name, "columns": list(flag.columns), "message": flag.message}
 
 
+def test_a_contradiction_is_told_in_the_kitchen_s_units() -> None:
+    # 2 lb and 4 lb 8 oz of 453.59237 g; 10 and 12 US cups of 236.5882365 ml (NIST Handbook 44).
+    batch = changed(
+        as_bought_g=2 * 453.59237, trimmed_g=4.5 * 453.59237, brine_left_ml=12 * 236.5882365
+    )
+    heavier, swapped = contradictions(batch)
+    assert flag_words(heavier, Units.US).startswith("trimmed 4 lb 8 oz is heavier than as bought 2")
+    assert flag_words(heavier, Units.METRIC).startswith("trimmed 2.04 kg is heavier than as bought")
+    assert flag_words(swapped, Units.US).startswith("more brine left (12 cups) than made (10 cups)")
+    assert flag_words(swapped, Units.METRIC).startswith("more brine left (2.84 l) than made (2.37")
+    said = flags_text([(batch.batch, heavier)], Units.US)
+    assert flag_words(heavier, Units.US) in said
+    # JSON says the same to every kitchen.
+    assert "2041 g is heavier than as bought 907 g" in flag_words(heavier, None) == heavier.message
+
+
+def slip(**values: Any) -> Slip:
+    plain: dict[str, Any] = {
+        "batch": "25e", "column": "trimmed_g", "others": (), "factor": 2.2, "chance": 0.9,
+        "guess": "pounds typed as kilograms?",
+    }  # fmt: skip
+    return Slip(**{**plain, **values})
+
+
+def test_a_value_that_looks_odd_is_named_with_the_two_ways_to_go_on() -> None:
+    _, said, mend, right = slips_text([slip()]).splitlines()
+    assert said == "  25e: trimmed weight looks 2.2 x too much: pounds typed as kilograms?"
+    assert mend.endswith(' jarcast amend "25e" trimmed="..."')
+    assert right.endswith(' jarcast confirm "25e" trimmed')
+
+
+def test_too_little_and_what_else_it_may_be_are_said() -> None:
+    odd = slip(column="brine_left_ml", factor=0.25, guess="", others=("brine_made_ml", "jars"))
+    _, said, mend, _ = slips_text([odd]).splitlines()
+    assert said == "  25e: brine left looks 4.0 x too little (or else brine made, number of jars)"
+    assert 'brine_left="..."' in mend
+
+
+@pytest.mark.parametrize("name", ['say "dill"', "5 $ a pound", "it's", "hot!", "a\\b", "two words"])
+def test_a_command_to_copy_names_the_batch_as_a_shell_reads_it(name: str) -> None:
+    # The shell's own rules of quoting: POSIX.1-2017, 2.2; Python's shlex follows them.
+    *_, right = slips_text([slip(batch=name)]).splitlines()
+    command = right.partition("jarcast ")[2]
+    assert shlex.split(command) == ["confirm", name, "trimmed"]
+
+
+def test_slips_for_json_are_what_was_found() -> None:
+    assert slips_document([slip(others=("jars",))]) == [
+        {
+            "batch": "25e", "column": "trimmed_g", "or_else": ["jars"], "factor": 2.2,
+            "chance": 0.9, "guess": "pounds typed as kilograms?",
+        }
+    ]  # fmt: skip
+
+
 def test_where_all_fits_nothing_is_said() -> None:
     assert flags_text([]) == ""
     assert flags_document([]) == []
+    assert slips_text([]) == ""
+    assert slips_document([]) == []

@@ -1,20 +1,27 @@
 """jarcast batches."""
 
 import datetime as dt
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from jarcast.cli.common import (
     JsonOption,
+    Kitchen,
     LedgerOption,
     UnitsOption,
+    kitchen,
     kitchen_units,
     ledger_path,
     show,
     show_json,
     tell,
 )
+from jarcast.measures import Units
+
+if TYPE_CHECKING:
+    from jarcast.batch import Batch
 
 _DAY = ["%Y-%m-%d"]
 
@@ -28,6 +35,9 @@ def batches(
     until: Annotated[
         dt.datetime | None, typer.Option("--until", formats=_DAY, help="Only up to this day.")
     ] = None,
+    withdrawn: Annotated[
+        bool, typer.Option("--withdrawn", help="Those that were withdrawn, as they stood.")
+    ] = False,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
@@ -37,14 +47,11 @@ def batches(
     \b
     Example:  jarcast batches --produce cucumber --since 2025-06-01
     """
-    from jarcast.batch import contradictions
     from jarcast.kinds import cut_key, produce_key
-    from jarcast.ledger import Ledger
-    from jarcast.views.batches import batches_document, batches_text, flags_document, flags_text
 
     path = ledger_path(ledger)
-    with Ledger.open(path) as opened:
-        everything = opened.batches()
+    own = kitchen(path)
+    everything = _withdrawn(path) if withdrawn else own.batches
     found = [
         batch
         for batch in everything
@@ -53,15 +60,48 @@ def batches(
         and (since is None or batch.date >= since.date())
         and (until is None or batch.date <= until.date())
     ]
-    flags = [(batch.batch, flag) for batch in found for flag in contradictions(batch)]
-    shown = kitchen_units(path, units)
-    if as_json:
-        show_json({**batches_document(found), "flags": flags_document(flags)})
-    elif found:
-        show(batches_text(found, shown))
-        tell(flags_text(flags))
+    if as_json or found:
+        names = set() if withdrawn else {batch.batch for batch in found}
+        _show(own, names, found, kitchen_units(path, units), as_json=as_json)
     elif everything:
         show(f"None of the {len(everything)} batches in {path} is like that.")
+    elif withdrawn:
+        show(f"No batch in {path} is withdrawn.")
+    elif out := _withdrawn(path):
+        show(f"All {len(out)} in {path} are withdrawn; 'jarcast batches --withdrawn' lists them.")
     else:
         show(f"No batches yet in {path}.")
         show("'jarcast record' writes one down; 'jarcast import' reads a CSV file of them.")
+
+
+def _withdrawn(path: Path) -> "list[Batch]":
+    """The withdrawn batches as they stood, by name."""
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.marks import withdrawn
+
+    with Ledger.open(path) as opened:
+        return [opened.history(name)[-1].entry.batch for name in sorted(withdrawn(opened))]
+
+
+def _show(
+    own: Kitchen, judged: set[str], found: "list[Batch]", units: Units, *, as_json: bool
+) -> None:
+    """The batches, and beside them what does not fit in those that are judged."""
+    from jarcast.cli.confirm import flags_in, odd_in
+    from jarcast.views.batches import (
+        batches_document,
+        batches_text,
+        flags_document,
+        flags_text,
+        slips_document,
+        slips_text,
+    )
+
+    flags, odd = flags_in(own, judged), odd_in(own, judged)
+    if as_json:
+        beside = {"flags": flags_document(flags), "odd": slips_document(odd)}
+        show_json({**batches_document(found), **beside})
+        return
+    show(batches_text(found, units))
+    tell(flags_text(flags, units))
+    tell(slips_text(odd))

@@ -1,11 +1,13 @@
 """jarcast forecast."""
 
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
+from jarcast.cli.charting import ChartOption, canvas, check_chart, save_chart
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -20,10 +22,11 @@ from jarcast.cli.common import (
 )
 from jarcast.cli.recipes import find_card
 from jarcast.errors import ForecastError
+from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.forecasting.habits import Forecast, Habits
-    from jarcast.recipes import Recipe
+    from jarcast.recipes import PackCheck, Recipe
 
 
 def forecast(
@@ -81,6 +84,7 @@ def forecast(
         ),
     ] = None,
     seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)] = 0,
+    chart: ChartOption = None,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
@@ -98,13 +102,66 @@ def forecast(
       jarcast forecast --recipe pickled-beets --as-bought "10 lb" \\
           --altitude "3000 ft"
     """
-    from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_weight
     from jarcast.views.forecast import forecast_document, forecast_text
+
+    path = ledger_path(ledger)
+    check_chart(chart, path)
+    asked = ask(
+        path, produce=produce, cut=cut, pack=pack, jar=jar, as_bought=as_bought, trimmed=trimmed,
+        cured=cured, cooked=cooked, cure_hours=cure_hours, salt=salt, headspace=headspace,
+        recipe=recipe, altitude=altitude, short_chance=short_chance, level=level, keep=keep,
+        seed=seed, units=units,
+    )  # fmt: skip
+    result, ways = asked.forecast, (asked.units, level, short_chance)
+    beside: dict[str, Any] = {"altitude_ft": asked.altitude_ft, "packing": asked.packing}
+    if as_json:
+        show_json(forecast_document(result, *ways, **beside))
+    else:
+        show(forecast_text(result, *ways, **beside, canvas=canvas()))
+    if chart is not None:
+        from jarcast.views.charts.forecast import forecast_chart
+
+        save_chart(chart, lambda: forecast_chart(result, *ways))
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A forecast as it was asked for on the command line, and what it is shown by."""
+
+    forecast: "Forecast"
+    units: Units
+    altitude_ft: float | None
+    packing: "PackCheck | None"
+
+
+def ask(
+    path: Path,
+    *,
+    produce: str,
+    cut: str,
+    pack: str,
+    jar: str | None,
+    as_bought: str | None,
+    trimmed: str | None,
+    cured: str | None,
+    cooked: str | None,
+    cure_hours: str | None,
+    salt: str | None,
+    headspace: str | None,
+    recipe: str | None,
+    altitude: str | None,
+    short_chance: float,
+    level: float,
+    keep: str | None,
+    seed: int,
+    units: Units | None,
+) -> Asked:
+    """Forecast by the options of ``forecast``, from the ledger at ``path``. Raises JarcastError."""
+    from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_weight
 
     for name, chance in (("--short-chance", short_chance), ("--level", level)):
         if not 0.001 <= chance <= 0.999:
             raise ForecastError(f"{name}: a chance from 0.001 to 0.999 is due; {chance} was given")
-    path = ledger_path(ledger)
     card = None if recipe is None else find_card(recipe, path)
     habits = kitchen(path).habits
     usual_pack, usual_jar = _usual(habits, card, produce, cut)
@@ -126,15 +183,11 @@ def forecast(
     feet = kitchen_altitude(path, altitude)
     shown = kitchen_units(path, units)
     packing = habits.pack_check(result, shown)
-    ways = (shown, level, short_chance)
     if keep is not None:
         _keep(path, keep, result)
-    if as_json:
-        show_json(forecast_document(result, *ways, altitude_ft=feet, packing=packing))
-    else:
-        show(forecast_text(result, *ways, altitude_ft=feet, packing=packing))
     if altitude and card is None:
         tell("The altitude is remembered; it counts once a recipe is named with --recipe.")
+    return Asked(result, shown, feet, packing)
 
 
 def _keep(path: Path, name: str, result: "Forecast") -> None:

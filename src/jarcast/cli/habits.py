@@ -1,49 +1,66 @@
 """jarcast habits."""
 
+import datetime as dt
 from typing import Annotated
 
 import typer
 
+from jarcast.cli.charting import ChartOption, check_chart, save_chart
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
     UnitsOption,
+    kitchen,
     kitchen_units,
     ledger_path,
     show,
     show_json,
 )
+from jarcast.errors import BatchError
+
+_DAY_OR_YEAR = ["%Y-%m-%d", "%Y"]
 
 
 def habits(
     produce: Annotated[str, typer.Option("--produce", help="Only this produce.")] = "",
+    since: Annotated[
+        dt.datetime | None,
+        typer.Option(
+            "--since", formats=_DAY_OR_YEAR, help="What changed since then: 2024 or 2024-06-01."
+        ),
+    ] = None,
+    chart: ChartOption = None,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Show what was learned of your trim, cure, pack and brine.
 
-    Each value stands beside the published one, with the batches it rests on. Values that do not
-    fit your other batches are named, with a guess at the slip; nothing is ever changed by itself.
+    Each value stands beside the published one, with the batches it rests on, and what changed
+    since earlier seasons is told where it is sure. Values that do not fit your other batches are
+    named, with a guess at the slip; nothing is ever changed by itself.
 
     \b
-    Example:  jarcast habits --produce cucumber
+    Example:  jarcast habits --produce cucumber --since 2024
     """
     from dataclasses import replace
 
-    from jarcast.forecasting.habits import habits_from
     from jarcast.forecasting.summary import summarise
     from jarcast.kinds import produce_key
     from jarcast.learning.slips import find_slips
-    from jarcast.ledger import Ledger
     from jarcast.views.habits import habits_document, habits_text
 
     path = ledger_path(ledger)
-    with Ledger.open(path) as opened:
-        batches = opened.batches()
-    learned = habits_from(batches)
-    summary = summarise(learned, batches)
-    slips = find_slips(learned.learned.verdicts(), batches)
+    check_chart(chart, path)
+    own = kitchen(path)
+    day = None if since is None else since.date()
+    last = max((batch.date for batch in own.batches), default=None)
+    if day is not None and last is not None and day > last:
+        raise BatchError(
+            f"--since {day}: no batch is of that day or later; the last one is of {last}"
+        )
+    summary = summarise(own.habits, own.batches, day)
+    slips = find_slips(own.habits.learned.verdicts(), own.batches)
     if produce:
         wanted = produce_key(produce)
         kept = tuple(crop for crop in summary.crops if crop.produce == wanted)
@@ -52,4 +69,14 @@ def habits(
     if as_json:
         show_json(habits_document(summary, slips))
     else:
-        show(habits_text(summary, slips, shown))
+        show(habits_text(summary, slips, shown, dt.date.today(), day))
+    if chart is not None:
+        from jarcast.forecasting.over_time import habits_in_time
+        from jarcast.views.charts.habits import MOST_CROPS, habits_chart
+
+        odd = {(slip.batch, slip.column) for slip in slips}
+        crops = habits_in_time(
+            own.habits, own.batches, summary, most=MOST_CROPS, produce=produce, odd=odd,
+            packed=own.packed,
+        )  # fmt: skip
+        save_chart(chart, lambda: habits_chart(crops, shown))

@@ -1,5 +1,6 @@
 """jarcast hindsight."""
 
+from jarcast.cli.charting import ChartOption, check_chart, save_chart
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -12,6 +13,7 @@ from jarcast.cli.common import (
 
 
 def hindsight(
+    chart: ChartOption = None,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
@@ -34,6 +36,7 @@ def hindsight(
     from jarcast.views.hindsight import hindsight_document, hindsight_text
 
     path = ledger_path(ledger)
+    check_chart(chart, path)
     with Ledger.open(path) as opened:
         record, forecasts, jars = entered(opened), kept(opened), shelf(opened)
     with Progress("looking back") as progress:
@@ -45,3 +48,7 @@ def hindsight(
         show(hindsight_text(found, shown))
     else:
         show(f"No batches yet in {path}, so there is nothing to look back on.")
+    if chart is not None:
+        from jarcast.views.charts.hindsight import hindsight_chart
+
+        save_chart(chart, lambda: hindsight_chart(found.replayed, shown))

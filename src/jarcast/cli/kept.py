@@ -1,6 +1,6 @@
 """Forecasts that were kept: into the ledger, and out of it for looking back."""
 
-from jarcast.batch import text_problem
+from jarcast.batch import Batch, text_problem
 from jarcast.errors import ForecastError
 from jarcast.forecasting.habits import Forecast
 from jarcast.forecasting.hindsight import Kept, TrackRecord, score_kept
@@ -11,7 +11,8 @@ from jarcast.forecasting.past import (
     past_from_documents,
 )
 from jarcast.forecasting.replay import Entered
-from jarcast.ledger import Ledger
+from jarcast.ledger import Ledger, Reading
+from jarcast.ledger.marks import Mark, MarkKind, marks, stood_by, withdrawn
 
 
 def keep(ledger: Ledger, name: str, forecast: Forecast) -> bool:
@@ -31,18 +32,38 @@ def keep(ledger: Ledger, name: str, forecast: Forecast) -> bool:
 
 
 def entered(ledger: Ledger) -> list[Entered]:
-    """Every version of every batch, in the order they were entered."""
-    return [Entered(reading.entry.batch, reading.action) for reading in ledger.readings()]
+    """Every version of every batch, in the order they were entered.
+
+    A value that is confirmed, a batch withdrawn or taken back in, makes a version of its own.
+    """
+    said: list[Reading | Mark] = [*ledger.readings(), *marks(ledger)]
+    said.sort(key=lambda one: one.action)
+    stood: dict[str, Batch] = {}
+    heard: dict[str, list[Mark]] = {}
+    found = []
+    for one in said:
+        if isinstance(one, Mark):
+            batch = stood[one.batch]
+            heard.setdefault(one.batch, []).append(one)
+        else:
+            batch = one.entry.batch
+        batch = stood_by(batch, heard.get(batch.batch, ()))
+        stood[batch.batch] = batch
+        out = isinstance(one, Mark) and one.kind is MarkKind.WITHDRAW
+        found.append(Entered(batch, one.action, out))
+    return found
 
 
 def kept(ledger: Ledger, name: str | None = None) -> list[Kept]:
-    """Forecasts that were kept, for one batch or for all, oldest first.
+    """Forecasts that were kept, for one batch or for all, oldest first; none of withdrawn batches.
 
     Raises ForecastError for one of a newer form.
     """
+    out = set(withdrawn(ledger))
     return [
         Kept(past_from_documents(one.batch, one.known, one.answer), one.action)
         for one in ledger.kept_forecasts(name)
+        if one.batch not in out
     ]
 
 

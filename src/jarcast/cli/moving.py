@@ -12,6 +12,7 @@ from jarcast.cli.common import (
     LedgerOption,
     UnitsOption,
     answering,
+    kitchen,
     kitchen_units,
     ledger_path,
     show,
@@ -39,21 +40,23 @@ def import_(
     \b
     Example:  jarcast import notebook.csv
     """
+    from jarcast.cli.confirm import odd_in
     from jarcast.interchange import read_csv
     from jarcast.ledger import Ledger
-    from jarcast.views.batches import flags_document, flags_text
+    from jarcast.views.batches import flags_document, flags_text, slips_document, slips_text
     from jarcast.views.words import counted
 
-    table = read_csv(file)
+    path = ledger_path(ledger)
+    table = read_csv(file, kitchen(path).shelf)
     if not table.entries:
         raise BatchError(
             f"{file} has a header and no batches under it; write a row for each, or name another "
             "file"
         )
-    path = ledger_path(ledger)
     with Ledger.open(path, writing=True) as opened:
         result = opened.add(table.entries, "import")
-    kitchen_units(path, units)
+    shown = kitchen_units(path, units)
+    odd = odd_in(kitchen(path), set(result.added))
     skipped = len(result.skipped) + len(table.repeated)
     if as_json:
         show_json(
@@ -64,6 +67,7 @@ def import_(
                 "skipped": [*result.skipped, *table.repeated],
                 "ignored_columns": list(table.ignored_columns),
                 "flags": flags_document(table.flags),
+                "odd": slips_document(odd),
             }
         )
         return
@@ -72,7 +76,8 @@ def import_(
         show(f"{counted(skipped, 'batch', 'batches')} already there, skipped.")
     if table.ignored_columns:
         tell(f"Columns not of the batch table, ignored: {', '.join(table.ignored_columns)}.")
-    tell(flags_text(table.flags))
+    tell(flags_text(table.flags, shown))
+    tell(slips_text(odd))
 
 
 def export(

@@ -2,7 +2,8 @@
 
 Each batch is forecast from each weight that was written down for it, by what was known when it was
 entered: the batches of earlier dates, each in the version that stood then. Whatever is entered
-later, a batch or a correction, changes no forecast here. The starting beliefs and the way of
+later, a batch, a correction or a withdrawal, changes no forecast here; a batch that is withdrawn
+is itself forecast no more. The starting beliefs and the way of
 learning are the present ones.
 """
 
@@ -32,11 +33,13 @@ class Entered:
     """One version of a batch; ``action`` numbers what the user did, in order.
 
     Rows of one import share their action. The first version of a name is its entry, later ones
-    are corrections.
+    are corrections. A batch that is ``withdrawn`` by an action is as if it had never been from
+    there on, until a later version takes it back in.
     """
 
     batch: Batch
     action: int
+    withdrawn: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,16 +56,20 @@ def as_one_import(batches: Iterable[Batch]) -> list[Entered]:
 
 
 def first_versions(record: Iterable[Entered]) -> list[Entered]:
-    """The entry of each batch, by date, then in order of entry."""
+    """The entry of each batch that stands, by date, then in order of entry."""
     firsts: dict[str, Entered] = {}
+    last: dict[str, Entered] = {}
     for version in record:
         firsts.setdefault(version.batch.batch, version)
-    return sorted(firsts.values(), key=lambda first: first.batch.date)
+        last[version.batch.batch] = version
+    standing = (first for name, first in firsts.items() if not last[name].withdrawn)
+    return sorted(standing, key=lambda first: first.batch.date)
 
 
 def standing(record: Iterable[Entered], until: float = math.inf) -> dict[str, Batch]:
     """Each batch by name in the version that stood after the action ``until``."""
-    return {v.batch.batch: v.batch for v in record if v.action <= until}
+    last = {v.batch.batch: v for v in record if v.action <= until}
+    return {name: version.batch for name, version in last.items() if not version.withdrawn}
 
 
 def known_before(record: Sequence[Entered], first: Entered) -> list[Batch]:

@@ -1,5 +1,6 @@
 """Habits made readable: each crop's trim, cure, density and brine beside the published value."""
 
+import datetime as dt
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -20,7 +21,7 @@ from jarcast.learning.arrows import (
 )
 from jarcast.learning.beliefs import Belief
 from jarcast.learning.draws import draw_effects, hand_change
-from jarcast.learning.learned import loss_so_far
+from jarcast.learning.learned import Learned, loss_so_far
 from jarcast.learning.regression import Array
 
 _DRAWS = 4000
@@ -75,12 +76,16 @@ class CropHabits:
 
 @dataclass(frozen=True, slots=True)
 class Trend:
-    """How an arrow's hand changed since a date: ``change`` is relative (0.08 is 8 % more)."""
+    """How an arrow's hand changed since the batch of a date: ``change`` is relative.
+
+    0.08 is 8 % more produce in a jar, or kept by the cure; for the trim 8 % more kept for each
+    gram trimmed away. ``sure`` is the chance that it went in this direction.
+    """
 
     arrow: Arrow
     since: str
     change: Known
-    sure: float  # chance that it went in this direction
+    sure: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +106,13 @@ _QUANTITIES = (
 )
 
 
-def summarise(habits: Habits, batches: Sequence[Batch]) -> HabitSummary:
-    """Summarise what was learned from these batches (the ones the habits were learned from)."""
+def summarise(
+    habits: Habits, batches: Sequence[Batch], since: dt.date | None = None
+) -> HabitSummary:
+    """Summarise what was learned from these batches (the ones the habits were learned from).
+
+    Trends are told since the first batch of each year, or since the first one from ``since`` on.
+    """
     people = habits.learned.beliefs.people
     mean, sd = loss_so_far(
         habits.learned.block(Arrow.BRINE), people.loss_ml, people.loss_between_people
@@ -114,7 +124,7 @@ def summarise(habits: Habits, batches: Sequence[Batch]) -> HabitSummary:
     return HabitSummary(
         crops=tuple(_crop(habits, cell, batches) for cell in cells),
         loss_ml=loss,
-        trends=_trends(habits, batches),
+        trends=_trends(habits, batches, since),
         batches=habits.learned.batches,
     )
 
@@ -200,19 +210,67 @@ def _jar(habits: Habits, at: Situation, key: str) -> JarHabit:
     return JarHabit(key, _known(brine), _known(fill * density))
 
 
-def _trends(habits: Habits, batches: Sequence[Batch]) -> tuple[Trend, ...]:
-    """Changes of the hand over the whole ledger and since the last two years, where sure."""
-    ordered = sorted(batches, key=lambda batch: batch.date)
-    if len(ordered) < 2:
-        return ()
+def _trends(habits: Habits, batches: Sequence[Batch], since: dt.date | None) -> tuple[Trend, ...]:
+    """Changes of the hand since each of several batches, oldest first, where they are sure."""
+    dates = sorted(batch.date for batch in batches)
     found = []
-    for arrow in (Arrow.TRIM, Arrow.CURE, Arrow.PACK):
-        mean, sd = hand_change(habits.learned, arrow, 0)
-        if sd <= 0.0:
-            continue
-        sure = 0.5 * math.erfc(-abs(mean) / sd / math.sqrt(2.0))
-        if sure >= _TREND_CHANCE:
-            ends = (mean, mean - _Z80 * sd, mean + _Z80 * sd)
-            change = Known(*(math.expm1(end) for end in ends))
-            found.append(Trend(arrow, ordered[0].date.isoformat(), change, sure))
+    for number in _starts(dates, since):
+        for arrow in (Arrow.TRIM, Arrow.CURE, Arrow.PACK):
+            change = _Change(habits.learned, arrow, number)
+            if change.sure >= _TREND_CHANCE:
+                ends = (math.expm1(change.quantile(p)) for p in (0.5, 0.1, 0.9))
+                found.append(Trend(arrow, dates[number].isoformat(), Known(*ends), change.sure))
     return tuple(found)
+
+
+def _starts(dates: Sequence[dt.date], since: dt.date | None) -> list[int]:
+    """Numbers of the batches since which changes are told, of dates in order."""
+    if since is not None:
+        return [number for number, date in enumerate(dates) if date >= since][:1]
+    firsts: dict[int, int] = {}
+    for number, date in enumerate(dates):
+        firsts.setdefault(date.year, number)
+    earlier = [number for year, number in firsts.items() if year < dates[-1].year]
+    return earlier or [*firsts.values()]
+
+
+class _Change:
+    """How far an arrow's hand moved since a batch, on the arrow's scale.
+
+    A mixture of normals, one for each walking speed; a steady hand has moved by exactly nothing.
+    """
+
+    def __init__(self, learned: Learned, arrow: Arrow, number: int) -> None:
+        block = learned.block(arrow)
+        self.parts = []
+        for level in block.levels:
+            alone = replace(block, levels=(replace(level, weight=1.0),))
+            moved = hand_change(replace(learned, blocks=(alone,)), arrow, number)
+            self.parts.append((level.weight, *moved))
+
+    def _below(self, change: float) -> float:
+        return math.fsum(
+            weight * (_normal((change - mean) / sd) if sd > 0.0 else float(change >= mean))
+            for weight, mean, sd in self.parts
+        )
+
+    @property
+    def sure(self) -> float:
+        """Chance that it moved the way it is likelier to have moved; not at all is neither."""
+        up = math.fsum(weight * _normal(mean / sd) for weight, mean, sd in self.parts if sd > 0.0)
+        moving = math.fsum(weight for weight, _, sd in self.parts if sd > 0.0)
+        return max(up, moving - up)
+
+    def quantile(self, p: float) -> float:
+        """By bisection."""
+        low = min(mean - 9.0 * sd for _, mean, sd in self.parts)
+        high = max(mean + 9.0 * sd for _, mean, sd in self.parts)
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if self._below(middle) < p else (low, middle)
+        return 0.5 * (low + high)
+
+
+def _normal(z: float) -> float:
+    """The standard normal's distribution function."""
+    return 0.5 * math.erfc(-z / math.sqrt(2.0))

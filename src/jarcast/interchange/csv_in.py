@@ -1,7 +1,7 @@
 """CSV files in: all of a file's batches, or every problem it has."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,6 +16,7 @@ from jarcast.kinds import SHELF, Jar
 from jarcast.ledger.entry import Entry
 
 _GUARDED = frozenset((*TEXTS, "jar"))
+_OFTEN = 500  # lines between two tellings of how far it is
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,11 +35,15 @@ class Table:
 
 
 def read_csv(
-    path: str | Path, shelf: Mapping[str, Jar] = SHELF, today: dt.date | None = None
+    path: str | Path,
+    shelf: Mapping[str, Jar] = SHELF,
+    today: dt.date | None = None,
+    tell: Callable[[int, int], None] | None = None,
 ) -> Table:
     """Read a CSV file of batches.
 
-    ``today`` is the last date a batch may have, the present day unless given. Raises BatchError
+    ``today`` is the last date a batch may have, the present day unless given; ``tell`` is called
+    now and then with how much of the file is read, and all, in kB. Raises BatchError
     if the file cannot be read or any row cannot be taken; ``problems`` then holds one line for
     each of them, with file, line, column, value, rule and mend.
     """
@@ -47,7 +52,7 @@ def read_csv(
     with open_csv(path) as file:
         header = read_header(file.header, str(path))
         checker = RowChecker(shelf, today or dt.date.today(), file.separator == ";")
-        _gather(file, header, checker, gathering)
+        _gather(file, header, checker, gathering, tell)
     gathering.finish()
     flags = tuple(
         (entry.batch.batch, flag)
@@ -57,11 +62,19 @@ def read_csv(
     return Table(tuple(gathering.entries), tuple(gathering.repeated), header.ignored, flags)
 
 
-def _gather(file: CsvFile, header: Header, checker: RowChecker, gathering: Gathering) -> None:
+def _gather(
+    file: CsvFile,
+    header: Header,
+    checker: RowChecker,
+    gathering: Gathering,
+    tell: Callable[[int, int], None] | None,
+) -> None:
     dotted: list[tuple[str, Problem]] = []
     try:
         for record in file:
             place = f"line {record.line}"
+            if tell is not None and record.line % _OFTEN == 0:
+                tell(*file.progress())
             if len(record.cells) != header.width:
                 gathering.problem(place, _uneven(record, header))
                 continue
@@ -81,7 +94,8 @@ def _cells(record: Record, header: Header) -> dict[str, object]:
     cells: dict[str, object] = {}
     for position, name in header.places:
         cell = record.cells[position]
-        text = unguard(cell) if name in _GUARDED else cell.strip()
+        # Without an apostrophe nothing is guarded.
+        text = unguard(cell) if "'" in cell and name in _GUARDED else cell.strip()
         if text:
             cells[name] = text
     return cells

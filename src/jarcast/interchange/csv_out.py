@@ -32,6 +32,7 @@ def write_csv(batches: Iterable[Batch], target: str | Path | TextIO) -> None:
             with path.open("w", encoding="utf-8", newline="") as stream:
                 _write(batches, stream)
         else:
+            refuse_database(path)
             _replace(batches, Path(os.path.realpath(path)))
     except JarcastError:
         raise
@@ -40,6 +41,20 @@ def write_csv(batches: Iterable[Batch], target: str | Path | TextIO) -> None:
         raise JarcastError(f"{path} cannot be written: {reason}; nothing was changed") from error
     except ValueError as error:  # a NUL in the name
         raise JarcastError(f"{str(path)!r} cannot be the name of a file") from error
+
+
+def refuse_database(path: Path) -> None:
+    """Raise JarcastError where a CSV file would take the place of a ledger, whosever it is.
+
+    A SQLite file begins with these bytes: https://sqlite.org/fileformat2.html, 1.3.
+    """
+    if path.is_file():
+        with path.open("rb") as file:
+            if file.read(16) == b"SQLite format 3\0":
+                raise JarcastError(
+                    f"{path} is a ledger or another database, and a CSV file would overwrite it; "
+                    "name another file"
+                )
 
 
 def _write(batches: Iterable[Batch], stream: TextIO) -> None:

@@ -1,13 +1,20 @@
 """Text that a spreadsheet would run as a formula, shown and not run, and given back unchanged.
 
 An apostrophe goes before a cell that starts with one of the signs a spreadsheet acts on, and
-before one that could not be told from a guarded or a trimmed cell otherwise. Reading takes off
-exactly the apostrophes that writing put on; other text loses its surrounding spaces.
+before one that could not be told from a guarded or a trimmed cell otherwise. One also goes before
+such a sign inside a cell where it follows what another reader may part cells or lines by: where a
+spreadsheet parts cells by semicolons, 'x;=1' is two cells. Reading takes off exactly the
+apostrophes that writing put on; other text loses its surrounding spaces.
 The signs are those OWASP lists under 'CSV Injection'.
 """
 
+import re
+
 APOSTROPHE = "'"
+_SIGNS = "=+\\-@＝＋－＠"
 ACTED_ON = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+_INSIDE = re.compile(f"([;\t\r\n]'*)(?=[{_SIGNS}])")
+_GUARDED_INSIDE = re.compile(f"([;\t\r\n]'*)'(?=[{_SIGNS}])")
 
 
 def _needs_guard(text: str) -> bool:
@@ -16,11 +23,11 @@ def _needs_guard(text: str) -> bool:
 
 def guard(text: str) -> str:
     """The cell to write for this text."""
-    return APOSTROPHE + text if _needs_guard(text) else text
+    inside = _INSIDE.sub(rf"\1{APOSTROPHE}", text)
+    return APOSTROPHE + inside if _needs_guard(text) else inside
 
 
 def unguard(cell: str) -> str:
     """The text that was meant by this cell: the inverse of ``guard``."""
-    if cell.startswith(APOSTROPHE) and _needs_guard(cell[1:]):
-        return cell[1:]
-    return cell.strip()
+    guarded = cell.startswith(APOSTROPHE) and _needs_guard(cell[1:])
+    return _GUARDED_INSIDE.sub(r"\1", cell[1:] if guarded else cell.strip())

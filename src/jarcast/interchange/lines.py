@@ -9,7 +9,7 @@ import io
 import os
 import re
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import NamedTuple
 
@@ -110,6 +110,10 @@ class CsvFile:
 
     def __init__(self, binary: io.BufferedReader, name: str) -> None:
         """Read the header. Raises BatchError if there is none, or it is no text."""
+        self._binary = binary
+        self._size = 0  # of a pipe, or of bytes in memory
+        with suppress(OSError):
+            self._size = os.fstat(binary.fileno()).st_size
         if binary.peek(2).startswith((b"\xff\xfe", b"\xfe\xff")):
             raise BatchError(f"{name} is in UTF-16; save it as 'CSV UTF-8'")
         text = io.TextIOWrapper(binary, "utf-8-sig", errors="surrogateescape", newline="")
@@ -132,6 +136,12 @@ class CsvFile:
                 return line
         raise BatchError(_empty(name))
 
+    def progress(self) -> tuple[int, int]:
+        """How much of the file is read, and all of it, in kB."""
+        with suppress(OSError):  # a pipe does not tell
+            return self._binary.tell() // 1000, self._size // 1000
+        return 0, 0
+
     def __iter__(self) -> Iterator[Record]:
         """The next records; wholly blank lines are left out. Raises BatchError."""
         while True:
@@ -143,9 +153,9 @@ class CsvFile:
             except csv.Error as error:
                 raise self._lines.refusal(_malformed(str(error), line)) from error
             self._lines.pending = 0
-            if any(len(cell) > LONGEST_CELL for cell in cells):
+            if max(map(len, cells), default=0) > LONGEST_CELL:
                 raise self._lines.refusal(_malformed("field larger than field limit", line))
-            if any(cell.strip() for cell in cells):
+            if any(map(str.strip, cells)):
                 yield Record(line, cells)
 
 

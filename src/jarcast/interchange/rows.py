@@ -7,6 +7,7 @@ are no problem here: they are taken in, and flagged.
 import datetime as dt
 import math
 import re
+from collections import defaultdict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -17,8 +18,8 @@ from jarcast.batch import NEEDED, TEXTS, VOLUMES, WEIGHTS, Batch, number_text
 from jarcast.errors import BatchError, MeasureError
 from jarcast.interchange.header import KITCHEN
 from jarcast.interchange.numbers import could_be_thousands, count, number, plain, with_point
-from jarcast.kinds import SHELF, Jar, jar_key
-from jarcast.ledger.entry import Entry, cell_text
+from jarcast.kinds import SHELF, Jar, jar_key, jar_list
+from jarcast.ledger.entry import Entry
 from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_volume, parse_weight
 
 EARLIEST = dt.date(1900, 1, 1)  # before it the year is a slip
@@ -36,6 +37,17 @@ _MEASURES: Mapping[str, Callable[[str], float]] = {
     "headspace_in": parse_inches,
 }
 _PLAIN_ONLY = frozenset((*WEIGHTS, *VOLUMES))
+_NEEDED = frozenset(NEEDED)
+
+
+MOST_REMEMBERED = 20_000  # cells of a column; whatever the table's length, memory stays flat
+
+
+class _Known(NamedTuple):
+    """What a cell says: its value, and what was typed where that reads otherwise."""
+
+    value: object
+    typed: str | None
 
 
 class Problem(NamedTuple):
@@ -62,7 +74,8 @@ class RowChecker:
 
     ``today`` is the last date allowed, None for no limit. ``decimal_comma`` is whether '2700,5'
     is a number here; ``commas`` and ``dotted`` tell afterwards whether one was met, and which
-    problems there would be if points parted the thousands.
+    problems there would be if points parted the thousands. Cells that were met before are not
+    read again: a table writes the same few thousand over and over.
     """
 
     shelf: Mapping[str, Jar] = field(default_factory=lambda: SHELF)
@@ -70,6 +83,7 @@ class RowChecker:
     decimal_comma: bool = False
     commas: bool = False
     dotted: list[Problem] = field(default_factory=list)
+    _met: dict[str, dict[str, _Known]] = field(default_factory=lambda: defaultdict(dict))
 
     def check(self, cells: Mapping[str, object]) -> tuple[Entry | None, list[Problem]]:
         """An entry, or every problem of the row.
@@ -78,6 +92,7 @@ class RowChecker:
         out.
         """
         values: dict[str, object] = {}
+        typed: dict[str, str] = {}
         problems: list[Problem] = []
         self.dotted = []
         for name, cell in cells.items():
@@ -87,27 +102,54 @@ class RowChecker:
                 problems.append(Problem(name, cell, why))
                 continue
             try:
-                values[column] = self._read(name, cell)
+                values[column], text = self._known(name, column, cell)
+                if text is not None:
+                    typed[column] = text
             except (BatchError, MeasureError) as error:
                 why = str(error)  # a measure's own message opens with the cell, shown here anyway
                 why = why.removeprefix(f"'{cell}': ") if isinstance(cell, str) else why
                 problems.append(Problem(name, cell, why))
+        if not problems and values.keys() >= _NEEDED:
+            try:
+                return Entry(Batch(**values), typed), []  # type: ignore[arg-type]
+            except BatchError:
+                pass  # every problem of the row is looked for below
+        return None, self._problems(values, cells, problems)
+
+    def _problems(
+        self, values: Mapping[str, object], cells: Mapping[str, object], problems: list[Problem]
+    ) -> list[Problem]:
+        """Every problem of a row that cannot be taken, those of single cells first."""
         read = {KITCHEN.get(problem.column, problem.column) for problem in problems}
         problems += [
             Problem(column, "", "is empty; every batch needs one")
             for column in NEEDED
             if column not in values and column not in read
         ]
-        batch, impossible = _made(values)
+        impossible = _impossible(values)
         named = {KITCHEN.get(name, name): name for name in cells}
         problems += [
             Problem(named[column], cells[named[column]], why)
             for column, why in impossible
             if column in values
         ]
-        if problems or batch is None:
-            return None, problems
-        return Entry(batch, _typed(batch, cells)), []
+        return problems
+
+    def _known(self, name: str, column: str, cell: object) -> _Known:
+        """What a cell says. Raises BatchError or MeasureError."""
+        if not isinstance(cell, str) or name in TEXTS:
+            return _Known(self._read(name, cell), None)
+        met = self._met[name]
+        known = met.get(cell)
+        if known is None:
+            known = _Known(self._read(name, cell), None)
+            text = cell.strip()
+            if not plain(text) and text != _value_text(column, known.value):
+                known = _Known(known.value, text)
+            # With decimal commas reading a cell also tells of the table.
+            if not self.decimal_comma and len(met) < MOST_REMEMBERED:
+                met[cell] = known
+        return known
 
     def _read(self, name: str, cell: object) -> object:
         """The value of one cell. Raises BatchError or MeasureError with what is wrong."""
@@ -207,8 +249,8 @@ def _is_measure(column: str, text: str) -> bool:
     return True
 
 
-def _made(values: Mapping[str, object]) -> tuple[Batch | None, list[tuple[str, str]]]:
-    """The batch of these values, or the columns that cannot be and why.
+def _impossible(values: Mapping[str, object]) -> list[tuple[str, str]]:
+    """The columns of these values that cannot be, and why.
 
     What is missing is filled in for the trial, so that the rest is checked all the same.
     """
@@ -224,20 +266,17 @@ def _made(values: Mapping[str, object]) -> tuple[Batch | None, list[tuple[str, s
         **values,
     }
     try:
-        return Batch(**trial), []  # type: ignore[arg-type]  # each value was read for its column
+        Batch(**trial)  # type: ignore[arg-type]  # each value was read for its column
     except BatchError as error:
         parts = (problem.partition(": ") for problem in error.problems)
-        return None, [(column, why) for column, _, why in parts]
+        return [(column, why) for column, _, why in parts]
+    return []
 
 
-def _typed(batch: Batch, cells: Mapping[str, object]) -> dict[str, str]:
-    """What was typed in the cells of numbers, jars and date, where it reads otherwise."""
-    typed = {}
-    for name, cell in cells.items():
-        column = KITCHEN.get(name, name)
-        if column in TEXTS or not isinstance(cell, str):
-            continue
-        text = cell.strip()
-        if not plain(text) and text != cell_text(batch, column):
-            typed[column] = text
-    return typed
+def _value_text(column: str, value: object) -> str:
+    """One value as the batch table writes it."""
+    if column == "jar":
+        return jar_list(value)  # type: ignore[arg-type]  # each was read for its column
+    if column == "jars":
+        return " + ".join(map(number_text, value))  # type: ignore[call-overload]
+    return value.isoformat() if isinstance(value, dt.date) else number_text(value)  # type: ignore[arg-type]

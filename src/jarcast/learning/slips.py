@@ -52,14 +52,21 @@ class Slip:
 
 
 def find_slips(verdicts: Sequence[RowVerdict], batches: Sequence[Batch]) -> tuple[Slip, ...]:
-    """The batches that hold a value that does not fit, one slip for each of them."""
+    """Those of the batches that hold a value that does not fit, one slip for each of them.
+
+    A row is sound where the user stands by one of the values that could be behind it.
+    """
     by_batch: dict[str, list[RowVerdict]] = defaultdict(list)
     for verdict in verdicts:
         by_batch[verdict.batch].append(verdict)
     found = []
     for batch in batches:
         rows = by_batch[batch.batch]
-        suspects = [row for row in rows if row.slip_chance > SUSPECT]
+        suspects = [
+            row
+            for row in rows
+            if row.slip_chance > SUSPECT and batch.confirmed.isdisjoint(_factors(batch, row))
+        ]
         if suspects:
             found.append(_blame(batch, rows, suspects))
     return tuple(found)

@@ -3,7 +3,7 @@
 import datetime as dt
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -12,7 +12,8 @@ from typing import Any, Self
 
 from jarcast._version import __version__
 from jarcast.batch import COLUMNS, NUMBERS, Batch
-from jarcast.errors import BatchError, LedgerError
+from jarcast.errors import BatchError
+from jarcast.ledger.backups import copy_of_the_day, damaged
 from jarcast.ledger.entry import Entry, cell_text, differences
 from jarcast.ledger.given import AddResult, KeptForecast, Reading
 from jarcast.ledger.opening import check_sqlite, in_plain_words, open_to_look, open_to_write
@@ -137,10 +138,8 @@ class Ledger:
                 for batch, known, answer, at, version, action in rows
             ]  # fmt: skip
         except ValueError as error:
-            raise LedgerError(
-                f"{self.path} is damaged: a forecast kept in it cannot be read ({error}). It was "
-                "left as it is; go on from a copy of it made earlier"
-            ) from error
+            why = f"a forecast kept in it cannot be read ({error})"
+            raise damaged(self.path, why) from error
 
     def setting(self, key: str) -> str | None:
         """What was last remembered under this key, or None."""
@@ -149,10 +148,16 @@ class Ledger:
 
     # Writing
 
-    def add(self, entries: Iterable[Entry], kind: str) -> AddResult:
+    def add(
+        self,
+        entries: Iterable[Entry],
+        kind: str,
+        tell: Callable[[int, int], None] | None = None,
+    ) -> AddResult:
         """Take in new batches, all or none; those already there with the same values are skipped.
 
-        ``kind`` names the action: 'import', 'record'. Raises BatchError, with every such batch in
+        ``kind`` names the action: 'import', 'record'; ``tell`` is called with how many are done,
+        and all. Raises BatchError, with every such batch in
         ``problems``, when one is already there with other values, and LedgerError.
         """
         added: list[str] = []
@@ -160,20 +165,24 @@ class Ledger:
         problems: list[str] = []
         ready = tuple(entries)  # whatever they are read from is read before the ledger is held
         with self.writing(kind) as action:
-            for entry in ready:
-                standing = self.find(entry.batch.batch)
-                if standing is None and self.knows(entry.batch.batch):
+            for done, entry in enumerate(ready):
+                if tell is not None:
+                    tell(done, len(ready))
+                name = entry.batch.batch
+                known = self.knows(name)
+                standing = self.find(name) if known else None
+                if standing is None and known:
                     problems.append(
                         f"batch '{entry.batch.batch}': was withdrawn; 'jarcast reinstate' takes "
                         "it back in"
                     )
                 elif standing is None:
-                    self.insert(entry, action)
-                    added.append(entry.batch.batch)
+                    self._insert_new(entry, action)
+                    added.append(name)
                 elif other := differences(standing.batch, entry.batch):
-                    problems.append(f"batch '{entry.batch.batch}': {'; '.join(other)}")
+                    problems.append(f"batch '{name}': {'; '.join(other)}")
                 else:
-                    skipped.append(entry.batch.batch)
+                    skipped.append(name)
             if problems:
                 raise BatchError(_already_there(problems), tuple(problems))
         return AddResult(tuple(added), tuple(skipped))
@@ -247,6 +256,7 @@ class Ledger:
         with in_plain_words(self.path):
             connection.execute("BEGIN IMMEDIATE")
             try:
+                copy_of_the_day(connection, self.path)
                 now = dt.datetime.now(dt.UTC).isoformat(timespec="milliseconds")
                 action = connection.execute(
                     "INSERT INTO action (at, kind, version) VALUES (?, ?, ?)",
@@ -268,6 +278,9 @@ class Ledger:
         """A new batch; inside ``writing`` only. Raises BatchError when its name is taken."""
         if self.knows(entry.batch.batch):
             raise BatchError(f"batch '{entry.batch.batch}' is already in the ledger")
+        self._insert_new(entry, action)
+
+    def _insert_new(self, entry: Entry, action: int) -> None:
         owner = self._connection.execute(
             "INSERT INTO batch (name) VALUES (?)", (entry.batch.batch,)
         ).lastrowid
@@ -279,7 +292,9 @@ class Ledger:
             getattr(batch, column) if column in NUMBERS else cell_text(batch, column)
             for column in _STORED
         ]
-        typed = json.dumps(dict(entry.typed), ensure_ascii=False, sort_keys=True)
+        typed = "{}"
+        if entry.typed:
+            typed = json.dumps(dict(entry.typed), ensure_ascii=False, sort_keys=True)
         self._connection.execute(_INSERT, (owner, action, *cells, typed))
 
     def rows(self, query: str, *values: str | None) -> list[tuple[Any, ...]]:
@@ -311,10 +326,7 @@ class Ledger:
             cells["jars"] = tuple(float(count) for count in cells["jars"].split(" + "))
             return Entry(Batch(**cells), json.loads(row[len(COLUMNS)]))
         except ValueError as error:
-            raise LedgerError(
-                f"{self.path} is damaged: batch '{row[0]}' cannot be read ({error}). It was left "
-                "as it is; go on from a copy of it made earlier"
-            ) from error
+            raise damaged(self.path, f"batch '{row[0]}' cannot be read ({error})") from error
 
 
 def _already_there(problems: list[str]) -> str:

@@ -1,11 +1,69 @@
 """What the user says of batches that are written down: odd values confirmed, batches withdrawn."""
 
+import datetime as dt
 from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from enum import StrEnum
 
-from jarcast.batch import COLUMNS
+from jarcast.batch import COLUMNS, Batch
 from jarcast.errors import BatchError
 from jarcast.ledger.book import Ledger
-from jarcast.ledger.entry import cell_text
+from jarcast.ledger.entry import Entry, cell_text
+
+MOST_NAMED = 60  # characters of a name in a message
+
+
+class MarkKind(StrEnum):
+    """What is said of a batch."""
+
+    CONFIRM = "confirm"
+    WITHDRAW = "withdraw"
+    REINSTATE = "reinstate"
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One thing said of a batch, when (UTC) and by which action.
+
+    Of a confirmation, ``column`` and the ``value`` that is stood by, as the batch table writes it.
+    """
+
+    batch: str
+    kind: MarkKind
+    at: dt.datetime
+    action: int
+    column: str = ""
+    value: str = ""
+
+
+def marks(ledger: Ledger, name: str | None = None) -> list[Mark]:
+    """What was said of one batch, or of all, oldest first. Raises LedgerError."""
+    rows = ledger.rows(
+        "SELECT batch.name, 'confirm', action.at, action.id, m.\"column\", m.value, m.id "
+        "FROM confirmation AS m JOIN batch ON batch.id = m.batch_id "
+        "JOIN action ON action.id = m.action_id WHERE batch.name = coalesce(?1, batch.name) "
+        "UNION ALL "
+        "SELECT batch.name, CASE WHEN m.withdrawn THEN 'withdraw' ELSE 'reinstate' END, "
+        "action.at, action.id, '', '', m.id "
+        "FROM withdrawal AS m JOIN batch ON batch.id = m.batch_id "
+        "JOIN action ON action.id = m.action_id WHERE batch.name = coalesce(?1, batch.name) "
+        "ORDER BY 4, 7",
+        name,
+    )
+    return [
+        Mark(batch, MarkKind(kind), dt.datetime.fromisoformat(at), action, column, value)
+        for batch, kind, at, action, column, value, _ in rows
+    ]
+
+
+def stood_by(batch: Batch, said: Iterable[Mark]) -> Batch:
+    """The batch with the columns whose present values were confirmed."""
+    columns = frozenset(
+        mark.column
+        for mark in said
+        if mark.kind is MarkKind.CONFIRM and cell_text(batch, mark.column) == mark.value
+    )
+    return batch if columns == batch.confirmed else replace(batch, confirmed=columns)
 
 
 def confirm(ledger: Ledger, name: str, columns: Iterable[str]) -> tuple[str, ...]:
@@ -15,14 +73,13 @@ def confirm(ledger: Ledger, name: str, columns: Iterable[str]) -> tuple[str, ...
     batch that is not there or a column that holds nothing.
     """
     with ledger.writing("confirm") as action:
-        standing = ledger.find(name)
-        if standing is None:
-            raise BatchError(f"there is no batch '{name}'; 'jarcast batches' lists their names")
+        standing = check_standing(ledger, name)
         new = []
         for column in columns:
             if column not in COLUMNS or not cell_text(standing.batch, column):
-                raise BatchError(f"batch '{name}' holds no value of '{column}' to confirm")
-            if column not in standing.batch.confirmed:
+                word = column.removesuffix("_g").removesuffix("_ml")
+                raise BatchError(f"batch '{_short(name)}' holds no value of '{word}' to confirm")
+            if column not in standing.batch.confirmed and column not in new:
                 new.append(column)
                 ledger.execute(
                     'INSERT INTO confirmation (action_id, batch_id, "column", value) '
@@ -53,11 +110,35 @@ def withdrawn(ledger: Ledger) -> list[str]:
     return [name for (name,) in rows]
 
 
+def check_known(ledger: Ledger, name: str) -> None:
+    """Raise BatchError, with where to look, unless there is or was a batch of this name."""
+    if ledger.knows(name):
+        return
+    if ledger.rows("SELECT 1 FROM step WHERE batch = ?", name):
+        raise BatchError(
+            f"batch '{_short(name)}' was begun and never closed; 'jarcast close' writes an open "
+            "batch down, 'jarcast drop' ends it"
+        )
+    raise BatchError(f"there is no batch '{_short(name)}'; 'jarcast batches' lists their names")
+
+
+def check_standing(ledger: Ledger, name: str) -> Entry:
+    """The batch as it stands. Raises BatchError, with where to look, if there is none."""
+    found = ledger.find(name)
+    if found is None:
+        check_known(ledger, name)
+        raise BatchError(f"batch '{_short(name)}' is withdrawn; 'jarcast reinstate' takes it back")
+    return found
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= MOST_NAMED else name[: MOST_NAMED - 3] + "..."
+
+
 def _mark(ledger: Ledger, name: str, *, withdrawn: bool) -> bool:
     kind = "withdraw" if withdrawn else "reinstate"
     with ledger.writing(kind) as action:
-        if not ledger.knows(name):
-            raise BatchError(f"there is no batch '{name}'; 'jarcast batches' lists their names")
+        check_known(ledger, name)
         if (ledger.find(name) is None) == withdrawn:
             return False
         ledger.execute(

@@ -13,6 +13,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from jarcast.errors import LedgerError
+from jarcast.ledger.backups import copy_before_migration, folder_of, newest_sound, way_back
 from jarcast.ledger.schema import APPLICATION_ID, SCHEMA, migrate, version_of
 
 OLDEST_SQLITE = (3, 37, 0)  # the first with STRICT tables: https://sqlite.org/stricttables.html
@@ -41,11 +42,10 @@ _SAYINGS = {
         "Check the folder, or name another ledger"
     ),
     sqlite3.SQLITE_NOTADB: (
-        "{path} is not a ledger: it is no SQLite file. It was left as it is; name another ledger"
+        "{path} is not a ledger: it is no SQLite file. It was left as it is; name another ledger, "
+        "or if it was one, {way_back}"
     ),
-    sqlite3.SQLITE_CORRUPT: (
-        "{path} is damaged ({error}). It was left as it is; go on from a copy of it made earlier"
-    ),
+    sqlite3.SQLITE_CORRUPT: ("{path} is damaged ({error}). It was left as it is; {way_back}"),
     sqlite3.SQLITE_IOERR: (
         "the disk would not read or write {path} ({error}); it may be full or failing. The "
         "ledger is as it was"
@@ -61,10 +61,17 @@ def in_plain_words(path: Path) -> Iterator[None]:
     except sqlite3.Error as error:
         code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the primary of an extended code
         saying = _SAYINGS.get(code, "{path} cannot be used as a ledger: {error}")
-        raise LedgerError(saying.format(path=path, error=error)) from error
+        back = way_back(path) if "{way_back}" in saying else ""
+        raise LedgerError(saying.format(path=path, error=error, way_back=back)) from error
     except OSError as error:
         reason = error.strerror or str(error)
         raise LedgerError(f"{path} cannot be used as a ledger: {reason}") from error
+    except UnicodeEncodeError as error:  # typed in another encoding: no name in a ledger is so
+        shown = str(error.object)[:60].encode("ascii", "backslashreplace").decode()
+        raise LedgerError(
+            f"'{shown}' holds bytes that are no UTF-8 text, as every text in a ledger is; type it "
+            "anew in a UTF-8 terminal"
+        ) from error
 
 
 def _present(path: Path) -> bool:
@@ -80,6 +87,15 @@ def _present(path: Path) -> bool:
     if not path.is_file():
         raise LedgerError(f"{path} is not a file that can hold a ledger; name another")
     return True
+
+
+def _check_not_lost(path: Path) -> None:
+    """Refuse to begin anew where a ledger was. Raises LedgerError."""
+    if (copy := newest_sound(path)) is not None:
+        raise LedgerError(
+            f"{path} is gone or empty, and copies of it are there: 'jarcast restore {copy.name}' "
+            f"brings back the newest sound one. To begin a new ledger, move {folder_of(path)} away"
+        )
 
 
 def _connect(path: Path, query: str, wait_seconds: float) -> sqlite3.Connection:
@@ -155,6 +171,8 @@ def _connect_to_look(path: Path, wait_seconds: float) -> sqlite3.Connection:
 def open_to_look(path: Path, wait_seconds: float) -> sqlite3.Connection:
     """A connection that can only read; on an empty ledger in memory if there is no file."""
     with in_plain_words(path):
+        if not _present(path) or path.stat().st_size == 0:
+            _check_not_lost(path)
         if not _present(path):
             connection = _in_memory(None)
         else:
@@ -179,12 +197,16 @@ def open_to_write(path: Path, wait_seconds: float) -> sqlite3.Connection:
     power cut.
     """
     with in_plain_words(path):
+        if not _present(path) or path.stat().st_size == 0:
+            _check_not_lost(path)
         if not _present(path):
             _make_file(path)
         connection = _checked(_connect(path, "mode=rw", wait_seconds), path)
         try:
             connection.execute("PRAGMA foreign_keys = ON")
             connection.execute("PRAGMA synchronous = FULL")
+            if 0 < version_of(connection) < SCHEMA:
+                copy_before_migration(connection, path)
             migrate(connection)
             connection.execute("PRAGMA journal_mode = WAL")
         except BaseException:

@@ -26,6 +26,8 @@ from jarcast.recipes.processes import process_rows
 
 MOST_BYTES = 64 * 1024  # a card is a page or two
 MOST_LINES = 1000
+MOST_SHOWN = 20  # things to mend named in one message; all of them are in RecipeError.problems
+LONGEST_LINE = 4000  # characters; a key of tens of thousands of dots takes gigabytes to read
 MOST_ACID_PERCENT = 30.0  # no vinegar for the kitchen is stronger (common practice, no source)
 
 
@@ -63,6 +65,12 @@ def read_card(text: str, key: str, name: str = "the card") -> Recipe:
     text = text.replace("\r\n", "\n")
     if text.count("\n") > MOST_LINES:
         raise RecipeError(f"{name} has more than {MOST_LINES} lines: not a recipe card")
+    for number, line in enumerate(text.split("\n"), start=1):
+        if len(line) > LONGEST_LINE:
+            raise RecipeError(
+                f"{name}, line {number}: longer than {LONGEST_LINE} characters; break a list into "
+                "lines, or name a recipe card"
+            )
     mend = ToMend()
     try:
         recipe = _recipe(Table(_values(text, name), (), mend), key)
@@ -71,7 +79,9 @@ def read_card(text: str, key: str, name: str = "the card") -> Recipe:
         raise RecipeError(f"{name}: brackets are nested too deeply for a recipe card") from None
     if problems:
         many = "1 thing" if len(problems) == 1 else f"{len(problems)} things"
-        listed = "\n".join(f"  {problem}" for problem in problems)
+        listed = "\n".join(f"  {problem}" for problem in problems[:MOST_SHOWN])
+        if len(problems) > MOST_SHOWN:
+            listed += f"\n  ... and {len(problems) - MOST_SHOWN} more"
         raise RecipeError(f"{name}: {many} to mend in this card\n{listed}", problems)
     return recipe
 

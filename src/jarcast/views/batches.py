@@ -1,13 +1,31 @@
 """Batches as a table, and what does not fit in them."""
 
+import shlex
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from jarcast.batch import COLUMNS, Batch, Flag, number_text
+from jarcast.batch import COLUMNS, Amount, Batch, Flag, number_text
 from jarcast.kinds import cut_key, pack_key, produce_key
 from jarcast.measures import Units, format_volume, format_weight
-from jarcast.views.words import columns, crop_words, padded, shortened
+from jarcast.views.words import columns, crop_words, padded, plain, shortened
 
+if TYPE_CHECKING:  # what learning knows is not needed to show a batch
+    from jarcast.learning.slips import Slip
+
+_COLUMN_WORDS = {
+    "headspace_in": "headspace",
+    "as_bought_g": "weight as bought",
+    "trimmed_g": "trimmed weight",
+    "salt_g": "salt",
+    "cure_hours": "hours in salt",
+    "cured_g": "cured weight",
+    "cooked_g": "cooked weight",
+    "jars": "number of jars",
+    "brine_made_ml": "brine made",
+    "brine_left_ml": "brine left",
+    "sealed": "jars that sealed",
+}
+_LONGEST_NAME = 80  # of a batch, in a command to copy
 _HEADINGS = (
     "date",
     "batch",
@@ -78,16 +96,28 @@ def batches_document(batches: Iterable[Batch]) -> dict[str, Any]:
     }
 
 
-def flags_text(flags: Iterable[tuple[str, Flag]]) -> str:
-    """Contradictions, a line each; '' where there are none."""
-    lines = [f"  {shortened(name, 40)}: {flag.message}" for name, flag in flags]
+def flags_text(flags: Iterable[tuple[str, Flag]], units: Units | None = None) -> str:
+    """Contradictions, a line each; '' where there are none. In g and ml unless in units."""
+    lines = [f"  {shortened(name, 40)}: {flag_words(flag, units)}" for name, flag in flags]
     if not lines:
         return ""
     head = (
         "These do not fit together; they were taken in, and teach nothing on what they touch "
-        "until mended:"
+        "until mended ('jarcast amend'):"
     )
     return "\n".join([head, *lines])
+
+
+def flag_words(flag: Flag, units: Units | None) -> str:
+    """A contradiction in a sentence, its amounts in the kitchen's units; in g and ml if none."""
+
+    def show(amount: Amount) -> str:
+        if units is None:
+            return str(amount)
+        shown = format_weight if amount.unit == "g" else format_volume
+        return shown(amount.value, units)
+
+    return plain(flag.worded(show))
 
 
 def flags_document(flags: Iterable[tuple[str, Flag]]) -> list[Mapping[str, Any]]:
@@ -95,4 +125,67 @@ def flags_document(flags: Iterable[tuple[str, Flag]]) -> list[Mapping[str, Any]]
     return [
         {"batch": name, "columns": list(flag.columns), "message": flag.message}
         for name, flag in flags
+    ]
+
+
+def column_words(column: str) -> str:
+    """A column of the batch table as one says it: 'trimmed weight'."""
+    return _COLUMN_WORDS.get(column, column)
+
+
+def column_name(column: str) -> str:
+    """A column as it is typed in a command: 'trimmed_g' -> 'trimmed'."""
+    return column.removesuffix("_g").removesuffix("_ml")
+
+
+def quoted(name: str) -> str:
+    """A batch's name as it is typed in a command."""
+    name = shortened(name, _LONGEST_NAME)
+    return shlex.quote(name) if any(sign in name for sign in '"$`\\!') else f'"{name}"'
+
+
+def slips_text(slips: "Sequence[Slip]") -> str:
+    """Values that do not fit, with a guess at the slip and how to go on; '' where there are none.
+
+    Commands stand on lines of their own, to be copied.
+    """
+    if not slips:
+        return ""
+    lines = [
+        "These look odd beside your other batches and what is published; nothing was changed, and "
+        "they hardly count:"
+    ]
+    for slip in slips:
+        name, column = quoted(slip.batch), column_name(slip.column)
+        lines += [
+            _slip_words(slip),
+            f'    to mend it:        jarcast amend {name} {column}="..."',
+            f"    if it is right:    jarcast confirm {name} {column}",
+        ]
+    return "\n".join(lines)
+
+
+def _slip_words(slip: "Slip") -> str:
+    size = slip.factor if slip.factor >= 1 else 1.0 / slip.factor
+    way = "too much" if slip.factor >= 1 else "too little"
+    text = f"  {shortened(slip.batch, 40)}: {column_words(slip.column)} looks {size:.1f} x {way}"
+    if slip.guess:
+        text += f": {slip.guess}"
+    if slip.others:
+        text += f" (or else {', '.join(column_words(other) for other in slip.others)})"
+    return text
+
+
+def slips_document(slips: "Iterable[Slip]") -> list[dict[str, Any]]:
+    """Values that do not fit, for JSON."""
+    return [
+        {
+            "batch": slip.batch,
+            "column": slip.column,
+            "or_else": list(slip.others),
+            "factor": slip.factor,
+            "chance": slip.chance,
+            "guess": slip.guess,
+        }
+        for slip in slips
     ]

@@ -12,6 +12,7 @@ from jarcast.views.words import counted, crop_words, halves, jar_words, times_in
 
 if TYPE_CHECKING:
     from jarcast.recipes import PackCheck
+    from jarcast.views.pictures import Canvas
 
 CAUTION = (
     "These are amounts, not safety numbers: vinegar strength, brine proportions, headspace, jar "
@@ -32,11 +33,12 @@ def forecast_text(
     *,
     altitude_ft: float | None = None,
     packing: PackCheck | None = None,
+    canvas: Canvas | None = None,
 ) -> str:
     """The answer first, then its range in words, what it rests on, and a caution.
 
     By a recipe, its formula for the order stands with the answer, and its safety block, as the
-    card has it, in place of the caution.
+    card has it, in place of the caution. On a ``canvas`` the ranges are drawn as well.
     """
     if forecast.recipe is not None:
         from jarcast.views.by_recipe import by_recipe
@@ -55,11 +57,22 @@ def forecast_text(
         _jar_range(forecast, level),
         *_brine_range(forecast, units, level),
         "",
-        rests_on_text(forecast),
-        *_cure_note(forecast),
-        "",
     ]
-    return "\n".join([*(wrapped(line) for line in lines), *after])
+    drawn = _picture(forecast, units, level, short_chance, canvas)
+    ground = [rests_on_text(forecast), *_cure_note(forecast), ""]
+    said, told = ([wrapped(line) for line in part] for part in (lines, ground))
+    return "\n".join([*said, *drawn, *told, *after])
+
+
+def _picture(
+    forecast: Forecast, units: Units, level: float, short_chance: float, canvas: Canvas | None
+) -> list[str]:
+    if canvas is None:
+        return []
+    from jarcast.views.pictures import forecast_picture
+
+    drawn = forecast_picture(forecast, units, level, short_chance, canvas)
+    return [*drawn.splitlines(), ""] if drawn else []
 
 
 def _title(forecast: Forecast, units: Units) -> str:

@@ -1,5 +1,6 @@
 """Habits as text and as JSON."""
 
+import datetime as dt
 from collections.abc import Sequence
 from typing import Any
 
@@ -7,21 +8,23 @@ from jarcast.batch import Arrow
 from jarcast.forecasting.summary import CropHabits, Habit, HabitSummary, Known, Trend
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units, format_volume, format_weight
-from jarcast.views.words import counted, crop_words, jar_words, shortened, wrapped
+from jarcast.views.batches import slips_document, slips_text
+from jarcast.views.words import counted, crop_words, jar_words, wrapped
 
-_COLUMN_WORDS = {
-    "as_bought_g": "weight as bought",
-    "trimmed_g": "trimmed weight",
-    "cured_g": "cured weight",
-    "cooked_g": "cooked weight",
-    "jars": "jars",
-    "brine_made_ml": "brine made",
-    "brine_left_ml": "brine left",
-}
+_SUMMER = range(6, 10)  # months
 
 
-def habits_text(summary: HabitSummary, slips: Sequence[Slip], units: Units) -> str:
-    """Each crop's habits beside the published values, what they rest on, and what changed."""
+def habits_text(
+    summary: HabitSummary,
+    slips: Sequence[Slip],
+    units: Units,
+    today: dt.date,
+    since: dt.date | None = None,
+) -> str:
+    """Each crop's habits beside the published values, what they rest on, and what changed.
+
+    Of the changes of each arrow the clearest is told; ``since`` is the day that was asked about.
+    """
     if not summary.crops:
         return "No batches yet: nothing is known of your hand but what is published."
     parts = [
@@ -31,7 +34,10 @@ def habits_text(summary: HabitSummary, slips: Sequence[Slip], units: Units) -> s
     parts += [_crop_text(crop, units) for crop in summary.crops]
     loss = _range(summary.loss_ml, lambda ml: format_volume(ml, units))
     parts.append(f"Lost in the pot, a batch: {loss}.")
-    parts += [_trend_text(trend) for trend in summary.trends]
+    clearest = {t.arrow: t for t in sorted(summary.trends, key=lambda trend: trend.sure)}
+    parts += [_trend_text(trend, units, today) for trend in clearest.values()]
+    if since is not None and not clearest:
+        parts.append(f"Nothing is sure to have changed since {since.isoformat()}.")
     if slips:
         parts.append(slips_text(slips))
     return "\n\n".join(wrapped(p) if "\n" not in p else p for p in parts)
@@ -79,39 +85,50 @@ def _density(density: float) -> str:
 
 
 def _range(known: Known, show: Any) -> str:
+    """'2 cups (1 1/2 to 3 cups)': a unit that both ends share is said once."""
     low, high = show(known.low), show(known.high)
-    unit = show(known.middle).rpartition(" ")[2]
-    one_unit = sum(word.isalpha() for word in low.split()) == 1
-    short = low.removesuffix(f" {unit}") if one_unit and high.endswith(unit) else low
-    return f"{show(known.middle)} ({short} to {high})"
+    if len(_units(low)) == 1 and _units(low) == _units(high):
+        low = low.removesuffix(f" {_units(low)[0]}")
+    return f"{show(known.middle)} ({low} to {high})"
 
 
-def _trend_text(trend: Trend) -> str:
-    size = f"{100 * abs(trend.change.middle):.0f} %"
-    more = trend.change.middle > 0
-    what = {
-        Arrow.PACK: f"You pack {size} {'tighter' if more else 'looser'}",
-        Arrow.CURE: f"Your cure keeps {size} {'more' if more else 'less'}",
-        Arrow.TRIM: f"You trim {'less' if more else 'more'} away",
-    }[trend.arrow]
-    return f"{what} than at your first batches ({trend.since})."
+def _units(text: str) -> list[str]:
+    return [word for word in text.split() if word == "%" or word[0].isalpha()]
 
 
-def slips_text(slips: Sequence[Slip]) -> str:
-    """Values that do not fit, a line each, with a guess at the slip."""
-    lines = ["These do not fit your other batches; nothing was changed, and they hardly count:"]
-    for slip in slips:
-        column = _COLUMN_WORDS.get(slip.column, slip.column)
-        size = slip.factor if slip.factor >= 1 else 1.0 / slip.factor
-        way = "too much" if slip.factor >= 1 else "too little"
-        text = f"  {shortened(slip.batch, 40)}: {column} looks {size:.1f} x {way}"
-        if slip.guess:
-            text += f": {slip.guess}"
-        if slip.others:
-            others = ", ".join(_COLUMN_WORDS.get(other, other) for other in slip.others)
-            text += f" (or else {others})"
-        lines.append(text)
-    return "\n".join(lines)
+def _trend_text(trend: Trend, units: Units, today: dt.date) -> str:
+    """'You pack 8 % tighter than two summers ago (since 2024-07-06).'."""
+    change = trend.change.middle
+    more = change > 0
+    if trend.arrow is Arrow.TRIM:  # told of what goes, for what stays
+        kept = "pound" if units == Units.US else "kilogram"
+        size = _size(1.0 / (1.0 + change) - 1.0)
+        what = f"You trim away {size} {'less' if more else 'more'} for each {kept} kept"
+    elif trend.arrow is Arrow.CURE:
+        what = f"Your cure keeps {_size(change)} {'more' if more else 'less'}"
+    else:
+        what = f"You pack {_size(change)} {'tighter' if more else 'looser'}"
+    since = dt.date.fromisoformat(trend.since)
+    return f"{what} than {_ago(since, today)} (since {trend.since})."
+
+
+def _size(change: float) -> str:
+    percent = round(100.0 * abs(change))
+    return f"{percent} %" if percent else "less than 1 %"
+
+
+_COUNTS = ("", "", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+def _ago(since: dt.date, today: dt.date) -> str:
+    """'last summer', 'two summers ago', 'three years ago'."""
+    years = today.year - since.year
+    season = "summer" if since.month in _SUMMER else "year"
+    if years < 1:
+        return f"earlier this {season}"
+    if years == 1:
+        return f"last {season}"
+    return f"{_COUNTS[years] if years < len(_COUNTS) else years} {season}s ago"
 
 
 def habits_document(summary: HabitSummary, slips: Sequence[Slip]) -> dict[str, Any]:
@@ -133,21 +150,6 @@ def habits_document(summary: HabitSummary, slips: Sequence[Slip]) -> dict[str, A
         ],
         "slips": slips_document(slips),
     }
-
-
-def slips_document(slips: Sequence[Slip]) -> list[dict[str, Any]]:
-    """Values that do not fit, for JSON."""
-    return [
-        {
-            "batch": slip.batch,
-            "column": slip.column,
-            "or_else": list(slip.others),
-            "factor": slip.factor,
-            "chance": slip.chance,
-            "guess": slip.guess,
-        }
-        for slip in slips
-    ]
 
 
 def _crop_document(crop: CropHabits) -> dict[str, Any]:

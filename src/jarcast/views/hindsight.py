@@ -26,7 +26,7 @@ def hindsight_text(found: Hindsight, units: Units) -> str:
         f"{counted(found.batches, 'batch', 'batches')} replayed one step ahead: each is forecast "
         "from each weight it wrote down, by the batches of earlier dates as they stood when it "
         "was entered.",
-        *_record_lines(found.replayed, units),
+        *record_lines(found.replayed, units),
         *_stage_lines(found.replayed, units),
     ]
     return "\n".join(wrapped(line) if not line.startswith("  ") else line for line in lines)
@@ -48,10 +48,11 @@ def _kept_lines(kept: TrackRecord, units: Units) -> list[str]:
         names = ", ".join(shortened(name, 40) for name in kept.waiting[:_NAMES])
         more = "" if len(kept.waiting) <= _NAMES else f" and {len(kept.waiting) - _NAMES} more"
         lines.append(f"Kept for batches not written down yet: {names}{more}.")
-    return [*lines, *_record_lines(kept, units), ""]
+    return [*lines, *record_lines(kept, units), ""]
 
 
-def _record_lines(record: TrackRecord, units: Units) -> list[str]:
+def record_lines(record: TrackRecord, units: Units) -> list[str]:
+    """How the forecasts from the last weight before the jars did, a sentence each."""
     lines = []
     if record.groups:
         latest = record.groups[0]
@@ -116,17 +117,24 @@ def _jars(count: float) -> str:
 
 def _stage_lines(record: TrackRecord, units: Units) -> list[str]:
     """A small table, one line for each weight that forecasts were made from."""
-    groups = [group for group in record.groups if group.stage != LATEST]
-    if len(groups) < 2:
+    rows = stage_rows(record, units)
+    if not rows:
         return []
-    heading = ("from", "jars held", "typical miss", "brine held", "typical miss")
-    rows = [heading, *(_stage_row(group, units) for group in groups)]
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     lines = ["", f"The {round(10 * _LEVEL)}-in-10 ranges by the weight known:", ""]
     for row in rows:
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
         lines.append("  " + "  ".join(cells).rstrip())
     return lines
+
+
+def stage_rows(record: TrackRecord, units: Units) -> list[tuple[str, ...]]:
+    """The same by the weight known, a heading first; none where there is one weight only."""
+    groups = [group for group in record.groups if group.stage != LATEST]
+    if len(groups) < 2:
+        return []
+    heading = ("from", "jars held", "typical miss", "brine held", "typical miss")
+    return [heading, *(_stage_row(group, units) for group in groups)]
 
 
 def _stage_row(group: Group, units: Units) -> tuple[str, ...]:

@@ -98,9 +98,7 @@ def make_household(
     )
 
 
-def _pick_crops(
-    world: World, rng: np.random.Generator, table: Sequence[Crop] | None
-) -> list[Crop]:
+def _pick_crops(world: World, rng: np.random.Generator, table: Sequence[Crop] | None) -> list[Crop]:
     """Three to six crops, no two of the same produce, hot packs less often."""
     table = table or (unlisted_crops() if world.unlisted else published_crops())
     weight = np.array([0.4 if crop.hot else 1.0 for crop in table])

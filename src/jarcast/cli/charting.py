@@ -1,0 +1,135 @@
+"""What the commands that draw share: the terminal's canvas, and files for charts and pages."""
+
+import os
+import shutil
+import sys
+import tempfile
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from jarcast.cli.common import tell
+from jarcast.errors import JarcastError
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from jarcast.views.pictures import Canvas
+
+ChartOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--chart",
+        help="Draw it into this file too, .svg or .png by its ending.",
+        readable=False,
+    ),
+]
+CHART_ENDINGS = (".svg", ".png")
+PAGE_ENDINGS = (".html", ".htm")
+
+
+def canvas() -> "Canvas | None":
+    """Standard output as something to draw on; None where it is no terminal.
+
+    With TERM=dumb or NO_COLOR, or signs that its encoding lacks, it is drawn on with plain ones.
+    """
+    from jarcast.views.pictures import BLOCKS, Canvas
+
+    stream = sys.stdout
+    if stream is None or not stream.isatty():
+        return None
+    plain = os.environ.get("TERM") == "dumb" or bool(os.environ.get("NO_COLOR"))
+    blocks = not plain and _has_signs(stream.encoding or "ascii", BLOCKS)
+    return Canvas(shutil.get_terminal_size().columns, blocks)
+
+
+def _has_signs(encoding: str, signs: str) -> bool:
+    try:
+        signs.encode(encoding)
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True
+
+
+def check_ending(file: Path, endings: tuple[str, ...], what: str, ledger: Path) -> None:
+    """Refuse a file that another ending tells to be something else, and the ledger itself.
+
+    Raises JarcastError.
+    """
+    if file.suffix.casefold() not in endings:
+        due = " or ".join(endings)
+        raise JarcastError(
+            f"{file}: a {what} is written as {due}, by the file's ending; call it such as "
+            f"{file.stem or what}{endings[0]}"
+        )
+    with suppress(OSError, ValueError):
+        if file.samefile(ledger):
+            raise JarcastError(f"{file} is the ledger itself; name another file to write to")
+
+
+def check_chart(file: Path | None, ledger: Path) -> None:
+    """Refuse, before anything is reckoned, a chart that could not be drawn. Raises JarcastError."""
+    if file is not None:
+        check_ending(file, CHART_ENDINGS, "chart", ledger)
+        need_matplotlib()
+
+
+def need_matplotlib() -> None:
+    """Raises JarcastError, saying how to mend it, where matplotlib is not installed."""
+    if not has_matplotlib():
+        raise JarcastError(
+            "charts are drawn with matplotlib, which is not installed; install jarcast with its "
+            "extra 'charts' (python -m pip install '.[charts]' in a copy of the repository)"
+        )
+
+
+def has_matplotlib() -> bool:
+    """Whether charts can be drawn."""
+    try:
+        import matplotlib.figure  # noqa: F401
+    except ImportError:
+        return False
+    return True
+
+
+def save_chart(file: Path | None, draw: "Callable[[], Figure]") -> None:
+    """Draw a chart into a file, whole or not at all, where one is named. Raises JarcastError."""
+    if file is None:
+        return
+    from jarcast.views.charts import chart_bytes
+
+    write_whole(file, chart_bytes(draw(), file.suffix.casefold().removeprefix(".")))
+    tell(f"Chart written to {file}.")
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file whole, or leave what was there as it was. Raises JarcastError."""
+    try:
+        if path.is_dir():
+            raise JarcastError(f"{path} is a folder; name a file in it")
+        if path.exists() and not path.is_file():  # a pipe: nothing to replace
+            path.write_bytes(content)
+        else:
+            _replace(Path(os.path.realpath(path)), content)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise JarcastError(f"{path} cannot be written: {reason}; nothing was changed") from error
+    except ValueError as error:  # a NUL in the name
+        raise JarcastError(f"{str(path)!r} cannot be the name of a file") from error
+
+
+def _replace(path: Path, content: bytes) -> None:
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:50]}.", suffix=".part")
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+        Path(name).replace(path)
+    except BaseException:
+        with suppress(OSError):
+            Path(name).unlink()
+        raise

@@ -1,0 +1,137 @@
+"""jarcast confirm, and the odd values that it is for."""
+
+from collections.abc import Collection, Sequence
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from jarcast.cli.common import (
+    JsonOption,
+    Kitchen,
+    LedgerOption,
+    UnitsOption,
+    kitchen,
+    kitchen_units,
+    ledger_path,
+    show,
+    show_json,
+    tell,
+)
+from jarcast.errors import BatchError
+from jarcast.measures import Units
+
+if TYPE_CHECKING:
+    from jarcast.batch import Batch, Flag
+    from jarcast.learning.slips import Slip
+
+
+def confirm(
+    batch: Annotated[str, typer.Argument(help="Name of the batch, as 'jarcast batches' has it.")],
+    columns: Annotated[
+        list[str], typer.Argument(help="What is right as it stands: trimmed, jars, brine_left...")
+    ],
+    units: UnitsOption = None,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Stand by odd values of a batch: they are right, and count in full.
+
+    A confirmed value is named as odd no more, until it is amended. Values that contradict one
+    another cannot all be right: those are for 'jarcast amend'.
+
+    \b
+    Example:  jarcast confirm "carrots 3" trimmed
+    """
+    from jarcast.batch import contradictions
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.marks import check_standing, confirm
+    from jarcast.views.batches import batch_document, column_words, flags_document, flags_text
+
+    path = ledger_path(ledger)
+    with Ledger.open(path) as opened:
+        standing = check_standing(opened, batch).batch
+    named = [exact_column(column) for column in columns]
+    own = kitchen(path)
+    flags = [(batch, flag) for flag in contradictions(standing, own.shelf)]
+    shown = kitchen_units(path, units)
+    _refuse_contradictions(own, standing, named, shown)
+    with Ledger.open(path, writing=True) as opened:
+        new = confirm(opened, batch, named)
+        standing = check_standing(opened, batch).batch
+    if as_json:
+        show_json(
+            {
+                "format": "jarcast confirm",
+                "version": 1,
+                "confirmed": list(new),
+                "batch": batch_document(standing),
+                "flags": flags_document(flags),
+            }
+        )
+        return
+    words = ", ".join(column_words(column) for column in dict.fromkeys(named))
+    show(f"{batch}: {words} {_confirmed(new)}")
+    tell(flags_text(flags, shown))
+
+
+def _confirmed(new: Sequence[str]) -> str:
+    return "confirmed as it stands; it counts in full." if new else "was confirmed before."
+
+
+def exact_column(text: str) -> str:
+    """A column as it was typed to the batch table's own: 'brine-left' -> 'brine_left_ml'."""
+    from jarcast.interchange.header import KITCHEN, column_name
+
+    name = column_name(text)
+    return KITCHEN.get(name, name)
+
+
+def _refuse_contradictions(
+    own: Kitchen, batch: "Batch", columns: Collection[str], units: Units
+) -> None:
+    """Raise BatchError for values that contradict others and are odd in no other way."""
+    from jarcast.batch import contradictions
+    from jarcast.views.batches import column_name, flag_words, quoted
+
+    flags = [flag for flag in contradictions(batch, own.shelf) if set(columns) & set(flag.columns)]
+    odd = {column for slip in odd_in(own, [batch.batch]) for column in (slip.column, *slip.others)}
+    if not flags or odd & set(columns):
+        return
+    said = "; ".join(flag_words(flag, units) for flag in flags)
+    first = next(column for column in columns if column in flags[0].columns)
+    raise BatchError(
+        f"nothing was confirmed: {said}. Values that contradict one another cannot all be right; "
+        f'mend the wrong one: jarcast amend {quoted(batch.batch)} {column_name(first)}="..."'
+    )
+
+
+def odd_in(own: Kitchen, names: Collection[str]) -> "tuple[Slip, ...]":
+    """Values of these batches that do not fit the rest; what is needed for that is loaded late.
+
+    A batch with neither a weight nor brine written down has nothing to be judged by.
+    """
+    judged = [one for one in own.batches if one.batch in names and _can_be_odd(one)]
+    if not judged:
+        return ()
+    from jarcast.learning.slips import find_slips
+
+    return find_slips(own.habits.learned.verdicts(), judged)
+
+
+def _can_be_odd(batch: "Batch") -> bool:
+    from jarcast.forecasting.request import STAGES
+
+    weighed = any(getattr(batch, stage) is not None for stage in STAGES)
+    return weighed or batch.brine_used_ml is not None
+
+
+def flags_in(own: Kitchen, names: Collection[str]) -> "list[tuple[str, Flag]]":
+    """Contradictions inside these batches, each with the batch's name."""
+    from jarcast.batch import contradictions
+
+    return [
+        (batch.batch, flag)
+        for batch in own.batches
+        if batch.batch in names
+        for flag in contradictions(batch, own.shelf)
+    ]

@@ -1,0 +1,103 @@
+"""jarcast withdraw, jarcast reinstate and jarcast history."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from jarcast.cli.common import (
+    JsonOption,
+    LedgerOption,
+    UnitsOption,
+    kitchen_units,
+    ledger_path,
+    show,
+    show_json,
+)
+
+if TYPE_CHECKING:
+    from jarcast.ledger import Ledger
+
+NameArgument = Annotated[
+    str, typer.Argument(help="Name of the batch, as 'jarcast batches' has it.")
+]
+
+
+def withdraw(batch: NameArgument, ledger: LedgerOption = None, as_json: JsonOption = False) -> None:
+    """Take a batch out: it counts for nothing, as if it had never been. Nothing is deleted.
+
+    \b
+    Example:  jarcast withdraw "carrots 3"
+    """
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.marks import check_known, withdraw
+    from jarcast.views.batches import quoted
+
+    path = ledger_path(ledger)
+    with Ledger.open(path) as opened:  # a name that is none makes no ledger
+        check_known(opened, batch)
+    with Ledger.open(path, writing=True) as opened:
+        changed = withdraw(opened, batch)
+    if as_json:
+        show_json({"format": "jarcast withdraw", "version": 1, "batch": batch, "changed": changed})
+        return
+    done = "is withdrawn: it counts for nothing now" if changed else "was withdrawn before"
+    show(f"{batch} {done}. Nothing was deleted; 'jarcast reinstate {quoted(batch)}' takes it back.")
+
+
+def reinstate(
+    batch: NameArgument, ledger: LedgerOption = None, as_json: JsonOption = False
+) -> None:
+    """Take a withdrawn batch back in, as it stood.
+
+    \b
+    Example:  jarcast reinstate "carrots 3"
+    """
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.marks import check_known, reinstate
+
+    path = ledger_path(ledger)
+    with Ledger.open(path) as opened:
+        check_known(opened, batch)
+    with Ledger.open(path, writing=True) as opened:
+        changed = reinstate(opened, batch)
+    if as_json:
+        show_json({"format": "jarcast reinstate", "version": 1, "batch": batch, "changed": changed})
+        return
+    show(f"{batch} {'counts again, as it stood.' if changed else 'was not withdrawn; it stands.'}")
+
+
+def history(
+    batch: NameArgument,
+    units: UnitsOption = None,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Show everything that was entered of a batch, open or closed, and what each entry changed.
+
+    \b
+    Example:  jarcast history "carrots 3"
+    """
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.timeline import timeline
+    from jarcast.views.history import history_document, history_text
+
+    path = ledger_path(ledger)
+    with Ledger.open(path) as opened:
+        events = timeline(opened, batch)
+        standing = _standing(opened, batch)
+    shown = kitchen_units(path, units)
+    if as_json:
+        show_json(history_document(batch, standing, events))
+    else:
+        show(history_text(batch, standing, events, shown))
+
+
+def _standing(ledger: "Ledger", name: str) -> str:
+    """Where a batch stands now: 'closed', 'withdrawn', 'open' or 'dropped'."""
+    from jarcast.ledger.steps import open_batches
+
+    if ledger.find(name) is not None:
+        return "closed"
+    if ledger.knows(name):
+        return "withdrawn"
+    return "open" if any(one.name == name for one in open_batches(ledger)) else "dropped"

@@ -1,0 +1,78 @@
+"""jarcast pool: starting beliefs from many households' exports."""
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from jarcast.cli.common import JsonOption, show, show_json
+from jarcast.errors import JarcastError
+
+
+class Backend(StrEnum):
+    """What the households are spread over."""
+
+    LOCAL = "local"
+    DASK = "dask"
+
+
+def pool(
+    files: Annotated[
+        list[Path],
+        typer.Argument(help="CSV files of batches, one a household.", readable=False),
+    ],
+    to: Annotated[
+        Path, typer.Option("--to", help="The beliefs file to write.", readable=False)
+    ] = Path("beliefs.json"),
+    jobs: Annotated[
+        int, typer.Option("--jobs", help="Processes to use; -1 is one a core.", min=-1)
+    ] = -1,
+    backend: Annotated[
+        Backend, typer.Option("--backend", help="This machine, or a Dask cluster.")
+    ] = Backend.LOCAL,
+    scheduler: Annotated[
+        str | None,
+        typer.Option("--scheduler", help="Address of the Dask scheduler: tcp://host:8786."),
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Learn better starting beliefs from many households' exports.
+
+    Each household is reduced to sums, which are combined with the published yields; no row of a
+    batch stands in the file written. 'jarcast beliefs use' then takes it up.
+
+    \b
+    Example:  jarcast pool exports/*.csv --to club.json
+    """
+    from jarcast.cli.progress import Progress
+    from jarcast.pooling.files import pool_files
+    from jarcast.views.pool import pool_document, pool_text
+
+    address = _address(backend, scheduler)
+    _check_target(to, files)
+    with Progress("pooling") as progress:
+        found = pool_files(files, to, jobs=jobs or 1, scheduler=address, tell=progress)
+    if as_json:
+        show_json(pool_document(found))
+    else:
+        show(pool_text(found))
+
+
+def _address(backend: Backend, scheduler: str | None) -> str | None:
+    if (backend is Backend.DASK) != (scheduler is not None):
+        raise JarcastError(
+            "a Dask cluster is named by both --backend dask and --scheduler ADDRESS, such as "
+            "tcp://127.0.0.1:8786; give both, or neither to work on this machine"
+        )
+    return scheduler
+
+
+def _check_target(to: Path, files: list[Path]) -> None:
+    """Raises JarcastError before the work rather than after it."""
+    if to.is_dir():
+        raise JarcastError(f"{to} is a folder; name a file in it, such as {to / 'beliefs.json'}")
+    if not to.absolute().parent.is_dir():
+        raise JarcastError(f"there is no folder {to.parent} to write {to.name} in; make it first")
+    if to.resolve() in [file.resolve() for file in files]:
+        raise JarcastError(f"{to} is one of the exports; name another file to write to")

@@ -1,0 +1,107 @@
+"""jarcast report."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from jarcast.cli.charting import PAGE_ENDINGS, check_ending, has_matplotlib, write_whole
+from jarcast.cli.common import (
+    JsonOption,
+    Kitchen,
+    LedgerOption,
+    UnitsOption,
+    kitchen,
+    kitchen_units,
+    ledger_path,
+    show,
+    show_json,
+    tell,
+)
+
+if TYPE_CHECKING:
+    from jarcast.forecasting.hindsight import TrackRecord
+    from jarcast.views.pages.report import Notebook
+
+LONG = 100  # batches beyond which replaying takes longer than one waits for a page
+
+
+def report(
+    file: Annotated[
+        Path, typer.Argument(help="The page to write, ending in .html.", readable=False)
+    ] = Path("jarcast-report.html"),
+    replay: Annotated[
+        bool, typer.Option("--replay", help="Replay a long history too, however long it takes.")
+    ] = False,
+    units: UnitsOption = None,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Write the notebook as one page: habits, track record, charts and every batch.
+
+    One page of HTML that needs nothing beside itself. The history is replayed for the track record
+    up to 100 batches, and beyond them with --replay.
+
+    \b
+    Example:  jarcast report notebook.html
+    """
+    from jarcast.views.pages.report import report_page
+
+    path = ledger_path(ledger)
+    check_ending(file, PAGE_ENDINGS, "report", path)
+    found = kitchen(path)
+    book = _notebook(path, found, replay=replay or len(found.batches) <= LONG)
+    write_whole(file, report_page(book, kitchen_units(path, units)).encode())
+    if book.crops is None:
+        tell("The page has no charts: they are drawn with matplotlib, which is not installed.")
+    if as_json:
+        replayed = book.replayed is not None
+        show_json(
+            {"format": "jarcast report", "version": 1, "file": str(file), "replayed": replayed}
+        )
+    else:
+        show(f"Report written to {file}. Open it in a browser.")
+
+
+def _notebook(path: Path, found: Kitchen, *, replay: bool) -> "Notebook":
+    from jarcast.batch import contradictions
+    from jarcast.forecasting.over_time import habits_in_time
+    from jarcast.forecasting.summary import summarise
+    from jarcast.learning.slips import find_slips
+    from jarcast.views.pages.report import Notebook
+
+    batches, habits = found.batches, found.habits
+    slips = find_slips(habits.learned.verdicts(), batches)
+    summary = summarise(habits, batches)
+    crops = None
+    if has_matplotlib():
+        odd = {(slip.batch, slip.column) for slip in slips}
+        crops = habits_in_time(habits, batches, summary, odd=odd, packed=found.packed)
+    kept, replayed = _records(path, found, replay=replay)
+    return Notebook(
+        batches=batches,
+        summary=summary,
+        slips=slips,
+        flags=[(b.batch, flag) for b in batches for flag in contradictions(b, found.shelf)],
+        kept=kept,
+        replayed=replayed,
+        crops=crops,
+    )
+
+
+def _records(
+    path: Path, found: Kitchen, *, replay: bool
+) -> "tuple[TrackRecord, TrackRecord | None]":
+    """How kept forecasts did, and the history replayed where that is wanted."""
+    from jarcast.cli.kept import entered, kept
+    from jarcast.cli.progress import Progress
+    from jarcast.forecasting.hindsight import look_back, score_kept
+    from jarcast.ledger import Ledger
+
+    with Ledger.open(path) as opened:
+        record, forecasts = entered(opened), kept(opened)
+    if not replay:
+        return score_kept(record, forecasts, found.shelf), None
+    with Progress("looking back") as progress:
+        hindsight = look_back(record, forecasts, shelf=found.shelf, tell=progress)
+    return hindsight.kept, hindsight.replayed

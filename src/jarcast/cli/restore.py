@@ -1,0 +1,44 @@
+"""jarcast restore."""
+
+from typing import Annotated
+
+import typer
+
+from jarcast.cli.common import JsonOption, LedgerOption, ledger_path, show, show_json
+
+
+def restore(
+    copy: Annotated[
+        str | None, typer.Argument(help="The copy to bring back; without it they are listed.")
+    ] = None,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """List the copies of the ledger, or bring one back.
+
+    A copy is made before the first entry of a day and before a newer jarcast changes how the
+    ledger is kept; the last ten are kept, beside the ledger. Bringing one back loses nothing: what
+    stands now is set aside first, and can be brought back the same way.
+
+    \b
+    Example:  jarcast restore
+              jarcast restore 2025-08-31-101500-daily
+    """
+    from jarcast.ledger.backups import folder_of
+    from jarcast.ledger.restoring import listed
+    from jarcast.ledger.restoring import restore as bring_back
+    from jarcast.views import restore as views
+
+    path = ledger_path(ledger)
+    if copy is None:
+        found, folder = listed(path), folder_of(path)
+        if as_json:
+            show_json(views.copies_document(path, folder, found))
+        else:
+            show(views.copies_text(path, folder, found))
+        return
+    done = bring_back(path, copy)
+    if as_json:
+        show_json(views.restored_document(path, done.copy, done.set_aside))
+    else:
+        show(views.restored_text(path, done.copy, done.set_aside))

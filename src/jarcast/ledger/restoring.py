@@ -1,0 +1,157 @@
+"""Going back to a copy of the ledger, with nothing overwritten on the way.
+
+The present ledger is kept aside first. Where it still opens, the copy is written over it through
+SQLite in one transaction, so that another process sees either and waits its turn; where it does
+not, nobody can be writing to it, and the copy takes its place by a rename.
+"""
+
+import os
+import shutil
+import sqlite3
+import tempfile
+from contextlib import closing, suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+from jarcast.errors import LedgerError
+from jarcast.ledger.backups import (
+    SET_ASIDE,
+    SUFFIX,
+    Copy,
+    copies,
+    folder_of,
+    free_name,
+    make_copy,
+    not_busy,
+    put,
+    to_disk,
+)
+from jarcast.ledger.opening import in_plain_words
+from jarcast.ledger.schema import APPLICATION_ID
+
+WAIT_SECONDS = 2.0
+_SIDE_FILES = ("-wal", "-shm", "-journal")
+
+
+@dataclass(frozen=True, slots=True)
+class Restored:
+    """The copy that was brought back, and where what stood there is kept; None for nothing."""
+
+    copy: Copy
+    set_aside: Path | None
+
+
+def restore(ledger: Path, name: str, wait_seconds: float = WAIT_SECONDS) -> Restored:
+    """Bring back a copy by its name. Raises LedgerError; the ledger is then as it was."""
+    copy = _find(ledger, name)
+    with in_plain_words(ledger):
+        if ledger.is_dir():
+            raise LedgerError(f"{ledger} is a folder; name the ledger's file")
+        if _opens(ledger):
+            return Restored(copy, _write_over(ledger, copy, wait_seconds))
+        return Restored(copy, _put_in_place(ledger, copy))
+
+
+def _find(ledger: Path, name: str) -> Copy:
+    wanted = name.strip().removesuffix(SUFFIX)
+    for copy in listed(ledger):
+        if copy.name == wanted:
+            if not copy.sound:
+                raise LedgerError(
+                    f"the copy {copy.name} cannot be restored: {copy.problem}. The ledger is as "
+                    "it was; 'jarcast restore' lists which copies are sound"
+                )
+            return copy
+    shown = name if len(name) <= 60 else name[:57] + "..."
+    raise LedgerError(
+        f"there is no copy {shown!r} in {folder_of(ledger)}; 'jarcast restore' lists them"
+    )
+
+
+def listed(ledger: Path) -> list[Copy]:
+    """The copies of a ledger, newest first. Raises LedgerError."""
+    with in_plain_words(ledger):
+        try:
+            return copies(ledger)
+        except ValueError as error:  # a NUL in the name
+            raise LedgerError(f"{str(ledger)!r} cannot be the name of a file") from error
+
+
+def _opens(ledger: Path) -> bool:
+    """Whether the present file opens as a database. Raises LedgerError for another program's."""
+    if not ledger.exists() or ledger.stat().st_size == 0:
+        return False
+    try:
+        with closing(_connected(ledger, WAIT_SECONDS)) as present:
+            tables = present.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
+            owner = present.execute("PRAGMA application_id").fetchone()[0]
+    except sqlite3.DatabaseError as error:
+        code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+        if code not in (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT):
+            raise
+        return False
+    if tables and owner != APPLICATION_ID:
+        raise LedgerError(
+            f"{ledger} is a SQLite file of another program, not a ledger. It was left as it is; "
+            "name another ledger"
+        )
+    return True
+
+
+def _connected(path: Path, wait_seconds: float) -> sqlite3.Connection:
+    return sqlite3.connect(
+        f"{path.absolute().as_uri()}?mode=rw", uri=True, timeout=wait_seconds, isolation_level=None
+    )
+
+
+def _write_over(ledger: Path, copy: Copy, wait_seconds: float) -> Path:
+    """Write the copy over the ledger in one transaction; gives where the present one is kept."""
+    kept: list[Path] = []
+
+    def keep_first(status: int, remaining: int, total: int) -> None:
+        """After the first page: from then on the write lock is held, and nothing is committed."""
+        not_busy(status, remaining, total)
+        if not kept:
+            kept.append(make_copy(ledger, SET_ASIDE, check=False))
+
+    source = sqlite3.connect(f"{copy.path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
+    with closing(source), closing(_connected(ledger, wait_seconds)) as present:
+        present.execute("PRAGMA journal_mode = WAL")  # so that it can be read while it is held
+        present.execute("PRAGMA synchronous = FULL")
+        try:
+            source.backup(present, pages=1, progress=keep_first, sleep=0)
+        except TimeoutError as error:
+            raise LedgerError(
+                f"another jarcast is writing to {ledger}; nothing was restored, so try again in a "
+                "moment"
+            ) from error
+    return kept[0]
+
+
+def _put_in_place(ledger: Path, copy: Copy) -> Path | None:
+    """Put the copy where no database is; gives where what lay there is kept."""
+    folder, kept = folder_of(ledger), None
+    real = Path(os.path.realpath(ledger))
+    if real.exists() and real.stat().st_size > 0:
+        kept = put(folder, SET_ASIDE, lambda target: _copied(real, target))
+    for side in _SIDE_FILES:  # they belong to the old file, and would be read into the new one
+        beside = real.with_name(real.name + side)
+        if beside.exists():
+            if side != "-shm":  # holds nothing of its own
+                base = kept or free_name(folder, SET_ASIDE)
+                _copied(beside, base.with_name(base.name + side))
+            beside.unlink()
+    handle, name = tempfile.mkstemp(dir=folder, suffix=".part")
+    os.close(handle)
+    _copied(copy.path, Path(name))
+    Path(name).replace(real)
+    with suppress(OSError):  # not every system lets a folder be opened
+        to_disk(real.parent)
+    return kept
+
+
+def _copied(source: Path, target: Path) -> None:
+    """Copy a file's bytes, readable by its owner only, and wait for the disk."""
+    shutil.copyfile(source, target)
+    target.chmod(0o600)
+    to_disk(target)

@@ -1,0 +1,7 @@
+"""Better starting beliefs from many households: reduced one by one, combined, written down."""
+
+from jarcast.pooling.combine import Pooled, combine
+from jarcast.pooling.reduce import Reduced, reduce_household
+from jarcast.pooling.write import pooled_document, write_beliefs
+
+__all__ = ["Pooled", "Reduced", "combine", "pooled_document", "reduce_household", "write_beliefs"]

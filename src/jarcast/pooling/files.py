@@ -1,0 +1,184 @@
+"""Households' exports to reduced households, spread over cores or a cluster.
+
+A worker reads a file a line at a time and gives back sums alone; the rows stay where they are.
+"""
+
+import hashlib
+import json
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass
+from importlib import import_module
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from jarcast.errors import BatchError, BeliefsError, JarcastError
+from jarcast.interchange import read_csv
+from jarcast.learning.beliefs import beliefs_from, starting_beliefs
+from jarcast.pooling.combine import combine
+from jarcast.pooling.reduce import Reduced, reduce_household
+from jarcast.pooling.write import Change, beliefs_text, changes, pooled_document, write_beliefs
+from jarcast.shipped import shipped
+
+MOST_SHOWN = 20  # problems printed in one message; all of them are in BatchError.problems
+CHUNK = 8  # files handed to a worker at a time: a task costs a cluster some 2 ms
+Tell = Callable[[int, int], None]
+
+
+class _Answer(NamedTuple):
+    """A file as one household, or why it cannot be; ``digest`` is that of its bytes."""
+
+    household: Reduced | None
+    digest: str
+    problem: str
+
+
+def reduce_files(
+    paths: Sequence[Path],
+    *,
+    jobs: int = 1,
+    scheduler: str | None = None,
+    tell: Tell | None = None,
+) -> list[Reduced]:
+    """Reduce each file to one household, in the order given, whatever does the work.
+
+    They are told apart from the beliefs that travel with jarcast, read where the work is done.
+
+    ``jobs`` are processes on this machine; with ``scheduler``, the address of a Dask scheduler,
+    its workers are used instead, and must find the files under the same names. ``tell`` is called
+    with how many files are done, and all. Raises BatchError with every file that cannot be taken,
+    and JarcastError when the cluster cannot be had.
+    """
+    _refuse_twice([str(path.resolve()) for path in paths], paths, "is given twice")
+    chunks = [paths[i : i + CHUNK] for i in range(0, len(paths), CHUNK)]
+    answers: list[_Answer] = []
+    with _workers(scheduler):
+        for found in _spread(chunks, 1 if len(chunks) == 1 else jobs, scheduler):
+            answers += found
+            if tell is not None:
+                tell(len(answers), len(paths))
+    problems = [answer.problem for answer in answers if answer.problem]
+    if problems:
+        raise BatchError(_refused(problems, len(paths)), tuple(problems))
+    _refuse_twice([a.digest for a in answers], paths, "holds the very same batches as {other}")
+    return [answer.household for answer in answers if answer.household is not None]
+
+
+def _spread(chunks: Sequence[Sequence[Path]], jobs: int, scheduler: str | None) -> Any:
+    if jobs == 1 and scheduler is None:
+        return (_reduce_chunk(chunk) for chunk in chunks)
+    from joblib import Parallel, delayed
+
+    many = -1 if scheduler is not None else jobs
+    work = (delayed(_reduce_chunk)(chunk) for chunk in chunks)
+    return Parallel(n_jobs=many, batch_size=1, return_as="generator")(work)
+
+
+def _workers(scheduler: str | None) -> AbstractContextManager[Any]:
+    """Where joblib's work goes: a Dask cluster, or processes of this machine."""
+    if scheduler is None:
+        return nullcontext()
+    try:
+        connect: Any = import_module("dask.distributed").Client
+    except ImportError as error:
+        raise JarcastError(
+            "a cluster needs dask, which is not installed; "
+            "install it with: pip install 'jarcast[cluster]'"
+        ) from error
+    from joblib import parallel_config
+
+    try:
+        client = connect(scheduler, timeout="10s", set_as_default=False)
+    except (OSError, ValueError, TimeoutError) as error:
+        raise JarcastError(
+            f"no Dask scheduler answers at '{scheduler}': {error}; start one with "
+            "'dask scheduler', or give the address it prints, such as tcp://127.0.0.1:8786"
+        ) from error
+    return _Cluster(client, parallel_config(backend="dask", client=client))
+
+
+class _Cluster:
+    """A connection to a cluster that is closed in the end, and joblib set to use it."""
+
+    def __init__(self, client: Any, config: Any) -> None:
+        self._client, self._config = client, config
+
+    def __enter__(self) -> "_Cluster":
+        self._config.__enter__()
+        return self
+
+    def __exit__(self, *error: Any) -> None:
+        self._config.__exit__(*error)
+        self._client.close()
+
+
+def _reduce_chunk(paths: Sequence[Path]) -> list[_Answer]:
+    return [_reduce_file(path) for path in paths]
+
+
+def _reduce_file(path: Path) -> _Answer:
+    """What a worker does; a problem is an answer, so that all of them are gathered."""
+    try:
+        batches = [entry.batch for entry in read_csv(path).entries]
+        with path.open("rb") as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+        if not batches:
+            return _Answer(None, digest, f"{path} has a header and no batches under it")
+        return _Answer(reduce_household(batches), digest, "")
+    except BatchError as error:
+        return _Answer(None, "", str(error).removesuffix("; nothing was taken in"))
+
+
+def _refused(problems: Sequence[str], files: int) -> str:
+    if files == 1 or len(problems) == 1:
+        return f"{problems[0]}; nothing was written"
+    lines = [f"{len(problems)} of {files} files cannot be taken; nothing was written:"]
+    lines += [f"  {problem}" for problem in problems[:MOST_SHOWN]]
+    if len(problems) > MOST_SHOWN:
+        lines.append(f"  ... and {len(problems) - MOST_SHOWN} more")
+    return "\n".join(lines)
+
+
+def _refuse_twice(keys: Sequence[str], paths: Sequence[Path], why: str) -> None:
+    """Raises BeliefsError: a household counted twice would be taken for two that agree."""
+    seen: dict[str, Path] = {}
+    for key, path in zip(keys, paths, strict=True):
+        other = seen.setdefault(key, path)
+        if other is not path:
+            raise BeliefsError(
+                f"{path} {why.format(other=other)}; a household counts once, so leave one out. "
+                "Nothing was written"
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class PooledFile:
+    """A beliefs file that was written, what it rests on, and what moved in it."""
+
+    path: Path
+    households: int
+    batches: int
+    changes: tuple[Change, ...]
+
+
+def pool_files(
+    paths: Sequence[Path],
+    to: Path,
+    *,
+    jobs: int = 1,
+    scheduler: str | None = None,
+    tell: Tell | None = None,
+) -> PooledFile:
+    """Pool households' exports into a beliefs file, all of them or none.
+
+    Raises as ``reduce_files`` does, and BeliefsError where there is too little to pool or the file
+    cannot be written.
+    """
+    households = reduce_files(paths, jobs=jobs, scheduler=scheduler, tell=tell)
+    beliefs = starting_beliefs()
+    raw = json.loads(shipped("models", "starting-beliefs.json").read_text(encoding="utf-8"))
+    pooled = combine(households, beliefs)
+    document = pooled_document(pooled, raw, beliefs)
+    beliefs_from(json.loads(beliefs_text(document)), str(to))  # what is written can be read
+    write_beliefs(document, to)
+    return PooledFile(to, pooled.households, pooled.batches, tuple(changes(document, raw)))

@@ -1,0 +1,112 @@
+"""Everything that was entered of one batch, as text and as JSON."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from jarcast.batch import NUMBERS
+from jarcast.events import Change, Event
+from jarcast.measures import Units, format_volume, format_weight
+from jarcast.views.batches import column_words
+from jarcast.views.words import columns, padded, shortened
+
+_LONGEST = 60  # signs of one value, or of what was typed for it
+_WORDS = {
+    "as_bought_g": "as bought",
+    "jars": "jars",
+    "jars_so_far": "jars so far",
+    "produce_so_far_g": "produce packed so far",
+    "brine_so_far_ml": "brine in the jars so far",
+    "produce_left_g": "produce left",
+    "pot_left_ml": "left in the pot",
+}
+
+
+def history_text(name: str, standing: str, events: Sequence[Event], units: Units) -> str:
+    """Each thing that was done in the order it was done, with what it changed.
+
+    ``standing`` is where the batch stands now: 'closed', 'withdrawn', 'open' or 'dropped'. Times
+    are local ones.
+    """
+    lines = [f"{shortened(name, _LONGEST)}: {_STANDING[standing]}"]
+    wide = max((columns(_word(c.column)) for e in events for c in e.changes), default=0)
+    for event in events:
+        lines += ["", f"{event.at.astimezone():%Y-%m-%d %H:%M}  {event.kind}"]
+        lines += [
+            f"  {padded(_word(change.column), wide)}  {_said(event, change, units)}"
+            for change in event.changes
+        ]
+    return "\n".join(lines)
+
+
+_STANDING = {
+    "closed": "stands, and counts",
+    "withdrawn": "withdrawn, counts for nothing ('jarcast reinstate' takes it back)",
+    "open": "open, not one of the ledger's batches yet",
+    "dropped": "dropped before it was closed",
+}
+
+
+def _word(column: str) -> str:
+    return _WORDS.get(column) or column_words(column)
+
+
+def _said(event: Event, change: Change, units: Units) -> str:
+    """'5.40 kg -> 2.45 kg (typed '5.4 lb')'."""
+    before, after = (_shown(change.column, text, units) for text in (change.before, change.after))
+    if event.kind == "confirm":
+        return f"{after} is right"
+    said = f"{before} -> {after or 'taken away'}" if before else after
+    typed = shortened(change.typed, _LONGEST)
+    return f"{said} (typed '{typed}')" if typed and typed != after else said
+
+
+def _shown(column: str, text: str, units: Units) -> str:
+    value = _value(column, text)
+    if not isinstance(value, float):
+        return shortened(text, _LONGEST)
+    if column.endswith("_g"):
+        return format_weight(value, units)
+    if column.endswith("_ml"):
+        return format_volume(value, units)
+    return f"{text} {_UNITS[column]}" if column in _UNITS else text
+
+
+_UNITS = {"cure_hours": "h", "headspace_in": "in"}
+
+
+def _value(column: str, text: str) -> float | str | None:
+    """A cell as JSON has it: a number where the column holds one, None where there is nothing."""
+    if not text:
+        return None
+    if column in NUMBERS or column.endswith(("_g", "_ml")) or column == "jars_so_far":
+        try:
+            return float(text)
+        except ValueError:  # typed in a way that is not understood here
+            return text
+    return text
+
+
+def history_document(name: str, standing: str, events: Sequence[Event]) -> dict[str, Any]:
+    """The same for JSON; version 1 of 'jarcast history'. Times are UTC."""
+    return {
+        "format": "jarcast history",
+        "version": 1,
+        "batch": name,
+        "standing": standing,
+        "events": [
+            {
+                "at": event.at.isoformat(),
+                "kind": event.kind,
+                "changes": [
+                    {
+                        "column": change.column,
+                        "before": _value(change.column, change.before),
+                        "after": _value(change.column, change.after),
+                        "typed": change.typed or None,
+                    }
+                    for change in event.changes
+                ],
+            }
+            for event in events
+        ],
+    }

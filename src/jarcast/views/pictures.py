@@ -1,0 +1,133 @@
+"""Small pictures for a terminal, drawn with signs: no colours, nothing that moves a cursor."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from jarcast.forecasting.habits import Forecast
+from jarcast.forecasting.outcome import Outcome
+from jarcast.forecasting.shares import jar_shares
+from jarcast.measures import Units, format_volume
+from jarcast.views.words import halves, jar_words, padded, times_in
+
+_LEAST = 40  # columns; below it the words stand alone
+_MOST = 78
+_BAR = 36  # the longest bar: longer ones are no easier to compare
+_LEVEL = 0.8
+_EIGHTHS = " ▏▎▍▌▋▊▉"
+_Say = Callable[[float], str]
+BLOCKS = f"█▒├─┤●{_EIGHTHS}"  # a stream must have them all
+
+
+@dataclass(frozen=True, slots=True)
+class Canvas:
+    """A terminal to draw on: how wide, and whether it has block signs or plain ones only."""
+
+    columns: int
+    blocks: bool
+
+    @property
+    def width(self) -> int:
+        """Columns to fill; 0 where there is no room for a picture."""
+        return min(self.columns, _MOST) if self.columns >= _LEAST else 0
+
+
+def forecast_picture(
+    forecast: Forecast, units: Units, level: float, short_chance: float, canvas: Canvas
+) -> str:
+    """How likely each number of jars is, and the brine used beside what to make.
+
+    '' where the terminal has no room for it.
+    """
+    if not canvas.width:
+        return ""
+    lines = _jar_bars(forecast, canvas)
+    if forecast.has_brine:
+        lines += ["", *_brine_bars(forecast, units, level, short_chance, canvas)]
+    return "\n".join(lines)
+
+
+def _jar_bars(forecast: Forecast, canvas: Canvas) -> list[str]:
+    shares = jar_shares(forecast.jars)
+    labels = [halves(count) for count in shares.counts]
+    wide = max(len(label) for label in labels)
+    room = min(canvas.width - wide - 9, _BAR)
+    most = max(shares.chances)
+    turns = forecast.request.turns
+    word = jar_words(turns[0].jar.key) if len(turns) == 1 else "jars"
+    lines = [f"  {word[:1].upper()}{word[1:]}, of 100 such batches:"]
+    for label, chance in zip(labels, shares.chances, strict=True):
+        drawn = _bar(room * chance / most, canvas)
+        times = f"{100 * chance:.0f}" if chance >= 0.005 else ""
+        lines.append(f"    {label.rjust(wide)} {drawn} {times}".rstrip())
+    return lines
+
+
+def _brine_bars(
+    forecast: Forecast, units: Units, level: float, short_chance: float, canvas: Canvas
+) -> list[str]:
+    low, high = forecast.brine_ml.interval(level)
+    order = forecast.brine_to_make(short_chance, units)
+    used = f"{format_volume(low, units)} to {format_volume(high, units)}"
+    made = format_volume(order, units)
+    room = min(canvas.width - 12 - max(len(used), len(made)), _BAR)
+    scale = room / max(high, order, 1e-9)
+    certain, likely = round(scale * low), round(scale * high)
+    full, light = ("█", "▒") if canvas.blocks else ("#", "=")
+    bar = full * certain + light * (likely - certain)
+    return [
+        f"  Brine, {times_in(level)}:",
+        f"    used  {padded(bar, room)} {used}",
+        f"    make  {padded(full * round(scale * order), room)} {made}",
+    ]
+
+
+def _bar(length: float, canvas: Canvas) -> str:
+    """A bar so many columns long, to the eighth of one where there are signs for that."""
+    if not canvas.blocks:
+        return "#" * round(length)
+    whole, eighths = divmod(round(8 * length), 8)
+    return "█" * whole + (_EIGHTHS[eighths] if eighths else "")
+
+
+def before_and_now(now: Forecast, before: Forecast, units: Units, canvas: Canvas) -> str:
+    """The ranges of jars and brine of the whole batch, before and now, one above the other.
+
+    '' where the terminal has no room for it.
+    """
+    if not canvas.width:
+        return ""
+    lines = _strips("Jars in all", (before.jars, now.jars), halves, canvas)
+    if now.has_brine and before.has_brine:
+
+        def say(ml: float) -> str:
+            return format_volume(ml, units)
+
+        lines += ["", *_strips("Brine in all", (before.brine_ml, now.brine_ml), say, canvas)]
+    return "\n".join(lines)
+
+
+def _strips(name: str, outcomes: Sequence[Outcome], say: _Say, canvas: Canvas) -> list[str]:
+    """Two ranges on one scale, each with its ends in words."""
+    ranges = [outcome.interval(_LEVEL) for outcome in outcomes]
+    words = [say(low) if say(low) == say(high) else f"{say(low)} to {say(high)}"
+             for low, high in ranges]  # fmt: skip
+    room = min(canvas.width - 14 - max(len(text) for text in words), _BAR)
+    start = min(low for low, _ in ranges)
+    reach = max(high for _, high in ranges) - start
+    scale = (room - 1) / reach if reach > 0 else 0.0
+    lines = [f"  {name}, {times_in(_LEVEL)}:"]
+    for label, outcome, ends, text in zip(("before", "now"), outcomes, ranges, words, strict=True):
+        low, middle, high = (
+            round(scale * (value - start)) for value in (ends[0], outcome.median, ends[1])
+        )
+        strip = padded(_strip(low, middle, high, canvas), room)
+        lines.append(f"    {label.ljust(6)}  {strip} {text}")
+    return lines
+
+
+def _strip(low: int, middle: int, high: int, canvas: Canvas) -> str:
+    left, line, right, dot = tuple("├─┤●") if canvas.blocks else tuple("|-|o")
+    signs = [line] * (high - low + 1)
+    signs[0], signs[-1] = left, right
+    signs[middle - low] = dot
+    return " " * low + "".join(signs)

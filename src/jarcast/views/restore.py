@@ -1,0 +1,110 @@
+"""Copies of the ledger as text and as JSON, and one that was brought back."""
+
+import datetime as dt
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, Protocol
+
+from jarcast.views.words import columns, counted, padded, shortened, wrapped
+
+
+class Copy(Protocol):
+    """What is shown of a copy; ``problem`` is '' for a sound one."""
+
+    @property
+    def name(self) -> str:
+        """What the user calls it by."""
+
+    @property
+    def made(self) -> dt.datetime:
+        """When, in local time."""
+
+    @property
+    def why(self) -> str:
+        """Why it was made, as a key."""
+
+    @property
+    def batches(self) -> int | None:
+        """How many batches stand in it, None where that cannot be read."""
+
+    @property
+    def problem(self) -> str:
+        """Why it cannot be brought back."""
+
+
+def copies_text(ledger: Path, folder: Path, found: Sequence[Copy]) -> str:
+    """The copies there are, newest first, a line each."""
+    if not found:
+        return wrapped(
+            f"There are no copies of {ledger} yet. One is made before the first entry of a day, "
+            f"once there is something to keep, in {folder}."
+        )
+    rows = [("copy", "made", "why", "batches", "sound"), *(_cells(copy) for copy in found)]
+    widths = [max(columns(row[i]) for row in rows) for i in range(5)]
+    lines = [
+        "  ".join(padded(cell, width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    ]
+    return "\n".join([*lines, "", f"They are in {folder}.", _BRING_BACK])
+
+
+_BRING_BACK = (
+    "'jarcast restore COPY' brings one back; what stands now is kept aside first, and listed here."
+)
+
+
+def _cells(copy: Copy) -> tuple[str, str, str, str, str]:
+    return (
+        copy.name,
+        f"{copy.made:%Y-%m-%d %H:%M}",
+        why_words(copy.why),
+        "?" if copy.batches is None else str(copy.batches),
+        "yes" if not copy.problem else f"no: {shortened(copy.problem, 60)}",
+    )
+
+
+def why_words(why: str) -> str:
+    """Why a copy was made: 'before-schema-3' -> 'before schema 3'."""
+    return why.replace("-", " ")
+
+
+def restored_text(ledger: Path, copy: Copy, set_aside: Path | None) -> str:
+    """A copy that was brought back, and where to find what stood before."""
+    batches = counted(copy.batches or 0, "batch", "batches")
+    lines = [f"{ledger} is again as it was on {copy.made:%Y-%m-%d %H:%M}: {batches}."]
+    if set_aside is not None:
+        lines.append(f"What stood there until now is kept as {set_aside}.")
+    return "\n".join(lines)
+
+
+def copies_document(ledger: Path, folder: Path, found: Sequence[Copy]) -> dict[str, Any]:
+    """The copies for JSON; version 1 of 'jarcast copies'."""
+    return {
+        "format": "jarcast copies",
+        "version": 1,
+        "ledger": str(ledger),
+        "folder": str(folder),
+        "copies": [
+            {
+                "copy": copy.name,
+                "made": copy.made.isoformat(),
+                "why": copy.why,
+                "batches": copy.batches,
+                "sound": not copy.problem,
+                "problem": copy.problem,
+            }
+            for copy in found
+        ],
+    }
+
+
+def restored_document(ledger: Path, copy: Copy, set_aside: Path | None) -> dict[str, Any]:
+    """A copy that was brought back, for JSON; version 1 of 'jarcast restore'."""
+    return {
+        "format": "jarcast restore",
+        "version": 1,
+        "ledger": str(ledger),
+        "copy": copy.name,
+        "batches": copy.batches,
+        "set_aside": None if set_aside is None else str(set_aside),
+    }

@@ -1,0 +1,1 @@
+"""How time and memory grow with batches and households."""

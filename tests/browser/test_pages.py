@@ -1,0 +1,227 @@
+"""The pages in a real browser: what is seen, on a phone and on a desk, and what is printed.
+
+Accessibility is checked by axe-core (its rules for WCAG 2.0 to 2.2, A and AA, and its best
+practices); the environment variable AXE_CORE names its script, axe.min.js.
+"""
+
+import datetime as dt
+import os
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from jarcast.batch import Batch
+from jarcast.forecasting.habits import Habits, habits_from
+from jarcast.forecasting.hindsight import look_back
+from jarcast.forecasting.over_time import habits_in_time
+from jarcast.forecasting.replay import as_one_import
+from jarcast.forecasting.summary import summarise
+from jarcast.interchange import read_csv
+from jarcast.measures import Units
+from jarcast.recipes import safety_block, shipped_recipes
+from jarcast.shipped import shipped
+from jarcast.views.pages.report import Notebook, report_page
+from jarcast.views.pages.sheet import sheet_page
+
+pytestmark = pytest.mark.browser
+
+PHONE, DESKTOP = 390, 1280  # CSS pixels
+A4_IN = (210 / 25.4, 297 / 25.4)  # ISO 216: 210 mm by 297 mm
+LETTER_IN = (8.5, 11.0)  # ANSI/ASME Y14.1, size A
+PAPERS = {"A4": A4_IN, "Letter": LETTER_IN}
+NASTY = "<script>alert(1)</script>"
+HEBREW, CARROT_SIGN = "\u05d2\u05d6\u05e8", "\U0001f955"
+
+
+@pytest.fixture(scope="module")
+def history() -> list[Batch]:
+    """The demo household's batches, and some with the worst of names and notes."""
+    batches = [entry.batch for entry in read_csv(shipped("data_demo", "batches.csv")).entries]
+    rest = {"jar": ("pint",), "trimmed_g": 2700.0, "cut": "sticks"}
+    day = dt.date(2025, 10, 20)
+    for number, (name, note) in enumerate(
+        [(NASTY, NASTY), (HEBREW, f"{HEBREW} " * 20), (CARROT_SIGN, "word" * 2500)]
+    ):
+        batches.append(
+            Batch(batch=f"odd {name}", date=day, produce=name, jars=(6.0 + number,), note=note,
+                  **rest)
+        )  # fmt: skip
+    return batches
+
+
+@pytest.fixture(scope="module")
+def habits(history: list[Batch]) -> Habits:
+    """What that history taught."""
+    return habits_from(history)
+
+
+@pytest.fixture(scope="module")
+def report(history: list[Batch], habits: Habits) -> str:
+    """The notebook of that history, all its parts present."""
+    found = look_back(as_one_import(history), jobs=1)
+    summary = summarise(habits, history)
+    book = Notebook(
+        batches=history,
+        summary=summary,
+        slips=(),
+        flags=(),
+        kept=found.kept,
+        replayed=found.replayed,
+        crops=habits_in_time(habits, history, summary),
+        today=dt.date(2025, 11, 1),
+    )
+    return report_page(book, Units.US)
+
+
+@pytest.fixture(scope="module")
+def sheet(habits: Habits) -> str:
+    """A sheet by a recipe."""
+    card = shipped_recipes()["pickled-carrots"]
+    forecast = habits.forecast(recipe=card, trimmed_g=2300.0)
+    return sheet_page(forecast, Units.US, altitude_ft=500.0)
+
+
+@pytest.fixture
+def seen(browser: Any, tmp_path: Path) -> Callable[..., Any]:
+    """Opens a page at a width, from its file."""
+
+    def open_page(page: str, width: int = DESKTOP) -> Any:
+        path = tmp_path / "page.html"
+        path.write_text(page, encoding="utf-8")
+        browser.open(path, width)
+        return browser
+
+    return open_page
+
+
+@pytest.fixture(params=["sheet", "report"])
+def page(request: pytest.FixtureRequest) -> str:
+    """Each of the pages."""
+    text: str = request.getfixturevalue(request.param)
+    return text
+
+
+def sheets_printed(pdf: bytes) -> int:
+    """Pages of a PDF: its objects of the type /Page (ISO 32000-1, 7.7.3.3)."""
+    return len(re.findall(rb"/Type\s*/Page\b", pdf))
+
+
+# Both pages
+
+
+@pytest.mark.parametrize("width", [PHONE, DESKTOP])
+def test_nothing_is_wider_than_the_screen(seen: Any, page: str, width: int) -> None:
+    assert seen(page, width).told("document.documentElement.scrollWidth") <= width
+
+
+@pytest.mark.parametrize("width", [PHONE, DESKTOP])
+def test_axe_finds_nothing_amiss(seen: Any, page: str, width: int) -> None:
+    browser = seen(page, width)
+    script = os.environ.get("AXE_CORE", "")
+    assert script, "AXE_CORE does not name axe-core's axe.min.js: npm install axe-core"
+    browser.told(f"{Path(script).read_text(encoding='utf-8')};0")
+    rules = "['wcag2a','wcag2aa','wcag21a','wcag21aa','wcag22aa','best-practice']"
+    found = browser.told(f"axe.run({{runOnly: {rules}}})")
+    assert [(rule["id"], rule["nodes"][0]["html"]) for rule in found["violations"]] == []
+    assert len(found["passes"]) > 15  # it did look
+
+
+def test_a_page_fetches_nothing_but_itself(seen: Any, page: str) -> None:
+    asked = seen(page).asked_for()
+    assert len(asked) == 1
+    assert asked[0].startswith("file:")
+
+
+def test_no_page_holds_a_script(seen: Any, page: str) -> None:
+    assert seen(page).told("document.scripts.length") == 0
+
+
+# The sheet
+
+
+def test_big_numbers_can_be_read_from_a_metre_away(seen: Any, sheet: str) -> None:
+    # A letter of 1/200 of the distance is read with ease (common practice, no source): 5 mm at a
+    # metre. A digit is about 0.7 of its type size high, and there are 96 CSS pixels to the inch.
+    sizes = seen(sheet).told(
+        "[...document.querySelectorAll('.number')]"
+        ".map(number => parseFloat(getComputedStyle(number).fontSize))"
+    )
+    assert len(sizes) == 3
+    assert min(sizes) * 0.7 * 25.4 / 96 >= 5.0
+
+
+def test_the_sheet_shows_the_card_s_block_unbroken(seen: Any, sheet: str) -> None:
+    card = shipped_recipes()["pickled-carrots"]
+    due = safety_block(card, "pint", pack="hot", altitude_ft=500.0, units=Units.US)
+    block = "document.querySelector('.block')"
+    assert seen(sheet).told(f"{block}.textContent") == due
+    assert seen(sheet).told(f"{block}.getBoundingClientRect().height") > 50
+
+
+def test_there_is_room_to_write_by_hand(seen: Any, sheet: str) -> None:
+    # Ruled paper is 6 to 9 mm a line (common practice, no source).
+    heights = seen(sheet).told(
+        "[...document.querySelectorAll('.write td')].map(c => c.getBoundingClientRect().height)"
+    )
+    assert len(heights) >= 6
+    assert min(heights) * 25.4 / 96 >= 6.0
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("units", Units)
+def test_every_card_s_sheet_prints_on_one_page(
+    seen: Any, habits: Habits, units: Units, paper: str
+) -> None:
+    counts = {}
+    for key, card in shipped_recipes().items():
+        stage = "as_bought_g" if str(card.tested.basis) == "as bought" else "trimmed_g"
+        forecast = habits.forecast(recipe=card, **{stage: 3000.0})
+        page = sheet_page(forecast, units, packing=habits.pack_check(forecast, units))
+        counts[key] = sheets_printed(seen(page).printed(*PAPERS[paper]))
+    assert set(counts.values()) == {1}, counts
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("produce", [NASTY, HEBREW, CARROT_SIGN, "carrot " * 2000])
+def test_any_name_prints_on_one_page(seen: Any, habits: Habits, produce: str, paper: str) -> None:
+    forecast = habits.forecast(produce=produce, trimmed_g=50_000.0, jar="9 pint-wide, then quart")
+    browser = seen(sheet_page(forecast, Units.US), PHONE)
+    assert browser.told("document.documentElement.scrollWidth") <= PHONE
+    assert sheets_printed(browser.printed(*PAPERS[paper])) == 1
+    shown = browser.told("document.querySelector('h1').textContent")
+    assert shown.startswith(forecast.request.produce[:20])
+
+
+# The notebook
+
+
+def test_the_notebook_shows_every_batch(seen: Any, report: str, history: list[Batch]) -> None:
+    names = seen(report).told(
+        "[...document.querySelectorAll('.batches .name')].map(n => n.textContent)"
+    )
+    assert sorted(names) == sorted(batch.batch for batch in history)
+
+
+def test_its_charts_are_seen_on_a_phone(seen: Any, report: str) -> None:
+    widths = seen(report, PHONE).told(
+        "[...document.querySelectorAll('svg.chart')].map(c => c.getBoundingClientRect().width)"
+    )
+    assert len(widths) >= 6
+    assert all(300 <= width <= PHONE for width in widths)
+
+
+def test_no_two_marks_of_its_charts_share_a_name(seen: Any, report: str) -> None:
+    names = seen(report).told("[...document.querySelectorAll('[id]')].map(e => e.id)")
+    assert len(names) == len(set(names))
+
+
+def test_a_long_note_is_folded_and_opens(seen: Any, report: str) -> None:
+    browser = seen(report, PHONE)
+    folded = "document.querySelector('details')"
+    before = browser.told(f"{folded}.getBoundingClientRect().height")
+    browser.told(f"{folded}.open = true, 0")
+    assert browser.told(f"{folded}.getBoundingClientRect().height") > 10 * before
+    assert browser.told("document.documentElement.scrollWidth") <= PHONE

@@ -1,0 +1,222 @@
+"""jarcast pool, and jarcast beliefs."""
+
+import contextlib
+import datetime as dt
+import json
+import os
+import pickle
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from jarcast.learning.beliefs import load_beliefs, starting_beliefs
+from jarcast.pooling.files import pool_files
+
+Run = Callable[..., Any]
+HEADER = (
+    "batch,date,produce,cut,pack,jar,as_bought_g,trimmed_g,cure_hours,jars,brine_made_ml,"
+    "brine_left_ml"
+)
+
+
+def export(path: Path, number: int, batches: int = 10) -> Path:
+    """A kitchen that packs carrots denser, and okra looser, than published."""
+    rows = [HEADER]
+    for i in range(batches):
+        produce, cut, density = (("carrot", "sticks", 0.72), ("okra", "whole", 0.45))[i % 2]
+        bought = 3000 + 100 * ((7 * i + 3 * number) % 13)
+        trimmed = round(bought * (0.80 + 0.005 * ((i + number) % 7)))
+        jars = round(2 * trimmed / (density + 0.01 * (number % 3)) / 437) / 2
+        date = dt.date(2023, 6, 1) + dt.timedelta(days=i)
+        made = round(jars * 300)
+        rows.append(f"b{i},{date},{produce},{cut},raw,pint,{bought},{trimmed},0,{jars},{made},100")
+    path.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def exports(kitchen: Path) -> list[str]:
+    return [export(kitchen / f"house{n:02d}.csv", n).name for n in range(20)]
+
+
+def test_pooled_beliefs_move_to_where_the_kitchens_are(
+    run: Run, exports: list[str], kitchen: Path
+) -> None:
+    ran = run("pool", *exports, "--to", "club.json", "--jobs", "1")
+    assert (ran.code, ran.err) == (0, "")
+    assert "20 households and 200 batches" in " ".join(ran.out.split())
+    assert max(len(line) for line in ran.out.splitlines()) <= 80
+    before, after = starting_beliefs(), load_beliefs(kitchen / "club.json")
+    # All kitchens pack carrots at 0.72 to 0.74 g/ml and okra at 0.45 to 0.47.
+    carrot, okra = ("carrot", "sticks", "raw"), ("okra", "whole", "raw")
+    for crop, true in ((carrot, 0.73), (okra, 0.46)):
+        was, now = before.crop(*crop).density, after.crop(*crop).density
+        assert abs(now.centre - true) < 0.5 * abs(was.centre - true)
+        assert now.spread < was.spread
+
+
+def test_json_counts_its_evidence(run: Run, exports: list[str]) -> None:
+    document = run("pool", *exports, "--to", "club.json", "--jobs", "1", "--json").document
+    assert (document["format"], document["version"]) == ("jarcast pool", 1)
+    assert (document["households"], document["batches"]) == (20, 200)
+    change = document["changes"][0]
+    assert (change["households"], change["batches"]) == (20, 100)
+    assert change["published"] != change["pooled"]
+
+
+def test_processes_give_the_same_file_as_one(run: Run, exports: list[str], kitchen: Path) -> None:
+    for jobs in ("1", "2"):
+        assert run("pool", *exports, "--to", f"{jobs}.json", "--jobs", jobs).code == 0
+    assert (kitchen / "1.json").read_bytes() == (kitchen / "2.json").read_bytes()
+
+
+@pytest.mark.filterwarnings("ignore")  # Dask's own, on sockets and ports
+def test_a_dask_cluster_gives_the_same_file_as_one_process(
+    exports: list[str], kitchen: Path
+) -> None:
+    distributed = pytest.importorskip("distributed")
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, dashboard_address=None
+    ) as cluster:
+        paths = [kitchen / name for name in exports]
+        pool_files(paths, kitchen / "cluster.json", scheduler=cluster.scheduler_address)
+        pool_files(paths, kitchen / "alone.json", jobs=1)
+    assert (kitchen / "cluster.json").read_bytes() == (kitchen / "alone.json").read_bytes()
+
+
+def test_every_file_that_cannot_be_taken_is_named_and_nothing_is_written(
+    run: Run, exports: list[str], kitchen: Path
+) -> None:
+    (kitchen / "bad.csv").write_text(f"{HEADER}\nb1,2023-06-31,okra,,,pint,,,,5,,\n")
+    (kitchen / "empty.csv").write_text(HEADER + "\n")
+    ran = run("pool", *exports, "bad.csv", "empty.csv", "gone.csv", "--to", "c.json", "--jobs", "1")
+    assert (ran.code, ran.out) == (1, "")
+    assert ran.err.startswith("jarcast: 3 of 23 files cannot be taken; nothing was written:\n")
+    for named in ("bad.csv, line 2, date '2023-06-31'", "empty.csv has", "no file gone.csv"):
+        assert named in ran.err
+    assert not (kitchen / "c.json").exists()
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        (("house00.csv",), "at least 2"),
+        (("house00.csv", "house00.csv"), "given twice"),
+        (("house00.csv", "copy.csv"), "the very same batches as house00.csv"),
+        (("house00.csv", "house01.csv", "--to", "house01.csv"), "one of the exports"),
+        (("house00.csv", "house01.csv", "--to", "nowhere/c.json"), "no folder nowhere"),
+        (("house00.csv", "house01.csv", "--to", "."), "is a folder"),
+        (("house00.csv", "house01.csv", "--backend", "dask"), "--scheduler ADDRESS"),
+        (("house00.csv", "house01.csv", "--scheduler", "tcp://x:1"), "--backend dask"),
+    ],
+)
+def test_what_cannot_be_pooled_is_said(
+    run: Run, exports: list[str], kitchen: Path, typed: tuple[str, ...], says: str
+) -> None:
+    (kitchen / "copy.csv").write_bytes((kitchen / "house00.csv").read_bytes())
+    before = (kitchen / "house01.csv").read_bytes()
+    ran = run("pool", *typed, "--jobs", "1")
+    assert (ran.code, ran.out) == (1, "")
+    assert says in " ".join(ran.err.split())
+    assert not list(kitchen.glob("*.json"))
+    assert (kitchen / "house01.csv").read_bytes() == before
+
+
+def test_a_file_that_was_there_is_kept_when_pooling_fails(
+    run: Run, exports: list[str], kitchen: Path
+) -> None:
+    (kitchen / "club.json").write_text("dear to me")
+    assert run("pool", "house00.csv", "gone.csv", "--to", "club.json", "--jobs", "1").code == 1
+    assert (kitchen / "club.json").read_text() == "dear to me"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="process groups and pseudo-terminals are POSIX's")
+@pytest.mark.parametrize("jobs", ["1", "2"])
+def test_an_interrupt_leaves_nothing_half_written(kitchen: Path, jobs: str) -> None:
+    names = [export(kitchen / f"big{n}.csv", n, batches=500).name for n in range(80)]
+    ours, theirs = os.openpty()
+    with subprocess.Popen(
+        [sys.executable, "-m", "jarcast", "pool", *names, "--to", "club.json", "--jobs", jobs],
+        stdout=subprocess.PIPE,
+        stderr=theirs,
+        start_new_session=True,
+    ) as process:
+        os.close(theirs)
+        seen = b""
+        until = time.monotonic() + 60
+        while b"pooling [" not in seen and time.monotonic() < until:
+            seen += os.read(ours, 4096)
+        os.killpg(process.pid, signal.SIGINT)  # as a terminal does
+        out = process.communicate(timeout=60)[0]
+    with contextlib.suppress(OSError):  # the other end is closed
+        while more := os.read(ours, 4096):
+            seen += more
+    os.close(ours)
+    assert process.returncode != 0
+    assert out == b""
+    last = seen.decode().replace("\r\n", "\n").rsplit("\r", 1)[-1]
+    assert last == "jarcast: stopped; what was not finished was not written\n"
+    assert not list(kitchen.glob("*.json")) + list(kitchen.glob(".*.part"))
+
+
+def test_beliefs_are_chosen_and_remembered(run: Run, exports: list[str], kitchen: Path) -> None:
+    run("pool", *exports, "--to", "club.json", "--jobs", "1")
+    assert run("beliefs", "show", "--json").document["file"] is None
+    ran = run("beliefs", "use", "club.json")
+    assert ran.code == 0
+    assert "published yields and 20 households" in " ".join(ran.out.split())
+    found = run("beliefs", "show", "--json").document
+    assert found["file"] == str((kitchen / "club.json").resolve())
+    assert found["chosen_by"] == "jarcast beliefs use"
+    assert run("beliefs", "use", "shipped").code == 0
+    assert run("beliefs", "show", "--json").document["file"] is None
+
+
+def test_the_environment_has_the_first_word(
+    run: Run, exports: list[str], kitchen: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run("pool", *exports, "--to", "club.json", "--jobs", "1")
+    monkeypatch.setenv("JARCAST_BELIEFS", "club.json")
+    found = run("beliefs", "show", "--json").document
+    assert (found["file"], found["chosen_by"]) == ("club.json", "JARCAST_BELIEFS")
+
+
+class _Trap:
+    def __reduce__(self) -> tuple[Any, ...]:
+        return os.mkdir, ("sprung",)
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (pickle.dumps(_Trap()), "is not a beliefs file"),
+        (b'{"format": "jarcast habits"}', "is not a file of 'jarcast starting beliefs'"),
+        (json.dumps({"format": "jarcast starting beliefs", "version": 9}).encode(), "version 9"),
+    ],
+)
+def test_what_is_no_beliefs_file_is_refused_and_never_run(
+    run: Run, kitchen: Path, content: bytes, says: str
+) -> None:
+    (kitchen / "club.json").write_bytes(content)
+    ran = run("beliefs", "use", "club.json")
+    assert (ran.code, ran.out) == (1, "")
+    assert says in " ".join(ran.err.split())
+    assert not (kitchen / "sprung").exists()
+    assert run("beliefs", "show", "--json").document["file"] is None
+
+
+def test_beliefs_that_are_gone_say_how_to_go_back(
+    run: Run, exports: list[str], kitchen: Path
+) -> None:
+    run("pool", *exports, "--to", "club.json", "--jobs", "1")
+    run("beliefs", "use", "club.json")
+    (kitchen / "club.json").unlink()
+    ran = run("beliefs", "show")
+    assert ran.code == 1
+    assert "'jarcast beliefs use shipped' takes the published ones" in ran.err

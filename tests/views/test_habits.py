@@ -1,0 +1,110 @@
+"""Habits in words: ranges, and what changed since earlier seasons."""
+
+import datetime as dt
+
+import pytest
+
+from jarcast.batch import Arrow
+from jarcast.forecasting.summary import CropHabits, Habit, HabitSummary, Known, Trend
+from jarcast.measures import Units, format_weight
+from jarcast.views.habits import _range, habits_document, habits_text
+
+TODAY = dt.date(2026, 5, 1)
+CROP = CropHabits(
+    "carrot", "sticks", "raw", 8, "this cut",
+    (
+        Habit("trim yield", Known(0.84, 0.8, 0.88), Known(0.81, 0.69, 0.9), 8),
+        Habit("density", Known(0.51, 0.5, 0.52), Known(0.6, 0.47, 0.77), 8),
+    ),
+    (),
+)  # fmt: skip
+
+
+def trend(arrow: Arrow, since: str, change: float, sure: float = 0.95) -> Trend:
+    return Trend(arrow, since, Known(change, change - 0.01, change + 0.01), sure)
+
+
+def said(*trends: Trend, units: Units = Units.US, since: dt.date | None = None) -> str:
+    summary = HabitSummary((CROP,), Known(150.0, 100.0, 200.0), trends, 8)
+    return " ".join(habits_text(summary, (), units, TODAY, since).split())
+
+
+@pytest.mark.parametrize(
+    ("since", "words"),
+    [
+        ("2024-07-06", "than two summers ago (since 2024-07-06)."),
+        ("2025-06-01", "than last summer (since 2025-06-01)."),
+        ("2023-09-30", "than three summers ago (since 2023-09-30)."),
+        ("2012-07-01", "than 14 summers ago (since 2012-07-01)."),
+        ("2024-02-06", "than two years ago (since 2024-02-06)."),
+        ("2025-11-06", "than last year (since 2025-11-06)."),
+        ("2026-03-06", "than earlier this year (since 2026-03-06)."),
+    ],
+)
+def test_since_when_is_told_in_summers_and_to_the_day(since: str, words: str) -> None:
+    assert f"You pack 8 % tighter {words}" in said(trend(Arrow.PACK, since, 0.08))
+
+
+@pytest.mark.parametrize(
+    ("arrow", "change", "words"),
+    [
+        (Arrow.PACK, 0.08, "You pack 8 % tighter than"),
+        (Arrow.PACK, -0.052, "You pack 5 % looser than"),
+        (Arrow.PACK, 0.003, "You pack less than 1 % tighter than"),
+        (Arrow.CURE, 0.031, "Your cure keeps 3 % more than"),
+        (Arrow.CURE, -0.031, "Your cure keeps 3 % less than"),
+        # A quarter more kept for each pound away is a fifth less away for each pound kept.
+        (Arrow.TRIM, 0.25, "You trim away 20 % less for each pound kept than"),
+        (Arrow.TRIM, -0.2, "You trim away 25 % more for each pound kept than"),
+    ],
+)
+def test_a_change_is_told_with_its_size_and_its_direction(
+    arrow: Arrow, change: float, words: str
+) -> None:
+    assert f"{words} last summer" in said(trend(arrow, "2025-07-01", change))
+
+
+def test_a_metric_kitchen_keeps_kilograms() -> None:
+    words = said(trend(Arrow.TRIM, "2025-07-01", 0.25), units=Units.METRIC)
+    assert "20 % less for each kilogram kept" in words
+
+
+def test_of_each_arrow_the_clearest_change_is_told_and_json_has_them_all() -> None:
+    trends = (
+        trend(Arrow.PACK, "2023-07-01", 0.1, 0.93),
+        trend(Arrow.TRIM, "2023-07-01", 0.25, 0.91),
+        trend(Arrow.PACK, "2024-07-01", 0.08, 0.98),
+        trend(Arrow.PACK, "2025-07-01", 0.05, 0.95),
+    )
+    text = said(*trends)
+    assert text.count("You pack") == text.count("You trim") == 1
+    assert "You pack 8 % tighter than two summers ago" in text
+    summary = HabitSummary((CROP,), Known(150.0, 100.0, 200.0), trends, 8)
+    told = habits_document(summary, ())["trends"]
+    assert [(one["arrow"], one["since"]) for one in told] == [
+        (one.arrow.value, one.since) for one in trends
+    ]
+    change = told[0]["change"]
+    assert (change["median"], change["level"]) == (0.1, 0.8)
+    assert (change["low"], change["high"]) == (pytest.approx(0.09), pytest.approx(0.11))
+
+
+def test_asked_since_when_nothing_changed_that_is_said() -> None:
+    assert "Nothing is sure to have changed since 2024-06-01." in said(since=dt.date(2024, 6, 1))
+    assert "sure to have changed" not in said()
+    one = trend(Arrow.PACK, "2024-07-01", 0.08)
+    assert "sure to have changed" not in said(one, since=dt.date(2024, 6, 1))
+
+
+def test_a_unit_that_both_ends_share_is_said_once_and_never_misread() -> None:
+    text = said()
+    assert "84 % (80 to 88 %) published 81 % (69 to 90 %)" in text
+    assert "0.51 g/ml (0.50 to 0.52 g/ml)" in text
+    # Where one end has ounces alone and the other pounds too, both keep their units.
+    loss = Known(453.59237, 14 * 28.349523125, 1.4 * 453.59237)
+    assert _range(loss, lambda g: format_weight(g, Units.US)) == "1 lb (14 oz to 1 lb 6 1/2 oz)"
+
+
+def test_without_batches_that_is_said_alone() -> None:
+    nothing = HabitSummary((), Known(150.0, 100.0, 200.0), (), 0)
+    assert habits_text(nothing, (), Units.US, TODAY).startswith("No batches yet")
