@@ -110,6 +110,27 @@ def new_name(cells: Mapping[str, str], taken: Collection[str]) -> str:
     return found
 
 
+def kitchen_cells(typed: Mapping[str, str]) -> dict[str, str]:
+    """Typed changes under the names a kitchen uses: 'trimmed_g=2500' is 'trimmed=2500 g'.
+
+    Raises BatchError for a column that no batch has, or that is its name.
+    """
+    found = {}
+    for column, text in typed.items():
+        exact = KITCHEN.get(column, column)
+        if exact not in COLUMNS or exact == "batch":
+            raise _no_value(column)
+        name = _KITCHEN_NAMES.get(exact, exact)
+        unit = "" if name == column or not text.strip() else f" {exact.rpartition('_')[2]}"
+        found[name] = f"{text}{unit}" if name != exact else text
+    return found
+
+
+def _no_value(column: str) -> BatchError:
+    known = ", ".join(_KITCHEN_NAMES.get(c, c) for c in COLUMNS if c != "batch")
+    return BatchError(f"'{shortened(column)}' is no value to amend; there are {known}")
+
+
 def amend(
     path: Path,
     name: str,
@@ -135,8 +156,7 @@ def amend(
     for column, text in changes.items():
         exact = KITCHEN.get(column, column)
         if exact not in COLUMNS or exact == "batch":
-            known = ", ".join(_KITCHEN_NAMES.get(c, c) for c in COLUMNS if c != "batch")
-            raise BatchError(f"'{shortened(column)}' is no value to amend; there are {known}")
+            raise _no_value(column)
         cells.pop(exact, None)
         cells.pop(_KITCHEN_NAMES.get(exact, exact), None)
         cells[column] = text

@@ -82,3 +82,25 @@ def test_importing_other_values_points_to_amending(
     ran = run("import", str(file))
     assert ran.code == 1
     assert "jarcast amend" in ran.err
+
+
+def test_an_open_batch_is_amended_as_a_closed_one_is(run: Run) -> None:
+    run("begin", "--produce", "carrot", "--cut", "sticks", "--jar", "pint", "--batch", "c9")
+    run("weigh", "--trimmed", "6 lb")
+    ran = run("amend", "c9", "trimmed=5 lb", "as_bought_g=3000")
+    assert (ran.code, ran.err) == (0, "")
+    assert "trimmed 5 lb" in ran.out
+    found = run("amend", "c9", "pack=raw", "--json").document
+    assert (found["format"], found["batch"]) == ("jarcast amend", "c9")
+    closed = run("close", "--jars", "8", "--json").document["batch"]
+    assert closed["trimmed_g"] == pytest.approx(5 * 453.59237)  # NIST Handbook 44, Appendix C
+    assert (closed["as_bought_g"], closed["pack"]) == (3000.0, "raw")
+
+
+@pytest.mark.parametrize("change", ["trimmed=heavy", "batch=other", "weight=3 lb"])
+def test_a_change_of_an_open_batch_that_cannot_be_writes_nothing(run: Run, change: str) -> None:
+    run("begin", "--produce", "carrot", "--jar", "pint", "--batch", "c9", "--as-bought", "8 lb")
+    before = run("history", "c9", "--json").document
+    ran = run("amend", "c9", change)
+    assert (ran.code, ran.out) == (1, "")
+    assert run("history", "c9", "--json").document == before

@@ -1,6 +1,7 @@
 """jarcast record: one batch written down, whatever else happens at the same time."""
 
 import datetime as dt
+import io
 import os
 import subprocess
 import sys
@@ -165,3 +166,36 @@ def test_a_jar_that_did_not_seal_is_told_what_becomes_of_it(
     ran = run(*typed, *(["--sealed", sealed] if sealed else []))
     assert ran.code == 0
     assert ("within 24 hours" in ran.err) is said
+
+
+class _Terminal(io.StringIO):
+    """A terminal at which these lines are typed."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.mark.parametrize(("answer", "kept"), [("y\n", True), ("n\n", False)])
+def test_an_odd_value_is_asked_back_once_at_a_terminal(
+    run: Run, filled: Path, monkeypatch: pytest.MonkeyPatch, answer: str, kept: bool
+) -> None:
+    # 3 lb in 6 quarts: less than half of what the loosest pack takes.
+    odd = ("record", "--produce", "carrot", "--cut", "sticks", "--pack", "raw", "--jar", "quart",
+           "--jars", "6", "--trimmed", "3 lb", "--cure-hours", "0", "--batch", "odd")  # fmt: skip
+    monkeypatch.setattr(sys, "stdin", _Terminal(answer))
+    ran = run(*odd)
+    names = {batch["batch"] for batch in run("batches", "--json").document["batches"]}
+    assert ran.err.count("Keep it?") == 1
+    assert (ran.code == 0) is kept
+    assert ("odd" in names) is kept
+    if kept:  # stood by: it is not named as odd any more
+        assert run("batches", "--json").document["odd"] == []
+
+
+def test_without_a_terminal_nothing_waits_for_an_answer(run: Run, filled: Path) -> None:
+    ran = run(
+        "record", "--produce", "carrot", "--cut", "sticks", "--pack", "raw", "--jar", "quart",
+        "--jars", "6", "--trimmed", "3 lb", "--cure-hours", "0",
+    )  # fmt: skip
+    assert ran.code == 0
+    assert "Keep it?" not in ran.err

@@ -16,7 +16,7 @@ DOCS = ROOT / "docs"
 _FENCE = re.compile(r"^(?P<indent> *)(?P<ticks>```+)(?P<info>.*)$")
 _PROGRAM = re.compile(r"^\s*(jarcast|python3?|cat|head|mkdir|cp|mv) ")
 # What is installed from elsewhere, and what takes minutes: run elsewhere, or by hand.
-_NOT_RUN = ("pip install", "tests/benchmarks/")
+_NOT_RUN = ("pip install", "tests/benchmarks/", "tests/safety/")
 
 
 @dataclass(frozen=True)

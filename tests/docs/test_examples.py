@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from .pages import Block, as_pattern, blocks, commands, is_run, page_name, pages
+from .pages import ROOT, Block, as_pattern, blocks, commands, is_run, page_name, pages
 from .terminal import INTERRUPT, Terminal, on_the_day, surroundings
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="the examples are for a POSIX shell")
@@ -83,6 +83,17 @@ def test_the_examples_of_a_page_do_what_it_says(page: Path, tmp_path: Path) -> N
         else:
             run_console(block, page_name(page), tmp_path, environment)
     assert not list(tmp_path.glob("*.sqlite3-journal"))
+
+
+def test_the_words_under_the_picture_are_what_the_demo_says(tmp_path: Path) -> None:
+    _, said = Terminal("jarcast demo", tmp_path, surroundings(tmp_path)).run([])
+    picture = re.search(r"!\[([^\]]*)\]\(docs/forecast.svg\)", (ROOT / "README.md").read_text())
+    assert picture is not None
+    jars = re.search(r"^About (.*)\.$", said, re.MULTILINE)
+    brine = re.search(r"^Make (.*) of your", said, re.MULTILINE)
+    assert jars is not None
+    assert brine is not None
+    assert f"about {jars[1]}, and {brine[1]} of brine" in picture[1]
 
 
 def test_dots_stand_for_lines_and_for_text_and_nothing_else_does() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 import jarcast
 
-from .pages import DOCS, ROOT
+from .pages import DOCS
 
 SOURCE = Path(jarcast.__file__).resolve().parent
 AGAIN = "run python docs/make_reference.py"
@@ -72,6 +72,8 @@ def test_every_json_answer_is_described_with_its_version() -> None:
     )
     written = {(name, "1") for names in PUT_TOGETHER.values() for name in names}
     for source in SOURCE.rglob("*.py"):
+        if "shipped_data" in source.parts:  # data, in a wheel
+            continue
         text = source.read_text(encoding="utf-8")
         answers = re.findall(r'"format": "(jarcast [^"]+)",\s*"version": ([0-9]+)', text)
         if text.count('"format":') != len(answers):

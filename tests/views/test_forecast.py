@@ -44,7 +44,9 @@ def carrots(habits: Habits) -> Forecast:
     forecast = habits.forecast(produce="carrot", cut="sticks", trimmed_g=2700.0, cure_hours=0)
     jars = Outcome(np.linspace(5.0, 15.0, 10_001))
     brine = Outcome(np.linspace(0.0, 10.0, 10_001) * 236.5882365)
-    return replaced(forecast, jars=jars, jars_by_sort=(jars,), brine_ml=brine)
+    return replaced(
+        forecast, jars=jars, jars_by_sort=(jars,), brine_ml=brine, brine_to_come_ml=brine
+    )
 
 
 def test_the_words_are_those_of_the_draws(carrots: Forecast) -> None:

@@ -16,6 +16,28 @@ from jarcast.cli.common import (
     show_json,
     tell,
 )
+from jarcast.cli.counter import Desk, add, all_open, desk, expect
+from jarcast.cli.weigh import step_text
+
+
+def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
+    """Change values of a batch that is not closed yet: one step more, which counts from now on."""
+    from jarcast.recording import kitchen_cells
+
+    cells = kitchen_cells(typed)
+    here.read(cells)  # what cannot be is refused before anything is written
+    before = expect(here.read(), here, telling=False)
+    here = add(here, cells)
+    at = here.read()
+    now = expect(at, here)
+    if not as_json:
+        show(step_text(here, at, now, before))
+        return
+    from jarcast.views.counter_documents import before_document, step_document
+
+    show_json(
+        step_document("amend", at, now, here.units, [], before=before_document(before, here.units))
+    )
 
 
 def amend(
@@ -28,7 +50,7 @@ def amend(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Change values of a batch already written down.
+    """Change values of a batch already written down, or still open.
 
     The columns are those of the batch table: trimmed, jars, brine_left... What stood before is
     never lost: the new value supersedes it, and 'jarcast history' shows both.
@@ -57,6 +79,9 @@ def amend(
             raise BatchError(f"'{change[:60]}': write a change as COLUMN=VALUE, such as jars=9.5")
         typed[column.strip().replace("-", "_").replace(" ", "_")] = text
     path = ledger_path(ledger)
+    if any(one.name == batch for one in all_open(path)):
+        _amend_open(desk(path, units, batch, as_json=as_json), typed, as_json=as_json)
+        return
     with Ledger.open(path) as opened:
         check_standing(opened, batch)
     entry, changed = amend_batch(path, batch, typed, dt.date.today(), kitchen(path).shelf)

@@ -96,7 +96,7 @@ def _cannot_ask(path: Path, name: str | None) -> str:
         )
     if name is None and len(found) > 1:
         return f"{head}, and several batches are open: {listed(found)}; 'jarcast open' shows them"
-    one = find_open(found, name or found[0].name)
+    one = find_open(found, found[0].name if name is None else name)
     lacking = ", ".join(missing_to_close(one.typed)) or "nothing that a batch needs"
     return (
         f"{head}; batch '{one.name}' is open, and missing is {lacking}: 'jarcast weigh' and "

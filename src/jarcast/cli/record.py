@@ -8,6 +8,7 @@ import typer
 
 from jarcast.cli.common import (
     JsonOption,
+    Kitchen,
     LedgerOption,
     UnitsOption,
     kitchen,
@@ -17,6 +18,7 @@ from jarcast.cli.common import (
     show_json,
     tell,
 )
+from jarcast.cli.counter import YesOption, asking, stand_by
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -56,6 +58,7 @@ def record(
     sealed: Annotated[str | None, typer.Option("--sealed", help="Jars that sealed.")] = None,
     recipe: Annotated[str | None, typer.Option("--recipe", help="Name of your recipe.")] = None,
     note: Annotated[str | None, typer.Option("--note", help="Anything worth keeping.")] = None,
+    yes: YesOption = False,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
@@ -68,7 +71,7 @@ def record(
           --trimmed "6 lb 4 oz" --jar pint --jars 9.5 --brine-made "10 cups" \\
           --brine-left "1 1/2 cups"
     """
-    from jarcast.recording import write_down
+    from jarcast.recording import make_entry, write_down
 
     cells = {
         "batch": batch, "date": date, "produce": produce, "cut": cut, "pack": pack, "jar": jar,
@@ -78,17 +81,43 @@ def record(
         "note": note,
     }  # fmt: skip
     path = ledger_path(ledger)
-    entry, added = write_down(path, cells, dt.date.today(), kitchen(path).shelf)
+    own, today = kitchen(path), dt.date.today()
     shown = kitchen_units(path, units)
+    sure = frozenset[str]()
+    if not yes and asking(as_json):
+        sure = _stand_by(own, make_entry(cells, today, (), own.shelf).batch, shown)
+    entry, added = write_down(path, cells, today, own.shelf)
+    if sure:
+        _confirm(path, entry.batch.batch, sure)
     if as_json:
         _show_json(path, entry.batch, added)
     else:
         _show(path, entry.batch, added, shown)
 
 
+def _stand_by(own: Kitchen, batch: "Batch", units: Units) -> frozenset[str]:
+    """Ask odd values back once at a terminal; gives the columns stood by. Raises BatchError."""
+    from jarcast.batch import COLUMNS
+    from jarcast.forecasting.sanity import oddities
+
+    return stand_by(oddities(own.habits, batch, COLUMNS, own.batches), units)
+
+
+def _confirm(path: Path, name: str, columns: frozenset[str]) -> None:
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.entry import cell_text
+    from jarcast.ledger.marks import confirm
+
+    with Ledger.open(path, writing=True) as opened:
+        standing = opened.find(name)
+        if standing is not None:
+            held = [c for c in sorted(columns) if cell_text(standing.batch, c)]
+            confirm(opened, name, held)
+
+
 def _show(path: Path, batch: "Batch", added: bool, units: Units) -> None:
     from jarcast.cli.confirm import flags_in, odd_in
-    from jarcast.cli.written import kept_record
+    from jarcast.cli.written import kept_record, unsealed_text
     from jarcast.views.batches import batches_text, flags_text, slips_text
 
     own = kitchen(path)
@@ -102,7 +131,7 @@ def _show(path: Path, batch: "Batch", added: bool, units: Units) -> None:
         show(kept_text(record, units))
     tell(flags_text(flags_in(own, [batch.batch]), units))
     tell(slips_text(odd_in(own, [batch.batch])))
-    tell(_unsealed(batch))
+    tell(unsealed_text(batch))
 
 
 def _show_json(path: Path, batch: "Batch", added: bool) -> None:
@@ -126,20 +155,4 @@ def _show_json(path: Path, batch: "Batch", added: bool) -> None:
             "odd": slips_document(odd_in(own, [batch.batch])),
             "kept_forecasts": scored,
         }
-    )
-
-
-def _unsealed(batch: "Batch") -> str:
-    """What to do with jars that did not seal, where fewer sealed than were filled whole."""
-    missing = int(batch.total_jars) - batch.sealed if batch.sealed is not None else 0
-    if missing <= 0:
-        return ""
-    from jarcast.recipes.cautions import Situation, cautions_for
-    from jarcast.views.words import wrapped
-
-    found = cautions_for(Situation(recipe=None, unsealed=missing))
-    return "\n".join(
-        wrapped(f"{caution.text} ({caution.source})")
-        for caution in found
-        if caution.key == "unsealed"
     )

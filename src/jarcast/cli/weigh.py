@@ -18,6 +18,7 @@ from jarcast.cli.counter import (
     stand_by,
 )
 from jarcast.errors import BatchError
+from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.counter import Underway
@@ -93,4 +94,17 @@ def step_text(here: Desk, at: "Underway", now: "Forecast | None", before: "Forec
     text = (packing_text if packed else expected_text)(
         now, before, here.units, pack_check(here, now)
     )
-    return f"{head}\n{text}"
+    return f"{head}\n{text}{_picture(now, before, here.units)}"
+
+
+def _picture(now: "Forecast", before: "Forecast | None", units: Units) -> str:
+    """Before and now one above the other, on a terminal."""
+    from jarcast.cli.charting import canvas
+
+    drawing = None if before is None else canvas()
+    if drawing is None or before is None:
+        return ""
+    from jarcast.views.pictures import before_and_now
+
+    drawn = before_and_now(now, before, units, drawing)
+    return f"\n\n{drawn}" if drawn else ""

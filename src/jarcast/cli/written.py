@@ -29,13 +29,13 @@ def kept_record(path: Path, name: str) -> "TrackRecord | None":
 
 def unsealed_text(batch: "Batch") -> str:
     """What to do with jars that did not seal, where fewer sealed than were filled whole."""
+    missing = int(batch.total_jars) - batch.sealed if batch.sealed is not None else 0
+    if missing <= 0:
+        return ""
     from jarcast.recipes.cautions import Situation
     from jarcast.views.counter import caution_text
     from jarcast.views.words import wrapped
 
-    missing = int(batch.total_jars) - batch.sealed if batch.sealed is not None else 0
-    if missing <= 0:
-        return ""
     return wrapped(caution_text("unsealed", Situation(recipe=None, unsealed=missing)))
 
 

@@ -15,12 +15,11 @@ import numpy as np
 
 from jarcast.forecasting.outcome import Outcome
 from jarcast.kinds import SHELF, Jar, produce_key
-from jarcast.recipes import Basis, Recipe, why_no_floor
+from jarcast.recipes import Basis, Recipe, printed_parts, why_no_floor
 
 if TYPE_CHECKING:
     from jarcast.forecasting.habits import Forecast
     from jarcast.learning.regression import Array
-    from jarcast.recipes import Ingredient
 
 _WHOLE = 1e-9  # a jar this close to full is full
 _METRIC = ("250ml", "500ml", "1l")
@@ -188,11 +187,9 @@ def _add_formula(
     sums: _Sums, forecast: Forecast, recipe: Recipe, factor: Array, cure_factor: Array
 ) -> None:
     """The card's whole formula by one factor; its cure goes by the produce where that is known."""
-    for part in recipe.safety.formula if recipe.safety is not None else ():
-        _add_part(sums, part, factor, recipe)
-    if recipe.cure is not None and _before_cure(forecast):
-        for part in recipe.cure.ingredients:
-            _add_part(sums, part, cure_factor, recipe)
+    _add_parts(sums, recipe, factor, cure=False)
+    if _before_cure(forecast):
+        _add_parts(sums, recipe, cure_factor, cure=True)
 
 
 def _before_cure(forecast: Forecast) -> bool:
@@ -245,21 +242,9 @@ def _floor(forecast: Forecast, volume_ml: float, by_weight: Array | None) -> Arr
     return by_weight * volume_ml
 
 
-def _add_part(sums: _Sums, part: Ingredient, factor: Array, recipe: Recipe) -> None:
-    if part.kind.value == "water":
-        return
-    dry = part.kind.value in ("salt", "sugar")
-    ways = (("g", part.grams), ("ml", part.ml)) if dry else (("ml", part.ml), ("g", part.grams))
-    amount, measure = 1.0, "times"
-    if part.count is not None:
-        amount, measure = part.count, "count"
-    else:
-        for way, value in ways:
-            if value is not None:
-                amount, measure = value, way
-                break
-    name = part.line if measure == "times" else part.name
-    vinegar = part.kind.value == "vinegar"
-    strength = recipe.safety.least_acid_percent if vinegar and recipe.safety else None
-    names = (produce_key(part.name), part.kind.value)
-    sums.add(_Key(Thing.INGREDIENT, name, measure, names, strength), amount * factor)
+def _add_parts(sums: _Sums, recipe: Recipe, factor: Array, *, cure: bool) -> None:
+    """The card's formula, or its cure, by one factor."""
+    for part in printed_parts(recipe, cure=cure):
+        names = (produce_key(part.name), part.kind)
+        key = _Key(Thing.INGREDIENT, part.name, part.measure, names, part.acid_percent)
+        sums.add(key, part.amount * factor)

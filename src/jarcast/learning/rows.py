@@ -100,7 +100,8 @@ def _row(
     at = tell.situation
     columns = (link.from_column, link.to_column)
     cell = cell_name(at)
-    sure = not batch.confirmed.isdisjoint(columns)
+    told_by = {"brine_made_ml", "brine_left_ml"} if link.from_column == "brine" else set()
+    sure = not batch.confirmed.isdisjoint({*columns, *told_by})
     reading = link.extra + scale_variance(link.before)
     shares: dict[Arrow, float] = {}
     if link.to_column == "jars":

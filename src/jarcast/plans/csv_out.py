@@ -9,6 +9,7 @@ from pathlib import Path
 
 from jarcast.errors import JarcastError
 from jarcast.forecasting.outcome import Outcome
+from jarcast.interchange.csv_out import refuse_database
 from jarcast.interchange.guard import guard
 from jarcast.plans.harvesting import Answer
 from jarcast.plans.line import COLUMNS
@@ -25,6 +26,7 @@ def write_plan(answer: Answer, path: str | Path, level: float = 0.8) -> None:
     try:
         if path.is_dir():
             raise JarcastError(f"{path} is a folder; name a file in it, such as {path}/plan.csv")
+        refuse_database(path)
         _replace(rows(answer, level), Path(os.path.realpath(path)))
     except OSError as error:
         reason = error.strerror or str(error)

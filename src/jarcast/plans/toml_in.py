@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from jarcast.interchange.gather import Gathering
 
 _HEAD = re.compile(r"\s*\[\[\s*(?:line|\"line\"|'line')\s*\]\]")
+LONGEST_LINE = 4000  # characters; a key of tens of thousands of dots takes gigabytes to read
 EXAMPLE = 'head each batch [[line]], with keys such as produce = "carrot"'
 
 
@@ -25,6 +26,8 @@ def toml_cells(content: bytes, gathering: "Gathering") -> list[tuple[str, dict[s
     name = gathering.name
     try:
         text = content.decode("utf-8-sig")
+        if any(len(line) > LONGEST_LINE for line in text.split("\n")):
+            raise tomllib.TOMLDecodeError(f"a line is longer than {LONGEST_LINE} characters")
         tables = tomllib.loads(text)
     except UnicodeDecodeError as error:
         raise BatchError(f"{name} is not in UTF-8; save it as UTF-8 text") from error

@@ -34,7 +34,7 @@ from jarcast.recipes.shelf import (
     own_folder,
     shipped_recipes,
 )
-from jarcast.recipes.shopping import ShoppingLine
+from jarcast.recipes.shopping import PrintedPart, ShoppingLine, printed_parts
 
 __all__ = [
     "CLOSING",
@@ -46,6 +46,7 @@ __all__ = [
     "Kind",
     "PackCheck",
     "Portion",
+    "PrintedPart",
     "ProcessRow",
     "Recipe",
     "SafetyNumbers",
@@ -65,6 +66,7 @@ __all__ = [
     "own_folder",
     "pack_check",
     "printed_g_per_jar",
+    "printed_parts",
     "process_for",
     "process_rows_for",
     "read_card",

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from jarcast.measures import Units, format_volume, format_weight
-from jarcast.recipes.card import Kind
+from jarcast.recipes.card import Ingredient, Kind, Recipe
 from jarcast.recipes.portions import Portion
 
 
@@ -38,3 +38,39 @@ def _bought(name: str, parts: list[Portion], units: Units) -> ShoppingLine:
     if not shown:
         shown = [" + ".join(part.text for part in parts)]
     return ShoppingLine(name, ml, grams, f"{name}: {' or '.join(shown)}")
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedPart:
+    """One thing of a card as it is printed, to be bought by its factor.
+
+    ``measure`` is 'ml', 'g', 'count', or 'times' for what the card gives without a measure, as
+    ``name`` then has it whole. ``kind`` is the ingredient's, ``acid_percent`` the least strength
+    the card asks of a vinegar.
+    """
+
+    name: str
+    kind: str
+    amount: float
+    measure: str
+    acid_percent: float | None = None
+
+
+def printed_parts(recipe: Recipe, *, cure: bool = False) -> tuple[PrintedPart, ...]:
+    """What a card's formula, or its cure, is made of, as printed; water is not bought."""
+    if cure:
+        parts = () if recipe.cure is None else recipe.cure.ingredients
+    else:
+        parts = () if recipe.safety is None else recipe.safety.formula
+    return tuple(_printed(part, recipe) for part in parts if part.kind is not Kind.WATER)
+
+
+def _printed(part: Ingredient, recipe: Recipe) -> PrintedPart:
+    dry = part.kind in (Kind.SALT, Kind.SUGAR)
+    ways = (("g", part.grams), ("ml", part.ml)) if dry else (("ml", part.ml), ("g", part.grams))
+    first = (("count", part.count), *ways)
+    measure, amount = next(((way, n) for way, n in first if n is not None), ("times", 1.0))
+    strength = recipe.safety.least_acid_percent if recipe.safety is not None else None
+    name = part.line if measure == "times" else part.name
+    acid = strength if part.kind is Kind.VINEGAR else None
+    return PrintedPart(name, part.kind.value, amount, measure, acid)

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
-from jarcast.forecasting.stock import FromStock, Place
+from jarcast.forecasting.stock import Place
 from jarcast.plans.harvesting import Answer
 from jarcast.views.words import crop_words, jar_words, shortened, wrapped
 

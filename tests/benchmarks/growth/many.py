@@ -1,6 +1,6 @@
 """Time and memory of learning many households at once, beside pandas' groupby mean.
 
-    python tests/benchmarks/growth/many.py --figure docs/growth.png
+    python tests/benchmarks/growth/many.py --figure docs/explanation/growth.png
 
 A table of 10^3 to 10^6 rows, 50 batches a household of up to twelve crops, on one core. For each
 size, in turns: the mean by household and crop as pandas makes it; the sufficient statistics of the
