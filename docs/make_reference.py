@@ -136,8 +136,8 @@ def _signature(node: ast.FunctionDef) -> str:
 
 
 def _arguments(arguments: ast.arguments) -> Iterator[str]:
-    before = len(arguments.args) - len(arguments.defaults)
-    for one, default in zip(arguments.args, [None] * before + arguments.defaults, strict=True):
+    without: list[ast.expr | None] = [None] * (len(arguments.args) - len(arguments.defaults))
+    for one, default in zip(arguments.args, [*without, *arguments.defaults], strict=True):
         if one.arg != "self":
             yield _named(one.arg, one.annotation, default)
     if arguments.kwonlyargs:

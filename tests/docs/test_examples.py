@@ -86,8 +86,9 @@ def test_the_examples_of_a_page_do_what_it_says(page: Path, tmp_path: Path) -> N
 
 
 def test_the_words_under_the_picture_are_what_the_demo_says(tmp_path: Path) -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
     _, said = Terminal("jarcast demo", tmp_path, surroundings(tmp_path)).run([])
-    picture = re.search(r"!\[([^\]]*)\]\(docs/forecast.svg\)", (ROOT / "README.md").read_text())
+    picture = re.search(r"!\[([^\]]*)\]\(docs/forecast.svg\)", readme)
     assert picture is not None
     jars = re.search(r"^About (.*)\.$", said, re.MULTILINE)
     brine = re.search(r"^Make (.*) of your", said, re.MULTILINE)
