@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from jarcast import __version__
 from jarcast.cli import app as app_module
 from jarcast.cli.app import build_app
+from jarcast.cli.commands import COMMANDS
 
 Run = Callable[..., Any]
 MAIN_JOB = ("demo", "record", "forecast", "batches", "import", "export")
@@ -250,3 +251,17 @@ def test_only_the_command_asked_for_is_loaded(kitchen: Path) -> None:
     loaded = {name.rpartition(".")[2] for name in ran.stdout.splitlines()[-1].split()}
     assert "batches" in loaded
     assert loaded.isdisjoint({"forecast", "harvest", "guide", "recipes", "moving"})
+
+
+def test_the_list_of_commands_names_them_all_and_cuts_nothing(run: Run) -> None:
+    # It shows lines kept beside the names, so that it need not load every command.
+    listed = run("--help").out.partition("Commands:")[2].strip().splitlines()
+    found = dict(line.strip().split(maxsplit=1) for line in listed)
+    assert found == {name: command.about for name, command in COMMANDS.items()}
+    assert set(found) == set(typer.main.get_command(build_app()).commands)  # type: ignore[attr-defined]
+
+
+def test_a_word_before_the_command_is_no_command(run: Run) -> None:
+    ran = run("frobnicate", "batches")
+    assert ran.code == 2
+    assert "No such command 'frobnicate'" in ran.err

@@ -140,7 +140,9 @@ def test_hindsight_as_json_has_the_documented_fields(answer: Run, household: Pat
         "median", "low", "high", "level", "was", "at_least", "held", "crps", "running_average",
     }  # fmt: skip
     assert (first["batch"], first["own_batches"]) == ("23a", 0)
-    documented = (Path(__file__).parents[2] / "docs" / "json.md").read_text(encoding="utf-8")
+    documented = (Path(__file__).parents[2] / "docs" / "reference" / "json.md").read_text(
+        encoding="utf-8"
+    )
     section = documented.partition("## `jarcast hindsight`")[2].partition("\n## ")[0]
     names = {*document, *replayed, *latest, *latest["jars"], *latest["jars"]["held"][0]}
     for name in {*names, *first, *first["jars"]} - {"format", "version"}:

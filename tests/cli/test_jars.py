@@ -1,8 +1,6 @@
 """jarcast jars: what each sort holds, and jars of one's own, measured by the water in them."""
 
 import datetime as dt
-import re
-import shlex
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -298,29 +296,15 @@ def test_an_unknown_jar_is_told_how_to_become_known(run: Run, table: Callable[..
     assert "'jarcast jars add'" in ran.err
 
 
-# The how-to
+# What its page says; the commands of the how-to are run in tests/docs
 
-HOW_TO = Path(__file__).parents[2] / "docs" / "jars.md"
-
-
-def test_every_command_of_the_how_to_runs(run: Run) -> None:
-    lines = HOW_TO.read_text(encoding="utf-8").splitlines()
-    commands = [shlex.split(ln)[1:] for ln in lines if re.match(r" {4,}jarcast ", ln)]
-    assert len(commands) >= 6
-    for command in commands:
-        ran = run(*command)
-        assert (ran.code, ran.err) == (0, ""), command
-    own = {jar["jar"]: jar for jar in run("jars", "list", "--json").document["jars"] if jar["own"]}
-    # pi / 4 x bore squared x 1.27 cm is 47 ml for a bore of 68.6 mm, by hand.
-    assert own["round"]["bore_mm"] == pytest.approx(68.6, abs=0.1)
-    assert own["tall"]["wide"]
-    assert own["honey"]["bore_mm"] == pytest.approx(70.0)
+PAGE = Path(__file__).parents[2] / "docs" / "reference" / "jars.md"
 
 
-def test_what_the_how_to_says_of_a_pint_is_so(run: Run) -> None:
+def test_what_the_page_says_of_a_pint_is_so() -> None:
     # pi / 4 x 1.27 cm x (6.2^2 - 6.0^2) cm^2 is 2.4 ml; 3 % of 473.2 ml is 14.2 ml.
     pint = SHELF["pint"]
-    text = HOW_TO.read_text(encoding="utf-8")
+    text = PAGE.read_text(encoding="utf-8")
     assert f"a pint at half an inch, {pint.fill_volume_ml(0.5):.0f} ml" in text
     wider = Jar("wider", pint.capacity_ml, 62.0).fill_volume_ml(0.5)
     assert pint.fill_volume_ml(0.5) - wider == pytest.approx(2.4, abs=0.05)

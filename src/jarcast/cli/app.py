@@ -9,7 +9,7 @@ from typing import Annotated, Any, NoReturn
 import typer
 
 from jarcast._version import __version__
-from jarcast.cli.commands import COMMANDS, asked_for, register
+from jarcast.cli.commands import COMMANDS, asked_for, list_only, register
 from jarcast.cli.common import (
     ExitCode,
     failure_document,
@@ -49,7 +49,7 @@ def jarcast(
 
 
 def build_app(names: Iterable[str] = COMMANDS) -> typer.Typer:
-    """The app with these commands; all of them unless named."""
+    """The app with these commands, all of them unless named; with none they are only listed."""
     app = typer.Typer(
         name="jarcast",
         no_args_is_help=True,
@@ -60,7 +60,10 @@ def build_app(names: Iterable[str] = COMMANDS) -> typer.Typer:
         context_settings={"help_option_names": ["-h", "--help"]},
     )
     app.callback()(jarcast)
-    register(app, names)
+    chosen = tuple(names)
+    register(app, chosen)
+    if not chosen:
+        list_only(app)
     return app
 
 
@@ -73,7 +76,8 @@ def main(arguments: list[str] | None = None) -> NoReturn:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     forgiving_streams()
     try:
-        command = typer.main.get_command(build_app(asked_for(typed)))
+        asked = asked_for(typed)
+        command = typer.main.get_command(build_app([asked] if asked else []))
         ended = command(args=typed, prog_name="jarcast", standalone_mode=False)
     except JarcastError as error:
         _fail(str(error), as_json, getattr(error, "problems", ()))

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from jarcast.cli.common import JsonOption, LedgerOption, ledger_path, show, show_json
+from jarcast.cli.common import BELIEFS, JsonOption, LedgerOption, ledger_path, show, show_json
 from jarcast.errors import BeliefsError
 
 if TYPE_CHECKING:
@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 app = typer.Typer(
     no_args_is_help=True, help="Starting beliefs: the published yields, or a pooled file."
 )
-SETTING = "beliefs"
 SHIPPED = "shipped"
 VARIABLE = "JARCAST_BELIEFS"
 
@@ -66,7 +65,7 @@ def use(
         load_beliefs(Path(file).expanduser())  # refused now, not at the next forecast
     chosen = file if file == SHIPPED else str(Path(file).expanduser().resolve())
     with Ledger.open(ledger_path(ledger), writing=True) as opened:
-        opened.remember(SETTING, chosen)
+        opened.remember(BELIEFS, chosen)
     _answer(chosen, as_json)
 
 
@@ -80,7 +79,7 @@ def show_(ledger: LedgerOption = None, as_json: JsonOption = False) -> None:
     from jarcast.ledger import Ledger
 
     with Ledger.open(ledger_path(ledger)) as opened:
-        _answer(opened.setting(SETTING), as_json)
+        _answer(opened.setting(BELIEFS), as_json)
 
 
 def _answer(remembered: str | None, as_json: bool) -> None:

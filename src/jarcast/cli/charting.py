@@ -36,11 +36,11 @@ def canvas() -> "Canvas | None":
 
     With TERM=dumb or NO_COLOR, or signs that its encoding lacks, it is drawn on with plain ones.
     """
-    from jarcast.views.pictures import BLOCKS, Canvas
-
     stream = sys.stdout
     if stream is None or not stream.isatty():
         return None
+    from jarcast.views.pictures import BLOCKS, Canvas
+
     plain = os.environ.get("TERM") == "dumb" or bool(os.environ.get("NO_COLOR"))
     blocks = not plain and _has_signs(stream.encoding or "ascii", BLOCKS)
     return Canvas(shutil.get_terminal_size().columns, blocks)

@@ -1,58 +1,82 @@
 """The commands, in the order help lists them, and where each lives.
 
 Only the command asked for is loaded: with all of them every answer would wait for every other's
-options to be read.
+options to be read. The list of them shows the lines kept here, and loads none.
 """
 
 from collections.abc import Iterable
 from importlib import import_module
+from typing import NamedTuple
 
 import typer
 
-# Name -> module:function, or module:app for a group of commands.
+
+class Command(NamedTuple):
+    """Where a command lives, as module:function or module:app for a group, and what it does."""
+
+    where: str
+    about: str
+
+
 COMMANDS = {
-    "demo": "demo:demo",
-    "record": "record:record",
-    "guide": "guide:guide",
-    "begin": "begin:begin",
-    "weigh": "weigh:weigh",
-    "pack": "pack:pack",
-    "close": "close:close",
-    "open": "opened:open_",
-    "drop": "opened:drop",
-    "forecast": "forecast:forecast",
-    "sheet": "sheet:sheet",
-    "harvest": "harvest:harvest",
-    "buy": "buy:buy",
-    "batches": "batches:batches",
-    "amend": "amend:amend",
-    "confirm": "confirm:confirm",
-    "withdraw": "corrections:withdraw",
-    "reinstate": "corrections:reinstate",
-    "history": "corrections:history",
-    "habits": "habits:habits",
-    "hindsight": "hindsight:hindsight",
-    "report": "report:report",
-    "recipes": "recipes:app",
-    "jars": "jars:app",
-    "import": "moving:import_",
-    "export": "moving:export",
-    "restore": "restore:restore",
-    "pool": "pool:pool",
-    "beliefs": "beliefs:app",
+    "demo": Command("demo:demo", "Learn from an invented household, forecast its next batch."),
+    "record": Command("record:record", "Write down one finished batch."),
+    "guide": Command("guide:guide", "Be asked for a batch, question by question."),
+    "begin": Command("begin:begin", "Open a batch: weigh, pack and close it step by step."),
+    "weigh": Command("weigh:weigh", "Note what was weighed of an open batch."),
+    "pack": Command("pack:pack", "Note how far the packing is; see whether the brine lasts."),
+    "close": Command("close:close", "Close an open batch: it is written down."),
+    "open": Command("opened:open_", "List the open batches, and what each should come to."),
+    "drop": Command("opened:drop", "End an open batch without writing one down."),
+    "forecast": Command(
+        "forecast:forecast", "Forecast one batch: jars, and how much brine to make."
+    ),
+    "sheet": Command("sheet:sheet", "Write a forecast as one sheet for the kitchen."),
+    "harvest": Command("harvest:harvest", "Forecast many batches at once, and what to buy."),
+    "buy": Command("buy:buy", "Say how much to buy for so many jars."),
+    "batches": Command("batches:batches", "List the batches written down, oldest first."),
+    "amend": Command("amend:amend", "Change values of a batch, open or closed."),
+    "confirm": Command("confirm:confirm", "Stand by odd values of a batch: they count in full."),
+    "withdraw": Command(
+        "corrections:withdraw", "Take a batch out of everything; nothing is deleted."
+    ),
+    "reinstate": Command("corrections:reinstate", "Take a withdrawn batch back in, as it stood."),
+    "history": Command("corrections:history", "Show everything that was entered of a batch."),
+    "habits": Command("habits:habits", "Show what was learned of your trim, cure, pack and brine."),
+    "hindsight": Command(
+        "hindsight:hindsight", "Look back: how often the ranges held, the usual miss."
+    ),
+    "report": Command("report:report", "Write the notebook as one page, with charts."),
+    "recipes": Command("recipes:app", "Tested recipe cards: list, show, check, add, scale."),
+    "jars": Command("jars:app", "Jars: what each sort holds, and jars of your own."),
+    "import": Command("moving:import_", "Take in a CSV file of batches: all of it, or nothing."),
+    "export": Command("moving:export", "Write all batches as a CSV file."),
+    "restore": Command("restore:restore", "List the copies of the ledger, or bring one back."),
+    "pool": Command("pool:pool", "Learn better starting beliefs from many households."),
+    "beliefs": Command("beliefs:app", "Which starting beliefs are used: published, or pooled."),
 }
 
 
-def asked_for(typed: Iterable[str]) -> Iterable[str]:
-    """The command typed, or all of them where none is: for help, and to say what there is."""
+def asked_for(typed: Iterable[str]) -> str:
+    """The command typed; '' where none is, or one that there is not."""
     first = next((word for word in typed if not word.startswith("-")), "")
-    return (first,) if first in COMMANDS else COMMANDS
+    return first if first in COMMANDS else ""
+
+
+def list_only(app: typer.Typer) -> None:
+    """Name every command with its line, for help and to say what there is; none can be run."""
+    for name, command in COMMANDS.items():
+        app.command(name, help=command.about)(_listed)
+
+
+def _listed() -> None:
+    """Stand in for a command that is only listed."""
 
 
 def register(app: typer.Typer, names: Iterable[str]) -> None:
     """Add commands to the app."""
     for name in names:
-        module, _, what = COMMANDS[name].partition(":")
+        module, _, what = COMMANDS[name].where.partition(":")
         found = getattr(import_module(f"jarcast.cli.{module}"), what)
         if isinstance(found, typer.Typer):
             app.add_typer(found, name=name)

@@ -21,7 +21,11 @@ if TYPE_CHECKING:
     from jarcast.batch import Batch
     from jarcast.forecasting.habits import Habits
     from jarcast.kinds import Jar
+    from jarcast.learning.beliefs import Beliefs
     from jarcast.packing import SoFar
+
+
+BELIEFS = "beliefs"  # the setting that names a file of starting beliefs
 
 
 class ExitCode(IntEnum):
@@ -92,13 +96,21 @@ class Kitchen:
     batches: "list[Batch]"
     shelf: "Mapping[str, Jar]"
     packed: "Mapping[str, tuple[SoFar, ...]]"
+    beliefs_file: str | None = None
+
+    @cached_property
+    def beliefs(self) -> "Beliefs | None":
+        """The starting beliefs chosen; None stands for the published ones. Raises BeliefsError."""
+        from jarcast.cli.beliefs import beliefs_in_use
+
+        return beliefs_in_use(self.beliefs_file)
 
     @cached_property
     def habits(self) -> "Habits":
-        """What is learned from it all."""
+        """What is learned from it all. Raises BeliefsError."""
         from jarcast.forecasting.habits import habits_from
 
-        return habits_from(self.batches, shelf=self.shelf, packed=self.packed)
+        return habits_from(self.batches, self.beliefs, shelf=self.shelf, packed=self.packed)
 
 
 def kitchen(path: Path) -> Kitchen:
@@ -108,7 +120,9 @@ def kitchen(path: Path) -> Kitchen:
     from jarcast.ledger.steps import packing_notes
 
     with Ledger.open(path) as ledger:
-        return Kitchen(ledger.batches(), shelf(ledger), packing_notes(ledger))
+        return Kitchen(
+            ledger.batches(), shelf(ledger), packing_notes(ledger), ledger.setting(BELIEFS)
+        )
 
 
 def forgiving_streams() -> None:

@@ -5,6 +5,7 @@ from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
     UnitsOption,
+    kitchen,
     kitchen_units,
     ledger_path,
     show,
@@ -32,15 +33,15 @@ def hindsight(
     from jarcast.cli.progress import Progress
     from jarcast.forecasting.hindsight import look_back
     from jarcast.ledger import Ledger
-    from jarcast.ledger.own_jars import shelf
     from jarcast.views.hindsight import hindsight_document, hindsight_text
 
     path = ledger_path(ledger)
     check_chart(chart, path)
+    own = kitchen(path)
     with Ledger.open(path) as opened:
-        record, forecasts, jars = entered(opened), kept(opened), shelf(opened)
+        record, forecasts = entered(opened), kept(opened)
     with Progress("looking back") as progress:
-        found = look_back(record, forecasts, shelf=jars, tell=progress)
+        found = look_back(record, forecasts, own.beliefs, own.shelf, tell=progress)
     shown = kitchen_units(path, units)
     if as_json:
         show_json(hindsight_document(found))

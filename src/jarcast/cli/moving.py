@@ -21,6 +21,8 @@ from jarcast.cli.common import (
 )
 from jarcast.errors import BatchError, JarcastError
 
+_MOST_JUDGED = 2000  # batches: beyond them odd values are left to 'jarcast habits'
+
 
 def import_(
     file: Annotated[
@@ -41,22 +43,26 @@ def import_(
     Example:  jarcast import notebook.csv
     """
     from jarcast.cli.confirm import odd_in
+    from jarcast.cli.progress import Progress
     from jarcast.interchange import read_csv
     from jarcast.ledger import Ledger
     from jarcast.views.batches import flags_document, flags_text, slips_document, slips_text
     from jarcast.views.words import counted
 
     path = ledger_path(ledger)
-    table = read_csv(file, kitchen(path).shelf)
+    with Progress("reading, kB") as progress:
+        table = read_csv(file, kitchen(path).shelf, tell=progress)
     if not table.entries:
         raise BatchError(
             f"{file} has a header and no batches under it; write a row for each, or name another "
             "file"
         )
-    with Ledger.open(path, writing=True) as opened:
-        result = opened.add(table.entries, "import")
+    with Progress("writing") as progress, Ledger.open(path, writing=True) as opened:
+        result = opened.add(table.entries, "import", progress)
     shown = kitchen_units(path, units)
-    odd = odd_in(kitchen(path), set(result.added))
+    own = kitchen(path)
+    # A whole archive is not judged on the way in: that takes as long as taking it in.
+    odd = odd_in(own, set(result.added)) if len(own.batches) <= _MOST_JUDGED else ()
     skipped = len(result.skipped) + len(table.repeated)
     if as_json:
         show_json(

@@ -103,5 +103,5 @@ def _records(
     if not replay:
         return score_kept(record, forecasts, found.shelf), None
     with Progress("looking back") as progress:
-        hindsight = look_back(record, forecasts, shelf=found.shelf, tell=progress)
+        hindsight = look_back(record, forecasts, found.beliefs, found.shelf, tell=progress)
     return hindsight.kept, hindsight.replayed

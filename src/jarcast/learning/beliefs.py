@@ -5,7 +5,7 @@ the published centre, for an average hand, on the scale its arrow is learned on.
 """
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -16,6 +16,7 @@ from jarcast.errors import BeliefsError
 from jarcast.kinds import cut_key, pack_key, produce_key
 from jarcast.shipped import shipped
 
+Key = tuple[str, str, str]  # produce, cut, pack
 FORMAT = "jarcast starting beliefs"
 VERSION = 1
 _QUANTITIES = ("trim_yield", "cure_keep", "cook_keep", "density", "tissue")
@@ -82,7 +83,7 @@ class Beliefs:
     """Starting beliefs as a whole: crops by (produce, cut, pack), people, and the unknown crop."""
 
     people: People
-    crops: Mapping[tuple[str, str, str], CropBelief]
+    crops: Mapping[Key, CropBelief]
     anything: CropBelief
     label: str
 
@@ -129,8 +130,33 @@ def load_beliefs(path: Path) -> Beliefs:
 
 @cache
 def starting_beliefs() -> Beliefs:
-    """The beliefs that travel with jarcast."""
-    return load_beliefs(shipped("models", "starting-beliefs.json"))
+    """The beliefs that travel with jarcast.
+
+    Its rows are read when they are asked for: a forecast needs a few of five hundred. That all of
+    them can be read, and stand under their own keys, is tested.
+    """
+    raw = json.loads(shipped("models", "starting-beliefs.json").read_text(encoding="utf-8"))
+    few = beliefs_from({**raw, "crops": []}, "starting-beliefs.json")
+    return replace(few, crops=_OnDemand(raw["crops"]))
+
+
+class _OnDemand(Mapping[Key, CropBelief]):
+    """Beliefs by crop, each made from its row the first time it is asked for."""
+
+    def __init__(self, rows: Iterable[Mapping[str, Any]]) -> None:
+        self._rows = {(row["produce"], row["cut"], row["pack"]): row for row in rows}
+        self._made: dict[Key, CropBelief] = {}
+
+    def __getitem__(self, key: Key) -> CropBelief:
+        if key not in self._made:
+            self._made[key] = _crop_of(self._rows[key], key)
+        return self._made[key]
+
+    def __iter__(self) -> Iterator[Key]:
+        return iter(self._rows)
+
+    def __len__(self) -> int:
+        return len(self._rows)
 
 
 def beliefs_from(raw: Any, where: str) -> Beliefs:
@@ -146,7 +172,7 @@ def beliefs_from(raw: Any, where: str) -> Beliefs:
         crops = {}
         for row in raw["crops"]:
             key = (produce_key(row["produce"]), cut_key(row["cut"]), pack_key(row["pack"]))
-            crops[key] = _crop(row, key, "this cut" if key[1] else "this produce")
+            crops[key] = _crop_of(row, key)
         return Beliefs(
             people=_people(raw["people"]),
             crops=MappingProxyType(crops),
@@ -159,7 +185,11 @@ def beliefs_from(raw: Any, where: str) -> Beliefs:
         raise BeliefsError(f"{where}: lacks or misstates {error}") from error
 
 
-def _crop(row: Mapping[str, Any], key: tuple[str, str, str], known: str) -> CropBelief:
+def _crop_of(row: Mapping[str, Any], key: Key) -> CropBelief:
+    return _crop(row, key, "this cut" if key[1] else "this produce")
+
+
+def _crop(row: Mapping[str, Any], key: Key, known: str) -> CropBelief:
     trim_yield, cure_keep, cook_keep, density, tissue = (
         _belief(row[name], f"{'/'.join(key)} {name}") for name in _QUANTITIES
     )
