@@ -1,5 +1,6 @@
 """Many batches drawn together, and the forecast asked backwards."""
 
+import math
 from typing import Any
 
 import numpy as np
@@ -167,6 +168,34 @@ def test_what_does_not_fit_goes_on_into_other_jars(habits: Habits) -> None:
     assert found.enough > 0.9
     held = found.sorts["quart"]
     assert_allclose(held.left.draws, np.maximum(9 - held.taken.draws, 0.0))
+
+
+def test_jars_left_over_are_used_before_a_sort_falls_short(habits: Habits) -> None:
+    lines = [CARROTS] * 4
+    needed = plan_harvest(habits, lines).jars
+    have = round(needed.median) + 3  # as many as are expected, and hardly more
+    alone = from_stock(habits, lines, {"pint": have})
+    assert alone.enough < 0.8
+    found = from_stock(habits, lines, {"pint": have, "pint-wide": 20})
+    assert all(place.planned for place in found.places)
+    assert any(place.jar.endswith(" pint, then pint-wide") for place in found.places)
+    # Both sorts hold alike: with every jar used, 20 more do for nearly all that may come.
+    assert found.enough > 0.9
+    assert found.enough <= 1.0 - needed.chance_above(have + 20.0) + 0.01
+    assert found.sorts["pint"].short == 0.0
+
+
+def test_where_there_are_enough_no_line_goes_on(habits: Habits) -> None:
+    found = from_stock(habits, [CARROTS, CARROTS], {"pint": 60, "pint-wide": 20})
+    assert [place.jar for place in found.places] == ["pint", "pint"]
+
+
+def test_a_recipe_goes_on_into_its_tested_sizes_only(habits: Habits) -> None:
+    line = {"recipe": shipped_recipes()["pickled-beets"], "as_bought_g": 4000.0}
+    needed = plan_harvest(habits, [line]).jars
+    sort = plan_harvest(habits, [line]).lines[0].request.turns[0].jar.key
+    found = from_stock(habits, [line], {sort: math.ceil(needed.median), "1l": 50})
+    assert found.places[0].jar == sort
 
 
 def test_too_few_jars_are_said_to_be_too_few(habits: Habits) -> None:

@@ -1,20 +1,21 @@
 """Draws of the brine of one batch: what stands between the pieces, and what the pot keeps."""
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
 from jarcast.batch import Arrow
-from jarcast.forecasting.midpack import Packed
+from jarcast.forecasting.midpack import Packed, share_gone
 from jarcast.forecasting.settling import resampled, settle_normal
-from jarcast.forecasting.values import Values
+from jarcast.forecasting.values import Places, Values
 from jarcast.learning.brine import POT_ML, SPACE_SHARE
 from jarcast.learning.learned import Learned, loss_so_far
 from jarcast.learning.regression import Array
 from jarcast.packing import SoFar
 
-# The pot's loss goes along with the jars, by and large: so many jars' worth of doubt about it.
-_LOSS_EVENNESS = 4.0  # common practice, no source
+_FEW = 0.02  # share of the draws, by their weights, that must fit what the pot tells
+_FAR = -4.5  # log weight of a draw three sd off
 
 
 def pot_loss(learned: Learned, values: Values, rng: np.random.Generator) -> Array:
@@ -40,50 +41,81 @@ def brine_in_jars(
     return found
 
 
-def brine_so_far(
-    so_far: SoFar,
-    packed: Packed,
-    left: tuple[Array, Array],
-    loss: Array,
-    rng: np.random.Generator,
-) -> tuple[Array, Array, Array | None]:
-    """Brine of the whole batch, what the rest still takes, and what there is of it, in ml.
+def soft_floor(brine: Array, volume: Array) -> Array:
+    """Brine in ml kept above 0 smoothly: the densest packs still take a little."""
+    least = 0.02 * volume
+    floored: Array = 0.5 * (brine + np.sqrt(brine**2 + least**2))
+    return floored
 
-    ``left`` is the produce and the fill volume still to come.
+
+@dataclass(frozen=True, slots=True)
+class BrineSoFar:
+    """Draws in ml of the whole batch's brine, what the rest still takes, and what there is of it.
+
+    ``index`` are the places of the draws they belong to.
     """
-    produce, volume = packed.produce_g, packed.volume_ml
-    values = packed.values
+
+    total: Array
+    still: Array
+    there: Array | None
+    index: Places
+
+
+def brine_so_far(
+    so_far: SoFar, packed: Packed, left: tuple[Array, Array], rng: np.random.Generator
+) -> BrineSoFar:
+    """Brine in the middle of packing; ``left`` is the produce and the fill volume to come."""
+    produce, volume, loss = packed.produce_g, packed.volume_ml, packed.loss_ml
+    values, made, pot = packed.values, so_far.brine_made_ml, so_far.pot_left_ml
+    spent = packed.spent_ml
+    index: Places = np.arange(loss.size)
     if so_far.brine_ml is not None and volume > 0.0:
-        space = np.maximum(volume - produce * values.own_ml, 0.0)
-        reading = np.hypot(POT_ML, SPACE_SHARE * space) / np.maximum(produce, 1e-9)
-        seen = (volume - so_far.brine_ml) / np.maximum(produce, 1e-9)
-        own = settle_normal(values.own_ml, seen, reading, rng, float(values.own_ml.std()))
-        values = values.with_own(own)
+        if packed.weighed:
+            values = values.with_own(_own_seen(so_far.brine_ml, packed, rng))
         in_jars = np.full(loss.size, float(so_far.brine_ml))
     else:
         drawn = brine_in_jars(values, produce, np.full(loss.size, volume), rng)
         in_jars = np.maximum(drawn, 0.0)
-    rest = brine_in_jars(values, *left, rng)
-    rest = 0.5 * (rest + np.sqrt(rest**2 + (0.02 * left[1]) ** 2))  # as ever, a soft floor
-    part = volume / np.maximum(volume + left[1], 1e-9)
-    gone = rng.beta(0.5 + _LOSS_EVENNESS * part, 0.5 + _LOSS_EVENNESS * (1.0 - part))
-    gone = np.where(part > 0.0, gone, 0.0)
-    made, pot = so_far.brine_made_ml, so_far.pot_left_ml
-    if made is not None and pot is not None:
-        lost = made - pot - in_jars  # up to now
-        doubt = 2.0 * POT_ML**2 + (0.1 * loss) ** 2
-        index = resampled(-0.5 * (lost - gone * loss) ** 2 / doubt - 0.5 * np.log(doubt), rng)
-        gone, loss = gone[index], loss[index]
-    to_come = (1.0 - gone) * loss
-    still = rest + to_come
+    rest = soft_floor(brine_in_jars(values, *left, rng), left[1])
+    if spent is None:
+        part = volume / np.maximum(volume + left[1], 1e-9)
+        spent = share_gone(part, rng) * loss
+        if made is not None and pot is not None:
+            index = _fitting(made - pot - in_jars, spent, rng)
+    in_jars, rest, spent, loss = (draws[index] for draws in (in_jars, rest, spent, loss))
+    still = rest + loss - spent
+    total = in_jars + rest + loss
     if made is not None and pot is not None:
         total = max(made - pot, 0.0) + still
-    else:
-        total = in_jars + rest + loss
-    there = None if made is None else np.maximum(made - in_jars - gone * loss, 0.0)
+    there = None if made is None else np.maximum(made - in_jars - spent, 0.0)
     if pot is not None:
         there = np.full(loss.size, float(pot))
-    return total, still, there
+    # With no jar left to fill nothing is needed, whatever the pot loses yet.
+    still = np.where(left[1][index] > 0.0, still, 0.0)
+    return BrineSoFar(total, still, there, index)
+
+
+def _own_seen(brine_ml: float, packed: Packed, rng: np.random.Generator) -> Array:
+    """Draws of the room a gram takes, given the brine beside produce that was weighed."""
+    own, produce = packed.values.own_ml, np.maximum(packed.produce_g, 1e-9)
+    space = np.maximum(packed.volume_ml - produce * own, 0.0)
+    reading = np.hypot(POT_ML, SPACE_SHARE * space) / produce
+    seen = (packed.volume_ml - brine_ml) / produce
+    return settle_normal(own, seen, reading, rng, float(own.std()))
+
+
+def _fitting(lost: Array, spent: Array, rng: np.random.Generator) -> Places:
+    """Places of draws in which as much was lost so far as the pot tells.
+
+    Where hardly a draw fits, something else happened, a spill or a slip of the measuring cup: it
+    says nothing of what the pot will lose yet, and all draws are kept.
+    """
+    doubt = 2.0 * POT_ML**2 + (0.1 * float(np.median(spent))) ** 2
+    log_weight = -0.5 * (lost - spent) ** 2 / doubt
+    weight = np.exp(log_weight - log_weight.max())
+    if weight.sum() ** 2 < _FEW * weight.size * (weight**2).sum() or log_weight.max() < _FAR:
+        return np.arange(lost.size)
+    return resampled(log_weight, rng)
 
 
 def _never_negative(lost: Array, mean: float, sd: float) -> Array:

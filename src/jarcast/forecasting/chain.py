@@ -12,7 +12,13 @@ import numpy as np
 from jarcast.batch import Arrow
 from jarcast.errors import ForecastError
 from jarcast.forecasting.ahead import Ahead, look_ahead
-from jarcast.forecasting.brine import brine_in_jars, brine_so_far, pot_loss
+from jarcast.forecasting.brine import (
+    BrineSoFar,
+    brine_in_jars,
+    brine_so_far,
+    pot_loss,
+    soft_floor,
+)
 from jarcast.forecasting.midpack import Packed, nothing_packed, packed_so_far
 from jarcast.forecasting.request import JarTurn, Request
 from jarcast.forecasting.values import Values, draw_values
@@ -62,23 +68,22 @@ def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Genera
     def ready_of(drawn: Values) -> Array:
         return _ready(ahead, drawn, start, rng)
 
+    loss = pot_loss(learned, values, rng)
     if request.so_far is None:
-        packed = nothing_packed(values, ready_of(values), request)
+        packed = nothing_packed(values, ready_of(values), loss, request)
     else:
-        packed = packed_so_far(learned, ahead, request.so_far, values, ready_of, rng)
+        packed = packed_so_far(learned, ahead, request.so_far, values, ready_of, loss, rng)
     jar_sd = np.sqrt(learned.jar_to_jar.variance / _chi(learned.jar_to_jar.dof, start.size, rng))
     limit = density_limit(ahead.situation.crop)
     densities = [limited(np.exp(column), limit) for column in packed.values.pack.T]
-    jitter = jar_sd * rng.standard_normal(start.size)
     left = np.maximum(packed.ready_g - packed.produce_g, 0.0)
-    to_come = _fill(left, densities, packed.turns, jitter)
+    to_come = _fill(left, densities, packed.turns, jar_sd, rng)
     if learned.ways.jar_step >= 1.0:
         to_come = (*to_come[:-1], _evened(to_come[-1], rng))
-    return _with_brine(learned, ahead, packed, start, left, to_come, rng)
+    return _with_brine(ahead, packed, start, left, to_come, rng)
 
 
 def _with_brine(
-    learned: Learned,
     ahead: Ahead,
     packed: Packed,
     start: Array,
@@ -88,20 +93,22 @@ def _with_brine(
 ) -> Drawn:
     request = ahead.request
     volume = np.asarray(sum(n * t.fill_ml for n, t in zip(to_come, packed.turns, strict=True)))
-    loss = pot_loss(learned, packed.values, rng)
     if request.so_far is None:
         between = brine_in_jars(packed.values, left, volume, rng)
-        total = still = _floored(between + loss, volume)
-        there = None
+        total = soft_floor(between + packed.loss_ml, volume)
+        brine = BrineSoFar(total, total, None, np.arange(total.size))
     else:
-        total, still, there = brine_so_far(request.so_far, packed, (left, volume), loss, rng)
+        brine = brine_so_far(request.so_far, packed, (left, volume), rng)
+    kept = brine.index
+    to_come = tuple(jars[kept] for jars in to_come)
     jars = tuple(before + after for before, after in zip(packed.jars, to_come, strict=True))
+    total, still, there = brine.total, brine.still, brine.there
     if makes_its_own_brine(request.produce, request.cut):
         total, still, there = 0.0 * total, 0.0 * still, None
     if not (np.isfinite(total).all() and all(np.isfinite(j).all() for j in jars)):
         raise ForecastError("the numbers given are too large or too small to forecast from")
     more = np.asarray(sum(to_come[1:], start=to_come[0]))
-    return Drawn(jars, total, packed.ready_g, more, still, there, start, ahead.cured)
+    return Drawn(jars, total, packed.ready_g[kept], more, still, there, start, ahead.cured)
 
 
 def _start(request: Request, values: Values, rng: np.random.Generator) -> Array:
@@ -131,15 +138,20 @@ def _chi(dof: float, draws: int, rng: np.random.Generator) -> Array:
 
 
 def _fill(
-    ready: Array, densities: list[Array], turns: tuple[JarTurn, ...], jitter: Array
+    ready: Array,
+    densities: list[Array],
+    turns: tuple[JarTurn, ...],
+    jar_sd: Array,
+    rng: np.random.Generator,
 ) -> tuple[Array, ...]:
-    """Jars of each sort that the ready produce fills, in their turns; ``jitter`` is jar to jar."""
+    """Jars of each sort that the ready produce fills, in their turns; ``jar_sd`` is jar to jar."""
     left = ready
     jars = []
     for turn, density in zip(turns, densities, strict=True):
         each = turn.fill_ml * density
         # k jars average out the differences from jar to jar.
-        each = each * np.exp(jitter / np.sqrt(np.maximum(left / each, 1.0)))
+        count = np.clip(left / each, 1.0, max(turn.count, 1.0))
+        each = each * np.exp(jar_sd / np.sqrt(count) * rng.standard_normal(left.size))
         filled = np.minimum(left / each, turn.count)
         left = np.maximum(left - filled * each, 0.0)
         jars.append(filled)
@@ -150,10 +162,3 @@ def _evened(jars: Array, rng: np.random.Generator) -> Array:
     """The last jar topped up or squeezed in, by one who only ever fills whole jars."""
     moved = jars + rng.uniform(-0.5, 0.5, jars.size)
     return np.where(jars > 0.0, np.maximum(moved, np.minimum(jars, 0.5)), 0.0)
-
-
-def _floored(brine: Array, volume: Array) -> Array:
-    """A soft floor: the densest packs still take a little brine."""
-    least = 0.02 * volume
-    floored: Array = 0.5 * (brine + np.sqrt(brine**2 + least**2))
-    return floored

@@ -90,8 +90,12 @@ class Forecast:
             return None
         from jarcast.recipes import brine_floor_ml
 
-        as_bought, trimmed = self.request.as_bought_g, self.request.trimmed_g
-        return brine_floor_ml(self.recipe, as_bought_g=as_bought, prepared_g=trimmed)
+        weights = {"as_bought_g": self.request.as_bought_g, "prepared_g": self.request.trimmed_g}
+        if self.request.grams_sd:  # of a weight told as a range, its upper end
+            told = {"as_bought_g": "as_bought_g", "trimmed_g": "prepared_g"}
+            if (stage := told.get(self.request.stage)) is not None:
+                weights[stage] = self.start_g.quantile(0.9)
+        return brine_floor_ml(self.recipe, **weights)
 
     @property
     def so_far(self) -> SoFar | None:
@@ -116,10 +120,11 @@ class Forecast:
         floor, so_far = self.floor_ml or 0.0, self.so_far
         if so_far is None or not floor:
             return floor
+        if so_far.produce_left_g == 0:  # nothing is left to pour it over
+            return 0.0
         made = so_far.brine_made_ml
-        if made is None:  # at least what stands in the jars and in the pot
-            standing = self.brine_ml.median - self.brine_to_come_ml.median
-            made = max(so_far.brine_ml or standing, 0.0) + (so_far.pot_left_ml or 0.0)
+        if made is None:  # only what was measured counts: no forecast enters the floor
+            made = (so_far.brine_ml or 0.0) + (so_far.pot_left_ml or 0.0)
         return max(floor - made, 0.0)
 
     def limited_by_recipe(self, short_chance: float = 0.05) -> bool:

@@ -9,8 +9,8 @@ import numpy as np
 from jarcast.errors import ForecastError
 from jarcast.forecasting.ahead import Ahead
 from jarcast.forecasting.request import STAGE_WORDS, JarTurn, Request
-from jarcast.forecasting.settling import resampled, settle_density
-from jarcast.forecasting.values import Values
+from jarcast.forecasting.settling import resampled, settle_density, settle_given_ahead
+from jarcast.forecasting.values import Places, Values
 from jarcast.learning.arrows import density_limit, limited, unlimited_all
 from jarcast.learning.brine import POT_ML, SPACE_SHARE
 from jarcast.learning.learned import Learned
@@ -20,7 +20,11 @@ from jarcast.packing import SoFar
 
 _HEAVIER_BY = 1.05  # more packed than there was by so much: one of the two is a slip
 _PART_JAR = 0.1  # sd of a part-full jar judged by eye, in jars; common practice, no source
-_BOWL_G = 2.0  # sd of a weighing at the counter, bowl and all; common practice, no source
+# Sd of a weighing at the counter: less than of a stage's weight, since what clings to a bowl that
+# is weighed again and again drops out. Common practice, no source.
+_BOWL_G = 2.0
+# The pot's loss goes along with the jars, by and large: so many jars' worth of doubt about it.
+_LOSS_EVENNESS = 4.0  # common practice, no source
 _FEW = 0.02  # share of the draws that a count alone may leave
 
 
@@ -30,7 +34,8 @@ class Packed:
 
     ``values``, ``ready_g`` and ``produce_g`` are draws (draws,) of the arrows, of all the ready
     produce and of that in the jars; ``jars`` by sort and their ``volume_ml`` were counted;
-    ``turns`` are the jars still to fill.
+    ``turns`` are the jars still to fill. ``loss_ml`` is the batch's pot loss, ``spent_ml`` what of
+    it is gone, None where that is not drawn yet; ``weighed`` whether the produce was.
     """
 
     values: Values
@@ -39,12 +44,15 @@ class Packed:
     jars: tuple[float, ...]
     volume_ml: float
     turns: tuple[JarTurn, ...]
+    loss_ml: Array
+    spent_ml: Array | None = None
+    weighed: bool = False
 
 
-def nothing_packed(values: Values, ready_g: Array, request: Request) -> Packed:
+def nothing_packed(values: Values, ready_g: Array, loss_ml: Array, request: Request) -> Packed:
     """A batch before its first jar."""
     none = (0.0,) * len(request.turns)
-    return Packed(values, ready_g, np.zeros(ready_g.size), none, 0.0, request.turns)
+    return Packed(values, ready_g, np.zeros(ready_g.size), none, 0.0, request.turns, loss_ml)
 
 
 def packed_so_far(
@@ -53,11 +61,12 @@ def packed_so_far(
     so_far: SoFar,
     values: Values,
     ready_of: Callable[[Values], Array],
+    loss_ml: Array,
     rng: np.random.Generator,
 ) -> Packed:
     """The draws that fit the jars filled so far. ``ready_of`` carries draws to the ready weight.
 
-    Raises ForecastError for more in the jars, or left, than there was.
+    Raises ForecastError for more in the jars, or left, than there was or they hold.
     """
     request = ahead.request
     jars, turns = _turns_left(request, so_far.jars)
@@ -66,10 +75,17 @@ def packed_so_far(
         ready = ready_of(values)
         if so_far.produce_left_g is not None:
             ready = np.full(ready.size, float(so_far.produce_left_g))
-        return replace(nothing_packed(values, ready, request), turns=turns)
+        return replace(nothing_packed(values, ready, loss_ml, request), turns=turns)
+    if so_far.brine_ml is not None and so_far.brine_ml > volume:
+        raise ForecastError(
+            f"so far: {so_far.brine_ml:.0f} ml of brine in {so_far.jars:g} jars is more than they "
+            f"hold ({volume:.0f} ml); measure again, or leave it out"
+        )
     seeing = _Seeing(learned, ahead, jars, so_far.jars, rng)
     known, earlier = _packed_grams(ahead, so_far), so_far.earlier
     before = None if earlier is None else _packed_grams(ahead, earlier)
+    spent = None
+    used = _used(so_far)
     if known is not None:
         found = seeing.weighed(values, ready_of, known, so_far.ready_g)
     elif earlier is not None and before is not None and so_far.produce_left_g is None:
@@ -80,9 +96,22 @@ def packed_so_far(
         found = rest.followed(values, ready_of, before)
     elif so_far.produce_left_g is not None:
         found = seeing.left(values, ready_of, so_far.produce_left_g)
+    elif so_far.brine_ml is None and used is not None and used > 0.0:
+        values, ready, packed, loss_ml, spent = seeing.poured(values, ready_of, used, loss_ml)
+        found = values, ready, packed
     else:
         found = seeing.counted(values, ready_of, so_far.brine_ml)
-    return Packed(*found, jars, volume, turns)
+    values, ready, packed = found
+    return Packed(
+        values, ready, packed, jars, volume, turns, loss_ml, spent, weighed=known is not None
+    )
+
+
+def _used(so_far: SoFar) -> float | None:
+    """Brine that left the pot, into the jars or lost, in ml."""
+    if so_far.brine_made_ml is None or so_far.pot_left_ml is None:
+        return None
+    return so_far.brine_made_ml - so_far.pot_left_ml
 
 
 def _turns_left(request: Request, jars: float) -> tuple[tuple[float, ...], tuple[JarTurn, ...]]:
@@ -128,6 +157,12 @@ def _packed_grams(ahead: Ahead, so_far: SoFar) -> float | None:
     return packed
 
 
+def share_gone(part: Array, rng: np.random.Generator) -> Array:
+    """Draws of the share of the pot loss that is gone when this part of the batch is packed."""
+    gone = rng.beta(0.5 + _LOSS_EVENNESS * part, 0.5 + _LOSS_EVENNESS * (1.0 - part))
+    return np.where(part > 0.0, gone, 0.0)
+
+
 def _weighing(grams: float) -> float:
     """Variance of the logarithm of what was packed, from the scale."""
     return (_BOWL_G / max(grams, 1e-3)) ** 2 + SCALE_SHARE**2
@@ -158,11 +193,19 @@ class _Seeing:
         return np.asarray(self.jar_noise * dof / self.rng.chisquare(dof, draws))
 
     def _settle(
-        self, values: Values, produce_g: Array, extra: Array | float, log_prior: Array | float = 0.0
-    ) -> tuple[Values, Array]:
+        self,
+        values: Values,
+        produce_g: Array,
+        extra: float,
+        log_prior: Array | float = 0.0,
+        *,
+        given_ahead: bool = False,
+    ) -> tuple[Values, Places]:
+        """``given_ahead``: what lies ahead was drawn already, and stays as it is."""
         seen = np.log(unlimited_all(produce_g / self.volume, self.limit))
         reading = self._jar_variance(produce_g.size) + extra
-        return settle_density(
+        settle = settle_given_ahead if given_ahead else settle_density
+        return settle(
             self.learned, self.ahead, values, self.shares, seen, reading, self.rng, log_prior
         )
 
@@ -204,8 +247,32 @@ class _Seeing:
             return values, packed + left, packed
         packed = np.where(possible, packed, 1.0)
         weight = np.where(possible, -np.log(packed), -np.inf)
-        values, index = self._settle(values, packed, _weighing(float(packed.mean())), weight)
+        extra = _weighing(float(packed.mean()))
+        values, index = self._settle(values, packed, extra, weight, given_ahead=True)
         return values, ready[index], packed[index]
+
+    def poured(
+        self, values: Values, ready_of: Callable[[Values], Array], used: float, loss_ml: Array
+    ) -> tuple[Values, Array, Array, Array, Array]:
+        """Only what left the pot is known: less the loss, it is the room the produce leaves.
+
+        Gives the pot loss of the draws kept as well, and what of it is gone.
+        """
+        ready = ready_of(values)
+        filled = self._by_density(values)
+        gone = share_gone(filled / np.maximum(ready, filled), self.rng)
+        spent = gone * loss_ml
+        reading = math.sqrt(2.0) * POT_ML * self.rng.standard_normal(spent.size)
+        packed = (self.volume - (used - spent + reading)) / values.own_ml
+        possible = (packed > 0.02 * self.volume) & (packed < ready)
+        if possible.mean() < _FEW:  # it cannot be told from this: the count alone counts
+            found = self._at_least(values, ready, filled)
+            return *found, loss_ml, spent
+        packed = np.where(possible, packed, 1.0)
+        weight = np.where(possible, -np.log(packed), -np.inf)
+        values, index = self._settle(values, packed, 0.0, weight, given_ahead=True)
+        values = values.with_own(values.own_ml[index])
+        return values, ready[index], packed[index], loss_ml[index], spent[index]
 
     def counted(
         self, values: Values, ready_of: Callable[[Values], Array], brine_ml: float | None

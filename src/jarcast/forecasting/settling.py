@@ -7,23 +7,27 @@ the exact conditional (Matheron's rule: Doucet 2010, "A note on efficient condit
 Gaussian distributions"), which needs no draw to have come near them.
 """
 
+from dataclasses import replace
+
 import numpy as np
 
 from jarcast.batch import Arrow
 from jarcast.forecasting.ahead import Ahead
-from jarcast.forecasting.values import Values, wanted
+from jarcast.forecasting.values import Places, Values, wanted
 from jarcast.learning.arrows import centre
 from jarcast.learning.draws import effect_moments
 from jarcast.learning.learned import Learned
 from jarcast.learning.regression import Array
+from jarcast.learning.robust import WIDENING
 
 
-def resampled(log_weight: Array, rng: np.random.Generator) -> Array:
+def resampled(log_weight: Array, rng: np.random.Generator) -> Places:
     """Places of draws taken in proportion to their weights (systematic: Kitagawa 1996)."""
     weight = np.exp(log_weight - log_weight.max())
     ends = np.cumsum(weight)
     at = (np.arange(weight.size) + rng.random()) / weight.size * ends[-1]
-    return np.asarray(np.minimum(np.searchsorted(ends, at), weight.size - 1))
+    found: Places = np.minimum(np.searchsorted(ends, at), weight.size - 1)
+    return found
 
 
 def settle_density(
@@ -35,7 +39,7 @@ def settle_density(
     reading: Array,
     rng: np.random.Generator,
     log_prior: Array | float = 0.0,
-) -> tuple[Values, Array]:
+) -> tuple[Values, Places]:
     """Bring the pack arrow into line with the density seen; gives the places kept as well.
 
     ``shares`` (sorts,) of the volume filled so far; ``seen`` (draws,) log density of it on the pack
@@ -72,6 +76,56 @@ def settle_density(
     )  # fmt: skip
     index = resampled(log_weight, rng)
     return found.picked(index), index
+
+
+def settle_given_ahead(
+    learned: Learned,
+    ahead: Ahead,
+    values: Values,
+    shares: Array,
+    seen: Array,
+    reading: Array,
+    rng: np.random.Generator,
+    log_prior: Array | float = 0.0,
+) -> tuple[Values, Places]:
+    """The same where what was seen rests on what lies ahead, as drawn: that stays as it is.
+
+    An arrow ahead that some row ties to the pack arrow tells of it: the forecast of each draw is
+    that given its own values of those arrows.
+    """
+    block, people = learned.block(Arrow.PACK), learned.beliefs.people
+    needs = wanted(ahead, block, people)
+    sorts = len(shares)
+    tied = [arrow for arrow, _, _ in needs[: len(needs) - sorts]]
+    if not tied:
+        return settle_density(learned, ahead, values, shares, seen, reading, rng, log_prior)
+    at = np.column_stack(
+        [values.ahead[arrow] - centre(arrow, where) for arrow, where, _ in needs[: len(tied)]]
+    )
+    middle = sum(
+        share * centre(Arrow.PACK, where)
+        for share, where in zip(shares, ahead.at_jars, strict=True)
+    )
+    expected, doubt = np.empty(seen.size), np.empty(seen.size)
+    reach = np.empty((seen.size, sorts))
+    for number, level in enumerate(block.levels):
+        chosen = values.pack_level == number
+        mean, cov = effect_moments(block, level, [effects for _, _, effects in needs])
+        own = len(tied)
+        noise = [level.noise[arrow].variance * float(level.tails @ WIDENING) for arrow in tied]
+        gain = np.linalg.solve(cov[:own, :own] + np.diag(noise), cov[:own, own:]).T
+        left = cov[own:, own:] - gain @ cov[:own, own:]
+        told = (at[chosen] - mean[:own]) @ gain.T
+        expected[chosen] = middle + mean[own:] @ shares + told @ shares
+        doubt[chosen] = shares @ left @ shares
+        reach[chosen] = left @ shares
+    total = doubt + values.pack_noise + reading
+    log_weight = log_prior - 0.5 * (np.log(total) + (seen - expected) ** 2 / total)
+    would_be = values.pack @ shares + np.sqrt(reading) * rng.standard_normal(seen.size)
+    pull = ((seen - would_be) / total)[:, None]
+    moved = values.pack + pull * (reach + values.pack_noise[:, None])
+    index = resampled(log_weight, rng)
+    return replace(values, pack=moved).picked(index), index
 
 
 def settle_normal(

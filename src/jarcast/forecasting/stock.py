@@ -2,7 +2,8 @@
 
 Each line goes into one sort of jar it may stand in, and on into others when that runs out. Sought
 is the choice that leaves the least produce without a jar, then the fewest lines away from the jar
-they were planned for, then the most room in the jars left over.
+they were planned for, then the most room in the jars left over. That is sought for the middle of
+the forecast; where a sort may fall short all the same, its lines go on into jars left over.
 """
 
 import itertools
@@ -21,6 +22,7 @@ from jarcast.kinds import jar_key
 
 _TRY_ALL = 3000  # choices that are all tried; beyond it, one line at a time is moved
 _ROUNDS = 20
+_RISKED = 0.005  # a chance to fall short that is told
 _SEARCHED = 60  # lines; with more of them each stays where it was planned, or goes where it may
 
 
@@ -28,7 +30,8 @@ _SEARCHED = 60  # lines; with more of them each stays where it was planned, or g
 class Place:
     """Where a line goes: ``jar`` as a forecast takes it, '' where none at hand may be used.
 
-    ``planned`` tells whether all of it stands in the sort it was planned for.
+    ``planned`` tells whether all of it, as much as is expected, stands in the sort it was planned
+    for.
     """
 
     jar: str
@@ -71,11 +74,14 @@ class _Line:
     volume_ml: float
 
 
+_List = tuple[tuple[str, float], ...]  # sorts and counts in the order they are filled
+
+
 @dataclass(frozen=True)
 class _Dealt:
     """Jars dealt out: sorts and counts a line, and the volume in ml that found no jar."""
 
-    taken: tuple[tuple[tuple[str, float], ...], ...]
+    taken: tuple[_List, ...]
     missing_ml: float
     left_ml: float
 
@@ -102,13 +108,22 @@ def from_stock(
         for line, one in zip(lines, planned.lines, strict=True)
     ]
     fills = {key: habits.shelf[key].fill_volume_ml() for key in stock}
-    dealt = _deal(_choose(asked, stock, fills), asked, stock, fills)
-    places = tuple(_place(line, taken) for line, taken in zip(asked, dealt.taken, strict=True))
-    final = [
-        {**line, "jar": place.jar} if place.jar else line
-        for line, place in zip(lines, places, strict=True)
-    ]
-    return _judged(plan_harvest(habits, final, draws=draws, seed=seed), places, stock)
+    taken = _deal(_choose(asked, stock, fills), asked, stock, fills).taken
+
+    def judged(lists: Sequence[_List]) -> FromStock:
+        places = tuple(map(_place, asked, taken, lists))
+        final = [
+            {**line, "jar": place.jar} if place.jar else line
+            for line, place in zip(lines, places, strict=True)
+        ]
+        return _judged(plan_harvest(habits, final, draws=draws, seed=seed), places, stock)
+
+    found = judged(taken)
+    short = {key for key, sort in found.sorts.items() if sort.short > _RISKED}
+    longer = _going_on(asked, taken, stock, short)
+    if longer == taken:
+        return found
+    return max(found, judged(longer), key=lambda one: one.enough)  # the first where both are alike
 
 
 def _fitting(
@@ -190,9 +205,41 @@ def _deal(
     return _Dealt(tuple(dealt), missing, sum(n * fills[key] for key, n in left.items()))
 
 
-def _place(line: _Line, taken: Sequence[tuple[str, float]]) -> Place:
-    parts = [f"{count:g} {key}" for key, count in taken[:-1]]
-    jar = ", then ".join([*parts, taken[-1][0]]) if taken else ""
+def _going_on(
+    lines: Sequence[_Line], taken: tuple[_List, ...], stock: Mapping[str, float], short: set[str]
+) -> tuple[_List, ...]:
+    """Lists of lines that end in a sort which may fall short, going on into jars left over.
+
+    What is left of a sort is shared out evenly; the last sort of a list has no count, so it is the
+    one most are left of.
+    """
+    left = dict(stock)
+    for key, count in itertools.chain.from_iterable(taken):
+        left[key] -= count
+    spare = sorted((key for key in left if left[key] >= 1.0), key=lambda key: left[key])
+    on = {
+        at: [key for key in spare if key in line.fits and key not in dict(own)]
+        for at, (line, own) in enumerate(zip(lines, taken, strict=True))
+        if own and own[-1][0] in short
+    }
+    on = {at: keys for at, keys in on.items() if keys}
+    wanted = [key for at, keys in on.items() for key in (taken[at][-1][0], *keys)]
+
+    def share(key: str) -> float:
+        return left[key] // wanted.count(key)
+
+    found = list(taken)
+    for at, keys in on.items():
+        *firsts, (key, count) = taken[at]
+        middle = [(other, share(other)) for other in keys[:-1] if share(other) >= 1.0]
+        found[at] = (*firsts, (key, count + share(key)), *middle, (keys[-1], left[keys[-1]]))
+    return tuple(found)
+
+
+def _place(line: _Line, taken: _List, listed: _List) -> Place:
+    """Where a line goes: ``taken`` as much as is expected, ``listed`` with what it goes on into."""
+    parts = [f"{count:g} {key}" for key, count in listed[:-1]]
+    jar = ", then ".join([*parts, listed[-1][0]]) if listed else ""
     return Place(jar, all(key == line.planned for key, _ in taken) and bool(taken))
 
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from jarcast.batch import Arrow
 from jarcast.forecasting.ahead import Ahead
@@ -14,6 +15,8 @@ from jarcast.learning.circumstances import cell_name
 from jarcast.learning.draws import draw_effects, draw_noise, draw_noise_variance
 from jarcast.learning.learned import Learned
 from jarcast.learning.regression import Array
+
+Places = NDArray[np.intp]  # of draws
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +41,7 @@ class Values:
         """The same with other draws of the room a gram takes."""
         return replace(self, own_ml=own_ml)
 
-    def picked(self, index: Array) -> "Values":
+    def picked(self, index: Places) -> "Values":
         """The weight arrows' draws in another order, or some of them several times."""
         return replace(
             self,

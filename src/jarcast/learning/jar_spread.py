@@ -69,7 +69,7 @@ def _stretches(
         grams = note.produce_g
         if grams is None and note.produce_left_g is not None and ready is not None:
             grams = ready - note.produce_left_g
-        if grams is not None:
+        if grams is not None and _can_be(note, grams, batch, ready):
             marks.append((note.jars, grams))
     if ready is not None:
         marks.append((batch.total_jars, ready))
@@ -85,6 +85,13 @@ def _stretches(
             reading = 2.0 * scale_variance(packed) + rounding
             found.append((float(np.log(packed / volume)), step, reading))
     return found
+
+
+def _can_be(note: SoFar, grams: float, batch: Batch, ready: float | None) -> bool:
+    """Whether a note fits the batch it ended in: a slip of the pen teaches nothing."""
+    if note.jars > batch.total_jars + 0.5 or grams <= 0.0:
+        return False
+    return ready is None or grams <= 1.05 * ready
 
 
 def _volume(batch: Batch, jars: float, shelf: Mapping[str, Jar]) -> float:
