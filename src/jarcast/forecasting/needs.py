@@ -235,7 +235,7 @@ def _by_weight(forecast: Forecast, recipe: Recipe) -> Array | None:
 
 def _floor(forecast: Forecast, volume_ml: float, by_weight: Array | None) -> Array | None:
     """Least brine in ml by the recipe's own proportion, after what was made of it already."""
-    if forecast.floor_ml is not None:
+    if forecast.floor_ml is not None and not forecast.request.grams_sd:
         return np.full(forecast.jars.draws.size, forecast.floor_to_make_ml())
     if by_weight is None or forecast.so_far is not None or not forecast.has_brine:
         return None
