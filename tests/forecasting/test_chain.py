@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from jarcast import Habits
-from jarcast.forecasting.chain import Drawn, draw_batch
+from jarcast.forecasting.chain import Drawn, draw_batches
 from jarcast.forecasting.request import check_request
 from jarcast.kinds import SHELF
 
@@ -18,7 +18,8 @@ def draw(habits: Habits, stage: str = "trimmed_g", grams: float = 2700.0, **valu
         "weights": {stage: grams},
     }  # fmt: skip
     asked.update(values)
-    return draw_batch(habits.learned, check_request(**asked))
+    request = check_request(**asked)
+    return draw_batches(habits.learned, [request], request.draws, request.seed)[0]
 
 
 def test_what_was_weighed_last_is_not_drawn_again(beginner: Habits) -> None:

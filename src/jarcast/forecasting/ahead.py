@@ -6,6 +6,7 @@ from jarcast.batch import Arrow
 from jarcast.forecasting.request import Request
 from jarcast.learning.arrows import Situation, cure_strength
 from jarcast.learning.beliefs import CropBelief
+from jarcast.learning.circumstances import LEAST_CURE_CHANCE
 from jarcast.learning.learned import Learned
 
 _AFTER = {
@@ -50,7 +51,8 @@ def _situation(learned: Learned, request: Request) -> tuple[Situation, float]:
         cured = 1.0
     else:
         cured = learned.ways.cure_chance(request.produce, request.cut, crop.cured)
-        cured = 0.0 if cured < 0.1 else 1.0 if cured > 0.9 else cured
+        sure = LEAST_CURE_CHANCE
+        cured = 0.0 if cured < sure else 1.0 if cured > 1.0 - sure else cured
     salt = request.salt_g / request.trimmed_g if request.salt_g and request.trimmed_g else None
     usual = learned.ways.cure_hours
     strength = (

@@ -48,13 +48,11 @@ class Drawn:
     cured: float
 
 
-def draw_batch(learned: Learned, request: Request) -> Drawn:
-    """Draw a batch through the arrows that still lie ahead of the latest known weight."""
-    return draw_batches(learned, [request], request.draws, request.seed)[0]
-
-
 def draw_batches(learned: Learned, requests: list[Request], draws: int, seed: int) -> list[Drawn]:
-    """Draw batches together: place by place the same hand, each with noise of its own."""
+    """Draw batches through the arrows that still lie ahead of each one's latest known weight.
+
+    They are drawn together: place by place the same hand, each with noise of its own.
+    """
     rng = np.random.default_rng(seed)
     aheads = [look_ahead(learned, request) for request in requests]
     values = draw_values(learned, aheads, draws, rng)

@@ -8,11 +8,11 @@ from numbers import Integral, Real
 
 from jarcast.batch import HEAVIER_BY, MOST_GRAMS, MOST_HEADSPACE_IN, MOST_HOURS
 from jarcast.errors import BatchError, ForecastError
+from jarcast.forecasting.outcome import Z80
 from jarcast.kinds import DEFAULT_HEADSPACE_IN, Jar, cut_key, jar_key, pack_key, produce_key
 from jarcast.packing import SoFar
 
 Weight = float | tuple[float, float]  # a range holds 8 times in 10
-_Z80 = 1.2815515655446004  # 90 % point of the normal
 
 STAGES = ("as_bought_g", "trimmed_g", "cured_g", "cooked_g")
 STAGE_WORDS = {
@@ -140,7 +140,7 @@ def _weight(stage: str, weight: object) -> tuple[float, float]:
     low, high = float(weight[0]), float(weight[1])
     if low > high:
         raise ForecastError(f"{STAGE_WORDS[stage]}: {low:g} to {high:g} is no range, low first")
-    return math.sqrt(low * high), math.log(high / low) / (2.0 * _Z80)
+    return math.sqrt(low * high), math.log(high / low) / (2.0 * Z80)
 
 
 def _number(name: str, value: object, most: float, *, zero: bool = False) -> None:

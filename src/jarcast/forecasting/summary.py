@@ -9,6 +9,7 @@ import numpy as np
 
 from jarcast.batch import Arrow, Batch
 from jarcast.forecasting.habits import Habits
+from jarcast.forecasting.outcome import Z80
 from jarcast.kinds import cut_key, pack_key, produce_key
 from jarcast.learning.arrows import (
     Situation,
@@ -26,7 +27,6 @@ from jarcast.learning.regression import Array
 
 _DRAWS = 4000
 _SEED = 0
-_Z80 = 1.2815515655446004  # 10 % point of the normal
 _TREND_CHANCE = 0.9  # a trend is told from this certainty on
 
 
@@ -119,7 +119,7 @@ def summarise(
     )
     log_sd = math.sqrt(math.log1p((sd / mean) ** 2))
     middle = mean * math.exp(-0.5 * log_sd**2)
-    loss = Known(middle, middle * math.exp(-_Z80 * log_sd), middle * math.exp(_Z80 * log_sd))
+    loss = Known(middle, middle * math.exp(-Z80 * log_sd), middle * math.exp(Z80 * log_sd))
     cells = sorted(habits.learned.cells)
     return HabitSummary(
         crops=tuple(_crop(habits, cell, batches) for cell in cells),
@@ -190,7 +190,7 @@ def _known(draws: Array) -> Known:
 
 
 def _published(arrow: Arrow, belief: Belief, at: Situation) -> Known:
-    reach = _Z80 * belief.spread * (at.cure if arrow is Arrow.CURE else 1.0)
+    reach = Z80 * belief.spread * (at.cure if arrow is Arrow.CURE else 1.0)
     middle = centre(arrow, at)
     ends = _values(arrow, np.array([middle, middle - reach, middle + reach]), at)
     return Known(*(float(end) for end in ends))
