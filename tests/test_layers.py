@@ -16,7 +16,7 @@ SOURCE = Path(jarcast.__file__).resolve().parent
 # Each part may import those on the lines above its own, and itself.
 LAYERS = (
     ("errors", "_version"),
-    ("shipped", "measures"),
+    ("shipped", "measures", "whole_file"),
     ("kinds",),
     ("batch",),
     ("packing", "events"),

@@ -154,6 +154,11 @@ def number_text(value: float) -> str:
     return repr(float(value))
 
 
+def plain_number(value: float) -> str:
+    """A number for a message: four digits after the point at most, and no power of ten."""
+    return f"{value:.4f}".rstrip("0").rstrip(".") if math.isfinite(value) else str(value)
+
+
 def number_problem(column: str, value: float) -> str | None:
     """Why a single number cannot stand in this column, or None."""
     if not math.isfinite(value):
@@ -171,7 +176,7 @@ def number_problem(column: str, value: float) -> str | None:
         "jars": MOST_JARS,
     }[column]
     if value > most:
-        return f"{number_text(value)} is more than can be ({number_text(most)} at most)"
+        return f"{plain_number(value)} is more than can be ({plain_number(most)} at most)"
     return None
 
 

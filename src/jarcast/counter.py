@@ -1,6 +1,7 @@
 """Batches in the making: which one is meant, what is known of it, what it will come to."""
 
 import datetime as dt
+import math
 import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -9,8 +10,10 @@ from typing import TYPE_CHECKING
 
 from jarcast.batch import Batch, number_text
 from jarcast.errors import BatchError, ForecastError, RecipeError
+from jarcast.interchange.numbers import count
 from jarcast.kinds import SHELF, Jar, cut_key, pack_key, produce_key
 from jarcast.ledger import Entry, Ledger
+from jarcast.ledger.naming import fitting, in_one_line, only, short
 from jarcast.ledger.steps import OpenBatch, begin, names_taken
 from jarcast.packing import SoFar
 from jarcast.recording import make_entry, new_name, read
@@ -20,7 +23,9 @@ if TYPE_CHECKING:
     from jarcast.recipes import Recipe
 
 WEIGHED = ("as_bought", "trimmed", "cured", "cooked")  # the stages, as they are typed
+_ROUNDED_JARS = 0.5  # a count may be off by so much and be none of a slip; common practice
 _THEN = re.compile(r"\s*(?:,|;|\bthen\b)\s*", re.IGNORECASE)
+_NUMBER = re.compile(r"\d{1,6}")
 _COUNT = re.compile(r"\d{1,6}\s*(?:x\s+)?(?=\S)", re.IGNORECASE)
 
 
@@ -30,7 +35,7 @@ class Underway:
 
     ``typed`` is what was typed, by column; ``batch`` what that reads as, where ``filled`` tells
     whether its jars are known or only made up. ``so_far`` is how far the packing has come: None
-    before it, as long as no brine was made either; ``earlier`` are the notes before that.
+    before it, as long as no brine was made either.
     """
 
     name: str
@@ -38,7 +43,6 @@ class Underway:
     batch: Batch
     filled: bool
     so_far: SoFar | None
-    earlier: tuple[SoFar, ...] = ()
 
     @property
     def weighed(self) -> tuple[str, ...]:
@@ -53,26 +57,15 @@ def find_open(found: Sequence[OpenBatch], name: str) -> OpenBatch:
     """
     if not found:
         raise BatchError("no batch is open; 'jarcast begin' opens one")
-    wanted = " ".join(name.casefold().split())
-    names = {one.name: " ".join(one.name.casefold().split()) for one in found}
-    ways = (
-        lambda one: one.name == name.strip(),
-        lambda one: names[one.name] == wanted,
-        lambda one: names[one.name].startswith(wanted),
-        lambda one: wanted in names[one.name],
-    )
-    for way in ways:
-        fits = [one for one in found if wanted and way(one)]
-        if len(fits) == 1:
-            return fits[0]
-        if fits:
-            raise BatchError(f"'{name}' may be any of: {listed(fits)}; say which one")
-    raise BatchError(f"no batch '{name}' is open; open are: {listed(found)}")
+    fits = fitting([one.name for one in found], name)
+    if not fits:
+        raise BatchError(f"no batch '{short(name)}' is open; open are: {listed(found)}")
+    return next(one for one in found if one.name == only(fits, name))
 
 
 def listed(found: Sequence[OpenBatch]) -> str:
     """Names of open batches in one line."""
-    return ", ".join(f"'{one.name}'" for one in found)
+    return in_one_line([one.name for one in found])
 
 
 def underway(
@@ -84,23 +77,78 @@ def underway(
     """An open batch read, with ``more`` that is typed now. Raises BatchError for what cannot be."""
     typed = found.typed_with(more or {})
     batch = read({**table_cells(typed), "batch": found.name}, today, shelf)
-    made, notes = batch.brine_made_ml, found.packed
-    so_far = None
-    if notes:
-        so_far = replace(notes[-1], brine_made_ml=made)
-    elif made is not None:
-        so_far = SoFar(jars=0.0, brine_made_ml=made)
+    so_far = packing_so_far(found.packed, batch.brine_made_ml)
     filled = bool(typed.get("jars", "").strip())
-    return Underway(found.name, typed, batch, filled, so_far, notes[:-1])
+    return Underway(found.name, typed, batch, filled, so_far)
+
+
+def packing_so_far(notes: Sequence[SoFar], made_ml: float | None) -> SoFar | None:
+    """How far the packing has come by its notes, and all the brine made up to now, in ml.
+
+    Where the last note weighed no produce, the last one before it that did stands behind it as
+    ``earlier``, unless it counts more jars. None before the packing, as long as no brine was made.
+    """
+    if not notes:
+        return None if made_ml is None else SoFar(jars=0.0, brine_made_ml=made_ml)
+    last, earlier = notes[-1], None
+    if last.produce_g is None and last.produce_left_g is None:
+        weighed = (
+            note
+            for note in reversed(notes[:-1])
+            if (note.produce_g is not None or note.produce_left_g is not None)
+            and note.jars <= last.jars
+        )
+        earlier = next(weighed, None)
+    return replace(last, brine_made_ml=made_ml, earlier=earlier)
 
 
 def table_cells(typed: Mapping[str, str]) -> dict[str, str]:
-    """Typed texts as the batch table has them: '5 pint-wide, then pint' is 'pint-wide + pint'."""
+    """Typed texts as the batch table has them: '5 pint-wide, then pint' is 'pint-wide + pint'.
+
+    One count of jars is dealt out in their turns: the first sorts as planned, the rest in the last.
+    Raises BatchError where there is not one count for each sort.
+    """
     parts = [part for part in _THEN.split(typed.get("jar", "").strip()) if part]
-    if len(parts) < 2:
-        return dict(typed)
-    names = [*(_COUNT.sub("", part, count=1) for part in parts[:-1]), parts[-1]]
-    return {**typed, "jar": " + ".join(names)}
+    cells = dict(typed)
+    if len(parts) >= 2:
+        names = [*(_COUNT.sub("", part, count=1) for part in parts[:-1]), parts[-1]]
+        cells["jar"] = " + ".join(names)
+        cells |= _dealt(names, parts[:-1], typed.get("jars", ""))
+    _check_counts(cells.get("jar", ""), cells.get("jars", ""))
+    return cells
+
+
+def _dealt(names: Sequence[str], planned: Sequence[str], jars: str) -> dict[str, str]:
+    """Jars and their counts out of one count of all; {} where it is not one, or none was planned.
+
+    A sort that was not reached is left out.
+    """
+    try:
+        left = count(jars.strip())
+        room = [float(_NUMBER.match(part)[0]) for part in planned]  # type: ignore[index]
+    except (BatchError, TypeError):  # several counts, or a sort without one
+        return {}
+    found = []
+    for name, most in zip(names, [*room, math.inf], strict=True):
+        if (taken := min(left, most)) > 0:
+            found.append((name, number_text(round(taken, 6))))
+            left -= taken
+    if not found:
+        return {}
+    return {"jar": " + ".join(n for n, _ in found), "jars": " + ".join(c for _, c in found)}
+
+
+def _check_counts(jar: str, jars: str) -> None:
+    """Raise BatchError, naming the batch's own sorts, where counts and sorts do not run alike."""
+    sorts, counts = ([part.strip() for part in text.split("+")] for text in (jar, jars))
+    if not jar.strip() or not jars.strip() or len(sorts) == len(counts):
+        return
+    example = [str(4 + number) for number in range(len(sorts))]
+    said = ", ".join(f"{n} {short(name)}" for n, name in zip(example, sorts, strict=True))
+    raise BatchError(
+        f"jars '{short(jars)}': this batch stands in {short(jar)}; write one count for each, in "
+        f"this order: '{' + '.join(example)}' is {said}"
+    )
 
 
 def in_turns(typed: Mapping[str, str]) -> str:
@@ -156,6 +204,23 @@ def by_card(typed: Mapping[str, str], card: "Recipe", shelf: Mapping[str, Jar]) 
     return {column: text for column, text in found.items() if text or column in typed}
 
 
+def against_card(batch: Batch, card: "Recipe", shelf: Mapping[str, Jar]) -> tuple[str, ...]:
+    """What of a batch is not as its recipe's card allows: produce, jars, headspace; () if all is.
+
+    A sentence each.
+    """
+    said = [{"produce": batch.produce}, *({"jar": sort} for sort in batch.jar)]
+    if batch.headspace_in is not None:
+        said.append({"headspace_in": number_text(batch.headspace_in)})
+    found = []
+    for one in said:
+        try:
+            by_card(one, card, shelf)
+        except (RecipeError, ForecastError) as error:
+            found.append(str(error))
+    return tuple(dict.fromkeys(found))
+
+
 def with_last(
     typed: Mapping[str, str], last: Batch, card: "Recipe | None", shelf: Mapping[str, Jar]
 ) -> tuple[dict[str, str], str]:
@@ -180,24 +245,37 @@ def with_last(
     return unsaid, ""
 
 
-def begin_batch(path: Path, typed: Mapping[str, str], name: str, sure: Collection[str] = ()) -> str:
+def begin_batch(
+    path: Path,
+    typed: Mapping[str, str],
+    name: str,
+    sure: Collection[str] = (),
+    card: bool | None = None,
+) -> str:
     """Open a batch in the ledger at ``path``; gives its name, made up where none is given.
 
-    ``sure`` are columns whose odd values the user stands by. Raises BatchError when the name given
-    is taken.
+    ``sure`` are columns whose odd values the user stands by; ``card`` tells whether the recipe is
+    a card's key or file, None without one. Raises BatchError when the name given is taken.
     """
+    cells = step_cells(sure, card)
     while True:
         with Ledger.open(path) as ledger:
             taken = names_taken(ledger)
         chosen = name.strip() or new_name(typed, taken)
         with Ledger.open(path, writing=True) as ledger:
             try:
-                begin(ledger, chosen, typed, {"sure": sorted(sure)} if sure else {})
+                begin(ledger, chosen, typed, cells)
             except BatchError:
                 if name.strip():
                     raise
                 continue  # another process has just taken it
         return chosen
+
+
+def step_cells(sure: Collection[str], card: bool | None) -> dict[str, object]:
+    """What a step keeps beside what was typed: what is stood by, and if its recipe is a card."""
+    found: dict[str, object] = {"sure": sorted(sure)} if sure else {}
+    return found if card is None else {**found, "card": card}
 
 
 def forecast_of(
@@ -211,14 +289,6 @@ def forecast_of(
     so_far = at.so_far if packing else None
     if not at.weighed and (so_far is None or not so_far.ready_g):
         return None
-    if so_far is not None and so_far.produce_g is None and so_far.produce_left_g is None:
-        weighed = (
-            note
-            for note in reversed(at.earlier)
-            if (note.produce_g is not None or note.produce_left_g is not None)
-            and note.jars <= so_far.jars
-        )
-        so_far = replace(so_far, earlier=next(weighed, None))
     return _forecast(habits, at, card, so_far)
 
 
@@ -248,9 +318,19 @@ def _forecast(
     )
 
 
-def note_problems(at: Underway, so_far: SoFar, shelf: Mapping[str, Jar]) -> tuple[str, ...]:
-    """What does not fit in a note of the packing, beside what was noted before."""
+def note_problems(
+    at: Underway, so_far: SoFar, shelf: Mapping[str, Jar], most_jars: float = math.inf
+) -> tuple[str, ...]:
+    """What does not fit in a note of the packing, beside what was noted before.
+
+    ``most_jars`` is how many the produce fills at most, by the forecast before the packing.
+    """
     found = []
+    if so_far.jars > most_jars + _ROUNDED_JARS:
+        found.append(
+            f"{number_text(so_far.jars)} jars are more than that much produce fills, loosely "
+            f"packed as it may be: about {number_text(math.ceil(2.0 * most_jars) / 2.0)} at most"
+        )
     before = at.so_far
     if before is not None and so_far.jars < before.jars:
         found.append(

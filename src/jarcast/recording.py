@@ -147,11 +147,24 @@ def amend(
         standing = ledger.find(name)
     if standing is None:
         raise BatchError(f"there is no batch '{shortened(name)}'; 'jarcast batches' lists them")
+
+    def changed(before: Entry) -> Entry:
+        return _amended(before, changes, today, shelf)
+
+    changed(standing)  # what cannot be is refused before the ledger is opened to write
+    with Ledger.open(path, writing=True) as ledger:
+        return ledger.amend_with(name, changed)
+
+
+def _amended(
+    before: Entry, changes: Mapping[str, str], today: dt.date, shelf: Mapping[str, Jar]
+) -> Entry:
+    """A batch as it stands, with changes by column. Raises BatchError."""
     cells: dict[str, str | None] = {}
     for column in COLUMNS:
-        typed = standing.typed.get(column)
+        typed = before.typed.get(column)
         cells[_KITCHEN_NAMES.get(column, column) if typed else column] = typed or cell_text(
-            standing.batch, column
+            before.batch, column
         )
     for column, text in changes.items():
         exact = KITCHEN.get(column, column)
@@ -160,6 +173,4 @@ def amend(
         cells.pop(exact, None)
         cells.pop(_KITCHEN_NAMES.get(exact, exact), None)
         cells[column] = text
-    entry = make_entry(cells, today, (), shelf)
-    with Ledger.open(path, writing=True) as ledger:
-        return entry, ledger.amend(entry)
+    return make_entry(cells, today, (), shelf)

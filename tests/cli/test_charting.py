@@ -35,12 +35,28 @@ def test_json_and_a_chart_go_together(run: Run, filled: Path, kitchen: Path) -> 
     assert (kitchen / "c.svg").exists()
 
 
-@pytest.mark.parametrize("typed", [CARROTS, ("habits",), ("hindsight",)], ids=lambda t: t[0])
+@pytest.mark.parametrize("typed", [CARROTS, ("hindsight",)], ids=lambda t: t[0])
 def test_with_no_batches_a_chart_is_drawn_all_the_same(
     run: Run, kitchen: Path, typed: tuple[str, ...]
 ) -> None:
     assert run(*typed, "--chart", "c.svg").code == 0
     assert (kitchen / "c.svg").stat().st_size > 500
+
+
+@pytest.mark.parametrize(
+    ("more", "says"),
+    [((), "no batch is written down"), (("--produce", "okra"), "no batch of 'okra' is")],
+)
+def test_of_no_habits_no_chart_is_drawn(
+    run: Run, kitchen: Path, more: tuple[str, ...], says: str, request: pytest.FixtureRequest
+) -> None:
+    if more:
+        request.getfixturevalue("filled")
+    ran = run("habits", *more, "--chart", "c.svg")
+    assert (ran.code, ran.out) == (1, "")
+    assert "there is nothing to draw in c.svg" in ran.err
+    assert says in ran.err
+    assert not (kitchen / "c.svg").exists()
 
 
 @pytest.mark.parametrize("name", ["chart.pdf", "chart", "notes.csv"])

@@ -272,3 +272,41 @@ def test_a_dropped_batch_keeps_its_history(run: Run) -> None:
     document = run("history", "b9", "--json").document
     assert document["standing"] == "dropped"
     assert [event["kind"] for event in document["events"]] == ["begin", "drop"]
+
+
+# Which batch is meant
+
+
+def test_a_part_of_a_name_will_do_and_the_whole_one_is_told(run: Run, filled: Path) -> None:
+    assert run("record", "--batch", "Carrots late", "--produce", "carrot", "--jar", "pint",
+               "--jars", "3").code == 0  # fmt: skip
+    assert run("amend", "LATE", "jars=3.5").out.endswith(
+        "Carrots late: amended; what stood before is kept.\n"
+    )
+    assert run("confirm", "carrots", "jars").out.startswith("Carrots late: ")
+    assert run("withdraw", "late").out.startswith("Carrots late is withdrawn")
+    assert run("history", "carrots  LATE").out.startswith("Carrots late: withdrawn")
+    assert run("reinstate", "late", "--json").document["batch"] == "Carrots late"
+    assert "Carrots late" in names(run)
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [("withdraw", "c"), ("amend", "C", "jars=9"), ("confirm", "c", "jars"), ("history", "c")],
+    ids=lambda typed: typed[0],
+)
+def test_where_several_batches_answer_nothing_is_done(
+    run: Run, filled: Path, typed: tuple[str, ...]
+) -> None:
+    before = filled.read_bytes()
+    ran = run(*typed)
+    assert (ran.code, ran.out) == (1, "")
+    assert "may be any of: 'c1', 'c2'; say which one" in ran.err
+    assert filled.read_bytes() == before
+
+
+def test_an_open_batch_is_amended_by_a_part_of_its_name_too(run: Run, filled: Path) -> None:
+    run("begin", "--produce", "okra", "--jar", "pint", "--batch", "okra late")
+    ran = run("amend", "okra", "trimmed=3 lb")
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out.startswith("okra late: trimmed 3 lb.")

@@ -198,7 +198,7 @@ def test_forecasts_of_an_open_batch_are_kept_stage_by_stage_and_scored_when_it_i
     waiting = run("hindsight", "--json").document["kept"]["waiting"]
     assert waiting == ["c9"]
     ran = run("close", "--jars", "8.5", "--brine-left", "3 cups")
-    assert "Forecast in the middle: " in ran.out
+    assert "The middle of the forecast was " in ran.out
     assert "Kept forecast from 6 lb 4 oz trimmed" in ran.out
     scored = run("hindsight", "--json").document["kept"]["forecasts"]
     assert sorted(one["stage"] for one in scored) == ["as_bought_g", "trimmed_g"]
@@ -325,3 +325,31 @@ def test_two_terminals_weigh_at_once(run: Run, begun: Path) -> None:
     assert values["trimmed_g"] == pytest.approx(96 * OUNCE_G)
     assert values["brine_made_ml"] == pytest.approx(9 * CUP_ML)
     assert values["note"] == "windy"
+
+
+def test_the_altitude_picks_the_process_of_the_card_and_is_remembered(
+    run: Run, ledger: Path
+) -> None:
+    asked = ("begin", "--recipe", "pickled-beets", "--jar", "pint", "--as-bought", "7 lb")
+    ran = run(*asked, "--batch", "b1", "--altitude", "1200 m")
+    assert (ran.code, ran.err) == (0, "")
+    # USDA Guide 6, pickled beets, pints, 3,001 to 6,000 ft: 40 minutes. 1200 m are 3,937 ft.
+    assert "Process every jar for 40 min" in " ".join(ran.out.split()) or "40 min" in ran.out
+    assert run("forecast", "--recipe", "pickled-beets", "--as-bought", "7 lb",
+               "--json").document["altitude_ft"] == pytest.approx(1200 / 0.3048)  # fmt: skip
+    said = run(*asked, "--batch", "b2", "--json").document["forecast"]
+    assert said["altitude_ft"] == pytest.approx(1200 / 0.3048)
+    assert "40 min" in said["safety_block"]
+
+
+def test_an_altitude_that_is_none_opens_nothing(run: Run, ledger: Path) -> None:
+    ran = run(*BEGIN, "--altitude", "high up")
+    assert (ran.code, ran.out) == (1, "")
+    assert "--altitude 'high up' is not an altitude" in ran.err
+    assert not ledger.exists()
+
+
+def test_without_a_card_the_altitude_is_remembered_for_later(run: Run, ledger: Path) -> None:
+    ran = run(*BEGIN, "--altitude", "900 ft")
+    assert ran.code == 0
+    assert "The altitude is remembered" in ran.err

@@ -127,7 +127,7 @@ def test_a_whole_batch_is_asked_for_in_the_order_of_the_work(
     code, said = at.ends_with()
     assert code == 0
     assert f"Closed, and written down in {ledger}" in said
-    assert "Forecast in the middle: " in said
+    assert "The middle of the forecast was " in said
     assert "About " in at.said  # what it is expected to come to, as the weights came
     (batch,) = run("batches", "--json").document["batches"]
     assert batch["trimmed_g"] == pytest.approx(115 * OUNCE_G - 410, abs=1e-9)

@@ -36,7 +36,7 @@ def test_a_plan_gives_totals_with_ranges(run: Run, plan: Path, filled: Path) -> 
     ran = run("harvest", str(plan), "--canner", "7 quarts / 8 pints", "--altitude", "900 ft")
     assert (ran.code, ran.err) == (0, "")
     text = words(ran.out)
-    assert re.match(r"About [0-9]+ jars from 3 batches: 8 times in 10 between", text)
+    assert re.match(r"About [0-9]+ jars from 3 batches, 8 times in 10 between", text)
     for part in ("Regular-mouth lids: about", "Vinegar, 5 % acid", "Canner loads: about"):
         assert part in text
     assert "A bushel of cucumber is taken by its published weight: USDA Complete Guide" in text

@@ -61,6 +61,22 @@ def test_pooled_beliefs_move_to_where_the_kitchens_are(
         assert now.spread < was.spread
 
 
+def test_only_what_moved_is_listed_as_moved(run: Run, exports: list[str]) -> None:
+    text = run("pool", *exports, "--to", "club.json", "--jobs", "1").out
+    moved = [line.split(" -> ") for line in text.splitlines() if " -> " in line]
+    assert moved
+    assert all(one.split()[-1] != other.split()[0] for one, other in moved)
+
+
+def test_one_household_that_tells_anything_is_too_few(
+    run: Run, exports: list[str], kitchen: Path
+) -> None:
+    (kitchen / "bare.csv").write_text(f"{HEADER}\nb1,2023-06-01,okra,,,pint,,,,5,,\n")
+    ran = run("pool", exports[0], "bare.csv", "--to", "club.json", "--jobs", "1")
+    assert (ran.code, ran.out) == (1, "")
+    assert "only 1 of the households given tells anything" in " ".join(ran.err.split())
+
+
 def test_json_counts_its_evidence(run: Run, exports: list[str]) -> None:
     document = run("pool", *exports, "--to", "club.json", "--jobs", "1", "--json").document
     assert (document["format"], document["version"]) == ("jarcast pool", 1)

@@ -22,6 +22,7 @@ from jarcast.views.counter import (
     known_text,
     open_text,
     packing_text,
+    shown_otherwise,
 )
 from jarcast.views.counter_documents import step_document, to_come_document
 from jarcast.views.sanity import odd_documents, odd_text
@@ -34,6 +35,7 @@ BATCH = Batch(
 )  # fmt: skip
 TYPED = {"produce": "carrot", "cut": "sticks", "jar": "pint", "trimmed": "6 lb"}
 AT = Underway("c1", TYPED, BATCH, filled=False, so_far=None)
+WAITING = dataclasses.replace(AT, batch=dataclasses.replace(BATCH, trimmed_g=None))
 
 
 def words(text: str) -> str:
@@ -83,7 +85,7 @@ def test_mid_pack_tells_what_is_to_come_whether_it_lasts_and_what_to_heat() -> N
     now = asked(SoFar(jars=3.0), brine_there_ml=there(8.0))
     text = words(packing_text(now, asked(jars=evenly(0.0, 20.0)), Units.US))
     assert text.startswith("In all about 10 pints, 8 times in 10 between 6 and 14 (before this:")
-    assert "Still to come: 7 pints, 8 times in 10 between 3 and 11." in text
+    assert "Still to come: about 7 pints, 8 times in 10 between 3 and 11." in text
     assert "Brine that takes: about 5 cups, 8 times in 10 between 1 cup and 9 cups" in text
     # 8 cups there, 0 to 10 needed: short in a fifth of all cases; 9.5 cups do for 19 in 20.
     assert "In the pot about 8 cups: about 1 chance in 5 that it runs out." in text
@@ -150,13 +152,48 @@ def test_what_was_taken_from_the_last_batch_is_said() -> None:
 
 
 def test_open_batches_are_listed_with_what_each_is_expected_to_come_to() -> None:
-    text = open_text([(AT, asked()), (AT, None)], Units.US)
+    text = open_text([(AT, asked()), (WAITING, None)], Units.US)
     assert "c1: carrot, sticks, raw pack, begun 2024-08-31; trimmed 6 lb." in text
     assert "about 10 pints, 8 times in 10 between 6 and 14" in text
     assert "waits for a weight" in text
     assert "jarcast begin" in open_text([], Units.US)
     assert known_text(dataclasses.replace(AT, batch=dataclasses.replace(BATCH, trimmed_g=None)),
                       Units.US) == "nothing weighed yet"  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("salt_g", "hours", "said"),
+    [
+        (None, 12.0, "trimmed 6 lb, 12 hours in salt, cured 5 lb"),
+        (8 * POUND_G / 16, 1.0, "trimmed 6 lb, 8 oz of salt, 1 hour in salt, cured 5 lb"),
+        (POUND_G, None, "trimmed 6 lb, 1 lb of salt, cured 5 lb"),
+        (None, 0.0, "trimmed 6 lb, not salted, cured 5 lb"),
+    ],
+)
+def test_salt_and_hours_in_it_stand_between_the_weights(
+    salt_g: float | None, hours: float | None, said: str
+) -> None:
+    batch = dataclasses.replace(BATCH, salt_g=salt_g, cure_hours=hours, cured_g=5 * POUND_G)
+    assert known_text(dataclasses.replace(AT, batch=batch), Units.US) == said
+
+
+def test_a_range_whose_ends_read_the_same_is_told_by_its_middle() -> None:
+    sure = {"jars": evenly(13.9, 14.1), "jars_to_come": evenly(1.9, 2.1),
+            "brine_to_come_ml": evenly(2 * CUP_ML - 1, 2 * CUP_ML + 1)}  # fmt: skip
+    now = asked(SoFar(jars=12.0), brine_there_ml=there(8.0), **sure)
+    text = words(packing_text(now, asked(jars=evenly(13.8, 14.2)), Units.US))
+    assert text.startswith("In all about 14 pints. Still to come: about 2 pints. ")
+    assert "Brine that takes: about 2 cups; in all" in text
+    text = words(packing_text(now, asked(jars=evenly(14.9, 15.1)), Units.US))
+    assert text.startswith("In all about 14 pints (before this: 15).")
+    assert "  about 14 pints\n" in open_text([(AT, now)], Units.US)
+
+
+def test_what_reads_the_same_as_before_is_told_from_what_does_not() -> None:
+    plain = asked()
+    assert not shown_otherwise(plain, asked(jars=evenly(5.01, 15.01)), Units.US)
+    assert shown_otherwise(plain, asked(jars=evenly(5.0, 17.0)), Units.US)
+    assert shown_otherwise(plain, asked(brine_ml=evenly(0.0, 22.0 * CUP_ML)), Units.US)
 
 
 def test_a_step_for_json_holds_what_is_known_and_nulls_for_what_is_made_up() -> None:
@@ -168,7 +205,7 @@ def test_a_step_for_json_holds_what_is_known_and_nulls_for_what_is_made_up() -> 
     assert document["waits_for_weight"] is False
     assert document["to_come"]["runs_out"] == pytest.approx(0.2, abs=1e-3)
     assert document["to_come"]["brine_to_make_ml"] == pytest.approx(1.5 * CUP_ML)
-    waiting = step_document("begin", AT, None, Units.US)
+    waiting = step_document("begin", WAITING, None, Units.US)
     assert (waiting["waits_for_weight"], waiting["forecast"]) == (True, None)
 
 

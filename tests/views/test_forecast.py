@@ -59,6 +59,13 @@ def test_the_words_are_those_of_the_draws(carrots: Forecast) -> None:
     assert "about 5 cups, 8 times in 10 between 1 cup and 9 cups." in text
 
 
+def test_a_range_whose_ends_read_the_same_is_told_by_its_middle(carrots: Forecast) -> None:
+    jars = Outcome(np.linspace(13.9, 14.1, 10_001))
+    brine = Outcome(np.linspace(4.99, 5.01, 10_001) * 236.5882365)
+    text = words(forecast_text(replaced(carrots, jars=jars, brine_ml=brine), Units.US))
+    assert "Jars: about 14. Brine used, with what stays in the pot: about 5 cups. " in text
+
+
 def test_level_and_chance_are_told_as_they_were_asked(carrots: Forecast) -> None:
     text = words(forecast_text(carrots, Units.US, level=0.5, short_chance=0.2))
     assert "Jars: 5 times in 10 between 7 1/2 and 12 1/2." in text

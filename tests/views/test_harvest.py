@@ -13,6 +13,7 @@ from jarcast.forecasting.habits import habits_from
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.shopping import Price, Size
 from jarcast.measures import Units
+from jarcast.plans.containers import read_counted
 from jarcast.plans.harvesting import Answer, Asked, answer
 from jarcast.plans.line import Plan, PlanLine
 from jarcast.plans.progress import lines_so_far
@@ -61,7 +62,7 @@ def test_the_answer_comes_first(usual: Answer) -> None:
     text = words(harvest_text(usual))
     assert usual.jars is not None
     jars = round(usual.jars.median)
-    assert text.startswith(f"About {jars} jars from 2 batches: 8 times in 10 between")
+    assert text.startswith(f"About {jars} jars from 2 batches, 8 times in 10 between")
     assert re.search(r"Wide-mouth lids: about [0-9]+, 8 times in 10 between", text)
     assert re.search(r"Vinegar, 5 % acid or stronger: about .*, 8 times in 10 between", text)
     assert re.search(r"Canner loads: about [0-9/ ]+, 8 times in 10 between", text)
@@ -72,7 +73,7 @@ def test_the_words_are_those_of_the_draws(usual: Answer) -> None:
     jars = Outcome(np.linspace(30.0, 80.0, 10_001))
     known = replace(usual, harvest=replace(usual.harvest, jars=jars))
     assert words(harvest_text(known)).startswith(
-        "About 55 jars from 2 batches: 8 times in 10 between 35 and 75."
+        "About 55 jars from 2 batches, 8 times in 10 between 35 and 75."
     )
     assert "9 times in 10 between 32 and 78." in words(harvest_text(known, 0.9))
 
@@ -81,6 +82,28 @@ def test_each_batch_is_told_with_its_weight_as_it_was_guessed(usual: Answer) -> 
     text = words(harvest_text(usual))
     assert "c1: carrot, sticks: 20 lb to 35 lb as bought: about" in text
     assert "by Pickled beets: about" in text
+
+
+def test_a_range_whose_ends_read_the_same_is_told_by_its_middle(usual: Answer) -> None:
+    assert usual.harvest is not None
+    sure = Outcome(np.linspace(13.9, 14.1, 10_001))
+    one, *others = usual.forecasts
+    assert one is not None
+    known = replace(
+        usual,
+        harvest=replace(usual.harvest, jars=sure),
+        forecasts=(replace(one, jars=sure), *others),
+    )
+    text = words(harvest_text(known))
+    assert text.startswith("About 14 jars from 2 batches. ")
+    assert "20 lb to 35 lb as bought: about 14 wide-mouth pints beet, slices" in text
+
+
+def test_what_a_container_is_taken_by_names_the_produce_of_the_card_too() -> None:
+    beets = shipped_recipes()["pickled-beets"]
+    counted = read_counted("a bushel", "beet")
+    line = PlanLine(place="line 1", recipe=beets, as_bought_g=52 * POUND_G, counted=counted)
+    assert "A bushel of beet is taken by" in words(harvest_text(answered(planned=Plan((line,)))))
 
 
 def test_process_minutes_are_the_cards_and_others_are_left_to_it(usual: Answer) -> None:

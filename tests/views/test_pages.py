@@ -215,7 +215,7 @@ def test_what_was_left_out_is_said() -> None:
 def test_what_does_not_fit_is_told() -> None:
     slip = Slip("b1", "trimmed_g", (), 2.2, 0.9, "pounds typed as kilograms?")
     words = Read(report_page(book([batch(1)], slips=[slip]), Units.US)).texts["main"][0]
-    assert "b1: trimmed weight looks 2.2 times too much: pounds typed as kilograms?" in words
+    assert "b1: trimmed weight looks 2.2 x too much: pounds typed as kilograms?" in words
 
 
 # Whatever is written down

@@ -7,6 +7,7 @@ from rich.cells import cell_len
 
 from jarcast.kinds import SHELF
 from jarcast.views.words import (
+    between,
     columns,
     counted,
     crop_words,
@@ -134,3 +135,8 @@ def test_a_paragraph_is_broken_into_lines_that_fit() -> None:
 def test_an_option_to_type_is_not_broken() -> None:
     for before in range(60, 80):
         assert "--cure-hours" in wrapped("x" * before + " --cure-hours 0 means not")
+
+
+def test_a_range_whose_ends_read_the_same_is_not_told() -> None:
+    assert between("8", "11", 0.8) == ", 8 times in 10 between 8 and 11"
+    assert between("14", "14", 0.8) == ""

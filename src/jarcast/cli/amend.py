@@ -1,7 +1,7 @@
 """jarcast amend."""
 
 import datetime as dt
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -16,8 +16,21 @@ from jarcast.cli.common import (
     show_json,
     tell,
 )
-from jarcast.cli.counter import Desk, add, all_open, desk, expect
+from jarcast.cli.corrections import NameArgument
+from jarcast.cli.counter import (
+    Desk,
+    add,
+    all_open,
+    card_chosen,
+    desk,
+    expect,
+    pack_check,
+    refuse_without_card,
+)
 from jarcast.cli.weigh import step_text
+
+if TYPE_CHECKING:
+    from jarcast.recipes import Recipe
 
 
 def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
@@ -25,23 +38,49 @@ def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
     from jarcast.recording import kitchen_cells
 
     cells = kitchen_cells(typed)
+    if "recipe" in cells:
+        card, cells["recipe"] = card_chosen(cells["recipe"], here.path)
+        cells = _by_card(here, cells, card)
+    elif {"jar", "produce", "headspace_in"} & cells.keys():
+        cells = _by_card(here, cells, here.card)
     here.read(cells)  # what cannot be is refused before anything is written
     before = expect(here.read(), here, telling=False)
     here = add(here, cells)
+    refuse_without_card(here)
     at = here.read()
     now = expect(at, here)
     if not as_json:
         show(step_text(here, at, now, before))
         return
-    from jarcast.views.counter_documents import before_document, step_document
+    from jarcast.views.counter_documents import expected_document, step_document
 
-    show_json(
-        step_document("amend", at, now, here.units, [], before=before_document(before, here.units))
-    )
+    feet = here.altitude_ft
+    more: dict[str, Any] = {
+        "packing": pack_check(here, now),
+        "before": expected_document(before, here.units, feet),
+    }
+    show_json(step_document("amend", at, now, here.units, altitude_ft=feet, **more))
+
+
+def _by_card(here: Desk, cells: dict[str, str], card: "Recipe | None") -> dict[str, str]:
+    """Changes that the recipe's card allows, with the headspace of a card just named.
+
+    Raises RecipeError and ForecastError as begin does for what it does not allow.
+    """
+    from jarcast.counter import by_card
+
+    if card is None:
+        return cells
+    typed = here.found.typed_with(cells)
+    if "recipe" in cells and "headspace_in" not in cells:  # it was that of the card before
+        typed = {**typed, "headspace_in": ""}
+    own = by_card(typed, card, here.kitchen.shelf).get("headspace_in", "")
+    known = here.found.typed.get("headspace_in", "")
+    return cells if own == known else {**cells, "headspace_in": own}
 
 
 def amend(
-    batch: Annotated[str, typer.Argument(help="Name of the batch, as 'jarcast batches' has it.")],
+    batch: NameArgument,
     changes: Annotated[
         list[str],
         typer.Argument(help="What to change, as COLUMN=VALUE; 'note=' takes a value away."),
@@ -59,9 +98,11 @@ def amend(
     Example:  jarcast amend "carrots 3" trimmed="6 lb 4 oz" jars=9.5
     """
     from jarcast.cli.confirm import flags_in, odd_in
+    from jarcast.cli.written import untested_text
     from jarcast.errors import BatchError
     from jarcast.ledger import Ledger
     from jarcast.ledger.marks import check_standing
+    from jarcast.ledger.whole_names import standing_names, whole_name
     from jarcast.recording import amend as amend_batch
     from jarcast.views.batches import (
         batch_document,
@@ -79,7 +120,10 @@ def amend(
             raise BatchError(f"'{change[:60]}': write a change as COLUMN=VALUE, such as jars=9.5")
         typed[column.strip().replace("-", "_").replace(" ", "_")] = text
     path = ledger_path(ledger)
-    if any(one.name == batch for one in all_open(path)):
+    open_now = [one.name for one in all_open(path)]
+    with Ledger.open(path) as opened:
+        batch = whole_name(opened, batch, {*standing_names(opened), *open_now})
+    if batch in open_now:
         _amend_open(desk(path, units, batch, as_json=as_json), typed, as_json=as_json)
         return
     with Ledger.open(path) as opened:
@@ -101,6 +145,8 @@ def amend(
         )
         return
     show(batches_text([entry.batch], shown))
-    show("Amended; what stood before is kept." if changed else "Nothing to change: it stands so.")
+    done = "amended; what stood before is kept." if changed else "nothing to change, it stands so."
+    show(f"{batch}: {done}")
+    tell(untested_text(path, entry.batch))
     tell(flags_text(flags, shown))
     tell(slips_text(odd))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from jarcast.cli.altitude import kitchen_altitude
+from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -26,12 +26,14 @@ from jarcast.cli.counter import (
     card_chosen,
     card_named,
     expect,
+    is_card,
     keep_forecast,
     odd_values,
     pack_check,
     stand_by,
 )
-from jarcast.errors import BatchError
+from jarcast.cli.recipes import names_file
+from jarcast.errors import BatchError, RecipeError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -39,6 +41,7 @@ if TYPE_CHECKING:
     from jarcast.counter import Underway
     from jarcast.forecasting.habits import Forecast
     from jarcast.forecasting.sanity import Oddity
+    from jarcast.recipes import Recipe
 
 
 def begin(
@@ -68,6 +71,7 @@ def begin(
     batch: Annotated[
         str | None, typer.Option("--batch", help="A name for the batch; made up if none.")
     ] = None,
+    altitude: AltitudeOption = None,
     yes: YesOption = False,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
@@ -91,20 +95,23 @@ def begin(
     }  # fmt: skip
     path = ledger_path(ledger)
     full = complete({column: text for column, text in said.items() if text is not None}, path)
-    shown = kitchen_units(path, units)
+    shown, feet = kitchen_units(path, units), kitchen_altitude(path, altitude)
     here, odd = _opened(path, shown, full.typed, (batch or "", yes, as_json))
     at = here.read()
-    now = expect(at, here)
+    now = expect(at, here, said=() if yes else odd)
     keep_forecast(here, at, now)
     if not as_json:
-        show(_text(here, at, now, full))
+        show(_text(here, at, now, full, feet))
+        _tell_altitude(altitude, here)
         return
     from jarcast.views.counter_documents import step_document
     from jarcast.views.sanity import odd_documents
 
     last = {"batch": None if full.last is None else full.last.batch, "taken": full.taken}
-    document = step_document("begin", at, now, shown, odd_documents(odd, shown), as_last_time=last)
-    show_json(document)
+    odd_found = odd_documents(odd, shown)
+    show_json(
+        step_document("begin", at, now, shown, odd_found, altitude_ft=feet, as_last_time=last)
+    )
 
 
 @dataclass(frozen=True)
@@ -134,13 +141,30 @@ def complete(said: dict[str, str], path: Path) -> Completed:
     last = last_like(here.batches, produce, cut)
     taken: dict[str, str] = {}
     if last is not None:
-        last_card = card if "recipe" in said else card_named(last.recipe, path)
+        last_card = card if "recipe" in said else _card_of_last(last, path)
         taken, why = with_last(said, last, last_card, here.shelf)
-        card = last_card if "recipe" in taken else card
+        if "recipe" in taken:
+            card = last_card
+            if card is not None and not names_file(taken["recipe"]):
+                taken["recipe"] = card.key
         if why:
             tell(f"The recipe of last time, {last.recipe}, is left out: {why}.")
     typed = {**said, **taken}
     return Completed(typed if card is None else by_card(typed, card, here.shelf), taken, last)
+
+
+def _card_of_last(last: "Batch", path: Path) -> "Recipe | None":
+    """The card of the last like batch, as its steps noted it. Raises RecipeError."""
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.steps import card_noted, steps
+
+    with Ledger.open(path) as opened:
+        noted = card_noted(steps(opened, last.batch), last.recipe)
+    try:
+        return card_named(last.recipe, path, was_card=noted)
+    except RecipeError as error:
+        other = "or name another recipe with --recipe ('' for none)"
+        raise RecipeError(f"as last time, by '{last.batch}': {error}; {other}") from error
 
 
 def _opened(
@@ -156,11 +180,18 @@ def _opened(
     here = Desk(path, kitchen(path), units, trial, dt.date.today())
     odd = odd_values(here, here.read(), typed)
     sure = stand_by(odd, units, yes=yes, as_json=as_json)
-    begun = begin_batch(path, typed, name, sure)
+    begun = begin_batch(path, typed, name, sure, is_card(typed.get("recipe", ""), path))
     return replace(here, found=find_open(all_open(path), begun)), odd
 
 
-def _text(here: Desk, at: "Underway", now: "Forecast | None", full: Completed) -> str:
+def _tell_altitude(typed: str | None, here: Desk) -> None:
+    if typed is not None and here.card is None:
+        tell("The altitude is remembered; it counts once a recipe's card is named with --recipe.")
+
+
+def _text(
+    here: Desk, at: "Underway", now: "Forecast | None", full: Completed, feet: float | None
+) -> str:
     """The batch as it was understood, what it is expected to come to, and the cautions, once."""
     from jarcast.views.counter import WAITS, begun_text, expected_text
     from jarcast.views.words import wrapped
@@ -172,21 +203,24 @@ def _text(here: Desk, at: "Underway", now: "Forecast | None", full: Completed) -
         check = pack_check(here, now)
         said = expected_text(now, None, here.units, check, cautions=here.card is not None)
         parts.append(said)
-    return "\n".join([*parts, "", safety_text(here, at, now)])
+    return "\n".join([*parts, "", safety_text(here, at, now, feet)])
 
 
-def safety_text(here: Desk, at: "Underway", now: "Forecast | None") -> str:
+def safety_text(
+    here: Desk, at: "Underway", now: "Forecast | None", altitude_ft: float | None
+) -> str:
     """The safety block of the recipe's card as it stands there, or what to heed without one."""
-    from jarcast.views.by_recipe import block_for, block_of
+    from jarcast.views.by_recipe import block_for, block_of, other_cut
     from jarcast.views.counter import card_text, no_card_text
+    from jarcast.views.words import wrapped
 
     card, units = here.card, here.units
     if card is None:
         return no_card_text(now is None or now.has_brine)
-    feet = kitchen_altitude(here.path, None)
     if now is not None:
-        block = block_of(now, feet, units)
+        block = block_of(now, altitude_ft, units)
     else:
         sizes = [key.removesuffix("-wide") for key in at.batch.jar]
-        block = block_for(card, sizes, at.batch.pack, feet, units)
-    return f"{block}\n{card_text(card)}"
+        block = block_for(card, sizes, at.batch.pack, altitude_ft, units)
+    beside = [wrapped(line) for line in other_cut(card, at.batch.cut)]
+    return "\n".join([block, *beside, card_text(card)])

@@ -16,6 +16,7 @@ app = typer.Typer(
     no_args_is_help=True, help="Starting beliefs: the published yields, or a pooled file."
 )
 SHIPPED = "shipped"
+_PUBLISHED = (SHIPPED, "published")  # either word takes the published ones
 VARIABLE = "JARCAST_BELIEFS"
 
 
@@ -23,7 +24,7 @@ def chosen_file(remembered: str | None) -> tuple[Path | None, str]:
     """The beliefs file in use, None for the published yields, and who chose it."""
     for chosen, by in ((os.environ.get(VARIABLE), VARIABLE), (remembered, "jarcast beliefs use")):
         if chosen:
-            return (None if chosen == SHIPPED else Path(chosen).expanduser()), by
+            return (None if chosen in _PUBLISHED else Path(chosen).expanduser()), by
     return None, "nothing else was chosen"
 
 
@@ -48,7 +49,7 @@ def beliefs_in_use(remembered: str | None) -> "Beliefs | None":
 
 @app.command("use")
 def use(
-    file: Annotated[str, typer.Argument(help="A beliefs file, or 'shipped'.")],
+    file: Annotated[str, typer.Argument(help="A beliefs file, or 'shipped' (or 'published').")],
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -59,11 +60,11 @@ def use(
     """
     from jarcast.ledger import Ledger
 
-    if file != SHIPPED:
+    if file not in _PUBLISHED:
         from jarcast.learning.beliefs import load_beliefs
 
         load_beliefs(Path(file).expanduser())  # refused now, not at the next forecast
-    chosen = file if file == SHIPPED else str(Path(file).expanduser().resolve())
+    chosen = SHIPPED if file in _PUBLISHED else str(Path(file).expanduser().resolve())
     with Ledger.open(ledger_path(ledger), writing=True) as opened:
         opened.remember(BELIEFS, chosen)
     _answer(chosen, as_json)

@@ -3,7 +3,6 @@
 import os
 import shutil
 import sys
-import tempfile
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
@@ -107,29 +106,6 @@ def save_chart(file: Path | None, draw: "Callable[[], Figure]") -> None:
 
 def write_whole(path: Path, content: bytes) -> None:
     """Write a file whole, or leave what was there as it was. Raises JarcastError."""
-    try:
-        if path.is_dir():
-            raise JarcastError(f"{path} is a folder; name a file in it")
-        if path.exists() and not path.is_file():  # a pipe: nothing to replace
-            path.write_bytes(content)
-        else:
-            _replace(Path(os.path.realpath(path)), content)
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise JarcastError(f"{path} cannot be written: {reason}; nothing was changed") from error
-    except ValueError as error:  # a NUL in the name
-        raise JarcastError(f"{str(path)!r} cannot be the name of a file") from error
+    from jarcast import whole_file
 
-
-def _replace(path: Path, content: bytes) -> None:
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:50]}.", suffix=".part")
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-        Path(name).replace(path)
-    except BaseException:
-        with suppress(OSError):
-            Path(name).unlink()
-        raise
+    whole_file.write_whole(path, lambda stream: stream.write(content))

@@ -75,6 +75,7 @@ def missing(here: Desk, typed: Mapping[str, str], *, as_json: bool = False) -> d
 def finish(here: Desk, typed: Mapping[str, str], *, yes: bool, as_json: bool = False) -> None:
     """Write the batch down, and show it as 'record' does, with how its forecasts did."""
     from jarcast.batch import contradictions
+    from jarcast.cli.written import untested_text
     from jarcast.counter import entry_of
     from jarcast.views.batches import batches_text, flags_text
 
@@ -85,6 +86,7 @@ def finish(here: Desk, typed: Mapping[str, str], *, yes: bool, as_json: bool = F
     write(here, entry, typed, sure)
     batch = entry.batch
     flags = [(name, flag) for flag in contradictions(batch, here.kitchen.shelf)]
+    tell(untested_text(here.path, batch))
     if as_json:
         show_json(_document(here, entry, odd))
         return
@@ -98,13 +100,9 @@ def finish(here: Desk, typed: Mapping[str, str], *, yes: bool, as_json: bool = F
 def write(here: Desk, entry: "Entry", typed: Mapping[str, str], sure: frozenset[str]) -> None:
     """One reading in the ledger, and the odd values in it that are stood by."""
     from jarcast.ledger import Ledger, steps
-    from jarcast.ledger.entry import cell_text
-    from jarcast.ledger.marks import confirm
 
     with Ledger.open(here.path, writing=True) as opened:
-        steps.close(opened, here.found.name, entry, typed)
-        if held := [column for column in sorted(sure) if cell_text(entry.batch, column)]:
-            confirm(opened, here.found.name, held)
+        steps.close(opened, here.found.name, entry, typed, sure, after=here.found.newest)
 
 
 def _show_record(here: Desk) -> None:
@@ -122,8 +120,9 @@ def _show_record(here: Desk) -> None:
 
 
 def _cautions(entry: "Entry") -> None:
-    from jarcast.cli.written import part_jar_text, unsealed_text
+    from jarcast.cli.written import brine_made_text, part_jar_text, unsealed_text
 
+    tell(brine_made_text(entry.batch))
     tell(unsealed_text(entry.batch))
     tell(part_jar_text(entry.batch))
 

@@ -17,6 +17,7 @@ from jarcast.cli.common import (
     show_json,
     tell,
 )
+from jarcast.cli.corrections import NameArgument
 from jarcast.errors import BatchError
 from jarcast.measures import Units
 
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
 
 def confirm(
-    batch: Annotated[str, typer.Argument(help="Name of the batch, as 'jarcast batches' has it.")],
+    batch: NameArgument,
     columns: Annotated[
         list[str], typer.Argument(help="What is right as it stands: trimmed, jars, brine_left...")
     ],
@@ -45,10 +46,12 @@ def confirm(
     from jarcast.batch import contradictions
     from jarcast.ledger import Ledger
     from jarcast.ledger.marks import check_standing, confirm
+    from jarcast.ledger.whole_names import standing_names, whole_name
     from jarcast.views.batches import batch_document, column_words, flags_document, flags_text
 
     path = ledger_path(ledger)
     with Ledger.open(path) as opened:
+        batch = whole_name(opened, batch, standing_names(opened))
         standing = check_standing(opened, batch).batch
     named = [exact_column(column) for column in columns]
     own = kitchen(path)

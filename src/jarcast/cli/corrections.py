@@ -17,9 +17,7 @@ from jarcast.cli.common import (
 if TYPE_CHECKING:
     from jarcast.ledger import Ledger
 
-NameArgument = Annotated[
-    str, typer.Argument(help="Name of the batch, as 'jarcast batches' has it.")
-]
+NameArgument = Annotated[str, typer.Argument(help="Name of the batch; part of it will do.")]
 
 
 def withdraw(batch: NameArgument, ledger: LedgerOption = None, as_json: JsonOption = False) -> None:
@@ -30,10 +28,12 @@ def withdraw(batch: NameArgument, ledger: LedgerOption = None, as_json: JsonOpti
     """
     from jarcast.ledger import Ledger
     from jarcast.ledger.marks import check_known, withdraw
+    from jarcast.ledger.whole_names import standing_names, whole_name
     from jarcast.views.batches import quoted
 
     path = ledger_path(ledger)
     with Ledger.open(path) as opened:  # a name that is none makes no ledger
+        batch = whole_name(opened, batch, standing_names(opened))
         check_known(opened, batch)
     with Ledger.open(path, writing=True) as opened:
         changed = withdraw(opened, batch)
@@ -53,10 +53,12 @@ def reinstate(
     Example:  jarcast reinstate "carrots 3"
     """
     from jarcast.ledger import Ledger
-    from jarcast.ledger.marks import check_known, reinstate
+    from jarcast.ledger.marks import check_known, reinstate, withdrawn
+    from jarcast.ledger.whole_names import whole_name
 
     path = ledger_path(ledger)
     with Ledger.open(path) as opened:
+        batch = whole_name(opened, batch, withdrawn(opened))
         check_known(opened, batch)
     with Ledger.open(path, writing=True) as opened:
         changed = reinstate(opened, batch)
@@ -79,10 +81,12 @@ def history(
     """
     from jarcast.ledger import Ledger
     from jarcast.ledger.timeline import timeline
+    from jarcast.ledger.whole_names import whole_name
     from jarcast.views.history import history_document, history_text
 
     path = ledger_path(ledger)
     with Ledger.open(path) as opened:
+        batch = whole_name(opened, batch)
         events = timeline(opened, batch)
         standing = _standing(opened, batch)
     shown = kitchen_units(path, units)

@@ -1,7 +1,7 @@
 """What the commands at the counter share: the open batch that is meant, and what it comes to."""
 
 import datetime as dt
-import os
+import shlex
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -49,8 +49,22 @@ class Desk:
 
     @property
     def card(self) -> "Recipe | None":
-        """The card of the batch's recipe; None where it has none, or a name alone."""
-        return card_named(self.found.typed.get("recipe", ""), self.path)
+        """The card of the batch's recipe; None where it has none, or a name alone.
+
+        Raises RecipeError, naming its file, for a card that cannot be used any more.
+        """
+        try:
+            recipe = self.found.typed.get("recipe", "")
+            return card_named(recipe, self.path, was_card=self.found.card)
+        except RecipeError as error:
+            raise RecipeError(f"{error}; {_other_recipe(self.found.name)}") from error
+
+    @property
+    def altitude_ft(self) -> float | None:
+        """The altitude of this kitchen, where it was said once."""
+        from jarcast.cli.altitude import kitchen_altitude
+
+        return kitchen_altitude(self.path, None)
 
     def again(self) -> "Desk":
         """The batch as it stands in the ledger now. Raises BatchError when it is closed."""
@@ -105,14 +119,49 @@ def pick(names: Sequence[str], question: str) -> int:
         tell(f"'{answer[:40]}' is none of 1 to {len(names)}.")
 
 
-def card_named(text: str, path: Path) -> "Recipe | None":
-    """The card of this name; None where there is no such card."""
-    from jarcast.cli.recipes import find_card
+def _other_recipe(name: str) -> str:
+    return f'or name another recipe: jarcast amend {shlex.quote(name)} recipe="..."'
 
+
+def card_named(text: str, path: Path, *, was_card: bool | None = None) -> "Recipe | None":
+    """The card that the recipe of a batch names; None for a name that is no card's.
+
+    ``was_card`` tells whether it was a card's key or file when it was said, None where that was
+    not noted: then a card of this name is taken, and one that cannot be read is no free name. A
+    batch's card holds its numbers fast, so one that is broken or gone is never passed over: raises
+    RecipeError, naming its file and how to mend it.
+    """
+    from jarcast.cli.recipes import card_folder, find_card, names_file
+    from jarcast.recipes import card_shelf
+
+    text = text.strip()
+    if not text or was_card is False:
+        return None
+    file = Path(text) if names_file(text) else card_folder(path) / f"{text}.toml"
+    mend = f"mend it ('jarcast recipes check {shlex.quote(str(file))}' tells what is due)"
     try:
-        return find_card(text, path) if text.strip() else None
+        if names_file(text):
+            return find_card(text, path)
+        found = card_shelf(card_folder(path)).kept(text)
+    except RecipeError as error:
+        raise RecipeError(f"{error}; {mend} or put it back") from error
+    if found is None and was_card:
+        raise RecipeError(f"the recipe's card {file} is not there any more; put it back")
+    try:
+        return found or find_card(text, path)
     except RecipeError:
         return None
+
+
+def is_card(text: str, path: Path) -> bool | None:
+    """Whether a recipe as it is kept is a card's key or file, not a name; None for no recipe."""
+    from jarcast.cli.recipes import card_folder, names_file
+    from jarcast.recipes import card_shelf
+
+    text = text.strip()
+    if not text:
+        return None
+    return names_file(text) or card_shelf(card_folder(path)).kept(text) is not None
 
 
 def card_chosen(text: str, path: Path) -> "tuple[Recipe | None, str]":
@@ -121,18 +170,19 @@ def card_chosen(text: str, path: Path) -> "tuple[Recipe | None, str]":
     A name that is no card's is kept as a name, and that is said. Raises RecipeError for a card's
     file that cannot be used, and for a name that several cards answer to.
     """
-    from jarcast.cli.recipes import card_folder, find_card
+    from jarcast.cli.recipes import card_folder, find_card, names_file
     from jarcast.recipes import card_key, card_shelf
 
     if not text.strip():
         return None, ""
-    if text.casefold().endswith(".toml") or "/" in text or os.sep in text:
+    if names_file(text):
         return find_card(text, path), str(Path(text).expanduser().resolve())
     try:
         card = find_card(text, path)
     except RecipeError as error:
         shelf = card_shelf(card_folder(path))
-        if any(card_key(text) in card_key(key) for key in (*shelf.shipped, *shelf.own)):
+        broken = (file.stem for file, _ in shelf.broken)
+        if any(card_key(text) in card_key(key) for key in (*shelf.shipped, *shelf.own, *broken)):
             raise
         tell(f"{error}. '{text.strip()[:60]}' is kept as a name alone: no card's numbers here.")
         return None, text.strip()
@@ -140,11 +190,16 @@ def card_chosen(text: str, path: Path) -> "tuple[Recipe | None, str]":
 
 
 def expect(
-    at: "Underway", here: Desk, *, packing: bool = True, telling: bool = True
+    at: "Underway",
+    here: Desk,
+    *,
+    packing: bool = True,
+    telling: bool = True,
+    said: "Sequence[Oddity | Flag | str]" = (),
 ) -> "Forecast | None":
     """What a batch is expected to come to; None where it waits, or that cannot be said.
 
-    ``telling`` tells why it cannot.
+    ``telling`` tells why it cannot, unless that is among what was ``said`` to be odd just now.
     """
     from jarcast.counter import forecast_of
 
@@ -152,8 +207,31 @@ def expect(
         return forecast_of(here.kitchen.habits, at, here.card, packing=packing)
     except (ForecastError, BatchError, RecipeError) as error:
         if telling:
-            tell(f"No forecast: {error}.")
+            known = _said_already(str(error), said)
+            tell("No forecast until that is mended." if known else f"No forecast: {error}.")
         return None
+
+
+def _said_already(why: str, said: "Sequence[Oddity | Flag | str]") -> bool:
+    """Whether a reason was given before: in the same words, or as weights that contradict."""
+    from jarcast.batch import Flag
+    from jarcast.forecasting.request import STAGES
+
+    flags = [one for one in said if isinstance(one, Flag)]
+    return why in said or any(set(flag.columns) <= {*STAGES} for flag in flags)
+
+
+def refuse_without_card(here: Desk) -> None:
+    """Raise RecipeError, once a step is noted, where the batch's card cannot be used any more.
+
+    Without it there is no floor for the brine, no tested jar and no formula: nothing is forecast.
+    """
+    try:
+        _ = here.card
+    except RecipeError as error:
+        raise RecipeError(
+            f"noted, but without its recipe's card nothing is forecast: {error}"
+        ) from error
 
 
 def pack_check(here: Desk, now: "Forecast | None") -> "PackCheck | None":
@@ -179,10 +257,11 @@ def keep_forecast(here: Desk, at: "Underway", now: "Forecast | None") -> None:
 
 def add(here: Desk, typed: Mapping[str, str], sure: Sequence[str] = ()) -> Desk:
     """Note what was weighed or said; gives the batch as it stands then. Raises BatchError."""
+    from jarcast.counter import step_cells
     from jarcast.ledger import Ledger
     from jarcast.ledger.steps import StepKind, add_step
 
-    cells = {"sure": sorted(sure)} if sure else {}
+    cells = step_cells(sure, is_card(typed.get("recipe", ""), here.path))
     with Ledger.open(here.path, writing=True) as opened:
         add_step(opened, here.found.name, StepKind.WEIGH, typed, cells)
     return here.again()

@@ -209,10 +209,12 @@ def _complete(here: Desk, column: str, answer: str) -> dict[str, str]:
     """An answer with what follows from it: a recipe's card decides headspace and jars."""
     from jarcast.counter import by_card
 
-    card, typed = here.card, {column: answer}
+    card, typed = None, {column: answer}
     if column == "recipe":
         card, typed["recipe"] = card_chosen(answer, here.path)
-    if card is None or column not in ("recipe", "jar", "cut", "pack", "produce"):
+    elif column in ("jar", "cut", "pack", "produce"):
+        card = here.card
+    if card is None:
         return typed
     before = here.found.typed
     full = by_card(here.found.typed_with(typed), card, here.kitchen.shelf)
@@ -226,7 +228,7 @@ def _noted(here: Desk, typed: dict[str, str], sure: set[str], column: str) -> De
     here = add(here, typed, sorted(sure))
     if "recipe" in typed:
         at = here.read()
-        show(safety_text(here, at, expect(at, here)))
+        show(safety_text(here, at, expect(at, here), here.altitude_ft))
     if column in _TELLING:
         at = here.read()
         now = expect(at, here)

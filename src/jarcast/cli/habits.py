@@ -16,7 +16,7 @@ from jarcast.cli.common import (
     show,
     show_json,
 )
-from jarcast.errors import BatchError
+from jarcast.errors import BatchError, JarcastError
 
 _DAY_OR_YEAR = ["%Y-%m-%d", "%Y"]
 
@@ -65,11 +65,16 @@ def habits(
         wanted = produce_key(produce)
         kept = tuple(crop for crop in summary.crops if crop.produce == wanted)
         summary = replace(summary, crops=kept)
+    if chart is not None and not summary.crops:
+        what = f"of '{produce}' " if produce and own.batches else ""
+        raise JarcastError(
+            f"there is nothing to draw in {chart}: no batch {what}is written down yet"
+        )
     shown = kitchen_units(path, units)
     if as_json:
         show_json(habits_document(summary, slips))
     else:
-        show(habits_text(summary, slips, shown, dt.date.today(), day))
+        show(habits_text(summary, slips, shown, dt.date.today(), day, produce))
     if chart is not None:
         from jarcast.forecasting.over_time import habits_in_time
         from jarcast.views.charts.habits import MOST_CROPS, habits_chart

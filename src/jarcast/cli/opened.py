@@ -2,6 +2,7 @@
 
 import datetime as dt
 
+from jarcast.cli.altitude import kitchen_altitude
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -31,7 +32,8 @@ def open_(
     desks = [Desk(path, own, shown, found, dt.date.today()) for found in all_open(path)]
     seen = [(at, expect(at, here)) for here in desks for at in (here.read(),)]
     if as_json:
-        batches = [underway_document(at, forecast, shown) for at, forecast in seen]
+        feet = kitchen_altitude(path, None)
+        batches = [underway_document(at, forecast, shown, feet) for at, forecast in seen]
         show_json({"format": "jarcast open", "version": 1, "batches": batches})
     else:
         show(open_text(seen, shown))

@@ -2,7 +2,8 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Annotated
+from math import inf
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -14,9 +15,18 @@ from jarcast.cli.common import (
     show,
     show_json,
 )
-from jarcast.cli.counter import BatchOption, Desk, YesOption, desk, expect, stand_by
+from jarcast.cli.counter import (
+    BatchOption,
+    Desk,
+    YesOption,
+    desk,
+    expect,
+    pack_check,
+    refuse_without_card,
+    stand_by,
+)
 from jarcast.cli.weigh import step_text
-from jarcast.errors import BatchError, ForecastError
+from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
 
 if TYPE_CHECKING:
     from jarcast.counter import Underway
@@ -72,17 +82,22 @@ def pack(
     odd = _odd(here, at, so_far)
     stand_by(odd, here.units, yes=yes, as_json=as_json)
     before = expect(at, here, telling=False)
-    here = _note(here, typed, so_far)
+    here = _note(here, typed, so_far, adding=more_brine is not None)
+    refuse_without_card(here)
     at = here.read()
-    now = expect(at, here)
+    now = expect(at, here, said=() if yes else odd)
     if not as_json:
         show(step_text(here, at, now, before))
         return
-    from jarcast.views.counter_documents import before_document, step_document
+    from jarcast.views.counter_documents import expected_document, step_document
     from jarcast.views.sanity import odd_documents
 
-    more = {"before": before_document(before, here.units)}
-    show_json(step_document("pack", at, now, here.units, odd_documents(odd, here.units), **more))
+    odd_found, feet = odd_documents(odd, here.units), here.altitude_ft
+    more: dict[str, Any] = {
+        "packing": pack_check(here, now),
+        "before": expected_document(before, here.units, feet),
+    }
+    show_json(step_document("pack", at, now, here.units, odd_found, altitude_ft=feet, **more))
 
 
 def _all_made(at: "Underway", made: str | None, more: str | None) -> dict[str, str]:
@@ -119,21 +134,39 @@ def _odd(here: Desk, at: "Underway", so_far: "SoFar") -> "list[Oddity | str]":
     from jarcast.counter import forecast_of, note_problems
     from jarcast.forecasting.sanity import packing_oddity
 
-    found: list[Oddity | str] = [*note_problems(at, so_far, here.kitchen.shelf)]
+    found: list[Oddity | str] = [
+        *note_problems(at, so_far, here.kitchen.shelf, _most_jars(here, at))
+    ]
     try:
-        forecast_of(here.kitchen.habits, replace(at, so_far=so_far, earlier=()), here.card)
+        forecast_of(here.kitchen.habits, replace(at, so_far=so_far), here.card)
+    except RecipeError:
+        pass  # told once the note is kept
     except ForecastError as error:
         return [*found, str(error)]
     odd = packing_oddity(here.kitchen.habits, at.batch, so_far, here.kitchen.batches)
     return [*found, *([odd] if odd is not None else [])]
 
 
-def _note(here: Desk, typed: Mapping[str, str], so_far: "SoFar") -> Desk:
+def _most_jars(here: Desk, at: "Underway") -> float:
+    """Jars that the produce fills at most, as it was expected before the packing; inf: unknown."""
+    from jarcast.counter import forecast_of
+    from jarcast.forecasting.sanity import LEVEL
+
+    try:
+        before = forecast_of(here.kitchen.habits, at, here.card, packing=False)
+    except JarcastError:
+        return inf
+    return inf if before is None else before.jars.interval(LEVEL)[1]
+
+
+def _note(here: Desk, typed: Mapping[str, str], so_far: "SoFar", *, adding: bool) -> Desk:
+    """Keep the note; ``adding`` to what was read, so that nobody may have added to it since."""
     from dataclasses import asdict
 
     from jarcast.ledger import Ledger
     from jarcast.ledger.steps import StepKind, add_step
 
     with Ledger.open(here.path, writing=True) as opened:
-        add_step(opened, here.found.name, StepKind.PACK, typed, asdict(so_far))
+        after = here.found.newest if adding else None
+        add_step(opened, here.found.name, StepKind.PACK, typed, asdict(so_far), after)
     return here.again()

@@ -44,6 +44,11 @@ def card_folder(path: Path) -> Path:
     return path.parent / "recipes"
 
 
+def names_file(text: str) -> bool:
+    """Whether a card is named by its file."""
+    return text.casefold().endswith(".toml") or "/" in text or os.sep in text
+
+
 def find_card(text: str, path: Path) -> "Recipe":
     """The card of this name, shipped or beside the ledger at ``path``, or in this file.
 
@@ -51,7 +56,7 @@ def find_card(text: str, path: Path) -> "Recipe":
     """
     from jarcast.recipes import card_shelf, load_card
 
-    if text.casefold().endswith(".toml") or "/" in text or os.sep in text:
+    if names_file(text):
         return load_card(Path(text).expanduser())
     return card_shelf(card_folder(path)).find(text)
 

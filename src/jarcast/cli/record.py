@@ -71,6 +71,7 @@ def record(
           --trimmed "6 lb 4 oz" --jar pint --jars 9.5 --brine-made "10 cups" \\
           --brine-left "1 1/2 cups"
     """
+    from jarcast.cli.written import untested_text
     from jarcast.recording import make_entry, write_down
 
     cells = {
@@ -93,14 +94,16 @@ def record(
         _show_json(path, entry.batch, added)
     else:
         _show(path, entry.batch, added, shown)
+    tell(untested_text(path, entry.batch))
 
 
 def _stand_by(own: Kitchen, batch: "Batch", units: Units) -> frozenset[str]:
     """Ask odd values back once at a terminal; gives the columns stood by. Raises BatchError."""
-    from jarcast.batch import COLUMNS
+    from jarcast.batch import COLUMNS, contradictions
     from jarcast.forecasting.sanity import oddities
 
-    return stand_by(oddities(own.habits, batch, COLUMNS, own.batches), units)
+    found = oddities(own.habits, batch, COLUMNS, own.batches)
+    return stand_by([*contradictions(batch, own.shelf), *found], units)
 
 
 def _confirm(path: Path, name: str, columns: frozenset[str]) -> None:
@@ -117,7 +120,7 @@ def _confirm(path: Path, name: str, columns: frozenset[str]) -> None:
 
 def _show(path: Path, batch: "Batch", added: bool, units: Units) -> None:
     from jarcast.cli.confirm import flags_in, odd_in
-    from jarcast.cli.written import kept_record, unsealed_text
+    from jarcast.cli.written import brine_made_text, kept_record, unsealed_text
     from jarcast.views.batches import batches_text, flags_text, slips_text
 
     own = kitchen(path)
@@ -132,6 +135,7 @@ def _show(path: Path, batch: "Batch", added: bool, units: Units) -> None:
     tell(flags_text(flags_in(own, [batch.batch]), units))
     tell(slips_text(odd_in(own, [batch.batch])))
     tell(unsealed_text(batch))
+    tell(brine_made_text(batch))
 
 
 def _show_json(path: Path, batch: "Batch", added: bool) -> None:

@@ -1,6 +1,6 @@
 """jarcast weigh."""
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -15,6 +15,7 @@ from jarcast.cli.counter import (
     keep_forecast,
     odd_values,
     pack_check,
+    refuse_without_card,
     stand_by,
 )
 from jarcast.errors import BatchError
@@ -68,18 +69,22 @@ def weigh(
     sure = stand_by(odd, here.units, yes=yes, as_json=as_json)
     before = expect(here.read(), here, telling=False)
     here = add(here, typed, sorted(sure))
+    refuse_without_card(here)
     at = here.read()
-    now = expect(at, here)
+    now = expect(at, here, said=() if yes else odd)
     keep_forecast(here, at, now)
     if not as_json:
         show(step_text(here, at, now, before))
         return
-    from jarcast.views.counter_documents import before_document, step_document
+    from jarcast.views.counter_documents import expected_document, step_document
     from jarcast.views.sanity import odd_documents
 
-    odd_found = odd_documents(odd, here.units)
-    more = {"before": before_document(before, here.units)}
-    show_json(step_document("weigh", at, now, here.units, odd_found, **more))
+    odd_found, feet = odd_documents(odd, here.units), here.altitude_ft
+    more: dict[str, Any] = {
+        "packing": pack_check(here, now),
+        "before": expected_document(before, here.units, feet),
+    }
+    show_json(step_document("weigh", at, now, here.units, odd_found, altitude_ft=feet, **more))
 
 
 def step_text(here: Desk, at: "Underway", now: "Forecast | None", before: "Forecast | None") -> str:
@@ -98,11 +103,14 @@ def step_text(here: Desk, at: "Underway", now: "Forecast | None", before: "Forec
 
 
 def _picture(now: "Forecast", before: "Forecast | None", units: Units) -> str:
-    """Before and now one above the other, on a terminal."""
+    """Before and now one above the other, on a terminal, where they read otherwise."""
     from jarcast.cli.charting import canvas
+    from jarcast.views.counter import shown_otherwise
 
-    drawing = None if before is None else canvas()
-    if drawing is None or before is None:
+    if before is None or not shown_otherwise(now, before, units):
+        return ""
+    drawing = canvas()
+    if drawing is None:
         return ""
     from jarcast.views.pictures import before_and_now
 

@@ -39,6 +39,41 @@ def unsealed_text(batch: "Batch") -> str:
     return wrapped(caution_text("unsealed", Situation(recipe=None, unsealed=missing)))
 
 
+def brine_made_text(batch: "Batch") -> str:
+    """What is missing where only the brine left was written down."""
+    if batch.brine_left_ml is None or batch.brine_made_ml is not None:
+        return ""
+    from jarcast.views.batches import quoted
+    from jarcast.views.words import wrapped
+
+    said = wrapped(
+        "The brine left is written down, and the brine made is not (--brine-made), so nothing is "
+        "learned of your brine. To add it:"
+    )
+    return f'{said}\n    jarcast amend {quoted(batch.batch)} brine_made="..."'
+
+
+def untested_text(path: Path, batch: "Batch") -> str:
+    """What of a batch its recipe's card does not allow, and what that means; '' if all is so."""
+    from jarcast.cli.common import kitchen
+    from jarcast.cli.counter import card_named
+    from jarcast.counter import against_card
+    from jarcast.views.words import wrapped
+
+    try:
+        card = card_named(batch.recipe, path)
+    except JarcastError as error:  # the batch is written down all the same
+        return wrapped(str(error))
+    found = () if card is None else against_card(batch, card, kitchen(path).shelf)
+    if card is None or not found:
+        return ""
+    return wrapped(
+        f"Not as its recipe was tested: {'; '.join(found)}. It is written down as it happened. "
+        f"The process of {card.name} was tested for its own produce, jars and headspace and does "
+        "not hold for these jars: keep them in the refrigerator."
+    )
+
+
 def part_jar_text(batch: "Batch") -> str:
     """What to do with a part-full jar, where one was filled."""
     from jarcast.recipes.cautions import Situation

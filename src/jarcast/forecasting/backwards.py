@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from jarcast.batch import MOST_GRAMS, MOST_JARS
+from jarcast.batch import MOST_GRAMS, MOST_JARS, plain_number
 from jarcast.errors import ForecastError
 from jarcast.forecasting.habits import Forecast, Habits
 from jarcast.forecasting.harvest import plan_harvest
@@ -62,7 +62,9 @@ def how_much(
     while sure(high) < jars:
         low, high = high, 2.0 * high
         if high > MOST_GRAMS:
-            raise ForecastError(f"{jars:g} jars are more than can be forecast; ask for fewer")
+            raise ForecastError(
+                f"{plain_number(jars)} jars are more than can be forecast; ask for fewer"
+            )
     while high - low > _CLOSE * high:
         middle = 0.5 * (low + high)
         low, high = (low, middle) if sure(middle) >= jars else (middle, high)
@@ -76,7 +78,10 @@ def _total(lines: tuple[Forecast, ...]) -> Outcome:
 
 def _check(jars: float, chance: float, batches: int, stage: str) -> None:
     if not math.isfinite(jars) or not 0.0 < jars <= MOST_JARS:
-        raise ForecastError(f"jars wanted: {jars:g} is not a number of jars; more than 0 is due")
+        raise ForecastError(
+            f"jars wanted: {plain_number(jars)} is no number of jars that can be; more than 0 is "
+            f"due, and {MOST_JARS} at most"
+        )
     if not 0.001 <= chance <= 0.999:
         raise ForecastError(f"a chance from 0.001 to 0.999 is due; {chance:g} was given")
     if not 1 <= batches <= 1000:

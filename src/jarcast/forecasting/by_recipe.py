@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 # A headspace read off a ruler in millimetres is the card's inches within one of them.
 SAME_HEADSPACE_IN = 1.0 / 25.4
+EXACT = 1.0 - 1e-9  # what is exactly as printed is not more than printed
 
 
 class Choices(NamedTuple):
@@ -133,23 +134,39 @@ def ordered_formula(forecast: Forecast, order_ml: float, units: Units) -> Scaled
 
 
 def check_packing(habits: Habits, forecast: Forecast, units: Units) -> PackCheck | None:
-    """One's own grams in a jar, at the card's basis, beside those of the printed yield.
+    """Grams in a jar, at the card's basis, beside those of the printed yield.
 
-    They are drawn for the batch the recipe was printed for, in the first sort of jar asked for.
-    None where no batch of one's own told how this crop is packed, or the card gives no yardstick.
+    The jars being filled come first: where they hold more than was tested, that is told. Otherwise
+    the grams are those of one's own batches, drawn for the batch the recipe was printed for, in
+    the first sort of jar asked for. None where neither is known, or the card gives no yardstick.
     """
     recipe, request = forecast.recipe, forecast.request
-    if recipe is None or recipe.safety is None or recipe.tested.grams is None:
+    if recipe is None or recipe.safety is None or recipe.tested.grams is None or recipe.own_liquid:
         return None
-    if recipe.own_liquid or not habits.has_packed(request.produce, request.cut, request.pack):
+    packed = packed_g_per_jar(forecast)
+    packed_before = habits.has_packed(request.produce, request.cut, request.pack)
+    if packed is None and not packed_before:
         return None
-    grams = recipe.tested.grams
-    bought = recipe.tested.basis is Basis.AS_BOUGHT
-    jar = request.turns[0].jar.key
-    own = habits.forecast(
+    grams, jar = recipe.tested.grams, request.turns[0].jar.key
+    own = _as_printed(habits, recipe, request)
+    share = min(own.ready_g.median / grams, 1.0)
+    if packed is not None:
+        found = pack_check(recipe, [packed * EXACT], jar, ready_share=share, units=units)
+        if found is not None and found.message:
+            return found
+    if not packed_before:
+        return None
+    per_jar = grams / own.jars.draws
+    return pack_check(recipe, per_jar.tolist(), jar, ready_share=share, units=units)
+
+
+def _as_printed(habits: Habits, recipe: Recipe, request: Request) -> Forecast:
+    """A forecast of the batch the recipe was printed for, in the first sort of jar asked for."""
+    bought, grams = recipe.tested.basis is Basis.AS_BOUGHT, recipe.tested.grams
+    return habits.forecast(
         cut=request.cut,
         pack=request.pack,
-        jar=jar,
+        jar=request.turns[0].jar.key,
         as_bought_g=grams if bought else None,
         trimmed_g=None if bought else grams,
         cure_hours=request.cure_hours,
@@ -157,9 +174,49 @@ def check_packing(habits: Habits, forecast: Forecast, units: Units) -> PackCheck
         draws=request.draws,
         seed=request.seed,
     )
-    ready_share = min(own.ready_g.median / grams, 1.0)
-    per_jar = grams / own.jars.draws
-    return pack_check(recipe, per_jar.tolist(), jar, ready_share=ready_share, units=units)
+
+
+def packed_g_per_jar(forecast: Forecast) -> float | None:
+    """Grams at the card's basis in each jar packed so far, by what was weighed alone: at least so.
+
+    Jars are counted as the first sort, by fill volume. Produce weighs no more ready than it did at
+    an earlier stage, so ready grams are fewer than those of the basis; where the basis and a later
+    stage were both weighed they are brought to it by the two. None where none was weighed.
+    """
+    recipe, request = forecast.recipe, forecast.request
+    noted = request.so_far
+    if noted is not None and noted.produce_g is None and noted.produce_left_g is None:
+        noted = noted.earlier
+    if recipe is None or noted is None or noted.jars <= 0:
+        return None
+    ready, packed = noted.ready_g, noted.produce_g
+    if packed is None and _is_ready(forecast):
+        packed = max(request.grams - (noted.produce_left_g or 0.0), 0.0)
+    if packed is None:
+        return None
+    basis = basis_weight_g(recipe, request)
+    latest = request.grams if ready is None and not request.grams_sd else ready
+    times = 1.0 if not basis or not latest else max(basis / latest, 1.0)
+    return packed * times / _first_sort_jars(request, noted.jars)
+
+
+def _is_ready(forecast: Forecast) -> bool:
+    """Whether the latest weight is that of the produce as it goes into the jars."""
+    request = forecast.request
+    if request.grams_sd or request.stage == "as_bought_g":
+        return False
+    if request.stage == "cooked_g":
+        return True
+    return request.pack == "raw" and (request.stage == "cured_g" or forecast.cured == 0.0)
+
+
+def _first_sort_jars(request: Request, count: float) -> float:
+    """So many jars, filled in the order of the sorts, as jars of the first sort."""
+    volume, left = 0.0, count
+    for turn in request.turns:
+        here = min(left, turn.count)
+        volume, left = volume + here * turn.fill_ml, left - here
+    return volume / request.turns[0].fill_ml
 
 
 def usual_choices(habits: Habits, recipe: Recipe, cut: str) -> tuple[str, str]:

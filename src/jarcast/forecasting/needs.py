@@ -15,7 +15,10 @@ import numpy as np
 
 from jarcast.forecasting.outcome import Outcome
 from jarcast.kinds import SHELF, Jar, produce_key
-from jarcast.recipes import Basis, Recipe, printed_parts, why_no_floor
+from jarcast.measures import Units
+from jarcast.recipes import Basis, Recipe, Scaled, printed_parts, why_no_floor
+from jarcast.recipes.card import Kind
+from jarcast.recipes.shopping import PrintedPart
 
 if TYPE_CHECKING:
     from jarcast.forecasting.habits import Forecast
@@ -42,7 +45,7 @@ class Need:
 
     ``measure`` is 'ml', 'g', 'count', or 'times' for what the card gives as ``name`` without a
     measure. ``acid_percent`` is the least strength that the recipes ask of a vinegar. ``names``
-    are what a shop may call it, the nearest first.
+    are what a shop may call it, the nearest first. ``least`` is what one batch alone orders of it.
     """
 
     thing: Thing
@@ -51,6 +54,7 @@ class Need:
     amount: Outcome
     names: tuple[str, ...] = ()
     acid_percent: float | None = None
+    least: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,10 +96,12 @@ class _Sums:
     def __init__(self) -> None:
         self._draws: dict[tuple[str, str, str, float | None], Array] = {}
         self._keys: dict[tuple[str, str, str, float | None], _Key] = {}
+        self._least: dict[tuple[str, str, str, float | None], float] = {}
 
-    def add(self, key: _Key, draws: Array) -> None:
+    def add(self, key: _Key, draws: Array, least: float = 0.0) -> None:
         at = (key.thing.value, key.name, key.measure, key.acid_percent)
         self._keys.setdefault(at, key)
+        self._least[at] = max(self._least.get(at, 0.0), least)
         self._draws[at] = draws if at not in self._draws else self._draws[at] + draws
 
     def needs(self) -> Iterator[Need]:
@@ -103,12 +109,27 @@ class _Sums:
         for at, key in sorted(self._keys.items(), key=lambda item: order.index(item[1].thing)):
             yield Need(
                 key.thing, key.name, key.measure, Outcome(self._draws[at]), key.names,
-                key.acid_percent,
+                key.acid_percent, self._least[at],
             )  # fmt: skip
 
 
-def needs_of(forecasts: Sequence[Forecast]) -> Needs:
-    """What these batches still need, over what is in the jars and in the pot already."""
+@dataclass(frozen=True, slots=True)
+class Order:
+    """How each batch orders its brine: short with this chance at most, in these measures."""
+
+    short_chance: float
+    units: Units
+
+    def formula(self, forecast: Forecast) -> Scaled | None:
+        """The recipe's whole formula for a batch, in amounts a kitchen can measure."""
+        return forecast.formula_to_make(self.short_chance, self.units)
+
+
+def needs_of(forecasts: Sequence[Forecast], order: Order | None = None) -> Needs:
+    """What these batches still need, over what is in the jars and in the pot already.
+
+    With an ``order``, what measuring out each formula takes on top is needed too.
+    """
     sums = _Sums()
     unknown: list[Unknown] = []
     limited: list[int] = []
@@ -118,7 +139,7 @@ def needs_of(forecasts: Sequence[Forecast]) -> Needs:
         _add_produce(sums, forecast)
         recipe = forecast.recipe
         if recipe is None or recipe.safety is None or not recipe.safety.formula:
-            _add_own_brine(sums, forecast)
+            _add_own_brine(sums, forecast, order)
             continue
         by_weight = _by_weight(forecast, recipe)
         if recipe.own_liquid and by_weight is None:
@@ -133,7 +154,8 @@ def needs_of(forecasts: Sequence[Forecast]) -> Needs:
         factor = np.maximum(needed.draws, 0.0 if floor is None else floor)
         factor = factor / (recipe.safety.volume_ml or 1.0)
         both = factor if by_weight is None else by_weight
-        _add_formula(sums, forecast, recipe, both if recipe.own_liquid else factor, both)
+        factor = both if recipe.own_liquid else factor
+        _add_formula(sums, forecast, recipe, (factor, both), order)
     return Needs(tuple(sums.needs()), tuple(unknown), tuple(limited), tuple(no_floor))
 
 
@@ -173,10 +195,13 @@ def _add_jars(sums: _Sums, forecast: Forecast) -> None:
         sums.add(_Key(Thing.LIDS, lid, "count", (lid, "lids")), needed)
 
 
-def _add_own_brine(sums: _Sums, forecast: Forecast) -> None:
+def _add_own_brine(sums: _Sums, forecast: Forecast, order: Order | None) -> None:
     """Without a card only the volume is known, and the salt that the plan itself says."""
     if forecast.has_brine:
-        sums.add(_Key(Thing.BRINE, OWN_BRINE, "ml"), forecast.brine_short_ml.draws)
+        least = 0.0
+        if order is not None:
+            least = forecast.brine_to_make(order.short_chance, order.units)
+        sums.add(_Key(Thing.BRINE, OWN_BRINE, "ml"), forecast.brine_short_ml.draws, least)
     salt = forecast.request.salt_g
     if salt and _before_cure(forecast):
         key = _Key(Thing.INGREDIENT, "salt for curing, as planned", "g", ("salt",))
@@ -184,12 +209,46 @@ def _add_own_brine(sums: _Sums, forecast: Forecast) -> None:
 
 
 def _add_formula(
-    sums: _Sums, forecast: Forecast, recipe: Recipe, factor: Array, cure_factor: Array
+    sums: _Sums,
+    forecast: Forecast,
+    recipe: Recipe,
+    factors: tuple[Array, Array],
+    order: Order | None,
 ) -> None:
-    """The card's whole formula by one factor; its cure goes by the produce where that is known."""
-    _add_parts(sums, recipe, factor, cure=False)
-    if _before_cure(forecast):
-        _add_parts(sums, recipe, cure_factor, cure=True)
+    """The card's whole formula by one factor; its cure goes by the produce where that is known.
+
+    ``factors`` are the formula's and the cure's.
+    """
+    formula = None if order is None else order.formula(forecast)
+    for cure in (False, True) if _before_cure(forecast) else (False,):
+        parts = printed_parts(recipe, cure=cure)
+        for part, made in zip(parts, _measured_out(formula, parts, cure=cure), strict=True):
+            needed = part.amount * factors[cure]
+            if order is not None:
+                needed = needed + _on_top(needed, made, order)
+            names = (produce_key(part.name), part.kind)
+            key = _Key(Thing.INGREDIENT, part.name, part.measure, names, part.acid_percent)
+            sums.add(key, needed)
+
+
+def _measured_out(
+    formula: Scaled | None, parts: Sequence[PrintedPart], *, cure: bool
+) -> list[float]:
+    """What a formula takes of each of its parts, in the measure it is bought by; 0 if not known."""
+    if formula is None:
+        return [0.0] * len(parts)
+    portions = formula.cure if cure else formula.brine
+    bought = [one for one in portions if one.ingredient.kind is not Kind.WATER]
+    found = []
+    for part, one in zip(parts, bought, strict=True):
+        measured = {"ml": one.ml, "g": one.grams, "count": float(one.amount)}
+        found.append(measured.get(part.measure, formula.made_factor) or 0.0)
+    return found
+
+
+def _on_top(needed: Array, made: float, order: Order) -> float:
+    """What rounding up to measures takes on top of a need that falls short no oftener."""
+    return max(made - Outcome(needed).quantile(1.0 - order.short_chance), 0.0)
 
 
 def _before_cure(forecast: Forecast) -> bool:
@@ -240,11 +299,3 @@ def _floor(forecast: Forecast, volume_ml: float, by_weight: Array | None) -> Arr
     if by_weight is None or forecast.so_far is not None or not forecast.has_brine:
         return None
     return by_weight * volume_ml
-
-
-def _add_parts(sums: _Sums, recipe: Recipe, factor: Array, *, cure: bool) -> None:
-    """The card's formula, or its cure, by one factor."""
-    for part in printed_parts(recipe, cure=cure):
-        names = (produce_key(part.name), part.kind)
-        key = _Key(Thing.INGREDIENT, part.name, part.measure, names, part.acid_percent)
-        sums.add(key, part.amount * factor)

@@ -9,8 +9,6 @@ import numpy as np
 from jarcast.errors import ForecastError
 from jarcast.learning.regression import Array
 
-Z80 = 1.2815515655446004  # 90 % point of the normal: where a range of 8 times in 10 ends
-
 
 @dataclass(frozen=True)
 class Outcome:

@@ -7,15 +7,16 @@ less than adding up what each batch would order by itself, since not all of them
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from types import MappingProxyType
 
 import numpy as np
 
 from jarcast.errors import ForecastError
 from jarcast.forecasting.habits import Forecast
-from jarcast.forecasting.needs import Need, Needs, Thing, Unknown, needs_of
+from jarcast.forecasting.needs import Need, Needs, Order, Thing, Unknown, needs_of
 from jarcast.forecasting.outcome import Outcome
 from jarcast.measures import Units
 from jarcast.recipes.kitchen import Rounding, round_volume, round_weight
@@ -90,8 +91,12 @@ def shopping(
     sizes: Sequence[Size] = (),
     prices: Sequence[Price] = (),
     units: Units = Units.US,
+    have: Mapping[str, float] = MappingProxyType({}),
 ) -> Shopping:
     """What to buy for these batches, whose draws belong together place by place.
+
+    Never less than what each batch measures out by itself. ``have`` counts jars at hand by sort,
+    keys of the shelf: they are not bought again, though each takes a new lid.
 
     Raises ForecastError for a chance that is none, prices in several currencies, and a size in
     another measure than the thing is needed in.
@@ -101,7 +106,7 @@ def shopping(
     signs = {price.sign for price in prices if price.sign}
     if len(signs) > 1:
         raise ForecastError(f"prices in {' and '.join(sorted(signs))}: write them in one currency")
-    needs = needs_of(forecasts)
+    needs = _beyond(needs_of(forecasts, Order(short_chance, units)), have)
     lines = tuple(_to_buy(need, short_chance, sizes, prices, units) for need in needs.needs)
     paid = [line.to_pay for line in lines if line.to_pay is not None]
     return Shopping(
@@ -120,6 +125,18 @@ def shopping(
     )
 
 
+def _beyond(needs: Needs, have: Mapping[str, float]) -> Needs:
+    """What is needed over the jars at hand, draw by draw."""
+
+    def missing(need: Need) -> Need:
+        at_hand = have.get(need.name, 0.0) if need.thing is Thing.JARS else 0.0
+        if not at_hand:
+            return need
+        return replace(need, amount=Outcome(np.maximum(need.amount.draws - at_hand, 0.0)))
+
+    return replace(needs, needs=tuple(map(missing, needs.needs)))
+
+
 def _listed(line: ToBuy) -> bool:
     """Produce has its place on the list only where it is paid for: gardens sell nothing."""
     return line.amount > 0 and (line.need.thing is not Thing.PRODUCE or line.to_pay is not None)
@@ -135,7 +152,8 @@ def _to_buy(
     if need.thing is Thing.PRODUCE:  # what there is of it is put up, be it much or little
         amount = need.amount.median
     else:
-        amount = rounded_up(need.amount.quantile(1.0 - short_chance), need.measure, units)
+        enough = max(need.amount.quantile(1.0 - short_chance), need.least)
+        amount = rounded_up(enough, need.measure, units)
     price = next((p for name in need.names for p in prices if p.size.name == name), None)
     sold = next(
         (found for name in need.names if (found := [size for size in sizes if size.name == name])),

@@ -67,9 +67,12 @@ class FromStock:
 
 @dataclass(frozen=True)
 class _Line:
-    """A line to place: sorts at hand it may stand in, the one planned, its volume in ml."""
+    """A line to place: sorts at hand it may stand in, the one planned, its volume in ml.
 
-    fits: tuple[str, ...]
+    ``fits`` holds for each sort what one jar of it takes, in ml, with the line's own headspace.
+    """
+
+    fits: Mapping[str, float]
     planned: str
     volume_ml: float
 
@@ -97,11 +100,16 @@ def from_stock(
 
     A line by a recipe stands in the recipe's tested sizes and in no other. Raises as
     ``plan_harvest`` does, BatchError for a sort that is not known, and ForecastError where there
-    are no jars.
+    are no jars, or a count that is not whole.
     """
     stock = {jar_key(name, habits.shelf): float(count) for name, count in have.items()}
     if not all(math.isfinite(n) and n >= 0 for n in stock.values()) or not any(stock.values()):
         raise ForecastError("jars at hand: say how many of which, such as '14 pint-wide, 9 quart'")
+    for key, count in stock.items():
+        if count != int(count):
+            raise ForecastError(
+                f"jars at hand: {count:g} {key} is no whole number; count the empty jars, each as 1"
+            )
     planned = plan_harvest(habits, lines, draws=draws, seed=seed)
     asked = [
         _Line(_fitting(habits, line, stock), one.request.turns[0].jar.key, _volume(one))
@@ -128,16 +136,16 @@ def from_stock(
 
 def _fitting(
     habits: Habits, line: Mapping[str, Any], stock: Mapping[str, float]
-) -> tuple[str, ...]:
-    """Sorts at hand that a line may stand in; of a recipe the tested ones only."""
-    found = []
+) -> dict[str, float]:
+    """Sorts at hand that a line may stand in, of a recipe the tested ones only, and their fill."""
+    found = {}
     for key in stock:
         try:
-            habits.forecast_together([{**line, "jar": key}], draws=1)
+            (tried,) = habits.forecast_together([{**line, "jar": key}], draws=1)
         except (RecipeError, BatchError):
             continue
-        found.append(key)
-    return tuple(found)
+        found[key] = tried.request.turns[0].fill_ml
+    return found
 
 
 def _volume(forecast: Forecast) -> float:
@@ -153,7 +161,7 @@ def _choose(
     lines: Sequence[_Line], stock: Mapping[str, float], fills: Mapping[str, float]
 ) -> Choice:
     """The sort each line starts with; '' for one that may stand in none."""
-    options = [line.fits or ("",) for line in lines]
+    options = [tuple(line.fits) or ("",) for line in lines]
 
     def cost(choice: Choice) -> tuple[float, int, float]:
         dealt = _deal(choice, lines, stock, fills)
@@ -193,13 +201,14 @@ def _deal(
     left, dealt, missing = dict(stock), [], 0.0
     for first, line in zip(choice, lines, strict=True):
         rest, taken = line.volume_ml, []
-        others = sorted((k for k in line.fits if k != first), key=lambda k: -left[k] * fills[k])
+        own = line.fits
+        others = sorted((k for k in own if k != first), key=lambda k: -left[k] * own[k])
         for key in [first, *others] if first else []:
-            used = min(left[key], math.ceil(rest / fills[key] - 1e-9))
+            used = min(left[key], math.ceil(rest / own[key] - 1e-9))
             if used > 0 and rest > 0.0:
                 taken.append((key, used))
                 left[key] -= used
-                rest = max(rest - used * fills[key], 0.0)
+                rest = max(rest - used * own[key], 0.0)
         dealt.append(tuple(taken))
         missing += rest
     return _Dealt(tuple(dealt), missing, sum(n * fills[key] for key, n in left.items()))

@@ -9,7 +9,7 @@ import numpy as np
 
 from jarcast.batch import Arrow, Batch
 from jarcast.forecasting.habits import Habits
-from jarcast.forecasting.outcome import Z80
+from jarcast.forecasting.request import Z80
 from jarcast.kinds import cut_key, pack_key, produce_key
 from jarcast.learning.arrows import (
     Situation,

@@ -193,18 +193,26 @@ class Ledger:
         They supersede what stood, which stays readable; the same values write nothing. Raises
         BatchError for a batch that is not there, and LedgerError.
         """
-        name = entry.batch.batch
+        return self.amend_with(entry.batch.batch, lambda _: entry)[1]
+
+    def amend_with(self, name: str, change: Callable[[Entry], Entry]) -> tuple[Entry, bool]:
+        """Write down what ``change`` makes of a batch as it stands; it and whether it is new.
+
+        Nobody else writes between the reading and the writing, so that two who amend different
+        values at once lose neither. Raises as ``amend`` does, and what ``change`` raises.
+        """
         with self.writing("amend") as action:
             standing = self.find(name)
             if standing is None:
                 raise BatchError(
                     f"there is no batch '{name}' to amend; 'jarcast batches' lists their names"
                 )
+            entry = change(standing)
             if not differences(standing.batch, entry.batch):
-                return False
+                return entry, False
             owner = self.rows("SELECT id FROM batch WHERE name = ?", name)[0][0]
             self._insert_reading(owner, entry, action)
-            return True
+            return entry, True
 
     def keep_forecast(
         self, batch: str, known: Mapping[str, Any], answer: Mapping[str, Any]
@@ -331,8 +339,8 @@ class Ledger:
 
 def _already_there(problems: list[str]) -> str:
     lines = [
-        "already in the ledger with other values; nothing was taken in. A correction is an "
-        "amendment, not a second import; 'jarcast amend' makes one:",
+        "already in the ledger with other values; nothing was taken in. Give the batch a name of "
+        'its own, or correct the one that is there: jarcast amend "NAME" column=...',
         *(f"  {problem}" for problem in problems[:MOST_SHOWN]),
     ]
     if len(problems) > MOST_SHOWN:

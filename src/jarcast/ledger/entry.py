@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from jarcast.batch import COLUMNS, Batch, number_text
+from jarcast.batch import COLUMNS, NUMBERS, Batch, number_text, plain_number
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +42,16 @@ def differences(there: Batch, here: Batch) -> tuple[str, ...]:
     for column in COLUMNS:
         old, new = cell_text(there, column), cell_text(here, column)
         if old != new:
-            found.append(f"{column} {_shown(old)} there, {_shown(new)} here")
+            was, now = _shown(column, old), _shown(column, new)
+            if was == now:  # apart in a decimal that is not shown otherwise
+                was, now = repr(old), repr(new)
+            found.append(f"{column} {was} there, {now} here")
     return tuple(found)
 
 
-def _shown(text: str) -> str:
+def _shown(column: str, text: str) -> str:
     if not text:
         return "empty"
+    if column in NUMBERS:
+        text = plain_number(float(text))
     return f"'{text}'" if len(text) <= 60 else f"'{text[:57]}...'"

@@ -9,8 +9,7 @@ from jarcast.batch import COLUMNS, Batch
 from jarcast.errors import BatchError
 from jarcast.ledger.book import Ledger
 from jarcast.ledger.entry import Entry, cell_text
-
-MOST_NAMED = 60  # characters of a name in a message
+from jarcast.ledger.naming import short
 
 
 class MarkKind(StrEnum):
@@ -73,20 +72,27 @@ def confirm(ledger: Ledger, name: str, columns: Iterable[str]) -> tuple[str, ...
     batch that is not there or a column that holds nothing.
     """
     with ledger.writing("confirm") as action:
-        standing = check_standing(ledger, name)
-        new = []
-        for column in columns:
-            if column not in COLUMNS or not cell_text(standing.batch, column):
-                word = column.removesuffix("_g").removesuffix("_ml")
-                raise BatchError(f"batch '{_short(name)}' holds no value of '{word}' to confirm")
-            if column not in standing.batch.confirmed and column not in new:
-                new.append(column)
-                ledger.execute(
-                    'INSERT INTO confirmation (action_id, batch_id, "column", value) '
-                    "VALUES (?, (SELECT id FROM batch WHERE name = ?), ?, ?)",
-                    action, name, column, cell_text(standing.batch, column),
-                )  # fmt: skip
-        return tuple(new)
+        return confirm_within(ledger, action, name, columns)
+
+
+def confirm_within(
+    ledger: Ledger, action: int, name: str, columns: Iterable[str]
+) -> tuple[str, ...]:
+    """The same as part of an action; inside ``writing`` only."""
+    standing = check_standing(ledger, name)
+    new = []
+    for column in columns:
+        if column not in COLUMNS or not cell_text(standing.batch, column):
+            word = column.removesuffix("_g").removesuffix("_ml")
+            raise BatchError(f"batch '{short(name)}' holds no value of '{word}' to confirm")
+        if column not in standing.batch.confirmed and column not in new:
+            new.append(column)
+            ledger.execute(
+                'INSERT INTO confirmation (action_id, batch_id, "column", value) '
+                "VALUES (?, (SELECT id FROM batch WHERE name = ?), ?, ?)",
+                action, name, column, cell_text(standing.batch, column),
+            )  # fmt: skip
+    return tuple(new)
 
 
 def withdraw(ledger: Ledger, name: str) -> bool:
@@ -116,10 +122,10 @@ def check_known(ledger: Ledger, name: str) -> None:
         return
     if ledger.rows("SELECT 1 FROM step WHERE batch = ?", name):
         raise BatchError(
-            f"batch '{_short(name)}' was begun and never closed; 'jarcast close' writes an open "
+            f"batch '{short(name)}' was begun and never closed; 'jarcast close' writes an open "
             "batch down, 'jarcast drop' ends it"
         )
-    raise BatchError(f"there is no batch '{_short(name)}'; 'jarcast batches' lists their names")
+    raise BatchError(f"there is no batch '{short(name)}'; 'jarcast batches' lists their names")
 
 
 def check_standing(ledger: Ledger, name: str) -> Entry:
@@ -127,12 +133,8 @@ def check_standing(ledger: Ledger, name: str) -> Entry:
     found = ledger.find(name)
     if found is None:
         check_known(ledger, name)
-        raise BatchError(f"batch '{_short(name)}' is withdrawn; 'jarcast reinstate' takes it back")
+        raise BatchError(f"batch '{short(name)}' is withdrawn; 'jarcast reinstate' takes it back")
     return found
-
-
-def _short(name: str) -> str:
-    return name if len(name) <= MOST_NAMED else name[: MOST_NAMED - 3] + "..."
 
 
 def _mark(ledger: Ledger, name: str, *, withdrawn: bool) -> bool:

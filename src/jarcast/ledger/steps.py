@@ -7,14 +7,16 @@ jars differ from one another.
 
 import datetime as dt
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
 from jarcast.errors import BatchError, LedgerError
 from jarcast.ledger.book import Ledger
-from jarcast.ledger.entry import Entry
+from jarcast.ledger.entry import Entry, cell_text
+from jarcast.ledger.marks import confirm_within
+from jarcast.ledger.naming import short
 from jarcast.packing import SoFar
 
 
@@ -34,7 +36,8 @@ class Step:
 
     ``typed`` is what was typed, by column of the batch table as a kitchen names it ('trimmed').
     ``cells`` of a 'pack' step are what it was read as, by the names of SoFar; of another step they
-    hold ``sure``, columns whose odd values the user stands by.
+    hold ``sure``, columns whose odd values the user stands by, and where a recipe was typed
+    ``card``: whether that is the key or the file of a recipe's card, or a name alone.
     """
 
     batch: str
@@ -70,6 +73,16 @@ class OpenBatch:
     def typed_with(self, more: Mapping[str, str]) -> dict[str, str]:
         """What was typed, and more after it."""
         return _added(self.typed, more)
+
+    @property
+    def card(self) -> bool | None:
+        """Whether the recipe is a card's key or file; None where that was not noted."""
+        return card_noted(self.steps, self.typed.get("recipe", ""))
+
+    @property
+    def newest(self) -> int:
+        """The action of its latest step."""
+        return self.steps[-1].action
 
     @property
     def packed(self) -> tuple[SoFar, ...]:
@@ -133,6 +146,13 @@ def open_batches(ledger: Ledger) -> list[OpenBatch]:
     return [OpenBatch(name, tuple(own)) for name, own in found.items()]
 
 
+def card_noted(found: Iterable[Step], recipe: str) -> bool | None:
+    """Whether a recipe was a card's key or file when it was last typed; None if not noted."""
+    said = [step for step in found if step.typed.get("recipe", "").strip() == recipe.strip()]
+    noted = said[-1].cells.get("card") if said else None
+    return None if noted is None else bool(noted)
+
+
 def names_taken(ledger: Ledger) -> set[str]:
     """Names that a new batch may not have: batches there ever were, open ones and dropped ones."""
     rows = ledger.rows("SELECT name FROM batch UNION SELECT batch FROM step")
@@ -168,26 +188,55 @@ def add_step(
     kind: StepKind,
     typed: Mapping[str, str],
     cells: Mapping[str, Any] | None = None,
+    after: int | None = None,
 ) -> None:
-    """Note a step of an open batch. Raises BatchError when no such batch is open."""
+    """Note a step of an open batch.
+
+    ``after`` is the action of the latest step that was read, where this one builds on it. Raises
+    BatchError when no such batch is open, or steps have come after that one.
+    """
     with ledger.writing(kind.value) as action:
-        if all(one.name != name for one in open_batches(ledger)):
-            raise BatchError(f"no batch '{name}' is open; 'jarcast begin' opens one")
+        _open_still(ledger, name, "'jarcast begin' opens one", after)
         _write(ledger, action, name, kind, typed, cells or {})
 
 
-def close(ledger: Ledger, name: str, entry: Entry, typed: Mapping[str, str]) -> None:
-    """Make an open batch one of the ledger's, both in one. Raises BatchError."""
+def close(
+    ledger: Ledger,
+    name: str,
+    entry: Entry,
+    typed: Mapping[str, str],
+    sure: Collection[str] = (),
+    after: int | None = None,
+) -> None:
+    """Make an open batch one of the ledger's, with what is stood by of it, all in one.
+
+    ``sure`` are columns whose odd values the user stands by; those that the batch has no value of
+    are passed over. ``after`` is the action of the latest step that ``entry`` was made of. Raises
+    BatchError when no such batch is open, or steps have come after that one.
+    """
     with ledger.writing("close") as action:
-        if all(one.name != name for one in open_batches(ledger)):
-            raise BatchError(f"no batch '{name}' is open; 'jarcast batches' lists what is closed")
+        _open_still(ledger, name, "'jarcast batches' lists what is closed", after)
         if ledger.knows(name):
             raise BatchError(
                 f"batch '{name}' is already in the ledger, written down while it was open; "
                 "'jarcast amend' changes it, 'jarcast drop' ends the open one"
             )
         ledger.insert(entry, action)
+        held = [column for column in sorted(sure) if cell_text(entry.batch, column)]
+        confirm_within(ledger, action, name, held)
         _write(ledger, action, name, StepKind.CLOSE, typed, {})
+
+
+def _open_still(ledger: Ledger, name: str, hint: str, after: int | None) -> None:
+    """Raise BatchError unless the batch is open and was not changed after that action."""
+    found = [one for one in open_batches(ledger) if one.name == name]
+    if not found:
+        raise BatchError(f"no batch '{short(name)}' is open; {hint}")
+    if after is not None and found[0].newest != after:
+        raise BatchError(
+            f"batch '{short(name)}' was changed at another terminal meanwhile, and nothing was "
+            "written down; run it again"
+        )
 
 
 def _write(

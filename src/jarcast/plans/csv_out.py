@@ -1,19 +1,15 @@
 """A plan as CSV with what it comes to: its own columns as they were written, then the results."""
 
 import csv
-import os
-import tempfile
-from collections.abc import Sequence
-from contextlib import suppress
 from pathlib import Path
+from typing import TextIO
 
-from jarcast.errors import JarcastError
 from jarcast.forecasting.outcome import Outcome
-from jarcast.interchange.csv_out import refuse_database
 from jarcast.interchange.guard import guard
 from jarcast.plans.harvesting import Answer
 from jarcast.plans.line import COLUMNS
 from jarcast.plans.reading import RESULTS
+from jarcast.whole_file import write_whole_text
 
 
 def write_plan(answer: Answer, path: str | Path, level: float = 0.8) -> None:
@@ -22,17 +18,12 @@ def write_plan(answer: Answer, path: str | Path, level: float = 0.8) -> None:
     The file appears whole or not at all. Raises JarcastError if it cannot be written; a file that
     was there is then as it was.
     """
-    path = Path(path)
-    try:
-        if path.is_dir():
-            raise JarcastError(f"{path} is a folder; name a file in it, such as {path}/plan.csv")
-        refuse_database(path)
-        _replace(rows(answer, level), Path(os.path.realpath(path)))
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise JarcastError(f"{path} cannot be written: {reason}; nothing was changed") from error
-    except ValueError as error:  # a NUL in the name
-        raise JarcastError(f"{str(path)!r} cannot be the name of a file") from error
+    table = rows(answer, level)
+
+    def fill(stream: TextIO) -> None:
+        csv.writer(stream, lineterminator="\r\n").writerows(table)
+
+    write_whole_text(Path(path), fill, "plan.csv")
 
 
 def rows(answer: Answer, level: float = 0.8) -> list[list[str]]:
@@ -74,18 +65,3 @@ def _loads(answer: Answer) -> dict[int, str]:
             at = answer.to_do[run.line]
             found[at] = found.get(at, 0.0) + run.loads.median
     return {at: f"{loads:g}" for at, loads in found.items()}
-
-
-def _replace(table: Sequence[Sequence[str]], path: Path) -> None:
-    """Write beside the file, wait for the disk, and only then put it in the file's place."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:50]}.", suffix=".part")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
-            csv.writer(stream, lineterminator="\r\n").writerows(table)
-            stream.flush()
-            os.fsync(stream.fileno())
-        Path(name).replace(path)
-    except BaseException:
-        with suppress(OSError):
-            Path(name).unlink()
-        raise

@@ -149,6 +149,7 @@ def _shopping(left: Sequence[Forecast], asked: Asked) -> Shopping:
         sizes=asked.sizes,
         prices=asked.prices,
         units=asked.units,
+        have=asked.have or {},
     )
 
 

@@ -9,10 +9,11 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from jarcast.batch import Batch
+from jarcast.counter import packing_so_far
 from jarcast.errors import BatchError, MeasureError
 from jarcast.ledger import Ledger
 from jarcast.ledger.steps import OpenBatch, open_batches
-from jarcast.measures import parse_hours, parse_weight
+from jarcast.measures import parse_hours, parse_volume, parse_weight
 from jarcast.packing import SoFar
 from jarcast.plans.line import WEIGHTS, Plan, PlanLine
 
@@ -71,8 +72,8 @@ def _open(line: PlanLine, batch: OpenBatch) -> Progress:
     if hours is not None:
         noted["cure_hours"] = hours
     kept = replace(line, **_without_guesses(line, noted), **noted)  # type: ignore[arg-type]
-    so_far = batch.packed[-1] if batch.packed else None
-    return Progress(kept, State.OPEN, so_far=so_far)
+    made = _ml(batch.typed.get("brine_made"), batch.typed.get("brine_made_ml"))
+    return Progress(kept, State.OPEN, so_far=packing_so_far(batch.packed, made))
 
 
 def _without_guesses(line: PlanLine, noted: Mapping[str, float]) -> dict[str, None]:
@@ -88,6 +89,13 @@ def _grams(measure: str | None, grams: str | None) -> float | None:
         return parse_weight(measure) if measure else float(grams) if grams else None
     except (MeasureError, BatchError, ValueError):
         return None  # it is told where the batch is worked on
+
+
+def _ml(measure: str | None, ml: str | None) -> float | None:
+    try:
+        return parse_volume(measure) if measure else float(ml) if ml else None
+    except (MeasureError, BatchError, ValueError):
+        return None
 
 
 def _hours(text: str | None) -> float | None:

@@ -46,8 +46,9 @@ def combine(households: Sequence[Reduced], beliefs: Beliefs) -> Pooled:
     """
     told = [household for household in households if household.parts]
     if len(told) < LEAST_HOUSEHOLDS:
+        few = "only 1" if told else "none"
         raise BeliefsError(
-            f"{len(told) or 'none'} of the households given tells anything; pooling needs at least "
+            f"{few} of the households given tells anything; pooling needs at least "
             f"{LEAST_HOUSEHOLDS} whose batches have a weight beside the jars"
         )
     parts = [part for household in told for part in household.parts]

@@ -171,8 +171,8 @@ def pool_files(
 ) -> PooledFile:
     """Pool households' exports into a beliefs file, all of them or none.
 
-    Raises as ``reduce_files`` does, and BeliefsError where there is too little to pool or the file
-    cannot be written.
+    Raises as ``reduce_files`` does, BeliefsError where there is too little to pool, and
+    JarcastError where the file cannot be written.
     """
     households = reduce_files(paths, jobs=jobs, scheduler=scheduler, tell=tell)
     beliefs = starting_beliefs()

@@ -2,21 +2,18 @@
 
 import json
 import math
-import os
-import tempfile
 from collections.abc import Iterator, Mapping
-from contextlib import suppress
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from jarcast._version import __version__
 from jarcast.batch import Arrow
-from jarcast.errors import BeliefsError
 from jarcast.kinds import cut_key, pack_key, produce_key
 from jarcast.learning.arrows import density_limit, limited, logit, unlimited
 from jarcast.learning.beliefs import FORMAT, VERSION, Beliefs, CropBelief, People
 from jarcast.pooling.combine import Pooled
 from jarcast.pooling.reduce import crop_loadings
+from jarcast.whole_file import write_whole_text
 
 Crop = tuple[str, str, str]
 _QUANTITIES = {
@@ -71,27 +68,11 @@ def beliefs_text(document: Mapping[str, Any]) -> str:
 
 
 def write_beliefs(document: Mapping[str, Any], path: Path) -> None:
-    """Write a beliefs file, whole or not at all. Raises BeliefsError if it cannot be written; a
+    """Write a beliefs file, whole or not at all. Raises JarcastError if it cannot be written; a
     file that was there is then as it was.
     """
-    target = Path(os.path.realpath(path))
-    try:
-        handle, name = tempfile.mkstemp(
-            dir=target.parent, prefix=f".{target.name[:50]}.", suffix=".part"
-        )
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-                stream.write(beliefs_text(document))
-                stream.flush()
-                os.fsync(stream.fileno())
-            Path(name).replace(target)
-        except BaseException:
-            with suppress(OSError):
-                Path(name).unlink()
-            raise
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise BeliefsError(f"{path} cannot be written: {reason}; nothing was changed") from error
+    text = beliefs_text(document)
+    write_whole_text(path, lambda stream: stream.write(text), "beliefs.json")
 
 
 class Change(NamedTuple):

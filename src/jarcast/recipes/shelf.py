@@ -45,6 +45,17 @@ class CardShelf:
             raise RecipeError(f"'{name}' may be any of: {', '.join(sorted(parts))}; say which one")
         raise RecipeError(self._unknown(name, wanted, {**by_name, **by_key}))
 
+    def kept(self, key: str) -> Recipe | None:
+        """The card of exactly this key: nothing near it stands in for it. None if not there.
+
+        Raises RecipeError where its file is there and cannot be used.
+        """
+        found = self.own.get(key) or self.shipped.get(key)
+        for path, why in self.broken if found is None else ():
+            if card_key(path.stem) == card_key(key):
+                raise RecipeError(f"the card {path} cannot be used: {why}", why.problems)
+        return found
+
     def _unknown(self, name: str, wanted: str, cards: Mapping[str, Recipe]) -> str:
         shown = name if len(name) <= 60 else name[:57] + "..."
         for path, why in self.broken:
@@ -105,12 +116,11 @@ def add_card(path: Path, folder: Path | None = None) -> Recipe:
     target = (own_folder() if folder is None else folder) / f"{key}{SUFFIX}"
     try:
         content = path.read_bytes()
-        if target.exists() and target.read_bytes() != content:
+        if not _write_new(target, content) and target.read_bytes() != content:
             raise RecipeError(
                 f"you have another card '{key}' already ({target}); rename the new file, or move "
                 "the old one away first"
             )
-        _write(target, content)
     except OSError as why:
         reason = why.strerror or "it cannot be written"
         raise RecipeError(f"the card could not be added to {target.parent}: {reason}") from None
@@ -132,8 +142,11 @@ def _files(folder: Path) -> list[Path]:
         return []
 
 
-def _write(target: Path, content: bytes) -> None:
-    """Write a whole file or nothing."""
+def _write_new(target: Path, content: bytes) -> bool:
+    """Write a whole file or nothing, where none is yet; False where there is one, left as it is.
+
+    Asking first whether it is there would let two cards added at once overwrite one another.
+    """
     target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     handle, name = tempfile.mkstemp(dir=target.parent, suffix=".part")
     try:
@@ -141,8 +154,26 @@ def _write(target: Path, content: bytes) -> None:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        Path(name).replace(target)
-    except BaseException:
+        return _put_in_place(Path(name), target)
+    finally:
         with contextlib.suppress(OSError):
             Path(name).unlink()
-        raise
+
+
+def _put_in_place(whole: Path, target: Path) -> bool:
+    """Give a file that is whole its name; False where another file has it."""
+    try:
+        os.link(whole, target)
+    except FileExistsError:
+        return False
+    except OSError:  # a disk without hard links, such as a memory stick
+        try:
+            with target.open("xb") as file:
+                file.write(whole.read_bytes())
+        except FileExistsError:
+            return False
+        except BaseException:
+            with contextlib.suppress(OSError):
+                target.unlink()
+            raise
+    return True

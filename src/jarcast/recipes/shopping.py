@@ -3,15 +3,28 @@
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from fractions import Fraction
 
-from jarcast.measures import Units, format_volume, format_weight
+from jarcast.measures import Units
 from jarcast.recipes.card import Ingredient, Kind, Recipe
+from jarcast.recipes.kitchen import (
+    Rounding,
+    round_volume,
+    round_weight,
+    volume_text,
+    weight_text,
+)
 from jarcast.recipes.portions import Portion
+
+_SAME = 1e-9  # relative: an amount this close to a mark stands on it
 
 
 @dataclass(frozen=True, slots=True)
 class ShoppingLine:
-    """One thing to buy, for brine and cure together: volume in ml and weight in g where known."""
+    """One thing to buy, for brine and cure together: volume in ml and weight in g where known.
+
+    ``text`` has both rounded up to a mark of the kitchen's measures.
+    """
 
     name: str
     ml: float | None
@@ -33,11 +46,19 @@ def _bought(name: str, parts: list[Portion], units: Units) -> ShoppingLine:
     weights = [part.grams for part in parts]
     ml = None if None in volumes else math.fsum(volume or 0.0 for volume in volumes)
     grams = None if None in weights else math.fsum(weight or 0.0 for weight in weights)
-    shown = [format_volume(ml, units)] if ml is not None else []
-    shown += [format_weight(grams, units)] if grams is not None else []
+    shown = []
+    if ml is not None:
+        shown.append(volume_text(round_volume(_exact(ml), units, Rounding.UP), units))
+    if grams is not None:
+        weight = weight_text(round_weight(_exact(grams), units, Rounding.UP), units)
+        shown.append(weight.replace(" + ", " "))
     if not shown:
         shown = [" + ".join(part.text for part in parts)]
     return ShoppingLine(name, ml, grams, f"{name}: {' or '.join(shown)}")
+
+
+def _exact(amount: float) -> Fraction:
+    return Fraction(amount * (1.0 - _SAME))
 
 
 @dataclass(frozen=True, slots=True)

@@ -61,7 +61,7 @@ def _cells(batch: Batch, units: Units) -> tuple[str, ...]:
     crop = crop_words(produce, cut_key(batch.cut), pack_key(batch.pack))
     return (
         batch.date.isoformat(),
-        shortened(batch.batch, 24),
+        shortened(batch.batch, 40),
         shortened(crop, 36),
         weight(batch.as_bought_g),
         weight(batch.trimmed_g),
@@ -158,17 +158,18 @@ def slips_text(slips: "Sequence[Slip]") -> str:
     for slip in slips:
         name, column = quoted(slip.batch), column_name(slip.column)
         lines += [
-            _slip_words(slip),
+            f"  {shortened(slip.batch, 40)}: {slip_words(slip)}",
             f'    to mend it:        jarcast amend {name} {column}="..."',
             f"    if it is right:    jarcast confirm {name} {column}",
         ]
     return "\n".join(lines)
 
 
-def _slip_words(slip: "Slip") -> str:
+def slip_words(slip: "Slip") -> str:
+    """A value that does not fit, in a sentence: 'trimmed weight looks 2.2 x too much'."""
     size = slip.factor if slip.factor >= 1 else 1.0 / slip.factor
     way = "too much" if slip.factor >= 1 else "too little"
-    text = f"  {shortened(slip.batch, 40)}: {column_words(slip.column)} looks {size:.1f} x {way}"
+    text = f"{column_words(slip.column)} looks {size:.1f} x {way}"
     if slip.guess:
         text += f": {slip.guess}"
     if slip.others:

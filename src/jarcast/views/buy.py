@@ -5,7 +5,12 @@ from typing import Any
 from jarcast.forecasting.backwards import ToBuy
 from jarcast.forecasting.request import STAGE_WORDS
 from jarcast.measures import Units, format_weight
-from jarcast.views.forecast import CAUTION, rests_on_text
+from jarcast.views.forecast import (
+    CAUTION,
+    FOR_THE_REFRIGERATOR,
+    no_card_cautions,
+    rests_on_text,
+)
 from jarcast.views.words import counted, crop_words, halves, jar_words, times_in, wrapped
 
 _BOUGHT_STEP_G = {Units.US: 453.59237 / 4.0, Units.METRIC: 100.0}  # a quarter pound, by the scale
@@ -35,6 +40,7 @@ def buy_text(found: ToBuy, units: Units, level: float = 0.8) -> str:
         "",
         rests_on_text(line),
         "",
+        *([FOR_THE_REFRIGERATOR] if line.recipe is None else []),
         CAUTION,
     ]
     return "\n".join(wrapped(text) for text in lines)
@@ -63,4 +69,5 @@ def buy_document(found: ToBuy, level: float = 0.8) -> dict[str, Any]:
         "stage": found.stage,
         "grams": found.grams,
         "jars": {"median": found.jars.median, "low": low, "high": high, "level": level},
+        "cautions": no_card_cautions() if found.lines[0].recipe is None else [],
     }

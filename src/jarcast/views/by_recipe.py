@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from jarcast.forecasting.habits import Forecast
+from jarcast.kinds import cut_key
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.recipes import (
     CLOSING,
@@ -45,7 +46,7 @@ def by_recipe(
         f"Have ready {counted(forecast.jars_to_have(), 'jar', 'jars')} and as many lids.",
     ]
     beside = [
-        *_other_cut(forecast, recipe),
+        *other_cut(recipe, forecast.request.cut),
         *_yield(forecast, recipe),
         *_packing(forecast, recipe, packing, units),
     ]
@@ -101,9 +102,10 @@ def formula_lines(formula: Scaled) -> list[str]:
     return [head, *(f"    {portion.line}" for portion in formula.brine)]
 
 
-def _other_cut(forecast: Forecast, recipe: Recipe) -> list[str]:
-    cut = forecast.request.cut
-    if not recipe.cut or cut == recipe.cut:
+def other_cut(recipe: Recipe, cut: str) -> list[str]:
+    """That a card is for another cut than the one put up; nothing where it is not."""
+    cut = cut_key(cut)
+    if not recipe.cut or not cut or cut == recipe.cut:
         return []
     return [f"The card is for {recipe.cut}, not {cut}: see whether its source allows that."]
 

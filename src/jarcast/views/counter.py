@@ -11,11 +11,12 @@ from jarcast.forecasting.request import STAGES
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.recipes import PackCheck, Recipe, Situation, cautions_for, why_no_floor
 from jarcast.views.by_recipe import NEVER_LESS, formula_lines
-from jarcast.views.forecast import CAUTION, NOT_SURE_OF_FLOOR, odds
-from jarcast.views.words import counted, crop_words, halves, jar_words, times_in, wrapped
+from jarcast.views.forecast import CAUTION, FOR_THE_REFRIGERATOR, odds, without_card
+from jarcast.views.words import between, counted, crop_words, halves, jar_words, wrapped
 
 _LEVEL = 0.8
 _SHORT = 0.05
+_BEFORE_SALT = ("as_bought", "trimmed")  # weights
 WAITS = (
     "It waits for a weight, as bought, trimmed, cured or cooked, to say what it will come to: "
     "jarcast weigh --trimmed '5 lb'."
@@ -51,7 +52,7 @@ def packing_text(
     now: Forecast, before: Forecast | None, units: Units, packing: PackCheck | None = None
 ) -> str:
     """What is still to come of a batch being packed, whether its brine lasts, what to heat now."""
-    lines = [_jars(now, before), f"Still to come: {_range(now, now.jars_to_come)}."]
+    lines = [_jars(now, before), f"Still to come: about {_range(now, now.jars_to_come)}."]
     if now.has_brine:
         lines += [_brine(now, before, units), *_made_already(now, units)]
     return _text([*lines, *_recipe_says(now, packing)])
@@ -68,7 +69,8 @@ def _jars(now: Forecast, before: Forecast | None) -> str:
     if before is None or _middle_and_range(before) == _middle_and_range(now):
         return f"{said}."
     middle, low, high = _middle_and_range(before)
-    return f"{said} (before this: {middle}, between {low} and {high})."
+    ends = "" if low == high else f", between {low} and {high}"
+    return f"{said} (before this: {middle}{ends})."
 
 
 def _middle_and_range(forecast: Forecast) -> tuple[str, str, str]:
@@ -76,13 +78,23 @@ def _middle_and_range(forecast: Forecast) -> tuple[str, str, str]:
     return halves(forecast.jars.median), halves(low), halves(high)
 
 
+def shown_otherwise(now: Forecast, before: Forecast, units: Units) -> bool:
+    """Whether the jars or the brine of a batch read otherwise than they did before."""
+
+    def brine(forecast: Forecast) -> tuple[str, ...]:
+        amounts = (forecast.brine_ml.median, *forecast.brine_ml.interval(_LEVEL))
+        return tuple(format_volume(ml, units) for ml in amounts)
+
+    return _middle_and_range(now) != _middle_and_range(before) or brine(now) != brine(before)
+
+
 def _range(forecast: Forecast, jars: Outcome) -> str:
-    """'9 1/2 pints, 8 times in 10 between 8 and 11'."""
-    low, high = jars.interval(_LEVEL)
+    """'9 1/2 pints, 8 times in 10 between 8 and 11'; '14 pints' where that is both ends."""
+    low, high = map(halves, jars.interval(_LEVEL))
     middle, turns = jars.median, forecast.request.turns
     shown = round(2.0 * middle) / 2.0 or 2.0
     word = jar_words(turns[0].jar.key, shown) if len(turns) == 1 else "jars"
-    return f"{halves(middle)} {word}, {times_in(_LEVEL)} between {halves(low)} and {halves(high)}"
+    return f"{halves(middle)} {word}{between(low, high, _LEVEL)}"
 
 
 def _order(now: Forecast, units: Units) -> list[str]:
@@ -111,7 +123,7 @@ def _formula(now: Forecast, units: Units) -> list[str]:
 def _brine(now: Forecast, before: Forecast | None, units: Units) -> str:
     low, high = (format_volume(ml, units) for ml in now.brine_to_come_ml.interval(_LEVEL))
     middle = format_volume(now.brine_to_come_ml.median, units)
-    said = f"Brine that takes: about {middle}, {times_in(_LEVEL)} between {low} and {high}"
+    said = f"Brine that takes: about {middle}{between(low, high, _LEVEL)}"
     total = format_volume(now.brine_ml.median, units)
     was = total if before is None else format_volume(before.brine_ml.median, units)
     return (
@@ -129,10 +141,11 @@ def _made_already(now: Forecast, units: Units) -> list[str]:
     amount = format_volume(order, units)
     there, chance = now.brine_there_ml, now.runs_out
     if there is None or chance is None:
-        return [
+        said = (
             "How much brine was made is not known (--brine-made says it). Have "
-            f"{amount} of {_whose(now)} brine for the rest: {_why(now)}.",
-        ]
+            f"{amount} of {_whose(now)} brine for the rest: {_why(now)}."
+        )
+        return [said, *_formula(now, units), *([short_of_brine_text()] if order > 0.0 else [])]
     lines = [
         f"In the pot about {format_volume(there.median, units)}: {chance_words(chance)} that it "
         "runs out."
@@ -171,7 +184,8 @@ def chance_words(chance: float) -> str:
 def _recipe_says(now: Forecast, packing: PackCheck | None) -> list[str]:
     """What the recipe, or its absence, adds to an order of brine."""
     if now.recipe is None:
-        return [_NO_CARD] if now.has_brine and now.brine_to_make(_SHORT) > 0.0 else []
+        order = now.has_brine and now.brine_to_make(_SHORT) > 0.0
+        return [f"{_NO_CARD} {FOR_THE_REFRIGERATOR}" if order else FOR_THE_REFRIGERATOR]
     lines = []
     if now.has_brine:
         weights = {"as_bought_g": now.request.as_bought_g, "prepared_g": now.request.trimmed_g}
@@ -195,7 +209,7 @@ def begun_text(at: Underway, taken: Mapping[str, str], last: Batch | None) -> st
 
 def no_card_text(has_brine: bool) -> str:
     """The cautions of a batch without a recipe's card, said once at its beginning."""
-    return "\n".join(wrapped(text) for text in (NOT_SURE_OF_FLOOR,) * has_brine + (CAUTION,))
+    return "\n".join(wrapped(text) for text in (without_card(has_brine), CAUTION))
 
 
 def card_text(card: Recipe) -> str:
@@ -210,24 +224,34 @@ def open_text(found: Sequence[tuple[Underway, Forecast | None]], units: Units) -
     lines: list[str] = []
     for at, forecast in found:
         crop = crop_words(at.batch.produce, at.batch.cut, at.batch.pack)
-        lines += [f"{at.name}: {crop}, begun {at.batch.date}; {known_text(at, units)}."]
+        said = f"{at.name}: {crop}, begun {at.batch.date}; {known_text(at, units)}."
+        lines.append(wrapped(said).replace("\n", "\n  "))
         if forecast is None:
-            lines.append("  waits for a weight")
+            lines.append("  no forecast" if at.weighed else "  waits for a weight")
             continue
         lines.append(f"  about {_range(forecast, forecast.jars)}")
         if forecast.has_brine:
-            order = format_volume(forecast.brine_to_make(_SHORT, units), units)
-            more = " more" if forecast.so_far is not None else ""
-            lines.append(f"  brine to make: {order}{more}, {_why(forecast)}")
+            lines.append(f"  brine to make: {_to_make(forecast, units)}")
     return "\n".join(lines)
 
 
+def _to_make(forecast: Forecast, units: Units) -> str:
+    order = forecast.brine_to_make(_SHORT, units)
+    made = forecast.so_far is not None
+    if made and order <= 0.0:
+        return "nothing more, what there is will do"
+    return f"{format_volume(order, units)}{' more' if made else ''}, {_why(forecast)}"
+
+
 def known_text(at: Underway, units: Units) -> str:
-    """What is known of an open batch: weights, brine made, jars packed."""
-    said = [
-        f"{stage.replace('_', ' ')} {format_weight(getattr(at.batch, f'{stage}_g'), units)}"
+    """What is known of an open batch: weights, salt, brine made, jars packed."""
+    weights = {
+        stage: f"{stage.replace('_', ' ')} {format_weight(getattr(at.batch, f'{stage}_g'), units)}"
         for stage in at.weighed
-    ]
+    }
+    before = [text for stage, text in weights.items() if stage in _BEFORE_SALT]
+    after = [text for stage, text in weights.items() if stage not in _BEFORE_SALT]
+    said = [*before, *_salted(at.batch, units), *after]
     if at.batch.brine_made_ml is not None:
         said.append(f"{format_volume(at.batch.brine_made_ml, units)} of brine made")
     if at.so_far is not None and at.so_far.jars:
@@ -235,16 +259,25 @@ def known_text(at: Underway, units: Units) -> str:
     return ", ".join(said) or "nothing weighed yet"
 
 
+def _salted(batch: Batch, units: Units) -> list[str]:
+    """The salt and the hours in it, as far as they are known."""
+    hours = batch.cure_hours
+    if hours == 0.0:
+        return ["not salted"]
+    said = [] if batch.salt_g is None else [f"{format_weight(batch.salt_g, units)} of salt"]
+    return said if hours is None else [*said, f"{counted(hours, 'hour', 'hours')} in salt"]
+
+
 def went_text(record: TrackRecord, units: Units) -> str:
     """How the last forecast before the jars came out: its middle, and what came."""
     if not record.scored:
         return ""
     one = max(record.scored, key=lambda scored: STAGES.index(scored.past.stage))
-    was = f"{halves(one.jars.was)} came"
-    said = f"Forecast in the middle: {halves(one.past.jars.median)} jars, and {was}"
+    middle, came = halves(one.past.jars.median), halves(one.jars.was)
+    said = f"The middle of the forecast was {middle} jars; {came} came."
     if one.brine is None or one.past.brine_ml is None:
-        return wrapped(f"{said}.")
+        return wrapped(said)
     middle = format_volume(one.past.brine_ml.median, units)
     least = "at least " if one.brine.at_least else ""
     used = format_volume(one.brine.was, units)
-    return wrapped(f"{said}; {middle} of brine, and {least}{used} went.")
+    return wrapped(f"{said} Of brine it was {middle}; {least}{used} went.")

@@ -7,6 +7,7 @@ from jarcast.counter import Underway
 from jarcast.forecasting.habits import Forecast
 from jarcast.measures import Units
 from jarcast.packing import SoFar
+from jarcast.recipes import PackCheck
 from jarcast.views.batches import batch_document
 from jarcast.views.counter import short_of_brine_text
 from jarcast.views.forecast import forecast_document, outcome_document
@@ -21,19 +22,28 @@ def step_document(
     now: Forecast | None,
     units: Units,
     odd: Sequence[Mapping[str, Any]] = (),
+    *,
+    altitude_ft: float | None = None,
+    packing: PackCheck | None = None,
     **more: Any,
 ) -> dict[str, Any]:
     """A step of an open batch for JSON; version 1 of 'jarcast begin', 'weigh' and 'pack'."""
     return {
         "format": f"jarcast {kind}",
         "version": 1,
-        **underway_document(at, now, units),
+        **underway_document(at, now, units, altitude_ft, packing),
         "odd": list(odd),
         **more,
     }
 
 
-def underway_document(at: Underway, now: Forecast | None, units: Units) -> dict[str, Any]:
+def underway_document(
+    at: Underway,
+    now: Forecast | None,
+    units: Units,
+    altitude_ft: float | None = None,
+    packing: PackCheck | None = None,
+) -> dict[str, Any]:
     """One open batch for JSON: its values so far, its packing, what it is expected to come to."""
     values = batch_document(at.batch)
     made_up = {"jars": at.filled, "jar": bool(at.typed.get("jar", "").strip())}
@@ -42,20 +52,29 @@ def underway_document(at: Underway, now: Forecast | None, units: Units) -> dict[
         "batch": at.name,
         "values": values,
         "so_far": None if at.so_far is None else so_far_document(at.so_far),
-        "waits_for_weight": now is None,
-        "forecast": None if now is None else forecast_document(now, units, _LEVEL, _SHORT),
+        "waits_for_weight": now is None and not at.weighed,
+        "forecast": expected_document(now, units, altitude_ft, packing),
         "to_come": None if now is None else to_come_document(now, units),
     }
 
 
-def before_document(before: Forecast | None, units: Units) -> dict[str, Any] | None:
-    """What was expected before a step, for JSON."""
-    return None if before is None else forecast_document(before, units, _LEVEL, _SHORT)
+def expected_document(
+    forecast: Forecast | None,
+    units: Units,
+    altitude_ft: float | None = None,
+    packing: PackCheck | None = None,
+) -> dict[str, Any] | None:
+    """What is expected after a step, or was before it, for JSON."""
+    if forecast is None:
+        return None
+    return forecast_document(
+        forecast, units, _LEVEL, _SHORT, altitude_ft=altitude_ft, packing=packing
+    )
 
 
 def so_far_document(so_far: SoFar) -> dict[str, float | None]:
     """How far a packing has come, for JSON."""
-    return {name: getattr(so_far, name) for name in SoFar.__dataclass_fields__}
+    return {name: getattr(so_far, name) for name in SoFar.__dataclass_fields__ if name != "earlier"}
 
 
 def to_come_document(now: Forecast, units: Units) -> dict[str, Any]:

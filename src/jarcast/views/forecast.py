@@ -8,7 +8,7 @@ from jarcast.forecasting.habits import Forecast
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.request import STAGE_WORDS
 from jarcast.measures import Units, format_volume, format_weight
-from jarcast.views.words import counted, crop_words, halves, jar_words, times_in, wrapped
+from jarcast.views.words import between, counted, crop_words, halves, jar_words, times_in, wrapped
 
 if TYPE_CHECKING:
     from jarcast.recipes import PackCheck
@@ -20,9 +20,9 @@ CAUTION = (
 )
 NOT_SURE_OF_FLOOR = (
     "No recipe card was named, so it is not known whether this is as much brine for the produce "
-    "as your recipe asks for: never make less than its own proportion. Without a tested process, "
-    "what you put up is for the refrigerator."
+    "as your recipe asks for: never make less than its own proportion."
 )
+FOR_THE_REFRIGERATOR = "Without a tested process, what you put up is for the refrigerator."
 
 
 def forecast_text(
@@ -46,8 +46,7 @@ def forecast_text(
         answer, after = by_recipe(forecast, units, short_chance, altitude_ft, packing)
     else:
         answer = [_brine_answer(forecast, units, short_chance), _ready(forecast)]
-        floor = [NOT_SURE_OF_FLOOR] if forecast.has_brine else []
-        after = [wrapped(line) for line in (*floor, CAUTION)]
+        after = [wrapped(line) for line in (without_card(forecast.has_brine), CAUTION)]
     lines = [
         _title(forecast, units),
         "",
@@ -62,6 +61,11 @@ def forecast_text(
     ground = [rests_on_text(forecast), *_cure_note(forecast), ""]
     said, told = ([wrapped(line) for line in part] for part in (lines, ground))
     return "\n".join([*said, *drawn, *told, *after])
+
+
+def without_card(has_brine: bool) -> str:
+    """What stands wherever no recipe's card was named, and what of it is about a brine."""
+    return f"{NOT_SURE_OF_FLOOR} {FOR_THE_REFRIGERATOR}" if has_brine else FOR_THE_REFRIGERATOR
 
 
 def _picture(
@@ -126,18 +130,19 @@ def _ready(forecast: Forecast) -> str:
 
 
 def _jar_range(forecast: Forecast, level: float) -> str:
-    low, high = forecast.jars.interval(level)
-    return f"Jars: {times_in(level)} between {halves(low)} and {halves(high)}."
+    low, high = map(halves, forecast.jars.interval(level))
+    if low == high:
+        return f"Jars: about {low}."
+    return f"Jars: {times_in(level)} between {low} and {high}."
 
 
 def _brine_range(forecast: Forecast, units: Units, level: float) -> list[str]:
     if not forecast.has_brine:
         return []
-    low, high = forecast.brine_ml.interval(level)
+    low, high = (format_volume(ml, units) for ml in forecast.brine_ml.interval(level))
     return [
         f"Brine used, with what stays in the pot: about "
-        f"{format_volume(forecast.brine_ml.median, units)}, {times_in(level)} between "
-        f"{format_volume(low, units)} and {format_volume(high, units)}."
+        f"{format_volume(forecast.brine_ml.median, units)}{between(low, high, level)}."
     ]
 
 
@@ -146,12 +151,11 @@ def rests_on_text(forecast: Forecast) -> str:
     rests, request = forecast.rests_on, forecast.request
     own = []
     if rests.this:
-        crop = crop_words(request.produce, request.cut, "")
-        own.append(f"{counted(rests.this, 'batch', 'batches')} of your own of {crop}")
+        own.append((rests.this, f"of your own of {crop_words(request.produce, request.cut, '')}"))
     if rests.same_produce:
-        own.append(f"{rests.same_produce} of other cuts or packs of {request.produce}")
+        own.append((rests.same_produce, f"of other cuts or packs of {request.produce}"))
     if rests.others:
-        own.append(f"{rests.others} of other produce")
+        own.append((rests.others, "of other produce"))
     published = {
         "this cut": "published yields",
         "this produce": f"published yields of {request.produce} in general, not of this cut",
@@ -159,7 +163,9 @@ def rests_on_text(forecast: Forecast) -> str:
     }[rests.published]
     if not own:
         return f"Rests on {published} only: no batch of your own yet."
-    return f"Rests on {', '.join(own)}, and {published}."
+    (first, of), *others = own  # what is counted is said with the first number
+    said = [f"{counted(first, 'batch', 'batches')} {of}", *(f"{n} {of}" for n, of in others)]
+    return f"Rests on {', '.join(said)}, and {published}."
 
 
 def _cure_note(forecast: Forecast) -> list[str]:
@@ -190,12 +196,22 @@ def forecast_document(
 ) -> dict[str, Any]:
     """A forecast for JSON; version 1 of 'jarcast forecast'. Volumes in ml, weights in g."""
     document = _amounts_document(forecast, units, level, short_chance)
-    if forecast.recipe is not None:
+    if forecast.recipe is None:
+        document["cautions"] = no_card_cautions()
+    else:
         from jarcast.views.by_recipe import recipe_document
 
         added = recipe_document(forecast, units, short_chance, altitude_ft, packing)
         document.update(added)
     return document
+
+
+def no_card_cautions() -> list[dict[str, str]]:
+    """The cautions of what is put up without a recipe's card, for JSON."""
+    from jarcast.recipes import Situation, cautions_for
+    from jarcast.views.by_recipe import caution_document
+
+    return caution_document(cautions_for(Situation(recipe=None)))
 
 
 def _amounts_document(

@@ -9,9 +9,10 @@ from jarcast.forecasting.summary import CropHabits, Habit, HabitSummary, Known, 
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.batches import slips_document, slips_text
-from jarcast.views.words import counted, crop_words, jar_words, wrapped
+from jarcast.views.words import counted, crop_words, jar_words, shortened, wrapped
 
 _SUMMER = range(6, 10)  # months
+_UNKNOWN = "nothing is known of your hand but what is published."
 
 
 def habits_text(
@@ -20,13 +21,17 @@ def habits_text(
     units: Units,
     today: dt.date,
     since: dt.date | None = None,
+    produce: str = "",
 ) -> str:
     """Each crop's habits beside the published values, what they rest on, and what changed.
 
-    Of the changes of each arrow the clearest is told; ``since`` is the day that was asked about.
+    Of the changes of each arrow the clearest is told; ``since`` is the day that was asked about,
+    and ``produce`` the only one, '' for all.
     """
     if not summary.crops:
-        return "No batches yet: nothing is known of your hand but what is published."
+        if produce and summary.batches:
+            return f"No batch of '{shortened(produce, 40)}' yet: {_UNKNOWN}"
+        return f"No batches yet: {_UNKNOWN}"
     parts = [
         f"From {counted(summary.batches, 'batch', 'batches')} of your own. Each value is the "
         "middle, with the range that holds it 8 times in 10."
@@ -34,9 +39,9 @@ def habits_text(
     parts += [_crop_text(crop, units) for crop in summary.crops]
     loss = _range(summary.loss_ml, lambda ml: format_volume(ml, units))
     parts.append(f"Lost in the pot, a batch: {loss}.")
-    clearest = {t.arrow: t for t in sorted(summary.trends, key=lambda trend: trend.sure)}
-    parts += [_trend_text(trend, units, today) for trend in clearest.values()]
-    if since is not None and not clearest:
+    told = clearest(summary.trends)
+    parts += [trend_text(trend, units, today) for trend in told]
+    if since is not None and not told:
         parts.append(f"Nothing is sure to have changed since {since.isoformat()}.")
     if slips:
         parts.append(slips_text(slips))
@@ -66,7 +71,7 @@ def _habit_row(habit: Habit) -> tuple[str, str, str]:
     name = habit.name
     if habit.name == "cure keep":
         name, own, published = "cure shrink", _shrink(own), _shrink(published)
-    show = _density if habit.name == "density" else _percent
+    show = density_text if habit.name == "density" else percent
     rests = counted(habit.batches, "batch", "batches") if habit.batches else "none of your own"
     name = "pack density" if name == "density" else name
     return name, _range(own, show), f"published {_range(published, show)}; {rests}"
@@ -76,27 +81,38 @@ def _shrink(keep: Known) -> Known:
     return Known(1.0 - keep.middle, 1.0 - keep.high, 1.0 - keep.low)
 
 
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
+def percent(share: float) -> str:
+    """A share in words: '81 %'."""
+    return f"{round(100 * share)} %"
 
 
-def _density(density: float) -> str:
+def density_text(density: float) -> str:
+    """A pack density in words: '0.62 g/ml'."""
     return f"{density:.2f} g/ml"
 
 
 def _range(known: Known, show: Any) -> str:
-    """'2 cups (1 1/2 to 3 cups)': a unit that both ends share is said once."""
-    low, high = show(known.low), show(known.high)
+    """'2 cups (1 1/2 to 3 cups)'."""
+    return f"{show(known.middle)} ({ends_words(show(known.low), show(known.high))})"
+
+
+def ends_words(low: str, high: str) -> str:
+    """'1 1/2 to 3 cups': a unit that both ends share, and no other, is said once."""
     if len(_units(low)) == 1 and _units(low) == _units(high):
         low = low.removesuffix(f" {_units(low)[0]}")
-    return f"{show(known.middle)} ({low} to {high})"
+    return f"{low} to {high}"
 
 
 def _units(text: str) -> list[str]:
     return [word for word in text.split() if word == "%" or word[0].isalpha()]
 
 
-def _trend_text(trend: Trend, units: Units, today: dt.date) -> str:
+def clearest(trends: Sequence[Trend]) -> list[Trend]:
+    """Of the changes of each arrow the surest."""
+    return list({t.arrow: t for t in sorted(trends, key=lambda trend: trend.sure)}.values())
+
+
+def trend_text(trend: Trend, units: Units, today: dt.date) -> str:
     """'You pack 8 % tighter than two summers ago (since 2024-07-06).'."""
     change = trend.change.middle
     more = change > 0

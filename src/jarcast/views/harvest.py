@@ -21,7 +21,16 @@ from jarcast.recipes.kitchen import (
 from jarcast.views.forecast import odds
 from jarcast.views.harvest_day import day_lines
 from jarcast.views.harvest_stock import stock_lines
-from jarcast.views.words import counted, crop_words, halves, jar_words, shortened, times_in, wrapped
+from jarcast.views.words import (
+    between,
+    counted,
+    crop_words,
+    halves,
+    jar_words,
+    shortened,
+    times_in,
+    wrapped,
+)
 
 MOST_SHOWN = 20  # lines of a plan and loads of a canner; all of them are in --json and --csv
 CARRIED = (
@@ -68,36 +77,30 @@ def _totals(answer: Answer, level: float) -> Iterator[str]:
         yield f"{batches}, all done: {_count(answer.jars_done, 'jar', 'jars')}. Nothing is left."
         return
     jars = answer.jars
-    low, high = jars.interval(level)
-    yield (
-        f"About {_whole(jars.median)} jars from {batches}: {times_in(level)} between "
-        f"{_whole(low)} and {_whole(high)}."
-    )
+    low, high = map(_whole, jars.interval(level))
+    yield f"About {_whole(jars.median)} jars from {batches}{between(low, high, level)}."
     if done:
         left = answer.harvest.jars
-        low, high = left.interval(level)
+        low, high = map(_whole, left.interval(level))
         filled = _count(answer.jars_done, "jar", "jars")
         yield (
             f"Done: {counted(done, 'batch', 'batches')}, {filled}. Left to do: "
-            f"{counted(len(answer.to_do), 'batch', 'batches')}, about {_whole(left.median)} jars, "
-            f"{times_in(level)} between {_whole(low)} and {_whole(high)}."
+            f"{counted(len(answer.to_do), 'batch', 'batches')}, about {_whole(left.median)} jars"
+            f"{between(low, high, level)}."
         )
     yield from _bought_totals(answer, level)
     brine = _brine_left(answer)
     if brine.median > 0:
-        low, high = brine.interval(level)
         units = answer.asked.units
+        low, high = (format_volume(ml, units) for ml in brine.interval(level))
         yield (
-            f"Brine, with what stays in the pots: about {format_volume(brine.median, units)}, "
-            f"{times_in(level)} between {format_volume(low, units)} and "
-            f"{format_volume(high, units)}."
+            f"Brine, with what stays in the pots: about {format_volume(brine.median, units)}"
+            f"{between(low, high, level)}."
         )
     if answer.day is not None and answer.day.loads is not None:
-        low, high = answer.day.loads.interval(level)
-        yield (
-            f"Canner loads: about {_whole(answer.day.loads.median)}, {times_in(level)} between "
-            f"{_whole(low)} and {_whole(high)}."
-        )
+        low, high = map(_whole, answer.day.loads.interval(level))
+        middle = _whole(answer.day.loads.median)
+        yield f"Canner loads: about {middle}{between(low, high, level)}."
 
 
 def _bought_totals(answer: Answer, level: float) -> Iterator[str]:
@@ -105,20 +108,16 @@ def _bought_totals(answer: Answer, level: float) -> Iterator[str]:
     units = answer.asked.units
     for line in answer.shopping.lines if answer.shopping is not None else ():
         need, amount = line.need, line.need.amount
-        low, high = amount.interval(level)
+        ends = amount.interval(level)
         if need.thing is Thing.LIDS:
-            yield (
-                f"{need_words(line).capitalize()}: about {round(amount.median)}, "
-                f"{times_in(level)} between {round(low)} and {round(high)}."
-            )
+            low, high = (str(round(count)) for count in ends)
+            middle = str(round(amount.median))
         elif need.acid_percent is not None:
-            middle, low_text, high_text = (
-                format_volume(ml, units) for ml in (amount.median, low, high)
-            )
-            yield (
-                f"{need_words(line).capitalize()}: about {middle}, {times_in(level)} between "
-                f"{low_text} and {high_text}."
-            )
+            low, high = (format_volume(ml, units) for ml in ends)
+            middle = format_volume(amount.median, units)
+        else:
+            continue
+        yield f"{need_words(line).capitalize()}: about {middle}{between(low, high, level)}."
 
 
 def _brine_left(answer: Answer) -> Outcome:
@@ -151,13 +150,14 @@ def _lines(answer: Answer, level: float) -> Iterator[str]:
         request = forecast.request
         crop = shortened(crop_words(request.produce, request.cut, request.pack), 60)
         weight = _weight_words(request.grams, request.grams_sd, answer.asked.units)
-        low, high = forecast.jars.interval(level)
+        low, high = map(halves, forecast.jars.interval(level))
+        ends = "" if low == high else f", {low} to {high}"
         jar = ", then ".join(jar_words(key.jar.key) for key in request.turns)
         begun = "begun, " if one.state is State.OPEN else ""
         by = f", by {shortened(forecast.recipe.name, 40)}" if forecast.recipe is not None else ""
         yield _item(
             f"{name}{crop}: {begun}{weight} {STAGE_WORDS[request.stage]}{by}: about "
-            f"{halves(forecast.jars.median)} {jar}, {halves(low)} to {halves(high)}"
+            f"{halves(forecast.jars.median)} {jar}{ends}"
         )
     hidden = len(answer.progress) - MOST_SHOWN
     if hidden > 0:
@@ -281,12 +281,13 @@ def _container_notes(answer: Answer) -> Iterator[str]:
     for line in answer.plan.lines:
         if line.counted is None:
             continue
-        key = (line.produce, line.counted.container)
+        produce = line.produce or (line.recipe.produce if line.recipe is not None else "")
+        key = (produce, line.counted.container)
         if key in said or len(said) >= MOST_SHOWN:
             continue
         said.add(key)
         yield (
-            f"A {line.counted.container} of {shortened(line.produce, 40)} is taken by its "
+            f"A {line.counted.container} of {shortened(produce, 40)} is taken by its "
             f"published weight: {'; '.join(line.counted.sources)}."
         )
 

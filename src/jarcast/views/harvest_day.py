@@ -6,7 +6,7 @@ from jarcast.forecasting.day import Day, Load, Process, Work
 from jarcast.forecasting.habits import Forecast
 from jarcast.forecasting.outcome import Outcome
 from jarcast.plans.harvesting import Answer
-from jarcast.views.words import counted, crop_words, jar_words, shortened, times_in, wrapped
+from jarcast.views.words import between, counted, crop_words, jar_words, shortened, wrapped
 
 SAY_CANNER = "Say what your canner holds, --canner '7 quarts / 8 pints', and loads are counted."
 
@@ -30,10 +30,10 @@ def day_lines(answer: Answer, level: float, most: int) -> Iterator[str]:
         if len(loads) > most:
             yield f"  ... and so on, {len(day.schedule)} loads in all"
     if day.hours is not None:
-        low, high = day.hours.interval(level)
+        low, high = map(hours_words, day.hours.interval(level))
         yield wrapped(
-            f"In all about {hours_words(day.hours.median)} from the first cut on: "
-            f"{times_in(level)} between {hours_words(low)} and {hours_words(high)}."
+            f"In all about {hours_words(day.hours.median)} from the first cut on"
+            f"{between(low, high, level)}."
         )
     if day.left_out:
         yield wrapped(f"Not counted: {'; '.join(day.left_out)}.")

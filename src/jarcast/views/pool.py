@@ -1,5 +1,6 @@
 """What pooling found, and which starting beliefs are in use, as text and as JSON."""
 
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -27,12 +28,15 @@ def pool_text(found: PooledFile) -> str:
             f"written to {found.path}."
         ),
         "",
-        "Moved most from the published yields:",
-        "",
     ]
-    shown = [_cells(change) for change in found.changes[:_SHOWN]]
-    widths = [max(len(row[i]) for row in shown) for i in range(3)] if shown else []
-    lines += ["  " + "  ".join([*map(padded, row[:3], widths), row[3]]).rstrip() for row in shown]
+    moved = (change for change in found.changes if _shown(change.before) != _shown(change.after))
+    rows = [_cells(change) for change in islice(moved, _SHOWN)]
+    if rows:
+        widths = [max(len(row[i]) for row in rows) for i in range(3)]
+        lines += ["Moved most from the published yields:", ""]
+        lines += ["  " + "  ".join([*map(padded, row[:3], widths), row[3]]) for row in rows]
+    else:
+        lines.append("No published yield moved by as much as is shown.")
     lines += ["", wrapped(f"To learn on them: jarcast beliefs use {found.path}")]
     return "\n".join(lines)
 
@@ -41,9 +45,13 @@ def _cells(change: Change) -> tuple[str, str, str, str]:
     return (
         plain(crop_words(*change.crop)),
         _WORDS[change.quantity],
-        f"{change.before:.3f} -> {change.after:.3f}",
+        f"{_shown(change.before)} -> {_shown(change.after)}",
         counted(change.households, "household", "households"),
     )
+
+
+def _shown(value: float) -> str:
+    return f"{value:.3f}"
 
 
 def pool_document(found: PooledFile) -> dict[str, Any]:

@@ -49,6 +49,11 @@ def times_in(level: float) -> str:
     return f"{100 * level:.4g} times in 100"
 
 
+def between(low: str, high: str, level: float) -> str:
+    """', 8 times in 10 between 8 and 11', after a middle; '' where both ends read the same."""
+    return "" if low == high else f", {times_in(level)} between {low} and {high}"
+
+
 def counted(count: float, one: str, many: str) -> str:
     """'1 batch', '3 batches'."""
     return f"{number_text(count)} {one if count == 1 else many}"

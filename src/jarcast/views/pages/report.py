@@ -6,14 +6,15 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from jarcast.batch import Arrow, Batch, Flag, number_text
+from jarcast.batch import Batch, Flag, number_text
 from jarcast.forecasting.hindsight import TrackRecord
 from jarcast.forecasting.over_time import CropInTime
-from jarcast.forecasting.summary import CropHabits, Habit, HabitSummary, Known, Trend
+from jarcast.forecasting.summary import CropHabits, Habit, HabitSummary, Known
 from jarcast.kinds import cut_key, pack_key, produce_key
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units, format_volume, format_weight
-from jarcast.views.batches import column_words, flag_words
+from jarcast.views.batches import flag_words, slip_words
+from jarcast.views.habits import clearest, density_text, ends_words, percent, trend_text
 from jarcast.views.hindsight import record_lines, stage_rows
 from jarcast.views.pages.filling import fill, inline_svg
 from jarcast.views.words import counted, crop_words, halves, jar_words, shortened
@@ -25,11 +26,6 @@ _Range = tuple[str, str]  # a middle, and the range it lies in
 
 _LONGEST = 60  # characters of a name; the whole one stands in the ledger
 _LONG_NOTE = 160  # a longer note is folded
-_CHANGED = {
-    Arrow.TRIM: "kept for each part trimmed away",
-    Arrow.CURE: "kept by the cure",
-    Arrow.PACK: "packed into a jar",
-}
 _HABITS = {
     "trim yield": "left after trimming",
     "cure keep": "left after the cure",
@@ -67,7 +63,7 @@ def report_page(book: Notebook, units: Units) -> str:
         today=book.today.isoformat(),
         crops=_crops(book, units),
         loss=_range(book.summary.loss_ml, lambda ml: format_volume(ml, units)),
-        trends=[_trend(trend) for trend in _clearest(book.summary.trends)],
+        trends=[trend_text(t, units, book.today) for t in clearest(book.summary.trends)],
         charted=book.crops is not None,
         uncharted=_uncharted(book),
         odd=_odd(book, units),
@@ -104,7 +100,7 @@ def _name(produce: str, cut: str, pack: str) -> str:
 
 
 def _habit_row(habit: Habit) -> tuple[str, _Range, _Range, str]:
-    show = _density if habit.name == "density" else _percent
+    show = density_text if habit.name == "density" else percent
     rests = number_text(habit.batches) if habit.batches else "none"
     own, published = _range(habit.own, show), _range(habit.published, show)
     return _HABITS[habit.name], own, published, rests
@@ -126,44 +122,15 @@ def _jar_rows(crop: CropHabits, units: Units) -> list[list[tuple[str, _Range]]]:
     ]
 
 
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
-
-
-def _density(density: float) -> str:
-    return f"{density:.2f} g/ml"
-
-
 def _range(known: Known, show: Callable[[float], str]) -> _Range:
-    """The middle, and the range with its unit said once where both ends have the same one."""
-    low, high = show(known.low), show(known.high)
-    unit = high.rpartition(" ")[2]
-    if low.endswith(f" {unit}") and sum(word[0].isalpha() for word in low.split()) <= 1:
-        low = low.removesuffix(f" {unit}")
-    return show(known.middle), f"{low} to {high}"
-
-
-def _clearest(trends: Sequence[Trend]) -> list[Trend]:
-    """Of the changes of each arrow the surest."""
-    return list({t.arrow: t for t in sorted(trends, key=lambda trend: trend.sure)}.values())
-
-
-def _trend(trend: Trend) -> str:
-    change = trend.change.middle
-    size = f"{100 * abs(change):.0f} % {'more' if change > 0 else 'less'}"
-    low, high = sorted(abs(100 * end) for end in (trend.change.low, trend.change.high))
-    return f"{size} {_CHANGED[trend.arrow]} than at {trend.since} ({low:.0f} to {high:.0f} %)."
+    """The middle, and the range."""
+    return show(known.middle), ends_words(show(known.low), show(known.high))
 
 
 def _odd(book: Notebook, units: Units) -> list[tuple[str, str]]:
     """Values that contradict one another, and values that do not fit: batch, and what is odd."""
     found = [(shortened(name, _LONGEST), flag_words(flag, units)) for name, flag in book.flags]
-    for slip in book.slips:
-        factor = slip.factor if slip.factor >= 1 else 1.0 / slip.factor
-        way = "too much" if slip.factor >= 1 else "too little"
-        said = f"{column_words(slip.column)} looks {factor:.1f} times {way}"
-        guess = f": {slip.guess}" if slip.guess else ""
-        found.append((shortened(slip.batch, _LONGEST), f"{said}{guess}"))
+    found += [(shortened(slip.batch, _LONGEST), slip_words(slip)) for slip in book.slips]
     return found
 
 
@@ -195,7 +162,7 @@ def _habit_chart(crop: CropInTime | None, place: int, units: Units) -> dict[str,
 
 
 def _said(known: Known, name: str) -> str:
-    return (_density if name == "density" else _percent)(known.middle)
+    return (density_text if name == "density" else percent)(known.middle)
 
 
 def _drawn(figure: "Figure", name: str, words: str) -> Any:

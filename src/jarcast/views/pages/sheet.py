@@ -9,7 +9,7 @@ from jarcast.forecasting.request import STAGE_WORDS, STAGES
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.recipes import PackCheck
 from jarcast.views.by_recipe import NEVER_LESS, SAY_ALTITUDE, recipe_document
-from jarcast.views.forecast import CAUTION, NOT_SURE_OF_FLOOR, odds, rests_on_text
+from jarcast.views.forecast import CAUTION, odds, rests_on_text, without_card
 from jarcast.views.pages.filling import big, fill
 from jarcast.views.words import crop_words, halves, jar_words, shortened, times_in
 
@@ -145,8 +145,8 @@ def _small_print(
 ) -> dict[str, Any]:
     """The safety block as the card has it, and the cautions."""
     if forecast.recipe is None:
-        floor = [NOT_SURE_OF_FLOOR] if forecast.has_brine else []
-        return {"block": "", "cautions": floor, "closing": CAUTION}
+        cautions = [without_card(forecast.has_brine)]
+        return {"block": "", "cautions": cautions, "closing": CAUTION}
     told = recipe_document(forecast, units, short_chance, altitude_ft, packing)
     note = told["floor_note"]
     safety = forecast.recipe.safety
