@@ -9,6 +9,7 @@ import pytest
 from jarcast.batch import Batch
 from jarcast.counter import (
     Underway,
+    against_card,
     as_last,
     begin_batch,
     by_card,
@@ -302,6 +303,44 @@ def test_bowls_are_added_and_an_empty_one_taken_off(finished: Callable[..., Batc
     assert (done.cure_hours, done.jars) == (0.0, (8.5,))
 
 
-def test_one_count_for_several_sorts_is_refused(finished: Callable[..., Batch]) -> None:
-    with pytest.raises(BatchError, match="1 counts for 2 sorts"):
-        finished(jar="5 pint-wide, then pint")
+@pytest.mark.parametrize(
+    ("jar", "jars", "sorts", "counts"),
+    [
+        ("4 quart, then pint", "9", ("quart", "pint"), (4.0, 5.0)),
+        ("4 quart, then pint", "8 1/2", ("quart", "pint"), (4.0, 4.5)),
+        ("4 quart, 2 12-oz, then pint", "7", ("quart", "12-oz", "pint"), (4.0, 2.0, 1.0)),
+        ("4 quart, then pint", "3.5", ("quart",), (3.5,)),  # the second was not reached
+        ("4 quart, then pint", "3 + 6", ("quart", "pint"), (3.0, 6.0)),
+    ],
+)
+def test_one_count_is_dealt_out_as_the_jars_were_planned(
+    finished: Callable[..., Batch],
+    jar: str,
+    jars: str,
+    sorts: tuple[str, ...],
+    counts: tuple[float, ...],
+) -> None:
+    done = finished(jar=jar, jars=jars)
+    assert (done.jar, done.jars) == (sorts, counts)
+
+
+def test_one_count_for_sorts_without_a_plan_is_refused_by_their_names(
+    finished: Callable[..., Batch],
+) -> None:
+    with pytest.raises(BatchError, match=r"stands in quart \+ pint; .*'4 \+ 5' is 4 quart, 5 pint"):
+        finished(jar="quart + pint", jars="9")
+
+
+def test_what_a_card_does_not_allow_of_a_finished_batch_is_named(
+    finished: Callable[..., Batch],
+) -> None:
+    # USDA Complete Guide, Guide 6, pickled beets: pints, 1/2 in of headspace.
+    beets = shipped_recipes()["pickled-beets"]
+    right = finished(produce="beets", jar="pint", headspace_in="1/2 in")
+    assert against_card(right, beets, SHELF) == ()
+    wrong = finished(produce="carrots", jar="quart", headspace_in="1/4 in")
+    assert against_card(wrong, beets, SHELF) == (
+        "it is of carrots, the card for beet",
+        "quart jars, tested are pint",
+        "a headspace of 0.25 in, tested is 0.5 in",
+    )

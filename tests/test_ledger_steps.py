@@ -10,7 +10,7 @@ import pytest
 
 from jarcast.errors import BatchError
 from jarcast.ledger import Ledger
-from jarcast.ledger.marks import withdraw
+from jarcast.ledger.marks import marks, withdraw
 from jarcast.ledger.steps import (
     StepKind,
     add_step,
@@ -214,3 +214,32 @@ def test_of_two_terminals_that_close_at_once_one_is_refused(path: Path) -> None:
     assert sorted(together(path, "close", "close", "close")) == ["done", "refused", "refused"]
     with Ledger.open(path) as ledger:
         assert len(ledger.history("c1")) == 1
+
+
+def test_closing_writes_the_batch_and_what_is_stood_by_in_one_action(ledger: Ledger) -> None:
+    begin(ledger, "c1", TYPED)
+    close(ledger, "c1", entry("c1"), {}, sure={"jars", "cured_g"})
+    (batch,) = ledger.batches()
+    assert batch.confirmed == {"jars"}  # a value that is not there is passed over
+    last = steps(ledger, "c1")[-1]
+    assert [reading.action for reading in ledger.history("c1")] == [last.action]
+    assert [mark.action for mark in marks(ledger, "c1")] == [last.action]
+
+
+@pytest.mark.parametrize("act", ["close", "pack"])
+def test_what_builds_on_steps_that_are_no_longer_the_last_ones_is_refused(
+    ledger: Ledger, act: str
+) -> None:
+    begin(ledger, "c1", TYPED)
+    read = open_batches(ledger)[0].newest
+    add_step(ledger, "c1", StepKind.WEIGH, {"trimmed": "5 lb"})
+    acts = {
+        "close": lambda: close(ledger, "c1", entry("c1"), {}, after=read),
+        "pack": lambda: add_step(ledger, "c1", StepKind.PACK, {}, {"jars": 1.0}, after=read),
+    }
+    with pytest.raises(BatchError, match=r"changed at another terminal meanwhile.*run it again"):
+        acts[act]()
+    assert len(steps(ledger, "c1")) == 2
+    assert ledger.batches() == []
+    newest = open_batches(ledger)[0].newest
+    add_step(ledger, "c1", StepKind.PACK, {}, {"jars": 1.0}, after=newest)

@@ -363,3 +363,16 @@ def test_more_never_rounds_to_less(
 def test_a_printed_kitchen_measure_is_held_exactly(count: int, parts: int, unit: str) -> None:
     exact = Fraction(count, parts) * SPOONS[unit]
     assert exact_ml(float(exact)) == exact
+
+
+@pytest.mark.parametrize("units", list(Units))
+@pytest.mark.parametrize("key", sorted(RECIPES))
+def test_what_is_bought_is_read_back_as_no_less_than_the_formula(key: str, units: Units) -> None:
+    for factor in (0.37, 1.0, 1.91, 4.3):
+        scaled = scale(RECIPES[key], factor, units)
+        for line in scaled.shopping:
+            if line.ml is None:
+                continue
+            shown = line.text.removeprefix(f"{line.name}: ").partition(" or ")[0]
+            read = sum(parse_volume(part) for part in shown.split(" + "))
+            assert read >= line.ml * (1 - 1e-6), line.text

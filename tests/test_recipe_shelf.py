@@ -1,6 +1,8 @@
 """Finding cards: shipped ones, one's own, and files that cannot be used."""
 
+import tempfile
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -122,3 +124,30 @@ def test_keys_are_words_joined_by_dashes() -> None:
 
 def test_ones_own_folder_is_the_platforms_for_user_data() -> None:
     assert own_folder().parts[-2:] == ("jarcast", "recipes")
+
+
+@pytest.mark.parametrize("links", [True, False], ids=["links", "a disk without links"])
+def test_of_two_cards_added_at_once_by_one_name_neither_is_overwritten(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, links: bool
+) -> None:
+    folder = tmp_path / "recipes"
+    mine = write(tmp_path / "mine", "turnip.toml")
+    other = write(tmp_path / "other", "turnip.toml", CARD.replace("jars = 5", "jars = 6"))
+    really, others = tempfile.mkstemp, iter([other])
+
+    def another_is_quicker(**where: Any) -> tuple[int, str]:
+        """Somebody else adds a card of this name just before the file is written."""
+        for card in others:
+            add_card(card, folder)
+        return really(**where)
+
+    def no_links(*_: object) -> None:
+        raise OSError(95, "Operation not supported")
+
+    if not links:
+        monkeypatch.setattr("os.link", no_links)
+    monkeypatch.setattr("tempfile.mkstemp", another_is_quicker)
+    with pytest.raises(RecipeError, match="another card 'turnip' already"):
+        add_card(mine, folder)
+    assert (folder / "turnip.toml").read_bytes() == other.read_bytes()
+    assert [item.name for item in folder.iterdir()] == ["turnip.toml"]

@@ -138,3 +138,29 @@ def test_a_batch_that_is_refused_begins_no_ledger(tmp_path: Path) -> None:
     with pytest.raises(BatchError):
         write_down(tmp_path / "ledger.sqlite3", {**CARROTS, "jars": "0"}, TODAY)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_two_who_amend_different_values_at_once_lose_neither(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "ledger.sqlite3"
+    write_down(path, {**CARROTS, "batch": "7"}, TODAY)
+    really, others = Ledger.open, iter([{"sealed": "7"}])
+
+    def open_late(at: Path, *, writing: bool = False) -> Ledger:
+        """Somebody else amends between the reading and the writing."""
+        changes = next(others, None) if writing else None
+        if changes is not None:
+            recording.amend(path, "7", changes, TODAY)
+        return really(at, writing=writing)
+
+    monkeypatch.setattr(Ledger, "open", open_late)
+    entry, changed = recording.amend(path, "7", {"trimmed": "6 lb"}, TODAY)
+    monkeypatch.undo()
+    with Ledger.open(path) as ledger:
+        (batch,) = ledger.batches()
+        assert len(ledger.history("7")) == 3
+    assert changed
+    assert batch == entry.batch
+    # 96 oz at 28.349523125 g: NIST Handbook 44, Appendix C.
+    assert (batch.sealed, batch.trimmed_g) == (7.0, pytest.approx(96 * 28.349523125))

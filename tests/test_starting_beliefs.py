@@ -315,3 +315,11 @@ def test_a_ready_weight_is_forecast_without_being_lazy() -> None:
     ]
     assert np.median(sds) <= 0.27
     assert max(sds) <= 0.35
+
+
+def test_every_table_of_reference_data_is_listed_with_what_it_holds() -> None:
+    models = Path(__file__).parents[1] / "models"
+    said = (models / "README.md").read_text("utf-8")
+    tables = sorted(path.name for path in (models / "sources").glob("*.csv"))
+    assert tables
+    assert [name for name in tables if f"| `{name}` | " not in said] == []

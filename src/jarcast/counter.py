@@ -2,7 +2,6 @@
 
 import datetime as dt
 import math
-import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -10,13 +9,13 @@ from typing import TYPE_CHECKING
 
 from jarcast.batch import Batch, number_text
 from jarcast.errors import BatchError, ForecastError, RecipeError
-from jarcast.interchange.numbers import count
 from jarcast.kinds import SHELF, Jar, cut_key, pack_key, produce_key
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.naming import fitting, in_one_line, only, short
 from jarcast.ledger.steps import OpenBatch, begin, names_taken
 from jarcast.packing import SoFar
 from jarcast.recording import make_entry, new_name, read
+from jarcast.turns import in_turns, table_cells
 
 if TYPE_CHECKING:
     from jarcast.forecasting.habits import Forecast, Habits
@@ -24,9 +23,6 @@ if TYPE_CHECKING:
 
 WEIGHED = ("as_bought", "trimmed", "cured", "cooked")  # the stages, as they are typed
 _ROUNDED_JARS = 0.5  # a count may be off by so much and be none of a slip; common practice
-_THEN = re.compile(r"\s*(?:,|;|\bthen\b)\s*", re.IGNORECASE)
-_NUMBER = re.compile(r"\d{1,6}")
-_COUNT = re.compile(r"\d{1,6}\s*(?:x\s+)?(?=\S)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,61 +98,6 @@ def packing_so_far(notes: Sequence[SoFar], made_ml: float | None) -> SoFar | Non
     return replace(last, brine_made_ml=made_ml, earlier=earlier)
 
 
-def table_cells(typed: Mapping[str, str]) -> dict[str, str]:
-    """Typed texts as the batch table has them: '5 pint-wide, then pint' is 'pint-wide + pint'.
-
-    One count of jars is dealt out in their turns: the first sorts as planned, the rest in the last.
-    Raises BatchError where there is not one count for each sort.
-    """
-    parts = [part for part in _THEN.split(typed.get("jar", "").strip()) if part]
-    cells = dict(typed)
-    if len(parts) >= 2:
-        names = [*(_COUNT.sub("", part, count=1) for part in parts[:-1]), parts[-1]]
-        cells["jar"] = " + ".join(names)
-        cells |= _dealt(names, parts[:-1], typed.get("jars", ""))
-    _check_counts(cells.get("jar", ""), cells.get("jars", ""))
-    return cells
-
-
-def _dealt(names: Sequence[str], planned: Sequence[str], jars: str) -> dict[str, str]:
-    """Jars and their counts out of one count of all; {} where it is not one, or none was planned.
-
-    A sort that was not reached is left out.
-    """
-    try:
-        left = count(jars.strip())
-        room = [float(_NUMBER.match(part)[0]) for part in planned]  # type: ignore[index]
-    except (BatchError, TypeError):  # several counts, or a sort without one
-        return {}
-    found = []
-    for name, most in zip(names, [*room, math.inf], strict=True):
-        if (taken := min(left, most)) > 0:
-            found.append((name, number_text(round(taken, 6))))
-            left -= taken
-    if not found:
-        return {}
-    return {"jar": " + ".join(n for n, _ in found), "jars": " + ".join(c for _, c in found)}
-
-
-def _check_counts(jar: str, jars: str) -> None:
-    """Raise BatchError, naming the batch's own sorts, where counts and sorts do not run alike."""
-    sorts, counts = ([part.strip() for part in text.split("+")] for text in (jar, jars))
-    if not jar.strip() or not jars.strip() or len(sorts) == len(counts):
-        return
-    example = [str(4 + number) for number in range(len(sorts))]
-    said = ", ".join(f"{n} {short(name)}" for n, name in zip(example, sorts, strict=True))
-    raise BatchError(
-        f"jars '{short(jars)}': this batch stands in {short(jar)}; write one count for each, in "
-        f"this order: '{' + '.join(example)}' is {said}"
-    )
-
-
-def in_turns(typed: Mapping[str, str]) -> str:
-    """The jars as a forecast takes them; of sorts without counts, the first."""
-    text = typed.get("jar", "")
-    return text if _THEN.search(text.strip()) else text.partition("+")[0].strip()
-
-
 def last_like(batches: Sequence[Batch], produce: str, cut: str) -> Batch | None:
     """The last batch of this produce, of this cut where one is said; batches by date."""
     like = [
@@ -207,18 +148,26 @@ def by_card(typed: Mapping[str, str], card: "Recipe", shelf: Mapping[str, Jar]) 
 def against_card(batch: Batch, card: "Recipe", shelf: Mapping[str, Jar]) -> tuple[str, ...]:
     """What of a batch is not as its recipe's card allows: produce, jars, headspace; () if all is.
 
-    A sentence each.
+    A clause each.
     """
-    said = [{"produce": batch.produce}, *({"jar": sort} for sort in batch.jar)]
-    if batch.headspace_in is not None:
-        said.append({"headspace_in": number_text(batch.headspace_in)})
-    found = []
-    for one in said:
-        try:
-            by_card(one, card, shelf)
-        except (RecipeError, ForecastError) as error:
-            found.append(str(error))
-    return tuple(dict.fromkeys(found))
+    other = f"it is of {short(batch.produce)}, the card for {card.produce}"
+    clauses: list[tuple[dict[str, str], str]] = [({"produce": batch.produce}, other)]
+    if card.safety is not None:
+        tested = ", ".join(card.safety.jars)
+        clauses += [({"jar": key}, f"{key} jars, tested are {tested}") for key in batch.jar]
+        if batch.headspace_in is not None:
+            given = number_text(batch.headspace_in)
+            clause = f"a headspace of {given} in, tested is {card.safety.headspace_in:g} in"
+            clauses.append(({"headspace_in": given}, clause))
+    return tuple(clause for typed, clause in clauses if not _allowed(typed, card, shelf))
+
+
+def _allowed(typed: Mapping[str, str], card: "Recipe", shelf: Mapping[str, Jar]) -> bool:
+    try:
+        by_card(typed, card, shelf)
+    except (RecipeError, ForecastError):
+        return False
+    return True
 
 
 def with_last(

@@ -234,3 +234,13 @@ def test_a_folder_is_no_ledger(run: Run, kitchen: Path) -> None:
     assert ran.code == 1
     assert "is a folder" in ran.err
     assert ran.err.count("\n") == 1
+
+
+def test_a_name_that_was_made_up_is_shown_whole_for_it_is_needed_to_amend(
+    run: Run, kitchen: Path
+) -> None:
+    run("record", "--produce", "green tomatoes", "--cut", "quarters", "--jar", "pint", "--jars",
+        "4", "--date", "2024-08-31")  # fmt: skip
+    (batch,) = run("batches", "--json").document["batches"]
+    assert len(batch["batch"]) > 24
+    assert batch["batch"] in run("batches").out

@@ -65,3 +65,10 @@ def test_what_cannot_be_answered_is_said(
     ran = run("buy", *typed)
     assert (ran.code, ran.out) == (code, "")
     assert says in " ".join(ran.err.split())
+
+
+def test_jars_beyond_any_kitchen_are_refused_with_the_number_as_it_was_typed(run: Run) -> None:
+    ran = run("buy", "10000000000", "--produce", "carrot")
+    assert (ran.code, ran.out) == (1, "")
+    assert "jars wanted: 10000000000 is no number of jars that can be" in ran.err
+    assert "100000 at most" in ran.err

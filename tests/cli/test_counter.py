@@ -12,7 +12,7 @@ import pytest
 from jarcast.cli.common import kitchen
 from jarcast.forecasting.habits import habits_from
 from jarcast.ledger import Ledger
-from jarcast.ledger.steps import steps
+from jarcast.ledger.steps import StepKind, add_step, steps
 
 Run = Callable[..., Any]
 
@@ -230,8 +230,11 @@ def test_what_contradicts_is_kept_and_said_and_not_forecast_from(run: Run, begun
     ran = run("weigh", "--trimmed", "20 lb")
     assert ran.code == 0
     assert "contradict each other" in ran.err
-    assert "No forecast: " in ran.err
+    assert "No forecast until that is mended." in ran.err
+    assert ran.err.count("as bought") == 1  # why is told once
     assert run("weigh", "--trimmed", "6 lb").err == ""
+    ran = run("weigh", "--trimmed", "20 lb", "--yes")
+    assert "No forecast: trimmed, 9072 g (20 lb), is more than as bought" in ran.err
 
 
 def test_a_note_that_goes_back_is_said(run: Run, begun: Path) -> None:
@@ -353,3 +356,155 @@ def test_without_a_card_the_altitude_is_remembered_for_later(run: Run, ledger: P
     ran = run(*BEGIN, "--altitude", "900 ft")
     assert ran.code == 0
     assert "The altitude is remembered" in ran.err
+
+
+def test_a_step_from_another_terminal_while_closing_waits_is_not_lost(
+    run: Run, begun: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def weigh_elsewhere(*_: object, **__: object) -> frozenset[str]:
+        with Ledger.open(begun, writing=True) as opened:
+            add_step(opened, "c9", StepKind.WEIGH, {"trimmed": "6 lb"})
+        return frozenset()
+
+    with monkeypatch.context() as waiting:
+        waiting.setattr("jarcast.cli.close.stand_by", weigh_elsewhere)
+        ran = run("close", "--jars", "8")
+    assert (ran.code, readings(begun)) == (1, 0)
+    assert "changed at another terminal meanwhile" in ran.err
+    batch = run("close", "--jars", "8", "--json").document["batch"]
+    assert batch["trimmed_g"] == pytest.approx(96 * OUNCE_G)
+
+
+def test_a_pot_added_from_two_terminals_is_refused_once_and_never_lost(
+    run: Run, begun: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run("weigh", "--trimmed", "6 lb", "--brine-made", "4 cups")
+
+    def pack_elsewhere(*_: object, **__: object) -> frozenset[str]:
+        typed, cells = {"brine_made": "4 cups + 2 cups"}, {"jars": 3.0}
+        with Ledger.open(begun, writing=True) as opened:
+            add_step(opened, "c9", StepKind.PACK, typed, cells)
+        return frozenset()
+
+    more = ("pack", "--jars", "3", "--more-brine", "1 cup")
+    with monkeypatch.context() as waiting:
+        waiting.setattr("jarcast.cli.pack.stand_by", pack_elsewhere)
+        assert run(*more).code == 1
+    assert run(*more).code == 0
+    made = run("open", "--json").document["batches"][0]["values"]["brine_made_ml"]
+    assert made == pytest.approx(7 * CUP_ML)
+
+
+def test_jars_fuller_than_the_card_s_are_told_at_once(run: Run) -> None:
+    # National Center for Home Food Preservation, pickled carrots: 2 3/4 lb prepared in 4 pints.
+    run("begin", "--recipe", "pickled-carrots", "--trimmed", "3 lb", "--jar", "pint")
+    words = ("pack", "--jars", "3", "--produce", "3 lb", "--produce-left", "0 lb")
+    ran = run(*words)
+    assert ran.code == 0
+    assert "Pack check: You put about 1 lb of produce (prepared)" in " ".join(ran.out.split())
+    assert "less acid for each gram" in " ".join(ran.out.split())
+    check = run(*words, "--json").document["forecast"]["pack_check"]
+    assert check["own_g"] == pytest.approx(16 * OUNCE_G, rel=1e-6)
+    assert check["caution"]
+
+
+# AIB 539, Guide 1 (from memory): without a tested process what is put up is kept cold.
+@pytest.mark.parametrize("produce", ["salsa", "tomato chutney", "corn relish", "carrot"])
+def test_without_a_card_it_is_for_the_refrigerator_whether_it_has_a_brine_or_not(
+    run: Run, produce: str
+) -> None:
+    due = "Without a tested process, what you put up is for the refrigerator."
+    asked = ("--produce", produce, "--trimmed", "5 lb")
+    for words in (
+        ("forecast", *asked), ("begin", *asked, "--batch", "s1"), ("weigh", "--trimmed", "4 lb"),
+        ("pack", "--jars", "2"), ("buy", "12", "--produce", produce),
+    ):  # fmt: skip
+        ran = run(*words)
+        assert due in " ".join(ran.out.split()), words
+    for words in (
+        ("forecast", *asked, "--json"), ("buy", "12", "--produce", produce, "--json"),
+    ):  # fmt: skip
+        cautions = run(*words).document["cautions"]
+        assert [one["key"] for one in cautions] == ["no recipe"]
+        assert "for the refrigerator" in cautions[0]["text"]
+    packed = run("pack", "--jars", "2", "--json").document["forecast"]
+    assert [one["key"] for one in packed["cautions"]] == ["no recipe"]
+    run("sheet", *asked, "s.html")
+    assert due in " ".join(Path("s.html").read_text("utf-8").split())
+
+
+def test_brine_that_is_not_known_has_its_formula_and_what_to_do_when_short(run: Run) -> None:
+    run("begin", "--recipe", "pickled-beets", "--as-bought", "10 lb", "--batch", "b1")
+    ran = run("pack", "--jars", "3", "--produce", "2 lb")
+    assert "How much brine was made is not known" in " ".join(ran.out.split())
+    lines = [line.strip() for line in ran.out.splitlines() if line.startswith("    ")]
+    # USDA Complete Guide, Guide 6, pickled beets: vinegar, salt, sugar, water (and spices).
+    for ingredient in ("vinegar", "water", "sugar", "salt"):
+        assert any(ingredient in line for line in lines), ingredient
+    assert "Never top up with water or plain vinegar" in " ".join(ran.out.split())
+
+
+def test_more_jars_than_the_produce_can_fill_are_said_to_be(run: Run, begun: Path) -> None:
+    run("weigh", "--trimmed", "6 lb 4 oz")
+    ran = run("pack", "--jars", "40")
+    assert ran.code == 0
+    assert "40 jars are more than that much produce fills, loosely packed as it may be" in ran.err
+    assert run("pack", "--jars", "40", "--yes").err == ""
+    run("drop")
+    run(*BEGIN[:-1], "c10", "--trimmed", "6 lb 4 oz")
+    assert run("pack", "--jars", "9").err == ""  # 11 oz a pint, as most recipes have it
+
+
+def test_brine_left_without_brine_made_is_said_with_the_way_to_add_it(
+    run: Run, begun: Path
+) -> None:
+    ran = run("close", "--jars", "8", "--brine-left", "1 cup")
+    assert ran.code == 0
+    assert "--brine-made" in ran.err
+    assert 'jarcast amend "c9" brine_made="..."' in ran.err
+    assert run("amend", "c9", "brine_made=9 cups").code == 0
+
+
+def test_one_count_at_the_end_is_dealt_out_as_it_was_begun(run: Run, ledger: Path) -> None:
+    run(*BEGIN[:-4], "--jar", "4 quart, then pint", "--batch", "c9")
+    ran = run("close", "--jars", "9", "--json")
+    assert (ran.document["batch"]["jar"], ran.document["batch"]["jars"]) == (
+        "quart + pint", "4 + 5",
+    )  # fmt: skip
+
+
+def test_a_jar_that_the_card_does_not_allow_is_refused_of_an_open_batch(
+    run: Run, ledger: Path
+) -> None:
+    # USDA Complete Guide, Guide 6, pickled carrots: pints, 1/2 in of headspace.
+    run("begin", "--recipe", "pickled-carrots", "--batch", "c9")
+    for change, why in (
+        ("jar=quart", "was not tested in 'quart' jars; tested: pint"),
+        ("headspace_in=0.25", "the headspace is the recipe's number"),
+        ("recipe=pickled-beets", "is for beet, not for carrot"),
+        ("produce=beet", "is for carrot, not for beet"),
+    ):
+        ran = run("amend", "c9", change)
+        assert (ran.code, ran.out) == (1, ""), change
+        assert why in ran.err
+    assert kinds(ledger) == ["begin"]
+    assert run("amend", "c9", "jar=pint-wide").code == 0
+
+
+def test_a_card_named_later_brings_its_headspace_and_checks_the_jar(run: Run, ledger: Path) -> None:
+    run(*BEGIN, "--headspace", "1/4 in")
+    assert run("amend", "c9", "recipe=pickled-carrots").code == 0
+    run("close", "--jars", "4")
+    assert run("batches", "--json").document["batches"][0]["headspace_in"] == 0.5
+
+
+def test_begin_says_that_the_card_is_for_another_cut(run: Run, ledger: Path) -> None:
+    ran = run("begin", "--recipe", "pickled-carrots", "--cut", "sticks", "--batch", "c9")
+    assert "The card is for slices, not sticks: see whether its source allows that." in ran.out
+    ran = run("begin", "--recipe", "pickled-carrots", "--cut", "slices", "--batch", "c10")
+    assert "see whether its source" not in ran.out
+
+
+def test_enough_brine_is_nothing_more_to_make(run: Run, begun: Path) -> None:
+    run("weigh", "--trimmed", "6 lb", "--brine-made", "40 cups")
+    assert "brine to make: nothing more" in run("open").out

@@ -322,3 +322,14 @@ def test_a_pipe_is_no_terminal(process: Callable[..., Any], run: Run) -> None:
     ran = process("close", input=b"y\n")
     assert ran.returncode == 1
     assert b"this is missing: --jar, --jars" in ran.stderr
+
+
+def test_record_asks_contradictions_back_too(
+    terminal: Callable[..., Terminal], us: None, ledger: Path
+) -> None:
+    words = ("record", "--produce", "okra", "--jar", "pint", "--jars", "4")
+    at = terminal(*words, "--as-bought", "2 lb", "--trimmed", "4 lb")
+    assert "contradict each other" in at.answers("Keep it? [y/N]: ", "n")
+    assert at.ends_with()[0] == 1
+    with Ledger.open(ledger) as opened:
+        assert opened.batches() == []

@@ -145,3 +145,14 @@ def test_habits_know_the_jars_of_one_s_own(run: Run, filled: Path) -> None:
     assert run(*typed, "--jar", "tall", "--jars", "3").code == 0
     jars = [jar for c in run("habits", "--json").document["crops"] for jar in c["jars"]]
     assert "tall" in {jar["jar"] for jar in jars}
+
+
+def test_a_produce_never_put_up_is_named_and_not_said_to_be_the_first(
+    run: Run, filled: Path
+) -> None:
+    ran = run("habits", "--produce", "zzz")
+    assert ran.code == 0
+    assert ran.out.startswith("No batch of 'zzz' yet: ")
+    assert run("habits", "--produce", "zzz", "--ledger", "new.sqlite3").out.startswith(
+        "No batches yet: "
+    )

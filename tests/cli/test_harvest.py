@@ -224,3 +224,14 @@ def test_jars_at_hand_are_dealt_out(run: Run, filled: Path) -> None:
     wrong = run(*asked, "--have", "some pints")
     assert (wrong.code, wrong.out) == (1, "")
     assert "is no number of jars" in wrong.err
+
+
+def test_jars_at_hand_are_off_the_shopping_list(run: Run, kitchen: Path) -> None:
+    line = ("harvest", "--line", "carrot, sticks, pint: 10 lb", "--json")
+    names = [
+        {one["name"] for one in run(*line, *have).document["shopping"]["lines"]}
+        for have in ((), ("--have", "200 pint"))
+    ]
+    assert "pint" in names[0]
+    assert "pint" not in names[1]
+    assert "regular lids" in names[1]

@@ -236,3 +236,9 @@ def test_beliefs_that_are_gone_say_how_to_go_back(
     ran = run("beliefs", "show")
     assert ran.code == 1
     assert "'jarcast beliefs use shipped' takes the published ones" in ran.err
+
+
+def test_the_published_beliefs_go_by_either_name(run: Run, kitchen: Path) -> None:
+    for word in ("published", "shipped"):
+        assert run("beliefs", "use", word).code == 0
+        assert run("beliefs", "show", "--json").document["file"] is None

@@ -199,3 +199,28 @@ def test_without_a_terminal_nothing_waits_for_an_answer(run: Run, filled: Path) 
     )  # fmt: skip
     assert ran.code == 0
     assert "Keep it?" not in ran.err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--produce", "beet", "--jar", "quart"), "quart jars, tested are pint"),
+        (("--produce", "carrot", "--jar", "pint"), "it is of carrot, the card for beet"),
+        (("--produce", "beet", "--jar", "pint", "--headspace", "1/4 in"), "tested is 0.5 in"),
+    ],
+)
+def test_a_batch_put_up_otherwise_than_its_card_is_written_and_its_safety_said(
+    run: Run, words: tuple[str, ...], said: str
+) -> None:
+    # USDA Complete Guide, Guide 6, pickled beets: pints, 1/2 in of headspace.
+    ran = run("record", "--recipe", "pickled-beets", "--jars", "4", *words)
+    assert ran.code == 0
+    assert len(run("batches", "--json").document["batches"]) == 1
+    told = " ".join(ran.err.split())
+    assert said in told
+    assert "keep them in the refrigerator" in told
+
+
+def test_a_batch_as_its_card_has_it_is_told_nothing(run: Run) -> None:
+    words = ("--produce", "beets", "--jar", "pint-wide", "--headspace", "1/2 in", "--jars", "4")
+    assert run("record", "--recipe", "pickled-beets", *words).err == ""

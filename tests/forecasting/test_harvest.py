@@ -218,3 +218,23 @@ def test_a_recipe_stands_in_its_tested_sizes_only(habits: Habits) -> None:
 def test_no_jars_at_all_are_no_stock(habits: Habits, have: dict[str, float]) -> None:
     with pytest.raises(ForecastError, match="jars at hand"):
         from_stock(habits, [CARROTS], have)
+
+
+@pytest.mark.parametrize("count", [2.5, 0.5, 1.0001])
+def test_part_of_a_jar_at_hand_is_refused(habits: Habits, count: float) -> None:
+    with pytest.raises(ForecastError, match="pint is no whole number"):
+        from_stock(habits, [CARROTS], {"pint": count, "quart": 20})
+
+
+def test_jars_go_round_by_what_they_hold_with_the_headspace_of_each_line(habits: Habits) -> None:
+    # With more headspace a jar holds less, so a line takes more jars than with the usual one.
+    line = {**CARROTS, "jar": "pint", "headspace_in": 2.0}
+    fill = habits.shelf["pint"].fill_volume_ml(2.0)
+    (planned,) = plan_harvest(habits, [line]).lines
+    needed = math.ceil(planned.jars.median * planned.request.turns[0].fill_ml / fill - 1e-9)
+    found = from_stock(habits, [line], {"pint": needed - 1, "quart": 40})
+    usual = habits.shelf["pint"].fill_volume_ml()
+    assert math.ceil((needed - 1) * fill / usual) < needed - 1  # by the usual one there seem enough
+    (place,) = found.places
+    assert place.jar != "pint"
+    assert not place.planned

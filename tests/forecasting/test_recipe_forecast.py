@@ -19,6 +19,7 @@ from jarcast.forecasting.habits import Forecast
 from jarcast.forecasting.request import JarTurn, Request
 from jarcast.kinds import SHELF, Jar
 from jarcast.measures import POUND_G, Units
+from jarcast.packing import SoFar
 from jarcast.recipes import (
     Basis,
     Kind,
@@ -142,9 +143,7 @@ def test_a_jar_one_measured_oneself_is_no_tested_size(habits: Habits) -> None:
 
 
 def test_a_later_stage_that_weighs_more_than_an_earlier_one_is_refused(habits: Habits) -> None:
-    with pytest.raises(
-        ForecastError, match=r"trimmed \(3000 g\) is more than as bought \(2000 g\)"
-    ):
+    with pytest.raises(ForecastError, match=r"trimmed, 3000 g .* is more than as bought, 2000 g"):
         habits.forecast(recipe=BEETS, as_bought_g=2000.0, trimmed_g=3000.0)
 
 
@@ -580,3 +579,68 @@ def test_the_printed_batch_of_each_card_forecasts_its_own_printed_yield(beginner
         assert forecast.printed_jars == pytest.approx(card.tested.jars)
         assert card.safety is not None
         assert forecast.floor_ml == pytest.approx(card.safety.volume_ml)
+
+
+# --- the jars being filled
+
+
+def filling(weights: dict[str, float], so_far: SoFar, card: Recipe = CARROTS, **asked: Any) -> str:
+    """The caution for the jars of a batch being packed by somebody with no batch of their own."""
+    habits = habits_from([])
+    forecast = habits.forecast(recipe=card, so_far=so_far, **weights, **asked)
+    check = habits.pack_check(forecast)
+    return "" if check is None else check.message
+
+
+# Carrots, by the National Center for Home Food Preservation: 2 3/4 lb prepared in 4 pints, which is
+# 11 oz (312 g) in each.
+PRINTED_G = 2.75 * POUND / 4
+
+
+def test_jars_filled_closer_than_was_tested_are_told_while_they_are_filled() -> None:
+    noted = SoFar(jars=3.0, produce_g=3 * POUND)
+    said = filling({"trimmed_g": 3 * POUND}, noted)
+    assert "You put about 1 lb of produce (prepared) in a jar" in said
+    assert "has 11 oz: less acid for each gram" in said
+    # What is left of a weight tells the same.
+    weights = {"trimmed_g": 3 * POUND, "cooked_g": 3 * POUND}
+    assert filling(weights, SoFar(jars=2.0, produce_left_g=1 * POUND)) == said
+
+
+@pytest.mark.parametrize("each", [PRINTED_G, 0.9 * PRINTED_G])
+@pytest.mark.parametrize("jars", [1.0, 3.0, 7.0])
+def test_jars_filled_as_was_tested_or_looser_need_no_caution(each: float, jars: float) -> None:
+    noted = SoFar(jars=jars, produce_g=jars * each)
+    assert filling({"trimmed_g": 20 * POUND}, noted) == ""
+
+
+def test_ready_produce_is_brought_to_the_cards_stage_by_what_was_weighed_alone() -> None:
+    # 8 lb prepared came down to 6 lb ready: 10 oz ready in a jar were 13 1/3 oz prepared.
+    noted = SoFar(jars=2.0, produce_g=20 / 16 * POUND)
+    weights = {"trimmed_g": 8 * POUND, "cooked_g": 6 * POUND}
+    assert "13 1/2 oz" in filling(weights, noted) or "13 1/4 oz" in filling(weights, noted)
+    # Without the weight before cooking only the bound is known, and 10 oz are not above 11.
+    assert filling({"cooked_g": 6 * POUND}, noted) == ""
+    # Above 11 oz ready is above 11 oz prepared, whatever it lost.
+    assert filling({"cooked_g": 6 * POUND}, SoFar(jars=2.0, produce_g=1.5 * POUND)) != ""
+
+
+def test_a_note_without_weights_goes_by_the_last_one_that_had_them() -> None:
+    earlier = SoFar(jars=2.0, produce_g=2 * POUND)
+    weights = {"trimmed_g": 6 * POUND}
+    assert filling(weights, SoFar(jars=4.0, pot_left_ml=500.0, earlier=earlier)) != ""
+
+
+def test_jars_of_two_sorts_are_judged_by_what_they_hold() -> None:
+    # Beets, USDA Guide 6: 7 lb as bought in 8 pints, 14 oz in each; a wide pint is a pint.
+    each = 7 * POUND / 8
+    for times, due in ((1.05, True), (0.95, False)):
+        noted = SoFar(jars=4.0, produce_g=4 * each * times)
+        said = filling({"as_bought_g": 20 * POUND}, noted, BEETS, jar="2 pint-wide, then pint")
+        assert bool(said) is due
+
+
+@pytest.mark.parametrize("card", [YIELD_ONLY, RECIPES["corn-relish"]])
+def test_jars_being_filled_are_not_compared_without_a_yardstick(card: Recipe) -> None:
+    noted = SoFar(jars=2.0, produce_g=5 * POUND)
+    assert filling({"as_bought_g": 9 * POUND, "trimmed_g": 8 * POUND}, noted, card) == ""

@@ -262,3 +262,47 @@ def test_amounts_are_rounded_up_to_kitchen_measures(units: Units) -> None:
             assert amount <= found <= 1.25 * amount + 7.1
     assert rounded_up(0.0, "ml", units) == 0.0
     assert rounded_up(4 * CUP_ML, "ml", Units.US) == pytest.approx(4 * CUP_ML)
+
+
+def test_jars_at_hand_are_not_bought_again_draw_by_draw(beginner: Habits) -> None:
+    batches = [
+        made(beginner, [0.0] * 3, [7.0, 12.0, 20.0], jar="pint"),
+        made(beginner, [0.0] * 3, [4.0, 4.0, 4.0], jar="quart"),
+    ]
+    bill = shopping(batches, have={"pint": 10.0, "quart": 4.0, "half-pint": 6.0})
+    bought = {line.need.name: line for line in bill.lines}
+    assert list(bought["pint"].need.amount.draws) == [0.0, 2.0, 10.0]
+    assert "quart" not in bought  # all of them are there
+    assert bought["regular lids"].need.amount.draws.max() == 24.0  # every jar takes a new lid
+
+
+@pytest.mark.parametrize("units", list(Units))
+@pytest.mark.parametrize("key", sorted(shipped_recipes()))
+def test_never_less_than_the_formula_of_the_same_forecast(
+    beginner: Habits, key: str, units: Units
+) -> None:
+    # The other side of the counter: what the formula measures out is what must be in the house.
+    recipe = shipped_recipes()[key]
+    weight = "as_bought_g" if recipe.tested.basis == "as bought" else "trimmed_g"
+    for grams in (1370.0, 3210.0, 7770.0):
+        forecast = beginner.forecast(recipe=recipe, **{weight: grams})
+        formula = forecast.formula_to_make(0.05, units)
+        if formula is None:
+            continue
+        bill = shopping([forecast], short_chance=0.05, units=units)
+        bought = {(line.need.name, line.need.measure): line.amount for line in bill.lines}
+        for made_of in (*formula.brine, *formula.cure):
+            name, kind = made_of.ingredient.name, made_of.ingredient.kind
+            amounts = {"ml": made_of.ml, "g": made_of.grams, "count": float(made_of.amount)}
+            found = [(m, bought[name, m]) for m in amounts if (name, m) in bought]
+            assert found or kind == "water" or made_of.ingredient.line in {n for n, _ in bought}
+            for measure, amount in found:
+                assert amount >= (amounts[measure] or 0.0) * (1 - 1e-9), (name, grams)
+
+
+@pytest.mark.parametrize("units", list(Units))
+def test_brine_without_a_card_is_never_less_than_the_order(beginner: Habits, units: Units) -> None:
+    for grams in (2000.0, 5130.0, 14_000.0, 60_000.0):
+        forecast = beginner.forecast(produce="carrot", cut="sticks", trimmed_g=grams)
+        (line,) = (ln for ln in shopping([forecast], units=units).lines if ln.need.measure == "ml")
+        assert line.amount >= forecast.brine_to_make(0.05, units)

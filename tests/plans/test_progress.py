@@ -6,16 +6,18 @@ from pathlib import Path
 import pytest
 
 from jarcast.batch import Batch
+from jarcast.counter import underway
 from jarcast.forecasting.habits import habits_from
 from jarcast.forecasting.pace import Timed
 from jarcast.ledger import Entry, Ledger
-from jarcast.ledger.steps import Step, StepKind, add_step, begin
+from jarcast.ledger.steps import Step, StepKind, add_step, begin, open_batches
 from jarcast.packing import SoFar
 from jarcast.plans.harvesting import Asked, answer
 from jarcast.plans.line import Plan, PlanLine
 from jarcast.plans.progress import State, progress
 from jarcast.plans.times import own_times
 
+TODAY = dt.date(2025, 8, 2)
 PLAN = Plan(
     (
         PlanLine(place="line 2", name="c1", produce="carrot", cut="sticks", as_bought_g=5000.0),
@@ -143,3 +145,21 @@ def test_a_night_between_two_notes_is_no_work_and_two_notes_at_once_are_none_eit
     )
     assert times.trimmed == ()
     assert times.packed == ()
+
+
+def test_an_open_batch_is_read_as_it_is_at_the_counter(ledger: Path) -> None:
+    # What is one and the same batch must not have two forecasts: the counter's is the measure.
+    with Ledger.open(ledger, writing=True) as opened:
+        add_step(opened, "c2", StepKind.WEIGH, {"brine_made": "8 cups"})
+        assert progress(PLAN, opened)[1].so_far == underway(open_batches(opened)[0], TODAY).so_far
+        cells = {"jars": 2.0, "produce_g": 700.0, "brine_made_ml": 1892.0}
+        add_step(opened, "c2", StepKind.PACK, {}, cells)
+        add_step(opened, "c2", StepKind.PACK, {}, {"jars": 4.0, "pot_left_ml": 900.0})
+        add_step(opened, "c2", StepKind.WEIGH, {"brine_made": "10 cups"})
+        found = progress(PLAN, opened)[1].so_far
+        assert found == underway(open_batches(opened)[0], TODAY).so_far
+    assert found is not None
+    # 10 cups of 236.5882365 ml: NIST Handbook 44, Appendix C.
+    assert found.brine_made_ml == pytest.approx(2365.882365)
+    assert found.earlier is not None
+    assert (found.jars, found.earlier.jars, found.earlier.produce_g) == (4.0, 2.0, 700.0)

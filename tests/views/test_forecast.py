@@ -113,8 +113,8 @@ def test_no_line_is_wider_than_a_terminal(carrots: Forecast, habits: Habits) -> 
         ),
         (
             RestsOn(0, 0, 7, "this produce"),
-            "Rests on 7 of other produce, and published yields of carrot in general, not of this "
-            "cut.",
+            "Rests on 7 batches of other produce, and published yields of carrot in general, not "
+            "of this cut.",
         ),
         (
             RestsOn(0, 0, 0, "nothing published"),

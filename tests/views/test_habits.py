@@ -7,7 +7,7 @@ import pytest
 from jarcast.batch import Arrow
 from jarcast.forecasting.summary import CropHabits, Habit, HabitSummary, Known, Trend
 from jarcast.measures import Units, format_weight
-from jarcast.views.habits import _range, habits_document, habits_text
+from jarcast.views.habits import _range, ends_words, habits_document, habits_text, percent
 
 TODAY = dt.date(2026, 5, 1)
 CROP = CropHabits(
@@ -108,3 +108,23 @@ def test_a_unit_that_both_ends_share_is_said_once_and_never_misread() -> None:
 def test_without_batches_that_is_said_alone() -> None:
     nothing = HabitSummary((), Known(150.0, 100.0, 200.0), (), 0)
     assert habits_text(nothing, (), Units.US, TODAY).startswith("No batches yet")
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "said"),
+    [
+        ("1 1/2 cups", "3 cups", "1 1/2 to 3 cups"),
+        ("15 1/4 oz", "1 lb 2 oz", "15 1/4 oz to 1 lb 2 oz"),
+        ("1 lb 2 oz", "1 lb 4 oz", "1 lb 2 oz to 1 lb 4 oz"),
+        ("950 g", "1.02 kg", "950 g to 1.02 kg"),
+        ("12 %", "15 %", "12 to 15 %"),
+    ],
+)
+def test_a_unit_is_said_once_only_where_it_is_the_one_unit_of_both_ends(
+    low: str, high: str, said: str
+) -> None:
+    assert ends_words(low, high) == said
+
+
+def test_next_to_nothing_has_no_sign() -> None:
+    assert percent(-0.001) == "0 %"

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from jarcast.cli.batch_card import card_chosen
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -21,7 +22,6 @@ from jarcast.cli.counter import (
     Desk,
     add,
     all_open,
-    card_chosen,
     desk,
     expect,
     pack_check,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
+from jarcast.cli.batch_card import card_chosen, card_named, is_card
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -23,10 +24,7 @@ from jarcast.cli.counter import (
     Desk,
     YesOption,
     all_open,
-    card_chosen,
-    card_named,
     expect,
-    is_card,
     keep_forecast,
     odd_values,
     pack_check,

@@ -1,7 +1,6 @@
 """What the commands at the counter share: the open batch that is meant, and what it comes to."""
 
 import datetime as dt
-import shlex
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from jarcast.cli.batch_card import card_named, is_card, other_recipe
 from jarcast.cli.common import Kitchen, kitchen, kitchen_units, ledger_path, tell
 from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.measures import Units
@@ -57,7 +57,7 @@ class Desk:
             recipe = self.found.typed.get("recipe", "")
             return card_named(recipe, self.path, was_card=self.found.card)
         except RecipeError as error:
-            raise RecipeError(f"{error}; {_other_recipe(self.found.name)}") from error
+            raise RecipeError(f"{error}; {other_recipe(self.found.name)}") from error
 
     @property
     def altitude_ft(self) -> float | None:
@@ -117,76 +117,6 @@ def pick(names: Sequence[str], question: str) -> int:
         if answer.isdecimal() and 1 <= int(answer) <= len(names):
             return int(answer) - 1
         tell(f"'{answer[:40]}' is none of 1 to {len(names)}.")
-
-
-def _other_recipe(name: str) -> str:
-    return f'or name another recipe: jarcast amend {shlex.quote(name)} recipe="..."'
-
-
-def card_named(text: str, path: Path, *, was_card: bool | None = None) -> "Recipe | None":
-    """The card that the recipe of a batch names; None for a name that is no card's.
-
-    ``was_card`` tells whether it was a card's key or file when it was said, None where that was
-    not noted: then a card of this name is taken, and one that cannot be read is no free name. A
-    batch's card holds its numbers fast, so one that is broken or gone is never passed over: raises
-    RecipeError, naming its file and how to mend it.
-    """
-    from jarcast.cli.recipes import card_folder, find_card, names_file
-    from jarcast.recipes import card_shelf
-
-    text = text.strip()
-    if not text or was_card is False:
-        return None
-    file = Path(text) if names_file(text) else card_folder(path) / f"{text}.toml"
-    mend = f"mend it ('jarcast recipes check {shlex.quote(str(file))}' tells what is due)"
-    try:
-        if names_file(text):
-            return find_card(text, path)
-        found = card_shelf(card_folder(path)).kept(text)
-    except RecipeError as error:
-        raise RecipeError(f"{error}; {mend} or put it back") from error
-    if found is None and was_card:
-        raise RecipeError(f"the recipe's card {file} is not there any more; put it back")
-    try:
-        return found or find_card(text, path)
-    except RecipeError:
-        return None
-
-
-def is_card(text: str, path: Path) -> bool | None:
-    """Whether a recipe as it is kept is a card's key or file, not a name; None for no recipe."""
-    from jarcast.cli.recipes import card_folder, names_file
-    from jarcast.recipes import card_shelf
-
-    text = text.strip()
-    if not text:
-        return None
-    return names_file(text) or card_shelf(card_folder(path)).kept(text) is not None
-
-
-def card_chosen(text: str, path: Path) -> "tuple[Recipe | None, str]":
-    """The card that is meant by a text just typed, and the text to keep for it.
-
-    A name that is no card's is kept as a name, and that is said. Raises RecipeError for a card's
-    file that cannot be used, and for a name that several cards answer to.
-    """
-    from jarcast.cli.recipes import card_folder, find_card, names_file
-    from jarcast.recipes import card_key, card_shelf
-
-    if not text.strip():
-        return None, ""
-    if names_file(text):
-        return find_card(text, path), str(Path(text).expanduser().resolve())
-    try:
-        card = find_card(text, path)
-    except RecipeError as error:
-        shelf = card_shelf(card_folder(path))
-        broken = (file.stem for file, _ in shelf.broken)
-        if any(card_key(text) in card_key(key) for key in (*shelf.shipped, *shelf.own, *broken)):
-            raise
-        tell(f"{error}. '{text.strip()[:60]}' is kept as a name alone: no card's numbers here.")
-        return None, text.strip()
-    return card, card.key
 
 
 def expect(

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from jarcast.cli.batch_card import card_chosen
 from jarcast.cli.begin import safety_text
 from jarcast.cli.close import finish
 from jarcast.cli.common import (
@@ -25,7 +26,6 @@ from jarcast.cli.counter import (
     add,
     all_open,
     asking,
-    card_chosen,
     expect,
     keep_forecast,
     kept_when_asked,

@@ -55,8 +55,8 @@ def brine_made_text(batch: "Batch") -> str:
 
 def untested_text(path: Path, batch: "Batch") -> str:
     """What of a batch its recipe's card does not allow, and what that means; '' if all is so."""
+    from jarcast.cli.batch_card import card_named
     from jarcast.cli.common import kitchen
-    from jarcast.cli.counter import card_named
     from jarcast.counter import against_card
     from jarcast.views.words import wrapped
 

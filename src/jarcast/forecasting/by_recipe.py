@@ -126,7 +126,8 @@ def ordered_formula(forecast: Forecast, order_ml: float, units: Units) -> Scaled
     if recipe is None or recipe.safety is None or not recipe.safety.formula:
         return None
     if not recipe.own_liquid:
-        return scale_to_volume(recipe, order_ml, units) if forecast.has_brine else None
+        ordered = forecast.has_brine and order_ml > 0.0  # 0: what was made is enough
+        return scale_to_volume(recipe, order_ml, units) if ordered else None
     weight = basis_weight_g(recipe, forecast.request)
     if weight is None or recipe.tested.grams is None:
         return None

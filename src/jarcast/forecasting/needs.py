@@ -17,8 +17,7 @@ from jarcast.forecasting.outcome import Outcome
 from jarcast.kinds import SHELF, Jar, produce_key
 from jarcast.measures import Units
 from jarcast.recipes import Basis, Recipe, Scaled, printed_parts, why_no_floor
-from jarcast.recipes.card import Kind
-from jarcast.recipes.shopping import PrintedPart
+from jarcast.recipes.shopping import measured_out
 
 if TYPE_CHECKING:
     from jarcast.forecasting.habits import Forecast
@@ -222,28 +221,17 @@ def _add_formula(
     formula = None if order is None else order.formula(forecast)
     for cure in (False, True) if _before_cure(forecast) else (False,):
         parts = printed_parts(recipe, cure=cure)
-        for part, made in zip(parts, _measured_out(formula, parts, cure=cure), strict=True):
+        measured = [0.0] * len(parts)
+        if formula is not None:
+            portions = formula.cure if cure else formula.brine
+            measured = measured_out(portions, parts, formula.made_factor)
+        for part, made in zip(parts, measured, strict=True):
             needed = part.amount * factors[cure]
             if order is not None:
                 needed = needed + _on_top(needed, made, order)
             names = (produce_key(part.name), part.kind)
             key = _Key(Thing.INGREDIENT, part.name, part.measure, names, part.acid_percent)
             sums.add(key, needed)
-
-
-def _measured_out(
-    formula: Scaled | None, parts: Sequence[PrintedPart], *, cure: bool
-) -> list[float]:
-    """What a formula takes of each of its parts, in the measure it is bought by; 0 if not known."""
-    if formula is None:
-        return [0.0] * len(parts)
-    portions = formula.cure if cure else formula.brine
-    bought = [one for one in portions if one.ingredient.kind is not Kind.WATER]
-    found = []
-    for part, one in zip(parts, bought, strict=True):
-        measured = {"ml": one.ml, "g": one.grams, "count": float(one.amount)}
-        found.append(measured.get(part.measure, formula.made_factor) or 0.0)
-    return found
 
 
 def _on_top(needed: Array, made: float, order: Order) -> float:

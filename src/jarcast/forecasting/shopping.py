@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from types import MappingProxyType
 
@@ -132,9 +132,11 @@ def _beyond(needs: Needs, have: Mapping[str, float]) -> Needs:
         at_hand = have.get(need.name, 0.0) if need.thing is Thing.JARS else 0.0
         if not at_hand:
             return need
-        return replace(need, amount=Outcome(np.maximum(need.amount.draws - at_hand, 0.0)))
+        amount = Outcome(np.maximum(need.amount.draws - at_hand, 0.0))
+        return Need(need.thing, need.name, need.measure, amount, need.names)
 
-    return replace(needs, needs=tuple(map(missing, needs.needs)))
+    beyond = tuple(map(missing, needs.needs))
+    return Needs(beyond, needs.unknown, needs.limited, needs.no_floor)
 
 
 def _listed(line: ToBuy) -> bool:

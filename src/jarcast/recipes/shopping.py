@@ -95,3 +95,19 @@ def _printed(part: Ingredient, recipe: Recipe) -> PrintedPart:
     name = part.line if measure == "times" else part.name
     acid = strength if part.kind is Kind.VINEGAR else None
     return PrintedPart(name, part.kind.value, amount, measure, acid)
+
+
+def measured_out(
+    portions: Iterable[Portion], parts: Iterable[PrintedPart], times: float
+) -> list[float]:
+    """What a scaled formula takes of each printed part, in the part's own measure.
+
+    ``portions`` are the formula's, or the cure's, that ``parts`` are printed in, ``times`` how many
+    times it is made. 0 where an amount is not known in that measure.
+    """
+    bought = [one for one in portions if one.ingredient.kind is not Kind.WATER]
+    found = []
+    for part, one in zip(parts, bought, strict=True):
+        measured = {"ml": one.ml, "g": one.grams, "count": float(one.amount)}
+        found.append(measured.get(part.measure, times) or 0.0)
+    return found

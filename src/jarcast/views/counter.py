@@ -141,6 +141,8 @@ def _made_already(now: Forecast, units: Units) -> list[str]:
     amount = format_volume(order, units)
     there, chance = now.brine_there_ml, now.runs_out
     if there is None or chance is None:
+        if order <= 0.0:
+            return ["How much brine was made is not known (--brine-made says it); no more is due."]
         said = (
             "How much brine was made is not known (--brine-made says it). Have "
             f"{amount} of {_whose(now)} brine for the rest: {_why(now)}."
