@@ -22,7 +22,7 @@ LAYERS = (
     ("packing", "events"),
     ("recipes", "ledger"),
     ("interchange", "learning"),
-    ("recording", "forecasting", "pooling"),
+    ("recording", "forecasting", "pooling", "turns"),
     ("counter",),
     ("plans",),
     ("views",),
