@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from jarcast.batch import Batch
 from jarcast.learning.block import RowVerdict
 
-SUSPECT = 0.1  # a row this likely a slip is pointed out
+SUSPECT = 0.15  # a row this likely a slip is pointed out
 
 # How a value gets many times too large, by kind of column: factor and the question to ask.
 _WEIGHT_SLIPS = (
