@@ -31,6 +31,17 @@ from jarcast.cli.counter import (
     stand_by,
 )
 from jarcast.cli.recipes import names_file
+from jarcast.cli.typed import (
+    AsBoughtOption,
+    CureHoursOption,
+    CutOption,
+    DateOption,
+    HeadspaceOption,
+    NameOption,
+    NoteOption,
+    SaltOption,
+    TrimmedOption,
+)
 from jarcast.errors import BatchError, RecipeError
 from jarcast.measures import Units
 
@@ -46,7 +57,7 @@ def begin(
     produce: Annotated[
         str | None, typer.Option("--produce", help="What is put up; a recipe names its own.")
     ] = None,
-    cut: Annotated[str | None, typer.Option("--cut", help="sticks, slices...")] = None,
+    cut: CutOption = None,
     pack: Annotated[
         str | None, typer.Option("--pack", help="raw or hot; as last time if none.")
     ] = None,
@@ -57,18 +68,14 @@ def begin(
     recipe: Annotated[
         str | None, typer.Option("--recipe", help="A tested recipe; as last time if none.")
     ] = None,
-    as_bought: Annotated[str | None, typer.Option("--as-bought", help="'12 lb'.")] = None,
-    trimmed: Annotated[str | None, typer.Option("--trimmed", help="Weight trimmed.")] = None,
-    salt: Annotated[str | None, typer.Option("--salt", help="'200 g', '3/4 cup'.")] = None,
-    cure_hours: Annotated[
-        str | None, typer.Option("--cure-hours", help="Hours in salt; 0 means not salted.")
-    ] = None,
-    headspace: Annotated[str | None, typer.Option("--headspace", help="'1/2 in'.")] = None,
-    date: Annotated[str | None, typer.Option("--date", help="2025-08-31; today if none.")] = None,
-    note: Annotated[str | None, typer.Option("--note", help="Anything worth keeping.")] = None,
-    batch: Annotated[
-        str | None, typer.Option("--batch", help="A name for the batch; made up if none.")
-    ] = None,
+    as_bought: AsBoughtOption = None,
+    trimmed: TrimmedOption = None,
+    salt: SaltOption = None,
+    cure_hours: CureHoursOption = None,
+    headspace: HeadspaceOption = None,
+    date: DateOption = None,
+    note: NoteOption = None,
+    batch: NameOption = None,
     altitude: AltitudeOption = None,
     yes: YesOption = False,
     units: UnitsOption = None,

@@ -7,6 +7,10 @@ import typer
 
 from jarcast.cli.common import JsonOption, LedgerOption, UnitsOption, show, show_json, tell
 from jarcast.cli.counter import BatchOption, Desk, YesOption, asking, desk, odd_values, stand_by
+from jarcast.cli.typed import (
+    BrineLeftOption,
+    NoteOption,
+)
 from jarcast.errors import BatchError
 
 if TYPE_CHECKING:
@@ -32,14 +36,12 @@ def close(
     brine_made: Annotated[
         str | None, typer.Option("--brine-made", help="All the brine made: '8 cups'.")
     ] = None,
-    brine_left: Annotated[
-        str | None, typer.Option("--brine-left", help="What was left in the pot; '0 cups' if none.")
-    ] = None,
+    brine_left: BrineLeftOption = None,
     sealed: Annotated[
         str | None,
         typer.Option("--sealed", help="Jars that sealed; 'jarcast amend' adds it later."),
     ] = None,
-    note: Annotated[str | None, typer.Option("--note", help="Anything worth keeping.")] = None,
+    note: NoteOption = None,
     batch: BatchOption = None,
     yes: YesOption = False,
     units: UnitsOption = None,

@@ -19,6 +19,20 @@ from jarcast.cli.common import (
     tell,
 )
 from jarcast.cli.counter import YesOption, asking, stand_by
+from jarcast.cli.typed import (
+    AsBoughtOption,
+    BrineLeftOption,
+    CookedOption,
+    CuredOption,
+    CureHoursOption,
+    CutOption,
+    DateOption,
+    HeadspaceOption,
+    NameOption,
+    NoteOption,
+    SaltOption,
+    TrimmedOption,
+)
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -34,30 +48,24 @@ def record(
             "--jars", help="Jars filled, the part-full one as its part: '7.5', '5 + 4.5'."
         ),
     ],
-    cut: Annotated[str | None, typer.Option("--cut", help="sticks, slices...")] = None,
+    cut: CutOption = None,
     pack: Annotated[str | None, typer.Option("--pack", help="raw or hot.")] = None,
-    date: Annotated[str | None, typer.Option("--date", help="2025-08-31; today if none.")] = None,
-    batch: Annotated[
-        str | None, typer.Option("--batch", help="A name for the batch; made up if none.")
-    ] = None,
-    as_bought: Annotated[str | None, typer.Option("--as-bought", help="'12 lb'.")] = None,
-    trimmed: Annotated[str | None, typer.Option("--trimmed", help="Weight trimmed.")] = None,
-    salt: Annotated[str | None, typer.Option("--salt", help="'200 g', '3/4 cup'.")] = None,
-    cure_hours: Annotated[
-        str | None, typer.Option("--cure-hours", help="Hours in salt; 0 means not salted.")
-    ] = None,
-    cured: Annotated[str | None, typer.Option("--cured", help="Rinsed and drained.")] = None,
-    cooked: Annotated[str | None, typer.Option("--cooked", help="For a hot pack.")] = None,
-    headspace: Annotated[str | None, typer.Option("--headspace", help="'1/2 in'.")] = None,
+    date: DateOption = None,
+    batch: NameOption = None,
+    as_bought: AsBoughtOption = None,
+    trimmed: TrimmedOption = None,
+    salt: SaltOption = None,
+    cure_hours: CureHoursOption = None,
+    cured: CuredOption = None,
+    cooked: CookedOption = None,
+    headspace: HeadspaceOption = None,
     brine_made: Annotated[
         str | None, typer.Option("--brine-made", help="All the brine made: '8 cups'.")
     ] = None,
-    brine_left: Annotated[
-        str | None, typer.Option("--brine-left", help="What was left in the pot; '0 cups' if none.")
-    ] = None,
+    brine_left: BrineLeftOption = None,
     sealed: Annotated[str | None, typer.Option("--sealed", help="Jars that sealed.")] = None,
     recipe: Annotated[str | None, typer.Option("--recipe", help="Name of your recipe.")] = None,
-    note: Annotated[str | None, typer.Option("--note", help="Anything worth keeping.")] = None,
+    note: NoteOption = None,
     yes: YesOption = False,
     units: UnitsOption = None,
     ledger: LedgerOption = None,

@@ -18,6 +18,14 @@ from jarcast.cli.counter import (
     refuse_without_card,
     stand_by,
 )
+from jarcast.cli.typed import (
+    AsBoughtOption,
+    CookedOption,
+    CuredOption,
+    CureHoursOption,
+    NoteOption,
+    SaltOption,
+)
 from jarcast.errors import BatchError
 from jarcast.measures import Units
 
@@ -27,21 +35,19 @@ if TYPE_CHECKING:
 
 
 def weigh(
-    as_bought: Annotated[str | None, typer.Option("--as-bought", help="'12 lb'.")] = None,
+    as_bought: AsBoughtOption = None,
     trimmed: Annotated[
         str | None,
         typer.Option("--trimmed", help="Several bowls, one taken off: '3 lb + 2 lb - 410 g'."),
     ] = None,
-    salt: Annotated[str | None, typer.Option("--salt", help="'200 g', '3/4 cup'.")] = None,
-    cure_hours: Annotated[
-        str | None, typer.Option("--cure-hours", help="Hours in salt; 0 means not salted.")
-    ] = None,
-    cured: Annotated[str | None, typer.Option("--cured", help="Rinsed and drained.")] = None,
-    cooked: Annotated[str | None, typer.Option("--cooked", help="For a hot pack.")] = None,
+    salt: SaltOption = None,
+    cure_hours: CureHoursOption = None,
+    cured: CuredOption = None,
+    cooked: CookedOption = None,
     brine_made: Annotated[
         str | None, typer.Option("--brine-made", help="All the brine made so far: '8 cups'.")
     ] = None,
-    note: Annotated[str | None, typer.Option("--note", help="Anything worth keeping.")] = None,
+    note: NoteOption = None,
     batch: BatchOption = None,
     yes: YesOption = False,
     units: UnitsOption = None,

@@ -1,0 +1,24 @@
+"""Options for what is typed of a batch, as the commands that write one down share them."""
+
+from typing import Annotated
+
+import typer
+
+CutOption = Annotated[str | None, typer.Option("--cut", help="sticks, slices...")]
+DateOption = Annotated[str | None, typer.Option("--date", help="2025-08-31; today if none.")]
+NameOption = Annotated[
+    str | None, typer.Option("--batch", help="A name for the batch; made up if none.")
+]
+AsBoughtOption = Annotated[str | None, typer.Option("--as-bought", help="'12 lb'.")]
+TrimmedOption = Annotated[str | None, typer.Option("--trimmed", help="Weight trimmed.")]
+SaltOption = Annotated[str | None, typer.Option("--salt", help="'200 g', '3/4 cup'.")]
+CureHoursOption = Annotated[
+    str | None, typer.Option("--cure-hours", help="Hours in salt; 0 means not salted.")
+]
+CuredOption = Annotated[str | None, typer.Option("--cured", help="Rinsed and drained.")]
+CookedOption = Annotated[str | None, typer.Option("--cooked", help="For a hot pack.")]
+HeadspaceOption = Annotated[str | None, typer.Option("--headspace", help="'1/2 in'.")]
+BrineLeftOption = Annotated[
+    str | None, typer.Option("--brine-left", help="What was left in the pot; '0 cups' if none.")
+]
+NoteOption = Annotated[str | None, typer.Option("--note", help="Anything worth keeping.")]
