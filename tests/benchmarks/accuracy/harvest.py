@@ -8,7 +8,6 @@ line's own low and high, 'unrelated' adds up draws of lines taken as having noth
 ± is two standard errors over households.
 """
 
-import argparse
 import os
 import sys
 from pathlib import Path
@@ -19,11 +18,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 import numpy as np  # noqa: E402
 
-from accuracy.households import (  # noqa: E402
-    REPORTING_SEED,
-    TUNING_SEED,
-    make_household,
-)
+from accuracy.command import scored  # noqa: E402
+from accuracy.households import make_household  # noqa: E402
 from accuracy.scores import mean, median_ratio  # noqa: E402
 from accuracy.worlds import WORLDS  # noqa: E402
 from jarcast import habits_from, plan_harvest  # noqa: E402
@@ -65,18 +61,7 @@ def score_household(number: int, seed: int, draws: int) -> np.ndarray:
 
 def main() -> None:
     """Print the table."""
-    from joblib import Parallel, delayed
-
-    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", maxsplit=1)[0])
-    parser.add_argument("--households", type=int, default=300)
-    parser.add_argument("--seed", choices=("tuning", "reporting"), default="tuning")
-    parser.add_argument("--draws", type=int, default=2048)
-    parser.add_argument("--jobs", type=int, default=2)
-    asked = parser.parse_args()
-    seed = TUNING_SEED if asked.seed == "tuning" else REPORTING_SEED
-    work = (delayed(score_household)(n, seed, asked.draws) for n in range(asked.households))
-    table = np.stack(Parallel(n_jobs=asked.jobs, batch_size=10)(work))
-    print(f"{asked.households} households, seed {seed}, {asked.draws} draws a forecast.\n")
+    table = scored(__doc__, score_household)
     print("| total of | added up | 80 % range holds | median width, jointly = 1 |")
     print("| --- | --- | --- | --- |")
     for o, kind in enumerate(KINDS):

@@ -10,7 +10,6 @@ head: jars and brine so far, over the produce packed, times all of it, with no r
 standard errors over households.
 """
 
-import argparse
 import os
 import sys
 from dataclasses import dataclass
@@ -22,12 +21,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 import numpy as np  # noqa: E402
 
-from accuracy.households import (  # noqa: E402
-    REPORTING_SEED,
-    TUNING_SEED,
-    Unseen,
-    make_household,
-)
+from accuracy.command import scored  # noqa: E402
+from accuracy.households import Unseen, make_household  # noqa: E402
 from accuracy.scores import crps, mean  # noqa: E402
 from accuracy.worlds import WORLDS, World, bounded  # noqa: E402
 from jarcast import SoFar, habits_from  # noqa: E402
@@ -124,18 +119,7 @@ def lines(table: np.ndarray) -> list[str]:
 
 def main() -> None:
     """Print the table."""
-    from joblib import Parallel, delayed
-
-    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", maxsplit=1)[0])
-    parser.add_argument("--households", type=int, default=300)
-    parser.add_argument("--seed", choices=("tuning", "reporting"), default="tuning")
-    parser.add_argument("--draws", type=int, default=2048)
-    parser.add_argument("--jobs", type=int, default=2)
-    asked = parser.parse_args()
-    seed = TUNING_SEED if asked.seed == "tuning" else REPORTING_SEED
-    work = (delayed(score_household)(n, seed, asked.draws) for n in range(asked.households))
-    table = np.stack(Parallel(n_jobs=asked.jobs, batch_size=10)(work))
-    print(f"{asked.households} households, seed {seed}, {asked.draws} draws a forecast.\n")
+    table = scored(__doc__, score_household)
     print("\n".join(lines(table)))
 
 
