@@ -15,14 +15,15 @@ from typing import TYPE_CHECKING, Any
 from jarcast._version import __version__
 
 if TYPE_CHECKING:
-    from jarcast.forecasting.habits import Forecast, Habits, habits_from, learn
+    from jarcast.forecasting.forecast import Forecast
+    from jarcast.forecasting.habits import Habits, habits_from, learn
     from jarcast.forecasting.harvest import Harvest, plan_harvest
     from jarcast.forecasting.outcome import Outcome
     from jarcast.interchange import read_batches
     from jarcast.packing import SoFar
 
 _HOMES = {
-    "Forecast": "jarcast.forecasting.habits",
+    "Forecast": "jarcast.forecasting.forecast",
     "Habits": "jarcast.forecasting.habits",
     "Harvest": "jarcast.forecasting.harvest",
     "Outcome": "jarcast.forecasting.outcome",

@@ -18,7 +18,8 @@ from jarcast.recording import make_entry, new_name, read
 from jarcast.turns import in_turns, table_cells
 
 if TYPE_CHECKING:
-    from jarcast.forecasting.habits import Forecast, Habits
+    from jarcast.forecasting.forecast import Forecast
+    from jarcast.forecasting.habits import Habits
     from jarcast.recipes import Recipe
 
 WEIGHED = ("as_bought", "trimmed", "cured", "cooked")  # the stages, as they are typed

@@ -16,7 +16,8 @@ from jarcast.forecasting.day import (
     plan_day,
     process_of,
 )
-from jarcast.forecasting.habits import Forecast, Habits
+from jarcast.forecasting.forecast import Forecast
+from jarcast.forecasting.habits import Habits
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.pace import OwnTimes, Timed
 from jarcast.recipes import Recipe, shipped_recipes

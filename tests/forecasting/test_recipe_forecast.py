@@ -15,7 +15,7 @@ from jarcast import Habits, habits_from
 from jarcast.batch import Batch
 from jarcast.errors import ForecastError, RecipeError
 from jarcast.forecasting.chain import Drawn
-from jarcast.forecasting.habits import Forecast
+from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.request import JarTurn, Request
 from jarcast.kinds import SHELF, Jar
 from jarcast.measures import POUND_G, Units

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from jarcast.errors import ForecastError
-from jarcast.forecasting.habits import Forecast, Habits
+from jarcast.forecasting.forecast import Forecast
+from jarcast.forecasting.habits import Habits
 from jarcast.forecasting.harvest import plan_harvest
 from jarcast.forecasting.needs import OWN_BRINE, Thing, lid_name, needs_of
 from jarcast.forecasting.outcome import Outcome

@@ -17,7 +17,8 @@ from hypothesis import strategies as st
 
 from jarcast.batch import Batch, contradictions
 from jarcast.errors import BatchError, ForecastError
-from jarcast.forecasting.habits import Forecast, Habits, habits_from
+from jarcast.forecasting.forecast import Forecast
+from jarcast.forecasting.habits import Habits, habits_from
 from jarcast.forecasting.harvest import plan_harvest
 from jarcast.interchange import read_csv
 from jarcast.packing import SoFar

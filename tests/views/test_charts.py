@@ -12,7 +12,8 @@ import pytest
 from matplotlib.colors import to_rgb
 
 from jarcast.batch import Batch
-from jarcast.forecasting.habits import Forecast, habits_from
+from jarcast.forecasting.forecast import Forecast
+from jarcast.forecasting.habits import habits_from
 from jarcast.forecasting.hindsight import TrackRecord, look_back
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.over_time import CropInTime, habits_in_time

@@ -9,7 +9,8 @@ import pytest
 
 from jarcast.batch import Amount, Batch, Flag
 from jarcast.counter import Underway
-from jarcast.forecasting.habits import Forecast, habits_from
+from jarcast.forecasting.forecast import Forecast
+from jarcast.forecasting.habits import habits_from
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.sanity import Oddity
 from jarcast.measures import Units

@@ -6,7 +6,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from jarcast.forecasting.habits import Forecast, Habits, RestsOn, habits_from
+from jarcast.forecasting.forecast import Forecast, RestsOn
+from jarcast.forecasting.habits import Habits, habits_from
 from jarcast.forecasting.outcome import Outcome
 from jarcast.measures import Units
 from jarcast.views.forecast import (

@@ -6,7 +6,8 @@ import re
 import numpy as np
 import pytest
 
-from jarcast.forecasting.habits import Forecast, habits_from
+from jarcast.forecasting.forecast import Forecast
+from jarcast.forecasting.habits import habits_from
 from jarcast.forecasting.outcome import Outcome
 from jarcast.measures import Units
 from jarcast.views.forecast import forecast_text

@@ -48,7 +48,7 @@ from jarcast.measures import Units
 if TYPE_CHECKING:
     from jarcast.batch import Batch, Flag
     from jarcast.counter import Underway
-    from jarcast.forecasting.habits import Forecast
+    from jarcast.forecasting.forecast import Forecast
     from jarcast.forecasting.sanity import Oddity
     from jarcast.recipes import Recipe
 

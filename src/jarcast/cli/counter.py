@@ -17,7 +17,7 @@ from jarcast.measures import Units
 if TYPE_CHECKING:
     from jarcast.batch import Flag
     from jarcast.counter import Underway
-    from jarcast.forecasting.habits import Forecast
+    from jarcast.forecasting.forecast import Forecast
     from jarcast.forecasting.sanity import Oddity
     from jarcast.ledger.steps import OpenBatch
     from jarcast.recipes import PackCheck, Recipe

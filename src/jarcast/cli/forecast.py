@@ -25,7 +25,8 @@ from jarcast.errors import ForecastError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
-    from jarcast.forecasting.habits import Forecast, Habits
+    from jarcast.forecasting.forecast import Forecast
+    from jarcast.forecasting.habits import Habits
     from jarcast.recipes import PackCheck, Recipe
 
 

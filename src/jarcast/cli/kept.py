@@ -2,7 +2,7 @@
 
 from jarcast.batch import Batch, text_problem
 from jarcast.errors import ForecastError
-from jarcast.forecasting.habits import Forecast
+from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.hindsight import Kept, TrackRecord, score_kept
 from jarcast.forecasting.past import (
     answer_document,

@@ -31,7 +31,7 @@ from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.counter import Underway
-    from jarcast.forecasting.habits import Forecast
+    from jarcast.forecasting.forecast import Forecast
 
 
 def weigh(

@@ -7,7 +7,8 @@ from typing import Any
 
 from jarcast.batch import MOST_GRAMS, MOST_JARS, plain_number
 from jarcast.errors import ForecastError
-from jarcast.forecasting.habits import Forecast, Habits
+from jarcast.forecasting.forecast import Forecast
+from jarcast.forecasting.habits import Habits
 from jarcast.forecasting.harvest import plan_harvest
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.request import STAGES

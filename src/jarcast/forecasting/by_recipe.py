@@ -26,7 +26,8 @@ from jarcast.recipes import (
 )
 
 if TYPE_CHECKING:
-    from jarcast.forecasting.habits import Forecast, Habits
+    from jarcast.forecasting.forecast import Forecast
+    from jarcast.forecasting.habits import Habits
     from jarcast.forecasting.request import Request
 
 # A headspace read off a ruler in millimetres is the card's inches within one of them.

@@ -19,7 +19,7 @@ from jarcast.forecasting.pace import OwnTimes, rate
 from jarcast.recipes import process_rows_for
 
 if TYPE_CHECKING:
-    from jarcast.forecasting.habits import Forecast
+    from jarcast.forecasting.forecast import Forecast
     from jarcast.learning.regression import Array
 
 _WHOLE = 1e-9  # a jar this close to full is full

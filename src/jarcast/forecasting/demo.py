@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from jarcast.batch import Batch
-from jarcast.forecasting.habits import Forecast, habits_from
+from jarcast.forecasting.forecast import Forecast
+from jarcast.forecasting.habits import habits_from
 
 _PRODUCE, _CUT, _PACK, _JAR, _TRIMMED_G = "carrot", "sticks", "raw", "pint", 2700.0
 _FEW = 8

@@ -12,7 +12,8 @@ from typing import Any
 import numpy as np
 
 from jarcast.errors import ForecastError
-from jarcast.forecasting.habits import Forecast, Habits
+from jarcast.forecasting.forecast import Forecast
+from jarcast.forecasting.habits import Habits
 from jarcast.forecasting.outcome import Outcome
 
 

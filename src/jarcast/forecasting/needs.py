@@ -20,7 +20,7 @@ from jarcast.recipes import Basis, Recipe, Scaled, printed_parts, why_no_floor
 from jarcast.recipes.shopping import measured_out
 
 if TYPE_CHECKING:
-    from jarcast.forecasting.habits import Forecast
+    from jarcast.forecasting.forecast import Forecast
     from jarcast.learning.regression import Array
 
 _WHOLE = 1e-9  # a jar this close to full is full

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from jarcast.errors import ForecastError
-from jarcast.forecasting.habits import Forecast
+from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.outcome import Outcome
 
 VERSION = 1  # of the two JSON documents

@@ -12,7 +12,8 @@ from typing import Any
 
 from jarcast.batch import Batch, contradictions
 from jarcast.errors import JarcastError
-from jarcast.forecasting.habits import Forecast, Habits
+from jarcast.forecasting.forecast import Forecast
+from jarcast.forecasting.habits import Habits
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.request import STAGES
 from jarcast.kinds import pack_key

@@ -15,7 +15,7 @@ from types import MappingProxyType
 import numpy as np
 
 from jarcast.errors import ForecastError
-from jarcast.forecasting.habits import Forecast
+from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.needs import Need, Needs, Order, Thing, Unknown, needs_of
 from jarcast.forecasting.outcome import Outcome
 from jarcast.measures import Units

@@ -15,7 +15,8 @@ from typing import Any
 import numpy as np
 
 from jarcast.errors import BatchError, ForecastError, RecipeError
-from jarcast.forecasting.habits import Forecast, Habits
+from jarcast.forecasting.forecast import Forecast
+from jarcast.forecasting.habits import Habits
 from jarcast.forecasting.harvest import Harvest, plan_harvest
 from jarcast.forecasting.outcome import Outcome
 from jarcast.kinds import jar_key

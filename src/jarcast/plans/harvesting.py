@@ -6,7 +6,8 @@ from typing import Any
 
 from jarcast.errors import JarcastError
 from jarcast.forecasting.day import Canner, Day, plan_day
-from jarcast.forecasting.habits import Forecast, Habits
+from jarcast.forecasting.forecast import Forecast
+from jarcast.forecasting.habits import Habits
 from jarcast.forecasting.harvest import Harvest, plan_harvest
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.pace import OwnTimes

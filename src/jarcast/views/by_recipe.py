@@ -6,7 +6,7 @@ The safety block is printed as the card gives it, unbroken: nothing of the forec
 from collections.abc import Sequence
 from typing import Any
 
-from jarcast.forecasting.habits import Forecast
+from jarcast.forecasting.forecast import Forecast
 from jarcast.kinds import cut_key
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.recipes import (

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 from jarcast.batch import Batch
 from jarcast.counter import Underway
-from jarcast.forecasting.habits import Forecast
+from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.hindsight import TrackRecord
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.request import STAGES

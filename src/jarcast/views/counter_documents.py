@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from jarcast.counter import Underway
-from jarcast.forecasting.habits import Forecast
+from jarcast.forecasting.forecast import Forecast
 from jarcast.measures import Units
 from jarcast.packing import SoFar
 from jarcast.recipes import PackCheck

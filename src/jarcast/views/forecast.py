@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from jarcast.forecasting.habits import Forecast
+from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.request import STAGE_WORDS
 from jarcast.measures import Units, format_volume, format_weight

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from jarcast.forecasting.day import Day, Load, Process, Work
-from jarcast.forecasting.habits import Forecast
+from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.outcome import Outcome
 from jarcast.plans.harvesting import Answer
 from jarcast.views.words import between, counted, crop_words, jar_words, shortened, wrapped

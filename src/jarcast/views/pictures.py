@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from jarcast.forecasting.habits import Forecast
+from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.shares import jar_shares
 from jarcast.measures import Units, format_volume

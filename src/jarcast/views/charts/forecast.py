@@ -3,7 +3,7 @@
 import math
 from typing import TYPE_CHECKING
 
-from jarcast.forecasting.habits import Forecast
+from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.request import STAGE_WORDS
 from jarcast.forecasting.shares import jar_shares
 from jarcast.measures import Units, format_volume, format_weight

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from jarcast.forecasting.habits import Forecast
+from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.request import STAGE_WORDS, STAGES
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.recipes import PackCheck
