@@ -17,7 +17,7 @@ from jarcast import Forecast, Habits, habits_from, learn
 from jarcast.batch import COLUMNS, Batch
 from jarcast.errors import BatchError, ForecastError
 from jarcast.interchange import frame_from_batches
-from jarcast.kinds import SHELF
+from jarcast.kinds import SHELF, Jar
 from jarcast.learning.beliefs import starting_beliefs
 from jarcast.measures import Units
 
@@ -430,3 +430,18 @@ def test_habits_and_forecasts_cannot_be_changed(habits: Habits) -> None:
         habits.learned = None  # type: ignore[misc, assignment]
     with pytest.raises(dataclasses.FrozenInstanceError):
         habits.forecast(**CARROTS, trimmed_g=2000.0).cured = 1.0  # type: ignore[misc]
+
+
+def test_a_jar_of_ones_own_is_learned_from_a_table_too() -> None:
+    shelf = {**SHELF, "tall": Jar("tall", 700.0, 60.0)}
+    table = pd.DataFrame(
+        {"batch": ["1"], "date": ["2024-07-01"], "produce": ["carrot"], "cut": ["sticks"],
+         "jar": ["tall"], "jars": [4], "trimmed_g": [1700.0], "cure_hours": [0]}
+    )  # fmt: skip
+    with pytest.raises(BatchError, match="no jar 'tall'"):
+        jarcast.learn(table)
+    found = jarcast.learn(table, shelf=shelf).forecast(
+        produce="carrot", cut="sticks", jar="tall", trimmed_g=1700.0, cure_hours=0.0
+    )
+    low, high = found.jars.interval(0.8)
+    assert low < 4.0 < high

@@ -224,13 +224,15 @@ def habits_from(
     return Habits(learn_batches(batches, beliefs, shelf, packed), shelf)
 
 
-def learn(batches: pd.DataFrame, beliefs: Beliefs | None = None) -> Habits:
+def learn(
+    batches: pd.DataFrame, beliefs: Beliefs | None = None, *, shelf: Mapping[str, Jar] = SHELF
+) -> Habits:
     """Learn habits from a batch table; an empty one gives the starting beliefs.
 
     The table has the columns of the batch table (see the reference); contradictions inside a
-    batch are taken in and teach nothing on what they touch. Raises BatchError for single values
-    that cannot be.
+    batch are taken in and teach nothing on what they touch. ``shelf`` holds the jars, those the
+    user measured among them. Raises BatchError for single values that cannot be.
     """
     from jarcast.interchange import batches_from_frame
 
-    return habits_from(batches_from_frame(batches), beliefs)
+    return habits_from(batches_from_frame(batches, shelf), beliefs, shelf)
