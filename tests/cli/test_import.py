@@ -250,10 +250,14 @@ needs_posix = pytest.mark.skipif(os.name != "posix", reason="rights and limits a
 # Root may do anything, so as root this acts as another user. What it needs is loaded before, since
 # another user may have no way to where it is installed.
 _AS_ANOTHER = """
-import contextlib, io, os, sys
+import contextlib, io, os, pkgutil, sys
 import encodings.utf_8_sig, platformdirs
-import jarcast.interchange, jarcast.ledger, jarcast.recording, jarcast.views.batches
+from importlib import import_module
+import jarcast
 from jarcast.cli import main
+for found in pkgutil.walk_packages(jarcast.__path__, "jarcast."):
+    if not found.name.endswith("__main__"):
+        import_module(found.name)
 for first in (["--version"], ["import", "--help"]):
     with contextlib.suppress(SystemExit), contextlib.redirect_stdout(io.StringIO()):
         main(first)
