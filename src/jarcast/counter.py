@@ -124,7 +124,8 @@ def by_card(typed: Mapping[str, str], card: "Recipe", shelf: Mapping[str, Jar]) 
     Raises ForecastError for another produce or headspace than the card's, RecipeError for a jar
     it was not tested in, BatchError for a headspace that is no measure.
     """
-    from jarcast.forecasting.by_recipe import Choices, allowed_jars, choices_by
+    from jarcast.forecasting.by_recipe import allowed_jars, choices_by
+    from jarcast.forecasting.request import Choices
     from jarcast.measures import parse_inches
 
     headspace = typed.get("headspace_in", "").strip()

@@ -238,3 +238,8 @@ def test_jars_go_round_by_what_they_hold_with_the_headspace_of_each_line(habits:
     (place,) = found.places
     assert place.jar != "pint"
     assert not place.planned
+
+
+def test_a_batch_that_is_being_packed_is_not_asked_what_to_buy(habits: Habits) -> None:
+    with pytest.raises(ForecastError, match="has been bought"):
+        how_much(habits, {"produce": "carrot", "so_far": jarcast.SoFar(3, 700.0)}, jars=9)

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from functools import partial
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from jarcast.errors import BatchError, ForecastError, RecipeError
+from jarcast.forecasting.request import Choices
 from jarcast.kinds import SHELF, Jar, cut_key, jar_key, pack_key, produce_key
 from jarcast.measures import Units
 from jarcast.recipes import (
@@ -33,16 +34,6 @@ if TYPE_CHECKING:
 # A headspace read off a ruler in millimetres is the card's inches within one of them.
 SAME_HEADSPACE_IN = 1.0 / 25.4
 EXACT = 1.0 - 1e-9  # what is exactly as printed is not more than printed
-
-
-class Choices(NamedTuple):
-    """What a forecast is asked for and a card may decide; '' and None are 'not given'."""
-
-    produce: str
-    cut: str
-    pack: str
-    jar: str
-    headspace_in: float | None
 
 
 def choices_by(recipe: Recipe, given: Choices) -> Choices:

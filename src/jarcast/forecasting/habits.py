@@ -12,7 +12,7 @@ from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.forecasting.chain import Drawn, draw_batches
 from jarcast.forecasting.forecast import Forecast, RestsOn
 from jarcast.forecasting.outcome import Outcome
-from jarcast.forecasting.request import STAGES, Request, Weight, check_request
+from jarcast.forecasting.request import STAGES, Choices, Request, Weight, check_request
 from jarcast.kinds import SHELF, Jar, cut_key, produce_key
 from jarcast.learning.beliefs import Beliefs
 from jarcast.learning.learned import Learned, learn_batches
@@ -118,7 +118,7 @@ class Habits:
         request = self._request(
             recipe,
             weights={stage: given.get(stage) for stage in STAGES},
-            choices=(
+            choices=Choices(
                 *(given.get(name, "") for name in ("produce", "cut", "pack", "jar")),
                 given.get("headspace_in"),
             ),
@@ -131,15 +131,15 @@ class Habits:
     def _request(
         self,
         recipe: Recipe | None,
-        choices: tuple[Any, ...],
+        choices: Choices,
         **values: Any,
     ) -> Request:
         """What was asked, checked; a recipe decides what was not chosen."""
         allow_jar = None
         if recipe is not None:
-            from jarcast.forecasting.by_recipe import Choices, allowed_jars, choices_by
+            from jarcast.forecasting.by_recipe import allowed_jars, choices_by
 
-            choices = choices_by(recipe, Choices(*choices))
+            choices = choices_by(recipe, choices)
             allow_jar = allowed_jars(recipe, self.shelf)
         produce, cut, pack, jar, headspace_in = choices
         return check_request(

@@ -304,4 +304,4 @@ class _Seeing:
         if enough.mean() < _FEW:
             return values, np.maximum(ready, packed), packed
         index = resampled(np.where(enough, 0.0, -np.inf), self.rng)
-        return values.picked(index), ready[index], packed[index]
+        return values.weights_picked(index), ready[index], packed[index]

@@ -5,6 +5,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from numbers import Integral, Real
+from typing import NamedTuple
 
 from jarcast.batch import HEAVIER_BY, MOST_GRAMS, MOST_HEADSPACE_IN, MOST_HOURS, plain_number
 from jarcast.errors import BatchError, ForecastError
@@ -22,6 +23,16 @@ STAGE_WORDS = {
     "cured_g": "cured",
     "cooked_g": "cooked",
 }
+
+
+class Choices(NamedTuple):
+    """What a forecast is asked for and a card may decide; '' and None are 'not given'."""
+
+    produce: str
+    cut: str
+    pack: str
+    jar: str
+    headspace_in: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +67,11 @@ class Request:
     seed: int
     grams_sd: float = 0.0
     so_far: SoFar | None = None
+
+    def grams_between(self) -> tuple[float, float]:
+        """Where the latest known weight lies, 8 times in 10; twice the same for one weighed."""
+        reach = math.exp(Z80 * self.grams_sd)
+        return self.grams / reach, self.grams * reach
 
     @property
     def sorts(self) -> tuple[Jar, ...]:

@@ -75,7 +75,7 @@ def settle_density(
         values.pack_level, values.own_ml, values.lost_ml, values.brine_sd,
     )  # fmt: skip
     index = resampled(log_weight, rng)
-    return found.picked(index), index
+    return found.weights_picked(index), index
 
 
 def settle_given_ahead(
@@ -125,7 +125,7 @@ def settle_given_ahead(
     pull = ((seen - would_be) / total)[:, None]
     moved = values.pack + pull * (reach + values.pack_noise[:, None])
     index = resampled(log_weight, rng)
-    return replace(values, pack=moved).picked(index), index
+    return replace(values, pack=moved).weights_picked(index), index
 
 
 def settle_normal(

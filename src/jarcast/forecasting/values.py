@@ -41,7 +41,7 @@ class Values:
         """The same with other draws of the room a gram takes."""
         return replace(self, own_ml=own_ml)
 
-    def picked(self, index: Places) -> "Values":
+    def weights_picked(self, index: Places) -> "Values":
         """The weight arrows' draws in another order, or some of them several times."""
         return replace(
             self,

@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from jarcast.forecasting.needs import OWN_BRINE, Thing
 from jarcast.forecasting.outcome import Outcome
-from jarcast.forecasting.request import STAGE_WORDS
+from jarcast.forecasting.request import STAGE_WORDS, Request
 from jarcast.forecasting.shopping import Shopping, ToBuy
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.plans.harvesting import Answer
@@ -149,7 +149,7 @@ def _lines(answer: Answer, level: float) -> Iterator[str]:
             continue
         request = forecast.request
         crop = shortened(crop_words(request.produce, request.cut, request.pack), 60)
-        weight = _weight_words(request.grams, request.grams_sd, answer.asked.units)
+        weight = _weight_words(request, answer.asked.units)
         low, high = map(halves, forecast.jars.interval(level))
         ends = "" if low == high else f", {low} to {high}"
         jar = ", then ".join(jar_words(key.jar.key) for key in request.turns)
@@ -168,13 +168,10 @@ def _item(text: str) -> str:
     return wrapped(f"  {text}", 78).replace("\n", "\n    ")
 
 
-def _weight_words(grams: float, sd: float, units: Units) -> str:
+def _weight_words(request: Request, units: Units) -> str:
     """A weight, or the range that was guessed, as it holds 8 times in 10."""
-    if not sd:
-        return format_weight(grams, units)
-    reach = 2.718281828459045 ** (1.2815515655446004 * sd)  # 90 % point of the normal
-    low, high = format_weight(grams / reach, units), format_weight(grams * reach, units)
-    return f"{low} to {high}"
+    low, high = (format_weight(grams, units) for grams in request.grams_between())
+    return low if not request.grams_sd else f"{low} to {high}"
 
 
 def _shopping_lines(answer: Answer, level: float) -> Iterator[str]:
