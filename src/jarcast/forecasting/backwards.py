@@ -46,8 +46,9 @@ def how_much(
     """How much produce gives at least so many jars, as often as asked.
 
     ``line`` holds keywords of ``Habits.forecast`` but no weight; the weight sought is at ``stage``,
-    put up in so many equal batches, each cured with the salt the line says. More produce never gives fewer jars at the same seed, so it is
-    found by halving. Raises ForecastError for a number that cannot be, or as a forecast does.
+    put up in so many equal batches, each cured with the salt the line says. More produce never
+    gives fewer jars at the same seed, so it is found by halving. Raises ForecastError for a number
+    that cannot be, or as a forecast does.
     """
     _check(jars, chance, batches, stage)
     if line.get("so_far") is not None:

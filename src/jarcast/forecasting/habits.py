@@ -119,8 +119,11 @@ class Habits:
             recipe,
             weights={stage: given.get(stage) for stage in STAGES},
             choices=Choices(
-                *(given.get(name, "") for name in ("produce", "cut", "pack", "jar")),
-                given.get("headspace_in"),
+                produce=given.get("produce", ""),
+                cut=given.get("cut", ""),
+                pack=given.get("pack", ""),
+                jar=given.get("jar", ""),
+                headspace_in=given.get("headspace_in"),
             ),
             draws=draws,
             seed=seed,
