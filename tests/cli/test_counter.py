@@ -508,3 +508,9 @@ def test_begin_says_that_the_card_is_for_another_cut(run: Run, ledger: Path) -> 
 def test_enough_brine_is_nothing_more_to_make(run: Run, begun: Path) -> None:
     run("weigh", "--trimmed", "6 lb", "--brine-made", "40 cups")
     assert "brine to make: nothing more" in run("open").out
+
+
+def test_a_produce_nobody_knows_is_said_to_be_so(run: Run) -> None:
+    said = " ".join(run("begin", "--produce", "cucumbr", "--jar", "pint").err.split())
+    assert "Nothing is published of 'cucumbr', and no batch of it is written down" in said
+    assert "Nothing is published" not in run("begin", "--produce", "cucumber", "--jar", "pint").err
