@@ -1,6 +1,7 @@
 """jarcast amend."""
 
 import datetime as dt
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -11,6 +12,7 @@ from jarcast.cli.common import (
     LedgerOption,
     UnitsOption,
     kitchen,
+    kitchen_shelf,
     kitchen_units,
     ledger_path,
     show,
@@ -28,8 +30,10 @@ from jarcast.cli.counter import (
     refuse_without_card,
 )
 from jarcast.cli.weigh import step_text
+from jarcast.measures import Units
 
 if TYPE_CHECKING:
+    from jarcast.batch import Batch
     from jarcast.recipes import Recipe
 
 
@@ -97,28 +101,12 @@ def amend(
     \b
     Example:  jarcast amend "carrots 3" trimmed="6 lb 4 oz" jars=9.5
     """
-    from jarcast.cli.confirm import flags_in, odd_in
-    from jarcast.cli.written import untested_text
-    from jarcast.errors import BatchError
     from jarcast.ledger import Ledger
     from jarcast.ledger.marks import check_standing
     from jarcast.ledger.whole_names import standing_names, whole_name
     from jarcast.recording import amend as amend_batch
-    from jarcast.views.batches import (
-        batch_document,
-        batches_text,
-        flags_document,
-        flags_text,
-        slips_document,
-        slips_text,
-    )
 
-    typed = {}
-    for change in changes:
-        column, equals, text = change.partition("=")
-        if not equals:
-            raise BatchError(f"'{change[:60]}': write a change as COLUMN=VALUE, such as jars=9.5")
-        typed[column.strip().replace("-", "_").replace(" ", "_")] = text
+    typed = _typed(changes)
     path = ledger_path(ledger)
     open_now = [one.name for one in all_open(path)]
     with Ledger.open(path) as opened:
@@ -128,25 +116,53 @@ def amend(
         return
     with Ledger.open(path) as opened:
         check_standing(opened, batch)
-    entry, changed = amend_batch(path, batch, typed, dt.date.today(), kitchen(path).shelf)
+    entry, changed = amend_batch(path, batch, typed, dt.date.today(), kitchen_shelf(path))
+    _show(path, entry.batch, changed, kitchen_units(path, units), as_json=as_json)
+
+
+def _typed(changes: list[str]) -> dict[str, str]:
+    """Changes by column, as they were typed. Raises BatchError for one that is none."""
+    from jarcast.errors import BatchError
+
+    typed = {}
+    for change in changes:
+        column, equals, text = change.partition("=")
+        if not equals:
+            raise BatchError(f"'{change[:60]}': write a change as COLUMN=VALUE, such as jars=9.5")
+        typed[column.strip().replace("-", "_").replace(" ", "_")] = text
+    return typed
+
+
+def _show(path: Path, batch: "Batch", changed: bool, units: Units, *, as_json: bool) -> None:
+    """The batch as it stands now, and what does not fit in it."""
+    from jarcast.cli.confirm import flags_in, odd_in
+    from jarcast.cli.written import untested_text
+    from jarcast.views.batches import (
+        batch_document,
+        batches_text,
+        flags_document,
+        flags_text,
+        slips_document,
+        slips_text,
+    )
+
     own = kitchen(path)
-    flags, odd = flags_in(own, [batch]), odd_in(own, [batch])
-    shown = kitchen_units(path, units)
+    flags, odd = flags_in(own, [batch.batch]), odd_in(own, [batch.batch])
     if as_json:
         show_json(
             {
                 "format": "jarcast amend",
                 "version": 1,
                 "changed": changed,
-                "batch": batch_document(entry.batch),
+                "batch": batch_document(batch),
                 "flags": flags_document(flags),
                 "odd": slips_document(odd),
             }
         )
         return
-    show(batches_text([entry.batch], shown))
+    show(batches_text([batch], units))
     done = "amended; what stood before is kept." if changed else "nothing to change, it stands so."
-    show(f"{batch}: {done}")
-    tell(untested_text(path, entry.batch))
-    tell(flags_text(flags, shown))
+    show(f"{batch.batch}: {done}")
+    tell(untested_text(path, batch, own.shelf))
+    tell(flags_text(flags, units))
     tell(slips_text(odd))

@@ -88,7 +88,7 @@ def finish(here: Desk, typed: Mapping[str, str], *, yes: bool, as_json: bool = F
     write(here, entry, typed, sure)
     batch = entry.batch
     flags = [(name, flag) for flag in contradictions(batch, here.kitchen.shelf)]
-    tell(untested_text(here.path, batch))
+    tell(untested_text(here.path, batch, here.kitchen.shelf))
     if as_json:
         show_json(_document(here, entry, odd))
         return

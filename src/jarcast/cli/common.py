@@ -125,6 +125,15 @@ def kitchen(path: Path) -> Kitchen:
         )
 
 
+def kitchen_shelf(path: Path) -> "Mapping[str, Jar]":
+    """The jars of the ledger at ``path`` alone, its batches unread. Raises LedgerError."""
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.own_jars import shelf
+
+    with Ledger.open(path) as ledger:
+        return shelf(ledger)
+
+
 def forgiving_streams() -> None:
     """Let a sign that a stream has no code for be spelt out, such as '\\xf1', and be no error."""
     for stream in (sys.stdout, sys.stderr):

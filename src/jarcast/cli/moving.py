@@ -13,6 +13,7 @@ from jarcast.cli.common import (
     UnitsOption,
     answering,
     kitchen,
+    kitchen_shelf,
     kitchen_units,
     ledger_path,
     show,
@@ -51,7 +52,7 @@ def import_(
 
     path = ledger_path(ledger)
     with Progress("reading, kB") as progress:
-        table = read_csv(file, kitchen(path).shelf, tell=progress)
+        table = read_csv(file, kitchen_shelf(path), tell=progress)
     if not table.entries:
         raise BatchError(
             f"{file} has a header and no batches under it; write a row for each, or name another "

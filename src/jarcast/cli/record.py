@@ -102,7 +102,7 @@ def record(
         _show_json(path, entry.batch, added)
     else:
         _show(path, entry.batch, added, shown)
-    tell(untested_text(path, entry.batch))
+    tell(untested_text(path, entry.batch, own.shelf))
 
 
 def _stand_by(own: Kitchen, batch: "Batch", units: Units) -> frozenset[str]:

@@ -1,5 +1,6 @@
 """What is said of a batch once it is written down: its forecasts, jars that did not seal."""
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,6 +10,7 @@ from jarcast.errors import JarcastError
 if TYPE_CHECKING:
     from jarcast.batch import Batch
     from jarcast.forecasting.hindsight import TrackRecord
+    from jarcast.kinds import Jar
 
 
 def kept_record(path: Path, name: str) -> "TrackRecord | None":
@@ -53,10 +55,9 @@ def brine_made_text(batch: "Batch") -> str:
     return f'{said}\n    jarcast amend {quoted(batch.batch)} brine_made="..."'
 
 
-def untested_text(path: Path, batch: "Batch") -> str:
+def untested_text(path: Path, batch: "Batch", shelf: "Mapping[str, Jar]") -> str:
     """What of a batch its recipe's card does not allow, and what that means; '' if all is so."""
     from jarcast.cli.batch_card import card_named
-    from jarcast.cli.common import kitchen
     from jarcast.counter import against_card
     from jarcast.views.words import wrapped
 
@@ -64,7 +65,7 @@ def untested_text(path: Path, batch: "Batch") -> str:
         card = card_named(batch.recipe, path)
     except JarcastError as error:  # the batch is written down all the same
         return wrapped(str(error))
-    found = () if card is None else against_card(batch, card, kitchen(path).shelf)
+    found = () if card is None else against_card(batch, card, shelf)
     if card is None or not found:
         return ""
     return wrapped(

@@ -73,11 +73,6 @@ class Request:
         reach = math.exp(Z80 * self.grams_sd)
         return self.grams / reach, self.grams * reach
 
-    @property
-    def sorts(self) -> tuple[Jar, ...]:
-        """The sorts of jar, in their turns."""
-        return tuple(turn.jar for turn in self.turns)
-
 
 def check_request(
     *,

@@ -62,20 +62,33 @@ def settle_density(
         doubt[chosen] = towards @ cov @ towards
         reach[chosen] = cov @ towards
     total = doubt + values.pack_noise + reading
-    log_weight = log_prior - 0.5 * (np.log(total) + (seen - expected) ** 2 / total)
-    would_be = values.pack @ shares + np.sqrt(reading) * rng.standard_normal(seen.size)
-    pull = ((seen - would_be) / total)[:, None]
+    pull = _pull(values, shares, seen, reading, total, rng)
     sorts = len(shares)
     moved = dict(values.ahead)
     for column, (arrow, _, _) in enumerate(needs[: len(needs) - sorts]):
         moved[arrow] = moved[arrow] + pull[:, 0] * reach[:, column]
-    noise = values.pack_noise[:, None]
-    found = Values(
-        moved, values.pack + pull * (reach[:, len(needs) - sorts :] + noise), values.pack_noise,
-        values.pack_level, values.own_ml, values.lost_ml, values.brine_sd,
-    )  # fmt: skip
-    index = resampled(log_weight, rng)
-    return found.weights_picked(index), index
+    pack = values.pack + pull * (reach[:, len(needs) - sorts :] + values.pack_noise[:, None])
+    index = resampled(log_prior + _log_density(seen, expected, total), rng)
+    return replace(values, ahead=moved, pack=pack).weights_picked(index), index
+
+
+def _pull(
+    values: Values,
+    shares: Array,
+    seen: Array,
+    reading: Array,
+    total: Array,
+    rng: np.random.Generator,
+) -> Array:
+    """How far each draw lay from what was seen, in units of the variance of that; (draws, 1)."""
+    would_be = values.pack @ shares + np.sqrt(reading) * rng.standard_normal(seen.size)
+    return ((seen - would_be) / total)[:, None]
+
+
+def _log_density(seen: Array, expected: Array, total: Array) -> Array:
+    """Normal log density of what was seen, up to a constant."""
+    found: Array = -0.5 * (np.log(total) + (seen - expected) ** 2 / total)
+    return found
 
 
 def settle_given_ahead(
@@ -120,11 +133,9 @@ def settle_given_ahead(
         doubt[chosen] = shares @ left @ shares
         reach[chosen] = left @ shares
     total = doubt + values.pack_noise + reading
-    log_weight = log_prior - 0.5 * (np.log(total) + (seen - expected) ** 2 / total)
-    would_be = values.pack @ shares + np.sqrt(reading) * rng.standard_normal(seen.size)
-    pull = ((seen - would_be) / total)[:, None]
+    pull = _pull(values, shares, seen, reading, total, rng)
     moved = values.pack + pull * (reach + values.pack_noise[:, None])
-    index = resampled(log_weight, rng)
+    index = resampled(log_prior + _log_density(seen, expected, total), rng)
     return replace(values, pack=moved).weights_picked(index), index
 
 

@@ -1,7 +1,7 @@
 """Draws of every arrow of one batch or of many, the person's hand common to all of them."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,9 +33,9 @@ class Values:
     pack: Array
     pack_noise: Array
     pack_level: Array
-    own_ml: Array = field(default_factory=lambda: np.zeros(0))
-    lost_ml: Array = field(default_factory=lambda: np.zeros(0))
-    brine_sd: Array = field(default_factory=lambda: np.zeros(0))
+    own_ml: Array
+    lost_ml: Array
+    brine_sd: Array
 
     def with_own(self, own_ml: Array) -> "Values":
         """The same with other draws of the room a gram takes."""
