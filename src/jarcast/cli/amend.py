@@ -2,7 +2,7 @@
 
 import datetime as dt
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -26,10 +26,9 @@ from jarcast.cli.counter import (
     all_open,
     desk,
     expect,
-    pack_check,
     refuse_without_card,
 )
-from jarcast.cli.weigh import step_text
+from jarcast.cli.weigh import answer
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -53,17 +52,7 @@ def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
     refuse_without_card(here)
     at = here.read()
     now = expect(at, here)
-    if not as_json:
-        show(step_text(here, at, now, before))
-        return
-    from jarcast.views.counter_documents import expected_document, step_document
-
-    feet = here.altitude_ft
-    more: dict[str, Any] = {
-        "packing": pack_check(here, now),
-        "before": expected_document(before, here.units, feet),
-    }
-    show_json(step_document("amend", at, now, here.units, altitude_ft=feet, **more))
+    answer("amend", here, (at, now, before), as_json=as_json)
 
 
 def _by_card(here: Desk, cells: dict[str, str], card: "Recipe | None") -> dict[str, str]:

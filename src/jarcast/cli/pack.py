@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import replace
 from math import inf
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -12,8 +12,6 @@ from jarcast.cli.common import (
     LedgerOption,
     UnitsOption,
     read_option,
-    show,
-    show_json,
 )
 from jarcast.cli.counter import (
     BatchOption,
@@ -21,11 +19,10 @@ from jarcast.cli.counter import (
     YesOption,
     desk,
     expect,
-    pack_check,
     refuse_without_card,
     stand_by,
 )
-from jarcast.cli.weigh import step_text
+from jarcast.cli.weigh import answer
 from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
 
 if TYPE_CHECKING:
@@ -86,18 +83,7 @@ def pack(
     refuse_without_card(here)
     at = here.read()
     now = expect(at, here, said=() if yes else odd)
-    if not as_json:
-        show(step_text(here, at, now, before))
-        return
-    from jarcast.views.counter_documents import expected_document, step_document
-    from jarcast.views.sanity import odd_documents
-
-    odd_found, feet = odd_documents(odd, here.units), here.altitude_ft
-    more: dict[str, Any] = {
-        "packing": pack_check(here, now),
-        "before": expected_document(before, here.units, feet),
-    }
-    show_json(step_document("pack", at, now, here.units, odd_found, altitude_ft=feet, **more))
+    answer("pack", here, (at, now, before), odd, as_json=as_json)
 
 
 def _all_made(at: "Underway", made: str | None, more: str | None) -> dict[str, str]:

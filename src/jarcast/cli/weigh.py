@@ -1,5 +1,6 @@
 """jarcast weigh."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -30,8 +31,10 @@ from jarcast.errors import BatchError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
+    from jarcast.batch import Flag
     from jarcast.counter import Underway
     from jarcast.forecasting.forecast import Forecast
+    from jarcast.forecasting.sanity import Oddity
 
 
 def weigh(
@@ -79,6 +82,19 @@ def weigh(
     at = here.read()
     now = expect(at, here, said=() if yes else odd)
     keep_forecast(here, at, now)
+    answer("weigh", here, (at, now, before), odd, as_json=as_json)
+
+
+def answer(
+    step: str,
+    here: Desk,
+    expected: "tuple[Underway, Forecast | None, Forecast | None]",
+    odd: "Sequence[Oddity | Flag | str]" = (),
+    *,
+    as_json: bool,
+) -> None:
+    """Show a step of an open batch: the batch now, what it will come to, and what it was before."""
+    at, now, before = expected
     if not as_json:
         show(step_text(here, at, now, before))
         return
@@ -90,7 +106,7 @@ def weigh(
         "packing": pack_check(here, now),
         "before": expected_document(before, here.units, feet),
     }
-    show_json(step_document("weigh", at, now, here.units, odd_found, altitude_ft=feet, **more))
+    show_json(step_document(step, at, now, here.units, odd_found, altitude_ft=feet, **more))
 
 
 def step_text(here: Desk, at: "Underway", now: "Forecast | None", before: "Forecast | None") -> str:
