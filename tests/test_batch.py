@@ -1,6 +1,5 @@
 """One batch: what is refused, what is taken in with a flag, and what a flag touches."""
 
-import dataclasses
 import datetime as dt
 import math
 from typing import Any
@@ -8,6 +7,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from jarcast.batch import COLUMNS, NUMBERS, Arrow, Batch, contradictions, number_text
 from jarcast.errors import BatchError
@@ -18,7 +18,7 @@ ONE = Batch(
 
 
 def with_values(**values: Any) -> Batch:
-    return dataclasses.replace(ONE, **values)
+    return replace(ONE, **values)
 
 
 def flag_of(**values: Any) -> Any:
@@ -33,7 +33,7 @@ def test_a_batch_has_the_columns_of_the_batch_table_and_no_others() -> None:
         "cure_hours, cured_g, cooked_g, jars, brine_made_ml, brine_left_ml, sealed, recipe, note"
     )
     assert ", ".join(COLUMNS) == due
-    assert {field.name for field in dataclasses.fields(Batch)} == {*COLUMNS, "confirmed"}
+    assert set(Batch.__struct_fields__) == {*COLUMNS, "confirmed"}
 
 
 @pytest.mark.parametrize("column", NUMBERS)

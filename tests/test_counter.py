@@ -51,9 +51,7 @@ def beets() -> Recipe:
 def opened(name: str = "c1", notes: tuple[SoFar, ...] = (), **typed: str) -> OpenBatch:
     first = Step(name, StepKind.BEGIN, {**CARROTS, **typed}, {}, NOW, 1)
     later = [
-        Step(
-            name, StepKind.PACK, {}, {k: getattr(n, k) for k in SoFar.__dataclass_fields__}, NOW, 2
-        )
+        Step(name, StepKind.PACK, {}, {k: getattr(n, k) for k in SoFar.__struct_fields__}, NOW, 2)
         for n in notes
     ]
     return OpenBatch(name, (first, *later))

@@ -1,7 +1,6 @@
 """The batch table in and out: everything comes back, everything wrong is named."""
 
 import csv
-import dataclasses
 import datetime as dt
 import io
 import math
@@ -21,6 +20,7 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from jarcast.batch import COLUMNS, MOST_TEXT, NEEDED, NUMBERS, Batch
 from jarcast.errors import BatchError, JarcastError
@@ -148,7 +148,7 @@ def test_export_and_import_into_a_new_ledger_give_the_same_table(batches: list[B
 @given(st.lists(any_batch(_name.map(str.strip)), max_size=4, unique_by=lambda b: b.batch))
 def test_a_frame_holds_the_same_numbers_and_gives_the_batches_back(batches: list[Batch]) -> None:
     stripped = [
-        dataclasses.replace(
+        replace(
             batch,
             **{
                 column: getattr(batch, column).strip()
@@ -828,7 +828,7 @@ def test_what_is_learned_hangs_on_the_table_and_not_on_the_day() -> None:
 
 def test_a_long_frame_is_read_in_well_under_a_second() -> None:
     base = batches_from_frame(frame(jar="pint + quart", jars="5 + 4.5", trimmed_g=2700.5))[0]
-    table = frame_from_batches(dataclasses.replace(base, batch=str(at)) for at in range(5000))
+    table = frame_from_batches(replace(base, batch=str(at)) for at in range(5000))
     began = time.perf_counter()
     assert len(batches_from_frame(table)) == 5000
     assert time.perf_counter() - began < 1.0

@@ -1,6 +1,5 @@
 """The ledger: nothing lost, nothing overwritten, every refusal one sentence."""
 
-import dataclasses
 import datetime as dt
 import os
 import sqlite3
@@ -16,6 +15,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from jarcast.batch import NUMBERS, Batch
 from jarcast.errors import BatchError, LedgerError
@@ -37,7 +37,7 @@ ONE = Batch(
 
 
 def named(name: str, **values: Any) -> Entry:
-    return Entry(dataclasses.replace(ONE, batch=name, **values))
+    return Entry(replace(ONE, batch=name, **values))
 
 
 def test_the_default_place_is_the_user_s_data_folder(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -93,9 +93,7 @@ _amounts = st.none() | st.floats(min_value=1e-300, max_value=3.0)
 def test_every_number_comes_back_bit_for_bit(
     numbers: dict[str, float | None], jars: list[float], texts: dict[str, str]
 ) -> None:
-    batch = dataclasses.replace(
-        ONE, jar=("pint",) * len(jars), jars=tuple(jars), **numbers, **texts
-    )
+    batch = replace(ONE, jar=("pint",) * len(jars), jars=tuple(jars), **numbers, **texts)
     with tempfile.TemporaryDirectory() as folder:
         where = Path(folder) / "ledger.sqlite3"
         with Ledger.open(where, writing=True) as opened:

@@ -1,12 +1,12 @@
 """What is said of batches: odd values confirmed, batches withdrawn and taken back in."""
 
-import dataclasses
 import datetime as dt
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from jarcast.batch import Batch
 from jarcast.errors import BatchError
@@ -30,7 +30,7 @@ ONE = Batch(
 
 
 def like(name: str, **values: Any) -> Entry:
-    return Entry(dataclasses.replace(ONE, batch=name, **values))
+    return Entry(replace(ONE, batch=name, **values))
 
 
 @pytest.fixture
@@ -169,5 +169,5 @@ def test_standing_by_a_value_goes_by_what_it_is_now(ledger: Ledger) -> None:
     confirm(ledger, "1", ["jars", "trimmed_g"])
     said = marks(ledger)
     assert stood_by(ONE, said).confirmed == {"jars", "trimmed_g"}
-    assert stood_by(dataclasses.replace(ONE, trimmed_g=1.0), said).confirmed == {"jars"}
+    assert stood_by(replace(ONE, trimmed_g=1.0), said).confirmed == {"jars"}
     assert stood_by(ONE, []) is ONE

@@ -1,6 +1,5 @@
 """Ledgers of earlier schemas, and what schema 2 added: amendments and kept forecasts."""
 
-import dataclasses
 import datetime as dt
 import shutil
 import sqlite3
@@ -9,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from jarcast.batch import Batch
 from jarcast.errors import BatchError, LedgerError
@@ -60,7 +60,7 @@ def kept_before(schema: int) -> list[str]:
 
 
 def amended(batch: Batch, /, **values: Any) -> Entry:
-    return Entry(dataclasses.replace(batch, **values))
+    return Entry(replace(batch, **values))
 
 
 def schema_of(path: Path) -> int:
@@ -125,7 +125,7 @@ def test_what_schema_3_added_works_in_an_old_ledger(old: Path) -> None:
         add_jar(opened, measured_jar("tall", 600.0), {"water": "600 g"})
     with Ledger.open(old) as opened:
         assert [one.name for one in open_batches(opened)] == ["next"]
-        confirmed = dataclasses.replace(CUCUMBERS, confirmed=frozenset({"jars"}))
+        confirmed = replace(CUCUMBERS, confirmed=frozenset({"jars"}))
         assert opened.batches() == [confirmed, BEETS]
         assert list(own_jars(opened)) == ["tall"]
         # The withdrawn batch is as it was, to the last bit.
@@ -161,7 +161,7 @@ def test_a_migration_that_fails_leaves_the_old_ledger_as_it_was(
 
 def test_an_amendment_supersedes_and_the_old_values_stay_readable(old: Path) -> None:
     with Ledger.open(old, writing=True) as opened:
-        assert opened.amend(Entry(dataclasses.replace(BEANS, jars=(9.0,)), {"jars": "9"}))
+        assert opened.amend(Entry(replace(BEANS, jars=(9.0,)), {"jars": "9"}))
     with Ledger.open(old) as opened:
         found = opened.find("007")
         assert found is not None

@@ -1,11 +1,11 @@
 """Everything that was entered of one batch, in one line of time."""
 
-import dataclasses
 import datetime as dt
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from jarcast.batch import Batch
 from jarcast.errors import BatchError
@@ -36,10 +36,10 @@ def told(event: Event) -> dict[str, tuple[str, str, str]]:
 def test_an_import_an_amendment_and_what_was_said_come_in_order(ledger: Ledger) -> None:
     ledger.add([Entry(ONE, {"trimmed_g": "2.7 kg"}), Entry(_named("other"))], "import")
     confirm(ledger, "1", ["jars", "trimmed_g"])
-    ledger.amend(Entry(dataclasses.replace(ONE, trimmed_g=100 * OUNCE_G), {"trimmed_g": "100 oz"}))
+    ledger.amend(Entry(replace(ONE, trimmed_g=100 * OUNCE_G), {"trimmed_g": "100 oz"}))
     withdraw(ledger, "1")
     reinstate(ledger, "1")
-    ledger.amend(Entry(dataclasses.replace(ONE, trimmed_g=None)))
+    ledger.amend(Entry(replace(ONE, trimmed_g=None)))
     found = timeline(ledger, "1")
     assert [event.kind for event in found] == [
         "import", "confirm", "amend", "withdraw", "reinstate", "amend",
@@ -63,7 +63,7 @@ def test_an_import_an_amendment_and_what_was_said_come_in_order(ledger: Ledger) 
 
 
 def _named(name: str) -> Batch:
-    return dataclasses.replace(ONE, batch=name)
+    return replace(ONE, batch=name)
 
 
 def test_the_steps_of_a_batch_lead_to_it_and_closing_tells_only_what_was_new(

@@ -9,8 +9,9 @@ import datetime as dt
 import math
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from jarcast.errors import BatchError
 from jarcast.kinds import SHELF, Jar, jar_list
@@ -48,8 +49,7 @@ class Arrow(StrEnum):
     BRINE = "brine"
 
 
-@dataclass(frozen=True, slots=True)
-class Amount:
+class Amount(Struct, frozen=True):
     """A weight in grams ('g'), or a volume in millilitres ('ml')."""
 
     value: float
@@ -60,8 +60,7 @@ class Amount:
         return f"{self.value:.0f} {self.unit}"
 
 
-@dataclass(frozen=True, slots=True)
-class Flag:
+class Flag(Struct, frozen=True):
     """A contradiction inside one batch: what it is, what it touches, the likeliest slip.
 
     ``parts`` make up the message: words, and amounts that can be shown in the kitchen's units.
@@ -81,8 +80,7 @@ class Flag:
         return "".join(part if isinstance(part, str) else show(part) for part in self.parts)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Batch:
+class Batch(Struct, frozen=True, kw_only=True):
     """One batch as written down; ``None`` and '' mean not written down.
 
     Weights are grams, volumes millilitres. ``jar`` and ``jars`` run side by side: sorts of jar

@@ -3,9 +3,11 @@
 import datetime as dt
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.batch import Batch, number_text
 from jarcast.errors import BatchError, ForecastError, RecipeError
@@ -26,8 +28,7 @@ WEIGHED = ("as_bought", "trimmed", "cured", "cooked")  # the stages, as they are
 _ROUNDED_JARS = 0.5  # a count may be off by so much and be none of a slip; common practice
 
 
-@dataclass(frozen=True, slots=True)
-class Underway:
+class Underway(Struct, frozen=True):
     """An open batch as it stands.
 
     ``typed`` is what was typed, by column; ``batch`` what that reads as, where ``filled`` tells

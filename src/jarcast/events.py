@@ -1,11 +1,11 @@
 """What was done to a batch: when, and which values it changed."""
 
 import datetime as dt
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """One value of a batch before and after, as the batch table writes it; '' is none.
 
     ``column`` is one of the batch table, or of a note of the packing: jars_so_far,
@@ -19,8 +19,7 @@ class Change:
     typed: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Event:
+class Event(Struct, frozen=True):
     """One thing that was done to a batch, when (UTC): 'import', 'amend', 'weigh', 'confirm'..."""
 
     kind: str

@@ -8,8 +8,9 @@ import math
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
+
+from msgspec import Struct
 
 from jarcast.errors import BatchError
 from jarcast.measures import FL_OZ_ML, INCH_CM
@@ -46,8 +47,7 @@ def gap_volume_ml(bore_mm: float, headspace_in: float | None = None) -> float:
     return math.pi * (bore_mm / 20.0) ** 2 * gap_cm
 
 
-@dataclass(frozen=True, slots=True)
-class Jar:
+class Jar(Struct, frozen=True):
     """One sort of jar.
 
     ``capacity_ml`` is to the brim, ``bore_mm`` the inner width of the neck.

@@ -1,8 +1,9 @@
 """How far the packing of a batch has come: what is in the jars, and what is left."""
 
 import math
-from dataclasses import dataclass
 from numbers import Real
+
+from msgspec import Struct
 
 from jarcast.batch import MOST_GRAMS, MOST_JARS, MOST_ML
 from jarcast.errors import ForecastError
@@ -18,8 +19,7 @@ _WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class SoFar:
+class SoFar(Struct, frozen=True):
     """A batch in the middle of being packed; ``None`` is not known.
 
     ``jars`` filled so far, of the forecast's sorts in their order; ``produce_g`` the ready produce

@@ -48,7 +48,7 @@ JARCAST = (sys.executable, "-c", "import sys; from jarcast.cli import main; sys.
 
 def make_ledger(path: Path) -> None:
     """The demo household's batches, and as many again under other names, up to 60."""
-    from dataclasses import replace
+    from msgspec.structs import replace
 
     from jarcast.interchange import read_csv
     from jarcast.ledger import Ledger

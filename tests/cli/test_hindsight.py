@@ -1,6 +1,5 @@
 """jarcast hindsight, forecast --keep, and what record says of a kept forecast."""
 
-import dataclasses
 import datetime as dt
 import os
 import re
@@ -13,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 from scipy import stats
 
 from jarcast.cli.progress import Progress
@@ -39,9 +39,9 @@ def demo_entries(times: int = 1) -> list[Entry]:
     """The demo household's batches, as often as wanted, three years apart."""
     entries = read_csv(shipped("data_demo", "batches.csv"), today=dt.date.max).entries
     return [
-        dataclasses.replace(
+        replace(
             entry,
-            batch=dataclasses.replace(
+            batch=replace(
                 entry.batch,
                 batch=entry.batch.batch if turn == 0 else f"{entry.batch.batch}-{turn}",
                 date=entry.batch.date - dt.timedelta(days=1100 * turn),

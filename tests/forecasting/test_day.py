@@ -1,11 +1,11 @@
 """The day: loads of full jars only, minutes only from the card, times only from one's own."""
 
 import math
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from jarcast.forecasting.day import (
     NO_ALTITUDE,

@@ -1,10 +1,10 @@
 """Values that are far off are asked back, those that are merely a batch of one's own are not."""
 
-import dataclasses
 import datetime as dt
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from jarcast.batch import COLUMNS, Batch
 from jarcast.forecasting.habits import Habits, habits_from
@@ -28,7 +28,7 @@ def habits() -> Habits:
 
 
 HISTORY = [
-    dataclasses.replace(CARROTS, batch=str(number), jars=(jars,))
+    replace(CARROTS, batch=str(number), jars=(jars,))
     for number, jars in enumerate((8.5, 9.0, 9.0, 9.5, 9.0))
 ]
 
@@ -40,7 +40,7 @@ def mine() -> Habits:
 
 
 def found(habits: Habits, *columns: str, filled: bool = True, **values: object) -> list[Oddity]:
-    batch = dataclasses.replace(CARROTS, **values)  # type: ignore[arg-type]
+    batch = replace(CARROTS, **values)  # type: ignore[arg-type]
     return list(oddities(habits, batch, columns or COLUMNS, (), filled=filled))
 
 
@@ -107,10 +107,10 @@ def test_what_contradicts_itself_is_left_to_the_contradictions(habits: Habits) -
 
 
 def test_ever_is_said_of_the_batches_before_only(mine: Habits) -> None:
-    tight = dataclasses.replace(CARROTS, jars=(5.5,))
+    tight = replace(CARROTS, jars=(5.5,))
     (odd,) = oddities(mine, tight, ["jars"], HISTORY)
     assert odd.ever == -1
-    tighter = dataclasses.replace(CARROTS, jars=(5.4,), batch="t")
+    tighter = replace(CARROTS, jars=(5.4,), batch="t")
     (odd,) = oddities(mine, tight, ["jars"], [*HISTORY, tighter])
     assert odd.ever == 0
     (odd,) = oddities(mine, tight, ["jars"], HISTORY[:2])  # too few to say ever
@@ -119,7 +119,7 @@ def test_ever_is_said_of_the_batches_before_only(mine: Habits) -> None:
 
 def test_jars_packed_so_far_are_judged_by_the_produce_in_them(habits: Habits) -> None:
     def odd(so_far: SoFar, **values: object) -> Oddity | None:
-        return packing_oddity(habits, dataclasses.replace(CARROTS, **values), so_far)
+        return packing_oddity(habits, replace(CARROTS, **values), so_far)
 
     assert odd(SoFar(jars=3.0, produce_g=900.0)) is None
     assert odd(SoFar(jars=3.0, produce_left_g=1900.0)) is None

@@ -1,11 +1,11 @@
 """Shopping: joint totals, the whole formula by one factor, sizes shops sell, prices."""
 
 import math
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from jarcast.errors import ForecastError
 from jarcast.forecasting.forecast import Forecast

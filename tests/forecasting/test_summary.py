@@ -104,7 +104,7 @@ def test_within_one_year_the_change_is_told_since_its_first_batch() -> None:
 
 
 def _fields(batch: Batch) -> dict[str, object]:
-    return {name: getattr(batch, name) for name in Batch.__dataclass_fields__}
+    return {name: getattr(batch, name) for name in Batch.__struct_fields__}
 
 
 def test_the_order_in_which_batches_come_does_not_matter() -> None:

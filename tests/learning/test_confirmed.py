@@ -1,9 +1,9 @@
 """Odd values that the user stands by count as they are."""
 
 import datetime as dt
-from dataclasses import replace
 
 import numpy as np
+from msgspec.structs import replace
 
 from jarcast import habits_from
 from jarcast.batch import Batch

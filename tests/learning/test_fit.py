@@ -2,11 +2,11 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from numpy.testing import assert_allclose
 from scipy import integrate, stats
 

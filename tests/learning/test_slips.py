@@ -1,11 +1,11 @@
 """Values that do not fit: which one is blamed, and what it is asked to be."""
 
-import dataclasses
 import datetime as dt
 from collections.abc import Callable, Sequence
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from jarcast.batch import Batch
 from jarcast.learning.block import RowVerdict
@@ -128,7 +128,7 @@ def test_what_the_user_stands_by_is_named_no_more_nor_what_lies_beside_it() -> N
     odd = (verdict(BRINE, 5.0, 0.97), verdict(("brine", "jars"), 5.0, 0.97))
 
     def named(*confirmed: str) -> list[str]:
-        stood_by = dataclasses.replace(batch, confirmed=frozenset(confirmed))
+        stood_by = replace(batch, confirmed=frozenset(confirmed))
         return [slip.column for slip in find_slips(odd, [stood_by])]
 
     assert len(named()) == 1
@@ -141,7 +141,7 @@ def test_what_the_user_stands_by_is_named_no_more_nor_what_lies_beside_it() -> N
 def slips_of(home: Any, crop: Any, column: str, factor: float) -> tuple[str, tuple[Slip, ...]]:
     history = home.history([crop] * 12)
     value = factor * getattr(history[6], column)
-    history[6] = dataclasses.replace(history[6], **{column: value})
+    history[6] = replace(history[6], **{column: value})
     return history[6].batch, find_slips(learn_batches(history).verdicts(), history)
 
 

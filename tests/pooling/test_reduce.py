@@ -3,10 +3,10 @@
 import datetime as dt
 import math
 import pickle
-from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from jarcast.batch import Arrow, Batch
 from jarcast.learning.beliefs import starting_beliefs

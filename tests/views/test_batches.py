@@ -1,12 +1,12 @@
 """Batches as a table and as JSON, and what does not fit in them."""
 
-import dataclasses
 import datetime as dt
 import json
 import shlex
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from jarcast.batch import COLUMNS, Batch, contradictions
 from jarcast.learning.slips import Slip
@@ -36,7 +36,7 @@ ONE = Batch(
 
 
 def changed(**values: Any) -> Batch:
-    return dataclasses.replace(ONE, **values)
+    return replace(ONE, **values)
 
 
 def cells(line: str) -> list[str]:

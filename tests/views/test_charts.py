@@ -1,6 +1,5 @@
 """Charts: what is drawn lies where its numbers say, reads in grey, and is the same each time."""
 
-import dataclasses
 import datetime as dt
 import struct
 import xml.etree.ElementTree as ET
@@ -10,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
+from msgspec.structs import replace
 
 from jarcast.batch import Batch
 from jarcast.forecasting.forecast import Forecast
@@ -33,9 +33,7 @@ def forecast(produce: str = "carrot") -> Forecast:
     asked = habits_from([]).forecast(produce=produce, cut="sticks", trimmed_g=2700.0, cure_hours=0)
     jars = Outcome(np.linspace(5.0, 15.0, 10_001))
     brine = Outcome(np.linspace(0.0, 10.0, 10_001) * CUP_ML)
-    return dataclasses.replace(
-        asked, jars=jars, jars_by_sort=(jars,), brine_ml=brine, brine_to_come_ml=brine
-    )
+    return replace(asked, jars=jars, jars_by_sort=(jars,), brine_ml=brine, brine_to_come_ml=brine)
 
 
 @pytest.fixture(scope="module")

@@ -1,11 +1,11 @@
 """An open batch in words and as JSON: what was computed is what is told, and nothing else."""
 
-import dataclasses
 import datetime as dt
 from typing import Any
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from jarcast.batch import Amount, Batch, Flag
 from jarcast.counter import Underway
@@ -36,7 +36,7 @@ BATCH = Batch(
 )  # fmt: skip
 TYPED = {"produce": "carrot", "cut": "sticks", "jar": "pint", "trimmed": "6 lb"}
 AT = Underway("c1", TYPED, BATCH, filled=False, so_far=None)
-WAITING = dataclasses.replace(AT, batch=dataclasses.replace(BATCH, trimmed_g=None))
+WAITING = replace(AT, batch=replace(BATCH, trimmed_g=None))
 
 
 def words(text: str) -> str:
@@ -60,7 +60,7 @@ def asked(so_far: SoFar | None = None, recipe: str = "", **values: Any) -> Forec
         "jars": jars, "jars_by_sort": (jars,), "jars_to_come": evenly(2.0, 12.0),
         "brine_ml": evenly(0.0, 20.0 * CUP_ML), "brine_to_come_ml": evenly(0.0, 10.0 * CUP_ML),
     }  # fmt: skip
-    return dataclasses.replace(forecast, **{**made_up, **values})
+    return replace(forecast, **{**made_up, **values})
 
 
 def there(cups: float) -> Outcome:
@@ -158,7 +158,7 @@ def test_open_batches_are_listed_with_what_each_is_expected_to_come_to() -> None
     assert "about 10 pints, 8 times in 10 between 6 and 14" in text
     assert "waits for a weight" in text
     assert "jarcast begin" in open_text([], Units.US)
-    assert known_text(dataclasses.replace(AT, batch=dataclasses.replace(BATCH, trimmed_g=None)),
+    assert known_text(replace(AT, batch=replace(BATCH, trimmed_g=None)),
                       Units.US) == "nothing weighed yet"  # fmt: skip
 
 
@@ -174,8 +174,8 @@ def test_open_batches_are_listed_with_what_each_is_expected_to_come_to() -> None
 def test_salt_and_hours_in_it_stand_between_the_weights(
     salt_g: float | None, hours: float | None, said: str
 ) -> None:
-    batch = dataclasses.replace(BATCH, salt_g=salt_g, cure_hours=hours, cured_g=5 * POUND_G)
-    assert known_text(dataclasses.replace(AT, batch=batch), Units.US) == said
+    batch = replace(BATCH, salt_g=salt_g, cure_hours=hours, cured_g=5 * POUND_G)
+    assert known_text(replace(AT, batch=batch), Units.US) == said
 
 
 def test_a_range_whose_ends_read_the_same_is_told_by_its_middle() -> None:

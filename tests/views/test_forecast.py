@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from jarcast.forecasting.forecast import Forecast, RestsOn
 from jarcast.forecasting.habits import Habits, habits_from
@@ -31,9 +32,8 @@ def words(text: str) -> str:
 
 
 def replaced(forecast: Forecast, **values: Any) -> Forecast:
-    import dataclasses
 
-    return dataclasses.replace(forecast, **values)
+    return replace(forecast, **values)
 
 
 @pytest.fixture(scope="module")

@@ -2,11 +2,11 @@
 
 import json
 import re
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from jarcast.forecasting.day import Canner
 from jarcast.forecasting.habits import habits_from

@@ -1,10 +1,10 @@
 """Pictures for a terminal: lengths against the draws they are made from, and where they stop."""
 
-import dataclasses
 import re
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.habits import habits_from
@@ -23,9 +23,7 @@ def carrots() -> Forecast:
     asked = habits_from([]).forecast(produce="carrot", cut="sticks", trimmed_g=2700.0, cure_hours=0)
     jars = Outcome(np.linspace(5.5, 9.5, 4000, endpoint=False))
     brine = Outcome(np.linspace(0.0, 10.0, 4000) * CUP_ML)
-    return dataclasses.replace(
-        asked, jars=jars, jars_by_sort=(jars,), brine_ml=brine, brine_to_come_ml=brine
-    )
+    return replace(asked, jars=jars, jars_by_sort=(jars,), brine_ml=brine, brine_to_come_ml=brine)
 
 
 def drawn(forecast: Forecast, canvas: Canvas) -> list[str]:
@@ -69,7 +67,7 @@ def test_plain_signs_are_ascii_and_blocks_are_the_ones_named(carrots: Forecast) 
 
 
 def test_before_and_now_stand_one_above_the_other_on_one_scale(carrots: Forecast) -> None:
-    now = dataclasses.replace(carrots, jars=Outcome(np.linspace(7.0, 8.0, 1001)))
+    now = replace(carrots, jars=Outcome(np.linspace(7.0, 8.0, 1001)))
     _, before, after = before_and_now(now, carrots, Units.US, PLAIN).splitlines()[:3]
     assert before.split()[0] == "before"
     assert before.endswith(" 6 to 9")

@@ -1,11 +1,12 @@
 """jarcast begin."""
 
 import datetime as dt
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
 from jarcast.cli.batch_card import card_chosen, card_named, is_card
@@ -138,8 +139,7 @@ def _tell_unknown(here: Desk, at: "Underway") -> None:
         )
 
 
-@dataclass(frozen=True)
-class Completed:
+class Completed(Struct, frozen=True):
     """What was typed of a new batch, completed; what of it is as in the ``last`` like batch."""
 
     typed: dict[str, str]

@@ -6,13 +6,13 @@ import os
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from enum import IntEnum
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, TextIO
 
 import typer
+from msgspec import Struct
 
 from jarcast.errors import JarcastError, LedgerError, MeasureError
 from jarcast.measures import Units
@@ -89,8 +89,7 @@ def kitchen_units(path: Path, chosen: Units | None) -> Units:
     return chosen
 
 
-@dataclass(frozen=True)
-class Kitchen:
+class Kitchen(Struct, frozen=True, dict=True):
     """What a ledger holds of one kitchen: batches, jars, and notes made while packing."""
 
     batches: "list[Batch]"

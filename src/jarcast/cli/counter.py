@@ -3,11 +3,12 @@
 import datetime as dt
 import sys
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.cli.batch_card import card_named, is_card, other_recipe
 from jarcast.cli.common import Kitchen, kitchen, kitchen_units, ledger_path, tell
@@ -31,8 +32,7 @@ YesOption = Annotated[
 ]
 
 
-@dataclass(frozen=True)
-class Desk:
+class Desk(Struct, frozen=True):
     """One open batch, and the kitchen it is made in."""
 
     path: Path

@@ -1,10 +1,10 @@
 """jarcast forecast."""
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+from msgspec import Struct
 
 from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
 from jarcast.cli.charting import ChartOption, canvas, check_chart, save_chart
@@ -125,8 +125,7 @@ def forecast(
         save_chart(chart, lambda: forecast_chart(result, *ways))
 
 
-@dataclass(frozen=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """A forecast as it was asked for on the command line, and what it is shown by."""
 
     forecast: "Forecast"

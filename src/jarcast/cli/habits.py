@@ -43,7 +43,7 @@ def habits(
     \b
     Example:  jarcast habits --produce cucumber --since 2024
     """
-    from dataclasses import replace
+    from msgspec.structs import replace
 
     from jarcast.forecasting.summary import summarise
     from jarcast.kinds import produce_key

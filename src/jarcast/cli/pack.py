@@ -1,11 +1,11 @@
 """jarcast pack."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from math import inf
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec.structs import replace
 
 from jarcast.cli.common import (
     JsonOption,
@@ -147,7 +147,7 @@ def _most_jars(here: Desk, at: "Underway") -> float:
 
 def _note(here: Desk, typed: Mapping[str, str], so_far: "SoFar", *, adding: bool) -> Desk:
     """Keep the note; ``adding`` to what was read, so that nobody may have added to it since."""
-    from dataclasses import asdict
+    from msgspec.structs import asdict
 
     from jarcast.ledger import Ledger
     from jarcast.ledger.steps import StepKind, add_step

@@ -1,8 +1,9 @@
 """The questions of jarcast guide, in the order of the work, and their usual answers."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from jarcast.cli.counter import Desk
 
@@ -34,8 +35,7 @@ def _brine_made(at: "Underway") -> bool:
     return at.batch.brine_made_ml is not None
 
 
-@dataclass(frozen=True)
-class Question:
+class Question(Struct, frozen=True):
     """One question: the column it fills, its words, and the batches it is asked of."""
 
     column: str

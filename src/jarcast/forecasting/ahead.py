@@ -1,6 +1,7 @@
 """What still lies ahead of a batch: its situation, the arrows to come, and the jars."""
 
-from dataclasses import dataclass, replace
+from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.batch import Arrow
 from jarcast.forecasting.request import Request
@@ -17,8 +18,7 @@ _AFTER = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Ahead:
+class Ahead(Struct, frozen=True):
     """One batch before it is drawn.
 
     ``arrows`` lie between the latest known weight and the jars, the pack arrow aside; ``at_jars``

@@ -6,15 +6,15 @@ count by what they hold, so that quarts and pints make one average.
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from jarcast.batch import Batch, contradictions
 from jarcast.forecasting.past import Past, Turn
 from jarcast.kinds import Jar, cut_key, produce_key
 
 
-@dataclass(frozen=True, slots=True)
-class Average:
+class Average(Struct, frozen=True):
     """What the average says: jars and brine in ml, and on how many batches each rests.
 
     ``brine_ml`` is None where no earlier batch of the crop has brine made and left.

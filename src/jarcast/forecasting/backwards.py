@@ -2,8 +2,9 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from jarcast.batch import MOST_GRAMS, MOST_JARS, plain_number
 from jarcast.errors import ForecastError
@@ -17,8 +18,7 @@ _START_G = 5000.0
 _CLOSE = 1e-4  # how near, in proportion, the weight is found
 
 
-@dataclass(frozen=True)
-class ToBuy:
+class ToBuy(Struct, frozen=True):
     """``grams`` at ``stage`` so that at least ``wanted`` jars come of it with chance ``chance``.
 
     ``jars`` is what comes of that weight, over ``lines`` (one for each batch).

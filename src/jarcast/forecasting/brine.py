@@ -1,9 +1,9 @@
 """Draws of the brine of one batch: what stands between the pieces, and what the pot keeps."""
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.batch import Arrow
 from jarcast.forecasting.midpack import Packed, share_gone
@@ -48,8 +48,7 @@ def soft_floor(brine: Array, volume: Array) -> Array:
     return floored
 
 
-@dataclass(frozen=True, slots=True)
-class BrineSoFar:
+class BrineSoFar(Struct, frozen=True):
     """Draws in ml of the whole batch's brine, what the rest still takes, and what there is of it.
 
     ``index`` are the places of the draws they belong to.

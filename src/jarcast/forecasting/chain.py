@@ -5,9 +5,8 @@ density leaves room for. Looser packing is more jars and more brine in each, so 
 forecast apart.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from jarcast.batch import Arrow
 from jarcast.errors import ForecastError
@@ -28,8 +27,7 @@ from jarcast.learning.learned import Learned
 from jarcast.learning.regression import Array
 
 
-@dataclass(frozen=True, slots=True)
-class Drawn:
+class Drawn(Struct, frozen=True):
     """Draws of one batch, each array (draws,): jars by sort, brine and ready weight.
 
     ``jars_to_come`` and ``brine_to_come_ml`` are what is left to pack and still takes, of a batch

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.pace import OwnTimes, rate
@@ -33,15 +33,13 @@ SEVERAL_WAYS = "the card has several; see there for the one you use"
 REFRIGERATOR = "no process on the card: these are for the refrigerator"
 
 
-@dataclass(frozen=True, slots=True)
-class Canner:
+class Canner(Struct, frozen=True):
     """How many jars of each size one run of the canner holds."""
 
     holds: Mapping[str, int]
 
 
-@dataclass(frozen=True, slots=True)
-class Process:
+class Process(Struct, frozen=True):
     """Minutes in the canner by the card, and its method; None where the card has none.
 
     ``why`` says what is to be known instead; ``canned`` is whether the jars go in at all.
@@ -53,8 +51,7 @@ class Process:
     canned: bool = True
 
 
-@dataclass(frozen=True)
-class Run:
+class Run(Struct, frozen=True):
     """What one batch puts in the canner, in one size of jar.
 
     ``full`` counts full jars; ``loads`` is None where the canner's room for the size is not known,
@@ -69,8 +66,7 @@ class Run:
     process: Process
 
 
-@dataclass(frozen=True, slots=True)
-class Load:
+class Load(Struct, frozen=True):
     """One load as it comes out most likely; ``after_hours`` is when it can go in at the earliest,
     None where one's own pace is not known.
     """
@@ -83,8 +79,7 @@ class Load:
     after_hours: float | None
 
 
-@dataclass(frozen=True)
-class Work:
+class Work(Struct, frozen=True):
     """The steps of one batch: hours to trim and to pack, None where not known.
 
     ``cure_hours`` is lowest and highest, None for no cure or one whose hours are not known.
@@ -98,8 +93,7 @@ class Work:
     pack_hours: Outcome | None
 
 
-@dataclass(frozen=True)
-class Day:
+class Day(Struct, frozen=True):
     """The whole day. ``loads`` is None without a canner; ``hours`` where the pace is not known.
 
     ``hours`` leaves out what no card and no time of one's own tells; ``left_out`` names it.

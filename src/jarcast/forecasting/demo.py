@@ -1,7 +1,8 @@
 """The demo: one forecast made three times, from no batch, from a few, and from all of them."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from jarcast.batch import Batch
 from jarcast.forecasting.forecast import Forecast
@@ -11,8 +12,7 @@ _PRODUCE, _CUT, _PACK, _JAR, _TRIMMED_G = "carrot", "sticks", "raw", "pint", 270
 _FEW = 8
 
 
-@dataclass(frozen=True, slots=True)
-class DemoStep:
+class DemoStep(Struct, frozen=True):
     """The demo's forecast after this many batches."""
 
     batches: int

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.request import Request
@@ -16,8 +17,7 @@ if TYPE_CHECKING:
     from jarcast.recipes import Recipe, Scaled
 
 
-@dataclass(frozen=True, slots=True)
-class RestsOn:
+class RestsOn(Struct, frozen=True):
     """What a forecast rests on: own batches of this, of this produce, and of others.
 
     ``published`` tells how near the published evidence is: 'this cut', 'this produce' or
@@ -30,8 +30,7 @@ class RestsOn:
     published: str
 
 
-@dataclass(frozen=True)
-class Forecast:
+class Forecast(Struct, frozen=True):
     """One batch forecast.
 
     ``jars`` and ``brine_ml`` belong together draw by draw; ``jars_by_sort`` runs beside the

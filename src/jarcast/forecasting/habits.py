@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
 
 from jarcast.batch import Arrow, Batch
 from jarcast.errors import BatchError, ForecastError, RecipeError
@@ -32,8 +33,7 @@ _KEYWORDS = frozenset(
 )  # fmt: skip
 
 
-@dataclass(frozen=True)
-class Habits:
+class Habits(Struct, frozen=True):
     """What was learned of one person's trim, cure, pack and brine. Frozen; forecasts reuse it."""
 
     learned: Learned

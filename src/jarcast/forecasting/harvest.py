@@ -6,10 +6,10 @@ would overstate the doubt, taking the lines as unrelated would understate it.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.errors import ForecastError
 from jarcast.forecasting.forecast import Forecast
@@ -17,8 +17,7 @@ from jarcast.forecasting.habits import Habits
 from jarcast.forecasting.outcome import Outcome
 
 
-@dataclass(frozen=True)
-class Harvest:
+class Harvest(Struct, frozen=True):
     """Several batches forecast together.
 
     ``lines`` are their forecasts, whose draws belong together place by place; ``jars`` and

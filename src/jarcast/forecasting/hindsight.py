@@ -2,8 +2,9 @@
 
 import statistics
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from jarcast.batch import Arrow, Batch, contradictions
 from jarcast.forecasting.average import Average, jars_of, running_average
@@ -28,16 +29,14 @@ class Why(StrEnum):
     CONTRADICTS = "the batch's own numbers contradict one another"
 
 
-@dataclass(frozen=True, slots=True)
-class Kept:
+class Kept(Struct, frozen=True):
     """A forecast kept on request; ``action`` stands in the order of the entries'."""
 
     past: Past
     action: int
 
 
-@dataclass(frozen=True, slots=True)
-class Scored:
+class Scored(Struct, frozen=True):
     """One forecast and how it came out; ``brine`` is None where it is not known."""
 
     past: Past
@@ -45,16 +44,14 @@ class Scored:
     brine: Mark | None
 
 
-@dataclass(frozen=True, slots=True)
-class SetAside:
+class SetAside(Struct, frozen=True):
     """One forecast that cannot be scored fairly."""
 
     past: Past
     why: Why
 
 
-@dataclass(frozen=True, slots=True)
-class Beside:
+class Beside(Struct, frozen=True):
     """Typical misses on the batches that the running average could answer."""
 
     batches: int
@@ -62,8 +59,7 @@ class Beside:
     own_miss: float
 
 
-@dataclass(frozen=True, slots=True)
-class Tally:
+class Tally(Struct, frozen=True):
     """One outcome over many forecasts, in its own unit.
 
     Misses are medians without sign, ``crps`` is a mean; ``scored`` outcomes are known exactly.
@@ -81,8 +77,7 @@ class Tally:
     passed: int
 
 
-@dataclass(frozen=True, slots=True)
-class Group:
+class Group(Struct, frozen=True):
     """Forecasts from one stage, or the latest of each batch; at most one a batch."""
 
     stage: str
@@ -90,8 +85,7 @@ class Group:
     brine_ml: Tally
 
 
-@dataclass(frozen=True, slots=True)
-class TrackRecord:
+class TrackRecord(Struct, frozen=True):
     """Forecasts scored, and in groups: the latest first, then stage by stage.
 
     ``waiting`` names the batches that are not in the ledger yet.
@@ -103,8 +97,7 @@ class TrackRecord:
     groups: tuple[Group, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Hindsight:
+class Hindsight(Struct, frozen=True):
     """Both records: forecasts that were kept, and the history replayed."""
 
     batches: int

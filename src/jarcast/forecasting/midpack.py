@@ -2,9 +2,10 @@
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.errors import ForecastError
 from jarcast.forecasting.ahead import Ahead
@@ -28,8 +29,7 @@ _LOSS_EVENNESS = 4.0  # common practice, no source
 _FEW = 0.02  # share of the draws that a count alone may leave
 
 
-@dataclass(frozen=True, slots=True)
-class Packed:
+class Packed(Struct, frozen=True):
     """A batch up to now: the draws that fit it, and what is done.
 
     ``values``, ``ready_g`` and ``produce_g`` are draws (draws,) of the arrows, of all the ready

@@ -7,11 +7,11 @@ of one thing is added up draw by draw, so that the total keeps what their batche
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.forecasting.outcome import Outcome
 from jarcast.kinds import SHELF, Jar, produce_key
@@ -38,8 +38,7 @@ class Thing(StrEnum):
     PRODUCE = "produce"
 
 
-@dataclass(frozen=True)
-class Need:
+class Need(Struct, frozen=True):
     """How much of one thing all batches together need.
 
     ``measure`` is 'ml', 'g', 'count', or 'times' for what the card gives as ``name`` without a
@@ -56,16 +55,14 @@ class Need:
     least: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Unknown:
+class Unknown(Struct, frozen=True):
     """A batch whose ingredients cannot be told; ``line`` is its place, from 0."""
 
     line: int
     why: str
 
 
-@dataclass(frozen=True)
-class Needs:
+class Needs(Struct, frozen=True):
     """Everything that is needed, and the batches that part of it cannot be told for.
 
     ``limited`` are the batches whose recipe asks for more brine for the produce than their jars
@@ -78,8 +75,7 @@ class Needs:
     no_floor: tuple[Unknown, ...] = ()
 
 
-@dataclass(slots=True)
-class _Key:
+class _Key(Struct):
     """What is added up under one heading."""
 
     thing: Thing
@@ -112,8 +108,7 @@ class _Sums:
             )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Order:
+class Order(Struct, frozen=True):
     """How each batch orders its brine: short with this chance at most, in these measures."""
 
     short_chance: float

@@ -1,17 +1,16 @@
 """An uncertain amount, as draws."""
 
 import math
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.errors import ForecastError
 from jarcast.learning.regression import Array
 
 
-@dataclass(frozen=True)
-class Outcome:
+class Outcome(Struct, frozen=True, dict=True):
     """An uncertain amount: ``draws`` (draws,) of what may come, all finite and none below 0.
 
     Draws of two outcomes of one forecast belong together, place by place.

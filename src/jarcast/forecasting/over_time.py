@@ -3,8 +3,10 @@
 import datetime as dt
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
 from types import MappingProxyType
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.batch import Arrow, Batch, contradictions
 from jarcast.forecasting.habits import Habits, habits_from
@@ -20,8 +22,7 @@ _MOST_SEEN = 300  # batches shown of one crop, the latest
 Cell = tuple[str, str, str]  # produce, cut, pack
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(Struct, frozen=True):
     """What one batch showed of a habit; ``odd`` where the value does not fit the others."""
 
     date: dt.date
@@ -29,8 +30,7 @@ class Seen:
     odd: bool
 
 
-@dataclass(frozen=True, slots=True)
-class HabitInTime:
+class HabitInTime(Struct, frozen=True):
     """One habit: what batches showed, what was learned up to each date, what is published.
 
     ``name`` and the unit of the values are those of ``summary.Habit``.
@@ -42,8 +42,7 @@ class HabitInTime:
     published: Known
 
 
-@dataclass(frozen=True, slots=True)
-class CropInTime:
+class CropInTime(Struct, frozen=True):
     """The habits of one crop; ``jar`` is the sort it is mostly put into, which holds ``fill_ml``.
 
     ``batches`` counts all of the crop, of which ``left_out`` older ones are not among those seen.

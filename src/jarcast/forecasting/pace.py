@@ -7,10 +7,10 @@ fast the person is belongs to all batches; what one batch adds is its own.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.learning.regression import Array
 
@@ -25,16 +25,14 @@ class Timed(NamedTuple):
     minutes: float
 
 
-@dataclass(frozen=True, slots=True)
-class OwnTimes:
+class OwnTimes(Struct, frozen=True):
     """All the timed work there is."""
 
     trimmed: tuple[Timed, ...] = ()
     packed: tuple[Timed, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Rate:
+class Rate(Struct, frozen=True):
     """Amount a minute: the middle, its log sd from time to time, and on how many it rests."""
 
     middle: float

@@ -6,10 +6,10 @@ quantiles, which read back as the same median and ranges.
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.errors import ForecastError
 from jarcast.forecasting.forecast import Forecast
@@ -19,8 +19,7 @@ VERSION = 1  # of the two JSON documents
 LEVELS = tuple(number / 100 for number in range(101))  # the least draw, 99 between, the most
 
 
-@dataclass(frozen=True, slots=True)
-class Turn:
+class Turn(Struct, frozen=True):
     """One sort of jar: how many before the next sort (inf for the last), ml to the headspace."""
 
     jar: str
@@ -28,8 +27,7 @@ class Turn:
     fill_ml: float
 
 
-@dataclass(frozen=True, eq=False)
-class Past:
+class Past(Struct, frozen=True, eq=False):
     """One forecast as it stood; ``own_batches`` is how many it rested on.
 
     ``brine_ml`` is None for what makes its own brine.

@@ -11,7 +11,8 @@ import math
 import warnings
 from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from jarcast.batch import Batch
 from jarcast.errors import JarcastError
@@ -28,8 +29,7 @@ _CHUNK = 8  # batches handed to a core at a time
 Tell = Callable[[int, int], None]  # called with batches done, and all
 
 
-@dataclass(frozen=True, slots=True)
-class Entered:
+class Entered(Struct, frozen=True):
     """One version of a batch; ``action`` numbers what the user did, in order.
 
     Rows of one import share their action. The first version of a name is its entry, later ones
@@ -42,8 +42,7 @@ class Entered:
     withdrawn: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Replayed:
+class Replayed(Struct, frozen=True):
     """One forecast of a batch as it would have been made, and what the average would have said."""
 
     past: Past

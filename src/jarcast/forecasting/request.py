@@ -3,9 +3,10 @@
 import math
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from numbers import Integral, Real
 from typing import NamedTuple
+
+from msgspec import Struct
 
 from jarcast.batch import HEAVIER_BY, MOST_GRAMS, MOST_HEADSPACE_IN, MOST_HOURS, plain_number
 from jarcast.errors import BatchError, ForecastError
@@ -35,8 +36,7 @@ class Choices(NamedTuple):
     headspace_in: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class JarTurn:
+class JarTurn(Struct, frozen=True):
     """One sort of jar and how many of it there are before the next sort has its turn."""
 
     jar: Jar
@@ -44,8 +44,7 @@ class JarTurn:
     fill_ml: float
 
 
-@dataclass(frozen=True, slots=True)
-class Request:
+class Request(Struct, frozen=True):
     """A checked request; ``stage`` is the latest weight known and ``grams`` that weight.
 
     ``grams_sd`` is how far that weight may be off, in logs: 0 for one that was weighed. ``so_far``

@@ -7,8 +7,9 @@ refused: it may be right.
 
 import itertools
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from jarcast.batch import Batch, contradictions
 from jarcast.errors import JarcastError
@@ -31,8 +32,7 @@ _SPARE_TIMES, _SPARE_ML = 1.5, 1000.0  # brine made is asked back beyond so much
 _FEW = 3  # batches from which on 'ever' is a word
 
 
-@dataclass(frozen=True, slots=True)
-class Oddity:
+class Oddity(Struct, frozen=True):
     """A value far off what was expected: ``column`` of the batch table, judged by ``beside``.
 
     Both values are in g, ml or jars; ``low`` to ``high`` is where 995 in 1000 such values lie.

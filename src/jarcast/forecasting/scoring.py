@@ -1,9 +1,9 @@
 """How one outcome came out against what was forecast, and how often is often enough."""
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.past import LEVELS
@@ -13,8 +13,7 @@ SHORT_CHANCE = 0.05  # an order at this chance of running short is scored too
 _BAND = 0.95
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(Struct, frozen=True):
     """One outcome scored, in its own unit.
 
     ``held`` tells of each of RANGES whether it held. ``miss`` is what happened less the median.
@@ -67,8 +66,7 @@ def crps(outcome: Outcome, was: float, *, at_least: bool = False) -> float:
     return float(np.sum(0.5 * (loss[1:] + loss[:-1]) * np.diff(levels)))
 
 
-@dataclass(frozen=True, slots=True)
-class Frequency:
+class Frequency(Struct, frozen=True):
     """Something that should happen with a chance, and how often it did."""
 
     chance: float

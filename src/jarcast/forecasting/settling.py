@@ -7,9 +7,8 @@ the exact conditional (Matheron's rule: Doucet 2010, "A note on efficient condit
 Gaussian distributions"), which needs no draw to have come near them.
 """
 
-from dataclasses import replace
-
 import numpy as np
+from msgspec.structs import replace
 
 from jarcast.batch import Arrow
 from jarcast.forecasting.ahead import Ahead

@@ -1,9 +1,9 @@
 """How an uncertain number of jars is spread over counts that can be read off."""
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.forecasting.outcome import Outcome
 
@@ -12,8 +12,7 @@ _FEW = 4  # counts: with fewer whole ones, halves tell more
 _TAIL = 0.005  # on either side, put to the outermost count
 
 
-@dataclass(frozen=True, slots=True)
-class Shares:
+class Shares(Struct, frozen=True):
     """Counts ``step`` jars apart, and the chance that the number of jars is nearest to each."""
 
     step: float

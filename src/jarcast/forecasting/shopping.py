@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from types import MappingProxyType
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.errors import ForecastError
 from jarcast.forecasting.forecast import Forecast
@@ -25,8 +25,7 @@ MOST_PIECES = 100_000
 _NOTHING = 1e-9  # relative: amounts this close are the same
 
 
-@dataclass(frozen=True, slots=True)
-class Size:
+class Size(Struct, frozen=True):
     """A size in which shops sell a thing; ``measure`` is 'ml', 'g' or 'count'.
 
     ``text`` is the size as it was typed.
@@ -38,8 +37,7 @@ class Size:
     text: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Price:
+class Price(Struct, frozen=True):
     """What one such size costs; ``sign`` is the currency's as it was typed, or ''."""
 
     size: Size
@@ -47,8 +45,7 @@ class Price:
     sign: str = ""
 
 
-@dataclass(frozen=True)
-class ToBuy:
+class ToBuy(Struct, frozen=True):
     """One line of the list.
 
     ``amount`` falls short with the chosen chance at most, rounded up to a measure of a kitchen;
@@ -63,8 +60,7 @@ class ToBuy:
     unit_price: float | None
 
 
-@dataclass(frozen=True)
-class Shopping:
+class Shopping(Struct, frozen=True):
     """The whole list; ``unknown``, ``limited`` and ``no_floor`` as in ``Needs``.
 
     ``orders_ml`` is what the batches would make of brine if each made its own order and threw its

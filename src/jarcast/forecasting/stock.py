@@ -9,10 +9,10 @@ the forecast; where a sort may fall short all the same, its lines go on into jar
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.forecasting.forecast import Forecast
@@ -27,8 +27,7 @@ _RISKED = 0.005  # a chance to fall short that is told
 _SEARCHED = 60  # lines; with more of them each stays where it was planned, or goes where it may
 
 
-@dataclass(frozen=True)
-class Place:
+class Place(Struct, frozen=True):
     """Where a line goes: ``jar`` as a forecast takes it, '' where none at hand may be used.
 
     ``planned`` tells whether all of it, as much as is expected, stands in the sort it was planned
@@ -39,8 +38,7 @@ class Place:
     planned: bool
 
 
-@dataclass(frozen=True)
-class Sort:
+class Sort(Struct, frozen=True):
     """One sort of jar over the harvest: those at hand, those taken, and those left over."""
 
     have: float
@@ -53,8 +51,7 @@ class Sort:
         return self.taken.chance_above(self.have)
 
 
-@dataclass(frozen=True)
-class FromStock:
+class FromStock(Struct, frozen=True):
     """A harvest put into the jars at hand; ``places`` run beside its lines.
 
     ``enough`` is the chance that every line finds its jars: 0 where one has none to stand in.
@@ -66,8 +63,7 @@ class FromStock:
     enough: float
 
 
-@dataclass(frozen=True)
-class _Line:
+class _Line(Struct, frozen=True):
     """A line to place: sorts at hand it may stand in, the one planned, its volume in ml.
 
     ``fits`` holds for each sort what one jar of it takes, in ml, with the line's own headspace.
@@ -81,8 +77,7 @@ class _Line:
 _List = tuple[tuple[str, float], ...]  # sorts and counts in the order they are filled
 
 
-@dataclass(frozen=True)
-class _Dealt:
+class _Dealt(Struct, frozen=True):
     """Jars dealt out: sorts and counts a line, and the volume in ml that found no jar."""
 
     taken: tuple[_List, ...]

@@ -3,9 +3,10 @@
 import datetime as dt
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.batch import Arrow, Batch
 from jarcast.forecasting.habits import Habits
@@ -30,8 +31,7 @@ _SEED = 0
 _TREND_CHANCE = 0.9  # a trend is told from this certainty on
 
 
-@dataclass(frozen=True, slots=True)
-class Known:
+class Known(Struct, frozen=True):
     """A quantity: its middle, and the range that holds it with chance 0.8."""
 
     middle: float
@@ -39,8 +39,7 @@ class Known:
     high: float
 
 
-@dataclass(frozen=True, slots=True)
-class Habit:
+class Habit(Struct, frozen=True):
     """One habit beside the published value; ``batches`` of one's own it rests on.
 
     ``name`` is 'trim yield', 'cure keep', 'cook keep' or 'density' (g/ml).
@@ -52,8 +51,7 @@ class Habit:
     batches: int
 
 
-@dataclass(frozen=True, slots=True)
-class JarHabit:
+class JarHabit(Struct, frozen=True):
     """Brine that goes into one jar of a sort, ml, pot loss aside, and the produce in it, g."""
 
     jar: str
@@ -61,8 +59,7 @@ class JarHabit:
     produce_g: Known
 
 
-@dataclass(frozen=True, slots=True)
-class CropHabits:
+class CropHabits(Struct, frozen=True):
     """All the habits of one produce x cut x pack."""
 
     produce: str
@@ -74,8 +71,7 @@ class CropHabits:
     jars: tuple[JarHabit, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Trend:
+class Trend(Struct, frozen=True):
     """How an arrow's hand changed since the batch of a date: ``change`` is relative.
 
     0.08 is 8 % more produce in a jar, or kept by the cure; for the trim 8 % more kept for each
@@ -88,8 +84,7 @@ class Trend:
     sure: float
 
 
-@dataclass(frozen=True, slots=True)
-class HabitSummary:
+class HabitSummary(Struct, frozen=True):
     """Everything that was learned, to be read."""
 
     crops: tuple[CropHabits, ...]

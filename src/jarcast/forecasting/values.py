@@ -1,9 +1,10 @@
 """Draws of every arrow of one batch or of many, the person's hand common to all of them."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from jarcast.batch import Arrow
@@ -19,8 +20,7 @@ from jarcast.learning.regression import Array
 Places = NDArray[np.intp]  # of draws
 
 
-@dataclass(frozen=True, slots=True)
-class Values:
+class Values(Struct, frozen=True):
     """Draws of one batch's arrows, each array (draws,) but ``pack`` (draws, sorts of jar).
 
     ``ahead`` and ``pack`` stand on their arrows' scales, the batch's noise included, that of pack

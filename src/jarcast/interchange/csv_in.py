@@ -2,8 +2,9 @@
 
 import datetime as dt
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from jarcast.batch import TEXTS, contradictions
 from jarcast.errors import BatchError
@@ -19,8 +20,7 @@ _GUARDED = frozenset((*TEXTS, "jar"))
 _OFTEN = 500  # lines between two tellings of how far it is
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Struct, frozen=True):
     """What a CSV file held.
 
     ``entries`` in the order of the file; ``repeated`` the names of batches that stood there again

@@ -3,7 +3,8 @@
 import re
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from jarcast.batch import COLUMNS, NEEDED, VOLUMES, WEIGHTS
 from jarcast.errors import BatchError
@@ -14,8 +15,7 @@ MOST_COLUMNS = 1000
 KITCHEN = {column.rsplit("_", 1)[0]: column for column in (*WEIGHTS, *VOLUMES)}
 
 
-@dataclass(frozen=True, slots=True)
-class Header:
+class Header(Struct, frozen=True):
     """Where the known columns stand, and the names of the others."""
 
     width: int

@@ -9,10 +9,11 @@ import math
 import re
 from collections import defaultdict
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 from numbers import Real
 from typing import NamedTuple
+
+from msgspec import Struct, field
 
 from jarcast.batch import NEEDED, TEXTS, VOLUMES, WEIGHTS, Batch, number_text
 from jarcast.errors import BatchError, MeasureError
@@ -68,8 +69,7 @@ def shortened(cell: object, longest: int = 60) -> str:
     return "".join(sign if sign.isprintable() else "\ufffd" for sign in text)
 
 
-@dataclass(slots=True)
-class RowChecker:
+class RowChecker(Struct):
     """Checks rows; the settings hold for a whole table.
 
     ``today`` is the last date allowed, None for no limit. ``decimal_comma`` is whether '2700,5'

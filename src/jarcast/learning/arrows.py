@@ -13,10 +13,10 @@ the arrow's covariates.
 """
 
 import math
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.batch import Arrow
 from jarcast.learning.beliefs import CropBelief, People
@@ -53,8 +53,7 @@ class Effect(NamedTuple):
 Loadings = dict[Effect, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Situation:
+class Situation(Struct, frozen=True):
     """What the arrows move with, for one batch, recorded or to come.
 
     ``cure`` is the share of a full cure's shrink reached (0 to 1); ``salt_share`` grams of salt a

@@ -6,11 +6,13 @@ the published centre, for an average hand, on the scale its arrow is learned on.
 
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.errors import BeliefsError
 from jarcast.kinds import cut_key, pack_key, produce_key
@@ -24,16 +26,14 @@ _MOST = 1e6
 _CURED = {"usual": 0.85, "sometimes": 0.4, "never": 0.02}  # common practice, no source
 
 
-@dataclass(frozen=True, slots=True)
-class Belief:
+class Belief(Struct, frozen=True):
     """Centre (a fraction, or g/ml) and spread (sd on the arrow's scale)."""
 
     centre: float
     spread: float
 
 
-@dataclass(frozen=True, slots=True)
-class CropBelief:
+class CropBelief(Struct, frozen=True):
     """What is believed of one produce x cut x pack.
 
     ``cured`` is the chance that a batch of it is salted; ``known`` tells how near the published
@@ -52,16 +52,14 @@ class CropBelief:
     known: str
 
 
-@dataclass(frozen=True, slots=True)
-class Hand:
+class Hand(Struct, frozen=True):
     """Between people (``hand``) and between batches (``noise``), sd on the arrow's scale."""
 
     hand: float
     noise: float
 
 
-@dataclass(frozen=True, slots=True)
-class People:
+class People(Struct, frozen=True):
     """How far hands and batches differ, arrow by arrow, and the pot loss.
 
     ``jar_to_jar`` is the sd of log density from one jar to the next; ``loss_ml`` the usual pot
@@ -78,8 +76,7 @@ class People:
     loss_between_batches: float
 
 
-@dataclass(frozen=True, slots=True)
-class Beliefs:
+class Beliefs(Struct, frozen=True):
     """Starting beliefs as a whole: crops by (produce, cut, pack), people, and the unknown crop."""
 
     people: People

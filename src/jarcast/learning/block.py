@@ -1,8 +1,9 @@
 """The frozen values learning works with: rows in, one block of arrows out."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from jarcast.batch import Arrow
 from jarcast.learning.arrows import Effect, Loadings
@@ -17,8 +18,7 @@ class Scale(StrEnum):
     ML = "ml"
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One equation that a batch gives: target = sum of effects + noise of its arrows.
 
     ``target`` is what was read less the published centres; ``shares`` how strongly each arrow's
@@ -44,16 +44,14 @@ class Row:
     sure: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Noise:
+class Noise(Struct, frozen=True):
     """Noise variance of an arrow (relative to its rows' share) and how well it is known."""
 
     variance: float
     dof: float
 
 
-@dataclass(frozen=True, slots=True)
-class Level:
+class Level(Struct, frozen=True):
     """One block learned at one walking speed.
 
     ``mean`` (p,) and ``root`` (p, k): the block's effects, then the stretches walked by each of
@@ -73,8 +71,7 @@ class Level:
     scatter: Mapping[str, float]
 
 
-@dataclass(frozen=True, slots=True)
-class RowVerdict:
+class RowVerdict(Struct, frozen=True):
     """How a row fits the forecast by all the others.
 
     ``surprise`` is on the row's own scale; ``factor`` how many times more than expected the later
@@ -88,8 +85,7 @@ class RowVerdict:
     slip_chance: float
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(Struct, frozen=True):
     """What was learned of the arrows of one block.
 
     ``stretches`` are the lengths of the walk's stretches in batches, oldest first.

@@ -3,7 +3,9 @@
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.batch import Batch
 from jarcast.kinds import Jar, cut_key, pack_key, produce_key
@@ -13,8 +15,7 @@ from jarcast.learning.beliefs import Beliefs
 LEAST_CURE_CHANCE = 0.1  # below it a batch with nothing said of a cure is taken as uncured
 
 
-@dataclass(frozen=True, slots=True)
-class Told:
+class Told(Struct, frozen=True):
     """What a batch says of itself beyond its weights.
 
     ``cured`` is the chance that it was cured: 0 or 1 where it says so.
@@ -27,8 +28,7 @@ class Told:
     volume_sd_ml: float
 
 
-@dataclass(frozen=True, slots=True)
-class Ways:
+class Ways(Struct, frozen=True):
     """How this person usually does a crop, for what was not written down."""
 
     cured: Mapping[str, tuple[float, float]]  # produce/cut -> (cured, said) batches

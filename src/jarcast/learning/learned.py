@@ -2,10 +2,10 @@
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.batch import Arrow, Batch
 from jarcast.kinds import SHELF, Jar
@@ -23,8 +23,7 @@ from jarcast.packing import SoFar
 _LOSS = Effect(Arrow.BRINE, "hand", "loss")
 
 
-@dataclass(frozen=True, slots=True)
-class Learned:
+class Learned(Struct, frozen=True):
     """Everything a forecast needs: beliefs, the learned blocks, and this person's usual ways.
 
     ``cells`` counts own batches by (produce, cut, pack); ``jar_to_jar`` is the variance of log

@@ -11,9 +11,9 @@ Least Squares Problems, 1996, section 2.9).
 """
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
@@ -21,8 +21,7 @@ _EPS = float(np.finfo(np.float64).eps)
 _LOG_2PI = math.log(2.0 * math.pi)
 
 
-@dataclass(frozen=True, slots=True)
-class Posterior:
+class Posterior(Struct, frozen=True):
     """What a regression has learned.
 
     ``mean`` (p,); ``root`` (p, k) with root @ root.T the covariance of the coefficients in units of
@@ -110,8 +109,7 @@ def proper_posterior(X: Array, y: Array, variance: Array, prior_variance: Array)
     return Posterior(size * mean, size[:, None] * turned.T, 1.0, math.inf, evidence)
 
 
-@dataclass(frozen=True, slots=True)
-class LeftOut:
+class LeftOut(Struct, frozen=True):
     """Each row seen by all the others: ``miss`` (n,) is the row less its forecast and ``doubt``
     (n,) the variance of that forecast; ``squares`` (p,) the expected squares of the coefficients.
     """

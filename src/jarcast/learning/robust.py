@@ -5,9 +5,8 @@ nothing to do with the batch. The shares are judged from the forecast of each ro
 others, so that a slip in the only batch of a crop cannot explain itself.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from jarcast.learning.regression import Array
 
@@ -20,8 +19,7 @@ SLIP_CHANCE = 0.015  # a value in a hundred or two; common practice, no source
 _NEVER = 1e-12  # of a value that the user stands by
 
 
-@dataclass(frozen=True, slots=True)
-class Judged:
+class Judged(Struct, frozen=True):
     """Shares of the kinds for each row, and what follows from them.
 
     ``shares`` (n, 4), the last the chance of a slip; ``variance`` (n,) the noise variance each row

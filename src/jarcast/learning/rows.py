@@ -7,7 +7,8 @@ shared out by the regression. The fill volume of the jars stands at the end of t
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from jarcast.batch import Arrow, Batch, contradictions
 from jarcast.kinds import Jar
@@ -58,8 +59,7 @@ def weight_rows(
     return rows
 
 
-@dataclass(frozen=True, slots=True)
-class _Link:
+class _Link(Struct, frozen=True):
     """Two neighbouring amounts of one batch and the arrows between them."""
 
     from_column: str

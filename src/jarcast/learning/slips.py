@@ -7,7 +7,8 @@ other rows fit is sound.
 import math
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from jarcast.batch import Batch
 from jarcast.learning.block import RowVerdict
@@ -35,8 +36,7 @@ _JAR_SLIPS = ((2.0, "pints counted as quarts, or half-pints as pints?"), (10.0, 
 _MISTYPED = 1.35  # a factor this far from a known slip's is still taken for it
 
 
-@dataclass(frozen=True, slots=True)
-class Slip:
+class Slip(Struct, frozen=True):
     """A value that does not fit: ``column`` of ``batch`` is ``factor`` times what was expected.
 
     ``others`` are columns that might be the wrong one instead; ``chance`` is how likely it is a

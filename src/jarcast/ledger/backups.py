@@ -13,8 +13,9 @@ import sqlite3
 import tempfile
 from collections.abc import Callable
 from contextlib import closing, suppress
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from jarcast.errors import LedgerError
 from jarcast.ledger.schema import APPLICATION_ID, SCHEMA, version_of
@@ -29,8 +30,7 @@ _STAMP = "%Y-%m-%d-%H%M%S"
 _BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 
 
-@dataclass(frozen=True, slots=True)
-class Copy:
+class Copy(Struct, frozen=True):
     """One copy: when it was made (local time), and why.
 
     ``batches`` is how many stand in it, None where that cannot be read; ``problem`` why it cannot

@@ -5,10 +5,11 @@ import json
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
+
+from msgspec.structs import replace
 
 from jarcast._version import __version__
 from jarcast.batch import COLUMNS, NUMBERS, Batch

@@ -2,21 +2,17 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct
 
 from jarcast.batch import COLUMNS, NUMBERS, Batch, number_text, plain_number
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """A batch and, by column, what was typed where that reads otherwise: '6 lb 4 oz'.
-
-    Two entries are equal when their batches are: the same weight typed in pounds or in grams is
-    the same weight.
-    """
+class Entry(Struct, frozen=True):
+    """A batch and, by column, what was typed where that reads otherwise: '6 lb 4 oz'."""
 
     batch: Batch
-    typed: Mapping[str, str] = field(default_factory=dict, compare=False)
+    typed: Mapping[str, str] = {}
 
 
 def cell_text(batch: Batch, column: str) -> str:

@@ -2,22 +2,21 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from jarcast.ledger.entry import Entry
 
 
-@dataclass(frozen=True, slots=True)
-class AddResult:
+class AddResult(Struct, frozen=True):
     """Names of the batches that were added, and of those already there with the same values."""
 
     added: tuple[str, ...]
     skipped: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """One version of a batch: what was entered, when (UTC), by what kind of action.
 
     ``action`` numbers what the user did, in order; rows of one import share it.
@@ -30,8 +29,7 @@ class Reading:
     action: int
 
 
-@dataclass(frozen=True, slots=True)
-class KeptForecast:
+class KeptForecast(Struct, frozen=True):
     """A forecast kept for a batch: what was known, what was answered, when (UTC), by which jarcast.
 
     ``action`` stands in the same order as those of the readings.

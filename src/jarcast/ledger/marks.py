@@ -2,8 +2,10 @@
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
 from enum import StrEnum
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.batch import COLUMNS, Batch
 from jarcast.errors import BatchError
@@ -20,8 +22,7 @@ class MarkKind(StrEnum):
     REINSTATE = "reinstate"
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(Struct, frozen=True):
     """One thing said of a batch, when (UTC) and by which action.
 
     Of a confirmation, ``column`` and the ``value`` that is stood by, as the batch table writes it.

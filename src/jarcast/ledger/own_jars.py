@@ -9,7 +9,8 @@ import math
 import re
 import unicodedata
 from collections.abc import Mapping
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from jarcast.batch import MOST_HEADSPACE_IN
 from jarcast.errors import BatchError, LedgerError

@@ -10,8 +10,9 @@ import shutil
 import sqlite3
 import tempfile
 from contextlib import closing, suppress
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from jarcast.errors import LedgerError
 from jarcast.ledger.backups import (
@@ -33,8 +34,7 @@ WAIT_SECONDS = 2.0
 _SIDE_FILES = ("-wal", "-shm", "-journal")
 
 
-@dataclass(frozen=True, slots=True)
-class Restored:
+class Restored(Struct, frozen=True):
     """The copy that was brought back, and where what stood there is kept; None for nothing."""
 
     copy: Copy

@@ -8,9 +8,10 @@ jars differ from one another.
 import datetime as dt
 import json
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
+
+from msgspec import Struct, field
 
 from jarcast.errors import BatchError, LedgerError
 from jarcast.ledger.book import Ledger
@@ -30,8 +31,7 @@ class StepKind(StrEnum):
     DROP = "drop"
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """One step of a batch in the making.
 
     ``typed`` is what was typed, by column of the batch table as a kitchen names it ('trimmed').
@@ -48,8 +48,7 @@ class Step:
     action: int
 
 
-@dataclass(frozen=True, slots=True)
-class OpenBatch:
+class OpenBatch(Struct, frozen=True):
     """A batch in the making and its steps since it was begun."""
 
     name: str

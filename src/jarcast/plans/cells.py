@@ -1,8 +1,9 @@
 """The cells of one line to a line of the plan, or every problem there is with them."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
 
 from jarcast.batch import number_problem, text_problem
 from jarcast.errors import BatchError, MeasureError, RecipeError
@@ -24,8 +25,7 @@ _MEASURES: Mapping[str, tuple[str, Callable[[str], float]]] = {
 }
 
 
-@dataclass(slots=True)
-class LineChecker:
+class LineChecker(Struct):
     """Checks the lines of one plan. ``cards`` finds a recipe card by its name."""
 
     cards: Cards

@@ -7,8 +7,9 @@ range that is taken to hold 8 times in 10.
 import csv
 import math
 import re
-from dataclasses import dataclass
 from functools import cache
+
+from msgspec import Struct
 
 from jarcast.errors import BatchError
 from jarcast.interchange.numbers import count
@@ -39,8 +40,7 @@ _COUNTED = re.compile(
 _BETWEEN = re.compile(r"\s*(?:[-\u2010-\u2015\u2212]|\bto\b)\s*")
 
 
-@dataclass(frozen=True, slots=True)
-class NetWeight:
+class NetWeight(Struct, frozen=True):
     """One published net weight of a container of one produce, in pounds."""
 
     key: str
@@ -58,8 +58,7 @@ class NetWeight:
         return f"{self.source} ({self.seen})"
 
 
-@dataclass(frozen=True, slots=True)
-class Counted:
+class Counted(Struct, frozen=True):
     """Containers counted: how many of which, their range in g, and where it comes from."""
 
     count: tuple[float, float]

@@ -1,8 +1,9 @@
 """The answer to a plan: what is done, what the rest comes to, what to buy, and the day."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Any
+
+from msgspec import Struct, field
 
 from jarcast.errors import JarcastError
 from jarcast.forecasting.day import Canner, Day, plan_day
@@ -23,8 +24,7 @@ DRAWS = 4096
 MANY_LINES, FEWER_DRAWS = 200, 2048  # a long plan is answered from fewer draws: about a second
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """What is asked of a plan beside its lines; ``have`` counts the jars at hand, by sort."""
 
     units: Units = Units.US
@@ -38,8 +38,7 @@ class Asked:
     seed: int = 0
 
 
-@dataclass(frozen=True)
-class Answer:
+class Answer(Struct, frozen=True):
     """A plan answered.
 
     ``progress`` and ``forecasts`` run beside the plan's lines, a forecast being None for a batch

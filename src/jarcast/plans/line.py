@@ -1,9 +1,10 @@
 """One line of a plan: one batch to come, as far as it is known."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct, field
 
 from jarcast.plans.weights import Weight
 
@@ -22,8 +23,7 @@ TEXTS = ("name", "produce", "cut", "pack", "jar", "recipe", "note")
 MOST_LINES = 1_000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlanLine:
+class PlanLine(Struct, frozen=True, kw_only=True):
     """One batch to come. Weights in g, one number or a (low, high) that holds 8 times in 10.
 
     ``place`` says where it stands in the plan, ``typed`` what stood there, by column; ``counted``
@@ -61,8 +61,7 @@ class PlanLine:
         return {key: value for key, value in said.items() if value not in (None, "")}
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """The lines of a plan in order, and the columns of its file that are not of a plan."""
 
     lines: tuple[PlanLine, ...]

@@ -5,8 +5,10 @@ bears the name of an open batch goes on from the latest weight noted there.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from enum import StrEnum
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.batch import Batch
 from jarcast.counter import packing_so_far
@@ -26,8 +28,7 @@ class State(StrEnum):
     TO_DO = "to do"
 
 
-@dataclass(frozen=True, slots=True)
-class Progress:
+class Progress(Struct, frozen=True):
     """One line, how far it has come, and what its batch came to or has come to.
 
     ``line`` holds the weights of an open batch where they were noted.
@@ -71,7 +72,7 @@ def _open(line: PlanLine, batch: OpenBatch) -> Progress:
     hours = _hours(batch.typed.get("cure_hours"))
     if hours is not None:
         noted["cure_hours"] = hours
-    kept = replace(line, **_without_guesses(line, noted), **noted)  # type: ignore[arg-type]
+    kept = replace(line, **_without_guesses(line, noted), **noted)
     made = _ml(batch.typed.get("brine_made"), batch.typed.get("brine_made_ml"))
     return Progress(kept, State.OPEN, so_far=packing_so_far(batch.packed, made))
 

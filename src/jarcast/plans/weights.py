@@ -1,7 +1,8 @@
 """A weight of a plan: weighed, a range of what it may weigh, or containers counted."""
 
 import re
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from jarcast.errors import BatchError, MeasureError
 from jarcast.measures import LONGEST, parse_weight
@@ -15,8 +16,7 @@ _NO_UNIT = re.compile(r"\s*[\d.,/ ]+(?:-|\u2013|to)[\d.,/ ]+\s*", re.ASCII)
 _ONE_UNIT = re.compile(r"[^a-zA-Z]*([a-zA-Z]+)\.?")
 
 
-@dataclass(frozen=True, slots=True)
-class Amount:
+class Amount(Struct, frozen=True):
     """A weight in g, or its range, and the containers it was counted in."""
 
     grams: Weight

@@ -1,9 +1,9 @@
 """The whole chain of many households learned at once, from a table of plain arrays."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.batch import Arrow
 from jarcast.learning.arrows import (
@@ -38,8 +38,7 @@ CHUNK = 65_536  # rows at a time
 _OWN = {Arrow.CURE: 1, Arrow.PACK: 3}  # salt; jar size, batch size and wide mouths
 
 
-@dataclass(frozen=True, slots=True)
-class ManyBatches:
+class ManyBatches(Struct, frozen=True):
     """Batches of many households, each array (rows,); NaN where nothing was written down.
 
     ``household`` and ``crop`` are codes from 0; weights in g, volumes in ml, ``wide`` the share of
@@ -61,7 +60,7 @@ class ManyBatches:
 
     def part(self, rows: slice) -> "ManyBatches":
         """Some of the rows."""
-        return ManyBatches(*(getattr(self, name)[rows] for name in self.__slots__))
+        return ManyBatches(*(getattr(self, name)[rows] for name in self.__struct_fields__))
 
 
 def learn_many(
@@ -114,8 +113,7 @@ def _covariance(arrow: Arrow, crops: Sequence[Crop], beliefs: Beliefs) -> Array:
     return A @ A.T
 
 
-@dataclass(frozen=True, slots=True)
-class _Row:
+class _Row(Struct, frozen=True):
     y: Array
     f: Array | float
     z: tuple[Array, ...]

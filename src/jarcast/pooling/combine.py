@@ -1,9 +1,9 @@
 """Many reduced households combined: centres, spreads, hands, noise and pot loss for newcomers."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.batch import Arrow
 from jarcast.errors import BeliefsError
@@ -17,8 +17,7 @@ from jarcast.pooling.reduce import LOSS, Part, Reduced
 LEAST_HOUSEHOLDS = 2  # of one alone nothing can be told apart
 
 
-@dataclass(frozen=True, slots=True)
-class Pooled:
+class Pooled(Struct, frozen=True):
     """What many households tell together.
 
     ``people`` are the hands anew; ``households`` and ``batches`` count what it rests on, ``crops``

@@ -7,10 +7,11 @@ import hashlib
 import json
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 from typing import Any, NamedTuple
+
+from msgspec import Struct
 
 from jarcast.errors import BatchError, BeliefsError, JarcastError
 from jarcast.interchange import read_csv
@@ -151,8 +152,7 @@ def _refuse_twice(keys: Sequence[str], paths: Sequence[Path], why: str) -> None:
             )
 
 
-@dataclass(frozen=True, slots=True)
-class PooledFile:
+class PooledFile(Struct, frozen=True):
     """A beliefs file that was written, what it rests on, and what moved in it."""
 
     path: Path

@@ -12,9 +12,10 @@ Gelman et al., Bayesian Data Analysis, 3rd ed., chapter 14.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from jarcast.learning.regression import Array
@@ -24,8 +25,7 @@ Codes = NDArray[np.int64]
 NOISE_DOF = 6.0  # batches the noise believed beforehand is worth, as in learning one household
 
 
-@dataclass(frozen=True, slots=True)
-class Places:
+class Places(Struct, frozen=True):
     """Where the rows of a table go: ``pair`` (rows,) numbers household and crop together.
 
     ``household`` and ``crop`` (pairs,) tell what a pair is, ``seat`` (pairs,) which of its
@@ -62,8 +62,7 @@ def places(household: Codes, crop: Codes, households: int, crops: int) -> Places
     return Places(number[key], owner, found % crops, seat, households, crops, most)
 
 
-@dataclass(frozen=True, slots=True)
-class Sums:
+class Sums(Struct, frozen=True):
     """Sufficient statistics of one arrow, each (pairs,) or a list of such.
 
     ``rows`` counts; ``ff``, ``fy`` and ``yy`` are weighted sums of products; ``fz[j]``, ``zy[j]``
@@ -138,8 +137,7 @@ def _weighted(values: Array, weight: Array | None) -> Array:
     return values if weight is None else values * weight
 
 
-@dataclass(frozen=True, slots=True)
-class Solved:
+class Solved(Struct, frozen=True):
     """Each household's posterior: mean (households, p), covariance (households, p, p).
 
     The p places are the hand, the crops by seat (0 where a household has fewer), the own effects.

@@ -11,9 +11,9 @@ Method: Laird and Ware 1982, Biometrics 38, 963-974; Gelman et al., Bayesian Dat
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.batch import Arrow
 from jarcast.learning.arrows import Effect
@@ -30,8 +30,7 @@ MOST_ROUNDS = 200
 SETTLED = 1e-3  # relative change of every size in a round
 
 
-@dataclass(frozen=True, slots=True)
-class Settled:
+class Settled(Struct, frozen=True):
     """What households tell of the crops on some arrows.
 
     ``mean`` (effects,) and ``covariance`` are of the effects that crops are made of, in units of

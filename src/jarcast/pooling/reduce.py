@@ -12,10 +12,10 @@ what goes with salt and jars, which is nobody else's business but must be accoun
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from msgspec import Struct
 
 from jarcast.batch import Arrow, Batch
 from jarcast.kinds import SHELF, Jar
@@ -46,8 +46,7 @@ class Coordinate(NamedTuple):
     name: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True):
     """What a household tells of the p coordinates of one block, as a normal likelihood.
 
     ``information`` (p, p) and ``vector`` (p,), on the arrows' scales.
@@ -65,8 +64,7 @@ class NoiseSeen(NamedTuple):
     batches: float
 
 
-@dataclass(frozen=True, slots=True)
-class Reduced:
+class Reduced(Struct, frozen=True):
     """A household without its rows.
 
     ``crops`` counts batches by (produce, cut, pack); ``noise`` is that of each arrow, in units of

@@ -1,17 +1,16 @@
 """The likelihoods of all households side by side, as stacked small matrices."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from jarcast.learning.regression import Array
 from jarcast.pooling.reduce import Coordinate, Part
 
 
-@dataclass(frozen=True, slots=True)
-class Stack:
+class Stack(Struct, frozen=True):
     """n likelihoods of at most p coordinates each; ``size`` is how many coordinates there are.
 
     ``place`` (n, p) tells which coordinate stands where, ``size`` for padding; ``information``

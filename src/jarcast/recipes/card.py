@@ -6,8 +6,9 @@ by anything else. Weights are grams, volumes millilitres, altitudes feet as the 
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 # Room that dissolved sugar takes in a syrup: partial specific volume of sucrose, handbook tables
 # of aqueous solutions (CRC Handbook), from memory. Dissolved salt is counted as taking none, as
@@ -52,8 +53,7 @@ class Style(StrEnum):
     FERMENT = "ferment"  # salted, and sours in its own or in a salt brine
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(Struct, frozen=True):
     """Where a card's numbers stand in print."""
 
     publication: str
@@ -67,8 +67,7 @@ class Source:
         return f"{self.publication}; {self.edition}; {self.page}"
 
 
-@dataclass(frozen=True, slots=True)
-class Ingredient:
+class Ingredient(Struct, frozen=True):
     """One ingredient as the card prints it.
 
     ``ml`` and ``grams`` are None where the measure, or the household weight, does not give them;
@@ -102,8 +101,7 @@ def finished_ml(formula: Iterable[Ingredient]) -> float:
     return math.fsum(part.brine_ml for part in formula)
 
 
-@dataclass(frozen=True, slots=True)
-class Cure:
+class Cure(Struct, frozen=True):
     """What is done with the produce before the jars: salting, soaking, a hot solution.
 
     Its ingredients are discarded or worked in as ``detail`` says; they are no part of the brine.
@@ -115,8 +113,7 @@ class Cure:
     ingredients: tuple[Ingredient, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Tested:
+class Tested(Struct, frozen=True):
     """The batch the recipe was printed for.
 
     One of ``grams`` and ``ml`` is set: produce is weighed or measured by the cup, at ``basis``.
@@ -137,8 +134,7 @@ class Tested:
         return (self.jars[0] + self.jars[1]) / 2
 
 
-@dataclass(frozen=True, slots=True)
-class ProcessRow:
+class ProcessRow(Struct, frozen=True):
     """One cell of a process table.
 
     ``pack`` is '' where the source gives one time for the pack its directions describe, ``to_ft``
@@ -166,8 +162,7 @@ class ProcessRow:
         return f"{self.from_ft}-{self.to_ft} ft"
 
 
-@dataclass(frozen=True, slots=True)
-class SafetyNumbers:
+class SafetyNumbers(Struct, frozen=True):
     """The numbers that keep the food safe, as the tested recipe prints them.
 
     ``least_acid_percent`` is None for a recipe without vinegar; ``ferment_salt`` the lowest and
@@ -190,8 +185,7 @@ class SafetyNumbers:
         return finished_ml(self.formula)
 
 
-@dataclass(frozen=True, slots=True)
-class Recipe:
+class Recipe(Struct, frozen=True):
     """One recipe card.
 
     ``safety`` is None for a card that does not say where it comes from: it may then be used for

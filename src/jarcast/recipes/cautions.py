@@ -4,7 +4,7 @@ Numbers in them are the card's. No acidity is predicted anywhere: the regulation
 is cited because it is why the proportions matter, and nothing is computed from it.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from jarcast.recipes.block import SEE_SOURCE
 from jarcast.recipes.card import ProcessRow, Recipe, SafetyNumbers, Style
@@ -30,8 +30,7 @@ CLOSING = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Caution:
+class Caution(Struct, frozen=True):
     """One caution: a short name for it, what it says, and its source."""
 
     key: str
@@ -39,8 +38,7 @@ class Caution:
     source: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Situation:
+class Situation(Struct, frozen=True, kw_only=True):
     """What is known when cautions are asked for.
 
     ``part_jar``: the last jar will not be full; ``short``: the brine will not do or has not done;

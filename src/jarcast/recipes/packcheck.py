@@ -7,7 +7,8 @@ more slowly. A looser jar needs no words.
 import math
 import statistics
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from jarcast.errors import RecipeError
 from jarcast.kinds import SHELF
@@ -21,8 +22,7 @@ MOST_DENSITY = 0.95
 EVEN_ODDS = 0.5
 
 
-@dataclass(frozen=True, slots=True)
-class PackCheck:
+class PackCheck(Struct, frozen=True):
     """One's own grams of produce in a jar, at the card's basis, beside the recipe's.
 
     ``chance`` is the chance that one's own are more, ``own_g`` their median, ``printed_g`` the

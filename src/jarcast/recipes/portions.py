@@ -8,8 +8,9 @@ what does the work (a cure, a ferment) it is rounded up.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from jarcast.measures import Units
 from jarcast.recipes.card import SUGAR_ML_PER_G, Ingredient, Kind
@@ -28,8 +29,7 @@ from jarcast.recipes.kitchen import (
 _SAME = Fraction(1, 10**9)  # relative: volumes this close are the same
 
 
-@dataclass(frozen=True, slots=True)
-class Portion:
+class Portion(Struct, frozen=True):
     """How much of one ingredient: exactly, and as measured out.
 
     ``amount`` is the rounded amount in ml, in g where ``by_weight``, or a count; ``text`` says it

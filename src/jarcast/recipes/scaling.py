@@ -1,7 +1,8 @@
 """A recipe scaled, always the whole formula by one factor: by produce, by jars, by brine."""
 
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from jarcast.errors import BatchError, RecipeError
 from jarcast.kinds import SHELF, jar_key
@@ -14,8 +15,7 @@ MOST_TIMES = 100_000.0  # a batch so many times the printed one is a slip
 _SAME = Fraction(1, 10**12)  # relative: a factor this close to a printed batch is that batch
 
 
-@dataclass(frozen=True, slots=True)
-class Scaled:
+class Scaled(Struct, frozen=True):
     """A recipe scaled by one factor.
 
     ``factor`` is the one asked for, ``made_factor`` the one after rounding (never lower), both

@@ -6,9 +6,10 @@ import os
 import re
 import tempfile
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
+
+from msgspec import Struct
 
 from jarcast.errors import RecipeError
 from jarcast.recipes.card import Recipe
@@ -18,8 +19,7 @@ from jarcast.shipped import shipped
 SUFFIX = ".toml"
 
 
-@dataclass(frozen=True, slots=True)
-class CardShelf:
+class CardShelf(Struct, frozen=True):
     """All cards by key, and the files that could not be read with the reason for each."""
 
     shipped: Mapping[str, Recipe]

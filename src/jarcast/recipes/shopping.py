@@ -2,8 +2,9 @@
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from jarcast.measures import Units
 from jarcast.recipes.card import Ingredient, Kind, Recipe
@@ -19,8 +20,7 @@ from jarcast.recipes.portions import Portion
 _SAME = 1e-9  # relative: an amount this close to a mark stands on it
 
 
-@dataclass(frozen=True, slots=True)
-class ShoppingLine:
+class ShoppingLine(Struct, frozen=True):
     """One thing to buy, for brine and cure together: volume in ml and weight in g where known.
 
     ``text`` has both rounded up to a mark of the kitchen's measures.
@@ -61,8 +61,7 @@ def _exact(amount: float) -> Fraction:
     return Fraction(amount * (1.0 - _SAME))
 
 
-@dataclass(frozen=True, slots=True)
-class PrintedPart:
+class PrintedPart(Struct, frozen=True):
     """One thing of a card as it is printed, to be bought by its factor.
 
     ``measure`` is 'ml', 'g', 'count', or 'times' for what the card gives without a measure, as

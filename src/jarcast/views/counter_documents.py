@@ -74,7 +74,7 @@ def expected_document(
 
 def so_far_document(so_far: SoFar) -> dict[str, float | None]:
     """How far a packing has come, for JSON."""
-    return {name: getattr(so_far, name) for name in SoFar.__dataclass_fields__ if name != "earlier"}
+    return {name: getattr(so_far, name) for name in SoFar.__struct_fields__ if name != "earlier"}
 
 
 def to_come_document(now: Forecast, units: Units) -> dict[str, Any]:

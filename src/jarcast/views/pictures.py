@@ -1,7 +1,8 @@
 """Small pictures for a terminal, drawn with signs: no colours, nothing that moves a cursor."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.outcome import Outcome
@@ -18,8 +19,7 @@ _Say = Callable[[float], str]
 BLOCKS = f"█▒├─┤●{_EIGHTHS}"  # a stream must have them all
 
 
-@dataclass(frozen=True, slots=True)
-class Canvas:
+class Canvas(Struct, frozen=True):
     """A terminal to draw on: how wide, and whether it has block signs or plain ones only."""
 
     columns: int

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec.structs import replace as written_otherwise
 from numpy.typing import NDArray
 
 from accuracy.crops import QUANTITIES, Crop, published_crops, unlisted_crops
@@ -183,7 +184,7 @@ class _Kitchen:
         if kept:
             self.came_out[k].append((batch.brine_used_ml or 0.0) / printed[1])
             if self.world.sparse:
-                batch = replace(batch, trimmed_g=None, cured_g=None, cooked_g=None)
+                batch = written_otherwise(batch, trimmed_g=None, cured_g=None, cooked_g=None)
         truth = float(course.jars[0]), float(course.brine_ml[0])
         return Unseen(after, k, setting, batch, now, *truth, printed)
 
@@ -251,7 +252,7 @@ def _spoilt(world: World, history: list[Batch], rng: np.random.Generator) -> lis
                 values[name] = None
         if rng.random() < world.slips:
             values.update(_slip(values, rng))
-        spoilt.append(replace(batch, **values))  # type: ignore[arg-type]
+        spoilt.append(written_otherwise(batch, **values))  # type: ignore[arg-type]
     return spoilt
 
 

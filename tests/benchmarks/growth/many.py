@@ -99,7 +99,7 @@ def measure(rows: int, turns: int) -> dict[str, float]:
     told = one_arrow()
     assert np.allclose(told.fy / told.rows, means)  # type: ignore[attr-defined]
     found["MB"] = peak(chain)
-    found["table MB"] = sum(getattr(table, name).nbytes for name in table.__slots__) / 1e6
+    found["table MB"] = sum(getattr(table, name).nbytes for name in table.__struct_fields__) / 1e6
     return found
 
 

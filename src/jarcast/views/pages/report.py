@@ -2,9 +2,10 @@
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct, field
 
 from jarcast.batch import Batch, Flag, number_text
 from jarcast.forecasting.hindsight import TrackRecord
@@ -34,8 +35,7 @@ _HABITS = {
 }
 
 
-@dataclass(frozen=True)
-class Notebook:
+class Notebook(Struct, frozen=True):
     """What a ledger holds and taught, gathered for the page.
 
     ``replayed`` is None where the history was not replayed; ``crops`` is None where no charts can

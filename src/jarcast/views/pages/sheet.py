@@ -1,8 +1,9 @@
 """The kitchen sheet: one forecast on one page, to be read from a metre away and written on."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.request import STAGE_WORDS, STAGES
@@ -19,8 +20,7 @@ _MANY, _MORE = 21, 33  # lines of formula and small print: beyond them they are 
 _LONGEST_NAME = 70
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(Struct, frozen=True):
     """One big number: what it is of, its unit, and a line under it."""
 
     title: str
