@@ -8,6 +8,7 @@ import math
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from types import MappingProxyType
 
 from msgspec import Struct
@@ -19,6 +20,7 @@ ML_PER_FL_OZ = float(FL_OZ_ML)
 CM_PER_INCH = float(INCH_CM)
 DEFAULT_HEADSPACE_IN = 0.5  # stated by nearly all published pickle recipes for raw and hot packs
 LEAST_FILL = 0.05  # of the capacity: however deep the headspace, no jar holds nothing
+_REMEMBERED = 256  # names whose keys are kept: a ledger asks for the same few again and again
 
 # Inner width of the neck, from memory: about 60 mm for the regular mouth and 76 mm for the wide,
 # whose lids are called 70 and 86 mm by their outer width (from memory too).
@@ -118,6 +120,7 @@ def jar_key(text: str, shelf: Mapping[str, Jar] = SHELF) -> str:
     )
 
 
+@lru_cache(_REMEMBERED)
 def folded_jar(text: str) -> str:
     """The key that the name of a jar comes to, whether there is such a jar or not."""
     words = re.sub(r"(?<=\d)(?=[¼½¾])", " ", text)  # '1½' is 1 1/2, not 11/2
@@ -210,6 +213,7 @@ _PRODUCE_NAMES = {
 _JOINING = ("and", "with")
 
 
+@lru_cache(_REMEMBERED)
 def produce_key(text: str) -> str:
     """Key of a produce; a mixture ('cucumber + onion') gives its parts in alphabetical order."""
     keys = set()
@@ -244,6 +248,7 @@ _CUT_NAMES = {
 _CUT_KEYS = {word: key for key, words in _CUT_NAMES.items() for word in words.split()}
 
 
+@lru_cache(_REMEMBERED)
 def cut_key(text: str) -> str:
     """Key of a cut ('Sliced', 'rounds' -> 'slices'); an empty text is 'not written down'."""
     words = _words(text)
@@ -252,6 +257,7 @@ def cut_key(text: str) -> str:
     return _CUT_KEYS[found[0]] if found else " ".join(words)
 
 
+@lru_cache(_REMEMBERED)
 def pack_key(text: str) -> str:
     """'raw', 'hot', or '' where it is not written down; another word is its own kind."""
     words = [word for word in _words(text) if word not in ("pack", "packed")]
@@ -264,6 +270,7 @@ def jar_list(keys: Iterable[str]) -> str:
     return " + ".join(keys)
 
 
+@lru_cache(_REMEMBERED)
 def makes_its_own_brine(produce: str, cut: str) -> bool:
     """Whether a produce key makes its own liquid: relishes, chutneys, ferments, salted kraut."""
     own = r"\b(relish|chutney|kraut|sauerkraut|kimchi|salsa)\b"

@@ -94,6 +94,18 @@ def test_heavier_after_trimming_is_taken_in_and_named_on_screen_with_a_guess(
     assert "heavier" in run("batches").err  # and it goes on being said until it is mended
 
 
+def test_of_very_many_contradictions_the_first_are_told_and_json_has_them_all(
+    run: Run, table: Put
+) -> None:
+    rows = [f"{number},2024-08-31,carrot,pint,7,9" for number in range(50)]
+    path = table(*rows, header=f"{NEEDED},sealed")
+    told = run("import", str(path)).err.splitlines()
+    assert len([line for line in told if "9 sealed of 7 filled" in line]) == 20
+    assert "... and 30 more; 'jarcast batches' shows them all." in told[-1]
+    assert run("batches").err.count("9 sealed of 7 filled") == 50
+    assert len(run("import", str(path), "--json").document["flags"]) == 50
+
+
 def test_a_long_name_in_another_script_is_taken(run: Run, table: Put) -> None:
     rows = [f"{name},2024-08-31,carrot,pint,7.5" for name in ("x" * 5000, "גזר", "🥕", "007")]
     assert run("import", str(table(*rows, header=NEEDED))).code == 0

@@ -56,6 +56,13 @@ def test_what_was_not_weighed_is_not_made_up(run: Run) -> None:
     assert {batch[column] for column in unsaid} == {None}
 
 
+def test_a_produce_nobody_knows_is_said_to_be_so_once(run: Run) -> None:
+    typed = ("record", "--jar", "pint", "--jars", "5", "--trimmed", "4 lb")
+    assert "Nothing is published of 'cucumbr'" in run(*typed, "--produce", "cucumbr").err
+    assert "Nothing is published" not in run(*typed, "--produce", "cucumbrs").err
+    assert "Nothing is published" not in run(*typed, "--produce", "cucumber").err
+
+
 def test_a_second_batch_of_the_same_day_gets_a_name_of_its_own(run: Run) -> None:
     names = [run(*OKRA, "--json").document["batch"]["batch"] for _ in range(3)]
     assert len(set(names)) == 3

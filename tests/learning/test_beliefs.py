@@ -18,6 +18,7 @@ from jarcast.learning.beliefs import (
     load_beliefs,
     starting_beliefs,
 )
+from jarcast.shipped import shipped
 
 
 def amount(centre: float, spread: float = 0.2) -> dict[str, float]:
@@ -174,10 +175,10 @@ def test_a_value_that_is_no_number_is_refused(path: str, value: object) -> None:
 
 
 def test_nan_in_the_text_of_a_file_is_refused(tmp_path: Path) -> None:
-    # Python's JSON reader takes NaN although JSON has none.
+    # Python's own JSON writer and reader take NaN although JSON has none (RFC 8259, section 6).
     path = tmp_path / "beliefs.json"
     path.write_text(json.dumps(content()).replace("0.53", "NaN"), encoding="utf-8")
-    with pytest.raises(BeliefsError, match="carrot/slices/ density: nan is not a positive number"):
+    with pytest.raises(BeliefsError, match="JSON text is due"):
         load_beliefs(path)
 
 
@@ -266,6 +267,14 @@ def test_the_beliefs_that_travel_with_jarcast_are_read_once_and_whole() -> None:
         assert 0 < crop_belief.trim_yield.centre < 1
         assert 0 < crop_belief.density.centre < crop_belief.tissue.centre
         assert crop_belief.known in ("this cut", "this produce")
+
+
+def test_the_quick_way_to_the_shipped_beliefs_reads_what_the_checking_one_reads() -> None:
+    quick, checked = starting_beliefs(), load_beliefs(shipped("models", "starting-beliefs.json"))
+    assert dict(quick.crops) == dict(checked.crops)
+    assert (quick.people, quick.anything, quick.label) == (
+        checked.people, checked.anything, checked.label,
+    )  # fmt: skip
 
 
 def test_beliefs_cannot_be_changed_once_read() -> None:

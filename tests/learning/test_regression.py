@@ -13,7 +13,7 @@ from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, DotProduct
 from sklearn.linear_model import Ridge
 
-from jarcast.learning.regression import left_out, posterior, proper_posterior
+from jarcast.learning.regression import posterior, proper_posterior
 
 
 def problem(seed: int = 0, n: int = 12, p: int = 4) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -213,37 +213,6 @@ def test_evidence_of_rows_multiplies_along_the_chain() -> None:
         location, spread = before.predict(X[i : i + 1])
         total += float(stats.t(before.dof, location, spread).logpdf(y[i])[0])
     assert posterior(X, y, **prior).log_evidence == pytest.approx(total, rel=1e-10)
-
-
-# --- each row by the others -----------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(("n", "p"), [(12, 4), (4, 12), (6, 6), (1, 3)])
-def test_each_row_is_forecast_by_all_the_others(n: int, p: int) -> None:
-    # By fitting n times over, one row left out each time.
-    X, y, weights = problem(16, n, p)
-    prior = np.linspace(0.2, 3.0, p)
-    seen = left_out(X, y, 1.0 / weights, prior)
-    for i in range(n):
-        kept = np.arange(n) != i
-        fit = posterior(
-            X[kept], y[kept], weights=weights[kept], prior_scale=np.sqrt(prior), noise_scale=1.0,
-            noise_dof=math.inf,
-        )  # fmt: skip
-        assert seen.miss[i] == pytest.approx(y[i] - X[i] @ fit.mean, rel=1e-8)
-        assert seen.doubt[i] == pytest.approx(X[i] @ fit.covariance() @ X[i], rel=1e-7)
-    whole = posterior(
-        X, y, weights=weights, prior_scale=np.sqrt(prior), noise_scale=1.0, noise_dof=math.inf
-    )
-    assert_allclose(seen.squares, whole.mean**2 + np.diag(whole.covariance()), rtol=1e-7)
-
-
-def test_a_row_nothing_else_speaks_of_is_forecast_by_the_prior() -> None:
-    seen = left_out(
-        np.eye(3), np.array([1.0, -2.0, 4.0]), np.full(3, 0.5), np.array([1.0, 2.0, 3.0])
-    )
-    assert_allclose(seen.miss, [1.0, -2.0, 4.0])
-    assert_allclose(seen.doubt, [1.0, 2.0, 3.0])
 
 
 # --- few rows, dependent columns, no rows --------------------------------------------------------

@@ -7,7 +7,15 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import stats
 
-from jarcast.learning.robust import SLIP_CHANCE, TAIL_PRIOR, WIDENING, Judged, judge, tail_shares
+from jarcast.learning.robust import (
+    NO_SLIP,
+    SLIP_CHANCE,
+    TAIL_PRIOR,
+    WIDENING,
+    Judged,
+    judge,
+    tail_shares,
+)
 
 TAILS = np.array([0.9, 0.08, 0.02])
 CHANCES = np.append(TAILS * (1.0 - SLIP_CHANCE), SLIP_CHANCE)
@@ -24,8 +32,8 @@ def judged(
     return judge(
         np.atleast_1d(np.asarray(residual, dtype=float)),
         *(np.full(size, value) for value in (doubt, noise, reading, 100.0)),
+        np.full(size, NO_SLIP if sure else SLIP_CHANCE),
         TAILS,
-        np.full(size, sure),
     )
 
 
@@ -39,19 +47,19 @@ def variances(doubt: float, noise: float = 1.0, reading: float = 0.2) -> np.ndar
 def test_shares_are_bayes_rule(residual: float, doubt: float) -> None:
     # The chance of each kind is prior times normal density, shared out; scipy gives the density.
     weight = CHANCES * stats.norm.pdf(residual, scale=np.sqrt(variances(doubt)))
-    assert_allclose(judged(residual, doubt).shares[0], weight / weight.sum(), rtol=1e-10)
+    assert_allclose(judged(residual, doubt).shares[:, 0], weight / weight.sum(), rtol=1e-10)
 
 
 def test_a_row_the_user_stands_by_is_no_slip_however_odd() -> None:
     # The other kinds share it out as if there were no slips: Bayes' rule over those alone.
     weight = TAILS * stats.norm.pdf(25.0, scale=np.sqrt(variances(0.3)[:3]))
-    shares = judged(25.0, sure=True).shares[0]
+    shares = judged(25.0, sure=True).shares[:, 0]
     assert shares[-1] < 1e-6
     assert_allclose(shares[:3], weight / weight.sum(), rtol=1e-6)
 
 
 def test_a_gross_slip_is_told_from_a_usual_row() -> None:
-    usual, wide, gross = judged([0.5, 3.5, 25.0]).shares
+    usual, wide, gross = judged([0.5, 3.5, 25.0]).shares.T
     assert usual[-1] < 0.01
     assert usual[0] > 0.8
     assert wide[1] + wide[2] > usual[1] + usual[2]
@@ -62,7 +70,7 @@ def test_the_further_off_a_row_the_less_it_counts() -> None:
     found = judged(np.array([0.0, 2.0, 4.0, 8.0, 16.0, 32.0]))
     assert (np.diff(found.variance) > 0).all()
     assert found.variance[0] >= 1.2  # never better known than noise and reading allow
-    assert (np.diff(found.shares[:, -1]) > 0).all()
+    assert (np.diff(found.shares[-1]) > 0).all()
 
 
 def test_the_sign_of_a_surprise_does_not_matter() -> None:
@@ -72,7 +80,7 @@ def test_the_sign_of_a_surprise_does_not_matter() -> None:
 
 
 def test_in_a_poorly_known_crop_a_surprise_is_no_proof_of_a_slip() -> None:
-    assert judged(6.0, doubt=30.0).shares[0, -1] < judged(6.0, doubt=0.1).shares[0, -1]
+    assert judged(6.0, doubt=30.0).shares[-1, 0] < judged(6.0, doubt=0.1).shares[-1, 0]
 
 
 def test_a_row_nobody_could_read_teaches_nothing_of_the_noise() -> None:
@@ -104,18 +112,18 @@ def test_over_the_models_own_rows_everything_averages_to_its_prior() -> None:
     size = 200_000
     kind = rng.choice(4, size, p=CHANCES)
     found = judged(rng.standard_normal(size) * np.sqrt(variances(0.3))[kind])
-    error = 3.0 * found.shares.std(axis=0) / np.sqrt(size)
-    assert (np.abs(found.shares.mean(axis=0) - CHANCES) <= error).all()
+    error = 3.0 * found.shares.std(axis=1) / np.sqrt(size)
+    assert (np.abs(found.shares.mean(axis=1) - CHANCES) <= error).all()
     assert abs(found.relative.mean() - 1.0) <= 3.0 * found.relative.std() / np.sqrt(size)
 
 
 def test_no_rows_leave_the_tails_as_believed() -> None:
-    assert_allclose(tail_shares(np.zeros((0, 4))), TAIL_PRIOR)
-    assert tail_shares(np.zeros((0, 4))).sum() == pytest.approx(1.0)
+    assert_allclose(tail_shares(np.zeros((4, 0))), TAIL_PRIOR)
+    assert tail_shares(np.zeros((4, 0))).sum() == pytest.approx(1.0)
 
 
 def test_tails_are_learned_from_rows_that_are_no_slips() -> None:
-    wide = np.tile([0.0, 1.0, 0.0, 0.0], (5_000, 1))
+    wide = np.tile([[0.0], [1.0], [0.0], [0.0]], 5_000)
     assert tail_shares(wide)[1] > 0.95
-    slips = np.tile([0.0, 0.0, 0.0, 1.0], (5_000, 1))
+    slips = np.tile([[0.0], [0.0], [0.0], [1.0]], 5_000)
     assert_allclose(tail_shares(slips), TAIL_PRIOR)

@@ -6,13 +6,20 @@ from collections.abc import Sequence
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from jarcast.batch import Arrow, Batch
 from jarcast.kinds import SHELF
 from jarcast.learning.arrows import Effect
 from jarcast.learning.beliefs import starting_beliefs
 from jarcast.learning.block import Row
-from jarcast.learning.brine import brine_noise, brine_rows, ready_told_by_brine
+from jarcast.learning.brine import (
+    SPACE_SHARE,
+    brine_noise,
+    brine_rows,
+    ready_told_by_brine,
+    with_loss,
+)
 from jarcast.learning.circumstances import (
     Told,
     jar_step,
@@ -45,16 +52,16 @@ def tell(one: Batch, *others: Batch) -> Told:
 def rows(*batches: Batch) -> list[Row]:
     habit = usual_ways(batches)
     tellings = [told(one, BELIEFS, SHELF, habit) for one in batches]
-    return weight_rows(batches, tellings, BELIEFS.people, {}, JAR_VARIANCE, SHELF)
+    return weight_rows(batches, tellings, BELIEFS.people, {}, JAR_VARIANCE)
 
 
 def taught(found: Sequence[Row]) -> list[tuple[Arrow, ...]]:
     return [tuple(row.shares) for row in found]
 
 
-def brine(*batches: Batch, loss_ml: float = 100.0) -> list[Row]:
+def brine(*batches: Batch) -> list[Row]:
     tellings = [tell(one) for one in batches]
-    return brine_rows(batches, tellings, BELIEFS.people, loss_ml, SHELF)
+    return brine_rows(batches, tellings, BELIEFS.people)
 
 
 # --- how a person works ---------------------------------------------------------------------------
@@ -316,6 +323,19 @@ def test_a_brine_row_says_what_space_the_produce_took() -> None:
     assert not row.ceiling
 
 
+def test_the_noise_of_a_brine_row_goes_with_the_pot_loss_and_nothing_else_does() -> None:
+    # Spread of the loss between batches and of the space the produce leaves, as a root of squares.
+    (row,) = brine(batch(trimmed_g=2000.0, **USED))
+    (lossy,) = with_loss([row], 400.0, BELIEFS.people)
+    tissue = BELIEFS.crop("carrot", "sticks", "raw").tissue.centre
+    space = 8.0 * PINT_ML - 2000.0 / tissue
+    between = BELIEFS.people.loss_between_batches
+    for found, loss in ((row, BELIEFS.people.loss_ml), (lossy, 400.0)):
+        due = math.sqrt((between * loss) ** 2 + (SPACE_SHARE * space) ** 2)
+        assert found.shares == {Arrow.BRINE: pytest.approx(due)}
+    assert replace(lossy, shares=row.shares) == row
+
+
 def test_an_empty_pot_says_at_least_this_much() -> None:
     (row,) = brine(batch(trimmed_g=2000.0, brine_made_ml=1700.0, brine_left_ml=0.0))
     assert row.ceiling
@@ -355,7 +375,7 @@ def test_the_ready_weight_is_the_last_before_the_jars(
 
 
 def hint(one: Batch) -> dict[int, tuple[float, float]]:
-    return ready_told_by_brine([one], [tell(one)], BELIEFS.people, (100.0, 30.0), SHELF)
+    return ready_told_by_brine([one], [tell(one)], BELIEFS.people, (100.0, 30.0))
 
 
 def test_brine_tells_of_a_ready_weight_nobody_wrote_down() -> None:
@@ -368,7 +388,7 @@ def test_brine_tells_of_a_ready_weight_nobody_wrote_down() -> None:
 
 def test_a_ready_weight_from_brine_gives_a_row_of_its_own() -> None:
     one = batch(**USED)
-    (row,) = weight_rows([one], [tell(one)], BELIEFS.people, hint(one), JAR_VARIANCE, SHELF)
+    (row,) = weight_rows([one], [tell(one)], BELIEFS.people, hint(one), JAR_VARIANCE)
     assert tuple(row.shares) == (Arrow.PACK,)
     (weighed,) = rows(batch(trimmed_g=hint(one)[0][0]))
     assert row.target == pytest.approx(weighed.target)

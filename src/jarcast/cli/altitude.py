@@ -21,7 +21,7 @@ AltitudeOption = Annotated[
 FEET_PER_METRE = 1 / 0.3048  # exact: NIST Handbook 44, Appendix C
 LOWEST_FT, HIGHEST_FT = -1500.0, 20_000.0  # nobody lives lower or higher
 
-_ALTITUDE = re.compile(r"(-?[0-9]+(?:,[0-9]{3})*(?:\.[0-9]+)?) ?([^\W\d_]+|')?\.?")
+_ALTITUDE = r"(-?[0-9]+(?:,[0-9]{3})*(?:\.[0-9]+)?) ?([^\W\d_]+|')?\.?"
 _FEET = ("ft", "foot", "feet", "'")
 _METRES = ("m", "metre", "metres", "meter", "meters")
 _EXAMPLE = "write it such as '3000 ft' or '900 m'"
@@ -33,7 +33,7 @@ def parse_altitude(text: str) -> float:
     Raises MeasureError; a bare number could be either, and is refused.
     """
     shown = text if len(text) <= 40 else text[:37] + "..."
-    found = _ALTITUDE.fullmatch(" ".join(text.casefold().replace("\u2212", "-").split()))
+    found = re.fullmatch(_ALTITUDE, " ".join(text.casefold().replace("\u2212", "-").split()))
     if not found:
         raise MeasureError(f"'{shown}' is not an altitude; {_EXAMPLE}")
     number, unit = found[1], found[2]

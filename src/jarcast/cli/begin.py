@@ -108,7 +108,9 @@ def begin(
     keep_forecast(here, at, now)
     if not as_json:
         show(_text(here, at, now, full, feet))
-        _tell_unknown(here, at)
+        from jarcast.cli.written import unknown_text
+
+        tell(unknown_text(here.kitchen, at.batch.produce))
         _tell_altitude(altitude, here)
         return
     from jarcast.views.counter_documents import step_document
@@ -119,24 +121,6 @@ def begin(
     show_json(
         step_document("begin", at, now, shown, odd_found, altitude_ft=feet, as_last_time=last)
     )
-
-
-def _tell_unknown(here: Desk, at: "Underway") -> None:
-    """Say that nothing is known of the produce: it may be a slip of the pen."""
-    from jarcast.kinds import produce_key
-    from jarcast.views.words import shortened, wrapped
-
-    batch, own = at.batch, here.kitchen.batches
-    crop = here.kitchen.habits.learned.beliefs.crop(produce_key(batch.produce), "", "")
-    before = any(produce_key(one.produce) == produce_key(batch.produce) for one in own)
-    if crop.known == "nothing published" and not before:
-        tell(
-            wrapped(
-                f"Nothing is published of '{shortened(batch.produce, 40)}', and no batch of it is "
-                "written down: the ranges are wide. A slip of the pen is mended by "
-                "'jarcast amend', with produce=."
-            )
-        )
 
 
 class Completed(Struct, frozen=True):

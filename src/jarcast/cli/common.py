@@ -1,7 +1,6 @@
 """What the commands share: options, opening the ledger, showing answers."""
 
 import io
-import json
 import os
 import sys
 from collections.abc import Iterator, Mapping, Sequence
@@ -181,6 +180,8 @@ def show(text: str) -> None:
 
 def show_json(document: dict[str, Any]) -> None:
     """An answer as one JSON document; no NaN or infinity ever stands in it."""
+    import json
+
     with answering() as stream:
         every_sign = (stream.encoding or "utf-8").casefold().startswith("utf")
         text = json.dumps(document, ensure_ascii=not every_sign, indent=2, allow_nan=False)
@@ -206,5 +207,7 @@ def read_option(option: str, text: str | None, reader: Any) -> float | None:
 
 def failure_document(message: str, problems: Sequence[str] = ()) -> str:
     """An error as one JSON document; version 1 of 'jarcast error'."""
+    import json
+
     document = {"format": "jarcast error", "version": 1, "error": message}
     return json.dumps({**document, "problems": list(problems)}, indent=2)

@@ -20,9 +20,10 @@ from jarcast.cli.common import (
     show_json,
     tell,
 )
-from jarcast.errors import BatchError, JarcastError
+from jarcast.errors import JarcastError
 
 _MOST_JUDGED = 2000  # batches: beyond them odd values are left to 'jarcast habits'
+_MOST_FLAGS = 20  # contradictions told at once; 'jarcast batches' tells them all
 
 
 def import_(
@@ -45,45 +46,43 @@ def import_(
     """
     from jarcast.cli.confirm import odd_in
     from jarcast.cli.progress import Progress
-    from jarcast.interchange import read_csv
+    from jarcast.interchange.taking_in import take_in
     from jarcast.ledger import Ledger
     from jarcast.views.batches import flags_document, flags_text, slips_document, slips_text
     from jarcast.views.words import counted
 
     path = ledger_path(ledger)
-    with Progress("reading, kB") as progress:
-        table = read_csv(file, kitchen_shelf(path), tell=progress)
-    if not table.entries:
-        raise BatchError(
-            f"{file} has a header and no batches under it; write a row for each, or name another "
-            "file"
-        )
-    with Progress("writing") as progress, Ledger.open(path, writing=True) as opened:
-        result = opened.add(table.entries, "import", progress)
+    with Progress("importing") as progress:
+        taken = take_in(
+            file, path, kitchen_shelf(path), tell=progress,
+            most_named=None if as_json else _MOST_JUDGED,
+        )  # fmt: skip
     shown = kitchen_units(path, units)
-    own = kitchen(path)
     # A whole archive is not judged on the way in: that takes as long as taking it in.
-    odd = odd_in(own, set(result.added)) if len(own.batches) <= _MOST_JUDGED else ()
-    skipped = len(result.skipped) + len(table.repeated)
+    with Ledger.open(path) as opened:
+        few = opened.at_most(_MOST_JUDGED)
+    odd = odd_in(kitchen(path), set(taken.added.kept)) if few else ()
     if as_json:
         show_json(
             {
                 "format": "jarcast import",
                 "version": 1,
-                "added": list(result.added),
-                "skipped": [*result.skipped, *table.repeated],
-                "ignored_columns": list(table.ignored_columns),
-                "flags": flags_document(table.flags),
+                "added": taken.added.kept,
+                "skipped": taken.skipped.kept,
+                "ignored_columns": list(taken.ignored_columns),
+                "flags": flags_document(taken.flags),
                 "odd": slips_document(odd),
             }
         )
         return
-    show(f"{counted(len(result.added), 'batch', 'batches')} added to {path}.")
-    if skipped:
-        show(f"{counted(skipped, 'batch', 'batches')} already there, skipped.")
-    if table.ignored_columns:
-        tell(f"Columns not of the batch table, ignored: {', '.join(table.ignored_columns)}.")
-    tell(flags_text(table.flags, shown))
+    show(f"{counted(taken.added.count, 'batch', 'batches')} added to {path}.")
+    if taken.skipped.count:
+        show(f"{counted(taken.skipped.count, 'batch', 'batches')} already there, skipped.")
+    if taken.ignored_columns:
+        tell(f"Columns not of the batch table, ignored: {', '.join(taken.ignored_columns)}.")
+    tell(flags_text(taken.flags[:_MOST_FLAGS], shown))
+    if (more := len(taken.flags) - _MOST_FLAGS) > 0:
+        tell(f"  ... and {more} more; 'jarcast batches' shows them all.")
     tell(slips_text(odd))
 
 

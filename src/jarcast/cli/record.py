@@ -79,7 +79,7 @@ def record(
           --trimmed "6 lb 4 oz" --jar pint --jars 9.5 --brine-made "10 cups" \\
           --brine-left "1 1/2 cups"
     """
-    from jarcast.cli.written import untested_text
+    from jarcast.cli.written import unknown_text, untested_text
     from jarcast.recording import make_entry, write_down
 
     cells = {
@@ -102,6 +102,7 @@ def record(
         _show_json(path, entry.batch, added)
     else:
         _show(path, entry.batch, added, shown)
+    tell(unknown_text(own, entry.batch.produce))
     tell(untested_text(path, entry.batch, own.shelf))
 
 

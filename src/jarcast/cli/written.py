@@ -9,6 +9,7 @@ from jarcast.errors import JarcastError
 
 if TYPE_CHECKING:
     from jarcast.batch import Batch
+    from jarcast.cli.common import Kitchen
     from jarcast.forecasting.hindsight import TrackRecord
     from jarcast.kinds import Jar
 
@@ -53,6 +54,25 @@ def brine_made_text(batch: "Batch") -> str:
         "learned of your brine. To add it:"
     )
     return f'{said}\n    jarcast amend {quoted(batch.batch)} brine_made="..."'
+
+
+def unknown_text(own: "Kitchen", produce: str) -> str:
+    """That nothing is known of a produce, which may be a slip of the pen; '' where something is.
+
+    ``own`` is the kitchen without the batch that is being written down.
+    """
+    from jarcast.kinds import produce_key
+    from jarcast.learning.beliefs import starting_beliefs
+    from jarcast.views.words import shortened, wrapped
+
+    key = produce_key(produce)
+    crop = (own.beliefs or starting_beliefs()).crop(key)
+    if crop.known != "nothing published" or key in {produce_key(b.produce) for b in own.batches}:
+        return ""
+    return wrapped(
+        f"Nothing is published of '{shortened(produce, 40)}', and no batch of it is written down: "
+        "the ranges are wide. A slip of the pen is mended by 'jarcast amend', with produce=."
+    )
 
 
 def untested_text(path: Path, batch: "Batch", shelf: "Mapping[str, Jar]") -> str:

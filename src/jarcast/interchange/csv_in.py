@@ -1,22 +1,21 @@
 """CSV files in: all of a file's batches, or every problem it has."""
 
 import datetime as dt
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from msgspec import Struct
 
-from jarcast.batch import TEXTS, contradictions
+from jarcast.batch import contradictions
 from jarcast.errors import BatchError
 from jarcast.interchange.gather import Flagged, Gathering
-from jarcast.interchange.guard import unguard
+from jarcast.interchange.guard import text_in
 from jarcast.interchange.header import Header, read_header
-from jarcast.interchange.lines import CsvFile, Record, open_csv
+from jarcast.interchange.lines import CsvFile, open_csv
 from jarcast.interchange.rows import Problem, RowChecker
 from jarcast.kinds import SHELF, Jar
 from jarcast.ledger.entry import Entry
 
-_GUARDED = frozenset((*TEXTS, "jar"))
 _OFTEN = 500  # lines between two tellings of how far it is
 
 
@@ -76,9 +75,9 @@ def _gather(
             if tell is not None and record.line % _OFTEN == 0:
                 tell(*file.progress())
             if len(record.cells) != header.width:
-                gathering.problem(place, _uneven(record, header))
+                gathering.problem(place, _uneven(len(record.cells), header.width))
                 continue
-            entry, problems = checker.check(_cells(record, header))
+            entry, problems = checker.check(said(record.cells, header))
             gathering.problems(place, problems)
             dotted += ((place, problem) for problem in checker.dotted)
             if entry is not None:
@@ -90,19 +89,13 @@ def _gather(
             gathering.problem(place, problem)
 
 
-def _cells(record: Record, header: Header) -> dict[str, object]:
-    cells: dict[str, object] = {}
-    for position, name in header.places:
-        cell = record.cells[position]
-        # Without an apostrophe nothing is guarded.
-        text = unguard(cell) if "'" in cell and name in _GUARDED else cell.strip()
-        if text:
-            cells[name] = text
-    return cells
+def said(cells: Sequence[str], header: Header) -> dict[str, object]:
+    """What a record says, by column; cells that say nothing are left out."""
+    texts = ((name, text_in(cells[position], name)) for position, name in header.places)
+    return {name: text for name, text in texts if text}
 
 
-def _uneven(record: Record, header: Header) -> Problem:
-    found, due = len(record.cells), header.width
+def _uneven(found: int, due: int) -> Problem:
     mend = (
         "put quotes around a cell with a separator in it"
         if found > due

@@ -10,9 +10,12 @@ The signs are those OWASP lists under 'CSV Injection'.
 
 import re
 
+from jarcast.batch import TEXTS
+
 APOSTROPHE = "'"
 _SIGNS = "=+\\-@＝＋－＠"
 ACTED_ON = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+_GUARDED = frozenset((*TEXTS, "jar"))  # columns that may hold any text
 _INSIDE = re.compile(f"([;\t\r\n]'*)(?=[{_SIGNS}])")
 _GUARDED_INSIDE = re.compile(f"([;\t\r\n]'*)'(?=[{_SIGNS}])")
 
@@ -31,3 +34,9 @@ def unguard(cell: str) -> str:
     """The text that was meant by this cell: the inverse of ``guard``."""
     guarded = cell.startswith(APOSTROPHE) and _needs_guard(cell[1:])
     return _GUARDED_INSIDE.sub(r"\1", cell[1:] if guarded else cell.strip())
+
+
+def text_in(cell: str, column: str) -> str:
+    """What a cell of this column says; '' for one that says nothing."""
+    # Without an apostrophe nothing is guarded.
+    return unguard(cell) if "'" in cell and column in _GUARDED else cell.strip()

@@ -10,6 +10,7 @@ import os
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from itertools import chain, islice
 from pathlib import Path
 from typing import NamedTuple
 
@@ -20,6 +21,7 @@ from jarcast.interchange.header import known_columns
 LONGEST_CELL = 64 * 1024
 LONGEST_RECORD = 2 * 1024 * 1024
 LONGEST_FILE = 200 * 1000 * 1000
+_CHUNK = 128 * 1024  # characters read at once where nothing is odd
 _UNDECODED = re.compile("[\ud800-\udfff]")
 
 
@@ -28,6 +30,10 @@ class Record(NamedTuple):
 
     line: int
     cells: list[str]
+
+
+class Odd(Exception):  # noqa: N818 (no error: the file is read again with care)
+    """Something that reading many rows at once cannot judge."""
 
 
 class _Lines:
@@ -65,6 +71,17 @@ class _Lines:
                 "encoding; save the file as 'CSV UTF-8'"
             )
         return line
+
+    def chunks(self) -> Iterator[io.StringIO]:
+        """The lines that are left, many at a time. Raises Odd where a line would be refused."""
+        while chunk := self._text.read(_CHUNK):
+            chunk += self._text.readline(LONGEST_RECORD)
+            self.pending += len(chunk)
+            self._length += len(chunk)
+            too_long = self.pending > LONGEST_RECORD or self._length > LONGEST_FILE
+            if too_long or "\0" in chunk or _UNDECODED.search(chunk):
+                raise Odd
+            yield io.StringIO(chunk, newline="")
 
     def refusal(self, why: str) -> BatchError:
         message = f"{self._name}, line {max(self.number, 1)}: {why}"
@@ -157,6 +174,23 @@ class CsvFile:
                 raise self._lines.refusal(_malformed("field larger than field limit", line))
             if any(map(str.strip, cells)):
                 yield Record(line, cells)
+
+    def blocks(self, most: int) -> Iterator[list[list[str]]]:
+        """The next records, so many at a time; wholly blank lines are among them.
+
+        Five times as quick as going by single records, and for files in which nothing is odd:
+        raises Odd where something is, and does not say what or where.
+        """
+        reader = csv.reader(
+            chain.from_iterable(self._lines.chunks()),
+            delimiter=self.separator, strict=True, skipinitialspace=True,
+        )  # fmt: skip
+        try:
+            while block := list(islice(reader, most)):
+                yield block
+                self._lines.pending = 0
+        except csv.Error as error:
+            raise Odd from error
 
 
 def _empty(name: str) -> str:

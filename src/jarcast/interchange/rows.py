@@ -19,8 +19,8 @@ from jarcast.batch import NEEDED, TEXTS, VOLUMES, WEIGHTS, Batch, number_text
 from jarcast.errors import BatchError, MeasureError
 from jarcast.interchange.header import KITCHEN
 from jarcast.interchange.numbers import could_be_thousands, count, number, plain, with_point
-from jarcast.kinds import SHELF, Jar, jar_key, jar_list
-from jarcast.ledger.entry import Entry
+from jarcast.kinds import SHELF, Jar, jar_key
+from jarcast.ledger.entry import Entry, value_text
 from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_volume, parse_weight
 
 EARLIEST = dt.date(1900, 1, 1)  # before it the year is a slip
@@ -44,7 +44,7 @@ _NEEDED = frozenset(NEEDED)
 MOST_REMEMBERED = 20_000  # cells of a column; whatever the table's length, memory stays flat
 
 
-class _Known(NamedTuple):
+class Known(NamedTuple):
     """What a cell says: its value, and what was typed where that reads otherwise."""
 
     value: object
@@ -83,7 +83,7 @@ class RowChecker(Struct):
     decimal_comma: bool = False
     commas: bool = False
     dotted: list[Problem] = field(default_factory=list)
-    _met: dict[str, dict[str, _Known]] = field(default_factory=lambda: defaultdict(dict))
+    _met: dict[str, dict[str, Known]] = field(default_factory=lambda: defaultdict(dict))
 
     def check(self, cells: Mapping[str, object]) -> tuple[Entry | None, list[Problem]]:
         """An entry, or every problem of the row.
@@ -102,7 +102,7 @@ class RowChecker(Struct):
                 problems.append(Problem(name, cell, why))
                 continue
             try:
-                values[column], text = self._known(name, column, cell)
+                values[column], text = self.known(name, cell)
                 if text is not None:
                     typed[column] = text
             except (BatchError, MeasureError) as error:
@@ -135,17 +135,17 @@ class RowChecker(Struct):
         ]
         return problems
 
-    def _known(self, name: str, column: str, cell: object) -> _Known:
-        """What a cell says. Raises BatchError or MeasureError."""
+    def known(self, name: str, cell: object) -> Known:
+        """What a cell of a column, or a kitchen column, says. Raises BatchError or MeasureError."""
         if not isinstance(cell, str) or name in TEXTS:
-            return _Known(self._read(name, cell), None)
+            return Known(self._read(name, cell), None)
         met = self._met[name]
         known = met.get(cell)
         if known is None:
-            known = _Known(self._read(name, cell), None)
+            known = Known(self._read(name, cell), None)
             text = cell.strip()
-            if not plain(text) and text != _value_text(column, known.value):
-                known = _Known(known.value, text)
+            if not plain(text) and text != value_text(KITCHEN.get(name, name), known.value):
+                known = Known(known.value, text)
             # With decimal commas reading a cell also tells of the table.
             if not self.decimal_comma and len(met) < MOST_REMEMBERED:
                 met[cell] = known
@@ -271,12 +271,3 @@ def _impossible(values: Mapping[str, object]) -> list[tuple[str, str]]:
         parts = (problem.partition(": ") for problem in error.problems)
         return [(column, why) for column, _, why in parts]
     return []
-
-
-def _value_text(column: str, value: object) -> str:
-    """One value as the batch table writes it."""
-    if column == "jar":
-        return jar_list(value)  # type: ignore[arg-type]  # each was read for its column
-    if column == "jars":
-        return " + ".join(map(number_text, value))  # type: ignore[call-overload]
-    return value.isoformat() if isinstance(value, dt.date) else number_text(value)  # type: ignore[arg-type]

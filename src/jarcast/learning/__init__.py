@@ -1,21 +1,22 @@
 """What is learned from the ledger, and how; knows no files and no command line.
 
-``ConjugateRegression`` is loaded on first use: a forecast does without scikit-learn.
+Its names are loaded on first use: writing down a batch looks into the beliefs and does without
+numpy, and a forecast does without scikit-learn.
 """
 
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
-
-from jarcast.learning.learned import Learned, learn_batches
 
 if TYPE_CHECKING:
     from jarcast.learning.estimator import ConjugateRegression
+    from jarcast.learning.learned import Learned, learn_batches
 
 __all__ = ["ConjugateRegression", "Learned", "learn_batches"]
 
+_HOMES = {"ConjugateRegression": "estimator", "Learned": "learned", "learn_batches": "learned"}
+
 
 def __getattr__(name: str) -> Any:
-    if name == "ConjugateRegression":
-        from jarcast.learning.estimator import ConjugateRegression
-
-        return ConjugateRegression
+    if name in _HOMES:
+        return getattr(import_module(f"jarcast.learning.{_HOMES[name]}"), name)
     raise AttributeError(f"module 'jarcast.learning' has no attribute '{name}'")

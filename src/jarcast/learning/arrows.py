@@ -13,6 +13,7 @@ the arrow's covariates.
 """
 
 import math
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -51,6 +52,17 @@ class Effect(NamedTuple):
 
 
 Loadings = dict[Effect, float]
+
+_QUANTITIES = {
+    Arrow.TRIM: "trim_yield", Arrow.CURE: "cure_keep", Arrow.COOK: "cook_keep",
+    Arrow.PACK: "density",
+}  # fmt: skip
+_SALT = Effect(Arrow.CURE, "covariate", "salt")
+_JAR_SIZE = Effect(Arrow.PACK, "covariate", "jar size")
+_BATCH_SIZE = Effect(Arrow.PACK, "covariate", "batch size")
+_WIDE_MOUTH = Effect(Arrow.PACK, "covariate", "wide mouth")
+_DRAINED = Effect(Arrow.BRINE, "hand", "drained")
+POT_LOSS = Effect(Arrow.BRINE, "hand", "loss")
 
 
 class Situation(Struct, frozen=True):
@@ -94,35 +106,37 @@ def centre(arrow: Arrow, at: Situation) -> float:
     return math.log(unlimited(at.crop.density.centre, density_limit(at.crop)))
 
 
+@lru_cache(1024)
+def _usual_effects(arrow: Arrow, produce: str, cut: str, pack: str) -> tuple[Effect, ...]:
+    """The hand, and how a crop lies off its published centre: common, produce, cut and cell."""
+    # Raw and hot packs of one cut share the produce's and the cut's effect, not the cell's.
+    cell = f"{produce}/{cut}" + (f"/{pack}" if arrow is Arrow.PACK else "")
+    return (
+        Effect(arrow, "hand", ""),
+        Effect(arrow, "published", ""),
+        Effect(arrow, "crop", produce),
+        Effect(arrow, "crop", f"*/{cut}"),
+        Effect(arrow, "crop", cell + "/"),
+    )
+
+
 def loadings(arrow: Arrow, at: Situation, people: People) -> Loadings:
     """Effects an arrow moves with and how much, on its scale."""
-    hand: float = getattr(people, arrow.value).hand
-    spread: float = {
-        Arrow.TRIM: at.crop.trim_yield,
-        Arrow.CURE: at.crop.cure_keep,
-        Arrow.COOK: at.crop.cook_keep,
-        Arrow.PACK: at.crop.density,
-    }[arrow].spread
-    # Raw and hot packs of one cut share the produce's and the cut's effect, not the cell's.
-    cell = f"{at.produce}/{at.cut}" + (f"/{at.pack}" if arrow is Arrow.PACK else "")
-    found = {
-        Effect(arrow, "hand", ""): hand,
-        Effect(arrow, "published", ""): spread * _COMMON,
-        Effect(arrow, "crop", at.produce): spread * _PRODUCE,
-        Effect(arrow, "crop", f"*/{at.cut}"): spread * _CUT,
-        Effect(arrow, "crop", cell + "/"): spread * _CELL,
-    }
+    hand: float = getattr(people, arrow).hand
+    spread: float = getattr(at.crop, _QUANTITIES[arrow]).spread
+    sizes = (hand, spread * _COMMON, spread * _PRODUCE, spread * _CUT, spread * _CELL)
+    found = dict(zip(_usual_effects(arrow, at.produce, at.cut, at.pack), sizes, strict=True))
     if arrow is Arrow.CURE:
         if at.salt_share:
             salt = math.log(min(max(at.salt_share, 0.003), 0.3) / USUAL_SALT_SHARE)
-            found[Effect(arrow, "covariate", "salt")] = SALT_EFFECT * salt
+            found[_SALT] = SALT_EFFECT * salt
         found = {effect: value * at.cure for effect, value in found.items()}
     if arrow is Arrow.PACK:
         size = math.log(at.fill_ml / PINT_ML)
-        found[Effect(arrow, "covariate", "jar size")] = JAR_SIZE_EFFECT * size
+        found[_JAR_SIZE] = JAR_SIZE_EFFECT * size
         batch = math.log(min(max(at.ready_g / USUAL_READY_G, 0.02), 50.0))
-        found[Effect(arrow, "covariate", "batch size")] = BATCH_SIZE_EFFECT * batch
-        found[Effect(arrow, "covariate", "wide mouth")] = WIDE_EFFECT * at.wide
+        found[_BATCH_SIZE] = BATCH_SIZE_EFFECT * batch
+        found[_WIDE_MOUTH] = WIDE_EFFECT * at.wide
     return found
 
 
@@ -130,9 +144,9 @@ def brine_loadings(ready_g: float, at: Situation, people: People) -> Loadings:
     """Effects on fill volume less brine used, in ml, for this ready weight."""
     own_volume = ready_g / at.crop.tissue.centre
     return {
-        Effect(Arrow.BRINE, "hand", "drained"): own_volume * TISSUE_HAND,
+        _DRAINED: own_volume * TISSUE_HAND,
         Effect(Arrow.BRINE, "crop", at.produce): own_volume * at.crop.tissue.spread,
-        Effect(Arrow.BRINE, "hand", "loss"): -people.loss_ml * people.loss_between_people,
+        POT_LOSS: -people.loss_ml * people.loss_between_people,
     }
 
 

@@ -4,15 +4,14 @@ A belief is a centre and a spread: the spread is how far this crop's own true va
 the published centre, for an average hand, on the scale its arrow is learned on.
 """
 
-import json
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from msgspec import Struct
-from msgspec.structs import replace
+from msgspec import Struct, json
+from msgspec.structs import asdict, replace
 
 from jarcast.errors import BeliefsError
 from jarcast.kinds import cut_key, pack_key, produce_key
@@ -115,7 +114,7 @@ def _widened(crop: CropBelief) -> CropBelief:
 def load_beliefs(path: Path) -> Beliefs:
     """Read a beliefs file. Raises BeliefsError, naming the file and what is wrong in it."""
     try:
-        raw = json.loads(path.read_text(encoding="utf-8"))
+        raw = json.decode(path.read_bytes())
     except OSError as error:
         raise BeliefsError(f"{path}: cannot be read ({error.strerror})") from error
     except (ValueError, RecursionError) as error:
@@ -129,24 +128,52 @@ def load_beliefs(path: Path) -> Beliefs:
 def starting_beliefs() -> Beliefs:
     """The beliefs that travel with jarcast.
 
-    Its rows are read when they are asked for: a forecast needs a few of five hundred. That all of
-    them can be read, and stand under their own keys, is tested.
+    Only what a forecast needs of the file is taken out of it, and its rows become beliefs when
+    they are asked for: it needs a few of five hundred. That all of them can be read by the rules
+    of ``load_beliefs``, and say the same, is tested.
     """
-    raw = json.loads(shipped("models", "starting-beliefs.json").read_text(encoding="utf-8"))
-    few = beliefs_from({**raw, "crops": []}, "starting-beliefs.json")
-    return replace(few, crops=_OnDemand(raw["crops"]))
+    file = shipped("models", "starting-beliefs.json")
+    held = json.decode(file.read_bytes(), type=_Shipped)
+    few = beliefs_from({**asdict(held), "crops": []}, file.name)
+    return replace(few, crops=_OnDemand(held.crops))
+
+
+class _Row(Struct):
+    """One crop as the file holds it."""
+
+    produce: str
+    cut: str
+    pack: str
+    cured: str
+    trim_yield: Belief
+    cure_keep: Belief
+    cook_keep: Belief
+    density: Belief
+    tissue: Belief
+
+
+class _Shipped(Struct):
+    format: str
+    version: int
+    people: dict[str, Any]
+    anything: dict[str, Any]
+    crops: list[_Row]
 
 
 class _OnDemand(Mapping[Key, CropBelief]):
     """Beliefs by crop, each made from its row the first time it is asked for."""
 
-    def __init__(self, rows: Iterable[Mapping[str, Any]]) -> None:
-        self._rows = {(row["produce"], row["cut"], row["pack"]): row for row in rows}
+    def __init__(self, rows: Iterable[_Row]) -> None:
+        self._rows = {(row.produce, row.cut, row.pack): row for row in rows}
         self._made: dict[Key, CropBelief] = {}
 
     def __getitem__(self, key: Key) -> CropBelief:
         if key not in self._made:
-            self._made[key] = _crop_of(self._rows[key], key)
+            row = self._rows[key]
+            self._made[key] = CropBelief(
+                *key, row.trim_yield, row.cure_keep, row.cook_keep, row.density, row.tissue,
+                _CURED[row.cured], _known(key),
+            )  # fmt: skip
         return self._made[key]
 
     def __iter__(self) -> Iterator[Key]:
@@ -154,6 +181,10 @@ class _OnDemand(Mapping[Key, CropBelief]):
 
     def __len__(self) -> int:
         return len(self._rows)
+
+
+def _known(key: Key) -> str:
+    return "this cut" if key[1] else "this produce"
 
 
 def beliefs_from(raw: Any, where: str) -> Beliefs:
@@ -169,7 +200,7 @@ def beliefs_from(raw: Any, where: str) -> Beliefs:
         crops = {}
         for row in raw["crops"]:
             key = (produce_key(row["produce"]), cut_key(row["cut"]), pack_key(row["pack"]))
-            crops[key] = _crop_of(row, key)
+            crops[key] = _crop(row, key, _known(key))
         return Beliefs(
             people=_people(raw["people"]),
             crops=MappingProxyType(crops),
@@ -180,10 +211,6 @@ def beliefs_from(raw: Any, where: str) -> Beliefs:
         raise BeliefsError(f"{where}: {error}") from error
     except (KeyError, TypeError, AttributeError) as error:
         raise BeliefsError(f"{where}: lacks or misstates {error}") from error
-
-
-def _crop_of(row: Mapping[str, Any], key: Key) -> CropBelief:
-    return _crop(row, key, "this cut" if key[1] else "this produce")
 
 
 def _crop(row: Mapping[str, Any], key: Key, known: str) -> CropBelief:

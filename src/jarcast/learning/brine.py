@@ -1,10 +1,12 @@
 """The brine arrow: what brine teaches, of itself and of ready weights nobody wrote down."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
-from jarcast.batch import Arrow, Batch, contradictions
-from jarcast.kinds import Jar, makes_its_own_brine
+from msgspec.structs import replace
+
+from jarcast.batch import Arrow, Batch
+from jarcast.kinds import makes_its_own_brine
 from jarcast.learning.arrows import brine_loadings
 from jarcast.learning.beliefs import People
 from jarcast.learning.block import Row, Scale
@@ -34,19 +36,15 @@ def brine_rows(
     batches: Sequence[Batch],
     tellings: Sequence[Told],
     people: People,
-    loss_ml: float,
-    shelf: Mapping[str, Jar],
 ) -> list[Row]:
     """Rows of the brine arrow: batches with a ready weight and brine made and left.
 
-    ``loss_ml`` is the pot loss expected so far: its spread between batches goes with it.
+    Their noise is that of the usual pot loss; see ``with_loss``.
     """
     rows = []
     for time, (batch, tell) in enumerate(zip(batches, tellings, strict=True)):
         used, ready = brine_used(batch, tell), ready_weight(batch, tell)
-        if used is None or ready is None:
-            continue
-        if any(Arrow.BRINE in flag.arrows for flag in contradictions(batch, shelf)):
+        if used is None or ready is None or Arrow.BRINE in tell.barred:
             continue
         own = ready / tell.situation.crop.tissue.centre
         target = tell.volume_ml - used - own + people.loss_ml
@@ -56,7 +54,7 @@ def brine_rows(
                 time=time,
                 target=target,
                 loadings=brine_loadings(ready, tell.situation, people),
-                shares={Arrow.BRINE: brine_noise(tell.volume_ml - own, loss_ml, people)},
+                shares={Arrow.BRINE: brine_noise(tell.volume_ml - own, people.loss_ml, people)},
                 reading=tell.volume_sd_ml**2 + 2 * POT_ML**2 + ready**2 * scale_variance(ready),
                 slip=(SLIP_BRINE * tell.volume_ml) ** 2,
                 columns=("brine_made_ml", "brine_left_ml", ready_column(batch, tell), "jars"),
@@ -70,6 +68,15 @@ def brine_rows(
     return rows
 
 
+def with_loss(rows: Sequence[Row], loss_ml: float, people: People) -> list[Row]:
+    """The same rows with the noise that goes with this pot loss."""
+    found = []
+    for row in rows:
+        space_ml = row.target + row.amount - people.loss_ml  # the target is what it leaves over
+        found.append(replace(row, shares={Arrow.BRINE: brine_noise(space_ml, loss_ml, people)}))
+    return found
+
+
 def brine_noise(space_ml: float, loss_ml: float, people: People) -> float:
     """Sd in ml of one batch's brine, for its space left by the produce and the pot loss."""
     return math.hypot(people.loss_between_batches * loss_ml, SPACE_SHARE * max(space_ml, 0.0))
@@ -80,7 +87,6 @@ def ready_told_by_brine(
     tellings: Sequence[Told],
     people: People,
     loss: tuple[float, float],
-    shelf: Mapping[str, Jar],
 ) -> dict[int, tuple[float, float]]:
     """What brine says of the ready weights nobody wrote down: batch -> (grams, relative sd).
 
@@ -91,7 +97,7 @@ def ready_told_by_brine(
         used = brine_used(batch, tell)
         if used is None or not batch.brine_left_ml or ready_weight(batch, tell) is not None:
             continue
-        if any(Arrow.BRINE in flag.arrows for flag in contradictions(batch, shelf)):
+        if Arrow.BRINE in tell.barred:
             continue
         crop = tell.situation.crop
         own = tell.volume_ml + loss[0] - used

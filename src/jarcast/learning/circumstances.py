@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.batch import Batch
+from jarcast.batch import Arrow, Batch, contradictions
 from jarcast.kinds import Jar, cut_key, pack_key, produce_key
 from jarcast.learning.arrows import USUAL_CURE_HOURS, Situation, cure_strength
 from jarcast.learning.beliefs import Beliefs
@@ -18,7 +18,8 @@ LEAST_CURE_CHANCE = 0.1  # below it a batch with nothing said of a cure is taken
 class Told(Struct, frozen=True):
     """What a batch says of itself beyond its weights.
 
-    ``cured`` is the chance that it was cured: 0 or 1 where it says so.
+    ``cured`` is the chance that it was cured: 0 or 1 where it says so. It teaches nothing of the
+    ``barred`` arrows: its values contradict one another there.
     """
 
     situation: Situation
@@ -26,6 +27,7 @@ class Told(Struct, frozen=True):
     hot: bool
     volume_ml: float
     volume_sd_ml: float
+    barred: frozenset[Arrow]
 
 
 class Ways(Struct, frozen=True):
@@ -105,7 +107,8 @@ def told(batch: Batch, beliefs: Beliefs, shelf: Mapping[str, Jar], ways: Ways) -
         wide=wide / batch.total_jars,
     )
     hot = batch.cooked_g is not None or pack == "hot"
-    tell = Told(situation, cured, hot, volume, step_ml / math.sqrt(12.0))
+    barred = frozenset(arrow for flag in contradictions(batch, shelf) for arrow in flag.arrows)
+    tell = Told(situation, cured, hot, volume, step_ml / math.sqrt(12.0), barred)
     ready = ready_weight(batch, tell) or volume * crop.density.centre
     return replace(tell, situation=replace(situation, ready_g=ready))
 

@@ -8,7 +8,10 @@ from jarcast.batch import Arrow
 from jarcast.learning.arrows import Effect
 from jarcast.learning.block import Row
 from jarcast.learning.regression import Array
+from jarcast.learning.robust import NO_SLIP, SLIP_CHANCE
+from jarcast.learning.thinned import Thinned
 
+SPREADING = frozenset({Arrow.TRIM, Arrow.CURE, Arrow.COOK, Arrow.PACK})  # tissue is what it is
 WALKING = frozenset({Arrow.TRIM, Arrow.CURE, Arrow.PACK})
 
 
@@ -47,42 +50,48 @@ class Design:
 
     def __init__(self, rows: Sequence[Row], arrows: tuple[Arrow, ...], now: int) -> None:
         """Lay out the rows; ``now`` is the number of batches so far."""
-        self.effects = {
-            e: i for i, e in enumerate(dict.fromkeys(e for r in rows for e in r.loadings))
-        }
+        self.rows, self.arrows = rows, arrows
+        named = [effect for row in rows for effect in row.loadings]
+        self.effects = {effect: i for i, effect in enumerate(dict.fromkeys(named))}
         n = len(rows)
         self.X = np.zeros((n, len(self.effects)))
-        self.shares = np.zeros((n, len(arrows)))
-        hands = np.zeros((n, len(arrows)))
-        for i, row in enumerate(rows):
-            for effect, value in row.loadings.items():
-                self.X[i, self.effects[effect]] = value
-            for a, arrow in enumerate(arrows):
-                self.shares[i, a] = row.shares.get(arrow, 0.0)
-                hands[i, a] = row.loadings.get(Effect(arrow, "hand", ""), 0.0)
+        which = np.repeat(np.arange(n), [len(row.loadings) for row in rows])
+        self.X[which, [self.effects[effect] for effect in named]] = [
+            value for row in rows for value in row.loadings.values()
+        ]
+        self.share_out(rows)
         self.y = np.array([row.target for row in rows])
         self.reading = np.array([row.reading for row in rows])
         self.slip = np.array([row.slip for row in rows])
-        self.sure = np.array([row.sure for row in rows], dtype=bool)
-        self.ceiling = np.array([row.ceiling for row in rows], dtype=bool)
-        self.cells = list(dict.fromkeys(row.cell for row in rows))
-        self.cell = np.array([self.cells.index(row.cell) for row in rows], dtype=int)
-        self.crop = {
-            arrow: np.array(
-                [i for e, i in self.effects.items() if e.arrow is arrow and e.group == "crop"],
-                dtype=int,
-            )
-            for arrow in arrows
-        }
-        self._walk(rows, hands, arrows, now)
+        self.slipped = np.array([NO_SLIP if row.sure else SLIP_CHANCE for row in rows])
+        self.ceilings = [i for i, row in enumerate(rows) if row.ceiling]
+        cells = {cell: i for i, cell in enumerate(dict.fromkeys(row.cell for row in rows))}
+        self.cells = list(cells)
+        self.cell = np.array([cells[row.cell] for row in rows], dtype=int)
+        self.cell_rows = np.bincount(self.cell, minlength=len(cells))
+        crops: dict[Arrow, list[int]] = {arrow: [] for arrow in arrows}
+        for effect, i in self.effects.items():
+            if effect.group == "crop":
+                crops[effect.arrow].append(i)
+        self.crop = {arrow: np.array(found, dtype=int) for arrow, found in crops.items()}
+        self.spreading = tuple(arrow for arrow in arrows if arrow in SPREADING)
+        self.thinned = Thinned(self.X, [self.crop[arrow] for arrow in self.spreading])
+        self._walk(rows, arrows, now)
 
-    def _walk(self, rows: Sequence[Row], hands: Array, arrows: tuple[Arrow, ...], now: int) -> None:
+    def share_out(self, rows: Sequence[Row]) -> None:
+        """Take how strongly each arrow's noise enters, squared, from these rows of the same."""
+        shares = [[row.shares.get(arrow, 0.0) for arrow in self.arrows] for row in rows]
+        self.shares2 = np.array(shares).reshape(len(rows), len(self.arrows)) ** 2
+        self.arrow_rows = np.count_nonzero(self.shares2, axis=0)
+
+    def _walk(self, rows: Sequence[Row], arrows: tuple[Arrow, ...], now: int) -> None:
         """Columns of the walking hands at unit speed: one for each stretch and walking arrow."""
         self.stretches = tuple(segments(now))
         steps = walked(self.stretches, np.array([row.time for row in rows], dtype=float))
-        walking = [a for a, arrow in enumerate(arrows) if arrow in WALKING]
+        self.walkers = tuple(arrow for arrow in arrows if arrow in WALKING)
+        hands = [self.effects.get(Effect(arrow, "hand", "")) for arrow in self.walkers]
         self.walks = np.hstack(
-            [np.zeros((len(rows), 0)), *(hands[:, [a]] * steps for a in walking)]
+            [np.zeros((len(rows), 0))]
+            + [np.zeros_like(steps) if i is None else self.X[:, [i]] * steps for i in hands]
         )
         self.walk_now = np.sqrt(np.array(self.stretches, dtype=float))
-        self.walkers = tuple(arrows[a] for a in walking)

@@ -26,16 +26,25 @@ def draw_effects(
     weights.
     """
     which = _levels(block, draws, rng)
+    if len(block.levels) == 1:
+        return _sums(block, block.levels[0], wanted, draws, rng), which
     out = np.empty((draws, len(wanted)))
     for number, level in enumerate(block.levels):
         chosen = which == number
         if chosen.any():
-            mean, reach = _reach(block, level, wanted)
-            # A root of the covariance: as it comes where that is the smaller one, else square.
-            root = reach if reach.shape[1] <= len(wanted) else _square_root(reach @ reach.T)
-            normal = rng.standard_normal((int(chosen.sum()), root.shape[1]))
-            out[chosen] = mean + normal @ root.T
+            out[chosen] = _sums(block, level, wanted, int(chosen.sum()), rng)
     return out, which
+
+
+def _sums(
+    block: Block, level: Level, wanted: Sequence[Loadings], draws: int, rng: np.random.Generator
+) -> Array:
+    """Joint draws of the wanted sums at one walking speed, shape (draws, len(wanted))."""
+    mean, reach = _reach(block, level, wanted)
+    # A root of the covariance: as it comes where that is the smaller one, else square.
+    root = reach if reach.shape[1] <= len(wanted) else _square_root(reach @ reach.T)
+    found: Array = mean + rng.standard_normal((draws, root.shape[1])) @ root.T
+    return found
 
 
 def _levels(block: Block, draws: int, rng: np.random.Generator) -> Array:
@@ -100,7 +109,9 @@ def draw_noise_variance(
         count = variance[chosen].size
         noise = level.noise[arrow]
         chi = rng.standard_gamma(0.5 * noise.dof, count) / (0.5 * noise.dof)
-        kind = np.minimum(np.searchsorted(np.cumsum(level.tails), rng.random(count)), 2)
+        usual_so_far, wide_so_far, _ = np.cumsum(level.tails)
+        at = rng.random(count)
+        kind = (at > usual_so_far).astype(int) + (at > wide_so_far)
         usual = noise.variance * level.scatter.get(cell, 1.0)
         variance[chosen] = (usual * WIDENING)[kind] / chi
     return variance

@@ -15,7 +15,8 @@ import numpy as np
 from jarcast.batch import Arrow
 from jarcast.learning.block import Block, Level, Noise, Row, RowVerdict, Scale
 from jarcast.learning.design import Design
-from jarcast.learning.regression import Array, left_out, proper_posterior
+from jarcast.learning.left_out import Groups
+from jarcast.learning.regression import Array, proper_posterior
 from jarcast.learning.robust import TAIL_PRIOR, judge, tail_shares
 
 ROUNDS = 6
@@ -25,7 +26,6 @@ NOISE_DOF = 6.0  # batches the prior noise size is worth
 SCATTER_DOF = 20.0  # batches of one cell the common noise is worth
 SPREAD_DOF = 4.0  # effects the prior size of the crops' spread is worth
 WIDEST = 5.0  # learned variance of the crops' effects over the prior's, at most
-SPREADING = frozenset({Arrow.TRIM, Arrow.CURE, Arrow.COOK, Arrow.PACK})  # tissue is what it is
 
 # Speeds of the walking hand: sd of its step from one batch to the next, in units of the spread
 # between people, and the prior chance of each. Zero is a steady hand.
@@ -40,9 +40,18 @@ def learn_block(
 
     ``prior_noise`` holds the prior noise variance of each arrow.
     """
-    design = Design(rows, arrows, now)
+    return settle(Design(rows, arrows, now), prior_noise)
+
+
+def settle(design: Design, prior_noise: Mapping[Arrow, float]) -> Block:
+    """Learn one block that is laid out; see ``learn_block``."""
+    rows = design.rows
     speeds = SPEEDS if design.walkers and len(rows) > 1 else SPEEDS[:1]
-    fits = [_Settling(design, arrows, prior_noise, speed) for speed in speeds]
+    X, sizes = design.thinned.X, design.thinned.sizes
+    steady = Groups(X, sizes)
+    if len(speeds) > 1:
+        walking = Groups(np.hstack([X, design.walks]), [*sizes, design.walks.shape[1]])
+    fits = [_Settling(design, prior_noise, walking if speed else steady, speed) for speed in speeds]
     for fit in fits:
         if fit is not fits[0]:
             fit.start_from(fits[0])
@@ -55,10 +64,12 @@ def learn_block(
     levels = tuple(fit.level(float(w)) for fit, w in zip(fits, weights, strict=True))
     best = fits[int(weights.argmax())]
     verdicts = tuple(
-        RowVerdict(row.batch, row.columns, float(miss), _factor(row, float(miss)), float(slip))
-        for row, miss, slip in zip(rows, best.miss, best.judged.shares[:, -1], strict=True)
+        RowVerdict(row.batch, row.columns, miss, _factor(row, miss), slip)
+        for row, miss, slip in zip(
+            rows, best.miss.tolist(), best.judged.shares[-1].tolist(), strict=True
+        )
     )
-    return Block(arrows, design.effects, design.stretches, levels, verdicts)
+    return Block(design.arrows, design.effects, design.stretches, levels, verdicts)
 
 
 def _factor(row: Row, miss: float) -> float:
@@ -73,49 +84,55 @@ def _factor(row: Row, miss: float) -> float:
 
 
 class _Settling:
-    """Expectation-maximisation of one block at one walking speed; ``turn`` is one round."""
+    """Expectation-maximisation of one block at one walking speed; ``turn`` is one round.
+
+    Its groups of coefficients: those of a prior that stays, each arrow's crops, and the walk.
+    """
 
     def __init__(
         self,
         design: Design,
-        arrows: tuple[Arrow, ...],
         prior_noise: Mapping[Arrow, float],
+        groups: Groups,
         speed: float,
     ) -> None:
-        self.design, self.arrows, self.speed = design, arrows, speed
-        self.X = np.hstack([design.X, speed * design.walks]) if speed else design.X
+        self.design, self.groups, self.speed = design, groups, speed
+        self.arrows = arrows = design.arrows
         self.prior = np.array([prior_noise[arrow] for arrow in arrows])
         self.size, self.dof = self.prior.copy(), np.full(len(arrows), NOISE_DOF)
-        self.spread = np.ones(self.X.shape[1])  # prior variance of each effect
         self.crop_spread = dict.fromkeys(arrows, 1.0)
         self.tails = TAIL_PRIOR
         self.scatter = np.ones(len(design.cells))  # noise variance of each cell, relative
         self.y, self.reading = design.y.copy(), design.reading.copy()
-        self.shares2 = design.shares**2
         self.variance = self._noise() + self.reading
 
     def start_from(self, settled: "_Settling") -> None:
         """Start from what another speed settled on, but for the noise: that may be the walk."""
         self.tails = settled.tails
         self.crop_spread = dict(settled.crop_spread)
-        self.spread[: settled.spread.size] = settled.spread
         self.y, self.reading = settled.y.copy(), settled.reading.copy()
         self.variance = self._noise() + self.reading
 
     def _noise(self) -> Array:
         """Usual noise variance of each row."""
-        noise: Array = (self.shares2 @ self.size) * self.scatter[self.design.cell]
+        noise: Array = (self.design.shares2 @ self.size) * self.scatter[self.design.cell]
         return noise
+
+    def _spread(self) -> Array:
+        """Prior variance of each group's coefficients, but for the walk's."""
+        return np.array([1.0, *(self.crop_spread[arrow] for arrow in self.design.spreading)])
 
     def turn(self, *, learn_spread: bool) -> None:
         """One round: forecast every row by the others, judge it, learn the sizes anew."""
-        seen = left_out(self.X, self.y, self.variance, self.spread)
+        spread = self._spread()
+        if self.speed:
+            spread = np.append(spread, self.speed**2)
+        seen = self.groups.left_out(self.y, self.variance, spread)
         self.miss, doubt = seen.miss, seen.doubt
         noise = self._noise()
         self._place_ceilings(doubt, noise)
-        self.judged = judge(
-            self.miss, doubt, noise, self.reading, self.design.slip, self.tails, self.design.sure
-        )
+        slip, slipped = self.design.slip, self.design.slipped
+        self.judged = judge(self.miss, doubt, noise, self.reading, slip, slipped, self.tails)
         self.variance = self.judged.variance
         self.tails = tail_shares(self.judged.shares)
         self._learn_noise()
@@ -124,14 +141,20 @@ class _Settling:
 
     def finish(self) -> None:
         """The posterior at the sizes that were settled on."""
-        self.found = proper_posterior(self.X, self.y, self.variance, self.spread)
+        thinned, spread = self.design.thinned, self._spread()
+        X, prior = thinned.X, np.repeat(spread, thinned.sizes)
+        if self.speed:
+            X = np.hstack([X, self.speed * self.design.walks])
+            prior = np.append(prior, np.ones(self.design.walks.shape[1]))
+        self.found = proper_posterior(X, self.y, self.variance, prior)
+        self.mean, self.root = thinned.turned_back(self.found.mean, self.found.root, spread)
 
     def _place_ceilings(self, doubt: Array, noise: Array) -> None:
         """Rows known only as 'at most this': the target that says the same as a reading would.
 
         Moments of the truncated normal; the message of Minka (2001), expectation propagation.
         """
-        for i in np.flatnonzero(self.design.ceiling):
+        for i in self.design.ceilings:
             ahead = self.y[i] - self.miss[i]
             total = doubt[i] + noise[i] + self.design.reading[i]
             at = max((self.design.y[i] - ahead) / math.sqrt(total), -8.0)
@@ -145,27 +168,24 @@ class _Settling:
 
     def _learn_noise(self) -> None:
         """Sizes of the arrows' noise, and of each cell's about them."""
-        total = self.shares2 @ self.size
-        part = self.shares2 * self.size / total[:, None]  # each arrow's part of a row's noise
-        there = self.shares2 > 0
-        grown = part * self.judged.relative[:, None] + 1.0 - part  # in units of the present size
-        grown = np.where(there, grown, 0.0).sum(axis=0)
-        self.size = (NOISE_DOF * self.prior + self.size * grown) / (NOISE_DOF + there.sum(axis=0))
-        self.dof = NOISE_DOF + np.where(there, part**2 * self.judged.known[:, None], 0.0).sum(
-            axis=0
-        )
+        design, judged = self.design, self.judged
+        part = design.shares2 * self.size  # each arrow's part of a row's noise
+        part /= part.sum(axis=1, keepdims=True)
+        # In units of the present size; a row that an arrow has no part in says nothing of it.
+        grown = design.arrow_rows + (judged.relative - 1.0) @ part
+        self.size = (NOISE_DOF * self.prior + self.size * grown) / (NOISE_DOF + design.arrow_rows)
+        self.dof = NOISE_DOF + judged.known @ part**2
         cells = len(self.scatter)
-        rows = np.bincount(self.design.cell, minlength=cells)
-        seen = np.bincount(self.design.cell, weights=self.judged.relative, minlength=cells)
-        self.scatter = (SCATTER_DOF + self.scatter * seen) / (SCATTER_DOF + rows)
+        seen = np.bincount(design.cell, weights=judged.relative, minlength=cells)
+        self.scatter = (SCATTER_DOF + self.scatter * seen) / (SCATTER_DOF + design.cell_rows)
 
     def _learn_spread(self, squares: Array) -> None:
-        for arrow in SPREADING & set(self.arrows):
-            index = self.design.crop[arrow]
-            learned = (SPREAD_DOF + squares[index].sum()) / (SPREAD_DOF + len(index))
-            learned = min(max(float(learned), 1.0 / WIDEST), WIDEST)
-            self.crop_spread[arrow] = learned
-            self.spread[index] = learned
+        """Of each arrow's crops; what no row speaks of stays as believed."""
+        for group, arrow in enumerate(self.design.spreading, start=1):
+            count, unseen = len(self.design.crop[arrow]), self.design.thinned.unseen[group]
+            total = float(squares[group]) + unseen * self.crop_spread[arrow]
+            learned = (SPREAD_DOF + total) / (SPREAD_DOF + count)
+            self.crop_spread[arrow] = min(max(learned, 1.0 / WIDEST), WIDEST)
 
     def score(self) -> float:
         """Log evidence, with the priors of the sizes that were learned."""
@@ -179,8 +199,8 @@ class _Settling:
         """What was settled, frozen."""
         return Level(
             weight=weight,
-            mean=self.found.mean,
-            root=self.found.root,
+            mean=self.mean,
+            root=self.root,
             walked=self.speed * self.design.walk_now if self.speed else np.zeros(0),
             walkers=self.design.walkers,
             noise={

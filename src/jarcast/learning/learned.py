@@ -9,18 +9,17 @@ from msgspec import Struct
 
 from jarcast.batch import Arrow, Batch
 from jarcast.kinds import SHELF, Jar
-from jarcast.learning.arrows import WEIGHT_ARROWS, Effect
-from jarcast.learning.beliefs import Beliefs, starting_beliefs
+from jarcast.learning.arrows import POT_LOSS, WEIGHT_ARROWS
+from jarcast.learning.beliefs import Beliefs, People, starting_beliefs
 from jarcast.learning.block import Block, Noise, Row, RowVerdict
-from jarcast.learning.brine import brine_rows, ready_told_by_brine
+from jarcast.learning.brine import brine_rows, ready_told_by_brine, with_loss
 from jarcast.learning.circumstances import Told, Ways, told, usual_ways
-from jarcast.learning.fit import learn_block
+from jarcast.learning.design import Design
+from jarcast.learning.fit import learn_block, settle
 from jarcast.learning.jar_spread import jar_spread
 from jarcast.learning.robust import TAIL_WIDENING
 from jarcast.learning.rows import weight_rows
 from jarcast.packing import SoFar
-
-_LOSS = Effect(Arrow.BRINE, "hand", "loss")
 
 
 class Learned(Struct, frozen=True):
@@ -64,11 +63,11 @@ def learn_batches(
     ordered = sorted(batches, key=lambda batch: batch.date)
     ways = usual_ways(ordered)
     tellings = [told(batch, beliefs, shelf, ways) for batch in ordered]
-    brine = _learn_brine(ordered, tellings, beliefs, shelf)
+    brine = _learn_brine(ordered, tellings, people)
     loss = loss_so_far(brine, people.loss_ml, people.loss_between_people)
-    hints = ready_told_by_brine(ordered, tellings, people, loss, shelf)
+    hints = ready_told_by_brine(ordered, tellings, people, loss)
     jar_to_jar = jar_spread(ordered, tellings, packed, people.jar_to_jar, shelf)
-    rows = weight_rows(ordered, tellings, people, hints, jar_to_jar.variance, shelf)
+    rows = weight_rows(ordered, tellings, people, hints, jar_to_jar.variance)
     noise = {
         arrow: getattr(people, arrow.value).noise ** 2 / TAIL_WIDENING for arrow in WEIGHT_ARROWS
     }
@@ -92,22 +91,21 @@ def learn_batches(
 def _learn_brine(
     batches: Sequence[Batch],
     tellings: Sequence[Told],
-    beliefs: Beliefs,
-    shelf: Mapping[str, Jar],
+    people: People,
 ) -> Block:
     """The brine arrow, twice: its noise goes with the pot loss, which the first pass learns."""
-    people, arrows = beliefs.people, (Arrow.BRINE,)
-    loss = people.loss_ml
-    for _ in range(2):
-        rows = brine_rows(batches, tellings, people, loss, shelf)
-        block = learn_block(rows, arrows, {Arrow.BRINE: 1.0 / TAIL_WIDENING}, len(batches))
-        loss = loss_so_far(block, people.loss_ml, people.loss_between_people)[0]
-    return block
+    arrows, prior_noise = (Arrow.BRINE,), {Arrow.BRINE: 1.0 / TAIL_WIDENING}
+    rows = brine_rows(batches, tellings, people)
+    design = Design(rows, arrows, len(batches))
+    block = settle(design, prior_noise)
+    loss, _ = loss_so_far(block, people.loss_ml, people.loss_between_people)
+    design.share_out(with_loss(rows, loss, people))
+    return settle(design, prior_noise)
 
 
 def loss_so_far(brine: Block, usual: float, between: float) -> tuple[float, float]:
     """Mean and sd in ml of this person's pot loss; never below a tenth of the usual."""
-    index = brine.effects.get(_LOSS)
+    index = brine.effects.get(POT_LOSS)
     if index is None:
         return usual, usual * between
     level = brine.levels[0]
@@ -119,8 +117,8 @@ def loss_so_far(brine: Block, usual: float, between: float) -> tuple[float, floa
 def tied_arrows(rows: Sequence[Row]) -> list[tuple[Arrow, ...]]:
     """Groups of arrows that some row ties together, in the order of the chain."""
     groups = [{arrow} for arrow in WEIGHT_ARROWS]
-    for row in rows:
-        touched = [group for group in groups if group & set(row.shares)]
+    for tied in dict.fromkeys(frozenset(row.shares) for row in rows):
+        touched = [group for group in groups if group & tied]
         if len(touched) > 1:
             groups = [group for group in groups if group not in touched]
             groups.append(set().union(*touched))

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 _EPS = float(np.finfo(np.float64).eps)
+_WHOLE = 40  # columns up to which a triangle is inverted as one matrix
 _LOG_2PI = math.log(2.0 * math.pi)
 
 
@@ -100,51 +101,28 @@ def proper_posterior(X: Array, y: Array, variance: Array, prior_variance: Array)
     size = np.sqrt(prior_variance)
     scaled = X * size / np.sqrt(variance)[:, None]
     target = y / np.sqrt(variance)
-    lower = np.linalg.cholesky(np.eye(p) + scaled.T @ scaled)
-    turned = np.linalg.inv(lower)
+    precision = scaled.T @ scaled
+    precision.flat[:: p + 1] += 1.0
+    lower = np.asarray(np.linalg.cholesky(precision), dtype=np.float64)
+    turned = _lower_inverse(lower)
     mean = turned.T @ (turned @ (scaled.T @ target))
     misfit = float(target @ (target - scaled @ mean))
-    log_det = 2.0 * float(np.log(np.diag(lower)).sum()) + float(np.log(variance).sum())
+    log_det = 2.0 * float(np.log(lower.diagonal()).sum()) + float(np.log(variance).sum())
     evidence = -0.5 * (n * _LOG_2PI + log_det + misfit)
     return Posterior(size * mean, size[:, None] * turned.T, 1.0, math.inf, evidence)
 
 
-class LeftOut(Struct, frozen=True):
-    """Each row seen by all the others: ``miss`` (n,) is the row less its forecast and ``doubt``
-    (n,) the variance of that forecast; ``squares`` (p,) the expected squares of the coefficients.
-    """
-
-    miss: Array
-    doubt: Array
-    squares: Array
-
-
-def left_out(X: Array, y: Array, variance: Array, prior_variance: Array) -> LeftOut:
-    """Leave-one-out forecasts of the regression of y (n,) on X (n, p), without n fits.
-
-    ``variance`` (n,) of the rows and ``prior_variance`` (p,) of the coefficients are known, and
-    every coefficient has a proper prior: the matrices are then well conditioned, and the smaller of
-    the two ways to invert is taken. Rasmussen and Williams, Gaussian Processes for Machine
-    Learning, 2006, equations 5.10 to 5.12.
-    """
-    n, p = X.shape
-    if n <= p:
-        reach = X * prior_variance
-        inverse = np.linalg.inv(reach @ X.T + np.diag(variance))
-        alpha = inverse @ y
-        mean = reach.T @ alpha
-        spread = prior_variance - np.einsum("ij,ij->j", reach, inverse @ reach)
-        precision = np.diag(inverse)
-    else:
-        scaled = X / variance[:, None]
-        covariance = np.linalg.inv(np.diag(1.0 / prior_variance) + X.T @ scaled)
-        mean = covariance @ (scaled.T @ y)
-        spread = np.diag(covariance)
-        own = np.einsum("ij,ij->i", X @ covariance, X)
-        alpha = (y - X @ mean) / variance
-        precision = np.maximum(variance - own, 1e-12 * variance) / variance**2
-    doubt = np.maximum(1.0 / precision - variance, 0.0)
-    return LeftOut(alpha / precision, doubt, mean**2 + np.maximum(spread, 0.0))
+def _lower_inverse(lower: Array) -> Array:
+    """Inverse of a lower triangular matrix (p, p), by halves: half the work lies in zeros."""
+    p = len(lower)
+    if p <= _WHOLE:
+        return np.asarray(np.linalg.inv(lower))
+    h = p // 2
+    first, second = _lower_inverse(lower[:h, :h]), _lower_inverse(lower[h:, h:])
+    found = np.zeros_like(lower)
+    found[:h, :h], found[h:, h:] = first, second
+    found[h:, :h] = -second @ (lower[h:, :h] @ first)
+    return found
 
 
 def _noise(

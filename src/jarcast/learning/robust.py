@@ -16,23 +16,31 @@ TAIL_PRIOR = np.array([0.96, 0.035, 0.005])
 TAIL_WIDENING = float(TAIL_PRIOR @ WIDENING)
 TAIL_WEIGHT = 20.0  # rows the prior is worth
 SLIP_CHANCE = 0.015  # a value in a hundred or two; common practice, no source
-_NEVER = 1e-12  # of a value that the user stands by
+NO_SLIP = 1e-12  # of a value that the user stands by
 
 
 class Judged(Struct, frozen=True):
     """Shares of the kinds for each row, and what follows from them.
 
-    ``shares`` (n, 4), the last the chance of a slip; ``variance`` (n,) the noise variance each row
-    counts with; ``relative`` (n,) the expected squared noise of the row in units of its noise
-    variance; ``known`` (n,) how much each row tells of the noise, 0 to 1; ``price`` what the
-    evidence pays for the kinds the rows were given (variational bound, in nats).
+    ``shares`` (4, n), the last the chance of a slip, from the prior ``log_chance`` and the noise
+    variance ``kinds`` of each, both (4, n); ``variance`` (n,) the noise variance each row counts
+    with; ``relative`` (n,) the expected squared noise of the row in units of its noise variance;
+    ``known`` (n,) how much each row tells of the noise, 0 to 1.
     """
 
     shares: Array
+    log_chance: Array
+    kinds: Array
     variance: Array
     relative: Array
     known: Array
-    price: float
+
+    @property
+    def price(self) -> float:
+        """What the evidence pays for the kinds the rows were given, in nats (variational bound)."""
+        surely = np.log(np.maximum(self.shares, 1e-300))
+        widened = 0.5 * np.log(self.kinds / self.variance)
+        return float((self.shares * (self.log_chance - surely - widened)).sum())
 
 
 def judge(
@@ -41,37 +49,39 @@ def judge(
     noise: Array,
     reading: Array,
     slip: Array,
+    slipped: Array,
     tails: Array,
-    sure: Array,
 ) -> Judged:
     """Judge each row from its residual against the forecast by the others.
 
     All (n,): ``residual`` and its forecast variance ``doubt``; ``noise`` the usual noise variance;
-    ``reading`` the variance of reading; ``slip`` the variance of a slip; ``sure`` whether it is
-    known to be none. ``tails`` (3,).
+    ``reading`` the variance of reading; ``slip`` the variance of a slip and
+    ``slipped`` its prior chance. ``tails`` (3,).
     """
-    spread = noise[:, None] * WIDENING
-    kinds = np.column_stack([spread + reading[:, None], noise + reading + slip])
-    slipped = np.where(sure, _NEVER, SLIP_CHANCE)[:, None]
-    chance = np.hstack([tails * (1.0 - slipped), slipped])
-    total = kinds + doubt[:, None]
-    log_share = np.log(chance) - 0.5 * (np.log(total) + residual[:, None] ** 2 / total)
-    log_share -= log_share.max(axis=1, keepdims=True)
-    shares = np.exp(log_share)
-    shares /= shares.sum(axis=1, keepdims=True)
-    variance = 1.0 / (shares / kinds).sum(axis=1)
+    kinds, chance = np.empty((2, 4, len(noise)))
+    spread = WIDENING[:, None] * noise
+    kinds[:3], kinds[3] = spread + reading, noise + reading + slip
+    chance[:3], chance[3] = tails[:, None] * (1.0 - slipped), slipped
+    log_chance, total = np.log(chance), kinds + doubt
+    squared = residual**2 / total
+    shares = log_chance - 0.5 * (np.log(total) + squared)
+    shares = np.exp(shares - np.maximum.reduce(shares))
+    shares /= np.add.reduce(shares)
     # Expected squared noise given the residual, each kind scaled back to the usual noise.
-    seen = spread / total[:, :3]
-    squared = seen**2 * residual[:, None] ** 2 / spread + (1.0 - seen)
-    relative = (shares[:, :3] * squared).sum(axis=1) + shares[:, 3]
-    known = (shares[:, :3] * seen**2).sum(axis=1)
-    surely = np.maximum(shares, 1e-300)
-    price = shares * (np.log(chance) - np.log(surely) - 0.5 * np.log(kinds / variance[:, None]))
-    return Judged(shares, variance, relative, known, float(price.sum()))
+    seen = spread / total[:3]
+    noisy = shares[:3] * seen
+    return Judged(
+        shares=shares,
+        log_chance=log_chance,
+        kinds=kinds,
+        variance=1.0 / np.add.reduce(shares / kinds),
+        relative=1.0 + np.add.reduce(noisy * (squared[:3] - 1.0)),
+        known=np.add.reduce(noisy * seen),
+    )
 
 
 def tail_shares(shares: Array) -> Array:
     """Posterior mean of the kinds' shares among rows that are no slips, shape (3,)."""
-    counts = TAIL_PRIOR * TAIL_WEIGHT + shares[:, :3].sum(axis=0)
+    counts = TAIL_PRIOR * TAIL_WEIGHT + shares[:3].sum(axis=1)
     found: Array = counts / counts.sum()
     return found

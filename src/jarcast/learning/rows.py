@@ -10,8 +10,7 @@ from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
-from jarcast.batch import Arrow, Batch, contradictions
-from jarcast.kinds import Jar
+from jarcast.batch import Arrow, Batch
 from jarcast.learning.arrows import (
     Loadings,
     centre,
@@ -36,7 +35,6 @@ def weight_rows(
     people: People,
     ready_from_brine: Mapping[int, tuple[float, float]],
     jar_variance: float,
-    shelf: Mapping[str, Jar],
 ) -> list[Row]:
     """Rows of the trim, cure, cook and pack arrows.
 
@@ -46,7 +44,6 @@ def weight_rows(
     """
     rows: list[Row] = []
     for time, (batch, tell) in enumerate(zip(batches, tellings, strict=True)):
-        barred = {arrow for flag in contradictions(batch, shelf) for arrow in flag.arrows}
         found = _links(batch, tell)
         if time in ready_from_brine:
             grams, relative = ready_from_brine[time]
@@ -54,7 +51,7 @@ def weight_rows(
             doubt = relative**2 + people.pack.noise**2
             link = _Link("brine", "jars", grams, tell.volume_ml, (Arrow.PACK,), doubt)
             found.append(link)
-        kept = (link for link in found if barred.isdisjoint(link.arrows))
+        kept = (link for link in found if tell.barred.isdisjoint(link.arrows))
         rows.extend(_row(batch, time, tell, link, people, jar_variance) for link in kept)
     return rows
 
@@ -100,8 +97,8 @@ def _row(
     at = tell.situation
     columns = (link.from_column, link.to_column)
     cell = cell_name(at)
-    told_by = {"brine_made_ml", "brine_left_ml"} if link.from_column == "brine" else set()
-    sure = not batch.confirmed.isdisjoint({*columns, *told_by})
+    told_by = ("brine_made_ml", "brine_left_ml") if link.from_column == "brine" else ()
+    sure = not batch.confirmed.isdisjoint((*columns, *told_by))
     reading = link.extra + scale_variance(link.before)
     shares: dict[Arrow, float] = {}
     if link.to_column == "jars":

@@ -10,7 +10,6 @@ import datetime as dt
 import os
 import re
 import sqlite3
-import tempfile
 from collections.abc import Callable
 from contextlib import closing, suppress
 from pathlib import Path
@@ -23,9 +22,7 @@ from jarcast.ledger.schema import APPLICATION_ID, SCHEMA, version_of
 KEPT = 10  # copies; those set aside by a restoring are not counted and never taken away
 DAILY, SET_ASIDE = "daily", "set-aside"
 SUFFIX = ".sqlite3"
-_NAME = re.compile(
-    rf"(\d{{4}}-\d\d-\d\d-\d{{6}})-(daily|set-aside|before-schema-\d+)(?:-\d+)?{SUFFIX}"
-)
+_NAME = rf"(\d{{4}}-\d\d-\d\d-\d{{6}})-(daily|set-aside|before-schema-\d+)(?:-\d+)?{SUFFIX}"
 _STAMP = "%Y-%m-%d-%H%M%S"
 _BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 
@@ -156,6 +153,8 @@ def make_copy(ledger: Path, why: str, *, check: bool = True) -> Path:
 
 def put(folder: Path, why: str, fill: Callable[[Path], None]) -> Path:
     """A new file in the folder of copies, filled by ``fill``; there whole or not at all."""
+    import tempfile
+
     folder.mkdir(mode=0o700, exist_ok=True)
     for left in folder.glob("*.part"):  # by a process that was killed
         left.unlink()
@@ -202,14 +201,14 @@ def not_busy(status: int, *_pages: int) -> None:
 def _named(ledger: Path) -> list[Path]:
     """The files that are copies by their names, newest first."""
     try:
-        found = [path for path in folder_of(ledger).iterdir() if _NAME.fullmatch(path.name)]
+        found = [path for path in folder_of(ledger).iterdir() if re.fullmatch(_NAME, path.name)]
     except (FileNotFoundError, NotADirectoryError):
         return []
     return sorted(found, key=lambda path: path.name, reverse=True)
 
 
 def _why(path: Path) -> str:
-    found = _NAME.fullmatch(path.name)
+    found = re.fullmatch(_NAME, path.name)
     return found[2] if found else ""
 
 
@@ -224,7 +223,7 @@ def free_name(folder: Path, why: str) -> Path:
 
 
 def _read(path: Path) -> Copy:
-    found = _NAME.fullmatch(path.name)
+    found = re.fullmatch(_NAME, path.name)
     made = dt.datetime.min
     if found:
         with suppress(ValueError):  # a day or an hour that cannot be, by hand

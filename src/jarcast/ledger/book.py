@@ -1,9 +1,8 @@
 """The ledger itself: batches in, batches out, and every version of each."""
 
 import datetime as dt
-import json
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -12,22 +11,19 @@ from typing import Any, Self
 from msgspec.structs import replace
 
 from jarcast._version import __version__
-from jarcast.batch import COLUMNS, NUMBERS, Batch
+from jarcast.batch import COLUMNS, Batch
 from jarcast.errors import BatchError
 from jarcast.ledger.backups import copy_of_the_day, damaged
-from jarcast.ledger.entry import Entry, cell_text, differences
+from jarcast.ledger.blocks import STORED, Adding, Block, blocks_of, write_readings
+from jarcast.ledger.cells import packed, unpacked
+from jarcast.ledger.entry import Cell, Entry, cell_text, differences
 from jarcast.ledger.given import AddResult, KeptForecast, Reading
 from jarcast.ledger.opening import check_sqlite, in_plain_words, open_to_look, open_to_write
 
 WAIT_SECONDS = 10.0  # for another jarcast to finish writing
 MOST_SHOWN = 20  # problems printed in one message; all of them are in BatchError.problems
 
-_STORED = COLUMNS[1:]  # all but the name, which is the batch's own
-_SELECT = "SELECT batch.name, " + ", ".join(f"r.{column}" for column in _STORED) + ", r.typed"
-_INSERT = (
-    f"INSERT INTO reading (batch_id, action_id, {', '.join(_STORED)}, typed) "  # noqa: S608 (own names)
-    f"VALUES (?, ?, {', '.join('?' * len(_STORED))}, ?)"
-)
+_SELECT = "SELECT batch.name, " + ", ".join(f"r.{column}" for column in STORED)
 
 
 class Ledger:
@@ -82,7 +78,7 @@ class Ledger:
             f"{_SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id "
             "ORDER BY r.date, r.batch_id"
         )
-        return self._confirmed(self._entry(row) for row in rows)
+        return self._confirmed(self.entry_of(row[0], row[1:]) for row in rows)
 
     def batches(self) -> list[Batch]:
         """Every batch as it stands; by date, then in order of entry."""
@@ -95,12 +91,17 @@ class Ledger:
             "WHERE batch.name = ?",
             name,
         )
-        found = self._confirmed(self._entry(row) for row in rows)
+        found = self._confirmed(self.entry_of(row[0], row[1:]) for row in rows)
         return found[0] if found else None
 
     def knows(self, name: str) -> bool:
         """Whether there is, or ever was, a batch of this name."""
         return bool(self.rows("SELECT 1 FROM batch WHERE name = ?", name))
+
+    def at_most(self, count: int) -> bool:
+        """Whether no more batches than this stand."""
+        query = "SELECT count(*) FROM (SELECT 1 FROM standing LIMIT ?)"
+        return bool(self.rows(query, count + 1)[0][0] <= count)
 
     def history(self, name: str) -> list[Reading]:
         """Every version of a batch, oldest first; the last one stands. Empty if there is none."""
@@ -118,7 +119,7 @@ class Ledger:
             *values,
         )
         return [
-            Reading(self._entry(row[:-4]), dt.datetime.fromisoformat(row[-4]), *row[-3:])
+            Reading(self.entry_of(row[0], row[1:-4]), dt.datetime.fromisoformat(row[-4]), *row[-3:])
             for row in rows
         ]
 
@@ -133,7 +134,7 @@ class Ledger:
         try:
             return [
                 KeptForecast(
-                    batch, json.loads(known), json.loads(answer), dt.datetime.fromisoformat(at),
+                    batch, unpacked(known), unpacked(answer), dt.datetime.fromisoformat(at),
                     version, action,
                 )
                 for batch, known, answer, at, version, action in rows
@@ -161,32 +162,25 @@ class Ledger:
         and all. Raises BatchError, with every such batch in
         ``problems``, when one is already there with other values, and LedgerError.
         """
-        added: list[str] = []
-        skipped: list[str] = []
-        problems: list[str] = []
         ready = tuple(entries)  # whatever they are read from is read before the ledger is held
+        done = self.add_blocks(blocks_of(ready, tell), kind)
+        return AddResult(tuple(done.added.kept), tuple(done.skipped.kept))
+
+    def add_blocks(
+        self, blocks: Iterable[Block], kind: str, most_named: int | None = None
+    ) -> Adding:
+        """Take in new batches as ``add`` does, from blocks that are written as they come.
+
+        An error in their making undoes everything. ``most_named`` is how many names are kept of
+        the batches added, and of those skipped; all, unless given.
+        """
         with self.writing(kind) as action:
-            for done, entry in enumerate(ready):
-                if tell is not None:
-                    tell(done, len(ready))
-                name = entry.batch.batch
-                known = self.knows(name)
-                standing = self.find(name) if known else None
-                if standing is None and known:
-                    problems.append(
-                        f"batch '{entry.batch.batch}': was withdrawn; 'jarcast reinstate' takes "
-                        "it back in"
-                    )
-                elif standing is None:
-                    self._insert_new(entry, action)
-                    added.append(name)
-                elif other := differences(standing.batch, entry.batch):
-                    problems.append(f"batch '{name}': {'; '.join(other)}")
-                else:
-                    skipped.append(name)
-            if problems:
-                raise BatchError(_already_there(problems), tuple(problems))
-        return AddResult(tuple(added), tuple(skipped))
+            adding = Adding(self, action, most_named)
+            for block in blocks:
+                adding.take(block)
+            if adding.problems:
+                raise BatchError(_already_there(adding.problems), tuple(adding.problems))
+        return adding
 
     def amend(self, entry: Entry) -> bool:
         """Write down new values for a batch that is there; gives whether anything was written.
@@ -224,10 +218,7 @@ class Ledger:
         written: the same forecast twice is kept once. Raises BatchError for a batch that is
         already there, since that would be hindsight, and LedgerError.
         """
-        cells = [
-            json.dumps(dict(part), ensure_ascii=False, sort_keys=True, allow_nan=False)
-            for part in (known, answer)
-        ]
+        cells = [packed(known), packed(answer)]
         with self.writing("forecast") as action:
             if self.find(batch) is not None:
                 raise BatchError(
@@ -283,30 +274,21 @@ class Ledger:
         """Run one statement that writes; inside ``writing`` only."""
         self._connection.execute(statement, values)
 
+    def execute_many(self, statement: str, rows: Iterable[Sequence[Cell]]) -> int:
+        """Run a statement that writes for each row; how many were written. In ``writing`` only."""
+        return self._connection.executemany(statement, rows).rowcount
+
     def insert(self, entry: Entry, action: int) -> None:
         """A new batch; inside ``writing`` only. Raises BatchError when its name is taken."""
-        if self.knows(entry.batch.batch):
-            raise BatchError(f"batch '{entry.batch.batch}' is already in the ledger")
-        self._insert_new(entry, action)
-
-    def _insert_new(self, entry: Entry, action: int) -> None:
-        owner = self._connection.execute(
-            "INSERT INTO batch (name) VALUES (?)", (entry.batch.batch,)
-        ).lastrowid
-        self._insert_reading(int(owner or 0), entry, action)
+        name = entry.batch.batch
+        if self.knows(name):
+            raise BatchError(f"batch '{name}' is already in the ledger")
+        Adding(self, action).take(next(blocks_of([entry])))
 
     def _insert_reading(self, owner: int, entry: Entry, action: int) -> None:
-        batch = entry.batch
-        cells = [
-            getattr(batch, column) if column in NUMBERS else cell_text(batch, column)
-            for column in _STORED
-        ]
-        typed = "{}"
-        if entry.typed:
-            typed = json.dumps(dict(entry.typed), ensure_ascii=False, sort_keys=True)
-        self._connection.execute(_INSERT, (owner, action, *cells, typed))
+        write_readings(self, next(blocks_of([entry])), [owner], action)
 
-    def rows(self, query: str, *values: str | None) -> list[tuple[Any, ...]]:
+    def rows(self, query: str, *values: str | int | None) -> list[tuple[Any, ...]]:
         """Rows that a query finds. Raises LedgerError."""
         with in_plain_words(self.path):
             return self._connection.execute(query, values).fetchall()
@@ -327,15 +309,26 @@ class Ledger:
             found.append(Entry(batch, entry.typed))
         return found
 
-    def _entry(self, row: tuple[Any, ...]) -> Entry:
-        cells = dict(zip(COLUMNS, row, strict=False))
+    def standing(self, names: Sequence[str]) -> dict[str, tuple[Any, ...]]:
+        """What the ledger keeps, in the order of STORED, of those of these batches that stand."""
+        marks = ", ".join("?" * len(names))
+        rows = self.rows(
+            f"{_SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id "
+            f"WHERE batch.name IN ({marks})",
+            *names,
+        )
+        return {row[0]: row[1:] for row in rows}
+
+    def entry_of(self, name: str, row: Sequence[Any]) -> Entry:
+        """An entry from what the ledger keeps. Raises LedgerError if no batch can be so."""
+        cells = dict(zip(COLUMNS, (name, *row), strict=False))
         try:
             cells["date"] = dt.date.fromisoformat(cells["date"])
             cells["jar"] = tuple(cells["jar"].split(" + "))
             cells["jars"] = tuple(float(count) for count in cells["jars"].split(" + "))
-            return Entry(Batch(**cells), json.loads(row[len(COLUMNS)]))
+            return Entry(Batch(**cells), unpacked(row[-1]))
         except ValueError as error:
-            raise damaged(self.path, f"batch '{row[0]}' cannot be read ({error})") from error
+            raise damaged(self.path, f"batch '{name}' cannot be read ({error})") from error
 
 
 def _already_there(problems: list[str]) -> str:

@@ -2,10 +2,14 @@
 
 import datetime as dt
 from collections.abc import Mapping
+from typing import Any
 
 from msgspec import Struct
 
 from jarcast.batch import COLUMNS, NUMBERS, Batch, number_text, plain_number
+from jarcast.kinds import jar_list
+
+Cell = str | float | None
 
 
 class Entry(Struct, frozen=True):
@@ -20,16 +24,25 @@ def cell_text(batch: Batch, column: str) -> str:
 
     Numbers are exact: the shortest text that reads back as the same float.
     """
+    return value_text(column, getattr(batch, column))
+
+
+def value_text(column: str, value: Any) -> str:
+    """One value of a batch as the batch table writes it; '' where it was not written down."""
     if column == "jar":
-        return batch.jar_text
+        return jar_list(value)
     if column == "jars":
-        return batch.jars_text
-    value = getattr(batch, column)
+        return " + ".join(map(number_text, value))
     if value is None:
         return ""
     if isinstance(value, dt.date):
         return value.isoformat()
     return value if isinstance(value, str) else number_text(value)
+
+
+def stored(column: str, value: Any) -> Cell:
+    """One value of a batch as the ledger keeps it: numbers as such, the rest as text."""
+    return value if column in NUMBERS else value_text(column, value)
 
 
 def differences(there: Batch, here: Batch) -> tuple[str, ...]:

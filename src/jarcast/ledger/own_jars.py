@@ -4,7 +4,6 @@ Water is taken at 1 ml a gram. The newest measure of a jar stands, and no jar ev
 batches may be in it.
 """
 
-import json
 import math
 import re
 import unicodedata
@@ -26,6 +25,7 @@ from jarcast.kinds import (
     gap_volume_ml,
 )
 from jarcast.ledger.book import Ledger
+from jarcast.ledger.cells import packed, unpacked
 
 LONGEST_NAME = 40
 LEAST_BORE_MM, MOST_BORE_MM = 10.0, 300.0
@@ -166,7 +166,7 @@ def add_jar(ledger: Ledger, jar: Jar, typed: Mapping[str, str]) -> Jar | None:
                 "INSERT INTO own_jar (action_id, name, capacity_ml, bore_mm, typed) "
                 "VALUES (?, ?, ?, ?, ?)",
                 action, jar.key, jar.capacity_ml, jar.bore_mm,
-                json.dumps(dict(typed), ensure_ascii=False, sort_keys=True),
+                packed(typed),
             )  # fmt: skip
         return standing
 
@@ -181,7 +181,7 @@ def measured_by(ledger: Ledger) -> dict[str, dict[str, str]]:
     """What each jar of one's own was last measured by, as it was typed. Raises LedgerError."""
     rows = ledger.rows("SELECT name, typed FROM own_jar ORDER BY id")
     try:
-        return {name: json.loads(typed) for name, typed in rows}
+        return {name: unpacked(typed) for name, typed in rows}
     except ValueError as error:
         raise LedgerError(
             f"{ledger.path} is damaged: a jar kept in it cannot be read ({error}). It was left as "

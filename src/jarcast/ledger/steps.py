@@ -6,7 +6,6 @@ jars differ from one another.
 """
 
 import datetime as dt
-import json
 from collections.abc import Collection, Iterable, Mapping
 from enum import StrEnum
 from typing import Any
@@ -15,6 +14,7 @@ from msgspec import Struct, field
 
 from jarcast.errors import BatchError, LedgerError
 from jarcast.ledger.book import Ledger
+from jarcast.ledger.cells import packed, unpacked
 from jarcast.ledger.entry import Entry, cell_text
 from jarcast.ledger.marks import confirm_within
 from jarcast.ledger.naming import short
@@ -119,7 +119,7 @@ def steps(ledger: Ledger, name: str | None = None) -> list[Step]:
     try:
         return [
             Step(
-                batch, StepKind(kind), json.loads(typed), json.loads(cells),
+                batch, StepKind(kind), unpacked(typed), unpacked(cells),
                 dt.datetime.fromisoformat(at), action,
             )
             for batch, kind, typed, cells, at, action in rows
@@ -251,8 +251,6 @@ def _write(
         action,
         name,
         kind.value,
-        *(
-            json.dumps(dict(part), ensure_ascii=False, sort_keys=True, allow_nan=False)
-            for part in (typed, cells)
-        ),
+        packed(typed),
+        packed(cells),
     )

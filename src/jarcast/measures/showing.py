@@ -81,8 +81,8 @@ def _exact(value: float, kind: Kind) -> Fraction:
 
 def _nearest(value: Fraction, marks: tuple[Fraction, ...]) -> Fraction:
     """The nearest whole number plus one of these marks (0 and 1 are among them)."""
-    whole = value // 1
-    return whole + min(marks, key=lambda mark: abs(value - whole - mark))
+    whole, part = divmod(value, 1)
+    return whole + min(marks, key=lambda mark: abs(part - mark))
 
 
 def _parts(*parts: tuple[Fraction, str]) -> str:
