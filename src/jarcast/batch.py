@@ -7,7 +7,6 @@ arrows the flag touches until it is mended.
 
 import datetime as dt
 import math
-import re
 from collections.abc import Callable, Mapping
 from enum import StrEnum
 
@@ -35,7 +34,6 @@ MOST_LOST_ML = 1000.0  # of brine, in the pot and on the stove: beyond it someth
 MOST_HOURS = 24 * 365.0
 MOST_HEADSPACE_IN = 3.0
 MOST_TEXT = 60_000  # characters in one cell: what is written down must fit a cell of a CSV file
-_NO_TEXT = re.compile("[\0\ud800-\udfff]")  # a NUL, or half a character: no file can hold them
 HEAVIER_BY = 1.05  # a stage may weigh this much more than the one before (scales, wet produce)
 
 
@@ -182,9 +180,18 @@ def text_problem(text: str) -> str | None:
     """Why a text cannot be written down, or None."""
     if len(text) > MOST_TEXT:
         return f"has {len(text)} characters; {MOST_TEXT} at most can be kept"
-    if _NO_TEXT.search(text):
+    if not _fits_a_file(text):
         return "holds a character that cannot be written down; type it again"
     return None
+
+
+def _fits_a_file(text: str) -> bool:
+    """Whether it has no NUL and no half a character: no file can hold them."""
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return "\0" not in text
 
 
 def impossible(batch: Batch) -> dict[str, str]:

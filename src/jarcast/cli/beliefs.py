@@ -1,50 +1,19 @@
 """jarcast beliefs: which starting beliefs a ledger is learned on."""
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from jarcast.cli.chosen_beliefs import PUBLISHED, SHIPPED, beliefs_in_use, chosen_file
 from jarcast.cli.common import BELIEFS, JsonOption, LedgerOption, ledger_path, show, show_json
-from jarcast.errors import BeliefsError
 
 if TYPE_CHECKING:
-    from jarcast.learning.beliefs import Beliefs
+    pass
 
 app = typer.Typer(
     no_args_is_help=True, help="Starting beliefs: the published yields, or a pooled file."
 )
-SHIPPED = "shipped"
-_PUBLISHED = (SHIPPED, "published")  # either word takes the published ones
-VARIABLE = "JARCAST_BELIEFS"
-
-
-def chosen_file(remembered: str | None) -> tuple[Path | None, str]:
-    """The beliefs file in use, None for the published yields, and who chose it."""
-    for chosen, by in ((os.environ.get(VARIABLE), VARIABLE), (remembered, "jarcast beliefs use")):
-        if chosen:
-            return (None if chosen in _PUBLISHED else Path(chosen).expanduser()), by
-    return None, "nothing else was chosen"
-
-
-def beliefs_in_use(remembered: str | None) -> "Beliefs | None":
-    """The beliefs chosen by the environment or, failing that, remembered in the ledger.
-
-    None stands for the published ones. Raises BeliefsError when they cannot be read.
-    """
-    path, by = chosen_file(remembered)
-    if path is None:
-        return None
-    from jarcast.learning.beliefs import load_beliefs
-
-    try:
-        return load_beliefs(path)
-    except BeliefsError as error:
-        mend = f"unset {VARIABLE}" if by == VARIABLE else "'jarcast beliefs use shipped'"
-        raise BeliefsError(
-            f"{error}. It was chosen by {by}; {mend} takes the published ones"
-        ) from (error)
 
 
 @app.command("use")
@@ -60,11 +29,11 @@ def use(
     """
     from jarcast.ledger import Ledger
 
-    if file not in _PUBLISHED:
+    if file not in PUBLISHED:
         from jarcast.learning.beliefs import load_beliefs
 
         load_beliefs(Path(file).expanduser())  # refused now, not at the next forecast
-    chosen = SHIPPED if file in _PUBLISHED else str(Path(file).expanduser().resolve())
+    chosen = SHIPPED if file in PUBLISHED else str(Path(file).expanduser().resolve())
     with Ledger.open(ledger_path(ledger), writing=True) as opened:
         opened.remember(BELIEFS, chosen)
     _answer(chosen, as_json)

@@ -99,7 +99,7 @@ class Kitchen(Struct, frozen=True, dict=True):
     @cached_property
     def beliefs(self) -> "Beliefs | None":
         """The starting beliefs chosen; None stands for the published ones. Raises BeliefsError."""
-        from jarcast.cli.beliefs import beliefs_in_use
+        from jarcast.cli.chosen_beliefs import beliefs_in_use
 
         return beliefs_in_use(self.beliefs_file)
 

@@ -20,7 +20,6 @@ from jarcast.cli.common import (
     show_json,
     tell,
 )
-from jarcast.cli.recipes import find_card
 from jarcast.errors import ForecastError
 from jarcast.measures import Units
 
@@ -162,7 +161,11 @@ def ask(
     for name, chance in (("--short-chance", short_chance), ("--level", level)):
         if not 0.001 <= chance <= 0.999:
             raise ForecastError(f"{name}: a chance from 0.001 to 0.999 is due; {chance} was given")
-    card = None if recipe is None else find_card(recipe, path)
+    card = None
+    if recipe is not None:
+        from jarcast.cli.recipes import find_card
+
+        card = find_card(recipe, path)
     habits = kitchen(path).habits
     usual_pack, usual_jar = _usual(habits, card, produce, cut)
     result = habits.forecast(

@@ -11,14 +11,8 @@ from msgspec import Struct
 from jarcast.batch import Arrow
 from jarcast.errors import ForecastError
 from jarcast.forecasting.ahead import Ahead, look_ahead
-from jarcast.forecasting.brine import (
-    BrineSoFar,
-    brine_in_jars,
-    brine_so_far,
-    pot_loss,
-    soft_floor,
-)
-from jarcast.forecasting.midpack import Packed, nothing_packed, packed_so_far
+from jarcast.forecasting.brine import BrineSoFar, brine_in_jars, pot_loss, soft_floor
+from jarcast.forecasting.packed import Packed, nothing_packed
 from jarcast.forecasting.request import JarTurn, Request
 from jarcast.forecasting.values import Values, draw_values
 from jarcast.kinds import makes_its_own_brine
@@ -68,6 +62,8 @@ def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Genera
     if request.so_far is None:
         packed = nothing_packed(values, ready_of(values), loss, request)
     else:
+        from jarcast.forecasting.midpack import packed_so_far
+
         packed = packed_so_far(learned, ahead, request.so_far, values, ready_of, loss, rng)
     jar_sd = np.sqrt(learned.jar_to_jar.variance / _chi(learned.jar_to_jar.dof, start.size, rng))
     limit = density_limit(ahead.situation.crop)
@@ -94,6 +90,8 @@ def _with_brine(
         total = soft_floor(between + packed.loss_ml, volume)
         brine = BrineSoFar(total, total, None, np.arange(total.size))
     else:
+        from jarcast.forecasting.brine_midway import brine_so_far
+
         brine = brine_so_far(request.so_far, packed, (left, volume), rng)
     kept = brine.index
     to_come = tuple(jars[kept] for jars in to_come)

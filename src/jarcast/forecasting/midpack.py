@@ -4,11 +4,11 @@ import math
 from collections.abc import Callable
 
 import numpy as np
-from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.errors import ForecastError
 from jarcast.forecasting.ahead import Ahead
+from jarcast.forecasting.packed import Packed, nothing_packed
 from jarcast.forecasting.request import STAGE_WORDS, JarTurn, Request
 from jarcast.forecasting.settling import resampled, settle_density, settle_given_ahead
 from jarcast.forecasting.values import Places, Values
@@ -27,32 +27,6 @@ _BOWL_G = 2.0
 # The pot's loss goes along with the jars, by and large: so many jars' worth of doubt about it.
 _LOSS_EVENNESS = 4.0  # common practice, no source
 _FEW = 0.02  # share of the draws that a count alone may leave
-
-
-class Packed(Struct, frozen=True):
-    """A batch up to now: the draws that fit it, and what is done.
-
-    ``values``, ``ready_g`` and ``produce_g`` are draws (draws,) of the arrows, of all the ready
-    produce and of that in the jars; ``jars`` by sort and their ``volume_ml`` were counted;
-    ``turns`` are the jars still to fill. ``loss_ml`` is the batch's pot loss, ``spent_ml`` what of
-    it is gone, None where that is not drawn yet; ``weighed`` whether the produce was.
-    """
-
-    values: Values
-    ready_g: Array
-    produce_g: Array
-    jars: tuple[float, ...]
-    volume_ml: float
-    turns: tuple[JarTurn, ...]
-    loss_ml: Array
-    spent_ml: Array | None = None
-    weighed: bool = False
-
-
-def nothing_packed(values: Values, ready_g: Array, loss_ml: Array, request: Request) -> Packed:
-    """A batch before its first jar."""
-    none = (0.0,) * len(request.turns)
-    return Packed(values, ready_g, np.zeros(ready_g.size), none, 0.0, request.turns, loss_ml)
 
 
 def packed_so_far(

@@ -73,14 +73,14 @@ _AMOUNT = re.compile(
 _UNIT = re.compile(r'[ -]?([^\W\d_]+|")\.?')
 _STEP_DOWN = re.compile(r"(?: ?,| and| &)?(?: ?(?=[0-9])| (?=\.[0-9]))")  # '6 lb, 4 oz'
 _JOIN = re.compile(r" ?(\+) ?| (-) ")
-_RANGE = re.compile(r" ?(?:-|(?:to|or)\b)")
+_RANGE = r" ?(?:-|(?:to|or)\b)"
 _FLUID = re.compile(r"(?<![^\W\d_])fl(?:uid)?\.?[ -]?(?=o(?:z|unce))")
-_GROUPED = re.compile(r"[1-9][0-9]{0,2}(?:(?:,[0-9]{3})+(?:\.[0-9]+)?|(?:\.[0-9]{3})+(?:,[0-9]+)?)")
+_GROUPED = r"[1-9][0-9]{0,2}(?:(?:,[0-9]{3})+(?:\.[0-9]+)?|(?:\.[0-9]{3})+(?:,[0-9]+)?)"
 
 _EVEN_SALTS = ("canning", "pickling", "table", "iodized", "iodised", "non", "plain", "fine")
 _UNEVEN_SALTS = ("kosher", "flake", "flakes", "flaked", "flaky", "coarse", "sea", "rock")
 _SALT_WORDS = ("of", "salt", *_EVEN_SALTS, *_UNEVEN_SALTS)
-_SALT = re.compile(rf"\b(?=(?:{'|'.join(_SALT_WORDS)})\b)")
+_SALT = rf"\b(?=(?:{'|'.join(_SALT_WORDS)})\b)"
 
 
 def parse_weight(text: str) -> float:
@@ -122,7 +122,7 @@ def parse_salt(text: str) -> float:
 
 
 def _salt(plain: str) -> Fraction:
-    measure, *rest = _SALT.split(plain, maxsplit=1)
+    measure, *rest = re.split(_SALT, plain, maxsplit=1)
     if not measure:
         raise _no_number(plain, WEIGHT)
     sort = rest[0].rstrip(".") if rest else ""
@@ -258,7 +258,7 @@ def _decimal(token: str) -> Fraction:
         )
     if re.fullmatch(r"[0-9]+(?:[.,][0-9]+)?|\.[0-9]+", token):
         return Fraction(token.replace(",", "."))
-    if not _GROUPED.fullmatch(token):
+    if not re.fullmatch(_GROUPED, token):
         raise MeasureError(f"'{_shown(token)}' is not a number; write it such as 1250.5")
     point = "." if token.rfind(".") > token.rfind(",") else ","
     if token.count(point) > 1:  # all of them part thousands
@@ -314,7 +314,7 @@ def _no_number(rest: str, kind: Kind) -> MeasureError:
 
 def _stray(rest: str) -> MeasureError:
     """What to say of a text that goes on where a measure, or its number, has ended."""
-    if _RANGE.match(rest):
+    if re.match(_RANGE, rest):
         return MeasureError(
             "a range cannot be taken; write one measure (and to take a bowl off, a space on each "
             "side of the minus)"
