@@ -40,7 +40,8 @@ BATCH_SIZE_EFFECT = 0.06  # sd of the change in log density for an e-fold of the
 USUAL_READY_G = 3500.0  # batch about which that effect turns
 TISSUE_HAND = 0.01  # sd between people of the ready weight's own volume: how well it is drained
 PINT_ML = 437.0  # fill volume about which the jar size effect turns
-LIMIT_SHARPNESS = 16.0
+_LIMIT_DOUBLINGS = 4
+LIMIT_SHARPNESS = 2.0**_LIMIT_DOUBLINGS  # by squares and square roots: quicker than powers
 
 
 class Effect(NamedTuple):
@@ -157,10 +158,13 @@ def density_limit(crop: CropBelief) -> float:
 
 def limited(density: Array, limit: float | Array) -> Array:
     """Soft limit: far below it nothing changes, near it the density bends away, never an atom."""
-    shape = LIMIT_SHARPNESS
-    ratio = np.minimum(density / limit, 1e6)
-    bent: Array = density / (1.0 + ratio**shape) ** (1.0 / shape)
-    return bent
+    bend = np.minimum(density / limit, 1e6)
+    for _ in range(_LIMIT_DOUBLINGS):
+        bend = np.square(bend)
+    bend += 1.0
+    for _ in range(_LIMIT_DOUBLINGS):
+        bend = np.sqrt(bend)
+    return np.asarray(density / bend)
 
 
 def unlimited_all(density: Array, limit: float) -> Array:
