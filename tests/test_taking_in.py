@@ -520,3 +520,31 @@ def test_an_export_is_never_read_with_care(tmp_path: Path, monkeypatch: pytest.M
     assert take_in(tmp_path / "out.csv", tmp_path / "new.sqlite3", today=TODAY).added.count == 3000
     with (tmp_path / "out.csv").open(encoding="utf-8", newline="") as stream:
         assert next(csv.reader(stream)) == list(COLUMNS)
+
+
+def test_a_file_at_odds_with_itself_makes_no_ledger(tmp_path: Path) -> None:
+    table, ledger = tmp_path / "batches.csv", tmp_path / "new" / "ledger.sqlite3"
+    row = "a,2024-08-01,carrot,pint"
+    table.write_text(f"batch,date,produce,jar,jars\n{row},5\n{row},6\n")
+    with pytest.raises(BatchError):
+        take_in(table, ledger, today=TODAY)
+    assert not ledger.parent.exists()
+
+
+def test_a_disk_that_fails_under_the_file_is_not_the_ledger_s_fault(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    table = tmp_path / "batches.csv"
+    row = "2024-08-01,carrot,pint,5"
+    table.write_text(
+        "batch,date,produce,jar,jars\n" + "".join(f"b{n},{row}\n" for n in range(6000))
+    )
+
+    def failing(lines: Any) -> Iterator[list[str]]:
+        yield [f"b{number},{row}\n" for number in range(5500)]
+        raise OSError(5, "Input/output error")
+
+    monkeypatch.setattr("jarcast.interchange.lines._Lines.chunks", failing)
+    take_in(table, tmp_path / "ledger.sqlite3", today=TODAY)  # read again, when it can be read
+    with Ledger.open(tmp_path / "ledger.sqlite3") as opened:
+        assert len(opened.batches()) == 6000

@@ -315,3 +315,12 @@ def test_stopping_a_long_replay_ends_in_one_sentence(ledger: Path) -> None:
     assert process.returncode == 1
     last = seen.decode().replace("\r\n", "\n").rsplit("\r", 1)[-1]
     assert last == "jarcast: stopped; what was not finished was not written\n"
+
+
+def test_a_forecast_kept_for_a_jar_of_ones_own_is_scored(run: Run) -> None:
+    run("jars", "add", "crock", "--water", "900 g")
+    run(*FORECAST_NOW, "--jar", "crock", "--keep", "next")
+    typed = ("--produce", "carrot", "--cut", "sticks", "--trimmed", "6 lb", "--jars", "4")
+    ran = run("record", "--batch", "next", *typed, "--jar", "crock")
+    assert (ran.code, "this should not have happened" in ran.err) == (0, False)
+    assert len(run("hindsight", "--json").document["kept"]["forecasts"]) == 1

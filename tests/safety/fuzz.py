@@ -182,6 +182,7 @@ def main() -> int:
     signal.signal(signal.SIGALRM, _alarm)
     with tempfile.TemporaryDirectory() as name:
         _surroundings(Path(name))
+        _load()
         fuzzer = Fuzzer(Path(name), asked.seed)
         shares = [SHARES[kind] for kind in asked.kinds]
         for _ in range(asked.inputs):
@@ -210,6 +211,11 @@ def _surroundings(folder: Path) -> None:
     os.chdir(folder)
     sys.stdin = open(os.devnull)  # noqa: PTH123, SIM115 (stays open to the end)
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+
+
+def _load() -> None:
+    """Load what commands load when they first need it: that is no input's work."""
+    import jinja2  # noqa: F401
 
 
 if __name__ == "__main__":

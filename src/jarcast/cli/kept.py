@@ -13,6 +13,7 @@ from jarcast.forecasting.past import (
 from jarcast.forecasting.replay import Entered
 from jarcast.ledger import Ledger, Reading
 from jarcast.ledger.marks import Mark, MarkKind, marks, stood_by, withdrawn
+from jarcast.ledger.own_jars import shelf
 
 
 def keep(ledger: Ledger, name: str, forecast: Forecast) -> bool:
@@ -69,4 +70,4 @@ def kept(ledger: Ledger, name: str | None = None) -> list[Kept]:
 
 def how_it_did(ledger: Ledger, name: str) -> TrackRecord:
     """The record of the forecasts kept for one batch; an empty one where there are none."""
-    return score_kept(entered(ledger), kept(ledger, name))
+    return score_kept(entered(ledger), kept(ledger, name), shelf(ledger))

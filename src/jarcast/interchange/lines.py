@@ -189,7 +189,7 @@ class CsvFile:
             while block := list(islice(reader, most)):
                 yield block
                 self._lines.pending = 0
-        except csv.Error as error:
+        except (csv.Error, OSError) as error:  # a disk that fails is the file's, not the ledger's
             raise Odd from error
 
 

@@ -86,6 +86,9 @@ def _quickly(
         ahead = list(islice(blocks, _AHEAD))
         if not ahead:
             raise _no_batches(path)
+        names = [name for block in ahead for name in block.names]
+        if len(set(names)) < len(names):  # the same or at odds: to be said before a ledger is made
+            raise Odd
         with Ledger.open(ledger, writing=True) as opened:
             try:
                 done = opened.add_blocks(chain(ahead, blocks), "import", most_named)
