@@ -49,7 +49,9 @@ class Column(dict[str, Cell]):
         if len(cell) > LONGEST_CELL:
             raise Odd
         text = text_in(cell, self.name)
-        self[cell] = kept = self._text(text) if self.name in TEXTS else self._value(cell, text)
+        if self.name in TEXTS:  # not remembered: long notes would fill the memory
+            return self._text(text)
+        self[cell] = kept = self._value(cell, text)
         return kept
 
     def _text(self, text: str) -> str:
