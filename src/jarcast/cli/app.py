@@ -74,7 +74,7 @@ def _collect_less() -> None:
     """Look for garbage more seldom, and not at all at the end of the process.
 
     Loading modules makes thousands of objects that stay. Going through them every 700 new ones,
-    and thrice when Python ends, is a tenth of a short command's time or more.
+    and all of them again when Python ends, is a tenth of a short command's time or more.
     """
     gc.set_threshold(LIVING)
     atexit.register(gc.freeze)

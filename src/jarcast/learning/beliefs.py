@@ -10,7 +10,8 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from msgspec import Struct, json
+from msgspec import Struct
+from msgspec.json import decode
 from msgspec.structs import asdict, replace
 
 from jarcast.errors import BeliefsError
@@ -113,8 +114,10 @@ def _widened(crop: CropBelief) -> CropBelief:
 
 def load_beliefs(path: Path) -> Beliefs:
     """Read a beliefs file. Raises BeliefsError, naming the file and what is wrong in it."""
+    import json  # it takes NaN, which is then refused by the name of its crop
+
     try:
-        raw = json.decode(path.read_bytes())
+        raw = json.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise BeliefsError(f"{path}: cannot be read ({error.strerror})") from error
     except (ValueError, RecursionError) as error:
@@ -133,7 +136,7 @@ def starting_beliefs() -> Beliefs:
     of ``load_beliefs``, and say the same, is tested.
     """
     file = shipped("models", "starting-beliefs.json")
-    held = json.decode(file.read_bytes(), type=_Shipped)
+    held = decode(file.read_bytes(), type=_Shipped)
     few = beliefs_from({**asdict(held), "crops": []}, file.name)
     return replace(few, crops=_OnDemand(held.crops))
 

@@ -49,6 +49,7 @@ def habits_chart(crops: Sequence[CropInTime], units: Units) -> "Figure":
                     habit_panel(axes, crop, own[name], units)
                 else:
                     axes.set_axis_off()
+            _date_ticks(grid[-1, column])
             words = name_of(crop_words(crop.produce, crop.cut, crop.pack))
             grid[0, column].annotate(words, (0, 1), (0, 26), xycoords="axes fraction",
                 textcoords="offset points", fontsize=11, annotation_clip=False)  # fmt: skip
@@ -64,6 +65,7 @@ def crop_chart(crop: CropInTime, units: Units) -> "Figure":
         grid = figure.subplots(len(habits), 1, squeeze=False, sharex=True)
         for row, habit in enumerate(habits):
             habit_panel(grid[row, 0], crop, habit, units)
+        _date_ticks(grid[-1, 0])
         _legend(figure)
     return figure
 
@@ -87,7 +89,7 @@ def habit_panel(axes: "Axes", crop: CropInTime, habit: HabitInTime, units: Units
     axes.set_ylim(*ends)
     _dots(axes, habit, size, ends)
     axes.set_title(title)
-    _date_axis(axes)
+    axes.margins(x=0.04)
 
 
 def _scale(crop: CropInTime, habit: HabitInTime, units: Units) -> tuple[float, str]:
@@ -120,13 +122,21 @@ def _dots(axes: "Axes", habit: HabitInTime, size: float, ends: tuple[float, floa
     axes.plot([s.date for s in odd], values, "x", color=MARK, markersize=6, markeredgewidth=1.8)
 
 
-def _date_axis(axes: "Axes") -> None:
+def _date_ticks(axes: "Axes") -> None:
+    """Where the dates of a column of panels stand, once all of them are drawn.
+
+    Worked out here and no more: each pass of the drawing would ask anew, an eighth of its time.
+    """
     from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
+    from matplotlib.ticker import FixedFormatter, FixedLocator
 
     locator = AutoDateLocator(minticks=2, maxticks=5)
-    axes.xaxis.set_major_locator(locator)
-    axes.xaxis.set_major_formatter(ConciseDateFormatter(locator, show_offset=False))
-    axes.margins(x=0.04)
+    locator.set_axis(axes.xaxis)
+    axes.get_xlim()  # takes in the data of every panel
+    ticks = locator()
+    labels = ConciseDateFormatter(locator, show_offset=False).format_ticks(ticks)
+    axes.xaxis.set_major_locator(FixedLocator(ticks))
+    axes.xaxis.set_major_formatter(FixedFormatter(labels))
 
 
 def _legend(figure: "Figure") -> None:

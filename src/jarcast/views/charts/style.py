@@ -33,6 +33,7 @@ _SETTINGS: Mapping[str, Any] = MappingProxyType(
         "axes.titlelocation": "left",
         "axes.titleweight": "bold",
         "axes.titlepad": 8.0,
+        "axes.titley": 1.0,  # where it would be found to fit, by a search at each pass
         "axes.labelsize": 9.5,
         "axes.edgecolor": INK,
         "axes.labelcolor": INK,
