@@ -86,8 +86,22 @@ def chart_bytes(figure: "Figure", kind: str, *, clear: bool = False) -> bytes:
     """
     out = io.BytesIO()
     with drawing():
-        figure.savefig(out, format=kind, dpi=_DPI, metadata=_METADATA[kind], transparent=clear)
+        if kind == "svg":
+            _draw_svg(figure, out, clear=clear)
+        else:
+            figure.savefig(out, format=kind, dpi=_DPI, metadata=_METADATA[kind], transparent=clear)
     return out.getvalue()
+
+
+def _draw_svg(figure: "Figure", out: io.BytesIO, *, clear: bool) -> None:
+    """Draw once: ``savefig`` draws twice, the first time for the layout alone."""
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+
+    if clear:
+        for part in (figure, *figure.axes):
+            part.patch.set(facecolor="none", edgecolor="none")
+    figure.set_dpi(_DPI)
+    FigureCanvasSVG(figure).print_svg(out, metadata=_METADATA["svg"])
 
 
 def new_figure(width: float, height: float) -> "Figure":
