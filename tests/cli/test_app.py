@@ -217,8 +217,11 @@ def test_what_should_not_happen_is_said_in_one_line(
 def test_a_user_who_stops_it_is_told_that_nothing_was_written(kitchen: Path) -> None:
     pipe = kitchen / "pipe"
     os.mkfifo(pipe)
+    # A shell's background job ignores SIGINT and hands that on; a terminal's foreground does not.
+    listening = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)"
+    script = f"{listening}; from jarcast.cli import main; main(['import', {str(pipe)!r}])"
     with subprocess.Popen(
-        [sys.executable, "-m", "jarcast", "import", str(pipe)],
+        [sys.executable, "-c", script],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
     ) as started:

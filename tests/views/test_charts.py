@@ -3,7 +3,7 @@
 import datetime as dt
 import struct
 import xml.etree.ElementTree as ET
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import Any
 
 import numpy as np
@@ -23,7 +23,7 @@ from jarcast.measures import Units
 from jarcast.views.charts import chart_bytes, style
 from jarcast.views.charts.forecast import forecast_chart
 from jarcast.views.charts.habits import crop_chart, habits_chart
-from jarcast.views.charts.hindsight import calibration_chart, hindsight_chart
+from jarcast.views.charts.hindsight import calibration_chart, came_chart, hindsight_chart
 
 CUP_ML = 236.5882365  # NIST Handbook 44, Appendix C
 
@@ -192,6 +192,38 @@ def test_filled_and_hollow_signs_and_bands_stay_apart_to_colour_blind_eyes(eyes:
     for one, other in combinations((style.OWN, style.SOFT, style.PUBLISHED), 2):
         lightness = [float(np.dot((0.2126, 0.7152, 0.0722), seen(c))) for c in (one, other)]
         assert (max(lightness) + 0.05) / (min(lightness) + 0.05) >= 1.5
+
+
+@pytest.mark.parametrize("units", list(Units))
+@pytest.mark.parametrize("many", [1, 1000])
+def test_small_charts_have_room_for_the_words_around_their_panels(
+    batches: list[Batch], units: Units, many: int
+) -> None:
+    """Nothing is measured to place them, so it is measured here."""
+    large = [
+        replace(batch, jars=(many * batch.jars[0],), **{
+            name: many * getattr(batch, name)
+            for name in ("as_bought_g", "trimmed_g", "brine_made_ml", "brine_left_ml")
+        })
+        for batch in batches
+    ]  # fmt: skip
+    habits = habits_from(large)
+    crop = habits_in_time(habits, large, summarise(habits, large))[0]
+    record = look_back(as_one_import(large), jobs=1).replayed
+    for figure in (
+        crop_chart(crop, units),
+        came_chart(record, units, "jars"),
+        came_chart(record, units, "brine_ml"),
+        calibration_chart(record.groups[0], "brine_ml"),
+    ):
+        chart_bytes(figure, "svg")
+        legend = figure.legends[0].get_window_extent()
+        boxes = [axes.get_tightbbox() for axes in figure.axes]
+        for box in (legend, *boxes):
+            assert figure.bbox.x0 <= box.x0 < box.x1 <= figure.bbox.x1
+            assert figure.bbox.y0 <= box.y0 < box.y1 <= figure.bbox.y1
+        for above, below in pairwise([*boxes, legend]):
+            assert above.y0 >= below.y1
 
 
 def test_letters_are_outlines_and_nothing_is_fetched() -> None:

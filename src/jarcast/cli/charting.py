@@ -5,6 +5,7 @@ import shutil
 import sys
 from collections.abc import Callable
 from contextlib import suppress
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -86,12 +87,8 @@ def need_matplotlib() -> None:
 
 
 def has_matplotlib() -> bool:
-    """Whether charts can be drawn."""
-    try:
-        import matplotlib.figure  # noqa: F401
-    except ImportError:
-        return False
-    return True
+    """Whether charts can be drawn; looked up and not loaded, for there may be none to draw."""
+    return find_spec("matplotlib") is not None
 
 
 def save_chart(file: Path | None, draw: "Callable[[], Figure]") -> None:

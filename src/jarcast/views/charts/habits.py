@@ -15,6 +15,7 @@ from jarcast.views.charts.style import (
     drawing,
     name_of,
     new_figure,
+    stacked_panels,
     weight_scale,
 )
 from jarcast.views.words import crop_words, jar_words
@@ -53,7 +54,7 @@ def habits_chart(crops: Sequence[CropInTime], units: Units) -> "Figure":
             words = name_of(crop_words(crop.produce, crop.cut, crop.pack))
             grid[0, column].annotate(words, (0, 1), (0, 26), xycoords="axes fraction",
                 textcoords="offset points", fontsize=11, annotation_clip=False)  # fmt: skip
-        _legend(figure)
+        _legend(figure, "outside lower center")
     return figure
 
 
@@ -61,12 +62,11 @@ def crop_chart(crop: CropInTime, units: Units) -> "Figure":
     """One crop, its habits one above the other; the crop's name is left to what stands around."""
     habits = sorted(crop.habits, key=lambda habit: ORDER.index(habit.name))
     with drawing():
-        figure = new_figure(4.5, 0.5 + 1.75 * len(habits))
-        grid = figure.subplots(len(habits), 1, squeeze=False, sharex=True)
-        for row, habit in enumerate(habits):
-            habit_panel(grid[row, 0], crop, habit, units)
-        _date_ticks(grid[-1, 0])
-        _legend(figure)
+        figure, panels = stacked_panels(4.5, 1.2, len(habits))
+        for axes, habit in zip(panels, habits, strict=True):
+            habit_panel(axes, crop, habit, units)
+        _date_ticks(panels[-1])
+        _legend(figure, "lower center")
     return figure
 
 
@@ -139,7 +139,7 @@ def _date_ticks(axes: "Axes") -> None:
     axes.xaxis.set_major_formatter(FixedFormatter(labels))
 
 
-def _legend(figure: "Figure") -> None:
+def _legend(figure: "Figure", place: str) -> None:
     """What the signs are, once for the figure."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
@@ -153,4 +153,4 @@ def _legend(figure: "Figure") -> None:
         Line2D([], [], color=PUBLISHED_LINE, linestyle=(0, (5, 3)), label="published"),
         Patch(color=PUBLISHED, label="published, 8 in 10"),
     ]  # fmt: skip
-    figure.legend(handles=signs, loc="outside lower center", ncols=3)
+    figure.legend(handles=signs, loc=place, ncols=3)

@@ -17,6 +17,7 @@ from jarcast.views.charts.style import (
     drawing,
     new_figure,
     no_left_axis,
+    stacked_panels,
     volume_scale,
 )
 
@@ -53,22 +54,22 @@ def hindsight_chart(record: TrackRecord, units: Units) -> "Figure":
 def came_chart(record: TrackRecord, units: Units, name: str) -> "Figure":
     """One outcome, 'jars' or 'brine_ml': its ranges against what came."""
     with drawing():
-        figure = new_figure(4.5, 3.2)
+        figure, (axes,) = stacked_panels(4.5, 2.05)
         if name == "jars":
-            came_panel(figure.subplots(), jar_pairs(record), 1.0, "Jars")
+            came_panel(axes, jar_pairs(record), 1.0, "Jars")
         else:
             size, unit = _brine_scale(record, units)
-            came_panel(figure.subplots(), brine_pairs(record), size, f"Brine, {unit}")
-        figure.legend(handles=_came_signs(), loc="outside lower center", ncols=2)
+            came_panel(axes, brine_pairs(record), size, f"Brine, {unit}")
+        figure.legend(handles=_came_signs(), loc="lower center", ncols=2)
     return figure
 
 
 def calibration_chart(group: Group, name: str) -> "Figure":
     """How often the ranges of one outcome held."""
     with drawing():
-        figure = new_figure(4.5, 2.5)
-        calibration_panel(figure.subplots(), group, name)
-        figure.legend(handles=_held_signs(), loc="outside lower center", ncols=2)
+        figure, (axes,) = stacked_panels(4.5, 1.15, below=0.46)
+        calibration_panel(axes, group, name)
+        figure.legend(handles=_held_signs(), loc="lower center", ncols=2)
     return figure
 
 

@@ -111,6 +111,37 @@ def new_figure(width: float, height: float) -> "Figure":
     return Figure(figsize=(width, height), layout="constrained")
 
 
+# Inches around a panel: the words of its rows, its title, the numbers under it, and its edge.
+_LEFT, _ABOVE, _BELOW, _RIGHT = 0.55, 0.32, 0.24, 0.1
+_GAP = 0.12  # between a panel and the title of the next
+_FOOT = 0.46  # a legend of two rows
+
+
+def stacked_panels(
+    width: float, height: float, count: int = 1, *, below: float = _BELOW
+) -> "tuple[Figure, list[Axes]]":
+    """A figure of this width, and panels of this height one above the other on the same dates.
+
+    All in inches. ``below`` is the room under the last panel, and there is room for a legend at
+    the foot. Nothing is measured to place them, which is a third of the work of a small chart;
+    what stands around panels is known here, so that it fits. To be called while ``drawing``.
+    """
+    from matplotlib.figure import Figure
+
+    each = _ABOVE + height + _GAP
+    total = count * each - _GAP + below + _FOOT
+    figure = Figure(figsize=(width, total), layout="none")
+    across = (_LEFT / width, (width - _LEFT - _RIGHT) / width)
+    panels: list[Axes] = []
+    for row in range(count):
+        bottom = total - row * each - _ABOVE - height
+        box = (across[0], bottom / total, across[1], height / total)
+        panels.append(figure.add_axes(box, sharex=panels[0] if panels else None))
+        if row < count - 1:
+            panels[-1].tick_params(labelbottom=False)
+    return figure, panels
+
+
 def name_of(text: str) -> str:
     """A user's text for a chart: on one line, and no longer than fits."""
     return shortened(" ".join(text.split()), 44)
