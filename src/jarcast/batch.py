@@ -46,6 +46,8 @@ class Arrow(StrEnum):
     PACK = "pack"
     BRINE = "brine"
 
+    __hash__ = str.__hash__  # Enum's own is a function of Python, and arrows are keys all over
+
 
 class Amount(Struct, frozen=True):
     """A weight in grams ('g'), or a volume in millilitres ('ml')."""

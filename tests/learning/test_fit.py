@@ -112,8 +112,8 @@ def test_the_size_of_the_noise_is_learned(times: float) -> None:
     for _ in range(20):
         rows = [row(float(true * z), i) for i, z in enumerate(rng.standard_normal(150))]
         block = learned(rows)
-        _, which = draw_effects(block, [{HAND: 0.15}], 4000, rng)
-        low, high = np.quantile(draw_noise(block, Arrow.PACK, "", which, rng), [0.1, 0.9])
+        _, speeds = draw_effects(block, [{HAND: 0.15}], 4000, rng)
+        low, high = np.quantile(draw_noise(block, Arrow.PACK, "", speeds, rng), [0.1, 0.9])
         reach.append((high - low) / 2)
     assert np.mean(reach) == pytest.approx(1.2816 * true, rel=0.2)
 

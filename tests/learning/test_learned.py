@@ -15,7 +15,7 @@ from jarcast.kinds import SHELF
 from jarcast.learning.arrows import Effect, Situation, centre, loadings
 from jarcast.learning.beliefs import starting_beliefs
 from jarcast.learning.block import Row
-from jarcast.learning.draws import draw_effects, draw_noise, hand_change
+from jarcast.learning.draws import Speeds, draw_effects, draw_noise, hand_change
 from jarcast.learning.learned import Learned, learn_batches, loss_so_far, tied_arrows
 
 PINT_ML = SHELF["pint"].fill_volume_ml()
@@ -461,11 +461,11 @@ def test_sums_of_the_same_effects_are_drawn_as_one() -> None:
     learned = learn_batches([])
     at = situation("carrot", "sticks", "raw")
     effects = loadings(Arrow.PACK, at, learned.beliefs.people)
-    found, which = draw_effects(
+    found, speeds = draw_effects(
         learned.block(Arrow.PACK), [effects, effects], 500, np.random.default_rng(0)
     )
     assert_allclose(found[:, 0], found[:, 1], atol=1e-5)
-    assert which.shape == (500,)
+    assert speeds.of_each().shape == (500,)
 
 
 def test_two_crops_of_one_hand_are_correlated_as_they_should_be() -> None:
@@ -487,8 +487,8 @@ def test_two_crops_of_one_hand_are_correlated_as_they_should_be() -> None:
 
 def test_a_batchs_noise_is_centred_with_longer_tails_than_normal() -> None:
     block = learn_batches([]).block(Arrow.PACK)
-    which = np.zeros(100_000, dtype=int)
-    noise = draw_noise(block, Arrow.PACK, "", which, np.random.default_rng(0))
+    speeds = Speeds((slice(0, 100_000),))
+    noise = draw_noise(block, Arrow.PACK, "", speeds, np.random.default_rng(0))
     usual = np.quantile(np.abs(noise), 0.5) / 0.6745  # sd of a normal with this middle half
     assert abs(np.median(noise)) < 0.02 * usual
     assert np.mean(np.abs(noise) > 4.0 * usual) > 10 * 6.33e-5  # two-sided normal tail at 4 sd

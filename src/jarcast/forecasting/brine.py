@@ -16,10 +16,13 @@ def pot_loss(learned: Learned, values: Values, rng: np.random.Generator) -> Arra
     """Draws of the brine boiled off, spilt and stuck to the pot over one batch, in ml."""
     people, block = learned.beliefs.people, learned.block(Arrow.BRINE)
     typical, sd = loss_so_far(block, people.loss_ml, people.loss_between_people)
-    lost = _never_negative(values.lost_ml, typical, sd)
-    noise = values.brine_sd * rng.standard_normal(lost.size)
-    between = np.clip(people.loss_between_batches * noise, -3.0, 3.0)
-    drawn: Array = lost * np.exp(between - 0.5 * people.loss_between_batches**2)
+    # Of this person: the same mean and spread on a scale that cannot go below 0 (lognormal).
+    log_sd = math.sqrt(math.log1p((sd / typical) ** 2))
+    usual = (values.lost_ml - typical) * (log_sd / max(sd, 1e-9)) - 0.5 * log_sd**2
+    between = people.loss_between_batches
+    noise = between * values.brine_sd * rng.standard_normal(usual.size)
+    noise = np.minimum(np.maximum(noise, -3.0), 3.0)
+    drawn: Array = typical * np.exp(usual + noise - 0.5 * between**2)
     return drawn
 
 
@@ -45,18 +48,10 @@ def soft_floor(brine: Array, volume: Array) -> Array:
 class BrineSoFar(Struct, frozen=True):
     """Draws in ml of the whole batch's brine, what the rest still takes, and what there is of it.
 
-    ``index`` are the places of the draws they belong to.
+    ``index`` are the places of the draws they belong to, a slice where all of them stay.
     """
 
     total: Array
     still: Array
     there: Array | None
-    index: Places
-
-
-def _never_negative(lost: Array, mean: float, sd: float) -> Array:
-    """The same mean and spread on a scale that cannot go below 0 (lognormal)."""
-    log_sd = math.sqrt(math.log1p((sd / mean) ** 2))
-    standard = (lost - mean) / max(sd, 1e-9)
-    bent: Array = mean * np.exp(log_sd * standard - 0.5 * log_sd**2)
-    return bent
+    index: Places | slice

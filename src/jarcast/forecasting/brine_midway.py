@@ -23,14 +23,16 @@ def brine_so_far(
     values, made, pot = packed.values, so_far.brine_made_ml, so_far.pot_left_ml
     spent = packed.spent_ml
     index: Places = np.arange(loss.size)
-    if so_far.brine_ml is not None and volume > 0.0:
-        if packed.weighed:
-            values = values.with_own(_own_seen(so_far.brine_ml, packed, rng))
-        in_jars = np.full(loss.size, float(so_far.brine_ml))
+    told = so_far.brine_ml if volume > 0.0 else None
+    if told is not None and packed.weighed:
+        values = values.with_own(_own_seen(told, packed, rng))
+    # Drawn before what is in the jars: with none filled it is the forecast from before them.
+    rest = soft_floor(brine_in_jars(values, *left, rng), left[1])
+    if told is not None:
+        in_jars = np.full(loss.size, float(told))
     else:
         drawn = brine_in_jars(values, produce, np.full(loss.size, volume), rng)
         in_jars = np.maximum(drawn, 0.0)
-    rest = soft_floor(brine_in_jars(values, *left, rng), left[1])
     if spent is None:
         part = volume / np.maximum(volume + left[1], 1e-9)
         spent = share_gone(part, rng) * loss

@@ -17,6 +17,7 @@ from jarcast.forecasting.request import JarTurn, Request
 from jarcast.forecasting.values import Values, draw_values
 from jarcast.kinds import makes_its_own_brine
 from jarcast.learning.arrows import density_limit, limited
+from jarcast.learning.draws import noise_sizes
 from jarcast.learning.learned import Learned
 from jarcast.learning.regression import Array
 
@@ -45,7 +46,7 @@ def draw_batches(learned: Learned, requests: list[Request], draws: int, seed: in
 
     They are drawn together: place by place the same hand, each with noise of its own.
     """
-    rng = np.random.default_rng(seed)
+    rng = np.random.Generator(np.random.SFC64(seed))  # a fifth quicker than numpy's default
     aheads = [look_ahead(learned, request) for request in requests]
     values = draw_values(learned, aheads, draws, rng)
     return [_carry(learned, *both, rng) for both in zip(aheads, values, strict=True)]
@@ -65,7 +66,8 @@ def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Genera
         from jarcast.forecasting.midpack import packed_so_far
 
         packed = packed_so_far(learned, ahead, request.so_far, values, ready_of, loss, rng)
-    jar_sd = np.sqrt(learned.jar_to_jar.variance / _chi(learned.jar_to_jar.dof, start.size, rng))
+    jar_to_jar = learned.jar_to_jar
+    jar_sd = np.sqrt(jar_to_jar.variance * noise_sizes(jar_to_jar.dof, start.size, rng))
     limit = density_limit(ahead.situation.crop)
     densities = [limited(np.exp(column), limit) for column in packed.values.pack.T]
     left = np.maximum(packed.ready_g - packed.produce_g, 0.0)
@@ -88,7 +90,7 @@ def _with_brine(
     if request.so_far is None:
         between = brine_in_jars(packed.values, left, volume, rng)
         total = soft_floor(between + packed.loss_ml, volume)
-        brine = BrineSoFar(total, total, None, np.arange(total.size))
+        brine = BrineSoFar(total, total, None, slice(None))
     else:
         from jarcast.forecasting.brine_midway import brine_so_far
 
@@ -127,10 +129,6 @@ def _ready(ahead: Ahead, values: Values, start: Array, rng: np.random.Generator)
     return ready
 
 
-def _chi(dof: float, draws: int, rng: np.random.Generator) -> Array:
-    return np.asarray(rng.chisquare(dof, draws) / dof)
-
-
 def _fill(
     ready: Array,
     densities: list[Array],
@@ -144,7 +142,7 @@ def _fill(
     for turn, density in zip(turns, densities, strict=True):
         each = turn.fill_ml * density
         # k jars average out the differences from jar to jar.
-        count = np.clip(left / each, 1.0, max(turn.count, 1.0))
+        count = np.minimum(np.maximum(left / each, 1.0), max(turn.count, 1.0))
         each = each * np.exp(jar_sd / np.sqrt(count) * rng.standard_normal(left.size))
         filled = np.minimum(left / each, turn.count)
         left = np.maximum(left - filled * each, 0.0)

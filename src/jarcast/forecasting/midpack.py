@@ -14,6 +14,7 @@ from jarcast.forecasting.settling import resampled, settle_density, settle_given
 from jarcast.forecasting.values import Places, Values
 from jarcast.learning.arrows import density_limit, limited, unlimited_all
 from jarcast.learning.brine import POT_ML, SPACE_SHARE
+from jarcast.learning.draws import noise_sizes
 from jarcast.learning.learned import Learned
 from jarcast.learning.regression import Array
 from jarcast.learning.rows import SCALE_SHARE
@@ -163,8 +164,7 @@ class _Seeing:
         self.limit = density_limit(ahead.situation.crop)
 
     def _jar_variance(self, draws: int) -> Array:
-        dof = self.learned.jar_to_jar.dof
-        return np.asarray(self.jar_noise * dof / self.rng.chisquare(dof, draws))
+        return self.jar_noise * noise_sizes(self.learned.jar_to_jar.dof, draws, self.rng)
 
     def _settle(
         self,

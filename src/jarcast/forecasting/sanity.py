@@ -22,6 +22,8 @@ from jarcast.learning.arrows import USUAL_CURE_HOURS
 from jarcast.learning.slips import guess
 from jarcast.packing import SoFar
 
+_DRAWS = 32_768  # the ends of so wide a range are rare among the usual number of draws
+
 # What follows is common practice, no source.
 LEVEL = 0.995  # a value inside this range of its forecast is not asked back
 _ROUNDED_JARS = 0.5  # a count of jars may be off by so much and be none of a slip
@@ -131,7 +133,7 @@ def _asked(habits: Habits, batch: Batch, weights: dict[str, Any], **other: Any) 
         "headspace_in": batch.headspace_in, **weights, **other,
     }  # fmt: skip
     try:
-        return habits.forecast(**asked)
+        return habits.forecast(**asked, draws=_DRAWS)
     except JarcastError:  # its other values contradict one another, which is told elsewhere
         return None
 

@@ -54,9 +54,9 @@ def settle_density(
     )
     expected, doubt = np.empty(seen.size), np.empty(seen.size)
     reach = np.empty((seen.size, len(needs)))  # covariance of what is wanted with what was seen
-    for number, level in enumerate(block.levels):
+    moments = effect_moments(block, [effects for _, _, effects in needs])
+    for number, (mean, cov) in enumerate(moments):
         chosen = values.pack_level == number
-        mean, cov = effect_moments(block, level, [effects for _, _, effects in needs])
         expected[chosen] = middle + mean @ towards
         doubt[chosen] = towards @ cov @ towards
         reach[chosen] = cov @ towards
@@ -120,9 +120,9 @@ def settle_given_ahead(
     )
     expected, doubt = np.empty(seen.size), np.empty(seen.size)
     reach = np.empty((seen.size, sorts))
-    for number, level in enumerate(block.levels):
+    moments = effect_moments(block, [effects for _, _, effects in needs])
+    for number, (level, (mean, cov)) in enumerate(zip(block.levels, moments, strict=True)):
         chosen = values.pack_level == number
-        mean, cov = effect_moments(block, level, [effects for _, _, effects in needs])
         own = len(tied)
         noise = [level.noise[arrow].variance * float(level.tails @ WIDENING) for arrow in tied]
         gain = np.linalg.solve(cov[:own, :own] + np.diag(noise), cov[:own, own:]).T

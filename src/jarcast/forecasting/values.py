@@ -32,7 +32,7 @@ class Values(Struct, frozen=True):
     ahead: dict[Arrow, Array]
     pack: Array
     pack_noise: Array
-    pack_level: Array
+    pack_level: Places
     own_ml: Array
     lost_ml: Array
     brine_sd: Array
@@ -65,7 +65,9 @@ def draw_values(
     """Draw the arrows of every batch together, draw by draw from the same hand and crops."""
     people = learned.beliefs.people
     arrows: list[dict[Arrow, Array]] = [{} for _ in aheads]
-    packs: list[tuple[Array, Array, Array]] = [(np.zeros(0),) * 3 for _ in aheads]
+    none = np.zeros(0), np.zeros(0), np.zeros(0, dtype=int)
+    packs: list[tuple[Array, Array, Places]] = [none for _ in aheads]
+    several = False  # blocks drawn so far
     for block in learned.blocks:
         if Arrow.BRINE in block.arrows:
             continue
@@ -73,7 +75,8 @@ def draw_values(
         sums = [effects for own in needs for _, _, effects in own]
         if not sums:
             continue
-        drawn, level = draw_effects(block, sums, draws, rng)
+        drawn, speeds = draw_effects(block, sums, draws, rng, shuffled=several)
+        several = True
         columns = iter(range(len(sums)))
         for number, (ahead, own) in enumerate(zip(aheads, needs, strict=True)):
             cell, jars = cell_name(ahead.situation), []
@@ -82,11 +85,11 @@ def draw_values(
                 if arrow is Arrow.PACK:
                     jars.append(value)
                 else:
-                    arrows[number][arrow] = value + draw_noise(block, arrow, cell, level, rng)
+                    arrows[number][arrow] = value + draw_noise(block, arrow, cell, speeds, rng)
             if jars:
-                variance = draw_noise_variance(block, Arrow.PACK, cell, level, rng)
+                variance = draw_noise_variance(block, Arrow.PACK, cell, speeds, rng)
                 noise = np.sqrt(variance) * rng.standard_normal(draws)
-                packs[number] = np.column_stack(jars) + noise[:, None], variance, level
+                packs[number] = (np.stack(jars) + noise).T, variance, speeds.of_each()
     brine = _draw_brine(learned, aheads, draws, rng)
     return [Values(own, *pack, *rest) for own, pack, rest in zip(arrows, packs, brine, strict=True)]
 
@@ -101,11 +104,11 @@ def _draw_brine(
         effects = brine_loadings(1.0, ahead.situation, people)
         sums.append({e: v for e, v in effects.items() if e.key != "loss"})
         loss = {e: v for e, v in effects.items() if e.key == "loss"}
-    drawn, level = draw_effects(block, [*sums, loss], draws, rng)
+    drawn, speeds = draw_effects(block, [*sums, loss], draws, rng)
     lost = people.loss_ml - drawn[:, -1]
     found = []
     for number, ahead in enumerate(aheads):
-        variance = draw_noise_variance(block, Arrow.BRINE, cell_name(ahead.situation), level, rng)
+        variance = draw_noise_variance(block, Arrow.BRINE, cell_name(ahead.situation), speeds, rng)
         own = 1.0 / ahead.situation.crop.tissue.centre + drawn[:, number]
         found.append((own, lost, np.sqrt(variance)))
     return found

@@ -14,7 +14,6 @@ the arrow's covariates.
 
 import math
 from functools import lru_cache
-from typing import NamedTuple
 
 import numpy as np
 from msgspec import Struct
@@ -44,7 +43,7 @@ _LIMIT_DOUBLINGS = 4
 LIMIT_SHARPNESS = 2.0**_LIMIT_DOUBLINGS  # by squares and square roots: quicker than powers
 
 
-class Effect(NamedTuple):
+class Effect(Struct, frozen=True, cache_hash=True):
     """Name of one coefficient."""
 
     arrow: Arrow

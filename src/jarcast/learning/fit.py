@@ -8,7 +8,7 @@ changes by letting it walk at a few speeds, weighed by the evidence of each.
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
@@ -20,7 +20,8 @@ from jarcast.learning.regression import Array, proper_posterior
 from jarcast.learning.robust import TAIL_PRIOR, judge, tail_shares
 
 ROUNDS = 6
-MORE_ROUNDS = 4  # of a walking hand, which starts from where the steady one settled
+REVISED_AFTER = 3  # rounds, where the noise is revised by what they found
+MORE_ROUNDS = 3  # after that, and of a walking hand, which starts from where the steady one settled
 FIRST_JUDGE = 2  # rounds in which slips are found before anything could be spread to fit them
 NOISE_DOF = 6.0  # batches the prior noise size is worth
 SCATTER_DOF = 20.0  # batches of one cell the common noise is worth
@@ -43,8 +44,15 @@ def learn_block(
     return settle(Design(rows, arrows, now), prior_noise)
 
 
-def settle(design: Design, prior_noise: Mapping[Arrow, float]) -> Block:
-    """Learn one block that is laid out; see ``learn_block``."""
+def settle(
+    design: Design,
+    prior_noise: Mapping[Arrow, float],
+    revise: Callable[[Level], None] | None = None,
+) -> Block:
+    """Learn one block that is laid out; see ``learn_block``.
+
+    ``revise`` sees what a steady hand settled on and may share out the design's noise anew.
+    """
     rows = design.rows
     speeds = SPEEDS if design.walkers and len(rows) > 1 else SPEEDS[:1]
     X, sizes = design.thinned.X, design.thinned.sizes
@@ -52,11 +60,16 @@ def settle(design: Design, prior_noise: Mapping[Arrow, float]) -> Block:
     if len(speeds) > 1:
         walking = Groups(np.hstack([X, design.walks]), [*sizes, design.walks.shape[1]])
     fits = [_Settling(design, prior_noise, walking if speed else steady, speed) for speed in speeds]
-    for fit in fits:
-        if fit is not fits[0]:
-            fit.start_from(fits[0])
-        for turn in range(ROUNDS if fit is fits[0] else MORE_ROUNDS):
-            fit.turn(learn_spread=fit is not fits[0] or turn >= FIRST_JUDGE)
+    first, *others = fits
+    first.turns(ROUNDS if revise is None else REVISED_AFTER, judging_first=FIRST_JUDGE)
+    first.finish()
+    if revise is not None:
+        revise(first.level(1.0))
+        first.turns(MORE_ROUNDS)
+        first.finish()
+    for fit in others:
+        fit.start_from(first)
+        fit.turns(MORE_ROUNDS)
         fit.finish()
     score = np.array([fit.score() for fit in fits]) + np.log(SPEED_CHANCES[: len(fits)])
     weights = np.exp(score - score.max())
@@ -121,6 +134,11 @@ class _Settling:
     def _spread(self) -> Array:
         """Prior variance of each group's coefficients, but for the walk's."""
         return np.array([1.0, *(self.crop_spread[arrow] for arrow in self.design.spreading)])
+
+    def turns(self, rounds: int, judging_first: int = 0) -> None:
+        """Rounds of ``turn``; without rows the first leaves nothing to do for others."""
+        for number in range(rounds if self.design.rows else 1):
+            self.turn(learn_spread=number >= judging_first)
 
     def turn(self, *, learn_spread: bool) -> None:
         """One round: forecast every row by the others, judge it, learn the sizes anew."""

@@ -9,9 +9,9 @@ from msgspec import Struct
 
 from jarcast.batch import Arrow, Batch
 from jarcast.kinds import SHELF, Jar
-from jarcast.learning.arrows import POT_LOSS, WEIGHT_ARROWS
+from jarcast.learning.arrows import POT_LOSS, WEIGHT_ARROWS, Effect
 from jarcast.learning.beliefs import Beliefs, People, starting_beliefs
-from jarcast.learning.block import Block, Noise, Row, RowVerdict
+from jarcast.learning.block import Block, Level, Noise, Row, RowVerdict
 from jarcast.learning.brine import brine_rows, ready_told_by_brine, with_loss
 from jarcast.learning.circumstances import Told, Ways, told, usual_ways
 from jarcast.learning.design import Design
@@ -93,22 +93,29 @@ def _learn_brine(
     tellings: Sequence[Told],
     people: People,
 ) -> Block:
-    """The brine arrow, twice: its noise goes with the pot loss, which the first pass learns."""
+    """The brine arrow; its noise goes with the pot loss, which is learned first."""
     arrows, prior_noise = (Arrow.BRINE,), {Arrow.BRINE: 1.0 / TAIL_WIDENING}
     rows = brine_rows(batches, tellings, people)
     design = Design(rows, arrows, len(batches))
-    block = settle(design, prior_noise)
-    loss, _ = loss_so_far(block, people.loss_ml, people.loss_between_people)
-    design.share_out(with_loss(rows, loss, people))
-    return settle(design, prior_noise)
+
+    def revise(level: Level) -> None:
+        loss, _ = _loss(design.effects, level, people.loss_ml, people.loss_between_people)
+        design.share_out(with_loss(rows, loss, people))
+
+    return settle(design, prior_noise, revise)
 
 
 def loss_so_far(brine: Block, usual: float, between: float) -> tuple[float, float]:
     """Mean and sd in ml of this person's pot loss; never below a tenth of the usual."""
-    index = brine.effects.get(POT_LOSS)
+    return _loss(brine.effects, brine.levels[0], usual, between)
+
+
+def _loss(
+    effects: Mapping[Effect, int], level: Level, usual: float, between: float
+) -> tuple[float, float]:
+    index = effects.get(POT_LOSS)
     if index is None:
         return usual, usual * between
-    level = brine.levels[0]
     mean = usual * (1.0 + between * float(level.mean[index]))
     sd = usual * between * float(np.linalg.norm(level.root[index]))
     return max(mean, 0.1 * usual), sd

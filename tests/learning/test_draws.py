@@ -1,0 +1,127 @@
+"""Draws of a block: the mixture of its walking speeds, and the law of its noise sizes."""
+
+import math
+from collections.abc import Mapping
+
+import numpy as np
+import pytest
+from msgspec.structs import replace
+from numpy.testing import assert_allclose, assert_array_equal
+from scipy import stats
+
+from jarcast.batch import Arrow
+from jarcast.learning.arrows import Effect
+from jarcast.learning.block import Block, Level, Noise
+from jarcast.learning.draws import (
+    draw_effects,
+    draw_noise_variance,
+    effect_moments,
+    noise_sizes,
+)
+
+HAND = Effect(Arrow.PACK, "hand", "")
+CROP = Effect(Arrow.PACK, "crop", "carrot")
+NEW = Effect(Arrow.PACK, "crop", "beet")  # no row speaks of it
+WIDE = {HAND: 0.5, CROP: 1.0}
+WANTED = [WIDE, {HAND: 0.5, NEW: 2.0}]
+
+
+def level(weight: float, mean: float, noise: float, walked: tuple[float, ...] = ()) -> Level:
+    p = 2 + len(walked)
+    return Level(
+        weight=weight,
+        mean=np.full(p, mean),
+        root=np.tril(np.full((p, p), 0.2)) + 0.3 * np.eye(p),
+        walked=np.array(walked),
+        walkers=(Arrow.PACK,),
+        noise={Arrow.PACK: Noise(noise, 1e6)},
+        tails=np.array([1.0, 0.0, 0.0]),
+        spread={Arrow.PACK: 1.7},
+        scatter={},
+    )
+
+
+def block() -> Block:
+    """A steady hand, and one that has walked two stretches."""
+    levels = (level(0.65, 0.4, 1.0), level(0.35, -0.8, 100.0, (0.1, 0.6)))
+    return Block((Arrow.PACK,), {HAND: 0, CROP: 1}, (1, 2), levels, ())
+
+
+def test_moments_are_those_of_the_coefficients_a_sum_is_made_of() -> None:
+    # Mean and covariance of a linear map of normals, written out with every coefficient.
+    found = list(effect_moments(block(), WANTED))
+    fresh = 2.0 * math.sqrt(1.7)
+    maps = [np.array([[0.5, 1.0, 0.0], [0.5, 0.0, fresh]]),
+            np.array([[0.5, 1.0, 0.05, 0.3, 0.0], [0.5, 0.0, 0.05, 0.3, fresh]])]  # fmt: skip
+    for (mean, cov), one, to in zip(found, block().levels, maps, strict=True):
+        every = np.zeros((len(to.T), len(to.T)))
+        every[:-1, :-1] = one.root @ one.root.T
+        every[-1, -1] = 1.0
+        assert_allclose(mean, to[:, :-1] @ one.mean)
+        assert_allclose(cov, to @ every @ to.T)
+
+
+@pytest.mark.parametrize("shuffled", [False, True])
+def test_draws_are_the_mixture_of_the_walking_speeds(shuffled: bool) -> None:
+    # Law of total covariance: the speeds' own, and that of their means.
+    draws = 400_000
+    found, speeds = draw_effects(
+        block(), WANTED, draws, np.random.default_rng(2), shuffled=shuffled
+    )
+    assert found.shape == (draws, 2)
+    assert_array_equal(np.bincount(speeds.of_each()), [0.65 * draws, 0.35 * draws])
+    moments = list(effect_moments(block(), WANTED))
+    weights = np.array([0.65, 0.35])
+    means = np.array([mean for mean, _ in moments])
+    middle = weights @ means
+    cov = sum(w * c for w, (_, c) in zip(weights, moments, strict=True))
+    cov = cov + (means - middle).T @ np.diag(weights) @ (means - middle)
+    error = 4.0 * math.sqrt(2.0 / draws)
+    assert_allclose(found.mean(axis=0), middle, atol=error * math.sqrt(cov.max()))
+    assert_allclose(np.cov(found.T), cov, rtol=2 * error, atol=error * cov.max())
+
+
+@pytest.mark.parametrize("shuffled", [False, True])
+def test_each_draw_has_the_noise_of_the_speed_it_comes_from(shuffled: bool) -> None:
+    rng = np.random.default_rng(3)
+    found, speeds = draw_effects(block(), [WIDE], 2_000, rng, shuffled=shuffled)
+    variance = draw_noise_variance(block(), Arrow.PACK, "", speeds, rng)
+    assert_array_equal(variance > 10.0, speeds.of_each() == 1)
+    means = [found[speeds.of_each() == number].mean() for number in (0, 1)]
+    due = [mean[0] for mean, _ in effect_moments(block(), [WIDE])]
+    assert_allclose(means, due, atol=0.2)
+    assert (np.diff(speeds.of_each()) < 0).any() == shuffled
+
+
+def test_speeds_of_two_blocks_drawn_together_are_independent() -> None:
+    rng = np.random.default_rng(4)
+    draws = 40_000
+    each = [
+        draw_effects(block(), [WIDE], draws, rng, shuffled=shuffled)[1].of_each()
+        for shuffled in (False, True)
+    ]
+    assert abs(np.corrcoef(*each)[0, 1]) < 4.0 / math.sqrt(draws)
+
+
+@pytest.mark.parametrize("dof", [3.0, 6.0, 40.0])
+@pytest.mark.parametrize("draws", [1, 7, 40_003])
+def test_a_noise_size_is_dof_over_chi_squared(dof: float, draws: int) -> None:
+    found = noise_sizes(dof, draws, np.random.default_rng(5))
+    assert found.shape == (draws,)
+    apart = np.unique(found)  # those that are shared, once each
+    assert 4 * len(apart) >= draws
+    assert stats.kstest(dof / apart, stats.chi2(dof).cdf).pvalue > 1e-4
+    counts = np.unique(found, return_counts=True)[1]
+    assert counts.max() - counts.min() <= 1  # none counts for more than others
+
+
+def test_wide_batches_come_as_often_as_the_tails_say() -> None:
+    tails: Mapping[float, float] = {1.0: 0.9, 5.0: 0.08, 25.0: 0.02}
+    one = replace(level(1.0, 0.0, 1.0), tails=np.array(list(tails.values())))
+    wide = replace(block(), levels=(one,))
+    rng = np.random.default_rng(6)
+    _, speeds = draw_effects(wide, [WIDE], 100_000, rng)
+    variance = draw_noise_variance(wide, Arrow.PACK, "", speeds, rng)
+    for size, share in tails.items():
+        seen = np.mean(np.abs(variance / size - 1.0) < 0.1)
+        assert seen == pytest.approx(share, abs=4.0 * math.sqrt(share / 100_000))
