@@ -70,7 +70,9 @@ def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Genera
     jar_sd = np.sqrt(jar_to_jar.variance * noise_sizes(jar_to_jar.dof, start.size, rng))
     limit = density_limit(ahead.situation.crop)
     densities = [limited(np.exp(column), limit) for column in packed.values.pack.T]
-    left = np.maximum(packed.ready_g - packed.produce_g, 0.0)
+    left = packed.ready_g
+    if request.so_far is not None:
+        left = np.maximum(left - packed.produce_g, 0.0)
     to_come = _fill(left, densities, packed.turns, jar_sd, rng)
     if learned.ways.jar_step >= 1.0:
         to_come = (*to_come[:-1], _evened(to_come[-1], rng))

@@ -89,7 +89,10 @@ def draw_values(
             if jars:
                 variance = draw_noise_variance(block, Arrow.PACK, cell, speeds, rng)
                 noise = np.sqrt(variance) * rng.standard_normal(draws)
-                packs[number] = (np.stack(jars) + noise).T, variance, speeds.of_each()
+                pack = np.empty((len(jars), draws))
+                for row, value in zip(pack, jars, strict=True):
+                    np.add(value, noise, out=row)
+                packs[number] = pack.T, variance, speeds.of_each()
     brine = _draw_brine(learned, aheads, draws, rng)
     return [Values(own, *pack, *rest) for own, pack, rest in zip(arrows, packs, brine, strict=True)]
 

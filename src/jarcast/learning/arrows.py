@@ -157,12 +157,13 @@ def density_limit(crop: CropBelief) -> float:
 
 def limited(density: Array, limit: float | Array) -> Array:
     """Soft limit: far below it nothing changes, near it the density bends away, never an atom."""
-    bend = np.minimum(density / limit, 1e6)
+    bend = np.asarray(density / limit)
+    np.minimum(bend, 1e6, out=bend)
     for _ in range(_LIMIT_DOUBLINGS):
-        bend = np.square(bend)
+        np.square(bend, out=bend)
     bend += 1.0
     for _ in range(_LIMIT_DOUBLINGS):
-        bend = np.sqrt(bend)
+        np.sqrt(bend, out=bend)
     return np.asarray(density / bend)
 
 
