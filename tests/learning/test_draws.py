@@ -10,6 +10,10 @@ from numpy.testing import assert_allclose, assert_array_equal
 from scipy import stats
 
 from jarcast.batch import Arrow
+from jarcast.forecasting.ahead import look_ahead
+from jarcast.forecasting.habits import Habits
+from jarcast.forecasting.values import draw_values
+from jarcast.kinds import SHELF
 from jarcast.learning.arrows import Effect
 from jarcast.learning.block import Block, Level, Noise
 from jarcast.learning.draws import (
@@ -18,6 +22,7 @@ from jarcast.learning.draws import (
     effect_moments,
     noise_sizes,
 )
+from jarcast.learning.learned import learn_batches
 
 HAND = Effect(Arrow.PACK, "hand", "")
 CROP = Effect(Arrow.PACK, "crop", "carrot")
@@ -125,3 +130,29 @@ def test_wide_batches_come_as_often_as_the_tails_say() -> None:
     for size, share in tails.items():
         seen = np.mean(np.abs(variance / size - 1.0) < 0.1)
         assert seen == pytest.approx(share, abs=4.0 * math.sqrt(share / 100_000))
+
+
+def test_a_batch_has_independent_speeds_of_arrows_that_no_row_ties_together() -> None:
+    # Two speeds of one half each, far apart: their arrows would be one another's copies.
+    def apart(arrow: Arrow) -> Block:
+        hand = Effect(arrow, "hand", "")
+        levels = tuple(
+            replace(
+                level(0.5, 0.0, 1e-6), mean=np.array([mean]), root=np.eye(1), walkers=(arrow,),
+                noise={arrow: Noise(1e-6, 1e6)},
+            )
+            for mean in (-1e3, 1e3)
+        )  # fmt: skip
+        return Block((arrow,), {hand: 0}, (1,), levels, ())
+
+    learned = learn_batches([])
+    tied = {Arrow.TRIM: apart(Arrow.TRIM), Arrow.PACK: apart(Arrow.PACK)}
+    blocks = tuple(tied.get(block.arrows[0], block) for block in learned.blocks)
+    learned = replace(learned, blocks=blocks)
+    request, _ = Habits(learned, SHELF)._request_of(
+        {"produce": "carrot", "cut": "sticks", "as_bought_g": 3000.0, "cure_hours": 0.0}, 1, 0
+    )
+    draws = 20_000
+    (found,) = draw_values(learned, [look_ahead(learned, request)], draws, np.random.default_rng(7))
+    seen = np.corrcoef(found.ahead[Arrow.TRIM], found.pack[:, 0])[0, 1]
+    assert abs(seen) < 4.0 / math.sqrt(draws)

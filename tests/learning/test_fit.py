@@ -12,9 +12,10 @@ from scipy import integrate, stats
 
 from jarcast.batch import Arrow
 from jarcast.learning.arrows import Effect, Loadings
-from jarcast.learning.block import Block, Row
+from jarcast.learning.block import Block, Level, Row
+from jarcast.learning.design import Design
 from jarcast.learning.draws import draw_effects, draw_noise
-from jarcast.learning.fit import learn_block
+from jarcast.learning.fit import MOST_REVISIONS, learn_block, settle
 
 HAND = Effect(Arrow.PACK, "hand", "")
 CROP = Effect(Arrow.PACK, "crop", "carrot")
@@ -116,6 +117,38 @@ def test_the_size_of_the_noise_is_learned(times: float) -> None:
         low, high = np.quantile(draw_noise(block, Arrow.PACK, "", speeds, rng), [0.1, 0.9])
         reach.append((high - low) / 2)
     assert np.mean(reach) == pytest.approx(1.2816 * true, rel=0.2)
+
+
+@pytest.mark.parametrize("moving", [True, False])
+def test_noise_that_is_shared_out_anew_is_learned_anew(moving: bool) -> None:
+    # Shares say how the noise is spread over the rows, not how large it is: three times the shares
+    # are a ninth of the size, and the rows scatter as they did.
+    rng = np.random.default_rng(11)
+    rows = [
+        row(
+            float(0.05 * rng.standard_normal()),
+            i,
+            shares={Arrow.COOK: 1.0},
+            loadings={COOK_HAND: 1},
+        )
+        for i in range(1000)
+    ]
+    wide = [replace(one, shares={Arrow.COOK: 3.0}) for one in rows]
+    asked = []
+
+    def revise(level: Level) -> bool:
+        asked.append(level.mean[0])
+        design.share_out(wide)
+        return moving
+
+    design = Design(rows, (Arrow.COOK,), len(rows))
+    found, due = (
+        block.levels[0].noise[Arrow.COOK].variance * block.levels[0].scatter[""]
+        for block in (settle(design, {Arrow.COOK: NOISE}, revise), learned(rows, Arrow.COOK))
+    )
+    assert len(asked) == (MOST_REVISIONS if moving else 1)
+    assert 9.0 * found == pytest.approx(due, rel=0.1 if moving else 0.3)
+    settle(Design([], (Arrow.COOK,), 0), {Arrow.COOK: NOISE}, lambda _: pytest.fail("no rows"))
 
 
 def test_crops_further_from_the_books_than_believed_widen_what_is_believed_of_others() -> None:

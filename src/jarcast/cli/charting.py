@@ -88,7 +88,8 @@ def need_matplotlib() -> None:
 
 def has_matplotlib() -> bool:
     """Whether charts can be drawn; looked up and not loaded, for there may be none to draw."""
-    return find_spec("matplotlib") is not None
+    found = find_spec("matplotlib")
+    return found is not None and found.origin is not None  # a bare folder of that name has none
 
 
 def save_chart(file: Path | None, draw: "Callable[[], Figure]") -> None:

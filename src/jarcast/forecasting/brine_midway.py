@@ -26,7 +26,7 @@ def brine_so_far(
     told = so_far.brine_ml if volume > 0.0 else None
     if told is not None and packed.weighed:
         values = values.with_own(_own_seen(told, packed, rng))
-    # Drawn before what is in the jars: with none filled it is the forecast from before them.
+    # Drawn before what is in the jars: with none filled it is by the same draws as before them.
     rest = soft_floor(brine_in_jars(values, *left, rng), left[1])
     if told is not None:
         in_jars = np.full(loss.size, float(told))

@@ -67,7 +67,7 @@ def draw_values(
     arrows: list[dict[Arrow, Array]] = [{} for _ in aheads]
     none = np.zeros(0), np.zeros(0), np.zeros(0, dtype=int)
     packs: list[tuple[Array, Array, Places]] = [none for _ in aheads]
-    several = False  # blocks drawn so far
+    another = False  # block was drawn before: their speeds are independent
     for block in learned.blocks:
         if Arrow.BRINE in block.arrows:
             continue
@@ -75,8 +75,8 @@ def draw_values(
         sums = [effects for own in needs for _, _, effects in own]
         if not sums:
             continue
-        drawn, speeds = draw_effects(block, sums, draws, rng, shuffled=several)
-        several = True
+        drawn, speeds = draw_effects(block, sums, draws, rng, shuffled=another)
+        another = True
         columns = iter(range(len(sums)))
         for number, (ahead, own) in enumerate(zip(aheads, needs, strict=True)):
             cell, jars = cell_name(ahead.situation), []

@@ -20,8 +20,9 @@ from jarcast.learning.regression import Array, proper_posterior
 from jarcast.learning.robust import TAIL_PRIOR, judge, tail_shares
 
 ROUNDS = 6
-REVISED_AFTER = 3  # rounds, where the noise is revised by what they found
-MORE_ROUNDS = 3  # after that, and of a walking hand, which starts from where the steady one settled
+WALK_ROUNDS = 3  # of a walking hand, which starts from where the steady one settled
+REVISED_AFTER = 3  # rounds, where the noise is revised by what they found: so many more each time
+MOST_REVISIONS = 5
 FIRST_JUDGE = 2  # rounds in which slips are found before anything could be spread to fit them
 NOISE_DOF = 6.0  # batches the prior noise size is worth
 SCATTER_DOF = 20.0  # batches of one cell the common noise is worth
@@ -47,11 +48,12 @@ def learn_block(
 def settle(
     design: Design,
     prior_noise: Mapping[Arrow, float],
-    revise: Callable[[Level], None] | None = None,
+    revise: Callable[[Level], bool] | None = None,
 ) -> Block:
     """Learn one block that is laid out; see ``learn_block``.
 
-    ``revise`` sees what a steady hand settled on and may share out the design's noise anew.
+    ``revise`` sees what a steady hand settled on and shares out the design's noise anew; it tells
+    whether that moved so far that it is to be asked again.
     """
     rows = design.rows
     speeds = SPEEDS if design.walkers and len(rows) > 1 else SPEEDS[:1]
@@ -63,13 +65,16 @@ def settle(
     first, *others = fits
     first.turns(ROUNDS if revise is None else REVISED_AFTER, judging_first=FIRST_JUDGE)
     first.finish()
-    if revise is not None:
-        revise(first.level(1.0))
-        first.turns(MORE_ROUNDS)
+    again = revise is not None and bool(rows)
+    for _ in range(MOST_REVISIONS):
+        if revise is None or not again:
+            break
+        again = revise(first.level(1.0))
+        first.turns(REVISED_AFTER)
         first.finish()
     for fit in others:
         fit.start_from(first)
-        fit.turns(MORE_ROUNDS)
+        fit.turns(WALK_ROUNDS)
         fit.finish()
     score = np.array([fit.score() for fit in fits]) + np.log(SPEED_CHANCES[: len(fits)])
     weights = np.exp(score - score.max())
@@ -136,7 +141,7 @@ class _Settling:
         return np.array([1.0, *(self.crop_spread[arrow] for arrow in self.design.spreading)])
 
     def turns(self, rounds: int, judging_first: int = 0) -> None:
-        """Rounds of ``turn``; without rows the first leaves nothing to do for others."""
+        """Rounds of ``turn``. Without rows one is enough: all sizes stay as believed."""
         for number in range(rounds if self.design.rows else 1):
             self.turn(learn_spread=number >= judging_first)
 

@@ -1,5 +1,6 @@
 """What was learned from a history of batches, frozen, and how to draw from it."""
 
+import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
@@ -20,6 +21,8 @@ from jarcast.learning.jar_spread import jar_spread
 from jarcast.learning.robust import TAIL_WIDENING
 from jarcast.learning.rows import weight_rows
 from jarcast.packing import SoFar
+
+_LOSS_SETTLED = 0.25  # a pot loss that moves by no more, in logs, is not worth more rounds
 
 
 class Learned(Struct, frozen=True):
@@ -93,14 +96,17 @@ def _learn_brine(
     tellings: Sequence[Told],
     people: People,
 ) -> Block:
-    """The brine arrow; its noise goes with the pot loss, which is learned first."""
+    """The brine arrow; its noise goes with the pot loss, which is learned along with it."""
     arrows, prior_noise = (Arrow.BRINE,), {Arrow.BRINE: 1.0 / TAIL_WIDENING}
     rows = brine_rows(batches, tellings, people)
     design = Design(rows, arrows, len(batches))
+    losses = [people.loss_ml]
 
-    def revise(level: Level) -> None:
+    def revise(level: Level) -> bool:
         loss, _ = _loss(design.effects, level, people.loss_ml, people.loss_between_people)
+        losses.append(loss)
         design.share_out(with_loss(rows, loss, people))
+        return abs(math.log(loss / losses[-2])) > _LOSS_SETTLED
 
     return settle(design, prior_noise, revise)
 

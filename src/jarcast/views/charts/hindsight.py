@@ -9,6 +9,7 @@ from jarcast.forecasting.request import STAGES
 from jarcast.forecasting.scoring import RANGES, Mark
 from jarcast.measures import Units
 from jarcast.views.charts.style import (
+    BELOW_NAMED,
     INK,
     MARK,
     OWN,
@@ -67,7 +68,7 @@ def came_chart(record: TrackRecord, units: Units, name: str) -> "Figure":
 def calibration_chart(group: Group, name: str) -> "Figure":
     """How often the ranges of one outcome held."""
     with drawing():
-        figure, (axes,) = stacked_panels(4.5, 1.15, below=0.46)
+        figure, (axes,) = stacked_panels(4.5, 1.15, below=BELOW_NAMED)
         calibration_panel(axes, group, name)
         figure.legend(handles=_held_signs(), loc="lower center", ncols=2)
     return figure

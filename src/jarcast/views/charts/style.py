@@ -112,19 +112,20 @@ def new_figure(width: float, height: float) -> "Figure":
 
 
 # Inches around a panel: the words of its rows, its title, the numbers under it, and its edge.
-_LEFT, _ABOVE, _BELOW, _RIGHT = 0.55, 0.32, 0.24, 0.1
+_LEFT, _ABOVE, _RIGHT = 0.55, 0.32, 0.1
+BELOW, BELOW_NAMED = 0.24, 0.46
 _GAP = 0.12  # between a panel and the title of the next
 _FOOT = 0.46  # a legend of two rows
 
 
 def stacked_panels(
-    width: float, height: float, count: int = 1, *, below: float = _BELOW
+    width: float, height: float, count: int = 1, *, below: float = BELOW
 ) -> "tuple[Figure, list[Axes]]":
-    """A figure of this width, and panels of this height one above the other on the same dates.
+    """A figure of this width, and panels of this height one above the other on one scale below.
 
-    All in inches. ``below`` is the room under the last panel, and there is room for a legend at
-    the foot. Nothing is measured to place them, which is a third of the work of a small chart;
-    what stands around panels is known here, so that it fits. To be called while ``drawing``.
+    All in inches. ``below`` is the room under the last panel, BELOW for its numbers or BELOW_NAMED
+    for its axis' name as well, and there is room for a legend at the foot. Nothing is measured to
+    place them, which is a third of the work of a small chart. To be called while ``drawing``.
     """
     from matplotlib.figure import Figure
 
