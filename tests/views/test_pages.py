@@ -205,6 +205,17 @@ def test_with_no_batches_the_notebook_says_so() -> None:
     assert page.open == []
 
 
+def test_a_crop_has_a_chart_over_time_from_its_second_batch_on() -> None:
+    batches = [batch(0), batch(1), batch(2, produce="okra", cut="whole")]
+    page = report_page(book(batches, replayed=None), Units.US)
+    assert "carrot, sticks, raw pack, batch by batch" in page
+    assert "okra, whole, raw pack, batch by batch" not in page
+    assert "from a second batch on; 1 more have their tables only" in page
+    alone = report_page(book(batches[2:], replayed=None), Units.US)
+    assert "batch by batch" not in alone
+    assert "tables only" not in alone
+
+
 def test_what_was_left_out_is_said() -> None:
     words = report_page(book([batch(1)], replayed=None, crops=None), Units.US)
     assert "it was not replayed for this page" in words

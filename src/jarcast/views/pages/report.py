@@ -76,12 +76,21 @@ def report_page(book: Notebook, units: Units) -> str:
 
 def _uncharted(book: Notebook) -> int:
     """Crops that have no chart, where others have."""
-    return 0 if book.crops is None else max(len(book.summary.crops) - len(book.crops), 0)
+    return max(len(book.summary.crops) - len(_charted(book)), 0) if _charted(book) else 0
+
+
+def _charted(book: Notebook) -> dict[tuple[str, str, str], CropInTime]:
+    """Crops to draw over time: of a single batch the table says as much."""
+    return {
+        (crop.produce, crop.cut, crop.pack): crop
+        for crop in book.crops or ()
+        if any(len(habit.seen) > 1 for habit in crop.habits)
+    }
 
 
 def _crops(book: Notebook, units: Units) -> list[dict[str, Any]]:
     """Each crop's rows, those put up most first, with its chart where it has one."""
-    drawn = {(c.produce, c.cut, c.pack): c for c in book.crops or ()}
+    drawn = _charted(book)
     ordered = sorted(book.summary.crops, key=lambda crop: -crop.batches)
     return [
         {
