@@ -65,13 +65,8 @@ def settle(
     first, *others = fits
     first.turns(ROUNDS if revise is None else REVISED_AFTER, judging_first=FIRST_JUDGE)
     first.finish()
-    again = revise is not None and bool(rows)
-    for _ in range(MOST_REVISIONS):
-        if revise is None or not again:
-            break
-        again = revise(first.level(1.0))
-        first.turns(REVISED_AFTER)
-        first.finish()
+    if revise is not None and rows:
+        first.revised(revise)
     for fit in others:
         fit.start_from(first)
         fit.turns(WALK_ROUNDS)
@@ -144,6 +139,15 @@ class _Settling:
         """Rounds of ``turn``. Without rows one is enough: all sizes stay as believed."""
         for number in range(rounds if self.design.rows else 1):
             self.turn(learn_spread=number >= judging_first)
+
+    def revised(self, revise: Callable[[Level], bool]) -> None:
+        """Share out the noise anew and go on, until that moves little."""
+        for _ in range(MOST_REVISIONS):
+            moved = revise(self.level(1.0))
+            self.turns(REVISED_AFTER)
+            self.finish()
+            if not moved:
+                break
 
     def turn(self, *, learn_spread: bool) -> None:
         """One round: forecast every row by the others, judge it, learn the sizes anew."""

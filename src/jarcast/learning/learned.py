@@ -100,13 +100,14 @@ def _learn_brine(
     arrows, prior_noise = (Arrow.BRINE,), {Arrow.BRINE: 1.0 / TAIL_WIDENING}
     rows = brine_rows(batches, tellings, people)
     design = Design(rows, arrows, len(batches))
-    losses = [people.loss_ml]
+    shared_by = people.loss_ml
 
     def revise(level: Level) -> bool:
+        nonlocal shared_by
         loss, _ = _loss(design.effects, level, people.loss_ml, people.loss_between_people)
-        losses.append(loss)
         design.share_out(with_loss(rows, loss, people))
-        return abs(math.log(loss / losses[-2])) > _LOSS_SETTLED
+        moved, shared_by = abs(math.log(loss / shared_by)), loss
+        return moved > _LOSS_SETTLED
 
     return settle(design, prior_noise, revise)
 

@@ -76,7 +76,8 @@ def report_page(book: Notebook, units: Units) -> str:
 
 def _uncharted(book: Notebook) -> int:
     """Crops that have no chart, where others have."""
-    return max(len(book.summary.crops) - len(_charted(book)), 0) if _charted(book) else 0
+    charted = len(_charted(book))
+    return max(len(book.summary.crops) - charted, 0) if charted else 0
 
 
 def _charted(book: Notebook) -> dict[tuple[str, str, str], CropInTime]:
