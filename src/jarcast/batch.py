@@ -319,7 +319,11 @@ def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
 
 def contradictions(batch: Batch, shelf: Mapping[str, Jar] = SHELF) -> tuple[Flag, ...]:
     """Values of one batch that contradict one another, with the likeliest slip."""
-    volume = batch.fill_volume_ml(shelf)
+    return contradictions_in(batch, batch.fill_volume_ml(shelf))
+
+
+def contradictions_in(batch: Batch, volume: float) -> tuple[Flag, ...]:
+    """The same of a batch whose jars' fill volume in ml is known."""
     flags = [
         *_heavier_stages(batch),
         *_brine_flags(batch, volume),

@@ -17,10 +17,13 @@ from jarcast.kinds import SHELF
 from jarcast.learning.arrows import Effect
 from jarcast.learning.block import Block, Level, Noise
 from jarcast.learning.draws import (
+    alike,
     draw_effects,
-    draw_noise_variance,
+    draw_noise_sd,
     effect_moments,
-    noise_sizes,
+    mirrored,
+    noise_sds,
+    shared_normals,
 )
 from jarcast.learning.learned import learn_batches
 
@@ -90,12 +93,12 @@ def test_draws_are_the_mixture_of_the_walking_speeds(shuffled: bool) -> None:
 def test_each_draw_has_the_noise_of_the_speed_it_comes_from(shuffled: bool) -> None:
     rng = np.random.default_rng(3)
     found, speeds = draw_effects(block(), [WIDE], 2_000, rng, shuffled=shuffled)
-    variance = draw_noise_variance(block(), Arrow.PACK, "", speeds, rng)
-    assert_array_equal(variance > 10.0, speeds.of_each() == 1)
+    sd = alike(draw_noise_sd(block(), Arrow.PACK, "", speeds, rng), 2_000)
+    assert_array_equal(sd > 3.0, speeds.of_each() == 1)
     means = [found[speeds.of_each() == number].mean() for number in (0, 1)]
     due = [mean[0] for mean, _ in effect_moments(block(), [WIDE])]
     assert_allclose(means, due, atol=0.2)
-    assert (np.diff(speeds.of_each()) < 0).any() == shuffled
+    assert (np.diff(speeds.of_each()[: speeds.pairs]) < 0).any() == shuffled
 
 
 def test_speeds_of_two_blocks_drawn_together_are_independent() -> None:
@@ -109,15 +112,62 @@ def test_speeds_of_two_blocks_drawn_together_are_independent() -> None:
 
 
 @pytest.mark.parametrize("dof", [3.0, 6.0, 40.0])
-@pytest.mark.parametrize("draws", [1, 7, 40_003])
-def test_a_noise_size_is_dof_over_chi_squared(dof: float, draws: int) -> None:
-    found = noise_sizes(dof, draws, np.random.default_rng(5))
-    assert found.shape == (draws,)
+@pytest.mark.parametrize("pairs", [1, 7, 40_003])
+def test_a_noise_variance_is_its_estimate_times_dof_over_chi_squared(
+    dof: float, pairs: int
+) -> None:
+    found = noise_sds(Noise(0.3, dof), pairs, np.random.default_rng(5))
+    assert found.shape == (pairs,)
     apart = np.unique(found)  # those that are shared, once each
-    assert 4 * len(apart) >= draws
-    assert stats.kstest(dof / apart, stats.chi2(dof).cdf).pvalue > 1e-4
+    assert 4 * len(apart) >= pairs
+    assert stats.kstest(0.3 * dof / apart**2, stats.chi2(dof).cdf).pvalue > 1e-4
     counts = np.unique(found, return_counts=True)[1]
     assert counts.max() - counts.min() <= 1  # none counts for more than others
+
+
+@pytest.mark.parametrize("pairs", [1, 7, 40_003])
+def test_normals_that_are_shared_are_normal_and_none_counts_for_more(pairs: int) -> None:
+    found = shared_normals(pairs, np.random.default_rng(8))
+    apart, counts = np.unique(found, return_counts=True)
+    assert counts.sum() == pairs
+    assert counts.max() - counts.min() <= 1
+    assert stats.kstest(apart, stats.norm.cdf).pvalue > 1e-4
+
+
+@pytest.mark.parametrize("shuffled", [False, True])
+@pytest.mark.parametrize("draws", [1, 2, 7, 1_000])
+def test_draws_come_in_mirrored_pairs_of_one_speed(draws: int, shuffled: bool) -> None:
+    found, speeds = draw_effects(
+        block(), WANTED, draws, np.random.default_rng(9), shuffled=shuffled
+    )
+    assert found.shape == (draws, 2)
+    level_of = speeds.of_each()
+    assert level_of.shape == (draws,)
+    second = draws - speeds.pairs  # how many pairs have their second draw
+    assert_array_equal(level_of[:second], level_of[speeds.pairs :])
+    means = np.array([mean for mean, _ in effect_moments(block(), WANTED)])[level_of[:second]]
+    assert_allclose(found[:second] - means, means - found[speeds.pairs :], atol=1e-12)
+
+
+def test_what_rises_with_the_normals_has_a_steady_median() -> None:
+    # Hammersley and Morton 1956: the two of a pair err to opposite sides. The sd of a median of
+    # independent draws is sqrt(pi / 2n) of theirs.
+    one = replace(block(), levels=(level(1.0, 0.4, 0.04),))
+    medians = []
+    for seed in range(60):
+        rng = np.random.default_rng(seed)
+        found, _ = draw_effects(one, [WIDE], 1_000, rng)
+        medians.append(np.median(np.exp(found[:, 0])))
+    (mean, cov) = next(effect_moments(one, [WIDE]))
+    independent = math.exp(mean[0]) * math.sqrt(cov[0, 0] * math.pi / 2_000)
+    assert np.std(medians) < 0.2 * independent
+
+
+def test_a_pair_is_alike_or_mirrored() -> None:
+    pairs = np.array([1.0, -2.0])
+    assert_array_equal(alike(pairs, 4), [1.0, -2.0, 1.0, -2.0])
+    assert_array_equal(mirrored(pairs, 4), [1.0, -2.0, -1.0, 2.0])
+    assert_array_equal(mirrored(pairs, 3), [1.0, -2.0, -1.0])
 
 
 def test_wide_batches_come_as_often_as_the_tails_say() -> None:
@@ -126,10 +176,10 @@ def test_wide_batches_come_as_often_as_the_tails_say() -> None:
     wide = replace(block(), levels=(one,))
     rng = np.random.default_rng(6)
     _, speeds = draw_effects(wide, [WIDE], 100_000, rng)
-    variance = draw_noise_variance(wide, Arrow.PACK, "", speeds, rng)
+    sd = draw_noise_sd(wide, Arrow.PACK, "", speeds, rng)
     for size, share in tails.items():
-        seen = np.mean(np.abs(variance / size - 1.0) < 0.1)
-        assert seen == pytest.approx(share, abs=4.0 * math.sqrt(share / 100_000))
+        seen = np.mean(np.abs(sd**2 / size - 1.0) < 0.1)
+        assert seen == pytest.approx(share, abs=4.0 * math.sqrt(share / sd.size))
 
 
 def test_a_batch_has_independent_speeds_of_arrows_that_no_row_ties_together() -> None:

@@ -487,7 +487,7 @@ def test_two_crops_of_one_hand_are_correlated_as_they_should_be() -> None:
 
 def test_a_batchs_noise_is_centred_with_longer_tails_than_normal() -> None:
     block = learn_batches([]).block(Arrow.PACK)
-    speeds = Speeds((slice(0, 100_000),))
+    speeds = Speeds(100_000, (slice(0, 50_000),))
     noise = draw_noise(block, Arrow.PACK, "", speeds, np.random.default_rng(0))
     usual = np.quantile(np.abs(noise), 0.5) / 0.6745  # sd of a normal with this middle half
     assert abs(np.median(noise)) < 0.02 * usual

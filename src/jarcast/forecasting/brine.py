@@ -8,6 +8,7 @@ from msgspec import Struct
 from jarcast.batch import Arrow
 from jarcast.forecasting.values import Places, Values
 from jarcast.learning.brine import SPACE_SHARE
+from jarcast.learning.draws import mirrored, shared_normals
 from jarcast.learning.learned import Learned, loss_so_far
 from jarcast.learning.regression import Array
 
@@ -18,11 +19,12 @@ def pot_loss(learned: Learned, values: Values, rng: np.random.Generator) -> Arra
     typical, sd = loss_so_far(block, people.loss_ml, people.loss_between_people)
     # Of this person: the same mean and spread on a scale that cannot go below 0 (lognormal).
     log_sd = math.sqrt(math.log1p((sd / typical) ** 2))
-    usual = (values.lost_ml - typical) * (log_sd / max(sd, 1e-9)) - 0.5 * log_sd**2
+    usual = (values.lost_ml - typical) * (log_sd / max(sd, 1e-9))
     between = people.loss_between_batches
-    noise = between * values.brine_sd * rng.standard_normal(usual.size)
+    noise = between * values.brine_sd * rng.standard_normal(values.brine_sd.size)
     noise = np.minimum(np.maximum(noise, -3.0), 3.0)
-    drawn: Array = typical * np.exp(usual + noise - 0.5 * between**2)
+    middle = math.log(typical) - 0.5 * (log_sd**2 + between**2)
+    drawn: Array = np.exp(middle + usual + mirrored(noise, usual.size))
     return drawn
 
 
@@ -34,7 +36,8 @@ def brine_in_jars(
 ) -> Array:
     """Draws of the brine that stands between the pieces in jars of this volume, in ml."""
     space = volume_ml - produce_g * values.own_ml
-    found: Array = space * (1.0 + SPACE_SHARE * values.brine_sd * rng.standard_normal(space.size))
+    noise = SPACE_SHARE * values.brine_sd * shared_normals(values.brine_sd.size, rng)
+    found: Array = space * (1.0 + mirrored(noise, space.size))
     return found
 
 

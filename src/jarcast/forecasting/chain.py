@@ -5,6 +5,8 @@ density leaves room for. Looser packing is more jars and more brine in each, so 
 forecast apart.
 """
 
+import math
+
 import numpy as np
 from msgspec import Struct
 
@@ -17,7 +19,7 @@ from jarcast.forecasting.request import JarTurn, Request
 from jarcast.forecasting.values import Values, draw_values
 from jarcast.kinds import makes_its_own_brine
 from jarcast.learning.arrows import density_limit, limited
-from jarcast.learning.draws import noise_sizes
+from jarcast.learning.draws import mirrored, noise_sds, normals, pairs_of, shared_normals
 from jarcast.learning.learned import Learned
 from jarcast.learning.regression import Array
 
@@ -66,8 +68,7 @@ def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Genera
         from jarcast.forecasting.midpack import packed_so_far
 
         packed = packed_so_far(learned, ahead, request.so_far, values, ready_of, loss, rng)
-    jar_to_jar = learned.jar_to_jar
-    jar_sd = np.sqrt(jar_to_jar.variance * noise_sizes(jar_to_jar.dof, start.size, rng))
+    jar_sd = noise_sds(learned.jar_to_jar, pairs_of(start.size), rng)
     limit = density_limit(ahead.situation.crop)
     densities = [limited(np.exp(column), limit) for column in packed.values.pack.T]
     left = packed.ready_g
@@ -103,9 +104,9 @@ def _with_brine(
     total, still, there = brine.total, brine.still, brine.there
     if makes_its_own_brine(request.produce, request.cut):
         total, still, there = 0.0 * total, 0.0 * still, None
-    if not (np.isfinite(total).all() and all(np.isfinite(j).all() for j in jars)):
-        raise ForecastError("the numbers given are too large or too small to forecast from")
     more = np.asarray(sum(to_come[1:], start=to_come[0]))
+    if not math.isfinite(total.sum() + more.sum()):
+        raise ForecastError("the numbers given are too large or too small to forecast from")
     return Drawn(jars, total, packed.ready_g[kept], more, still, there, start, ahead.cured)
 
 
@@ -114,7 +115,7 @@ def _start(request: Request, values: Values, rng: np.random.Generator) -> Array:
     draws = values.pack.shape[0]
     if not request.grams_sd:
         return np.full(draws, request.grams)
-    return np.asarray(request.grams * np.exp(request.grams_sd * rng.standard_normal(draws)))
+    return np.asarray(request.grams * np.exp(request.grams_sd * normals(draws, rng)))
 
 
 def _ready(ahead: Ahead, values: Values, start: Array, rng: np.random.Generator) -> Array:
@@ -125,7 +126,8 @@ def _ready(ahead: Ahead, values: Values, start: Array, rng: np.random.Generator)
         if arrow is Arrow.TRIM:
             ready = ready / (1.0 + np.exp(-np.clip(value, -30.0, 30.0)))
         elif arrow is Arrow.CURE and ahead.cured < 1.0:
-            ready = ready * np.where(rng.random(ready.size) < ahead.cured, np.exp(value), 1.0)
+            cured = rng.permutation(ready.size) < ahead.cured * ready.size
+            ready = ready * np.where(cured, np.exp(value), 1.0)
         else:
             ready = ready * np.exp(value)
     return ready
@@ -138,16 +140,24 @@ def _fill(
     jar_sd: Array,
     rng: np.random.Generator,
 ) -> tuple[Array, ...]:
-    """Jars of each sort that the ready produce fills, in their turns; ``jar_sd`` is jar to jar."""
+    """Jars of each sort that the ready produce fills, in their turns.
+
+    ``jar_sd`` (pairs,) is the sd of log density from jar to jar, for each mirrored pair of draws.
+    """
     left = ready
     jars = []
     for turn, density in zip(turns, densities, strict=True):
         each = turn.fill_ml * density
         # k jars average out the differences from jar to jar.
-        count = np.minimum(np.maximum(left / each, 1.0), max(turn.count, 1.0))
-        each = each * np.exp(jar_sd / np.sqrt(count) * rng.standard_normal(left.size))
-        filled = np.minimum(left / each, turn.count)
-        left = np.maximum(left - filled * each, 0.0)
+        count = np.maximum(left / each, 1.0)
+        if turn.count < math.inf:
+            count = np.minimum(count, max(turn.count, 1.0))
+        off = mirrored(jar_sd * shared_normals(jar_sd.size, rng), left.size)
+        each = each * np.exp(off / np.sqrt(count))
+        filled = left / each
+        if turn.count < math.inf:
+            filled = np.minimum(filled, turn.count)
+            left = np.maximum(left - filled * each, 0.0)
         jars.append(filled)
     return tuple(jars)
 

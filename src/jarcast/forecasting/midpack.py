@@ -13,8 +13,9 @@ from jarcast.forecasting.request import STAGE_WORDS, JarTurn, Request
 from jarcast.forecasting.settling import resampled, settle_density, settle_given_ahead
 from jarcast.forecasting.values import Places, Values
 from jarcast.learning.arrows import density_limit, limited, unlimited_all
+from jarcast.learning.block import Noise
 from jarcast.learning.brine import POT_ML, SPACE_SHARE
-from jarcast.learning.draws import noise_sizes
+from jarcast.learning.draws import alike, noise_sds, pairs_of
 from jarcast.learning.learned import Learned
 from jarcast.learning.regression import Array
 from jarcast.learning.rows import SCALE_SHARE
@@ -158,13 +159,15 @@ class _Seeing:
         volumes = np.array([n * t.fill_ml for n, t in zip(jars, ahead.request.turns, strict=True)])
         self.volume = float(volumes.sum())
         self.shares = volumes / max(self.volume, 1e-9)
-        self.jar_noise = learned.jar_to_jar.variance / max(count, 0.25)
+        noise = learned.jar_to_jar.variance / max(count, 0.25)
         if count != round(count):
-            self.jar_noise += (_PART_JAR / max(count, 0.25)) ** 2
+            noise += (_PART_JAR / max(count, 0.25)) ** 2
+        self.jar_noise = Noise(noise, learned.jar_to_jar.dof)
         self.limit = density_limit(ahead.situation.crop)
 
-    def _jar_variance(self, draws: int) -> Array:
-        return self.jar_noise * noise_sizes(self.learned.jar_to_jar.dof, draws, self.rng)
+    def _jar_sd(self, draws: int) -> Array:
+        """Draws of how far the mean of these jars lies off the batch's, in logs of density."""
+        return alike(noise_sds(self.jar_noise, pairs_of(draws), self.rng), draws)
 
     def _settle(
         self,
@@ -177,7 +180,7 @@ class _Seeing:
     ) -> tuple[Values, Places]:
         """``given_ahead``: what lies ahead was drawn already, and stays as it is."""
         seen = np.log(unlimited_all(produce_g / self.volume, self.limit))
-        reading = self._jar_variance(produce_g.size) + extra
+        reading = self._jar_sd(produce_g.size) ** 2 + extra
         settle = settle_given_ahead if given_ahead else settle_density
         return settle(
             self.learned, self.ahead, values, self.shares, seen, reading, self.rng, log_prior
@@ -267,7 +270,7 @@ class _Seeing:
     def _by_density(self, values: Values) -> Array:
         """Produce in the jars by the density drawn for them."""
         draws = values.pack.shape[0]
-        jitter = np.sqrt(self._jar_variance(draws)) * self.rng.standard_normal(draws)
+        jitter = self._jar_sd(draws) * self.rng.standard_normal(draws)
         return self.volume * limited(np.exp(values.pack @ self.shares + jitter), self.limit)
 
     def _at_least(self, values: Values, ready: Array, packed: Array) -> tuple[Values, Array, Array]:

@@ -60,13 +60,13 @@ def settle_density(
         expected[chosen] = middle + mean @ towards
         doubt[chosen] = towards @ cov @ towards
         reach[chosen] = cov @ towards
-    total = doubt + values.pack_noise + reading
+    total = doubt + values.pack_variance + reading
     pull = _pull(values, shares, seen, reading, total, rng)
     sorts = len(shares)
     moved = dict(values.ahead)
     for column, (arrow, _, _) in enumerate(needs[: len(needs) - sorts]):
         moved[arrow] = moved[arrow] + pull[:, 0] * reach[:, column]
-    pack = values.pack + pull * (reach[:, len(needs) - sorts :] + values.pack_noise[:, None])
+    pack = values.pack + pull * (reach[:, len(needs) - sorts :] + values.pack_variance[:, None])
     index = resampled(log_prior + _log_density(seen, expected, total), rng)
     return replace(values, ahead=moved, pack=pack).weights_picked(index), index
 
@@ -131,9 +131,9 @@ def settle_given_ahead(
         expected[chosen] = middle + mean[own:] @ shares + told @ shares
         doubt[chosen] = shares @ left @ shares
         reach[chosen] = left @ shares
-    total = doubt + values.pack_noise + reading
+    total = doubt + values.pack_variance + reading
     pull = _pull(values, shares, seen, reading, total, rng)
-    moved = values.pack + pull * (reach + values.pack_noise[:, None])
+    moved = values.pack + pull * (reach + values.pack_variance[:, None])
     index = resampled(log_prior + _log_density(seen, expected, total), rng)
     return replace(values, pack=moved).weights_picked(index), index
 

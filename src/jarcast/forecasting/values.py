@@ -13,7 +13,7 @@ from jarcast.learning.arrows import Loadings, Situation, brine_loadings, centre,
 from jarcast.learning.beliefs import People
 from jarcast.learning.block import Block
 from jarcast.learning.circumstances import cell_name
-from jarcast.learning.draws import draw_effects, draw_noise, draw_noise_variance
+from jarcast.learning.draws import alike, draw_effects, draw_noise, draw_noise_sd, mirrored
 from jarcast.learning.learned import Learned
 from jarcast.learning.regression import Array
 
@@ -23,19 +23,26 @@ Places = NDArray[np.intp]  # of draws
 class Values(Struct, frozen=True):
     """Draws of one batch's arrows, each array (draws,) but ``pack`` (draws, sorts of jar).
 
-    ``ahead`` and ``pack`` stand on their arrows' scales, the batch's noise included, that of pack
-    in ``pack_noise`` as a variance; ``pack_level`` is the walking speed each draw came from.
+    ``ahead`` and ``pack`` stand on their arrows' scales, the batch's noise included, ``pack_sd``
+    the sd of that of pack; ``pack_level`` is the walking speed each draw came from (both empty for
+    a batch that is not begun).
     ``own_ml`` is the room a gram of ready produce takes, ``lost_ml`` the pot loss before it is kept
-    above 0, ``brine_sd`` the size of the batch's noise in brine, in units of its usual one.
+    above 0; ``brine_sd`` (pairs,) the size of the batch's noise in brine, in units of its usual
+    one, for each mirrored pair of draws.
     """
 
     ahead: dict[Arrow, Array]
     pack: Array
-    pack_noise: Array
+    pack_sd: Array
     pack_level: Places
     own_ml: Array
     lost_ml: Array
     brine_sd: Array
+
+    @property
+    def pack_variance(self) -> Array:
+        """Variance of the batch's noise in pack, shape (draws,)."""
+        return self.pack_sd**2
 
     def with_own(self, own_ml: Array) -> "Values":
         """The same with other draws of the room a gram takes."""
@@ -47,7 +54,7 @@ class Values(Struct, frozen=True):
             self,
             ahead={arrow: value[index] for arrow, value in self.ahead.items()},
             pack=self.pack[index],
-            pack_noise=self.pack_noise[index],
+            pack_sd=self.pack_sd[index],
             pack_level=self.pack_level[index],
         )
 
@@ -87,12 +94,14 @@ def draw_values(
                 else:
                     arrows[number][arrow] = value + draw_noise(block, arrow, cell, speeds, rng)
             if jars:
-                variance = draw_noise_variance(block, Arrow.PACK, cell, speeds, rng)
-                noise = np.sqrt(variance) * rng.standard_normal(draws)
+                sd = draw_noise_sd(block, Arrow.PACK, cell, speeds, rng)
+                noise = mirrored(sd * rng.standard_normal(sd.size), draws)
                 pack = np.empty((len(jars), draws))
                 for row, value in zip(pack, jars, strict=True):
                     np.add(value, noise, out=row)
-                packs[number] = pack.T, variance, speeds.of_each()
+                packs[number] = pack.T, *none[1:]
+                if ahead.request.so_far is not None:
+                    packs[number] = pack.T, alike(sd, draws), speeds.of_each()
     brine = _draw_brine(learned, aheads, draws, rng)
     return [Values(own, *pack, *rest) for own, pack, rest in zip(arrows, packs, brine, strict=True)]
 
@@ -111,7 +120,7 @@ def _draw_brine(
     lost = people.loss_ml - drawn[:, -1]
     found = []
     for number, ahead in enumerate(aheads):
-        variance = draw_noise_variance(block, Arrow.BRINE, cell_name(ahead.situation), speeds, rng)
+        sd = draw_noise_sd(block, Arrow.BRINE, cell_name(ahead.situation), speeds, rng)
         own = 1.0 / ahead.situation.crop.tissue.centre + drawn[:, number]
-        found.append((own, lost, np.sqrt(variance)))
+        found.append((own, lost, sd))
     return found

@@ -103,29 +103,35 @@ def centre(arrow: Arrow, at: Situation) -> float:
         return at.cure * math.log(at.crop.cure_keep.centre)
     if arrow is Arrow.COOK:
         return math.log(at.crop.cook_keep.centre)
-    return math.log(unlimited(at.crop.density.centre, density_limit(at.crop)))
+    return _pack_centre(at.crop.density.centre, density_limit(at.crop))
 
 
 @lru_cache(1024)
-def _usual_effects(arrow: Arrow, produce: str, cut: str, pack: str) -> tuple[Effect, ...]:
+def _pack_centre(density: float, limit: float) -> float:
+    return math.log(unlimited(density, limit))
+
+
+@lru_cache(1024)
+def _usual_loadings(
+    arrow: Arrow, produce: str, cut: str, pack: str, hand: float, spread: float
+) -> Loadings:
     """The hand, and how a crop lies off its published centre: common, produce, cut and cell."""
     # Raw and hot packs of one cut share the produce's and the cut's effect, not the cell's.
     cell = f"{produce}/{cut}" + (f"/{pack}" if arrow is Arrow.PACK else "")
-    return (
-        Effect(arrow, "hand", ""),
-        Effect(arrow, "published", ""),
-        Effect(arrow, "crop", produce),
-        Effect(arrow, "crop", f"*/{cut}"),
-        Effect(arrow, "crop", cell + "/"),
-    )
+    return {
+        Effect(arrow, "hand", ""): hand,
+        Effect(arrow, "published", ""): spread * _COMMON,
+        Effect(arrow, "crop", produce): spread * _PRODUCE,
+        Effect(arrow, "crop", f"*/{cut}"): spread * _CUT,
+        Effect(arrow, "crop", cell + "/"): spread * _CELL,
+    }
 
 
 def loadings(arrow: Arrow, at: Situation, people: People) -> Loadings:
     """Effects an arrow moves with and how much, on its scale."""
     hand: float = getattr(people, arrow).hand
     spread: float = getattr(at.crop, _QUANTITIES[arrow]).spread
-    sizes = (hand, spread * _COMMON, spread * _PRODUCE, spread * _CUT, spread * _CELL)
-    found = dict(zip(_usual_effects(arrow, at.produce, at.cut, at.pack), sizes, strict=True))
+    found = _usual_loadings(arrow, at.produce, at.cut, at.pack, hand, spread).copy()
     if arrow is Arrow.CURE:
         if at.salt_share:
             salt = math.log(min(max(at.salt_share, 0.003), 0.3) / USUAL_SALT_SHARE)

@@ -1,6 +1,8 @@
 """The matrices of one block, and the stretches a walking hand is made of."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from itertools import chain
+from typing import TypeVar
 
 import numpy as np
 
@@ -10,6 +12,8 @@ from jarcast.learning.block import Row
 from jarcast.learning.regression import Array
 from jarcast.learning.robust import NO_SLIP, SLIP_CHANCE
 from jarcast.learning.thinned import Thinned
+
+_Key = TypeVar("_Key", Arrow, Effect)
 
 SPREADING = frozenset({Arrow.TRIM, Arrow.CURE, Arrow.COOK, Arrow.PACK})  # tissue is what it is
 WALKING = frozenset({Arrow.TRIM, Arrow.CURE, Arrow.PACK})
@@ -40,9 +44,18 @@ def walked(stretches: Sequence[int], time: Array) -> Array:
     """
     lengths = np.array(stretches, dtype=float)
     starts = np.cumsum(lengths) - lengths
-    part = np.clip((time[:, None] - starts) / lengths, 0.0, 1.0)
+    part = np.minimum(np.maximum((time[:, None] - starts) / lengths, 0.0), 1.0)
     steps: Array = part * np.sqrt(lengths)
     return steps
+
+
+def _laid_out(rows: Sequence[Mapping[_Key, float]], columns: Mapping[_Key, int]) -> Array:
+    """Rows of values by their keys as a matrix with a column for each key."""
+    found = np.zeros((len(rows), len(columns)))
+    places = [columns[key] for key in chain.from_iterable(rows)]
+    which = np.repeat(np.arange(len(rows)), [len(row) for row in rows])
+    found[which, places] = list(chain.from_iterable(row.values() for row in rows))
+    return found
 
 
 class Design:
@@ -51,14 +64,9 @@ class Design:
     def __init__(self, rows: Sequence[Row], arrows: tuple[Arrow, ...], now: int) -> None:
         """Lay out the rows; ``now`` is the number of batches so far."""
         self.rows, self.arrows = rows, arrows
-        named = [effect for row in rows for effect in row.loadings]
-        self.effects = {effect: i for i, effect in enumerate(dict.fromkeys(named))}
-        n = len(rows)
-        self.X = np.zeros((n, len(self.effects)))
-        which = np.repeat(np.arange(n), [len(row.loadings) for row in rows])
-        self.X[which, [self.effects[effect] for effect in named]] = [
-            value for row in rows for value in row.loadings.values()
-        ]
+        loads = [row.loadings for row in rows]
+        self.effects = {e: i for i, e in enumerate(dict.fromkeys(chain.from_iterable(loads)))}
+        self.X = _laid_out(loads, self.effects)
         self.share_out(rows)
         self.y = np.array([row.target for row in rows])
         self.reading = np.array([row.reading for row in rows])
@@ -80,9 +88,9 @@ class Design:
 
     def share_out(self, rows: Sequence[Row]) -> None:
         """Take how strongly each arrow's noise enters, squared, from these rows of the same."""
-        shares = [[row.shares.get(arrow, 0.0) for arrow in self.arrows] for row in rows]
-        self.shares2 = np.array(shares).reshape(len(rows), len(self.arrows)) ** 2
-        self.arrow_rows = np.count_nonzero(self.shares2, axis=0)
+        columns = {arrow: i for i, arrow in enumerate(self.arrows)}
+        self.shares2 = _laid_out([row.shares for row in rows], columns) ** 2
+        self.arrow_rows = (self.shares2 > 0.0).sum(axis=0)
 
     def _walk(self, rows: Sequence[Row], arrows: tuple[Arrow, ...], now: int) -> None:
         """Columns of the walking hands at unit speed: one for each stretch and walking arrow."""

@@ -5,7 +5,6 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
-import numpy as np
 from msgspec import Struct
 
 from jarcast.batch import Arrow, Batch
@@ -124,7 +123,7 @@ def _loss(
     if index is None:
         return usual, usual * between
     mean = usual * (1.0 + between * float(level.mean[index]))
-    sd = usual * between * float(np.linalg.norm(level.root[index]))
+    sd = usual * between * math.sqrt(level.root[index] @ level.root[index])
     return max(mean, 0.1 * usual), sd
 
 

@@ -58,11 +58,13 @@ def judge(
     ``reading`` the variance of reading; ``slip`` the variance of a slip and
     ``slipped`` its prior chance. ``tails`` (3,).
     """
-    kinds, chance = np.empty((2, 4, len(noise)))
+    kinds, log_chance = np.empty((2, 4, len(noise)))
     spread = WIDENING[:, None] * noise
-    kinds[:3], kinds[3] = spread + reading, noise + reading + slip
-    chance[:3], chance[3] = tails[:, None] * (1.0 - slipped), slipped
-    log_chance, total = np.log(chance), kinds + doubt
+    np.add(spread, reading, out=kinds[:3])
+    kinds[3] = kinds[0] + slip
+    np.add(np.log(tails)[:, None], np.log1p(-slipped), out=log_chance[:3])
+    np.log(slipped, out=log_chance[3])
+    total = kinds + doubt
     squared = residual**2 / total
     shares = log_chance - 0.5 * (np.log(total) + squared)
     shares = np.exp(shares - np.maximum.reduce(shares))
@@ -82,6 +84,6 @@ def judge(
 
 def tail_shares(shares: Array) -> Array:
     """Posterior mean of the kinds' shares among rows that are no slips, shape (3,)."""
-    counts = TAIL_PRIOR * TAIL_WEIGHT + shares[:3].sum(axis=1)
-    found: Array = counts / counts.sum()
+    counts = TAIL_PRIOR * TAIL_WEIGHT + np.add.reduce(shares[:3], axis=1)
+    found: Array = counts / np.add.reduce(counts)
     return found

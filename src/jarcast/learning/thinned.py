@@ -26,7 +26,10 @@ class Thinned:
     def __init__(self, X: Array, crops: Sequence[NDArray[np.intp]]) -> None:
         """``crops`` are the groups: indices of columns whose coefficients share a variance."""
         p = X.shape[1]
-        others = np.delete(np.arange(p), np.concatenate([*crops, np.zeros(0, dtype=int)]))
+        in_none = np.ones(p, dtype=bool)
+        for crop in crops:
+            in_none[crop] = False
+        others = in_none.nonzero()[0]
         seen, unseen = [_placed(np.eye(len(others)), others, p)], [np.zeros((p, 0))]
         for crop in crops:
             part = X[:, crop]
