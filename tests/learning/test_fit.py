@@ -11,6 +11,7 @@ from numpy.testing import assert_allclose
 from scipy import integrate, stats
 
 from jarcast.batch import Arrow
+from jarcast.learning import fit
 from jarcast.learning.arrows import Effect, Loadings
 from jarcast.learning.block import Block, Level, Row
 from jarcast.learning.design import Design
@@ -117,6 +118,27 @@ def test_the_size_of_the_noise_is_learned(times: float) -> None:
         low, high = np.quantile(draw_noise(block, Arrow.PACK, "", speeds, rng), [0.1, 0.9])
         reach.append((high - low) / 2)
     assert np.mean(reach) == pytest.approx(1.2816 * true, rel=0.2)
+
+
+@pytest.mark.parametrize("times", [0.3, 3.0])
+def test_noise_and_scatter_of_one_crop_settle_in_the_rounds_there_are(
+    times: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Of a household that puts up one crop its noise and the crop's scatter are one: many rounds end
+    # where their product fits the rows, and few are to come near, not to swing about it.
+    rng = np.random.default_rng(12)
+    rows = [
+        row(float(times * 0.07 * z), i, {COOK_HAND: 0.15}, shares={Arrow.COOK: 1.0})
+        for i, z in enumerate(rng.standard_normal(40))
+    ]
+
+    def size() -> float:
+        level = learned(rows, Arrow.COOK).levels[0]
+        return level.noise[Arrow.COOK].variance * level.scatter[""]
+
+    few = size()
+    monkeypatch.setattr(fit, "ROUNDS", 80)
+    assert few == pytest.approx(size(), rel=0.1)
 
 
 @pytest.mark.parametrize("moving", [True, False])
