@@ -22,7 +22,7 @@ from jarcast.learning.arrows import USUAL_CURE_HOURS
 from jarcast.learning.slips import guess
 from jarcast.packing import SoFar
 
-_DRAWS = 32_768  # the ends of so wide a range are rare among the usual number of draws
+_DRAWS = 65_536  # the ends of so wide a range are rare among the usual number of draws
 
 # What follows is common practice, no source.
 LEVEL = 0.995  # a value inside this range of its forecast is not asked back
