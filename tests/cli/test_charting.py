@@ -81,6 +81,22 @@ def test_without_matplotlib_that_is_said_and_how_to_mend_it(
     assert run(*CARROTS).code == 0
 
 
+def test_a_matplotlib_that_cannot_be_loaded_is_said_and_how_to_mend_it(
+    run: Run, filled: Path, kitchen: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    broken = tmp_path / "broken" / "matplotlib"
+    broken.mkdir(parents=True)
+    (broken / "__init__.py").write_text("raise ImportError('half of it is missing')")
+    monkeypatch.syspath_prepend(broken.parent)
+    for name in [n for n in sys.modules if n.split(".")[0] == "matplotlib"]:
+        monkeypatch.delitem(sys.modules, name)
+    ran = run(*CARROTS, "--chart", "c.svg")
+    assert ran.code == 1
+    assert "matplotlib, which cannot be loaded (half of it is missing)" in ran.err
+    assert "'charts'" in ran.err
+    assert not (kitchen / "c.svg").exists()
+
+
 def test_a_folder_that_is_not_there_is_named(run: Run, filled: Path) -> None:
     ran = run(*CARROTS, "--chart", "nowhere/c.svg")
     assert ran.code == 1

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from jarcast.errors import JarcastError
 from jarcast.measures import CUP_ML, GALLON_ML, OUNCE_G, POUND_G, QUART_ML, Units
 from jarcast.views.words import shortened
 
@@ -68,8 +69,17 @@ _METADATA: Mapping[str, dict[str, None]] = MappingProxyType(
 
 @contextmanager
 def drawing() -> Iterator[None]:
-    """Settings to draw under; those of the person's own matplotlib do not enter."""
-    import matplotlib as mpl
+    """Settings to draw under; those of the person's own matplotlib do not enter.
+
+    Raises JarcastError where matplotlib cannot be loaded.
+    """
+    try:
+        import matplotlib as mpl
+    except ImportError as error:
+        raise JarcastError(
+            f"charts are drawn with matplotlib, which cannot be loaded ({error}); install it anew, "
+            "with jarcast's extra 'charts'"
+        ) from error
 
     with mpl.rc_context(), warnings.catch_warnings():
         # A sign that no font at hand has is drawn as an empty box, which is all that can be done.
