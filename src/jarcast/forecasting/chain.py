@@ -6,6 +6,7 @@ forecast apart.
 """
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 from msgspec import Struct
@@ -69,12 +70,19 @@ def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Genera
 
         packed = packed_so_far(learned, ahead, request.so_far, values, ready_of, loss, rng)
     jar_sd = noise_sds(learned.jar_to_jar, pairs_of(start.size), rng)
+
+    def jar_to_jar() -> Array:
+        # Small beside what is not known of the batch, until its own jars have shown that.
+        begun = request.so_far is not None
+        normal = rng.standard_normal(jar_sd.size) if begun else shared_normals(jar_sd.size, rng)
+        return mirrored(jar_sd * normal, start.size)
+
     limit = density_limit(ahead.situation.crop)
     densities = [limited(np.exp(column), limit) for column in packed.values.pack.T]
     left = packed.ready_g
     if request.so_far is not None:
         left = np.maximum(left - packed.produce_g, 0.0)
-    to_come = _fill(left, densities, packed.turns, jar_sd, rng)
+    to_come = _fill(left, densities, packed.turns, jar_to_jar)
     if learned.ways.jar_step >= 1.0:
         to_come = (*to_come[:-1], _evened(to_come[-1], rng))
     return _with_brine(ahead, packed, start, left, to_come, rng)
@@ -89,7 +97,8 @@ def _with_brine(
     rng: np.random.Generator,
 ) -> Drawn:
     request = ahead.request
-    volume = np.asarray(sum(n * t.fill_ml for n, t in zip(to_come, packed.turns, strict=True)))
+    first, *others = (n * t.fill_ml for n, t in zip(to_come, packed.turns, strict=True))
+    volume = np.asarray(sum(others, start=first))
     if request.so_far is None:
         between = brine_in_jars(packed.values, left, volume, rng)
         total = soft_floor(between + packed.loss_ml, volume)
@@ -126,7 +135,7 @@ def _ready(ahead: Ahead, values: Values, start: Array, rng: np.random.Generator)
         if arrow is Arrow.TRIM:
             ready = ready / (1.0 + np.exp(-np.clip(value, -30.0, 30.0)))
         elif arrow is Arrow.CURE and ahead.cured < 1.0:
-            cured = rng.permutation(ready.size) < ahead.cured * ready.size
+            cured = rng.permutation(ready.size) + rng.random() < ahead.cured * ready.size
             ready = ready * np.where(cured, np.exp(value), 1.0)
         else:
             ready = ready * np.exp(value)
@@ -137,12 +146,11 @@ def _fill(
     ready: Array,
     densities: list[Array],
     turns: tuple[JarTurn, ...],
-    jar_sd: Array,
-    rng: np.random.Generator,
+    jar_to_jar: Callable[[], Array],
 ) -> tuple[Array, ...]:
     """Jars of each sort that the ready produce fills, in their turns.
 
-    ``jar_sd`` (pairs,) is the sd of log density from jar to jar, for each mirrored pair of draws.
+    ``jar_to_jar`` draws how far one jar's log density lies off the batch's, shape (draws,).
     """
     left = ready
     jars = []
@@ -152,8 +160,7 @@ def _fill(
         count = np.maximum(left / each, 1.0)
         if turn.count < math.inf:
             count = np.minimum(count, max(turn.count, 1.0))
-        off = mirrored(jar_sd * shared_normals(jar_sd.size, rng), left.size)
-        each = each * np.exp(off / np.sqrt(count))
+        each = each * np.exp(jar_to_jar() / np.sqrt(count))
         filled = left / each
         if turn.count < math.inf:
             filled = np.minimum(filled, turn.count)

@@ -166,7 +166,7 @@ class _Seeing:
         self.limit = density_limit(ahead.situation.crop)
 
     def _jar_sd(self, draws: int) -> Array:
-        """Draws of how far the mean of these jars lies off the batch's, in logs of density."""
+        """Sd of how far these jars' mean lies off the batch's, in logs of density, (draws,)."""
         return alike(noise_sds(self.jar_noise, pairs_of(draws), self.rng), draws)
 
     def _settle(

@@ -45,7 +45,7 @@ class Row(Struct, frozen=True):
 
 
 class Noise(Struct, frozen=True):
-    """Noise variance of an arrow (relative to its rows' share) and how well it is known."""
+    """A noise variance and how well it is known; of an arrow relative to its rows' share."""
 
     variance: float
     dof: float

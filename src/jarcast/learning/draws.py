@@ -153,11 +153,11 @@ def _reaches(block: Block, wanted: Sequence[Loadings]) -> Iterator[tuple[Array, 
     for i, at, value in unseen:
         own[i, at] = value
     walkers = [Effect(walker, "hand", "") for walker in block.levels[-1].walkers]
-    hands = np.array([[effects.get(hand, 0.0) for hand in walkers] for effects in wanted])
+    hands = [[effects.get(hand, 0.0) for hand in walkers] for effects in wanted]
     for level in block.levels:
         loads = seen
         if level.walked.size:
-            walks = (hands[:, :, None] * level.walked).reshape(len(wanted), -1)
+            walks = np.multiply.outer(hands, level.walked).reshape(len(wanted), -1)
             loads = np.concatenate((seen, walks), axis=1)
         reach = loads @ level.root
         if fresh:

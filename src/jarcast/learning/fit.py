@@ -19,14 +19,17 @@ from jarcast.learning.left_out import Groups
 from jarcast.learning.regression import Array, proper_posterior
 from jarcast.learning.robust import TAIL_PRIOR, judge, tail_shares
 
-ROUNDS = 4  # of a steady hand
+ROUNDS = 5  # of a steady hand
 WALK_ROUNDS = 3  # of a walking hand, which starts from where the steady one settled
-REVISED_AFTER = 3  # rounds, where the noise is revised by what they found: so many more each time
+REVISED_ROUNDS = 3  # each time that the noise is revised by what they found, from FIRST_JUDGE on
 MOST_REVISIONS = 5
 # Each round goes so much farther, in logs, than expectation-maximisation would: it settles sooner
 # (Salakhutdinov and Roweis 2003, "Adaptive overrelaxed bound optimization methods", from memory).
+# Not with ceilings, which are placed anew each round.
 STRIDE = 1.4
-FIRST_JUDGE = 2  # rounds in which slips are found before anything could be spread to fit them
+# Rounds in which slips are found before anything could be spread to fit them, and noise is learned
+# before it could pass for tails, which give it back slowly.
+FIRST_JUDGE = 2
 NOISE_DOF = 6.0  # batches the prior noise size is worth
 SCATTER_DOF = 20.0  # batches of one cell the common noise is worth
 SPREAD_DOF = 4.0  # effects the prior size of the crops' spread is worth
@@ -66,7 +69,7 @@ def settle(
         walking = Groups(np.hstack([X, design.walks]), [*sizes, design.walks.shape[1]])
     fits = [_Settling(design, prior_noise, walking if speed else steady, speed) for speed in speeds]
     first, *others = fits
-    first.turns(ROUNDS if revise is None else REVISED_AFTER, judging_first=FIRST_JUDGE)
+    first.turns(ROUNDS if revise is None else FIRST_JUDGE, judging_first=FIRST_JUDGE)
     first.finish()
     if revise is not None and rows:
         first.revised(revise)
@@ -118,6 +121,7 @@ class _Settling:
         self.size, self.dof = self.prior.copy(), np.full(len(arrows), NOISE_DOF)
         self.crop_spread = dict.fromkeys(arrows, 1.0)
         self.tails = TAIL_PRIOR
+        self.stride = 1.0 if design.ceilings else STRIDE
         self.scatter = np.ones(len(design.cells))  # noise variance of each cell, relative
         self.y, self.reading = design.y.copy(), design.reading.copy()
         self.variance = self._noise() + self.reading
@@ -141,19 +145,22 @@ class _Settling:
     def turns(self, rounds: int, judging_first: int = 0) -> None:
         """Rounds of ``turn``. Without rows one is enough: all sizes stay as believed."""
         for number in range(rounds if self.design.rows else 1):
-            self.turn(learn_spread=number >= judging_first)
+            self.turn(judging=number < judging_first)
 
     def revised(self, revise: Callable[[Level], bool]) -> None:
         """Share out the noise anew and go on, until that moves little."""
         for _ in range(MOST_REVISIONS):
             moved = revise(self.level(1.0))
-            self.turns(REVISED_AFTER)
+            self.turns(REVISED_ROUNDS)
             self.finish()
             if not moved:
                 break
 
-    def turn(self, *, learn_spread: bool) -> None:
-        """One round: forecast every row by the others, judge it, learn the sizes anew."""
+    def turn(self, *, judging: bool) -> None:
+        """One round: forecast every row by the others, judge it, learn the sizes anew.
+
+        Only the noise where it is ``judging`` first.
+        """
         spread = self._spread()
         if self.speed:
             spread.append(self.speed**2)
@@ -164,9 +171,9 @@ class _Settling:
         slip, slipped = self.design.slip, self.design.slipped
         self.judged = judge(self.miss, doubt, noise, self.reading, slip, slipped, self.tails)
         self.variance = self.judged.variance
-        self.tails = tail_shares(self.judged.shares)
         self._learn_noise()
-        if learn_spread:
+        if not judging:
+            self.tails = tail_shares(self.judged.shares)
             self._learn_spread(seen.squares)
 
     def finish(self) -> None:
@@ -209,12 +216,12 @@ class _Settling:
         # In units of the present size; a row that an arrow has no part in says nothing of it.
         grown = design.arrow_rows + (judged.relative - 1.0) @ part
         size = (NOISE_DOF * self.prior + self.size * grown) / (NOISE_DOF + design.arrow_rows)
-        self.size = self.size * (size / self.size) ** STRIDE
+        self.size = self.size * (size / self.size) ** self.stride
         self.dof = NOISE_DOF + judged.known @ part**2
         cells, after = len(self.scatter), design.shares2 @ self.size
         seen = np.bincount(design.cell, weights=judged.relative * before / after, minlength=cells)
         scatter = (SCATTER_DOF + self.scatter * seen) / (SCATTER_DOF + design.cell_rows)
-        self.scatter = self.scatter * (scatter / self.scatter) ** STRIDE
+        self.scatter = self.scatter * (scatter / self.scatter) ** self.stride
 
     def _learn_spread(self, squares: Array) -> None:
         """Of each arrow's crops; what no row speaks of stays as believed."""
@@ -222,7 +229,7 @@ class _Settling:
             count, unseen = len(self.design.crop[arrow]), self.design.thinned.unseen[group]
             total = float(squares[group]) + unseen * self.crop_spread[arrow]
             before = self.crop_spread[arrow]
-            learned = before * ((SPREAD_DOF + total) / (SPREAD_DOF + count) / before) ** STRIDE
+            learned = before * ((SPREAD_DOF + total) / (SPREAD_DOF + count) / before) ** self.stride
             self.crop_spread[arrow] = min(max(learned, 1.0 / WIDEST), WIDEST)
 
     def score(self) -> float:

@@ -114,7 +114,10 @@ def proper_posterior(X: Array, y: Array, variance: Array, prior_variance: Array)
 
 
 def positive_inverse(matrix: Array) -> Array:
-    """Inverse of a positive definite matrix (n, n), a large one by halves: products are quicker."""
+    """Inverse of a positive definite matrix (n, n), a large one by halves: products are quicker.
+
+    Rows of very different sizes do no harm, rows that nearly depend on one another would.
+    """
     n = len(matrix)
     if n <= _WHOLE_POSITIVE:
         return np.asarray(np.linalg.inv(matrix))
