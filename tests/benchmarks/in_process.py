@@ -98,9 +98,8 @@ def table(title: str, times: dict[str, list[float]]) -> None:
     medians = {name: float(np.median(own)) for name, own in times.items()}
     medians["one batch more, of 20 to 40"] = (medians[MANY] - medians[FEW]) / 20
     fewest = min(map(len, times.values()))
-    print(
-        f"\n| {title}, {fewest} of {TURNS * STRETCH} or more | median ms | over BayesianRidge.fit |"
-    )
+    print(f"\n{title}, at least {fewest} of {TURNS * STRETCH}:\n")
+    print("| what | median ms | over BayesianRidge.fit |")
     print("| --- | --- | --- |")
     for name, median in medians.items():
         print(f"| {name} | {1e3 * median:.2f} | {median / medians[BASE]:.1f} |")

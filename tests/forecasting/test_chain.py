@@ -52,9 +52,20 @@ def test_a_hot_pack_is_cooked_and_a_raw_one_is_not(beginner: Habits) -> None:
 def test_a_crop_that_is_sometimes_cured_is_drawn_both_ways(beginner: Habits) -> None:
     found = draw(beginner, produce="cauliflower", cut="florets")
     assert 0.1 < found.cured < 0.9
-    uncured = float(np.mean(found.ready_g == 2700.0))
-    # A binomial share of 4,000 draws, three standard errors.
-    assert uncured == pytest.approx(1.0 - found.cured, abs=3 * 0.5 / np.sqrt(4000))
+    uncured = found.ready_g == 2700.0
+    assert uncured.mean() == pytest.approx(1.0 - found.cured, abs=1 / 4000)
+    # Wherever one looks, a quarter of the draws has as many: binomial, four standard errors.
+    quarters = uncured.reshape(4, 1000).mean(axis=1)
+    assert quarters == pytest.approx(1.0 - found.cured, abs=4 * 0.5 / np.sqrt(1000))
+
+
+def test_of_a_few_draws_as_many_are_cured_as_of_many(beginner: Habits) -> None:
+    drawn = [
+        draw(beginner, produce="cauliflower", cut="florets", draws=3, seed=seed)
+        for seed in range(400)
+    ]
+    cured = np.mean([found.ready_g != 2700.0 for found in drawn])
+    assert cured == pytest.approx(drawn[0].cured, abs=4 * 0.5 / np.sqrt(400))
 
 
 @pytest.mark.parametrize(

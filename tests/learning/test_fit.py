@@ -120,6 +120,38 @@ def test_the_size_of_the_noise_is_learned(times: float) -> None:
     assert np.mean(reach) == pytest.approx(1.2816 * true, rel=0.2)
 
 
+def test_much_noise_is_not_taken_for_long_tails() -> None:
+    # Sixty normal batches that scatter 2.5 times as much as believed: 99 in 100 of the next are to
+    # lie within 2.576 sd (normal tables), the mean over 8 records.
+    rng = np.random.default_rng(13)
+    true, reach = 2.5 * math.sqrt(NOISE), []
+    for _ in range(8):
+        rows = [row(float(true * z), i) for i, z in enumerate(rng.standard_normal(60))]
+        block = learned(rows)
+        _, speeds = draw_effects(block, [{HAND: 0.15}], 40_000, rng)
+        noise = draw_noise(block, Arrow.PACK, "", speeds, rng)
+        reach.append(float(np.quantile(np.abs(noise), 0.99)))
+    assert np.mean(reach) == pytest.approx(2.576 * true, rel=0.15)
+
+
+def test_a_walking_hand_settles_in_the_rounds_there_are(monkeypatch: pytest.MonkeyPatch) -> None:
+    # A hand that drifts from the eighth batch on, half as noisy again as believed: its means within
+    # a tenth of a posterior sd of where many rounds end, in the middle one of six records.
+    rng = np.random.default_rng(14)
+    records = [
+        [row(float(0.02 * max(i - 8, 0) + 0.105 * z), i) for i, z in enumerate(own)]
+        for own in rng.standard_normal((6, 34))
+    ]
+    few = [level for rows in records for level in learned(rows).levels[1:]]
+    monkeypatch.setattr(fit, "WALK_ROUNDS", 80)
+    settled = [level for rows in records for level in learned(rows).levels[1:]]
+    off = [
+        (np.abs(one.mean - due.mean) / np.sqrt((due.root**2).sum(axis=1))).max()
+        for one, due in zip(few, settled, strict=True)
+    ]
+    assert np.median(off) < 0.1
+
+
 @pytest.mark.parametrize("times", [0.3, 3.0])
 def test_noise_and_scatter_of_one_crop_settle_in_the_rounds_there_are(
     times: float, monkeypatch: pytest.MonkeyPatch

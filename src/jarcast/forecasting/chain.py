@@ -73,8 +73,8 @@ def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Genera
 
     def jar_to_jar() -> Array:
         # Small beside what is not known of the batch, until its own jars have shown that.
-        begun = request.so_far is not None
-        normal = rng.standard_normal(jar_sd.size) if begun else shared_normals(jar_sd.size, rng)
+        shown = packed.volume_ml > 0.0
+        normal = rng.standard_normal(jar_sd.size) if shown else shared_normals(jar_sd.size, rng)
         return mirrored(jar_sd * normal, start.size)
 
     limit = density_limit(ahead.situation.crop)

@@ -13,7 +13,8 @@ from jarcast.learning.regression import Array
 class Outcome(Struct, frozen=True, dict=True):
     """An uncertain amount: ``draws`` (draws,) of what may come, all finite and none below 0.
 
-    Draws of two outcomes of one forecast belong together, place by place.
+    Draws of two outcomes of one forecast belong together, place by place. They are not independent
+    of one another: they come in mirrored pairs, one from each half.
     """
 
     draws: Array

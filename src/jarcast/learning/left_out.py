@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 from msgspec import Struct
 
-from jarcast.learning.regression import Array, positive_inverse
+from jarcast.learning.regression import Array
 
 # Rows that are solved faster than the columns: so many however few these are, or so many each.
 _FEW, _FEW_A_COLUMN = 48, 1.1
@@ -59,7 +59,7 @@ class Groups:
         n = len(y)
         covariance = prior @ self.shared
         covariance[:: n + 1] += variance
-        inverse = positive_inverse(covariance.reshape(n, n))
+        inverse = np.asarray(np.linalg.inv(covariance.reshape(n, n)), dtype=np.float64)
         alpha = inverse @ y
         # A coefficient's mean is v x'alpha and its variance v - v^2 x'(inverse)x.
         told = self.shared @ (alpha[:, None] * alpha - inverse).ravel()
@@ -70,7 +70,7 @@ class Groups:
         scaled, target = self.X * size[:, None], y * size
         information = scaled.T @ scaled
         information.flat[:: p + 1] += self.member @ (1.0 / prior)
-        covariance = positive_inverse(information)
+        covariance = np.asarray(np.linalg.inv(information), dtype=np.float64)
         mean = covariance @ (target @ scaled)
         leverage = np.add.reduce((scaled @ covariance) * scaled, axis=1)
         alpha = (target - scaled @ mean) * size

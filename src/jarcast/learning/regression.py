@@ -19,7 +19,6 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 _EPS = float(np.finfo(np.float64).eps)
 _WHOLE = 40  # columns up to which a triangle is inverted as one matrix
-_WHOLE_POSITIVE = 70  # and rows up to which a positive definite matrix is
 _LOG_2PI = math.log(2.0 * math.pi)
 
 
@@ -111,25 +110,6 @@ def proper_posterior(X: Array, y: Array, variance: Array, prior_variance: Array)
     log_det = 2.0 * float(np.log(lower.diagonal()).sum()) + float(np.log(variance).sum())
     evidence = -0.5 * (n * _LOG_2PI + log_det + misfit)
     return Posterior(size * mean, size[:, None] * turned.T, 1.0, math.inf, evidence)
-
-
-def positive_inverse(matrix: Array) -> Array:
-    """Inverse of a positive definite matrix (n, n), a large one by halves: products are quicker.
-
-    Rows of very different sizes do no harm, rows that nearly depend on one another would.
-    """
-    n = len(matrix)
-    if n <= _WHOLE_POSITIVE:
-        return np.asarray(np.linalg.inv(matrix))
-    h = n // 2
-    first = positive_inverse(matrix[:h, :h])
-    turned = first @ matrix[:h, h:]
-    second = positive_inverse(matrix[h:, h:] - matrix[h:, :h] @ turned)
-    across = turned @ second
-    found = np.empty_like(matrix)
-    found[:h, :h], found[h:, h:] = first + across @ turned.T, second
-    found[:h, h:], found[h:, :h] = -across, -across.T
-    return found
 
 
 def _lower_inverse(lower: Array) -> Array:
