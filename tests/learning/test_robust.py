@@ -28,11 +28,11 @@ def judged(
     reading: float = 0.2,
     sure: bool = False,
 ) -> Judged:
-    size = np.size(residual)
+    size, slipped = np.size(residual), NO_SLIP if sure else SLIP_CHANCE
     return judge(
         np.atleast_1d(np.asarray(residual, dtype=float)),
         *(np.full(size, value) for value in (doubt, noise, reading, 100.0)),
-        np.full(size, NO_SLIP if sure else SLIP_CHANCE),
+        np.log(np.repeat([[1.0 - slipped], [slipped]], size, axis=1)),
         TAILS,
     )
 

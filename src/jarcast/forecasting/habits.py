@@ -203,13 +203,13 @@ class Habits(Struct, frozen=True):
 
     def _rests_on(self, request: Request) -> RestsOn:
         cells = self.learned.cells
+        own = [(key, count) for key, count in cells.items() if key[0] == request.produce]
         this = sum(
             count
-            for (produce, cut, pack), count in cells.items()
-            if (produce, cut) == (request.produce, request.cut)
-            and (not pack or not request.pack or pack == request.pack)
+            for (_, cut, pack), count in own
+            if cut == request.cut and (not pack or not request.pack or pack == request.pack)
         )
-        same = sum(n for (produce, _, _), n in cells.items() if produce == request.produce)
+        same = sum(count for _, count in own)
         crop = self.learned.beliefs.crop(request.produce, request.cut, request.pack)
         return RestsOn(this, same - this, self.learned.batches - same, crop.known)
 

@@ -71,7 +71,8 @@ class Design:
         self.y = np.array([row.target for row in rows])
         self.reading = np.array([row.reading for row in rows])
         self.slip = np.array([row.slip for row in rows])
-        self.slipped = np.array([NO_SLIP if row.sure else SLIP_CHANCE for row in rows])
+        slipped = np.array([NO_SLIP if row.sure else SLIP_CHANCE for row in rows])
+        self.log_slipped = np.log(np.stack((1.0 - slipped, slipped)))
         self.ceilings = [i for i, row in enumerate(rows) if row.ceiling]
         cells = {cell: i for i, cell in enumerate(dict.fromkeys(row.cell for row in rows))}
         self.cells = list(cells)

@@ -168,8 +168,8 @@ class _Settling:
         self.miss, doubt = seen.miss, seen.doubt
         noise = self._noise()
         self._place_ceilings(doubt, noise)
-        slip, slipped = self.design.slip, self.design.slipped
-        self.judged = judge(self.miss, doubt, noise, self.reading, slip, slipped, self.tails)
+        slip, log_slipped = self.design.slip, self.design.log_slipped
+        self.judged = judge(self.miss, doubt, noise, self.reading, slip, log_slipped, self.tails)
         self.variance = self.judged.variance
         self._learn_noise()
         if not judging:

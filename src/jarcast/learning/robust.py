@@ -49,21 +49,21 @@ def judge(
     noise: Array,
     reading: Array,
     slip: Array,
-    slipped: Array,
+    log_slipped: Array,
     tails: Array,
 ) -> Judged:
     """Judge each row from its residual against the forecast by the others.
 
     All (n,): ``residual`` and its forecast variance ``doubt``; ``noise`` the usual noise variance;
-    ``reading`` the variance of reading; ``slip`` the variance of a slip and
-    ``slipped`` its prior chance. ``tails`` (3,).
+    ``reading`` the variance of reading; ``slip`` the variance of a slip. ``log_slipped`` (2, n) are
+    the logs of the prior chances of no slip and of one. ``tails`` (3,).
     """
     kinds, log_chance = np.empty((2, 4, len(noise)))
     spread = WIDENING[:, None] * noise
     np.add(spread, reading, out=kinds[:3])
     kinds[3] = kinds[0] + slip
-    np.add(np.log(tails)[:, None], np.log1p(-slipped), out=log_chance[:3])
-    np.log(slipped, out=log_chance[3])
+    np.add(np.log(tails)[:, None], log_slipped[0], out=log_chance[:3])
+    log_chance[3] = log_slipped[1]
     total = kinds + doubt
     squared = residual**2 / total
     shares = log_chance - 0.5 * (np.log(total) + squared)
