@@ -9,7 +9,6 @@ import datetime as dt
 import math
 from collections.abc import Callable, Mapping
 from enum import StrEnum
-from itertools import pairwise
 
 from msgspec import Struct
 
@@ -246,9 +245,6 @@ _STAGES = (
 
 
 def _heavier_stages(batch: Batch) -> list[Flag]:
-    weights = [w for w in (getattr(batch, column) for column, _, _ in _STAGES) if w is not None]
-    if all(later <= HEAVIER_BY * earlier for earlier, later in pairwise(weights)):
-        return []
     flags = []
     before: tuple[str, str, float] | None = None
     led: list[Arrow] = []  # arrows that led to that weight: it may be the wrong one of the two

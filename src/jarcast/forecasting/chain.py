@@ -97,8 +97,7 @@ def _with_brine(
     rng: np.random.Generator,
 ) -> Drawn:
     request = ahead.request
-    first, *others = (n * t.fill_ml for n, t in zip(to_come, packed.turns, strict=True))
-    volume = np.asarray(sum(others, start=first))
+    volume = np.asarray(sum(n * t.fill_ml for n, t in zip(to_come, packed.turns, strict=True)))
     if request.so_far is None:
         between = brine_in_jars(packed.values, left, volume, rng)
         total = soft_floor(between + packed.loss_ml, volume)
@@ -157,14 +156,10 @@ def _fill(
     for turn, density in zip(turns, densities, strict=True):
         each = turn.fill_ml * density
         # k jars average out the differences from jar to jar.
-        count = np.maximum(left / each, 1.0)
-        if turn.count < math.inf:
-            count = np.minimum(count, max(turn.count, 1.0))
+        count = np.minimum(np.maximum(left / each, 1.0), max(turn.count, 1.0))
         each = each * np.exp(jar_to_jar() / np.sqrt(count))
-        filled = left / each
-        if turn.count < math.inf:
-            filled = np.minimum(filled, turn.count)
-            left = np.maximum(left - filled * each, 0.0)
+        filled = np.minimum(left / each, turn.count)
+        left = np.maximum(left - filled * each, 0.0)
         jars.append(filled)
     return tuple(jars)
 

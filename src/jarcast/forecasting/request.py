@@ -192,9 +192,7 @@ def _turns(
     allow_jar: Callable[[str], object] | None,
 ) -> tuple[JarTurn, ...]:
     """Read 'pint', or '5 pint-wide, then pint': every sort but the last with its count."""
-    parts = [text]
-    if text not in shelf:
-        parts = [p for p in re.split(r"\s*(?:,|;|\bthen\b)\s*", text.strip(), flags=re.I) if p]
+    parts = [p for p in re.split(r"\s*(?:,|;|\bthen\b)\s*", text.strip(), flags=re.I) if p]
     if not parts:
         raise ForecastError("a forecast needs a jar, such as 'pint'")
     turns = []

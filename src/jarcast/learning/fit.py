@@ -21,7 +21,7 @@ from jarcast.learning.robust import TAIL_PRIOR, judge, tail_shares
 
 ROUNDS = 5  # of a steady hand
 WALK_ROUNDS = 3  # of a walking hand, which starts from where the steady one settled
-REVISED_ROUNDS = 3  # each time that the noise is revised by what they found, from FIRST_JUDGE on
+REVISED_ROUNDS = 3  # after each revision of brine's noise; before the first there are FIRST_JUDGE
 MOST_REVISIONS = 5
 # Each round goes so much farther, in logs, than expectation-maximisation would: it settles sooner
 # (Salakhutdinov and Roweis 2003, "Adaptive overrelaxed bound optimization methods", from memory).

@@ -98,7 +98,7 @@ def _row(
     columns = (link.from_column, link.to_column)
     cell = cell_name(at)
     told_by = ("brine_made_ml", "brine_left_ml") if link.from_column == "brine" else ()
-    sure = bool(batch.confirmed) and not batch.confirmed.isdisjoint((*columns, *told_by))
+    sure = not batch.confirmed.isdisjoint((*columns, *told_by))
     reading = link.extra + scale_variance(link.before)
     shares: dict[Arrow, float] = {}
     if link.to_column == "jars":
