@@ -112,9 +112,11 @@ def _connect(path: Path, query: str, wait_seconds: float) -> sqlite3.Connection:
 
 def _check_owner(connection: sqlite3.Connection, path: Path) -> None:
     """Refuse another program's file, and a ledger from a newer jarcast."""
+    connection.execute("BEGIN")  # one view of it: another may be making the ledger just now
+    tables = int(connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0])
     owner = int(connection.execute("PRAGMA application_id").fetchone()[0])
     version = version_of(connection)
-    tables = int(connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0])
+    connection.execute("COMMIT")
     empty = tables == 0 and owner == 0 and version == 0
     if owner != APPLICATION_ID and not empty:
         raise LedgerError(
