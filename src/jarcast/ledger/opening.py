@@ -8,6 +8,7 @@ side files of its write-ahead log behind, a writable one takes them away when it
 
 import os
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -192,6 +193,20 @@ def _make_file(path: Path) -> None:
         os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
 
 
+def _log_ahead(connection: sqlite3.Connection, wait_seconds: float) -> None:
+    """Write-ahead logging; SQLite does not wait by itself where others open a new file just now."""
+    give_up = time.monotonic() + wait_seconds
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > give_up:
+                raise
+            time.sleep(0.01)
+        else:
+            return
+
+
 def open_to_write(path: Path, wait_seconds: float) -> sqlite3.Connection:
     """A connection that can write; makes the file and its folder, and brings old ones up to date.
 
@@ -210,7 +225,7 @@ def open_to_write(path: Path, wait_seconds: float) -> sqlite3.Connection:
             if 0 < version_of(connection) < SCHEMA:
                 copy_before_migration(connection, path)
             migrate(connection)
-            connection.execute("PRAGMA journal_mode = WAL")
+            _log_ahead(connection, wait_seconds)
         except BaseException:
             connection.close()
             raise
