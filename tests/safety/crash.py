@@ -178,9 +178,19 @@ def start(folder: Path, number: int = 0) -> Path:
     shutil.rmtree(folder, ignore_errors=True)
     folder.mkdir()
     path = Path(shutil.copyfile(OLD[number % len(OLD)], folder / "ledger.sqlite3"))
-    with closing(sqlite3.connect(path)) as raw, raw:  # begun long before today: a copy is due
-        raw.execute("INSERT INTO action VALUES (0, '2020-08-01T08:00:00+00:00', 'import', '0')")
+    begun_long_ago(path)
     return path
+
+
+def begun_long_ago(path: Path) -> None:
+    """Date a ledger's first action long before today, whenever that is: a copy is due."""
+    with closing(sqlite3.connect(path)) as raw, raw:
+        (trigger,) = raw.execute(
+            "SELECT sql FROM sqlite_schema WHERE name = 'action_no_update'"
+        ).fetchone()
+        raw.execute("DROP TRIGGER action_no_update")
+        raw.execute("UPDATE action SET at = '2020-08-01T08:00:00+00:00' WHERE id = 1")
+        raw.execute(trigger)
 
 
 # What must be true afterwards

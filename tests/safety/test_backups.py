@@ -20,6 +20,7 @@ from jarcast.ledger.backups import KEPT, copies, folder_of, make_copy
 from jarcast.ledger.schema import SCHEMA
 
 from .conftest import content
+from .crash import begun_long_ago
 
 Run = Callable[..., Any]
 OLD = Path(__file__).parents[1] / "data" / "ledgers"
@@ -38,8 +39,7 @@ def old(tmp_path: Path) -> Path:
     with Ledger.open(path, writing=True):
         pass
     shutil.rmtree(folder_of(path))
-    with closing(sqlite3.connect(path)) as raw, raw:  # begun long before today, whenever that is
-        raw.execute("INSERT INTO action VALUES (0, '2020-08-01T08:00:00+00:00', 'import', '0')")
+    begun_long_ago(path)
     return path
 
 

@@ -10,14 +10,15 @@ import datetime as dt
 import os
 import re
 import sqlite3
-from collections.abc import Callable
-from contextlib import closing, suppress
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 from msgspec import Struct
 
 from jarcast.errors import LedgerError
 from jarcast.ledger.schema import APPLICATION_ID, SCHEMA, version_of
+from jarcast.ledger.soundness import problem_of
 
 KEPT = 10  # copies; those set aside by a restoring are not counted and never taken away
 DAILY, SET_ASIDE = "daily", "set-aside"
@@ -82,6 +83,15 @@ def way_back(ledger: Path) -> str:
 def damaged(ledger: Path, what: str) -> LedgerError:
     """The error for a damaged ledger, with the way back."""
     return LedgerError(f"{ledger} is damaged: {what}. It was left as it is; {way_back(ledger)}")
+
+
+@contextmanager
+def legible(ledger: Path, what: str) -> Iterator[None]:
+    """Where cells are read: what they cannot hold is damage. Raises LedgerError."""
+    try:
+        yield
+    except (ValueError, TypeError) as error:
+        raise damaged(ledger, f"{what} cannot be read ({error})") from error
 
 
 def copy_of_the_day(connection: sqlite3.Connection, ledger: Path) -> None:
@@ -241,12 +251,11 @@ def _look_inside(path: Path) -> tuple[int | None, str]:
         with closing(_open_copy(path)) as copy:
             if copy.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
                 return None, "it is no ledger"
-            said = str(copy.execute("PRAGMA integrity_check(1)").fetchone()[0])
-            if said != "ok":
-                return None, " ".join(said.split())
-            batches = int(copy.execute("SELECT count(*) FROM standing").fetchone()[0])
-            newer = version_of(copy) > SCHEMA
-            return batches, "a newer jarcast wrote it" if newer else ""
+            if version_of(copy) > SCHEMA:
+                return None, "a newer jarcast wrote it"
+            if problem := problem_of(copy):
+                return None, problem
+            return int(copy.execute("SELECT count(*) FROM standing").fetchone()[0]), ""
     except (sqlite3.Error, OSError) as error:
         return None, str(error)
 

@@ -104,29 +104,32 @@ class Adding:
     def take(self, block: Block) -> None:
         """Write down what is new of a block; compare the rest with what stands."""
         last = self._ledger.rows("SELECT coalesce(max(id), 0) FROM batch")[0][0]
-        new = self._ledger.execute_many(
-            "INSERT INTO batch (name) VALUES (?) ON CONFLICT DO NOTHING",
-            zip(block.names, strict=True),
+        places = self._new_places(block.names)
+        new = block if len(places) == len(block.names) else block.only(places)
+        self._ledger.execute_many(
+            "INSERT INTO batch (name) VALUES (?)", zip(new.names, strict=True)
         )
         # A new batch has the id after the last one: https://sqlite.org/autoinc.html
-        owners = range(last + 1, last + 1 + new)
-        if new == len(block.names):
-            self._write(block, owners)
-            return
-        places = self._new_places(block.names, last)
-        self._write(block.only(places), owners)
-        known = set(range(len(block.names))).difference(places)
-        self._compare(block.only(sorted(known)))
+        self._write(new, range(last + 1, last + 1 + len(places)))
+        if new is not block:
+            known = set(range(len(block.names))).difference(places)
+            self._compare(block.only(sorted(known)))
 
     def _write(self, block: Block, owners: Sequence[int]) -> None:
         write_readings(self._ledger, block, owners, self._action)
         self.added.note(block.names)
 
-    def _new_places(self, names: Sequence[str], last: int) -> list[int]:
-        """Where in a block those batches stand that were made after ``last``; in order of id."""
-        first = {name: at for at, name in reversed(list(enumerate(names)))}
-        found = self._ledger.rows("SELECT name FROM batch WHERE id > ? ORDER BY id", last)
-        return [first[name] for (name,) in found]
+    def _new_places(self, names: Sequence[str]) -> list[int]:
+        """Where in a block those batches stand that are not there yet, each the first time."""
+        marks = ", ".join("?" * len(names))
+        rows = self._ledger.rows(f"SELECT name FROM batch WHERE name IN ({marks})", *names)  # noqa: S608
+        seen = {name for (name,) in rows}
+        places = []
+        for at, name in enumerate(names):
+            if name not in seen:
+                seen.add(name)
+                places.append(at)
+        return places
 
     def _compare(self, block: Block) -> None:
         """Skip what stands with the same values, and note a problem of all else."""

@@ -13,12 +13,14 @@ from msgspec.structs import replace
 from jarcast._version import __version__
 from jarcast.batch import COLUMNS, Batch
 from jarcast.errors import BatchError
-from jarcast.ledger.backups import copy_of_the_day, damaged
+from jarcast.kinds import SHELF
+from jarcast.ledger.backups import copy_of_the_day, damaged, legible
 from jarcast.ledger.blocks import STORED, Adding, Block, blocks_of, write_readings
-from jarcast.ledger.cells import packed, unpacked
+from jarcast.ledger.cells import packed, texts, unpacked
 from jarcast.ledger.entry import Cell, Entry, cell_text, differences
 from jarcast.ledger.given import AddResult, KeptForecast, Reading
-from jarcast.ledger.opening import check_sqlite, in_plain_words, open_to_look, open_to_write
+from jarcast.ledger.opening import check_sqlite, open_to_look, open_to_write
+from jarcast.ledger.plain_words import in_plain_words
 
 WAIT_SECONDS = 10.0  # for another jarcast to finish writing
 MOST_SHOWN = 20  # problems printed in one message; all of them are in BatchError.problems
@@ -36,6 +38,7 @@ class Ledger:
     def __init__(self, connection: sqlite3.Connection, path: Path) -> None:
         """Take over an open connection; ``Ledger.open`` is the way in."""
         self._connection = connection
+        self._jars: set[str] = set()  # of one's own, as far as they were asked for
         self.path = path
 
     @classmethod
@@ -118,9 +121,11 @@ class Ledger:
             f"{which} ORDER BY r.id",
             *values,
         )
+        with legible(self.path, "when a batch was entered"):
+            when = [dt.datetime.fromisoformat(row[-4]) for row in rows]
         return [
-            Reading(self.entry_of(row[0], row[1:-4]), dt.datetime.fromisoformat(row[-4]), *row[-3:])
-            for row in rows
+            Reading(self.entry_of(row[0], row[1:-4]), at, *row[-3:])
+            for row, at in zip(rows, when, strict=True)
         ]
 
     def kept_forecasts(self, name: str | None = None) -> list[KeptForecast]:
@@ -131,7 +136,7 @@ class Ledger:
             "WHERE f.batch = coalesce(?, f.batch) ORDER BY f.id",
             name,
         )
-        try:
+        with legible(self.path, "a forecast kept in it"):
             return [
                 KeptForecast(
                     batch, unpacked(known), unpacked(answer), dt.datetime.fromisoformat(at),
@@ -139,9 +144,6 @@ class Ledger:
                 )
                 for batch, known, answer, at, version, action in rows
             ]  # fmt: skip
-        except ValueError as error:
-            why = f"a forecast kept in it cannot be read ({error})"
-            raise damaged(self.path, why) from error
 
     def setting(self, key: str) -> str | None:
         """What was last remembered under this key, or None."""
@@ -300,6 +302,8 @@ class Ledger:
             'SELECT batch.name, c."column", c.value FROM confirmation AS c '
             "JOIN batch ON batch.id = c.batch_id"
         ):
+            if column not in COLUMNS:
+                raise damaged(self.path, f"a value of '{column[:60]}' is confirmed in it")
             by_batch.setdefault(name, set()).add((column, value))
         found = []
         for entry in entries:
@@ -322,13 +326,21 @@ class Ledger:
     def entry_of(self, name: str, row: Sequence[Any]) -> Entry:
         """An entry from what the ledger keeps. Raises LedgerError if no batch can be so."""
         cells = dict(zip(COLUMNS, (name, *row), strict=False))
-        try:
+        with legible(self.path, f"batch '{name}'"):
             cells["date"] = dt.date.fromisoformat(cells["date"])
             cells["jar"] = tuple(cells["jar"].split(" + "))
             cells["jars"] = tuple(float(count) for count in cells["jars"].split(" + "))
-            return Entry(Batch(**cells), unpacked(row[-1]))
-        except ValueError as error:
-            raise damaged(self.path, f"batch '{name}' cannot be read ({error})") from error
+            for key in cells["jar"]:
+                self._check_jar(key)
+            return Entry(Batch(**cells), texts(row[-1]))
+
+    def _check_jar(self, key: str) -> None:
+        """Raise ValueError for a jar that is neither built in nor one's own."""
+        if key in SHELF or key in self._jars:
+            return
+        self._jars |= {str(name) for (name,) in self.rows("SELECT name FROM own_jar")}
+        if key not in self._jars:
+            raise ValueError(f"nobody measured a jar '{key[:60]}'")
 
 
 def _already_there(problems: list[str]) -> str:

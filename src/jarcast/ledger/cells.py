@@ -16,6 +16,11 @@ def packed(values: Mapping[str, Any]) -> str:
     return writer.dumps(dict(values), ensure_ascii=False, sort_keys=True, allow_nan=False)
 
 
+def texts(cell: str) -> dict[str, str]:
+    """The texts by name in a cell. Raises ValueError when it holds anything else."""
+    return json.decode(cell, type=dict[str, str])
+
+
 def unpacked(cell: str) -> dict[str, Any]:
     """The mapping in a cell. Raises ValueError when the cell holds none."""
     return json.decode(cell, type=dict[str, Any])

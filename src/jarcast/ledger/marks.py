@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from jarcast.batch import COLUMNS, Batch
 from jarcast.errors import BatchError
+from jarcast.ledger.backups import legible
 from jarcast.ledger.book import Ledger
 from jarcast.ledger.entry import Entry, cell_text
 from jarcast.ledger.naming import short
@@ -50,10 +51,15 @@ def marks(ledger: Ledger, name: str | None = None) -> list[Mark]:
         "ORDER BY 4, 7",
         name,
     )
-    return [
-        Mark(batch, MarkKind(kind), dt.datetime.fromisoformat(at), action, column, value)
-        for batch, kind, at, action, column, value, _ in rows
-    ]
+    with legible(ledger.path, "what was said of a batch"):
+        found = [
+            Mark(batch, MarkKind(kind), dt.datetime.fromisoformat(at), action, column, value)
+            for batch, kind, at, action, column, value, _ in rows
+        ]
+        for mark in found:
+            if mark.column and mark.column not in COLUMNS:
+                raise ValueError(f"a value of '{mark.column[:60]}' is confirmed")
+    return found
 
 
 def stood_by(batch: Batch, said: Iterable[Mark]) -> Batch:

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from msgspec.structs import replace
 
 from jarcast.batch import MOST_HEADSPACE_IN
-from jarcast.errors import BatchError, LedgerError
+from jarcast.errors import BatchError
 from jarcast.kinds import (
     CM_PER_INCH,
     DEFAULT_HEADSPACE_IN,
@@ -24,12 +24,15 @@ from jarcast.kinds import (
     folded_jar,
     gap_volume_ml,
 )
+from jarcast.ledger.backups import damaged, legible
 from jarcast.ledger.book import Ledger
-from jarcast.ledger.cells import packed, unpacked
+from jarcast.ledger.cells import packed, texts
 
 LONGEST_NAME = 40
 LEAST_BORE_MM, MOST_BORE_MM = 10.0, 300.0
 LEAST_WATER_G, MOST_WATER_G = 10.0, 50_000.0
+# Of the jar with the most water, and the widest and deepest neck above it.
+_MOST_ROOM_ML = MOST_WATER_G + gap_volume_ml(MOST_BORE_MM, MOST_HEADSPACE_IN) + 1.0
 
 SCALE_ERROR_G = 5.0  # of a kitchen scale: common practice, no source
 # Water weighs 0.9982 g/ml at 20 C and 0.9957 at 30 C (CRC Handbook, from memory), so a gram of it
@@ -174,19 +177,19 @@ def add_jar(ledger: Ledger, jar: Jar, typed: Mapping[str, str]) -> Jar | None:
 def own_jars(ledger: Ledger) -> dict[str, Jar]:
     """Jars of one's own by key, in the order they were first measured. Raises LedgerError."""
     rows = ledger.rows("SELECT name, capacity_ml, bore_mm FROM own_jar ORDER BY id")
+    for name, capacity_ml, bore_mm in rows:
+        if not (0.0 < capacity_ml < _MOST_ROOM_ML and 0.0 < bore_mm <= MOST_BORE_MM):
+            raise damaged(
+                ledger.path, f"jar '{name[:60]}' holds {capacity_ml:g} ml at {bore_mm:g} mm of bore"
+            )
     return {name: Jar(name, capacity_ml, bore_mm) for name, capacity_ml, bore_mm in rows}
 
 
 def measured_by(ledger: Ledger) -> dict[str, dict[str, str]]:
     """What each jar of one's own was last measured by, as it was typed. Raises LedgerError."""
     rows = ledger.rows("SELECT name, typed FROM own_jar ORDER BY id")
-    try:
-        return {name: unpacked(typed) for name, typed in rows}
-    except ValueError as error:
-        raise LedgerError(
-            f"{ledger.path} is damaged: a jar kept in it cannot be read ({error}). It was left as "
-            "it is; go on from a copy of it made earlier"
-        ) from error
+    with legible(ledger.path, "a jar kept in it"):
+        return {name: texts(typed) for name, typed in rows}
 
 
 def shelf(ledger: Ledger) -> Mapping[str, Jar]:

@@ -27,8 +27,9 @@ from jarcast.ledger.backups import (
     put,
     to_disk,
 )
-from jarcast.ledger.opening import in_plain_words
+from jarcast.ledger.plain_words import in_plain_words
 from jarcast.ledger.schema import APPLICATION_ID
+from jarcast.ledger.side_files import problem_beside
 
 WAIT_SECONDS = 2.0
 _SIDE_FILES = ("-wal", "-shm", "-journal")
@@ -79,7 +80,7 @@ def listed(ledger: Path) -> list[Copy]:
 
 def _opens(ledger: Path) -> bool:
     """Whether the present file opens as a database. Raises LedgerError for another program's."""
-    if not ledger.exists() or ledger.stat().st_size == 0:
+    if not ledger.exists() or ledger.stat().st_size == 0 or problem_beside(ledger):
         return False
     try:
         with closing(_connected(ledger, WAIT_SECONDS)) as present:

@@ -6,6 +6,8 @@ A migration that has been released is never edited: what it wrote is out there.
 
 import sqlite3
 from collections.abc import Callable
+from contextlib import closing
+from functools import cache
 
 APPLICATION_ID = 0x6A617263  # 'jarc' in ASCII; SQLite keeps it in the file's header
 
@@ -181,10 +183,71 @@ def _to_schema_3(connection: sqlite3.Connection) -> None:
         _only_grows(connection, table)
 
 
+# Prepared here, and filled by nobody yet: `reading.person` who packed the batch; `action.request`
+# a key by which a request that comes twice is known, and `action.digest` of what it asked;
+# `step.made_ml` the brine that was made by then; `card_text` the words of a recipe card as they
+# stood; `undone` an action that takes back another.
+_SCHEMA_4 = (
+    "ALTER TABLE reading ADD COLUMN person TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE action ADD COLUMN request TEXT",
+    "ALTER TABLE action ADD COLUMN digest TEXT",
+    "CREATE UNIQUE INDEX action_of_request ON action (request) WHERE request IS NOT NULL",
+    "ALTER TABLE step ADD COLUMN made_ml REAL",
+    """
+    CREATE TABLE card_text (
+        id INTEGER PRIMARY KEY,
+        action_id INTEGER NOT NULL REFERENCES action (id),
+        key TEXT NOT NULL,
+        digest TEXT NOT NULL,
+        text TEXT NOT NULL
+    ) STRICT
+    """,
+    "CREATE INDEX card_text_of_key ON card_text (key, id)",
+    """
+    CREATE TABLE undone (
+        id INTEGER PRIMARY KEY,
+        action_id INTEGER NOT NULL REFERENCES action (id),
+        undoes INTEGER NOT NULL REFERENCES action (id)
+    ) STRICT
+    """,
+    "CREATE INDEX undone_of_action ON undone (undoes, id)",
+)
+
+
+def _to_schema_4(connection: sqlite3.Connection) -> None:
+    for statement in _SCHEMA_4:
+        connection.execute(statement)
+    for table in ("card_text", "undone"):
+        _only_grows(connection, table)
+    _nothing_replaced(connection, "action", "id", "request")
+    _nothing_replaced(connection, "batch", "id", "name")
+    for table in (
+        "reading", "forecast", "step", "confirmation", "withdrawal", "own_jar", "card_text",
+        "undone",
+    ):  # fmt: skip
+        _nothing_replaced(connection, table, "id")
+
+
+def _nothing_replaced(connection: sqlite3.Connection, table: str, *unique: str) -> None:
+    """Refuse INSERT OR REPLACE of a row that is there; it fires no trigger that sees a deletion.
+
+    https://sqlite.org/lang_conflict.html. Of a row without an id of its own NEW.id is -1 here.
+    """
+    there = " OR ".join(
+        f"EXISTS (SELECT 1 FROM {table} WHERE {column} = NEW.{column})"  # noqa: S608 (own names)
+        for column in unique
+    )
+    connection.execute(
+        f"CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table} WHEN {there} "
+        f"BEGIN SELECT RAISE(ABORT, '{_NEVER}'); END"
+    )
+
+
 MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (
     _to_schema_1,
     _to_schema_2,
     _to_schema_3,
+    _to_schema_4,
 )
 SCHEMA = len(MIGRATIONS)
 
@@ -192,6 +255,28 @@ SCHEMA = len(MIGRATIONS)
 def version_of(connection: sqlite3.Connection) -> int:
     """The schema the database has; 0 for an empty one."""
     return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+def objects_in(connection: sqlite3.Connection) -> dict[tuple[str, str], str]:
+    """Tables, indexes, views and triggers by kind and name: on which table, and their SQL.
+
+    What SQLite notes down for itself when it is asked to ANALYZE is left out.
+    """
+    rows = connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_schema")
+    return {
+        (str(kind), str(name)): " ".join(f"{table} {sql}".split())
+        for kind, name, table, sql in rows
+        if (kind, name) not in (("table", "sqlite_stat1"), ("table", "sqlite_stat4"))
+    }
+
+
+@cache
+def objects_of(version: int) -> dict[tuple[str, str], str]:
+    """What a ledger of this schema holds, as ``objects_in`` gives it."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as memory:
+        for number in range(version):
+            MIGRATIONS[number](memory)
+        return objects_in(memory)
 
 
 def migrate(connection: sqlite3.Connection) -> None:

@@ -12,9 +12,10 @@ from typing import Any
 
 from msgspec import Struct, field
 
-from jarcast.errors import BatchError, LedgerError
+from jarcast.errors import BatchError
+from jarcast.ledger.backups import legible
 from jarcast.ledger.book import Ledger
-from jarcast.ledger.cells import packed, unpacked
+from jarcast.ledger.cells import packed, texts, unpacked
 from jarcast.ledger.entry import Entry, cell_text
 from jarcast.ledger.marks import confirm_within
 from jarcast.ledger.naming import short
@@ -116,19 +117,25 @@ def steps(ledger: Ledger, name: str | None = None) -> list[Step]:
         "WHERE step.batch = coalesce(?, step.batch) ORDER BY step.id",
         name,
     )
-    try:
-        return [
+    with legible(ledger.path, "a step of a batch"):
+        found = [
             Step(
-                batch, StepKind(kind), unpacked(typed), unpacked(cells),
+                batch, StepKind(kind), texts(typed), unpacked(cells),
                 dt.datetime.fromisoformat(at), action,
             )
             for batch, kind, typed, cells, at, action in rows
         ]  # fmt: skip
-    except ValueError as error:
-        raise LedgerError(
-            f"{ledger.path} is damaged: a step of a batch kept in it cannot be read ({error}). It "
-            "was left as it is; go on from a copy of it made earlier"
-        ) from error
+        for step in found:
+            _check_cells(step)
+    return found
+
+
+def _check_cells(step: Step) -> None:
+    """Raise ValueError or TypeError for cells that no step has."""
+    if step.kind is StepKind.PACK:
+        SoFar(**step.cells)
+    elif not all(isinstance(column, str) for column in step.cells.get("sure", ())):
+        raise ValueError(f"batch '{short(step.batch)}' is sure of what has no name")
 
 
 def open_batches(ledger: Ledger) -> list[OpenBatch]:

@@ -1,0 +1,96 @@
+"""Whether a ledger is whole: nothing planted in it, no page damaged, no row gone.
+
+Rows are never deleted, and SQLite gives a new row the id after the greatest, a rolled back one
+using none up (https://sqlite.org/autoinc.html): the ids of a table are 1, 2, 3 ... without a gap.
+"""
+
+import sqlite3
+
+from jarcast.ledger.schema import SCHEMA, objects_in, objects_of, version_of
+
+_MOST_SHOWN = 200  # characters of what SQLite says
+
+
+def problem_of(connection: sqlite3.Connection) -> str:
+    """What is wrong with a ledger of a schema that is known, '' for nothing; in one view of it.
+
+    The time goes with the size: 2 ms at 60 batches, 3 ms at 1,000, 20 ms at 10,000, where reading
+    them all takes 450 ms. Raises sqlite3.Error.
+    """
+    connection.execute("BEGIN")
+    try:
+        return _strange_schema(connection) or _broken_pages(connection) or _lost_rows(connection)
+    finally:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+
+
+def _strange_schema(connection: sqlite3.Connection) -> str:
+    """What jarcast did not make; before any of it is asked, as a view may never end."""
+    version = version_of(connection)
+    if not 0 <= version <= SCHEMA:
+        return f"its schema has the number {version}"
+    found, due = objects_in(connection), objects_of(version)
+    strange = [_named(*one) for one in found if one not in due]
+    missing = [_named(*one) for one in due if one not in found]
+    other = [_named(*one) for one in found if one in due and found[one] != due[one]]
+    said = [
+        f"{', '.join(names)} {'is' if len(names) == 1 else 'are'} {what}"
+        for names, what in (
+            (strange, "not of jarcast's making (whoever put that there can drop it again)"),
+            (other, "not as jarcast made it"),
+            (missing, "missing"),
+        )
+        if names
+    ]
+    return "; ".join(said)
+
+
+def _named(kind: str, name: str) -> str:
+    return f"{kind} '{name if len(name) <= 60 else name[:57] + '...'}'"
+
+
+def _broken_pages(connection: sqlite3.Connection) -> str:
+    """What SQLite finds wrong; that every index agrees with its table is a part of it."""
+    said = str(connection.execute("PRAGMA integrity_check(1)").fetchone()[0])
+    said = " ".join(said.removeprefix("*** in database main ***").split())
+    return "" if said == "ok" else said[:_MOST_SHOWN]
+
+
+def _lost_rows(connection: sqlite3.Connection) -> str:
+    tables = [name for kind, name in objects_of(version_of(connection)) if kind == "table"]
+    for table in tables:
+        there, first, last = connection.execute(
+            f"SELECT (SELECT count(*) FROM {table}), (SELECT min(id) FROM {table}), "  # noqa: S608 (own names)
+            f"(SELECT max(id) FROM {table})"
+        ).fetchone()
+        if there and (first, last) != (1, there):
+            return f"of its table '{table}' rows are gone: {there} are there, the last is no {last}"
+    if stray := connection.execute("PRAGMA foreign_key_check").fetchone():
+        return f"a row of its table '{stray[0]}' belongs to a row of '{stray[2]}' that is gone"
+    for what, query in _emptied(tables):
+        if count := connection.execute(query).fetchone()[0]:
+            return what.format(count=count)
+    return ""
+
+
+def _emptied(tables: list[str]) -> list[tuple[str, str]]:
+    """What is said where rows that must be there are not, and the query that counts them."""
+    if not tables:
+        return []
+    of_actions = " UNION ALL ".join(
+        f"SELECT action_id FROM {table}"  # noqa: S608 (own names)
+        for table in tables
+        if table not in ("action", "batch")
+    )
+    return [
+        (
+            "what was entered of {count} of its batches is gone",
+            "SELECT count(*) FROM batch WHERE NOT EXISTS "
+            "(SELECT 1 FROM reading WHERE batch_id = batch.id)",
+        ),
+        (
+            "what {count} of its actions wrote is gone",  # one that writes nothing leaves no trace
+            f"SELECT count(*) FROM action WHERE id NOT IN ({of_actions})",  # noqa: S608
+        ),
+    ]
