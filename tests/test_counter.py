@@ -264,7 +264,6 @@ def test_contradictions_are_told_and_not_forecast_from(habits: Habits) -> None:
     ("so_far", "saying"),
     [
         (SoFar(jars=2.0), "fewer than the 3"),
-        (SoFar(jars=4.0, brine_made_ml=500.0), "--more-brine"),
         (SoFar(jars=4.0, brine_ml=5000.0), "more brine in the jars than they hold"),
         (SoFar(jars=4.0, brine_ml=1200.0, pot_left_ml=900.0, brine_made_ml=2000.0), "was made"),
     ],

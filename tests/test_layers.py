@@ -20,6 +20,7 @@ LAYERS = (
     ("kinds",),
     ("batch",),
     ("packing", "events"),
+    ("pots",),
     ("recipes", "ledger"),
     ("interchange", "learning"),
     ("recording", "forecasting", "pooling", "turns"),

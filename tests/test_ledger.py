@@ -212,7 +212,7 @@ def test_settings_are_remembered_and_the_last_one_holds(path: Path) -> None:
 
 TABLES = (
     "action", "batch", "reading", "setting", "forecast", "step", "confirmation", "withdrawal",
-    "own_jar", "card_text", "undone",
+    "own_jar", "card_text", "undone", "kept_brine",
 )  # fmt: skip
 
 
@@ -240,6 +240,10 @@ def fill_every_table(path: Path) -> None:
             "INSERT INTO card_text (action_id, key, digest, text) VALUES (8, 'k', 'd', 't')"
         )
         raw.execute("INSERT INTO undone (action_id, undoes) VALUES (8, 1)")
+        raw.execute(
+            "INSERT INTO kept_brine (action_id, recipe, batch, ml, typed) "
+            "VALUES (8, 'r', '7', 473.0, '2 cups')"
+        )
 
 
 @pytest.mark.parametrize("table", TABLES)

@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from jarcast.batch import Batch, number_text
 from jarcast.errors import BatchError, ForecastError, RecipeError
@@ -16,6 +15,7 @@ from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.naming import fitting, in_one_line, only, short
 from jarcast.ledger.steps import OpenBatch, begin, names_taken
 from jarcast.packing import SoFar
+from jarcast.pots import Made, packing_by
 from jarcast.recording import make_entry, new_name, read
 from jarcast.turns import in_turns, table_cells
 
@@ -75,29 +75,12 @@ def underway(
     """An open batch read, with ``more`` that is typed now. Raises BatchError for what cannot be."""
     typed = found.typed_with(more or {})
     batch = read({**table_cells(typed), "batch": found.name}, today, shelf)
-    so_far = packing_so_far(found.packed, batch.brine_made_ml)
+    log = found.log
+    if more is not None and "brine_made" in more:
+        log = (*log, Made(batch.brine_made_ml))
+    so_far = packing_by(log)
     filled = bool(typed.get("jars", "").strip())
     return Underway(found.name, typed, batch, filled, so_far)
-
-
-def packing_so_far(notes: Sequence[SoFar], made_ml: float | None) -> SoFar | None:
-    """How far the packing has come by its notes, and all the brine made up to now, in ml.
-
-    Where the last note weighed no produce, the last one before it that did stands behind it as
-    ``earlier``, unless it counts more jars. None before the packing, as long as no brine was made.
-    """
-    if not notes:
-        return None if made_ml is None else SoFar(jars=0.0, brine_made_ml=made_ml)
-    last, earlier = notes[-1], None
-    if last.produce_g is None and last.produce_left_g is None:
-        weighed = (
-            note
-            for note in reversed(notes[:-1])
-            if (note.produce_g is not None or note.produce_left_g is not None)
-            and note.jars <= last.jars
-        )
-        earlier = next(weighed, None)
-    return replace(last, brine_made_ml=made_ml, earlier=earlier)
 
 
 def last_like(batches: Sequence[Batch], produce: str, cut: str) -> Batch | None:
@@ -224,10 +207,16 @@ def begin_batch(
         return chosen
 
 
-def step_cells(sure: Collection[str], card: bool | None) -> dict[str, object]:
-    """What a step keeps beside what was typed: what is stood by, and if its recipe is a card."""
+def step_cells(
+    sure: Collection[str], card: bool | None, *, mends: bool = False
+) -> dict[str, object]:
+    """What a step keeps beside what was typed.
+
+    That is what is stood by, whether its recipe is a card, and whether it mends the brine made.
+    """
     found: dict[str, object] = {"sure": sorted(sure)} if sure else {}
-    return found if card is None else {**found, "card": card}
+    found |= {} if card is None else {"card": card}
+    return {**found, "mends": True} if mends else found
 
 
 def forecast_of(
@@ -290,11 +279,6 @@ def note_problems(
             "before; all the jars so far are counted here"
         )
     made = so_far.brine_made_ml
-    if before is not None and made is not None and made < (before.brine_made_ml or 0.0):
-        found.append(
-            f"less brine made than the {at.typed['brine_made']} noted before; all that was made "
-            "so far is counted here, and --more-brine adds a pot"
-        )
     sorts = at.batch.jar
     room = so_far.jars * max(shelf[key].fill_volume_ml(at.batch.headspace_in) for key in sorts)
     if so_far.brine_ml is not None and so_far.brine_ml > room:

@@ -25,7 +25,8 @@ class SoFar(Struct, frozen=True):
     ``jars`` filled so far, of the forecast's sorts in their order; ``produce_g`` the ready produce
     standing in them and ``brine_ml`` the brine, without pot loss; ``produce_left_g`` and
     ``pot_left_ml`` what is left to pack; ``brine_made_ml`` all the brine made up to now.
-    ``earlier`` is how far it was when produce was last weighed, where it is not weighed now. Raises
+    ``earlier`` is the reading before this one, at fewer jars, with the brine made by then; others
+    stand behind it in order. What this one does not tell, the last of them that does tells. Raises
     ForecastError for a number that cannot be.
     """
 
@@ -53,6 +54,18 @@ class SoFar(Struct, frozen=True):
             raise ForecastError(
                 "produce packed so far: 0 is no weight for full jars; leave it out if not weighed"
             )
+
+    @property
+    def readings(self) -> "tuple[SoFar, ...]":
+        """This reading and those before it, the newest first."""
+        return (self, *(() if self.earlier is None else self.earlier.readings))
+
+    @property
+    def used_ml(self) -> float | None:
+        """Brine that had left the pot by then, into the jars or lost, in ml; None: not known."""
+        if self.brine_made_ml is None or self.pot_left_ml is None:
+            return None
+        return self.brine_made_ml - self.pot_left_ml
 
     @property
     def ready_g(self) -> float | None:

@@ -239,11 +239,9 @@ def test_what_contradicts_is_kept_and_said_and_not_forecast_from(run: Run, begun
 
 def test_a_note_that_goes_back_is_said(run: Run, begun: Path) -> None:
     run("pack", "--jars", "5", "--brine-made", "9 cups")
-    ran = run("pack", "--jars", "3", "--brine-made", "2 cups")
+    ran = run("pack", "--jars", "3")
     assert ran.code == 0
-    said = " ".join(ran.err.split())
-    assert "3 jars are fewer than the 5 noted before" in said
-    assert "--more-brine adds a pot" in said
+    assert "3 jars are fewer than the 5 noted before" in " ".join(ran.err.split())
     ran = run("pack", "--jars", "5", "--produce", "20 lb")
     assert "weigh again" in ran.err
 

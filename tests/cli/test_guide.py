@@ -333,3 +333,46 @@ def test_record_asks_contradictions_back_too(
     assert at.ends_with()[0] == 1
     with Ledger.open(ledger) as opened:
         assert opened.batches() == []
+
+
+def test_less_brine_in_all_than_is_known_is_asked_back_in_the_guide(
+    terminal: Callable[..., Terminal], us: None, run: Run, ledger: Path
+) -> None:
+    crop = ("--produce", "carrot", "--cut", "sticks", "--pack", "raw", "--jar", "pint")
+    weights = ("--as-bought", "8 lb", "--trimmed", "6 lb", "--cure-hours", "0")
+    run("begin", "--batch", "c1", *crop, *weights)
+    run("pack", "--jars", "4", "--pot-left", "4 1/2 cups")
+    at = terminal("guide")
+    at.answers("Recipe: ", "")
+    at.answers("Brine made: ", "4 cups")
+    said = at.answers("Its number: ", "1")
+    assert "4 cups in all, or 4 cups more?" in said
+    assert "4 1/2 cups that are known to be made" in said
+    at.hears("Jars filled")
+    assert open_typed(ledger)["brine_made"] == "4 cups"
+    at.interrupt()
+    assert at.ends_with()[0] == 1
+
+
+@pytest.mark.parametrize(("number", "made"), [("1", "4 cups"), ("2", "8 cups + 4 cups")])
+def test_less_brine_in_all_than_is_known_is_asked_back_at_a_terminal(
+    terminal: Callable[..., Terminal], us: None, run: Run, ledger: Path, number: str, made: str
+) -> None:
+    run("begin", "--batch", "c1", "--produce", "carrot", "--trimmed", "6 lb", "--brine-made",
+        "8 cups")  # fmt: skip
+    at = terminal("weigh", "--brine-made", "4 cups")
+    assert "4 cups in all, or 4 cups more?" in at.answers("Its number: ", number)
+    assert at.ends_with()[0] == 0
+    assert open_typed(ledger)["brine_made"] == made
+
+
+def test_brine_is_kept_only_where_it_is_clean(
+    terminal: Callable[..., Terminal], us: None, run: Run, ledger: Path
+) -> None:
+    run("begin", "--batch", "c1", "--produce", "carrot", "--jar", "pint", "--recipe", "ana")
+    for answer, code in (("n", 1), ("y", 0)):
+        at = terminal("close", "--jars", "4", "--keep-brine", "1 cup")
+        at.answers("has it never touched produce? [y/N]: ", answer)
+        assert at.ends_with()[0] == code
+    (batch,) = run("batches", "--json").document["batches"]
+    assert batch["batch"] == "c1"

@@ -107,6 +107,15 @@ def test_a_damaged_ledger_is_read_whole_or_refused_and_left_as_it_is(
     assert ends["refused"] > 60  # else the damage missed what it was to hit
 
 
+def test_a_schema_whose_names_are_no_text_is_damage(large: bytes, tmp_path: Path) -> None:
+    path = tmp_path / "ledger.sqlite3"
+    path.write_bytes(large.replace(b"indexreading_of_batch", b"indexreading_of_b\xcea\xffx"))
+    assert path.read_bytes() != large
+    for writing in (False, True):
+        with pytest.raises(LedgerError, match=r"damaged.* go on from a copy"):
+            Ledger.open(path, writing=writing)
+
+
 def test_every_command_refuses_a_damaged_ledger_with_the_way_back(
     filled: Path, run: Run, large: bytes
 ) -> None:

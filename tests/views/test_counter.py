@@ -59,6 +59,7 @@ def asked(so_far: SoFar | None = None, recipe: str = "", **values: Any) -> Forec
     made_up = {
         "jars": jars, "jars_by_sort": (jars,), "jars_to_come": evenly(2.0, 12.0),
         "brine_ml": evenly(0.0, 20.0 * CUP_ML), "brine_to_come_ml": evenly(0.0, 10.0 * CUP_ML),
+        "brine_room_ml": None,
     }  # fmt: skip
     return replace(forecast, **{**made_up, **values})
 

@@ -48,7 +48,7 @@ def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
         cells = _by_card(here, cells, here.card)
     here.read(cells)  # what cannot be is refused before anything is written
     before = expect(here.read(), here, telling=False)
-    here = add(here, cells)
+    here = add(here, cells, mends="brine_made" in cells)
     refuse_without_card(here)
     at = here.read()
     now = expect(at, here)

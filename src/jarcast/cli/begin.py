@@ -2,7 +2,7 @@
 
 import datetime as dt
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from msgspec import Struct
@@ -31,6 +31,8 @@ from jarcast.cli.counter import (
     pack_check,
     stand_by,
 )
+from jarcast.cli.kept_brine import kept_document, kept_text
+from jarcast.cli.pots import BrineMadeOption
 from jarcast.cli.recipes import names_file
 from jarcast.cli.typed import (
     AsBoughtOption,
@@ -74,6 +76,7 @@ def begin(
     salt: SaltOption = None,
     cure_hours: CureHoursOption = None,
     headspace: HeadspaceOption = None,
+    brine_made: BrineMadeOption = None,
     date: DateOption = None,
     note: NoteOption = None,
     batch: NameOption = None,
@@ -97,7 +100,8 @@ def begin(
     said = {
         "produce": produce, "cut": cut, "pack": pack, "jar": jar, "recipe": recipe,
         "as_bought": as_bought, "trimmed": trimmed, "salt": salt, "cure_hours": cure_hours,
-        "headspace_in": headspace, "date": date or dt.date.today().isoformat(), "note": note,
+        "headspace_in": headspace, "brine_made": brine_made, "note": note,
+        "date": date or dt.date.today().isoformat(),
     }  # fmt: skip
     path = ledger_path(ledger)
     full = complete({column: text for column, text in said.items() if text is not None}, path)
@@ -110,6 +114,8 @@ def begin(
         show(_text(here, at, now, full, feet))
         from jarcast.cli.written import unknown_text
 
+        if kept := kept_text(at.batch.recipe, path, shown):
+            show(kept)
         tell(unknown_text(here.kitchen, at.batch.produce))
         _tell_altitude(altitude, here)
         return
@@ -118,9 +124,11 @@ def begin(
 
     last = {"batch": None if full.last is None else full.last.batch, "taken": full.taken}
     odd_found = odd_documents(odd, shown)
-    show_json(
-        step_document("begin", at, now, shown, odd_found, altitude_ft=feet, as_last_time=last)
-    )
+    more: dict[str, Any] = {
+        "as_last_time": last,
+        "kept_brine": kept_document(at.batch.recipe, path),
+    }
+    show_json(step_document("begin", at, now, shown, odd_found, altitude_ft=feet, **more))
 
 
 class Completed(Struct, frozen=True):

@@ -7,6 +7,8 @@ import typer
 
 from jarcast.cli.common import JsonOption, LedgerOption, UnitsOption, show, show_json, tell
 from jarcast.cli.counter import BatchOption, Desk, YesOption, asking, desk, odd_values, stand_by
+from jarcast.cli.kept_brine import KeepBrineOption, put_by_text, to_keep
+from jarcast.cli.pots import pots_typed
 from jarcast.cli.typed import (
     BrineLeftOption,
     NoteOption,
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     from jarcast.batch import Flag
     from jarcast.forecasting.sanity import Oddity
     from jarcast.ledger import Entry
+    from jarcast.ledger.kept_brine import Kept
 
 _ASK = {
     "produce": "What was put up",
@@ -41,6 +44,7 @@ def close(
         str | None,
         typer.Option("--sealed", help="Jars that sealed; 'jarcast amend' adds it later."),
     ] = None,
+    keep_brine: KeepBrineOption = None,
     note: NoteOption = None,
     batch: BatchOption = None,
     yes: YesOption = False,
@@ -54,13 +58,14 @@ def close(
     Example:  jarcast close --jars 9.5 --brine-left "1 1/2 cups" --sealed 9
     """
     said = {
-        "jars": jars, "jar": jar, "brine_made": brine_made, "brine_left": brine_left,
-        "sealed": sealed, "note": note,
+        "jars": jars, "jar": jar, "brine_left": brine_left, "sealed": sealed, "note": note,
     }  # fmt: skip
     here = desk(ledger, units, batch, as_json=as_json)
     typed = {column: text for column, text in said.items() if text is not None}
+    if brine_made is not None:
+        typed |= pots_typed(here.read(), brine_made, None, here.units, yes=yes, as_json=as_json)
     typed |= missing(here, typed, as_json=as_json)
-    finish(here, typed, yes=yes, as_json=as_json)
+    finish(here, typed, keep_brine, yes=yes, as_json=as_json)
 
 
 def missing(here: Desk, typed: Mapping[str, str], *, as_json: bool = False) -> dict[str, str]:
@@ -74,7 +79,14 @@ def missing(here: Desk, typed: Mapping[str, str], *, as_json: bool = False) -> d
     return {column: str(typer.prompt(_ASK[column], err=True)) for column in lacking}
 
 
-def finish(here: Desk, typed: Mapping[str, str], *, yes: bool, as_json: bool = False) -> None:
+def finish(
+    here: Desk,
+    typed: Mapping[str, str],
+    keep_brine: str | None = None,
+    *,
+    yes: bool,
+    as_json: bool = False,
+) -> None:
     """Write the batch down, and show it as 'record' does, with how its forecasts did."""
     from jarcast.batch import contradictions
     from jarcast.cli.written import untested_text
@@ -85,26 +97,36 @@ def finish(here: Desk, typed: Mapping[str, str], *, yes: bool, as_json: bool = F
     entry = entry_of(name, here.found.typed_with(typed), here.today, here.kitchen.shelf)
     odd = odd_values(here, here.read(typed), typed)
     sure = stand_by(odd, here.units, yes=yes, as_json=as_json) | here.found.sure
-    write(here, entry, typed, sure)
     batch = entry.batch
+    kept = to_keep(keep_brine, batch, here.units, yes=yes, as_json=as_json)
+    write(here, entry, typed, sure, kept)
     flags = [(name, flag) for flag in contradictions(batch, here.kitchen.shelf)]
     tell(untested_text(here.path, batch, here.kitchen.shelf))
     if as_json:
-        show_json(_document(here, entry, odd))
+        kept_ml = None if kept is None else kept.ml
+        show_json({**_document(here, entry, odd), "kept_brine_ml": kept_ml})
         return
     show(batches_text([batch], here.units))
     show(f"Closed, and written down in {here.path}.")
     _show_record(here)
+    if kept is not None:
+        show(put_by_text(kept, batch.recipe, here.units))
     tell(flags_text(flags, here.units))
     _cautions(entry)
 
 
-def write(here: Desk, entry: "Entry", typed: Mapping[str, str], sure: frozenset[str]) -> None:
-    """One reading in the ledger, and the odd values in it that are stood by."""
+def write(
+    here: Desk,
+    entry: "Entry",
+    typed: Mapping[str, str],
+    sure: frozenset[str],
+    kept: "Kept | None" = None,
+) -> None:
+    """One reading in the ledger, the odd values in it that are stood by, and brine kept of it."""
     from jarcast.ledger import Ledger, steps
 
     with Ledger.open(here.path, writing=True) as opened:
-        steps.close(opened, here.found.name, entry, typed, sure, after=here.found.newest)
+        steps.close(opened, here.found.name, entry, typed, sure, here.found.newest, kept)
 
 
 def _show_record(here: Desk) -> None:

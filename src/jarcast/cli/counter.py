@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from jarcast.counter import Underway
     from jarcast.forecasting.forecast import Forecast
     from jarcast.forecasting.sanity import Oddity
+    from jarcast.ledger.kept_brine import Kept
     from jarcast.ledger.steps import OpenBatch
     from jarcast.recipes import PackCheck, Recipe
 
@@ -185,15 +186,28 @@ def keep_forecast(here: Desk, at: "Underway", now: "Forecast | None") -> None:
         tell(str(error))
 
 
-def add(here: Desk, typed: Mapping[str, str], sure: Sequence[str] = ()) -> Desk:
-    """Note what was weighed or said; gives the batch as it stands then. Raises BatchError."""
+def add(
+    here: Desk,
+    typed: Mapping[str, str],
+    sure: Sequence[str] = (),
+    *,
+    adding: bool = False,
+    mends: bool = False,
+    taken: "Kept | None" = None,
+) -> Desk:
+    """Note what was weighed or said; gives the batch as it stands then. Raises BatchError.
+
+    ``adding`` to the brine that was read, so that nobody may have added to it since; ``mends``
+    tells that the brine made is said anew, and is no other pot. ``taken`` is kept brine in it.
+    """
     from jarcast.counter import step_cells
     from jarcast.ledger import Ledger
     from jarcast.ledger.steps import StepKind, add_step
 
-    cells = step_cells(sure, is_card(typed.get("recipe", ""), here.path))
+    cells = step_cells(sure, is_card(typed.get("recipe", ""), here.path), mends=mends)
+    after = here.found.newest if adding else None
     with Ledger.open(here.path, writing=True) as opened:
-        add_step(opened, here.found.name, StepKind.WEIGH, typed, cells)
+        add_step(opened, here.found.name, StepKind.WEIGH, typed, cells, after, taken)
     return here.again()
 
 

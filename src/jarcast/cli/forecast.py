@@ -20,6 +20,7 @@ from jarcast.cli.common import (
     show_json,
     tell,
 )
+from jarcast.cli.kept_brine import kept_document, kept_text
 from jarcast.errors import ForecastError
 from jarcast.measures import Units
 
@@ -115,9 +116,12 @@ def forecast(
     result, ways = asked.forecast, (asked.units, level, short_chance)
     beside: dict[str, Any] = {"altitude_ft": asked.altitude_ft, "packing": asked.packing}
     if as_json:
-        show_json(forecast_document(result, *ways, **beside))
+        kept = kept_document(asked.recipe, path)
+        show_json({**forecast_document(result, *ways, **beside), "kept_brine": kept})
     else:
         show(forecast_text(result, *ways, **beside, canvas=canvas()))
+        if told := kept_text(asked.recipe, path, asked.units):
+            show(f"\n{told}")
     if chart is not None:
         from jarcast.views.charts.forecast import forecast_chart
 
@@ -131,6 +135,7 @@ class Asked(Struct, frozen=True):
     units: Units
     altitude_ft: float | None
     packing: "PackCheck | None"
+    recipe: str = ""
 
 
 def ask(
@@ -190,7 +195,7 @@ def ask(
         _keep(path, keep, result)
     if altitude and card is None:
         tell("The altitude is remembered; it counts once a recipe is named with --recipe.")
-    return Asked(result, shown, feet, packing)
+    return Asked(result, shown, feet, packing, "" if card is None else card.key)
 
 
 def _keep(path: Path, name: str, result: "Forecast") -> None:

@@ -32,6 +32,7 @@ from jarcast.cli.counter import (
     odd_values,
     pick,
 )
+from jarcast.cli.pots import pots_typed
 from jarcast.cli.questions import PRODUCE, QUESTIONS, Question, usual_answer
 from jarcast.cli.weigh import step_text
 from jarcast.errors import BatchError, ForecastError, RecipeError
@@ -198,6 +199,9 @@ def _asked(here: Desk, question: Question) -> Desk:
         except (BatchError, RecipeError, ForecastError) as error:
             tell(wrapped(_reason(error)))
             continue
+        if question.column == "brine_made" and answer:
+            typed = pots_typed(here.read(), answer, None, here.units)
+            at = here.read(typed)
         odd = odd_values(here, at, typed)
         if odd and not kept_when_asked(odd, here.units):
             continue

@@ -22,8 +22,10 @@ from jarcast.cli.counter import (
     refuse_without_card,
     stand_by,
 )
+from jarcast.cli.pots import BrineMadeOption, MoreBrineOption, pot_now, pots_typed
 from jarcast.cli.weigh import answer
 from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
+from jarcast.measures import parse_volume
 
 if TYPE_CHECKING:
     from jarcast.counter import Underway
@@ -43,14 +45,15 @@ def pack(
         str | None, typer.Option("--brine", help="Brine in the jars so far: '2 1/4 cups'.")
     ] = None,
     pot_left: Annotated[
-        str | None, typer.Option("--pot-left", help="Brine still in the pot: '4 cups'.")
+        str | None,
+        typer.Option("--pot-left", help="Brine in the pot now, after any --more-brine: '4 cups'."),
     ] = None,
-    brine_made: Annotated[
-        str | None, typer.Option("--brine-made", help="All the brine made so far; remembered.")
+    pot_before: Annotated[
+        str | None,
+        typer.Option("--pot-before", help="Brine in the pot before --more-brine was added to it."),
     ] = None,
-    more_brine: Annotated[
-        str | None, typer.Option("--more-brine", help="One more pot: added to the brine made.")
-    ] = None,
+    brine_made: BrineMadeOption = None,
+    more_brine: MoreBrineOption = None,
     batch: BatchOption = None,
     yes: YesOption = False,
     units: UnitsOption = None,
@@ -59,24 +62,28 @@ def pack(
 ) -> None:
     """Note how far the packing has come; see what is still to come, and whether the brine lasts.
 
-    Every amount is a total up to now. Leave out what you did not measure: one side, packed or
-    left, used or in the pot, tells much.
+    Every amount is a total up to now, and --pot-left the pot as it is now; read before one more
+    pot was added to it, it is --pot-before. Leave out what you did not measure: one side, packed
+    or left, used or in the pot, tells much.
 
     \b
     Examples:
       jarcast pack --jars 3 --produce-left "3 lb 9 oz" --pot-left "5 cups"
-      jarcast pack --jars 5 --pot-left "4 cups" --more-brine "2 cups"
+      jarcast pack --jars 5 --pot-before "2 cups" --more-brine "2 cups"
     """
     said = {
         "jars": jars, "produce": produce, "produce_left": produce_left, "brine": brine,
-        "pot_left": pot_left, "brine_made": brine_made,
+        "pot_left": pot_left,
     }  # fmt: skip
+    typed = {name: text for name, text in said.items() if text is not None}
+    read_option("--pot-before", pot_before, parse_volume)
+    typed |= pot_now(typed, pot_before, more_brine)
     here = desk(ledger, units, batch, as_json=as_json)
     at = here.read()
-    typed = {name: text for name, text in said.items() if text is not None}
-    typed |= _all_made(at, brine_made, more_brine)
+    typed |= pots_typed(at, brine_made, more_brine, here.units, yes=yes, as_json=as_json)
     so_far = read_note(typed, at)
-    odd = _odd(here, at, so_far)
+    added = read_option("--more-brine", more_brine if pot_left else None, parse_volume)
+    odd = _odd(here, at, so_far, added or 0.0)
     stand_by(odd, here.units, yes=yes, as_json=as_json)
     before = expect(at, here, telling=False)
     here = _note(here, typed, so_far, adding=more_brine is not None)
@@ -86,18 +93,10 @@ def pack(
     answer("pack", here, (at, now, before), odd, as_json=as_json)
 
 
-def _all_made(at: "Underway", made: str | None, more: str | None) -> dict[str, str]:
-    """All the brine made so far, as one would type it."""
-    if more is None:
-        return {}
-    before = (made or at.typed.get("brine_made", "")).strip()
-    return {"brine_made": f"{before} + {more.strip()}" if before else more.strip()}
-
-
 def read_note(typed: Mapping[str, str], at: "Underway") -> "SoFar":
     """A note of the packing, read. Raises MeasureError, BatchError and ForecastError."""
     from jarcast.interchange.numbers import count
-    from jarcast.measures import parse_volume, parse_weight
+    from jarcast.measures import parse_weight
     from jarcast.packing import SoFar
 
     try:
@@ -115,14 +114,21 @@ def read_note(typed: Mapping[str, str], at: "Underway") -> "SoFar":
     )
 
 
-def _odd(here: Desk, at: "Underway", so_far: "SoFar") -> "list[Oddity | str]":
-    """What is odd about a note: what does not fit, or else jars far tighter or looser packed."""
+def _odd(here: Desk, at: "Underway", so_far: "SoFar", added_ml: float) -> "list[Oddity | str]":
+    """What is odd about a note: what does not fit, or else jars far tighter or looser packed.
+
+    ``added_ml`` is the pot added just now, where the pot after it was read.
+    """
     from jarcast.counter import forecast_of, note_problems
-    from jarcast.forecasting.sanity import packing_oddity
+    from jarcast.forecasting.sanity import most_poured_ml, packing_oddity
+    from jarcast.pots import pot_problem
 
     found: list[Oddity | str] = [
         *note_problems(at, so_far, here.kitchen.shelf, _most_jars(here, at))
     ]
+    most = most_poured_ml(here.kitchen.habits, at.batch, so_far.jars)
+    if most is not None and (why := pot_problem(so_far, most, added_ml)):
+        found.append(why)
     try:
         forecast_of(here.kitchen.habits, replace(at, so_far=so_far), here.card)
     except RecipeError:

@@ -19,6 +19,7 @@ from jarcast.cli.common import (
     tell,
 )
 from jarcast.cli.counter import YesOption, asking, stand_by
+from jarcast.cli.kept_brine import KeepBrineOption, keep, put_by_text, to_keep
 from jarcast.cli.typed import (
     AsBoughtOption,
     BrineLeftOption,
@@ -37,6 +38,7 @@ from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.batch import Batch
+    from jarcast.ledger.kept_brine import Kept
 
 
 def record(
@@ -65,6 +67,7 @@ def record(
     brine_left: BrineLeftOption = None,
     sealed: Annotated[str | None, typer.Option("--sealed", help="Jars that sealed.")] = None,
     recipe: Annotated[str | None, typer.Option("--recipe", help="Name of your recipe.")] = None,
+    keep_brine: KeepBrineOption = None,
     note: NoteOption = None,
     yes: YesOption = False,
     units: UnitsOption = None,
@@ -95,13 +98,23 @@ def record(
     sure = frozenset[str]()
     if not yes and asking(as_json):
         sure = _stand_by(own, make_entry(cells, today, (), own.shelf).batch, shown)
+    kept = None
+    if keep_brine is not None:
+        trial = make_entry(cells, today, (), own.shelf).batch
+        kept = to_keep(keep_brine, trial, shown, yes=yes, as_json=as_json)
     entry, added = write_down(path, cells, today, own.shelf)
+    if added:
+        keep(path, entry.batch.batch, kept)
+    elif kept is not None:
+        tell("The batch was there already, so no brine was kept anew.")
     if sure:
         _confirm(path, entry.batch.batch, sure)
     if as_json:
-        _show_json(path, entry.batch, added)
+        _show_json(path, entry.batch, added, kept)
     else:
         _show(path, entry.batch, added, shown)
+        if added and kept is not None:
+            show(put_by_text(kept, entry.batch.recipe, shown))
     tell(unknown_text(own, entry.batch.produce))
     tell(untested_text(path, entry.batch, own.shelf))
 
@@ -147,7 +160,7 @@ def _show(path: Path, batch: "Batch", added: bool, units: Units) -> None:
     tell(brine_made_text(batch))
 
 
-def _show_json(path: Path, batch: "Batch", added: bool) -> None:
+def _show_json(path: Path, batch: "Batch", added: bool, kept: "Kept | None") -> None:
     from jarcast.cli.confirm import flags_in, odd_in
     from jarcast.cli.written import kept_record
     from jarcast.views.batches import batch_document, flags_document, slips_document
@@ -167,5 +180,6 @@ def _show_json(path: Path, batch: "Batch", added: bool) -> None:
             "flags": flags_document(flags_in(own, [batch.batch])),
             "odd": slips_document(odd_in(own, [batch.batch])),
             "kept_forecasts": scored,
+            "kept_brine_ml": None if kept is None or not added else kept.ml,
         }
     )

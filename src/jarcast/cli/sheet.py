@@ -9,6 +9,7 @@ import typer
 from jarcast.cli.charting import PAGE_ENDINGS, check_ending, write_whole
 from jarcast.cli.common import ledger_path, show, show_json
 from jarcast.cli.forecast import ask, forecast
+from jarcast.cli.kept_brine import kept_text
 
 
 def sheet(file: Path, **options: Any) -> None:
@@ -33,6 +34,7 @@ def sheet(file: Path, **options: Any) -> None:
         options["short_chance"],
         altitude_ft=asked.altitude_ft,
         packing=asked.packing,
+        kept=kept_text(asked.recipe, path, asked.units),
     )
     write_whole(file, page.encode())
     if as_json:

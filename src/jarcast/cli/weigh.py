@@ -19,6 +19,8 @@ from jarcast.cli.counter import (
     refuse_without_card,
     stand_by,
 )
+from jarcast.cli.kept_brine import KeptBrineOption, to_take
+from jarcast.cli.pots import BrineMadeOption, MoreBrineOption, pots_typed
 from jarcast.cli.typed import (
     AsBoughtOption,
     CookedOption,
@@ -47,9 +49,9 @@ def weigh(
     cure_hours: CureHoursOption = None,
     cured: CuredOption = None,
     cooked: CookedOption = None,
-    brine_made: Annotated[
-        str | None, typer.Option("--brine-made", help="All the brine made so far: '8 cups'.")
-    ] = None,
+    brine_made: BrineMadeOption = None,
+    more_brine: MoreBrineOption = None,
+    kept_brine: KeptBrineOption = None,
     note: NoteOption = None,
     batch: BatchOption = None,
     yes: YesOption = False,
@@ -59,25 +61,31 @@ def weigh(
 ) -> None:
     """Note what was weighed of an open batch, in any order, at any time; see what it comes to.
 
-    The latest word on each counts; '' takes a weight away.
+    The latest word on each counts; '' takes a weight away. Another pot of brine is
+    --more-brine; --brine-made is all of it.
 
     \b
     Examples:
       jarcast weigh --trimmed "3 lb 2 oz + 2 lb 9 oz - 410 g"
+      jarcast weigh --more-brine "4 cups"
       jarcast weigh --cure-hours 12 --cured "4 lb 11 oz" --batch cucumber
     """
     said = {
         "as_bought": as_bought, "trimmed": trimmed, "salt": salt, "cure_hours": cure_hours,
-        "cured": cured, "cooked": cooked, "brine_made": brine_made, "note": note,
+        "cured": cured, "cooked": cooked, "note": note,
     }  # fmt: skip
     typed = {column: text for column, text in said.items() if text is not None}
-    if not typed:
+    if not typed and brine_made is None and more_brine is None and kept_brine is None:
         raise BatchError("nothing was weighed; say what was, such as --trimmed '5 lb'")
     here = desk(ledger, units, batch, as_json=as_json)
+    at = here.read()
+    taken = to_take(kept_brine, at.batch.recipe, here.path)
+    more = " + ".join(text for text in (kept_brine, more_brine) if text is not None) or None
+    typed |= pots_typed(at, brine_made, more, here.units, yes=yes, as_json=as_json)
     odd = odd_values(here, here.read(typed), typed)
     sure = stand_by(odd, here.units, yes=yes, as_json=as_json)
-    before = expect(here.read(), here, telling=False)
-    here = add(here, typed, sorted(sure))
+    before = expect(at, here, telling=False)
+    here = add(here, typed, sorted(sure), adding=more is not None, taken=taken)
     refuse_without_card(here)
     at = here.read()
     now = expect(at, here, said=() if yes else odd)

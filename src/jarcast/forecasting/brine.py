@@ -51,10 +51,12 @@ def soft_floor(brine: Array, volume: Array) -> Array:
 class BrineSoFar(Struct, frozen=True):
     """Draws in ml of the whole batch's brine, what the rest still takes, and what there is of it.
 
-    ``index`` are the places of the draws they belong to, a slice where all of them stay.
+    ``index`` are the places of the draws they belong to, a slice where all of them stay; ``room``
+    is the most that the jars to come and the pot can take, None before the packing.
     """
 
     total: Array
     still: Array
     there: Array | None
     index: Places | slice
+    room: Array | None = None

@@ -4,7 +4,7 @@ import numpy as np
 
 from jarcast.forecasting.brine import BrineSoFar, brine_in_jars, soft_floor
 from jarcast.forecasting.midpack import share_gone
-from jarcast.forecasting.packed import Packed
+from jarcast.forecasting.packed import Packed, PotRead
 from jarcast.forecasting.settling import resampled, settle_normal
 from jarcast.forecasting.values import Places
 from jarcast.learning.brine import POT_ML, SPACE_SHARE
@@ -20,9 +20,8 @@ def brine_so_far(
 ) -> BrineSoFar:
     """Brine in the middle of packing; ``left`` is the produce and the fill volume to come."""
     produce, volume, loss = packed.produce_g, packed.volume_ml, packed.loss_ml
-    values, made, pot = packed.values, so_far.brine_made_ml, so_far.pot_left_ml
-    spent = packed.spent_ml
-    index: Places = np.arange(loss.size)
+    values, made, pot = packed.values, so_far.brine_made_ml, packed.pot
+    since = 0.0 if pot is None else 1.0 - pot.share  # of what is packed, after the pot was read
     told = so_far.brine_ml if volume > 0.0 else None
     if told is not None and packed.weighed:
         values = values.with_own(_own_seen(told, packed, rng))
@@ -33,22 +32,48 @@ def brine_so_far(
     else:
         drawn = brine_in_jars(values, produce, np.full(loss.size, volume), rng)
         in_jars = np.maximum(drawn, 0.0)
-    if spent is None:
-        part = volume / np.maximum(volume + left[1], 1e-9)
-        spent = share_gone(part, rng) * loss
-        if made is not None and pot is not None:
-            index = _fitting(made - pot - in_jars, spent, rng)
-    in_jars, rest, spent, loss = (draws[index] for draws in (in_jars, rest, spent, loss))
-    still = rest + loss - spent
+    spent, gone, index = _losses(packed, in_jars, left[1], rng)
+    # As it would be read: beside the space itself, what the wet produce and air make of it.
+    room = np.maximum(left[1] - left[0] * values.own_ml, rest) + loss - gone
+    draws = in_jars, rest, loss, gone, in_jars * since + gone - spent, room
+    in_jars, rest, loss, gone, taken, room = (one[index] for one in draws)
+    still = rest + loss - gone
     total = in_jars + rest + loss
-    if made is not None and pot is not None:
-        total = max(made - pot, 0.0) + still
-    there = None if made is None else np.maximum(made - in_jars - spent, 0.0)
+    if pot is not None and pot.made_ml is not None:
+        total = max(pot.made_ml - pot.left_ml, 0.0) + taken + still
+    there = None if made is None else np.maximum(made - in_jars - gone, 0.0)
     if pot is not None:
-        there = np.full(loss.size, float(pot))
+        there = np.maximum(pot.left_ml + _made_since(pot, made) - taken, 0.0)
     # With no jar left to fill nothing is needed, whatever the pot loses yet.
-    still = np.where(left[1][index] > 0.0, still, 0.0)
-    return BrineSoFar(total, still, there, index)
+    some = left[1][index] > 0.0
+    still, room = np.where(some, still, 0.0), np.where(some, room, 0.0)
+    return BrineSoFar(total, still, there, index, room)
+
+
+def _losses(
+    packed: Packed, in_jars: Array, volume_left: Array, rng: np.random.Generator
+) -> tuple[Array, Array, Places]:
+    """What of the pot's loss was gone when the pot was read, and is now; places that fit it."""
+    pot, spent, loss = packed.pot, packed.spent_ml, packed.loss_ml
+    since = 0.0 if pot is None else 1.0 - pot.share
+    later = packed.volume_ml * since
+    index: Places = np.arange(loss.size)
+    if spent is None:
+        part = (packed.volume_ml - later) / np.maximum(packed.volume_ml + volume_left, 1e-9)
+        spent = share_gone(part, rng) * loss
+        if pot is not None and pot.made_ml is not None:
+            index = _fitting(pot.made_ml - pot.left_ml - in_jars * (1.0 - since), spent, rng)
+    if since <= 0.0:
+        return spent, spent, index
+    part = later / np.maximum(later + volume_left, 1e-9)
+    return spent, spent + share_gone(part, rng) * (loss - spent), index
+
+
+def _made_since(pot: PotRead, made_ml: float | None) -> float:
+    """Brine made since the pot was read, in ml."""
+    if made_ml is None or pot.made_ml is None:
+        return 0.0
+    return max(made_ml - pot.made_ml, 0.0)
 
 
 def _own_seen(brine_ml: float, packed: Packed, rng: np.random.Generator) -> Array:

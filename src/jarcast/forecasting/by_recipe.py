@@ -108,6 +108,20 @@ def printed_yield(forecast: Forecast) -> tuple[float, float] | None:
     return low, high
 
 
+def fewer_than_printed(forecast: Forecast) -> bool | None:
+    """Whether the produce fills fewer jars than by the card's printed yield, by fill volume.
+
+    None where that yield is not known.
+    """
+    printed, recipe = printed_yield(forecast), forecast.recipe
+    if printed is None or recipe is None:
+        return None
+    sorts = zip(forecast.jars_by_sort, forecast.request.turns, strict=True)
+    volume = sum(jars.median * turn.fill_ml for jars, turn in sorts)
+    headspace = None if recipe.safety is None else recipe.safety.headspace_in
+    return volume < printed[0] * SHELF[recipe.tested.jar].fill_volume_ml(headspace)
+
+
 def ordered_formula(forecast: Forecast, order_ml: float, units: Units) -> Scaled | None:
     """The whole formula for an order of brine, in ml, in measures of this kitchen.
 
@@ -177,9 +191,9 @@ def packed_g_per_jar(forecast: Forecast) -> float | None:
     stage were both weighed they are brought to it by the two. None where none was weighed.
     """
     recipe, request = forecast.recipe, forecast.request
-    noted = request.so_far
-    if noted is not None and noted.produce_g is None and noted.produce_left_g is None:
-        noted = noted.earlier
+    readings = () if request.so_far is None else request.so_far.readings
+    weighed = (r for r in readings if r.produce_g is not None or r.produce_left_g is not None)
+    noted = next(weighed, None)
     if recipe is None or noted is None or noted.jars <= 0:
         return None
     ready, packed = noted.ready_g, noted.produce_g

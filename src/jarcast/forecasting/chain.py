@@ -30,6 +30,7 @@ class Drawn(Struct, frozen=True):
 
     ``jars_to_come`` and ``brine_to_come_ml`` are what is left to pack and still takes, of a batch
     in the middle of it; ``there_ml`` is the brine in the pot, None where that is not known.
+    ``room_ml`` is the most brine that the jars to come and the pot can take, None before packing.
     ``start_g`` is the latest known weight, in doubt where only a range of it was told; ``cured``
     the chance of a cure that the forecast went by.
     """
@@ -40,6 +41,7 @@ class Drawn(Struct, frozen=True):
     jars_to_come: Array
     brine_to_come_ml: Array
     there_ml: Array | None
+    room_ml: Array | None
     start_g: Array
     cured: float
 
@@ -115,7 +117,8 @@ def _with_brine(
     more = np.asarray(sum(to_come[1:], start=to_come[0]))
     if not math.isfinite(total.sum() + more.sum()):
         raise ForecastError("the numbers given are too large or too small to forecast from")
-    return Drawn(jars, total, packed.ready_g[kept], more, still, there, start, ahead.cured)
+    ready = packed.ready_g[kept]
+    return Drawn(jars, total, ready, more, still, there, brine.room, start, ahead.cured)
 
 
 def _start(request: Request, values: Values, rng: np.random.Generator) -> Array:

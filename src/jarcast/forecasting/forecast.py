@@ -39,7 +39,9 @@ class Forecast(Struct, frozen=True):
     forecast went by. In the middle of packing, ``jars`` and ``brine_ml``
     are those of the whole batch; ``jars_to_come`` and ``brine_to_come_ml`` are what is left to
     fill and still takes, and ``brine_there_ml`` the brine in the pot, None where that is not
-    known. ``recipe`` is the card it was asked by, as it was read: every safety number stays there.
+    known; ``brine_room_ml`` is the most that the jars to come and the pot can take, None before
+    packing. ``recipe`` is the card it was asked by, as it was read: every safety number stays
+    there.
     """
 
     jars: Outcome
@@ -54,6 +56,7 @@ class Forecast(Struct, frozen=True):
     request: Request
     rests_on: RestsOn
     recipe: Recipe | None = None
+    brine_room_ml: Outcome | None = None
 
     @property
     def has_brine(self) -> bool:
@@ -110,17 +113,56 @@ class Forecast(Struct, frozen=True):
             made = (so_far.brine_ml or 0.0) + (so_far.pot_left_ml or 0.0)
         return max(floor - made, 0.0)
 
+    def most_to_make_ml(self, short_chance: float = 0.05) -> float:
+        """Most brine in ml that jars to come can take beside what is there; inf before packing.
+
+        That is their room less the produce, and the pot loss, exceeded with this chance at most.
+        """
+        if self.brine_room_ml is None:
+            return math.inf
+        there = 0.0 if self.brine_there_ml is None else self.brine_there_ml.draws
+        room = (self.brine_room_ml.draws - there).clip(min=0.0)
+        return Outcome(room).quantile(1.0 - short_chance)
+
+    def less_than_recipe(self, short_chance: float = 0.05) -> bool:
+        """Whether the jars to come cannot take what the recipe's proportion still asks for.
+
+        Only once jars are packed: before that the proportion stands, whatever they may take.
+        """
+        if self.so_far is None or not self.so_far.jars:
+            return False
+        return self.floor_to_make_ml() > self.most_to_make_ml(short_chance)
+
+    def jars_hold_less(self, short_chance: float = 0.05) -> bool:
+        """Whether all the jars hold less brine for the produce than the recipe has."""
+        most = self.brine_ml.quantile(1.0 - short_chance)
+        return self.less_than_recipe(short_chance) and most < (self.floor_ml or 0.0)
+
+    @property
+    def fewer_than_printed(self) -> bool | None:
+        """Whether fewer jars are filled than by the card's printed yield; None: not known."""
+        if self.recipe is None:
+            return None
+        from jarcast.forecasting.by_recipe import fewer_than_printed
+
+        return fewer_than_printed(self)
+
     def limited_by_recipe(self, short_chance: float = 0.05) -> bool:
         """Whether the recipe's proportion asks for more brine than the jars alone would."""
+        if self.less_than_recipe(short_chance):
+            return False
         return self.floor_to_make_ml() > self.brine_short_ml.quantile(1.0 - short_chance)
 
     def brine_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> float:
         """Brine to make, in ml: short with this chance at most, rounded up to a kitchen measure.
 
         In the middle of packing, what to make on top of what was made: 0 where that is enough.
-        Never below the recipe's own proportion of brine to produce, where that is known.
+        Never below the recipe's own proportion of brine to produce, where that is known, unless
+        the jars that are still to fill cannot take so much.
         """
-        enough = max(self.brine_short_ml.quantile(1.0 - short_chance), self.floor_to_make_ml())
+        enough = self.brine_short_ml.quantile(1.0 - short_chance)
+        if not self.less_than_recipe(short_chance):
+            enough = max(enough, self.floor_to_make_ml())
         return round_up_volume(enough, units) if enough > 0.0 else 0.0
 
     @property

@@ -172,6 +172,7 @@ class Habits(Struct, frozen=True):
             request=request,
             rests_on=self._rests_on(request),
             recipe=recipe,
+            brine_room_ml=None if drawn.room_ml is None else Outcome(drawn.room_ml),
         )
 
     def pack_check(self, forecast: Forecast, units: Units = Units.US) -> PackCheck | None:

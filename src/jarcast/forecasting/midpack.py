@@ -9,7 +9,8 @@ from msgspec.structs import replace
 from jarcast.errors import ForecastError
 from jarcast.forecasting.ahead import Ahead
 from jarcast.forecasting.packed import Packed, nothing_packed
-from jarcast.forecasting.request import STAGE_WORDS, JarTurn, Request
+from jarcast.forecasting.readings import pot_read, telling, turns_left, volume_of
+from jarcast.forecasting.request import STAGE_WORDS
 from jarcast.forecasting.settling import resampled, settle_density, settle_given_ahead
 from jarcast.forecasting.values import Places, Values
 from jarcast.learning.arrows import density_limit, limited, unlimited_all
@@ -28,6 +29,7 @@ _PART_JAR = 0.1  # sd of a part-full jar judged by eye, in jars; common practice
 _BOWL_G = 2.0
 # The pot's loss goes along with the jars, by and large: so many jars' worth of doubt about it.
 _LOSS_EVENNESS = 4.0  # common practice, no source
+_SPILT = 0.99  # a loss that so many pots stay below; common practice, no source
 _FEW = 0.02  # share of the draws that a count alone may leave
 
 
@@ -45,60 +47,45 @@ def packed_so_far(
     Raises ForecastError for more in the jars, or left, than there was or they hold.
     """
     request = ahead.request
-    jars, turns = _turns_left(request, so_far.jars)
-    volume = math.fsum(n * t.fill_ml for n, t in zip(jars, request.turns, strict=True))
+    jars, turns = turns_left(request, so_far.jars)
+    volume = volume_of(request, so_far.jars)
     if volume <= 0.0:
         ready = ready_of(values)
         if so_far.produce_left_g is not None:
             ready = np.full(ready.size, float(so_far.produce_left_g))
-        return replace(nothing_packed(values, ready, loss_ml, request), turns=turns)
+        nothing = nothing_packed(values, ready, loss_ml, request)
+        return replace(nothing, turns=turns, pot=pot_read(so_far.readings, request))
     if so_far.brine_ml is not None and so_far.brine_ml > volume:
         raise ForecastError(
             f"so far: {so_far.brine_ml:.0f} ml of brine in {so_far.jars:g} jars is more than they "
             f"hold ({volume:.0f} ml); measure again, or leave it out"
         )
-    seeing = _Seeing(learned, ahead, jars, so_far.jars, rng)
-    known, earlier = _packed_grams(ahead, so_far), so_far.earlier
-    before = None if earlier is None else _packed_grams(ahead, earlier)
+    told = telling(so_far)
+    known = _packed_grams(ahead, told)
+    then, _ = turns_left(request, told.jars)
+    seeing = _Seeing(learned, ahead, then, told.jars, rng)
     spent = None
-    used = _used(so_far)
     if known is not None:
-        found = seeing.weighed(values, ready_of, known, so_far.ready_g)
-    elif earlier is not None and before is not None and so_far.produce_left_g is None:
-        first, _ = _turns_left(request, earlier.jars)
-        values = _Seeing(learned, ahead, first, earlier.jars, rng).settled(values, before)
-        since = tuple(now - then for now, then in zip(jars, first, strict=True))
-        rest = _Seeing(learned, ahead, since, so_far.jars - earlier.jars, rng)
-        found = rest.followed(values, ready_of, before)
-    elif so_far.produce_left_g is not None:
-        found = seeing.left(values, ready_of, so_far.produce_left_g)
-    elif so_far.brine_ml is None and used is not None and used > 0.0:
+        found = seeing.weighed(values, ready_of, known, told.ready_g)
+    elif told.produce_left_g is not None:
+        found = seeing.left(values, ready_of, told.produce_left_g)
+    elif told.brine_ml is None and (used := told.used_ml or 0.0) > 0.0:
         values, ready, packed, loss_ml, spent = seeing.poured(values, ready_of, used, loss_ml)
         found = values, ready, packed
     else:
-        found = seeing.counted(values, ready_of, so_far.brine_ml)
+        found = seeing.counted(values, ready_of, told.brine_ml)
     values, ready, packed = found
-    return Packed(
-        values, ready, packed, jars, volume, turns, loss_ml, spent, weighed=known is not None
-    )
-
-
-def _used(so_far: SoFar) -> float | None:
-    """Brine that left the pot, into the jars or lost, in ml."""
-    if so_far.brine_made_ml is None or so_far.pot_left_ml is None:
-        return None
-    return so_far.brine_made_ml - so_far.pot_left_ml
-
-
-def _turns_left(request: Request, jars: float) -> tuple[tuple[float, ...], tuple[JarTurn, ...]]:
-    """Jars of each sort filled so far, its sorts in their turns, and the turns still to come."""
-    filled, turns = [], []
-    for turn in request.turns:
-        done = min(jars, turn.count)
-        jars -= done
-        filled.append(done)
-        turns.append(replace(turn, count=turn.count - done))
-    return tuple(filled), tuple(turns)
+    if told.jars < so_far.jars:
+        since = tuple(now - before for now, before in zip(jars, then, strict=True))
+        rest = _Seeing(learned, ahead, since, so_far.jars - told.jars, rng)
+        packed, index = rest.onward(values, ready, packed)
+        values = values.weights_picked(index)
+        values = values.with_own(values.own_ml[index])
+        ready, packed, loss_ml = np.maximum(ready, packed)[index], packed[index], loss_ml[index]
+        spent = None if spent is None else spent[index]
+    weighed = known is not None and told is so_far
+    pot = pot_read((told,) if spent is not None else so_far.readings, request, so_far.jars)
+    return Packed(values, ready, packed, jars, volume, turns, loss_ml, spent, weighed, pot)
 
 
 def _packed_grams(ahead: Ahead, so_far: SoFar) -> float | None:
@@ -195,22 +182,21 @@ class _Seeing:
     ) -> tuple[Values, Array, Array]:
         """The produce in the jars was weighed; ``ready`` where all of it was."""
         packed = np.full(values.pack.shape[0], grams)
-        values = self.settled(values, grams)
+        values = self._settle(values, packed, _weighing(grams))[0]
         if ready is not None:
             return values, np.full(packed.size, ready), packed
         return self._at_least(values, ready_of(values), packed)
 
-    def settled(self, values: Values, grams: float) -> Values:
-        """Draws that fit so much produce in these jars."""
-        packed = np.full(values.pack.shape[0], grams)
-        return self._settle(values, packed, _weighing(grams))[0]
+    def onward(self, values: Values, ready: Array, before: Array) -> tuple[Array, Places]:
+        """Produce in the jars once these were filled after ``before``, with nothing weighed anew.
 
-    def followed(
-        self, values: Values, ready_of: Callable[[Values], Array], before: float
-    ) -> tuple[Values, Array, Array]:
-        """Jars filled since ``before`` was weighed in others, with nothing weighed anew."""
+        Gives as well the places of the draws in which there was as much.
+        """
         packed = before + self._by_density(values)
-        return self._at_least(values, ready_of(values), packed)
+        enough = ready >= packed
+        if enough.all() or enough.mean() < _FEW:
+            return packed, np.arange(packed.size)
+        return packed, resampled(np.where(enough, 0.0, -np.inf), self.rng)
 
     def left(
         self, values: Values, ready_of: Callable[[Values], Array], left: float
@@ -233,7 +219,8 @@ class _Seeing:
     ) -> tuple[Values, Array, Array, Array, Array]:
         """Only what left the pot is known: less the loss, it is the room the produce leaves.
 
-        Gives the pot loss of the draws kept as well, and what of it is gone.
+        Gives the pot loss of the draws kept as well, and what of it is gone. More gone than a pot
+        loses is a spill or a slip, and tells nothing of the produce.
         """
         ready = ready_of(values)
         filled = self._by_density(values)
@@ -247,8 +234,11 @@ class _Seeing:
             return *found, loss_ml, spent
         packed = np.where(possible, packed, 1.0)
         weight = np.where(possible, -np.log(packed), -np.inf)
-        values, index = self._settle(values, packed, 0.0, weight, given_ahead=True)
-        values = values.with_own(values.own_ml[index])
+        settled, index = self._settle(values, packed, 0.0, weight, given_ahead=True)
+        if np.median(loss_ml[index]) > np.quantile(loss_ml, _SPILT):
+            found = self._at_least(values, ready, filled)
+            return *found, loss_ml, spent
+        values = settled.with_own(values.own_ml[index])
         return values, ready[index], packed[index], loss_ml[index], spent[index]
 
     def counted(

@@ -8,13 +8,25 @@ from jarcast.forecasting.values import Values
 from jarcast.learning.regression import Array
 
 
+class PotRead(Struct, frozen=True):
+    """The last reading of the pot: brine made by then and left in it, in ml; None is not known.
+
+    ``share`` is the part of the fill volume packed up to now that was packed by then.
+    """
+
+    made_ml: float | None
+    left_ml: float
+    share: float = 1.0
+
+
 class Packed(Struct, frozen=True):
     """A batch up to now: the draws that fit it, and what is done.
 
     ``values``, ``ready_g`` and ``produce_g`` are draws (draws,) of the arrows, of all the ready
     produce and of that in the jars; ``jars`` by sort and their ``volume_ml`` were counted;
     ``turns`` are the jars still to fill. ``loss_ml`` is the batch's pot loss, ``spent_ml`` what of
-    it is gone, None where that is not drawn yet; ``weighed`` whether the produce was.
+    it was gone when the ``pot`` was read, None where that is not drawn yet; ``weighed`` whether the
+    produce was.
     """
 
     values: Values
@@ -26,6 +38,7 @@ class Packed(Struct, frozen=True):
     loss_ml: Array
     spent_ml: Array | None = None
     weighed: bool = False
+    pot: PotRead | None = None
 
 
 def nothing_packed(values: Values, ready_g: Array, loss_ml: Array, request: Request) -> Packed:

@@ -116,6 +116,18 @@ def packing_oddity(
     return _told(found, history, _tightness(habits), volume / grams, batch.jar[0])
 
 
+def most_poured_ml(habits: Habits, batch: Batch, jars: float) -> float | None:
+    """The most brine in ml that so many jars of a batch take, the pot's loss with it.
+
+    By the forecast before packing; None where there is nothing to ask by, or no brine.
+    """
+    forecast = _asked(habits, batch, _weights(batch)) if jars else None
+    if forecast is None or not forecast.has_brine:
+        return None
+    each = Outcome(forecast.brine_ml.draws / forecast.jars.draws.clip(min=0.5))
+    return jars * each.interval(LEVEL)[1] + habits.learned.beliefs.people.loss_ml
+
+
 def _packed_jars(forecast: Forecast, left_g: float) -> Outcome:
     ready = forecast.ready_g.draws
     return Outcome(forecast.jars.draws * (1.0 - left_g / ready).clip(min=0.0))

@@ -256,7 +256,7 @@ def _look_inside(path: Path) -> tuple[int | None, str]:
             if problem := problem_of(copy):
                 return None, problem
             return int(copy.execute("SELECT count(*) FROM standing").fetchone()[0]), ""
-    except (sqlite3.Error, OSError) as error:
+    except (sqlite3.Error, OSError, UnicodeDecodeError) as error:
         return None, str(error)
 
 

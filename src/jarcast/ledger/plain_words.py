@@ -40,6 +40,8 @@ def in_plain_words(path: Path) -> Iterator[None]:
     """Turn whatever SQLite or the system says about the file into one LedgerError."""
     try:
         yield
+    except UnicodeDecodeError as error:  # of a name in the schema, as SQLite's error quotes it
+        raise damaged(path, "a name in it is no text") from error
     except sqlite3.Error as error:
         if str(error).startswith("Could not decode to UTF-8"):  # Python's own, without a code
             raise damaged(path, "a text in it is no text") from error

@@ -212,18 +212,32 @@ _SCHEMA_4 = (
     """,
     "CREATE INDEX undone_of_action ON undone (undoes, id)",
 )
+# `kept_brine` holds clean brine kept for the next pot of a recipe: what was kept of a batch, or
+# taken for one, in ml below 0.
+_KEPT_BRINE = (
+    """
+    CREATE TABLE kept_brine (
+        id INTEGER PRIMARY KEY,
+        action_id INTEGER NOT NULL REFERENCES action (id),
+        recipe TEXT NOT NULL,
+        batch TEXT NOT NULL,
+        ml REAL NOT NULL,
+        typed TEXT NOT NULL
+    ) STRICT
+    """,
+)
 
 
 def _to_schema_4(connection: sqlite3.Connection) -> None:
-    for statement in _SCHEMA_4:
+    for statement in (*_SCHEMA_4, *_KEPT_BRINE):
         connection.execute(statement)
-    for table in ("card_text", "undone"):
+    for table in ("card_text", "undone", "kept_brine"):
         _only_grows(connection, table)
     _nothing_replaced(connection, "action", "id", "request")
     _nothing_replaced(connection, "batch", "id", "name")
     for table in (
         "reading", "forecast", "step", "confirmation", "withdrawal", "own_jar", "card_text",
-        "undone",
+        "undone", "kept_brine",
     ):  # fmt: skip
         _nothing_replaced(connection, table, "id")
 

@@ -6,20 +6,23 @@ jars differ from one another.
 """
 
 import datetime as dt
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from enum import StrEnum
 from typing import Any
 
 from msgspec import Struct, field
 
-from jarcast.errors import BatchError
+from jarcast.errors import BatchError, MeasureError
 from jarcast.ledger.backups import legible
 from jarcast.ledger.book import Ledger
 from jarcast.ledger.cells import packed, texts, unpacked
 from jarcast.ledger.entry import Entry, cell_text
+from jarcast.ledger.kept_brine import Kept, keep_within, take_within
 from jarcast.ledger.marks import confirm_within
 from jarcast.ledger.naming import short
+from jarcast.measures import parse_volume
 from jarcast.packing import SoFar
+from jarcast.pots import Made
 
 
 class StepKind(StrEnum):
@@ -38,7 +41,8 @@ class Step(Struct, frozen=True):
     ``typed`` is what was typed, by column of the batch table as a kitchen names it ('trimmed').
     ``cells`` of a 'pack' step are what it was read as, by the names of SoFar; of another step they
     hold ``sure``, columns whose odd values the user stands by, and where a recipe was typed
-    ``card``: whether that is the key or the file of a recipe's card, or a name alone.
+    ``card``: whether that is the key or the file of a recipe's card, or a name alone; ``mends``
+    tells that the brine made was said anew, and no other pot was.
     """
 
     batch: str
@@ -90,6 +94,11 @@ class OpenBatch(Struct, frozen=True):
         return tuple(SoFar(**step.cells) for step in self.steps if step.kind is StepKind.PACK)
 
     @property
+    def log(self) -> tuple[Made | SoFar, ...]:
+        """Brine made and readings while packing, in order."""
+        return tuple(one for step in self.steps for one in _logged(step))
+
+    @property
     def sure(self) -> frozenset[str]:
         """Columns whose odd values the user stood by, and has not typed anew since."""
         found: set[str] = set()
@@ -98,6 +107,25 @@ class OpenBatch(Struct, frozen=True):
                 found -= {name + unit for name in step.typed for unit in ("", "_g", "_ml")}
                 found |= set(step.cells.get("sure", ()))
         return frozenset(found)
+
+
+def _logged(step: Step) -> Iterator[Made | SoFar]:
+    """What a step says of the pots; of one that both makes and reads, the pot comes first."""
+    note = SoFar(**step.cells) if step.kind is StepKind.PACK else None
+    for column in ("brine_made", "brine_made_ml"):
+        if (text := step.typed.get(column)) is not None:
+            said = _ml(text, column) if note is None else note.brine_made_ml
+            yield Made(said, bool(step.cells.get("mends")))
+    if note is not None:
+        yield note
+
+
+def _ml(text: str, column: str) -> float | None:
+    try:
+        exact = column.endswith("_ml")
+        return (float(text) if exact else parse_volume(text)) if text.strip() else None
+    except (MeasureError, ValueError):
+        return None  # a step holds only what could be read; another jarcast may read more
 
 
 def _added(before: Mapping[str, str], more: Mapping[str, str]) -> dict[str, str]:
@@ -195,15 +223,19 @@ def add_step(
     typed: Mapping[str, str],
     cells: Mapping[str, Any] | None = None,
     after: int | None = None,
+    taken: Kept | None = None,
 ) -> None:
     """Note a step of an open batch.
 
-    ``after`` is the action of the latest step that was read, where this one builds on it. Raises
-    BatchError when no such batch is open, or steps have come after that one.
+    ``after`` is the action of the latest step that was read, where this one builds on it;
+    ``taken`` is brine that was kept, and goes into this batch. Raises BatchError when no such
+    batch is open, or steps have come after that one, or less brine is kept.
     """
     with ledger.writing(kind.value) as action:
         _open_still(ledger, name, "'jarcast begin' opens one", after)
         _write(ledger, action, name, kind, typed, cells or {})
+        if taken is not None:
+            take_within(ledger, action, name, taken)
 
 
 def close(
@@ -213,12 +245,14 @@ def close(
     typed: Mapping[str, str],
     sure: Collection[str] = (),
     after: int | None = None,
+    kept: Kept | None = None,
 ) -> None:
     """Make an open batch one of the ledger's, with what is stood by of it, all in one.
 
     ``sure`` are columns whose odd values the user stands by; those that the batch has no value of
-    are passed over. ``after`` is the action of the latest step that ``entry`` was made of. Raises
-    BatchError when no such batch is open, or steps have come after that one.
+    are passed over. ``after`` is the action of the latest step that ``entry`` was made of;
+    ``kept`` is clean brine of it that is kept. Raises BatchError when no such batch is open, or
+    steps have come after that one.
     """
     with ledger.writing("close") as action:
         _open_still(ledger, name, "'jarcast batches' lists what is closed", after)
@@ -231,6 +265,8 @@ def close(
         held = [column for column in sorted(sure) if cell_text(entry.batch, column)]
         confirm_within(ledger, action, name, held)
         _write(ledger, action, name, StepKind.CLOSE, typed, {})
+        if kept is not None:
+            keep_within(ledger, action, name, kept)
 
 
 def _open_still(ledger: Ledger, name: str, hint: str, after: int | None) -> None:

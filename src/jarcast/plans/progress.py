@@ -11,13 +11,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.batch import Batch
-from jarcast.counter import packing_so_far
 from jarcast.errors import BatchError, MeasureError
 from jarcast.ledger import Ledger
 from jarcast.ledger.steps import OpenBatch, open_batches
-from jarcast.measures import parse_hours, parse_volume, parse_weight
+from jarcast.measures import parse_hours, parse_weight
 from jarcast.packing import SoFar
 from jarcast.plans.line import WEIGHTS, Plan, PlanLine
+from jarcast.pots import packing_by
 
 
 class State(StrEnum):
@@ -73,8 +73,7 @@ def _open(line: PlanLine, batch: OpenBatch) -> Progress:
     if hours is not None:
         noted["cure_hours"] = hours
     kept = replace(line, **_without_guesses(line, noted), **noted)
-    made = _ml(batch.typed.get("brine_made"), batch.typed.get("brine_made_ml"))
-    return Progress(kept, State.OPEN, so_far=packing_so_far(batch.packed, made))
+    return Progress(kept, State.OPEN, so_far=packing_by(batch.log))
 
 
 def _without_guesses(line: PlanLine, noted: Mapping[str, float]) -> dict[str, None]:
@@ -90,13 +89,6 @@ def _grams(measure: str | None, grams: str | None) -> float | None:
         return parse_weight(measure) if measure else float(grams) if grams else None
     except (MeasureError, BatchError, ValueError):
         return None  # it is told where the batch is worked on
-
-
-def _ml(measure: str | None, ml: str | None) -> float | None:
-    try:
-        return parse_volume(measure) if measure else float(ml) if ml else None
-    except (MeasureError, BatchError, ValueError):
-        return None
 
 
 def _hours(text: str | None) -> float | None:

@@ -42,7 +42,8 @@ class Situation(Struct, frozen=True, kw_only=True):
     """What is known when cautions are asked for.
 
     ``part_jar``: the last jar will not be full; ``short``: the brine will not do or has not done;
-    ``carried_brine``: brine that has touched produce is at hand; ``unsealed``: jars that did not
+    ``carried_brine``: brine that has touched produce is at hand; ``kept_brine``: clean brine of an
+    earlier batch is; ``unsealed``: jars that did not
     seal; ``salt_share``: salt over trimmed weight of a ferment.
     """
 
@@ -53,6 +54,7 @@ class Situation(Struct, frozen=True, kw_only=True):
     part_jar: bool = False
     short: bool = False
     carried_brine: bool = False
+    kept_brine: bool = False
     unsealed: float = 0
     salt_share: float | None = None
 
@@ -194,6 +196,15 @@ def _of_jars(at: Situation) -> list[Caution]:
             Caution(
                 "used brine",
                 "Brine that has touched produce is not used again for canning.",
+                PRACTICE,
+            )
+        )
+    if at.kept_brine:
+        found.append(
+            Caution(
+                "kept brine",
+                "Only clean brine that never touched produce goes into the next pot, and of the "
+                "same recipe: kept covered and cold, and brought back to a boil with the new.",
                 PRACTICE,
             )
         )

@@ -21,6 +21,13 @@ WAITS = (
     "It waits for a weight, as bought, trimmed, cured or cooked, to say what it will come to: "
     "jarcast weigh --trimmed '5 lb'."
 )
+TIGHTER = (
+    "Your jars hold less brine than the card's: packed tighter than tested. Pack the rest looser."
+)
+NO_TIGHTER = (
+    "Your jars hold less brine than the card's, though not packed tighter than by its printed "
+    "yield: its formula makes more than such jars take."
+)
 _NO_CARD = (
     "No recipe card is named, so it is not checked here: never less brine for the produce than "
     "your recipe has."
@@ -147,18 +154,31 @@ def _made_already(now: Forecast, units: Units) -> list[str]:
             "How much brine was made is not known (--brine-made says it). Have "
             f"{amount} of {_whose(now)} brine for the rest: {_why(now)}."
         )
+        if now.less_than_recipe(_SHORT):
+            said += " Whether that is the recipe's proportion is not known until you say it."
         return [said, *_formula(now, units), *([short_of_brine_text()] if order > 0.0 else [])]
     lines = [
         f"In the pot about {format_volume(there.median, units)}: {chance_words(chance)} that it "
         "runs out."
     ]
     if order <= 0.0:
-        return [*lines, "Nothing to heat: that is enough."]
+        return [*lines, "Nothing to heat: that is enough.", *_tighter(now)]
     why = f"{odds(_SHORT)} then that it runs out"
     if now.limited_by_recipe(_SHORT):
         why = f"{_why(now)}; these jars alone would need less"
-    lines.append(f"Heat {amount} more now, of {_whose(now)} whole brine formula: {why}.")
-    return [*lines, *_formula(now, units), *([short_of_brine_text()] if chance > _SHORT else [])]
+    lines.append(
+        f"Heat {amount} more now, of {_whose(now)} whole brine formula: {why}. Once it is made, "
+        f'note it with --more-brine "{amount}".'
+    )
+    lines += [*_tighter(now), *_formula(now, units)]
+    return [*lines, *([short_of_brine_text()] if chance > _SHORT else [])]
+
+
+def _tighter(now: Forecast) -> list[str]:
+    """What is due where the jars cannot take as much brine as the recipe's proportion."""
+    if not now.jars_hold_less(_SHORT):
+        return []
+    return [NO_TIGHTER if now.fewer_than_printed is False else TIGHTER]
 
 
 def short_of_brine_text() -> str:

@@ -84,5 +84,6 @@ def to_come_document(now: Forecast, units: Units) -> dict[str, Any]:
         "brine_ml": outcome_document(now.brine_to_come_ml, _LEVEL),
         "runs_out": now.runs_out,
         "brine_to_make_ml": now.brine_to_make(_SHORT, units) if now.has_brine else 0.0,
+        "jars_hold_less_than_recipe": now.jars_hold_less(_SHORT),
         "caution": short_of_brine_text() if now.has_brine else "",
     }

@@ -42,10 +42,16 @@ def sheet_page(
     *,
     altitude_ft: float | None = None,
     packing: PackCheck | None = None,
+    kept: str = "",
 ) -> str:
-    """The sheet as one HTML page that needs nothing beside itself."""
+    """The sheet as one HTML page that needs nothing beside itself.
+
+    ``kept`` tells of clean brine kept for this recipe's next pot.
+    """
     request, recipe = forecast.request, forecast.recipe
     small = _small_print(forecast, units, short_chance, altitude_ft, packing)
+    if kept:
+        small["cautions"] = [*small["cautions"], " ".join(kept.split())]
     formula = _formula(forecast, units, short_chance)
     lines = _lines(small) + (2 * len(formula["parts"]) if formula else 0)
     count = forecast.jars_to_have()

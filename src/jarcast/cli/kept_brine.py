@@ -1,0 +1,124 @@
+"""Clean brine kept for the next pot of the same recipe: put by, shown, and taken."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from jarcast.cli.common import read_option
+from jarcast.cli.counter import asking
+from jarcast.errors import BatchError
+from jarcast.measures import Units, format_volume, parse_volume
+
+if TYPE_CHECKING:
+    from jarcast.batch import Batch
+    from jarcast.ledger.kept_brine import Kept, KeptBrine
+
+KeepBrineOption = Annotated[
+    str | None,
+    typer.Option(
+        "--keep-brine",
+        help="Clean brine kept for the recipe's next pot, never touched by produce; '0 cups': none "
+        "is kept any more.",
+    ),
+]
+KeptBrineOption = Annotated[
+    str | None,
+    typer.Option("--kept-brine", help="So much brine kept of this recipe went into the pot."),
+]
+
+
+def key_of(recipe: str) -> str:
+    """The key of a recipe, however it was typed: a card's key, its file, or a name."""
+    from jarcast.cli.recipes import names_file
+    from jarcast.recipes import card_key
+
+    text = recipe.strip()
+    return card_key(Path(text).stem if text and names_file(text) else text)
+
+
+def to_keep(
+    text: str | None, batch: "Batch", units: Units, *, yes: bool = False, as_json: bool = False
+) -> "Kept | None":
+    """Brine of a finished batch to be kept, asked once at a terminal whether it is clean.
+
+    Raises BatchError for a batch without a recipe, more than was left, and brine that is not clean.
+    """
+    from jarcast.ledger.kept_brine import Kept, check_recipe
+
+    ml = read_option("--keep-brine", text, parse_volume)
+    if text is None or ml is None:
+        return None
+    check_recipe(key_of(batch.recipe))
+    left = batch.brine_left_ml
+    if left is not None and ml > 1.01 * left:
+        raise BatchError(
+            f"--keep-brine '{text}' is more than the {format_volume(left, units)} that was left"
+        )
+    question = "Is it clean: has it never touched produce?"
+    if ml > 0.0 and not yes and asking(as_json) and not typer.confirm(question, err=True):
+        raise BatchError(
+            "brine that touched produce is not used again for canning, and nothing was written "
+            "down; close or record the batch without --keep-brine"
+        )
+    return Kept(key_of(batch.recipe), ml, text.strip())
+
+
+def to_take(text: str | None, recipe: str, path: Path) -> "Kept | None":
+    """Kept brine to be taken for a batch of this recipe. Raises BatchError."""
+    from jarcast.ledger.kept_brine import Kept, check_taken
+
+    ml = read_option("--kept-brine", text, parse_volume)
+    if text is None or ml is None:
+        return None
+    taken = Kept(key_of(recipe), ml, text.strip())
+    check_taken(find_kept(recipe, path), taken)
+    return taken
+
+
+def find_kept(recipe: str, path: Path) -> "KeptBrine | None":
+    """What is kept of the brine of a recipe in the ledger at ``path``."""
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.kept_brine import kept_brine
+
+    key = key_of(recipe)
+    if not key:
+        return None
+    with Ledger.open(path) as opened:
+        return kept_brine(opened, key)
+
+
+def kept_text(recipe: str, path: Path, units: Units) -> str:
+    """That brine of a recipe is kept, and how to use it; '' where none is. It is not counted."""
+    from jarcast.views.kept_brine import kept_brine_text
+
+    found = find_kept(recipe, path)
+    if found is None:
+        return ""
+    return kept_brine_text(found.ml, recipe, (found.on.isoformat(), found.batch), units)
+
+
+def kept_document(recipe: str, path: Path) -> dict[str, Any] | None:
+    """What is kept of the brine of a recipe, for JSON; None where nothing is."""
+    found = find_kept(recipe, path)
+    if found is None:
+        return None
+    return {"ml": found.ml, "on": found.on.isoformat(), "batch": found.batch}
+
+
+def keep(path: Path, batch: str, kept: "Kept | None") -> None:
+    """Keep brine of a batch that is written down."""
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.kept_brine import keep_within
+
+    if kept is None:
+        return
+    with Ledger.open(path, writing=True) as opened, opened.writing("keep brine") as action:
+        keep_within(opened, action, batch, kept)
+
+
+def put_by_text(kept: "Kept | None", recipe: str, units: Units) -> str:
+    """What was just put by, and what to heed; '' where nothing was."""
+    from jarcast.views.kept_brine import put_by_words
+
+    return "" if kept is None else put_by_words(kept.ml, recipe, units)

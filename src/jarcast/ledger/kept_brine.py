@@ -1,0 +1,90 @@
+"""Clean brine kept of one batch for the next pot of the same recipe."""
+
+import datetime as dt
+
+from msgspec import Struct
+
+from jarcast.errors import BatchError
+from jarcast.ledger.book import Ledger
+
+_NOTHING_ML = 1.0  # less than a teaspoon is none
+_OVER = 1.01  # a measure may be read a hair larger than it was kept
+
+
+class Kept(Struct, frozen=True):
+    """Brine as it was typed: put by of one batch, or taken for one; ``recipe`` is a key."""
+
+    recipe: str
+    ml: float
+    typed: str
+
+
+class KeptBrine(Struct, frozen=True):
+    """Brine kept of a recipe, in ml; when some was last put by, and of which batch."""
+
+    recipe: str
+    ml: float
+    on: dt.date
+    batch: str
+
+
+def kept_brine(ledger: Ledger, recipe: str) -> KeptBrine | None:
+    """What is kept of the brine of a recipe, by its key; None for nothing."""
+    rows = ledger.rows(
+        "SELECT k.ml, k.batch, action.at FROM kept_brine AS k "
+        "JOIN action ON action.id = k.action_id WHERE k.recipe = ? ORDER BY k.id",
+        recipe,
+    )
+    left, last = sum(ml for ml, _, _ in rows), [row for row in rows if row[0] > 0.0]
+    if left < _NOTHING_ML or not last:
+        return None
+    _, batch, at = last[-1]
+    return KeptBrine(recipe, left, dt.datetime.fromisoformat(at).astimezone().date(), batch)
+
+
+def keep_within(ledger: Ledger, action: int, batch: str, kept: Kept) -> None:
+    """Keep so much clean brine of a batch; 0 ml: none is kept of its recipe any more.
+
+    Inside ``writing`` only. Raises BatchError for a batch without a recipe.
+    """
+    check_recipe(kept.recipe)
+    ml = kept.ml
+    if ml == 0.0:
+        before = kept_brine(ledger, kept.recipe)
+        ml = 0.0 if before is None else -before.ml
+    _write(ledger, action, batch, kept, ml)
+
+
+def take_within(ledger: Ledger, action: int, batch: str, taken: Kept) -> None:
+    """Take so much kept brine for a batch; inside ``writing`` only. Raises BatchError."""
+    check_taken(kept_brine(ledger, taken.recipe), taken)
+    _write(ledger, action, batch, taken, -taken.ml)
+
+
+def check_recipe(recipe: str) -> None:
+    """Raise BatchError where no recipe is named: brine is kept for the same recipe alone."""
+    if not recipe:
+        raise BatchError(
+            "brine is kept for the next pot of the same recipe, and this batch names none; name it "
+            "with --recipe, or 'jarcast amend NAME recipe=...'"
+        )
+
+
+def check_taken(kept: KeptBrine | None, taken: Kept) -> None:
+    """Raise BatchError for more than is kept of a recipe."""
+    check_recipe(taken.recipe)
+    said = f"--kept-brine '{taken.typed}'"
+    if kept is None:
+        raise BatchError(f"{said}: no brine of the recipe '{taken.recipe}' is kept")
+    if taken.ml > _OVER * kept.ml:
+        raise BatchError(
+            f"{said} is more than is kept of the recipe '{taken.recipe}': {kept.ml:.0f} ml, last "
+            f"of batch '{kept.batch}' on {kept.on}"
+        )
+
+
+def _write(ledger: Ledger, action: int, batch: str, kept: Kept, ml: float) -> None:
+    ledger.execute(
+        "INSERT INTO kept_brine (action_id, recipe, batch, ml, typed) VALUES (?, ?, ?, ?, ?)",
+        action, kept.recipe, batch, ml, kept.typed,
+    )  # fmt: skip

@@ -1,0 +1,189 @@
+"""Pots of brine at the counter: another one, the pot before it, and less made than is known."""
+
+import shlex
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from jarcast.kinds import SHELF
+from jarcast.ledger import Ledger
+from jarcast.ledger.steps import open_batches, steps
+
+Run = Callable[..., Any]
+
+CUP_ML = 236.5882365  # NIST Handbook 44, Appendix C
+PINT_ML = SHELF["pint"].fill_volume_ml(0.5)
+BEGIN = (
+    "begin", "--batch", "q", "--produce", "cauliflower", "--cut", "florets", "--pack", "raw",
+    "--jar", "pint", "--as-bought", "9lb", "--trimmed", "5lb10oz", "--cure-hours", "0",
+)  # fmt: skip
+
+
+@pytest.fixture
+def begun(run: Run, ledger: Path) -> Path:
+    """A batch of cauliflower with a first pot of 8 cups."""
+    assert run(*BEGIN, "--brine-made", "8 cups").code == 0
+    return ledger
+
+
+def noted(path: Path) -> int:
+    with Ledger.open(path) as opened:
+        return len(steps(opened, "q"))
+
+
+def made(path: Path) -> str:
+    with Ledger.open(path) as opened:
+        return open_batches(opened)[0].typed["brine_made"]
+
+
+def words(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_a_second_pot_after_eight_jars_is_in_the_pot_and_changes_no_count(
+    run: Run, begun: Path
+) -> None:
+    first = run("pack", "--jars", "8", "--pot-left", "1 cup", "--json").document
+    second = run("weigh", "--brine-made", "12 cups", "--json").document
+    assert second["forecast"]["jars"] == first["forecast"]["jars"]
+    assert second["so_far"]["pot_left_ml"] == pytest.approx(5 * CUP_ML)
+    # A couple of jars are to come, and no more is heated than they hold, produce and all.
+    for said in (first, second):
+        assert said["to_come"]["brine_to_make_ml"] <= 3.5 * PINT_ML
+    assert second["to_come"]["brine_to_make_ml"] == 0.0
+    assert "In the pot about 5 cups" in words(run("weigh", "--note", "windy").out)
+
+
+@pytest.mark.parametrize(
+    "ways",
+    [
+        ['pack --jars 4 --pot-left "4 1/2 cups"', 'weigh --brine-made "12 cups"'],
+        ['pack --jars 4 --pot-left "4 1/2 cups"', 'weigh --more-brine "4 cups"'],
+        ['pack --jars 4 --pot-left "4 1/2 cups"', 'pack --jars 4 --more-brine "4 cups"'],
+        ['pack --jars 4 --pot-before "4 1/2 cups" --more-brine "4 cups"'],
+        ['weigh --more-brine "4 cups"', 'pack --jars 4 --pot-left "8 1/2 cups"'],
+        ['pack --jars 4 --pot-left "8 1/2 cups" --more-brine "4 cups"'],
+        ['pack --jars 4 --pot-left "8 1/2 cups"', 'weigh --more-brine "4 cups"'],
+        ['pack --jars 4 --pot-left "8 1/2 cups" --brine-made "12 cups"'],
+    ],
+)
+def test_the_second_pot_of_four_jars_is_the_same_however_it_is_noted(
+    run: Run, begun: Path, ways: list[str]
+) -> None:
+    for way in ways:
+        said = run(*shlex.split(way), "--json").document
+    assert said["so_far"]["pot_left_ml"] == pytest.approx(8.5 * CUP_ML)
+    assert said["so_far"]["brine_made_ml"] == pytest.approx(12 * CUP_ML)
+    # 3 1/2 cups in four pints and their share of the loss: about eleven pints in all.
+    assert said["forecast"]["jars"]["low"] > 9.5
+    assert said["forecast"]["jars"]["high"] < 12.0
+    assert said["to_come"]["brine_to_make_ml"] == 0.0
+
+
+def test_a_pot_alone_throws_nothing_away_that_the_first_jars_taught(run: Run, begun: Path) -> None:
+    def width(said: dict[str, Any]) -> float:
+        jars = said["forecast"]["jars"]
+        return float(jars["high"] - jars["low"])
+
+    first = run("pack", "--jars", "4", "--pot-left", "4 1/2 cups", "--json").document
+    for words_ in (
+        ("pack", "--jars", "4", "--more-brine", "4 cups"),
+        ("pack", "--jars", "6"),
+        ("pack", "--jars", "7", "--more-brine", "2 cups"),
+    ):
+        later = run(*words_, "--json").document
+        assert width(later) <= 1.05 * width(first)
+        assert later["to_come"]["brine_to_make_ml"] == 0.0
+    assert made(begun) == "8 cups + 4 cups + 2 cups"
+
+
+def test_what_is_to_be_heated_names_the_option_that_notes_it(run: Run, begun: Path) -> None:
+    said = words(run("pack", "--jars", "8", "--pot-left", "1 cup").out)
+    assert "Heat 2 1/2 cups more now" in said
+    assert 'note it with --more-brine "2 1/2 cups"' in said
+
+
+def test_less_in_all_than_is_known_is_refused_off_a_terminal_naming_each_way(
+    run: Run, begun: Path
+) -> None:
+    run("pack", "--jars", "4", "--pot-left", "4 1/2 cups")
+    before = noted(begun)
+    for way in (
+        ("weigh", "--brine-made", "4 cups"),
+        ("weigh", "--brine-made", "4 cups", "--json"),
+        ("pack", "--jars", "5", "--brine-made", "4 cups"),
+        ("close", "--jars", "11", "--brine-made", "4 cups"),
+    ):
+        ran = run(*way)
+        assert (ran.code, ran.out) == (1, ""), way
+        assert "less than the 8 cups that are known to be made" in ran.err
+        assert "--more-brine '4 cups'" in ran.err
+        assert "--brine-made '4 cups' --yes" in ran.err
+    assert noted(begun) == before
+    assert made(begun) == "8 cups"
+
+
+def test_less_in_all_can_be_said_and_counts_from_then_on(run: Run, begun: Path) -> None:
+    run("pack", "--jars", "4", "--pot-left", "4 1/2 cups")
+    said = run("weigh", "--brine-made", "7 1/2 cups", "--yes", "--json").document
+    # 7 1/2 cups made and 4 1/2 left: the first pot was less, and none was added.
+    assert said["so_far"]["pot_left_ml"] == pytest.approx(4.5 * CUP_ML)
+    assert said["so_far"]["brine_made_ml"] == pytest.approx(7.5 * CUP_ML)
+
+
+def test_an_amended_total_is_no_pot(run: Run, begun: Path) -> None:
+    run("pack", "--jars", "4", "--pot-left", "4 1/2 cups")
+    said = run("amend", "q", "brine_made=8 1/2 cups", "--json").document
+    assert said["so_far"]["pot_left_ml"] == pytest.approx(4.5 * CUP_ML)
+
+
+def test_the_brine_that_stands_there_must_have_been_made(run: Run) -> None:
+    run(*BEGIN)
+    run("pack", "--jars", "4", "--pot-left", "4 1/2 cups")
+    assert "4 1/2 cups that are known" in run("weigh", "--brine-made", "4 cups").err
+    ran = run("weigh", "--more-brine", "4 cups")
+    assert ran.code == 1
+    assert "--brine-made '8 cups + 4 cups'" in ran.err
+    said = run("weigh", "--brine-made", "8 cups", "--json").document
+    assert said["so_far"]["pot_left_ml"] == pytest.approx(4.5 * CUP_ML)
+
+
+def test_the_first_pot_may_be_said_either_way(run: Run) -> None:
+    run(*BEGIN)
+    assert run("weigh", "--more-brine", "8 cups").code == 0
+    assert run("weigh", "--brine-made", "9 cups", "--more-brine", "1 cup").code == 0
+    ran = run("weigh", "--brine-made", "4 cups", "--more-brine", "1 cup")
+    assert ran.code == 1
+    values = run("weigh", "--brine-made", "", "--json").document["values"]
+    assert values["brine_made_ml"] is None
+
+
+@pytest.mark.parametrize(
+    "way",
+    [
+        '--pot-before "4 cups"',
+        '--pot-before "4 cups" --brine-made "12 cups"',
+        '--pot-before "4 cups" --pot-left "8 cups" --more-brine "4 cups"',
+    ],
+)
+def test_the_pot_before_goes_with_another_pot_alone(run: Run, begun: Path, way: str) -> None:
+    ran = run("pack", "--jars", "4", *shlex.split(way))
+    assert ran.code == 2
+    assert "--pot-before" in ran.err
+    assert noted(begun) == 1
+
+
+def test_a_pot_read_before_the_new_one_is_recognised(run: Run, begun: Path) -> None:
+    ran = run("pack", "--jars", "4", "--pot-left", "4 1/2 cups", "--more-brine", "4 cups")
+    assert "say --pot-before instead" in words(ran.err)
+    assert "now, after any --more-brine" in words(run("pack", "--help").out)
+
+
+def test_a_pot_that_no_measure_tells_is_refused_by_its_option(run: Run, begun: Path) -> None:
+    for option in ("--pot-before", "--more-brine"):
+        other = {"--pot-before": ("--more-brine", "4 cups"), "--more-brine": ()}[option]
+        ran = run("pack", "--jars", "4", option, "a lot", *other)
+        assert ran.code == 1
+        assert f"{option} 'a lot'" in ran.err
