@@ -324,7 +324,7 @@ def test_one_count_is_dealt_out_as_the_jars_were_planned(
 def test_one_count_for_sorts_without_a_plan_is_refused_by_their_names(
     finished: Callable[..., Batch],
 ) -> None:
-    with pytest.raises(BatchError, match=r"stands in quart \+ pint; .*'4 \+ 5' is 4 quart, 5 pint"):
+    with pytest.raises(BatchError, match=r"stands in quart \+ pint; .*'4 quart \+ 5 pint'"):
         finished(jar="quart + pint", jars="9")
 
 

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from jarcast._version import __version__
 
 if TYPE_CHECKING:
+    from jarcast.errors import NearName
     from jarcast.forecasting.forecast import Forecast
     from jarcast.forecasting.habits import Habits, habits_from, learn
     from jarcast.forecasting.harvest import Harvest, plan_harvest
@@ -26,6 +27,7 @@ _HOMES = {
     "Forecast": "jarcast.forecasting.forecast",
     "Habits": "jarcast.forecasting.habits",
     "Harvest": "jarcast.forecasting.harvest",
+    "NearName": "jarcast.errors",
     "Outcome": "jarcast.forecasting.outcome",
     "SoFar": "jarcast.packing",
     "habits_from": "jarcast.forecasting.habits",
@@ -38,6 +40,7 @@ __all__ = [
     "Forecast",
     "Habits",
     "Harvest",
+    "NearName",
     "Outcome",
     "SoFar",
     "__version__",

@@ -126,6 +126,12 @@ class Batch(Struct, frozen=True, kw_only=True):
         return " + ".join(number_text(count) for count in self.jars)
 
     @property
+    def filled_text(self) -> str:
+        """Each count with its sort: '5 pint-wide + 4.5 pint'."""
+        pairs = zip(self.jars, self.jar, strict=True)
+        return " + ".join(f"{number_text(count)} {key}" for count, key in pairs)
+
+    @property
     def total_jars(self) -> float:
         """All jars filled, of whatever sort."""
         return math.fsum(self.jars)
@@ -290,7 +296,7 @@ def _brine_flags(batch: Batch, volume: float) -> list[Flag]:
     if used <= 1.5 * volume + MOST_LOST_ML:
         return []
     parts = (
-        Amount(used, "ml"), f" of brine used for {batch.jars_text} {batch.jar_text}, which hold ",
+        Amount(used, "ml"), f" of brine used for {batch.filled_text}, which hold ",
         Amount(volume, "ml"), " with the produce", _factor(used, 0.5 * volume),
     )  # fmt: skip
     return [Flag((*columns, "jars"), arrows, parts)]
@@ -311,7 +317,7 @@ def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
     if ready is None or ready <= 1.1 * 1.1 * volume:
         return []
     parts = (
-        Amount(ready, "g"), f" cannot go into {batch.jars_text} {batch.jar_text}, which hold ",
+        Amount(ready, "g"), f" cannot go into {batch.filled_text}, which hold ",
         Amount(volume, "ml"), _factor(ready, 0.6 * volume),
     )  # fmt: skip
     return [Flag((column, "jars"), frozenset({Arrow.PACK, Arrow.BRINE}), parts)]
@@ -330,6 +336,6 @@ def contradictions_in(batch: Batch, volume: float) -> tuple[Flag, ...]:
         *_overfull_flags(batch, volume),
     ]
     if batch.sealed is not None and batch.sealed > math.ceil(batch.total_jars):
-        message = f"{number_text(batch.sealed)} sealed of {batch.jars_text} filled"
+        message = f"{number_text(batch.sealed)} sealed of {batch.filled_text} filled"
         flags.append(Flag(("sealed", "jars"), frozenset(), (message,)))
     return tuple(flags)

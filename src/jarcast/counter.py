@@ -10,6 +10,7 @@ from msgspec import Struct
 
 from jarcast.batch import Batch, number_text
 from jarcast.errors import BatchError, ForecastError, RecipeError
+from jarcast.jar_text import in_turns, read_jars, table_cells, turns_text
 from jarcast.kinds import SHELF, Jar, cut_key, pack_key, produce_key
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.naming import fitting, in_one_line, only, short
@@ -17,7 +18,6 @@ from jarcast.ledger.steps import OpenBatch, begin, names_taken
 from jarcast.packing import SoFar
 from jarcast.pots import Made, packing_by
 from jarcast.recording import make_entry, new_name, read
-from jarcast.turns import in_turns, table_cells
 
 if TYPE_CHECKING:
     from jarcast.forecasting.forecast import Forecast
@@ -74,7 +74,7 @@ def underway(
 ) -> Underway:
     """An open batch read, with ``more`` that is typed now. Raises BatchError for what cannot be."""
     typed = found.typed_with(more or {})
-    batch = read({**table_cells(typed), "batch": found.name}, today, shelf)
+    batch = read({**table_cells(typed, shelf), "batch": found.name}, today, shelf)
     log = found.log
     if more is not None and "brine_made" in more:
         log = (*log, Made(batch.brine_made_ml))
@@ -96,9 +96,8 @@ def last_like(batches: Sequence[Batch], produce: str, cut: str) -> Batch | None:
 
 def as_last(last: Batch) -> dict[str, str]:
     """Pack, jar and recipe of a batch, as one would type them; what it does not say left out."""
-    *firsts, final = zip(last.jars, last.jar, strict=True)
-    counted = [f"{number_text(max(1, round(count)))} {key}" for count, key in firsts]
-    said = {"pack": pack_key(last.pack), "jar": ", then ".join([*counted, final[1]])}
+    turns = [(max(1.0, round(n)), key) for n, key in zip(last.jars, last.jar, strict=True)]
+    said = {"pack": pack_key(last.pack), "jar": turns_text(turns)}
     return {k: v for k, v in {**said, "recipe": last.recipe}.items() if v}
 
 
@@ -122,8 +121,8 @@ def by_card(typed: Mapping[str, str], card: "Recipe", shelf: Mapping[str, Jar]) 
     )
     chosen = choices_by(card, given)
     if (allow := allowed_jars(card, shelf)) is not None:
-        for sort in table_cells({"jar": chosen.jar})["jar"].split("+"):
-            allow(sort.strip())
+        for one in read_jars(chosen.jar, shelf, turns=True):
+            allow(one.sort)
     found = {**typed, "produce": given.produce or chosen.produce, "jar": chosen.jar}
     found |= {"cut": given.cut or chosen.cut, "pack": given.pack or chosen.pack}
     if chosen.headspace_in is not None:
@@ -236,7 +235,7 @@ def forecast_of(
 def _forecast(
     habits: "Habits", at: Underway, card: "Recipe | None", so_far: SoFar | None
 ) -> "Forecast":
-    batch, jar = at.batch, in_turns(at.typed)
+    batch, jar = at.batch, in_turns(at.typed, habits.shelf)
     pack, usual = habits.usual_pack(batch.produce, batch.cut), habits.usual_jar
     if card is not None:
         from jarcast.forecasting.by_recipe import usual_choices
@@ -298,4 +297,4 @@ def entry_of(
     name: str, typed: Mapping[str, str], today: dt.date, shelf: Mapping[str, Jar] = SHELF
 ) -> Entry:
     """The finished batch. Raises BatchError with everything that is missing or cannot be."""
-    return make_entry({**table_cells(typed), "batch": name}, today, (), shelf)
+    return make_entry({**table_cells(typed, shelf), "batch": name}, today, (), shelf)

@@ -10,7 +10,13 @@ JarcastError
 
 A message names the thing, the rule, the value received and the next step. The command line
 catches JarcastError once, prints the message and leaves with exit code 1.
+
+NearName is a warning, for Python: the command line asks instead.
 """
+
+
+class NearName(UserWarning):
+    """A produce that nobody has published is nearly the name of one that somebody has."""
 
 
 class JarcastError(Exception):

@@ -158,7 +158,7 @@ def _singular(word: str) -> str:
     return word
 
 
-def _words(text: str) -> list[str]:
+def plain_words(text: str) -> list[str]:
     """Words in lower case, without the signs between them; a pictured carrot is a word too."""
     plain = unicodedata.normalize("NFKC", text).casefold()
     if plain.isascii():
@@ -174,6 +174,9 @@ def _in_word(sign: str) -> bool:
 
 _PRODUCE_NAMES = {
     "pickling cucumber": "cucumber", "cuke": "cucumber", "gherkin": "gherkin",
+    # What picklers call them; common practice, no source.
+    "cuc": "cucumber", "pickler": "cucumber", "kirby": "cucumber", "kirby cucumber": "cucumber",
+    "cornichon": "gherkin",
     "white cabbage": "cabbage", "green cabbage": "cabbage", "head cabbage": "cabbage",
     "beetroot": "beet", "red beet": "beet",
     "golden beet": "beet", "yellow beet": "beet",
@@ -210,6 +213,8 @@ _PRODUCE_NAMES = {
     "cremini mushroom": "mushroom", "ginger root": "ginger",
 }  # fmt: skip
 
+PRODUCE_WORDS = frozenset({*_PRODUCE_NAMES, *_PRODUCE_NAMES.values()})  # names and synonyms
+
 _JOINING = ("and", "with")
 
 
@@ -218,7 +223,7 @@ def produce_key(text: str) -> str:
     """Key of a produce; a mixture ('cucumber + onion') gives its parts in alphabetical order."""
     keys = set()
     for part in re.split(r"[+&]", text):
-        words = _words(part)
+        words = plain_words(part)
         while words:
             joined = next((i for i, word in enumerate(words) if word in _JOINING), len(words))
             own, words = words[:joined], words[joined + 1 :]
@@ -248,10 +253,15 @@ _CUT_NAMES = {
 _CUT_KEYS = {word: key for key, words in _CUT_NAMES.items() for word in words.split()}
 
 
+def cut_in(word: str) -> str:
+    """The cut that a word stands for ('florets'), '' for a word of anything else."""
+    return _CUT_KEYS.get(word, "")
+
+
 @lru_cache(_REMEMBERED)
 def cut_key(text: str) -> str:
     """Key of a cut ('Sliced', 'rounds' -> 'slices'); an empty text is 'not written down'."""
-    words = _words(text)
+    words = plain_words(text)
     found = [word for word in words if word in _CUT_KEYS]
     found.sort(key=lambda word: word == "cut")  # 'cut into sticks' are sticks
     return _CUT_KEYS[found[0]] if found else " ".join(words)
@@ -260,7 +270,7 @@ def cut_key(text: str) -> str:
 @lru_cache(_REMEMBERED)
 def pack_key(text: str) -> str:
     """'raw', 'hot', or '' where it is not written down; another word is its own kind."""
-    words = [word for word in _words(text) if word not in ("pack", "packed")]
+    words = [word for word in plain_words(text) if word not in ("pack", "packed")]
     name = " ".join(words)
     return {"cold": "raw", "fresh": "raw", "boiled": "hot", "cooked": "hot"}.get(name, name)
 

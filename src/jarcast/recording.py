@@ -8,6 +8,7 @@ from jarcast.batch import COLUMNS, Batch
 from jarcast.errors import BatchError
 from jarcast.interchange.header import KITCHEN
 from jarcast.interchange.rows import RowChecker, shortened
+from jarcast.jar_text import with_sorts
 from jarcast.kinds import SHELF, Jar, cut_key, produce_key
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.entry import cell_text
@@ -166,7 +167,7 @@ def _amended(
         cells[_KITCHEN_NAMES.get(column, column) if typed else column] = typed or cell_text(
             before.batch, column
         )
-    for column, text in changes.items():
+    for column, text in with_sorts(changes, shelf).items():
         exact = KITCHEN.get(column, column)
         if exact not in COLUMNS or exact == "batch":
             raise _no_value(column)

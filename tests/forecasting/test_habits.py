@@ -445,3 +445,27 @@ def test_a_jar_of_ones_own_is_learned_from_a_table_too() -> None:
     )
     low, high = found.jars.interval(0.8)
     assert low < 4.0 < high
+
+
+# --- a crop as people name it ---------------------------------------------------------------------
+
+
+def test_produce_and_cut_in_one_are_forecast_as_both(habits: Habits) -> None:
+    one = habits.forecast(produce="Carrot sticks", pack="raw", cure_hours=0.0, trimmed_g=2700.0)
+    assert_same(one, habits.forecast(**CARROTS, trimmed_g=2700.0))
+    with pytest.raises(ForecastError, match="says sticks, and cut says 'rings'"):
+        habits.forecast(produce="carrot sticks", cut="rings", trimmed_g=2700.0)
+
+
+def test_a_near_name_is_warned_of_and_forecast_as_it_stands(habits: Habits) -> None:
+    with pytest.warns(jarcast.NearName, match="'califlower'.* did you mean 'cauliflower'"):
+        found = habits.forecast(produce="califlower", trimmed_g=2700.0)
+    assert found.request.produce == "califlower"
+    assert found.rests_on.published == "nothing published"
+    table = frame_from_batches(
+        [Batch(batch="1", date=dt.date(2024, 8, 1), produce="carrott", jar=("pint",), jars=(6.0,))]
+    )
+    with pytest.warns(jarcast.NearName, match="'carrott'.* did you mean 'carrot'"):
+        own = learn(table)
+    own.forecast(produce="carrott", trimmed_g=2700.0)  # known now: any warning is an error here
+    own.forecast(produce="sea bean", trimmed_g=2700.0)

@@ -28,6 +28,7 @@ from jarcast.cli.counter import (
     expect,
     refuse_without_card,
 )
+from jarcast.cli.crops import AsNamedOption, crop_meant
 from jarcast.cli.weigh import answer
 from jarcast.measures import Units
 
@@ -38,9 +39,10 @@ if TYPE_CHECKING:
 
 def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
     """Change values of a batch that is not closed yet: one step more, which counts from now on."""
+    from jarcast.jar_text import with_sorts
     from jarcast.recording import kitchen_cells
 
-    cells = kitchen_cells(typed)
+    cells = with_sorts(kitchen_cells(typed), here.kitchen.shelf)
     if "recipe" in cells:
         card, cells["recipe"] = card_chosen(cells["recipe"], here.path)
         cells = _by_card(here, cells, card)
@@ -78,6 +80,7 @@ def amend(
         list[str],
         typer.Argument(help="What to change, as COLUMN=VALUE; 'note=' takes a value away."),
     ],
+    as_named: AsNamedOption = False,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
@@ -97,6 +100,10 @@ def amend(
 
     typed = _typed(changes)
     path = ledger_path(ledger)
+    if typed.get("produce", "").strip():
+        crop = (typed["produce"], typed.get("cut", ""))
+        produce, cut = crop_meant(kitchen(path), crop, sure=as_named, as_json=as_json)
+        typed |= {"produce": produce, **({"cut": cut} if cut != crop[1] else {})}
     open_now = [one.name for one in all_open(path)]
     with Ledger.open(path) as opened:
         batch = whole_name(opened, batch, {*standing_names(opened), *open_now})

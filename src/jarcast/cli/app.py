@@ -5,6 +5,7 @@ import gc
 import io
 import os
 import sys
+import warnings
 from collections.abc import Iterable, Sequence
 from typing import Annotated, Any, NoReturn
 
@@ -19,7 +20,7 @@ from jarcast.cli.common import (
     quiet_output,
     tell,
 )
-from jarcast.errors import JarcastError
+from jarcast.errors import JarcastError, NearName
 
 # The root of Typer's errors of usage. It lies in a click of Typer's own or in the real one, by
 # Typer's version; BadParameter -> UsageError -> this is the same in both.
@@ -89,6 +90,7 @@ def main(arguments: list[str] | None = None) -> NoReturn:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     _collect_less()
     forgiving_streams()
+    warnings.simplefilter("ignore", NearName)  # a near name is asked back before it is forecast
     try:
         asked = asked_for(typed)
         command = typer.main.get_command(build_app([asked] if asked else []))

@@ -31,6 +31,7 @@ from jarcast.cli.counter import (
     pack_check,
     stand_by,
 )
+from jarcast.cli.crops import crop_meant
 from jarcast.cli.kept_brine import kept_document, kept_text
 from jarcast.cli.pots import BrineMadeOption
 from jarcast.cli.recipes import names_file
@@ -104,6 +105,10 @@ def begin(
         "date": date or dt.date.today().isoformat(),
     }  # fmt: skip
     path = ledger_path(ledger)
+    if produce:
+        own, crop = kitchen(path), (produce, cut or "")
+        meant = crop_meant(own, crop, sure=yes, as_json=as_json, insist="--yes")
+        said["produce"], said["cut"] = meant[0], meant[1] or cut
     full = complete({column: text for column, text in said.items() if text is not None}, path)
     shown, feet = kitchen_units(path, units), kitchen_altitude(path, altitude)
     here, odd = _opened(path, shown, full.typed, (batch or "", yes, as_json))

@@ -1,6 +1,7 @@
 """jarcast buy."""
 
-from typing import Annotated
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -15,14 +16,22 @@ from jarcast.cli.common import (
     show,
     show_json,
 )
+from jarcast.cli.crops import AsNamedOption, crop_meant
+from jarcast.errors import BatchError
+
+if TYPE_CHECKING:
+    from jarcast.kinds import Jar
 
 
 def buy(
-    jars: Annotated[float, typer.Argument(help="Jars wanted, such as 24.")],
+    jars: Annotated[str, typer.Argument(help="Jars wanted: 24, '12 quarts'.")],
     produce: Annotated[str, typer.Option("--produce", help="What is put up.")] = "",
     cut: Annotated[str, typer.Option("--cut", help="sticks, slices, whole...")] = "",
     pack: Annotated[str, typer.Option("--pack", help="raw or hot.")] = "",
-    jar: Annotated[str, typer.Option("--jar", help="Sort of jar; a pint unless given.")] = "",
+    jar: Annotated[
+        str,
+        typer.Option("--jar", help="Sort of jar, unless said with the count; as you usually do."),
+    ] = "",
     recipe: Annotated[str | None, typer.Option("--recipe", help="A tested recipe.")] = None,
     cure_hours: Annotated[
         str | None, typer.Option("--cure-hours", help="Hours in salt; 0 means not salted.")
@@ -33,6 +42,7 @@ def buy(
     batches: Annotated[
         int, typer.Option("--batches", help="Put up in so many batches of a size.", min=1)
     ] = 1,
+    as_named: AsNamedOption = False,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
@@ -40,7 +50,9 @@ def buy(
     """Say how much to buy for so many jars.
 
     \b
-    Example:  jarcast buy 24 --produce carrot --cut sticks --chance 0.9
+    Examples:
+      jarcast buy 24 --produce carrot --cut sticks --chance 0.9
+      jarcast buy "12 quarts" --produce cucumber --cut spears
     """
     from jarcast.cli.recipes import find_card
     from jarcast.forecasting.backwards import how_much
@@ -49,15 +61,38 @@ def buy(
 
     path = ledger_path(ledger)
     card = None if recipe is None else find_card(recipe, path)
-    habits = kitchen(path).habits
+    own = kitchen(path)
+    produce, cut = crop_meant(own, (produce, cut), sure=as_named, as_json=as_json)
+    habits = own.habits
+    wanted, jar = _wanted(jars, jar, habits.shelf)
     line = {
         "produce": produce, "cut": cut, "pack": pack or habits.usual_pack(produce, cut),
         "jar": jar or ("" if card else habits.usual_jar), "recipe": card,
         "cure_hours": read_option("--cure-hours", cure_hours, parse_hours),
     }  # fmt: skip
-    found = how_much(habits, line, jars=jars, chance=chance, batches=batches)
+    found = how_much(habits, line, jars=wanted, chance=chance, batches=batches)
     shown = kitchen_units(path, units)
     if as_json:
         show_json(buy_document(found))
     else:
         show(buy_text(found, shown))
+
+
+def _wanted(text: str, jar: str, shelf: "Mapping[str, Jar]") -> tuple[float, str]:
+    """How many jars are wanted in all, and of which sorts: '' where that is not said.
+
+    Raises BatchError for jars that are not counted, or of another sort than ``jar`` says.
+    """
+    from jarcast.jar_text import counts, on_shelf, read_jars, turns_text, with_sorts
+    from jarcast.measures.numbers import plain
+
+    if plain(text) or text.casefold() in ("nan", "inf"):
+        return float(text), jar
+    try:
+        cells = with_sorts({"jars": text, "jar": jar}, shelf)
+        wanted = sum(counts(cells["jars"], shelf))
+        if cells["jar"] != jar:
+            jar = turns_text(on_shelf(read_jars(text, shelf), shelf))
+    except BatchError as error:
+        raise typer.BadParameter(f"'{text[:60]}': {error}", param_hint="JARS") from error
+    return wanted, jar

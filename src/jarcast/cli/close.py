@@ -16,7 +16,7 @@ from jarcast.cli.typed import (
 from jarcast.errors import BatchError
 
 if TYPE_CHECKING:
-    from jarcast.batch import Flag
+    from jarcast.batch import Batch, Flag
     from jarcast.forecasting.sanity import Oddity
     from jarcast.ledger import Entry
     from jarcast.ledger.kept_brine import Kept
@@ -31,7 +31,10 @@ _ASK = {
 def close(
     jars: Annotated[
         str | None,
-        typer.Option("--jars", help="Jars filled, the part-full one as its part: '9.5'."),
+        typer.Option(
+            "--jars",
+            help="Jars filled, the part-full one as its part: '9.5', '6 pint + 5.5 quart'.",
+        ),
     ] = None,
     jar: Annotated[
         str | None, typer.Option("--jar", help="Sort of jar, if not said; 'pint-wide + pint'.")
@@ -57,6 +60,8 @@ def close(
     \b
     Example:  jarcast close --jars 9.5 --brine-left "1 1/2 cups" --sealed 9
     """
+    from jarcast.jar_text import with_sorts
+
     said = {
         "jars": jars, "jar": jar, "brine_left": brine_left, "sealed": sealed, "note": note,
     }  # fmt: skip
@@ -64,7 +69,8 @@ def close(
     typed = {column: text for column, text in said.items() if text is not None}
     if brine_made is not None:
         typed |= pots_typed(here.read(), brine_made, None, here.units, yes=yes, as_json=as_json)
-    typed |= missing(here, typed, as_json=as_json)
+    typed = with_sorts(typed, here.kitchen.shelf)
+    typed = with_sorts({**typed, **missing(here, typed, as_json=as_json)}, here.kitchen.shelf)
     finish(here, typed, keep_brine, yes=yes, as_json=as_json)
 
 
@@ -108,7 +114,7 @@ def finish(
         return
     show(batches_text([batch], here.units))
     show(f"Closed, and written down in {here.path}.")
-    _show_record(here)
+    _show_record(here, batch)
     if kept is not None:
         show(put_by_text(kept, batch.recipe, here.units))
     tell(flags_text(flags, here.units))
@@ -129,7 +135,7 @@ def write(
         steps.close(opened, here.found.name, entry, typed, sure, here.found.newest, kept)
 
 
-def _show_record(here: Desk) -> None:
+def _show_record(here: Desk, batch: "Batch") -> None:
     from jarcast.cli.written import kept_record
     from jarcast.views.counter import went_text
     from jarcast.views.hindsight import kept_text
@@ -138,7 +144,9 @@ def _show_record(here: Desk) -> None:
     if record is not None:
         show(
             "\n".join(
-                t for t in (went_text(record, here.units), kept_text(record, here.units)) if t
+                t
+                for t in (went_text(record, here.units, batch), kept_text(record, here.units))
+                if t
             )
         )
 

@@ -20,6 +20,7 @@ from jarcast.cli.common import (
     show_json,
     tell,
 )
+from jarcast.cli.crops import AsNamedOption, crop_meant
 from jarcast.cli.kept_brine import kept_document, kept_text
 from jarcast.errors import ForecastError
 from jarcast.measures import Units
@@ -85,6 +86,7 @@ def forecast(
         ),
     ] = None,
     seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)] = 0,
+    as_named: AsNamedOption = False,
     chart: ChartOption = None,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
@@ -111,7 +113,7 @@ def forecast(
         path, produce=produce, cut=cut, pack=pack, jar=jar, as_bought=as_bought, trimmed=trimmed,
         cured=cured, cooked=cooked, cure_hours=cure_hours, salt=salt, headspace=headspace,
         recipe=recipe, altitude=altitude, short_chance=short_chance, level=level, keep=keep,
-        seed=seed, units=units,
+        seed=seed, units=units, as_named=as_named, as_json=as_json,
     )  # fmt: skip
     result, ways = asked.forecast, (asked.units, level, short_chance)
     beside: dict[str, Any] = {"altitude_ft": asked.altitude_ft, "packing": asked.packing}
@@ -159,6 +161,8 @@ def ask(
     keep: str | None,
     seed: int,
     units: Units | None,
+    as_named: bool = False,
+    as_json: bool = False,
 ) -> Asked:
     """Forecast by the options of ``forecast``, from the ledger at ``path``. Raises JarcastError."""
     from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_weight
@@ -171,7 +175,9 @@ def ask(
         from jarcast.cli.recipes import find_card
 
         card = find_card(recipe, path)
-    habits = kitchen(path).habits
+    own = kitchen(path)
+    produce, cut = crop_meant(own, (produce, cut), sure=as_named, as_json=as_json)
+    habits = own.habits
     usual_pack, usual_jar = _usual(habits, card, produce, cut)
     result = habits.forecast(
         produce=produce,

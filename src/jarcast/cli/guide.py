@@ -32,6 +32,7 @@ from jarcast.cli.counter import (
     odd_values,
     pick,
 )
+from jarcast.cli.crops import crop_meant
 from jarcast.cli.pots import pots_typed
 from jarcast.cli.questions import PRODUCE, QUESTIONS, Question, usual_answer
 from jarcast.cli.weigh import step_text
@@ -123,8 +124,9 @@ def _begun(path: Path, units: Units | None, name: str | None, *, new: bool) -> D
             here = Desk(path, kitchen(path), shown, one, today)
             _tell_known(here)
             return here
-    produce = _produce(today)
-    begun = begin_batch(path, {"produce": produce, "date": today.isoformat()}, "")
+    produce, cut = _crop(path, today)
+    typed = {"produce": produce, "date": today.isoformat(), **({"cut": cut} if cut else {})}
+    begun = begin_batch(path, typed, "")
     tell(f"Begun: '{begun}'.")
     return Desk(path, kitchen(path), shown, find_open(all_open(path), begun), today)
 
@@ -156,8 +158,8 @@ def _prompt(words: str, default: str = "") -> str:
     return "" if answer.strip() == "-" else answer.strip()
 
 
-def _produce(today: dt.date) -> str:
-    """What is put up, asked until it is something."""
+def _crop(path: Path, today: dt.date) -> tuple[str, str]:
+    """What is put up, asked until it is something, and its cut where that was said too."""
     from jarcast.kinds import produce_key
     from jarcast.recording import read
 
@@ -169,7 +171,7 @@ def _produce(today: dt.date) -> str:
             tell(wrapped(_reason(error)))
             continue
         if produce_key(answer):
-            return answer
+            return crop_meant(kitchen(path), (answer, ""))
         tell("Every batch needs to say what is put up, such as carrot.")
 
 
@@ -212,8 +214,9 @@ def _asked(here: Desk, question: Question) -> Desk:
 def _complete(here: Desk, column: str, answer: str) -> dict[str, str]:
     """An answer with what follows from it: a recipe's card decides headspace and jars."""
     from jarcast.counter import by_card
+    from jarcast.jar_text import with_sorts
 
-    card, typed = None, {column: answer}
+    card, typed = None, with_sorts({column: answer}, here.kitchen.shelf)
     if column == "recipe":
         card, typed["recipe"] = card_chosen(answer, here.path)
     elif column in ("jar", "cut", "pack", "produce"):

@@ -20,12 +20,14 @@ from jarcast.cli.common import (
     show_json,
     tell,
 )
+from jarcast.cli.crops import AsNamedOption, near_of
 from jarcast.cli.recipes import find_card
-from jarcast.errors import ForecastError, LedgerError
+from jarcast.errors import BatchError, ForecastError, LedgerError
 
 if TYPE_CHECKING:
     from jarcast.forecasting.day import Canner
     from jarcast.plans.harvesting import Answer
+    from jarcast.plans.line import Plan
     from jarcast.recipes import Recipe
 
 
@@ -64,6 +66,7 @@ def harvest(
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Write the plan with its results to this file.")
     ] = None,
+    as_named: AsNamedOption = False,
     seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)] = 0,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
@@ -102,6 +105,8 @@ def harvest(
     path = ledger_path(ledger)
     here = kitchen(path)
     planned = read_plan(plan, line or (), cards=_cards(path), shelf=here.shelf)
+    if not as_named:
+        _refuse_near(planned, here)
     with Ledger.open(path) as opened:
         so_far, times = progress(planned, opened), own_times(steps(opened))
     asked = Asked(
@@ -121,6 +126,21 @@ def harvest(
     _show(found, level, as_json=as_json)
     if csv is not None:
         tell(f"The plan with its results is in {csv}.")
+
+
+def _refuse_near(plan: "Plan", here: Kitchen) -> None:
+    """Raise BatchError, line by line, where a produce is nearly a known name."""
+    from jarcast.interchange.rows import shortened
+
+    near = {one.place: (one.produce, near_of(here, one.produce)) for one in plan.lines}
+    lines = tuple(
+        f"{place}, '{shortened(produce)}': did you mean {meant}?"
+        for place, (produce, meant) in near.items()
+        if meant
+    )
+    if lines:
+        said = "nothing is published of a produce, and it is nearly a known name"
+        raise BatchError("\n  ".join([f"{said} (--as-named keeps it as it is):", *lines]), lines)
 
 
 def _show(found: "Answer", level: float, *, as_json: bool) -> None:

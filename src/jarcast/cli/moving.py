@@ -45,10 +45,18 @@ def import_(
     Example:  jarcast import notebook.csv
     """
     from jarcast.cli.confirm import odd_in
+    from jarcast.cli.crops import near_in
     from jarcast.cli.progress import Progress
     from jarcast.interchange.taking_in import take_in
     from jarcast.ledger import Ledger
-    from jarcast.views.batches import flags_document, flags_text, slips_document, slips_text
+    from jarcast.views.batches import (
+        flags_document,
+        flags_text,
+        near_document,
+        near_text,
+        slips_document,
+        slips_text,
+    )
     from jarcast.views.words import counted
 
     path = ledger_path(ledger)
@@ -61,7 +69,9 @@ def import_(
     # A whole archive is not judged on the way in: that takes as long as taking it in.
     with Ledger.open(path) as opened:
         few = opened.at_most(_MOST_JUDGED)
-    odd = odd_in(kitchen(path), set(taken.added.kept)) if few else ()
+    own, added = kitchen(path) if few else None, set(taken.added.kept)
+    odd = () if own is None else odd_in(own, added)
+    near = {} if own is None else near_in(own, added)
     if as_json:
         show_json(
             {
@@ -72,9 +82,11 @@ def import_(
                 "ignored_columns": list(taken.ignored_columns),
                 "flags": flags_document(taken.flags),
                 "odd": slips_document(odd),
+                "near_names": near_document(near),
             }
         )
         return
+    tell(near_text(near))
     show(f"{counted(taken.added.count, 'batch', 'batches')} added to {path}.")
     if taken.skipped.count:
         show(f"{counted(taken.skipped.count, 'batch', 'batches')} already there, skipped.")

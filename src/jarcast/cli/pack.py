@@ -30,11 +30,17 @@ from jarcast.measures import parse_volume
 if TYPE_CHECKING:
     from jarcast.counter import Underway
     from jarcast.forecasting.sanity import Oddity
+    from jarcast.kinds import Jar
     from jarcast.packing import SoFar
 
 
 def pack(
-    jars: Annotated[str, typer.Option("--jars", help="Jars packed so far, all of them: '3'.")],
+    jars: Annotated[
+        str,
+        typer.Option(
+            "--jars", help="Jars packed so far, all of them: '3', '6 pint + 2 half-pint'."
+        ),
+    ],
     produce: Annotated[
         str | None, typer.Option("--produce", help="Weight of the produce in them.")
     ] = None,
@@ -70,6 +76,7 @@ def pack(
     Examples:
       jarcast pack --jars 3 --produce-left "3 lb 9 oz" --pot-left "5 cups"
       jarcast pack --jars 5 --pot-before "2 cups" --more-brine "2 cups"
+      jarcast pack --jars "4 pint + 2 half-pint" --pot-left "3 cups"
     """
     said = {
         "jars": jars, "produce": produce, "produce_left": produce_left, "brine": brine,
@@ -80,8 +87,10 @@ def pack(
     typed |= pot_now(typed, pot_before, more_brine)
     here = desk(ledger, units, batch, as_json=as_json)
     at = here.read()
+    typed |= (sorts := _other_turns(here, typed["jars"]))
+    at = here.read(sorts) if sorts else at
     typed |= pots_typed(at, brine_made, more_brine, here.units, yes=yes, as_json=as_json)
-    so_far = read_note(typed, at)
+    so_far = read_note(typed, at, here.kitchen.shelf)
     added = read_option("--more-brine", more_brine if pot_left else None, parse_volume)
     odd = _odd(here, at, so_far, added or 0.0)
     stand_by(odd, here.units, yes=yes, as_json=as_json)
@@ -93,14 +102,35 @@ def pack(
     answer("pack", here, (at, now, before), odd, as_json=as_json)
 
 
-def read_note(typed: Mapping[str, str], at: "Underway") -> "SoFar":
+def _other_turns(here: Desk, jars: str) -> dict[str, str]:
+    """The batch's jars anew, where those packed are of other sorts, or in another order.
+
+    Raises BatchError, and RecipeError for a jar the recipe was not tested in.
+    """
+    from jarcast.counter import by_card
+    from jarcast.jar_text import on_shelf, read_jars, says_sorts, turns_with
+
+    shelf, typed = here.kitchen.shelf, here.found.typed
+    found = read_jars(jars, shelf)
+    if not says_sorts(found, shelf):
+        return {}
+    try:
+        turns = turns_with(on_shelf(found, shelf), typed.get("jar", ""), shelf)
+    except BatchError as error:
+        raise BatchError(f"--jars '{jars[:60]}': {error}") from error
+    if turns and here.card is not None:
+        by_card({**typed, "jar": turns}, here.card, shelf)
+    return {"jar": turns} if turns else {}
+
+
+def read_note(typed: Mapping[str, str], at: "Underway", shelf: "Mapping[str, Jar]") -> "SoFar":
     """A note of the packing, read. Raises MeasureError, BatchError and ForecastError."""
-    from jarcast.interchange.numbers import count
+    from jarcast.jar_text import counts, with_sorts
     from jarcast.measures import parse_weight
     from jarcast.packing import SoFar
 
     try:
-        jars = sum(count(part.strip()) for part in typed["jars"].split("+"))
+        jars = sum(counts(with_sorts({"jars": typed["jars"]}, shelf)["jars"]))
     except BatchError as error:
         raise BatchError(f"--jars '{typed['jars'][:60]}' {error}") from error
     made = read_option("--brine-made", typed.get("brine_made"), parse_volume)

@@ -43,13 +43,17 @@ if TYPE_CHECKING:
 
 def record(
     produce: Annotated[str, typer.Option("--produce", help="What was put up: carrot...")],
-    jar: Annotated[str, typer.Option("--jar", help="Sort of jar; several: 'pint-wide + pint'.")],
     jars: Annotated[
         str,
         typer.Option(
-            "--jars", help="Jars filled, the part-full one as its part: '7.5', '5 + 4.5'."
+            "--jars",
+            help="Jars filled, the part-full one as its part: '7.5', '6 pints and 5.5 quarts'.",
         ),
     ],
+    jar: Annotated[
+        str | None,
+        typer.Option("--jar", help="Sort of jar, unless --jars says it; 'pint-wide + pint'."),
+    ] = None,
     cut: CutOption = None,
     pack: Annotated[str | None, typer.Option("--pack", help="raw or hot.")] = None,
     date: DateOption = None,
@@ -82,6 +86,7 @@ def record(
           --trimmed "6 lb 4 oz" --jar pint --jars 9.5 --brine-made "10 cups" \\
           --brine-left "1 1/2 cups"
     """
+    from jarcast.cli.crops import crop_meant
     from jarcast.cli.written import unknown_text, untested_text
     from jarcast.recording import make_entry, write_down
 
@@ -92,8 +97,16 @@ def record(
         "brine_made": brine_made, "brine_left": brine_left, "sealed": sealed, "recipe": recipe,
         "note": note,
     }  # fmt: skip
+    if jar is None and not any(sign.isalpha() for sign in jars):
+        raise typer.BadParameter(
+            f"of which sort are they? Add --jar pint, or say --jars '{jars} pint'.",
+            param_hint="--jars",
+        )
     path = ledger_path(ledger)
     own, today = kitchen(path), dt.date.today()
+    crop = (produce, cut or "")
+    meant = crop_meant(own, crop, sure=yes, as_json=as_json, insist="--yes")
+    cells["produce"], cells["cut"] = meant[0], meant[1] or cut
     shown = kitchen_units(path, units)
     sure = frozenset[str]()
     if not yes and asking(as_json):

@@ -26,7 +26,7 @@ def sheet(file: Path, **options: Any) -> None:
 
     path, as_json = ledger_path(options.pop("ledger")), options.pop("as_json")
     check_ending(file, PAGE_ENDINGS, "sheet", path)
-    asked = ask(path, **options)
+    asked = ask(path, **options, as_json=as_json)
     page = sheet_page(
         asked.forecast,
         asked.units,

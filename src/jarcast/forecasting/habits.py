@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -9,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 from msgspec import Struct
 
 from jarcast.batch import Arrow, Batch
-from jarcast.errors import BatchError, ForecastError, RecipeError
+from jarcast.crop_text import near_name, read_crop
+from jarcast.errors import BatchError, ForecastError, NearName, RecipeError
 from jarcast.forecasting.chain import Drawn, draw_batches
 from jarcast.forecasting.forecast import Forecast, RestsOn
 from jarcast.forecasting.outcome import Outcome
@@ -69,7 +71,8 @@ class Habits(Struct, frozen=True):
 
         Raises ForecastError when there is no produce or no weight, a number that cannot be, or
         produce or headspace other than the recipe's; BatchError for a jar that is not on the
-        shelf; RecipeError for one the recipe was not tested in.
+        shelf; RecipeError for one the recipe was not tested in. Warns with NearName of a produce
+        that is nearly a known name: it is forecast as it stands.
         """
         line = {
             "produce": produce, "cut": cut, "pack": pack, "jar": jar, "as_bought_g": as_bought_g,
@@ -114,6 +117,7 @@ class Habits(Struct, frozen=True):
                 f"'{min(unknown)}' is nothing a forecast is asked by; there are "
                 f"{', '.join(sorted(_KEYWORDS))}"
             )
+        given = self._crop_of(given)
         recipe = given.get("recipe")
         request = self._request(
             recipe,
@@ -130,6 +134,19 @@ class Habits(Struct, frozen=True):
             **{name: given.get(name) for name in ("cure_hours", "salt_g", "so_far")},
         )
         return request, recipe
+
+    def _crop_of(self, given: Mapping[str, Any]) -> dict[str, Any]:
+        """A line with produce and cut told apart; warns of a produce that may be misspelt."""
+        produce, cut = given.get("produce", ""), given.get("cut", "")
+        if not (isinstance(produce, str) and isinstance(cut, str)):
+            return dict(given)
+        try:
+            produce, cut = read_crop(produce, cut)
+        except BatchError as error:
+            raise ForecastError(str(error)) from error
+        if self.learned.beliefs.crop(produce_key(produce)).known == "nothing published":
+            warn_near(produce, frozenset(key[0] for key in self.learned.cells), stacklevel=5)
+        return {**given, "produce": produce, "cut": cut}
 
     def _request(
         self,
@@ -235,8 +252,19 @@ def learn(
 
     The table has the columns of the batch table (see the reference); contradictions inside a
     batch are taken in and teach nothing on what they touch. ``shelf`` holds the jars, those the
-    user measured among them. Raises BatchError for single values that cannot be.
+    user measured among them. Raises BatchError for single values that cannot be; warns with
+    NearName of a produce that is nearly a published name.
     """
     from jarcast.interchange import batches_from_frame
 
-    return habits_from(batches_from_frame(batches, shelf), beliefs, shelf)
+    read = batches_from_frame(batches, shelf)
+    for produce in dict.fromkeys(batch.produce for batch in read):
+        warn_near(produce, frozenset(), stacklevel=3)
+    return habits_from(read, beliefs, shelf)
+
+
+def warn_near(produce: str, own: frozenset[str], stacklevel: int) -> None:
+    """Warn with NearName where a produce is nearly a known name, published or one's ``own``."""
+    if near := near_name(produce, own):
+        text = f"nothing is published of '{produce}', which is forecast as it stands by a wide "
+        warnings.warn(f"{text}guess; did you mean '{near}'?", NearName, stacklevel=stacklevel)

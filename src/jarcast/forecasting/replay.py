@@ -20,6 +20,7 @@ from jarcast.forecasting.average import Average, running_average
 from jarcast.forecasting.habits import Habits, habits_from
 from jarcast.forecasting.past import Past, past_from
 from jarcast.forecasting.request import STAGES
+from jarcast.jar_text import turns_text
 from jarcast.kinds import SHELF, Jar
 from jarcast.learning.beliefs import Beliefs
 
@@ -134,10 +135,9 @@ def _jars_in_turn(batch: Batch) -> str:
 
     The sort with the part-full jar was the last.
     """
-    pairs = [(k, n) for k, n in zip(batch.jar, batch.jars, strict=True) if n > 0]
-    pairs.sort(key=lambda pair: pair[1] != round(pair[1]))
-    turns = [f"{math.ceil(count)} {key}" for key, count in pairs[:-1]]
-    return ", then ".join([*turns, pairs[-1][0]])
+    pairs = [(n, key) for key, n in zip(batch.jar, batch.jars, strict=True) if n > 0]
+    pairs.sort(key=lambda pair: pair[0] != round(pair[0]))
+    return turns_text([(float(math.ceil(count)), key) for count, key in pairs])
 
 
 def replay(

@@ -1,7 +1,6 @@
 """What a forecast is asked for: free text and numbers in, checked values out."""
 
 import math
-import re
 from collections.abc import Callable, Mapping
 from numbers import Integral, Real
 from typing import NamedTuple
@@ -9,7 +8,8 @@ from typing import NamedTuple
 from msgspec import Struct
 
 from jarcast.batch import HEAVIER_BY, MOST_GRAMS, MOST_HEADSPACE_IN, MOST_HOURS, plain_number
-from jarcast.errors import BatchError, ForecastError
+from jarcast.errors import ForecastError
+from jarcast.jar_text import read_jars
 from jarcast.kinds import DEFAULT_HEADSPACE_IN, Jar, cut_key, jar_key, pack_key, produce_key
 from jarcast.measures import Units, format_weight
 from jarcast.packing import SoFar
@@ -192,47 +192,25 @@ def _turns(
     allow_jar: Callable[[str], object] | None,
 ) -> tuple[JarTurn, ...]:
     """Read 'pint', or '5 pint-wide, then pint': every sort but the last with its count."""
-    parts = [p for p in re.split(r"\s*(?:,|;|\bthen\b)\s*", text.strip(), flags=re.I) if p]
-    if not parts:
+    read = [one for one in read_jars(text, shelf, turns=True) if one.sort]
+    if not read:
         raise ForecastError("a forecast needs a jar, such as 'pint'")
     turns = []
-    for number, part in enumerate(parts, start=1):
-        last = number == len(parts)
-        name, count = (part, math.inf) if last else _counted(part, text, shelf)
+    for number, (count, sort) in enumerate(read, start=1):
+        last = number == len(read)
         if allow_jar is not None:
-            allow_jar(name)
-        jar = shelf[_last_key(name, shelf) if last else jar_key(name, shelf)]
-        turns.append(JarTurn(jar, count, jar.fill_volume_ml(headspace)))
-    return tuple(turns)
-
-
-def _counted(part: str, text: str, shelf: Mapping[str, Jar]) -> tuple[str, float]:
-    """'5 pint-wide' as a jar and its count; '12-oz' has none, its number is its name's."""
-    found = re.match(r"(\d{1,6})\s*(?:x\s+)?(\S.*)", part, re.IGNORECASE)
-    if not found or (_is_jar(part, shelf) and not _is_jar(found[2], shelf)):
-        raise ForecastError(
-            f"jar '{text}': say how many of each sort before the last, "
-            "such as '5 pint-wide, then pint'"
-        )
-    return found[2], float(found[1])
-
-
-def _last_key(name: str, shelf: Mapping[str, Jar]) -> str:
-    """Key of the sort that takes what is left; a count of it is refused, not dropped."""
-    try:
-        return jar_key(name, shelf)
-    except BatchError:
-        found = re.match(r"\d{1,6}\s*(?:x\s+)?(\S.*)", name, re.IGNORECASE)
-        if found and _is_jar(found[1], shelf):
+            allow_jar(sort)
+        jar = shelf[jar_key(sort, shelf)]
+        if last and count is not None:
             raise ForecastError(
-                f"jar '{name}': the last sort takes what is left; name it without a count"
-            ) from None
-        raise
-
-
-def _is_jar(text: str, shelf: Mapping[str, Jar]) -> bool:
-    try:
-        jar_key(text, shelf)
-    except ValueError:
-        return False
-    return True
+                f"jar '{text}': the last sort takes what is left; name it without a count"
+            )
+        if not last and count is None:
+            raise ForecastError(
+                f"jar '{text}': say how many of each sort before the last, "
+                "such as '5 pint-wide, then pint'"
+            )
+        turns.append(
+            JarTurn(jar, math.inf if last else float(count or 0), jar.fill_volume_ml(headspace))
+        )
+    return tuple(turns)

@@ -10,6 +10,7 @@ from collections.abc import Callable, Collection, Sequence
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.batch import Batch, contradictions
 from jarcast.errors import JarcastError
@@ -40,6 +41,7 @@ class Oddity(Struct, frozen=True):
     Both values are in g, ml or jars; ``low`` to ``high`` is where 995 in 1000 such values lie.
     Brine used stands under 'brine'. ``jar`` is the sort the jars are counted in, ``ever`` -1 or 1
     where no batch before was as low or as high for what it was judged by (0 otherwise);
+    ``filled`` are the jars themselves where they are of several sorts, as counts and keys;
     ``guesses`` are the likeliest slips, each a column and a question.
     """
 
@@ -53,6 +55,7 @@ class Oddity(Struct, frozen=True):
     jar: str = ""
     ever: int = 0
     guesses: tuple[tuple[str, str], ...] = ()
+    filled: tuple[tuple[float, str], ...] = ()
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -90,7 +93,8 @@ def oddities(
     fits = not any(one is not None and one.column == "jars" for one in found)
     if filled and known and fits and brine & set(columns) and not (brine | {"jars"}) & doubted:
         found.append(_brine_used(habits, batch))
-    return tuple(one for one in found if one is not None)
+    several = tuple(zip(batch.jars, batch.jar, strict=True)) if len(batch.jar) > 1 else ()
+    return tuple(replace(one, filled=several) for one in found if one is not None)
 
 
 def packing_oddity(

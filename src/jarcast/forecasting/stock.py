@@ -19,6 +19,7 @@ from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.habits import Habits
 from jarcast.forecasting.harvest import Harvest, plan_harvest
 from jarcast.forecasting.outcome import Outcome
+from jarcast.jar_text import turns_text
 from jarcast.kinds import jar_key
 
 _TRY_ALL = 3000  # choices that are all tried; beyond it, one line at a time is moved
@@ -243,8 +244,7 @@ def _going_on(
 
 def _place(line: _Line, taken: _List, listed: _List) -> Place:
     """Where a line goes: ``taken`` as much as is expected, ``listed`` with what it goes on into."""
-    parts = [f"{count:g} {key}" for key, count in listed[:-1]]
-    jar = ", then ".join([*parts, listed[-1][0]]) if listed else ""
+    jar = turns_text([(count, key) for key, count in listed]) if listed else ""
     return Place(jar, all(key == line.planned for key, _ in taken) and bool(taken))
 
 

@@ -16,6 +16,7 @@ from jarcast.batch import (
     number_problem,
     text_problem,
 )
+from jarcast.crop_text import read_crop
 from jarcast.interchange.csv_in import said
 from jarcast.interchange.doubts import doubtful
 from jarcast.interchange.gather import Flagged
@@ -55,6 +56,8 @@ class Column(dict[str, Cell]):
         return kept
 
     def _text(self, text: str) -> str:
+        if self.name == "produce" and _says_cut(text):
+            raise Odd
         if text_problem(text) or (self.name in NEEDED and not text.strip()):
             raise Odd
         return text
@@ -79,6 +82,8 @@ class Column(dict[str, Cell]):
             whole = "".join(cells)
             if "'" not in whole and text_problem(whole) is None:
                 texts = list(map(str.strip, cells))
+                if self.name == "produce" and any(map(_says_cut, set(texts))):
+                    raise Odd
                 if self.name in NEEDED and not all(texts):
                     raise Odd
                 return texts
@@ -86,6 +91,11 @@ class Column(dict[str, Cell]):
             self.clear()
             self.typed.clear()
         return list(map(self.__getitem__, cells))
+
+
+def _says_cut(produce: str) -> bool:
+    """Whether a produce names its cut too: the two are told apart row by row."""
+    return read_crop(produce) != (produce, "")
 
 
 class Room(dict[tuple[str, str, str], tuple[float, float]]):

@@ -16,12 +16,14 @@ from typing import NamedTuple
 from msgspec import Struct, field
 
 from jarcast.batch import NEEDED, TEXTS, VOLUMES, WEIGHTS, Batch, number_text
+from jarcast.crop_text import read_crop
 from jarcast.errors import BatchError, MeasureError
 from jarcast.interchange.header import KITCHEN
-from jarcast.interchange.numbers import could_be_thousands, count, number, plain, with_point
+from jarcast.jar_text import counts, pieces, with_sorts
 from jarcast.kinds import SHELF, Jar, jar_key
 from jarcast.ledger.entry import Entry, value_text
 from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_volume, parse_weight
+from jarcast.measures.numbers import could_be_thousands, count, number, plain, with_point
 
 EARLIEST = dt.date(1900, 1, 1)  # before it the year is a slip
 _ISO = re.compile(
@@ -95,6 +97,12 @@ class RowChecker(Struct):
         typed: dict[str, str] = {}
         problems: list[Problem] = []
         self.dotted = []
+        try:
+            cells = _with_sorts(cells, self.shelf)
+        except BatchError as error:
+            problems.append(Problem("jars", cells["jars"], str(error)))
+            said = {name: cell for name, cell in cells.items() if name != "jars"}
+            cells = {"jar": "pint", **said}  # their sorts stand in what cannot be read
         for name, cell in cells.items():
             column = KITCHEN.get(name, name)
             if name != column and column in cells:
@@ -109,6 +117,10 @@ class RowChecker(Struct):
                 why = str(error)  # a measure's own message opens with the cell, shown here anyway
                 why = why.removeprefix(f"'{cell}': ") if isinstance(cell, str) else why
                 problems.append(Problem(name, cell, why))
+        try:
+            _tell_cut_apart(values)
+        except BatchError as error:
+            problems.append(Problem("produce", cells["produce"], str(error)))
         if not problems and values.keys() >= _NEEDED:
             try:
                 return Entry(Batch(**values), typed), []  # type: ignore[arg-type]
@@ -167,7 +179,7 @@ class RowChecker(Struct):
             raise BatchError(f"is a {type(cell).__name__}, where a number or a text is due")
         text = self._pointed(name, cell.strip())
         if name == "jars":
-            return tuple(count(part.strip()) for part in text.split("+"))
+            return counts(text, self.shelf)
         if name == "sealed":
             return count(text)
         if name in KITCHEN or (name in _MEASURES and not plain(text)):
@@ -188,10 +200,28 @@ class RowChecker(Struct):
                 "comma; write this one with a comma, or without the point"
             )
             self.dotted.append(Problem(name, text, why))
-        parts = [with_point(part.strip()) for part in text.split("+")] if name == "jars" else []
+        parts = [with_point(part) for part in pieces(text, self.shelf)] if name == "jars" else []
         pointed = " + ".join(parts) if parts else with_point(text)
         self.commas = self.commas or ("," in text and "," not in pointed)
         return pointed
+
+
+def _tell_cut_apart(values: dict[str, object]) -> None:
+    """Produce and cut of a row that names both as its produce. Raises BatchError."""
+    produce, cut = values.get("produce"), values.get("cut", "")
+    if isinstance(produce, str) and isinstance(cut, str):
+        read = read_crop(produce, cut)
+        if read != (produce, cut):
+            values["produce"], values["cut"] = read
+
+
+def _with_sorts(cells: Mapping[str, object], shelf: Mapping[str, Jar]) -> Mapping[str, object]:
+    """A row whose jars are counted with their sorts, as one that says both apart."""
+    jars, jar = cells.get("jars"), cells.get("jar", "")
+    if not isinstance(jars, str) or not isinstance(jar, str) or plain(jars):
+        return cells
+    named = with_sorts({"jars": jars, "jar": jar} if jar else {"jars": jars}, shelf)
+    return {**cells, **named}
 
 
 def _float(cell: Real | Decimal) -> float:

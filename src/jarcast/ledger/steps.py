@@ -63,14 +63,14 @@ class OpenBatch(Struct, frozen=True):
     def typed(self) -> dict[str, str]:
         """What was typed of the batch, by column; the latest word on each counts.
 
-        An empty text takes a value away. Notes add up, and of the packing only the brine made
-        is a column of the batch.
+        An empty text takes a value away. Notes add up, and of the packing only the brine made and
+        the sorts of jar are columns of the batch.
         """
         found: dict[str, str] = {}
         for step in self.steps:
             said = dict(step.typed)
             if step.kind is StepKind.PACK:
-                said = {column: text for column, text in said.items() if column == "brine_made"}
+                said = {name: text for name, text in said.items() if name in ("brine_made", "jar")}
             found = _added(found, said)
         return found
 

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 
 from jarcast.errors import BatchError
 from jarcast.forecasting.day import Canner
+from jarcast.jar_text import read_jars
 from jarcast.kinds import SHELF, Jar, jar_key
 
 MOST_HELD = 1_000
@@ -19,13 +20,13 @@ def parse_canner(text: str, shelf: Mapping[str, Jar] = SHELF) -> Canner:
     shown = text if len(text) <= 60 else text[:57] + "..."
     holds: dict[str, int] = {}
     for part in (part.strip() for part in re.split(r"[/,;]|\bor\b", text[:500])):
-        found = re.fullmatch(r"([0-9]{1,4})\s*(?:x\s+)?(\S.*)", part)
-        if not found:
+        found = read_jars(part, shelf)
+        if len(found) != 1 or not found[0].sort or (room := found[0].number) is None:
             raise BatchError(f"--canner '{shown}': '{part}' is no number of jars; {_EXAMPLE}")
-        size, room = jar_key(found[2], shelf).removesuffix("-wide"), int(found[1])
-        if not 1 <= room <= MOST_HELD:
-            raise BatchError(f"--canner '{shown}': no canner holds {room} jars; {_EXAMPLE}")
-        if holds.setdefault(size, room) != room:
+        size = jar_key(found[0].sort, shelf).removesuffix("-wide")
+        if not 1 <= room <= MOST_HELD or room != int(room):
+            raise BatchError(f"--canner '{shown}': no canner holds {room:g} jars; {_EXAMPLE}")
+        if holds.setdefault(size, int(room)) != room:
             raise BatchError(f"--canner '{shown}': says twice how many {size} jars it holds")
     return Canner(holds)
 

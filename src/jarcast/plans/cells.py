@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from msgspec import Struct
 
 from jarcast.batch import number_problem, text_problem
+from jarcast.crop_text import read_crop
 from jarcast.errors import BatchError, MeasureError, RecipeError
 from jarcast.interchange.rows import Problem
 from jarcast.measures import parse_hours, parse_inches, parse_salt
@@ -34,6 +35,10 @@ class LineChecker(Struct):
         """A line, or every problem of it. ``cells`` holds what was written, by column."""
         problems: list[Problem] = []
         values: dict[str, Any] = {}
+        try:
+            cells = _told_apart(cells)
+        except BatchError as error:
+            problems.append(Problem("produce", cells["produce"], str(error)))
         card = self._card(cells.get("recipe", ""), problems)
         produce = cells.get("produce", "") or (card.produce if card else "")
         for column, cell in cells.items():
@@ -60,6 +65,13 @@ class LineChecker(Struct):
         except RecipeError as error:
             problems.append(Problem("recipe", name, str(error)))
             return None
+
+
+def _told_apart(cells: Mapping[str, str]) -> Mapping[str, str]:
+    """A line whose produce names its cut too, with both apart. Raises BatchError."""
+    crop = (cells.get("produce", ""), cells.get("cut", ""))
+    produce, cut = read_crop(*crop)
+    return cells if (produce, cut) == crop else {**cells, "produce": produce, "cut": cut}
 
 
 def _read(column: str, cell: str, produce: str) -> dict[str, Any]:

@@ -12,9 +12,9 @@ from functools import cache
 from msgspec import Struct
 
 from jarcast.errors import BatchError
-from jarcast.interchange.numbers import count
 from jarcast.kinds import produce_key
 from jarcast.measures import POUND_G
+from jarcast.measures.numbers import count
 from jarcast.shipped import shipped
 
 # Half a published range, as a share: the mean of the four that are printed as ranges (apple 42-48

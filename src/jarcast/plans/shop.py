@@ -5,9 +5,9 @@ from collections.abc import Mapping
 
 from jarcast.errors import BatchError, MeasureError
 from jarcast.forecasting.shopping import Price, Size
-from jarcast.interchange.numbers import count
 from jarcast.kinds import SHELF, Jar, jar_key, produce_key
 from jarcast.measures import parse_volume, parse_weight
+from jarcast.measures.numbers import count
 
 MOST_PRICE = 1e6
 _PRICE = re.compile(r"(?P<sign>[^\w\s.,/-]{0,3}|[A-Z]{3})\s*(?P<number>[0-9]+(?:[.,][0-9]{1,2})?)")

@@ -9,7 +9,8 @@ import re
 from collections.abc import Mapping
 
 from jarcast.errors import BatchError
-from jarcast.kinds import SHELF, Jar, jar_key, pack_key
+from jarcast.jar_text import read_jars
+from jarcast.kinds import SHELF, Jar, pack_key
 from jarcast.plans.line import COLUMNS
 
 EXAMPLE = "write it such as 'carrot, sticks, raw, pint: 20-35 lb'"
@@ -50,17 +51,25 @@ def _sorted(part: str, cells: dict[str, str], shelf: Mapping[str, Jar]) -> tuple
         return "recipe", by[1]
     if pack_key(part) in ("raw", "hot"):
         return "pack", part
-    if re.search(r"\bthen\b", part) or _is_jar(part, shelf):
+    if "jar" in cells and _planned(cells["jar"], shelf) and _is_jar(part, shelf):
+        return "jar", f"{cells.pop('jar')}, {part}"  # '5 pint-wide, then pint' has a comma too
+    if _is_jar(part, shelf):
         return "jar", part
     return ("cut" if "produce" in cells or "recipe" in cells else "produce"), part
 
 
 def _is_jar(part: str, shelf: Mapping[str, Jar]) -> bool:
+    """Whether it is of jars: a sort, one with its count, or several in their turns."""
     try:
-        jar_key(part, shelf)
+        found = read_jars(part, shelf, turns=True)
     except BatchError:
         return False
-    return True
+    return bool(found) and all(one.sort in shelf for one in found if one.sort or len(found) == 1)
+
+
+def _planned(jar: str, shelf: Mapping[str, Jar]) -> bool:
+    """Whether the last sort said has a count, so that another takes what is left."""
+    return read_jars(jar, shelf)[-1].number is not None
 
 
 def _put(cells: dict[str, str], column: str, value: str) -> None:

@@ -4,7 +4,7 @@ import shlex
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from jarcast.batch import COLUMNS, Amount, Batch, Flag, number_text
+from jarcast.batch import COLUMNS, Amount, Batch, Flag
 from jarcast.kinds import cut_key, pack_key, produce_key
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.words import columns, crop_words, padded, plain, shortened
@@ -54,9 +54,6 @@ def _cells(batch: Batch, units: Units) -> tuple[str, ...]:
         return "-" if grams is None else format_weight(grams, units)
 
     used = batch.brine_used_ml
-    jars = " + ".join(
-        f"{number_text(count)} {key}" for count, key in zip(batch.jars, batch.jar, strict=True)
-    )
     produce = produce_key(batch.produce) or batch.produce
     crop = crop_words(produce, cut_key(batch.cut), pack_key(batch.pack))
     return (
@@ -67,7 +64,7 @@ def _cells(batch: Batch, units: Units) -> tuple[str, ...]:
         weight(batch.trimmed_g),
         weight(batch.cured_g),
         weight(batch.cooked_g),
-        shortened(jars, 40),
+        shortened(batch.filled_text, 40),
         "-" if used is None or used < 0 else format_volume(used, units),
     )
 
@@ -125,6 +122,34 @@ def flags_document(flags: Iterable[tuple[str, Flag]]) -> list[Mapping[str, Any]]
     return [
         {"batch": name, "columns": list(flag.columns), "message": flag.message}
         for name, flag in flags
+    ]
+
+
+NearNames = Mapping[tuple[str, str], Sequence[str]]  # produce, the known name, batches
+
+
+def near_text(near: NearNames) -> str:
+    """Produce that may be misspelt, and how to mend it; '' where there is none."""
+    if not near:
+        return ""
+    lines = [
+        "Nothing is published of these, and each is nearly a known name; taken in as they are, "
+        "they teach nothing of that crop:"
+    ]
+    for (produce, meant), names in near.items():
+        more = f" and {len(names) - 1} more" if len(names) > 1 else ""
+        lines += [
+            f"  '{shortened(produce, 40)}' in {quoted(names[0])}{more}: did you mean {meant}?",
+            f'    to mend it:        jarcast amend {quoted(names[0])} produce="{meant}"',
+        ]
+    return "\n".join(lines)
+
+
+def near_document(near: NearNames) -> list[dict[str, Any]]:
+    """The same for JSON."""
+    return [
+        {"produce": produce, "near": meant, "batches": list(names)}
+        for (produce, meant), names in near.items()
     ]
 
 

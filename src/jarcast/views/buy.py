@@ -11,7 +11,16 @@ from jarcast.views.forecast import (
     no_card_cautions,
     rests_on_text,
 )
-from jarcast.views.words import counted, crop_words, halves, jar_words, times_in, wrapped
+from jarcast.views.words import (
+    counted,
+    crop_words,
+    exactly,
+    filled_words,
+    halves,
+    jar_words,
+    times_in,
+    wrapped,
+)
 
 _BOUGHT_STEP_G = {Units.US: 453.59237 / 4.0, Units.METRIC: 100.0}  # a quarter pound, by the scale
 
@@ -22,6 +31,11 @@ def buy_text(found: ToBuy, units: Units, level: float = 0.8) -> str:
     request = line.request
     key = request.turns[0].jar.key if len(request.turns) == 1 else ""
     jars = jar_words(key, found.wanted) if key else "jars"
+    wanted = f"{exactly(found.wanted)} {jars}"
+    if not key:  # the last sort takes what the others leave
+        each = [(turn.count, turn.jar.key) for turn in request.turns[:-1]]
+        last = found.wanted - sum(count for count, _ in each)
+        wanted += f" ({filled_words([*each, (last, request.turns[-1].jar.key)])})"
     crop = crop_words(request.produce, request.cut, request.pack)
     low, high = found.jars.interval(level)
     stage = STAGE_WORDS[found.stage]
@@ -29,9 +43,9 @@ def buy_text(found: ToBuy, units: Units, level: float = 0.8) -> str:
     batches = len(found.lines)
     over = f", over {counted(batches, 'batch', 'batches')}" if batches > 1 else ""
     lines = [
-        f"{crop}: for {halves(found.wanted)} {jars}{over}",
+        f"{crop}: for {wanted}{over}",
         "",
-        f"Have {weight} {stage}: {times_in(found.chance)} at least {halves(found.wanted)} "
+        f"Have {weight} {stage}: {times_in(found.chance)} at least {exactly(found.wanted)} "
         f"{jars} come of it.",
         "",
         f"In the middle {halves(found.jars.median)} come of it, {times_in(level)} between "

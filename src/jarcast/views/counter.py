@@ -12,7 +12,16 @@ from jarcast.measures import Units, format_volume, format_weight
 from jarcast.recipes import PackCheck, Recipe, Situation, cautions_for, why_no_floor
 from jarcast.views.by_recipe import NEVER_LESS, formula_lines
 from jarcast.views.forecast import CAUTION, FOR_THE_REFRIGERATOR, odds, without_card
-from jarcast.views.words import between, counted, crop_words, halves, jar_words, wrapped
+from jarcast.views.words import (
+    between,
+    counted,
+    crop_words,
+    exactly,
+    filled_words,
+    halves,
+    jar_words,
+    wrapped,
+)
 
 _LEVEL = 0.8
 _SHORT = 0.05
@@ -290,13 +299,17 @@ def _salted(batch: Batch, units: Units) -> list[str]:
     return said if hours is None else [*said, f"{counted(hours, 'hour', 'hours')} in salt"]
 
 
-def went_text(record: TrackRecord, units: Units) -> str:
-    """How the last forecast before the jars came out: its middle, and what came."""
+def went_text(record: TrackRecord, units: Units, batch: Batch) -> str:
+    """How the last forecast before the jars came out: its middle, and what came of the batch."""
     if not record.scored:
         return ""
     one = max(record.scored, key=lambda scored: STAGES.index(scored.past.stage))
-    middle, came = halves(one.past.jars.median), halves(one.jars.was)
-    said = f"The middle of the forecast was {middle} jars; {came} came."
+    jars, sorts = one.past.jars.median, {turn.jar for turn in one.past.turns}
+    word = jar_words(min(sorts), jars) if len(sorts) == 1 else "jars"
+    came = filled_words(zip(batch.jars, batch.jar, strict=True))
+    if not set(batch.jar) <= sorts:
+        came += f" (as much as {exactly(one.jars.was)} {word})"
+    said = f"The middle of the forecast was {halves(jars)} {word}; {came} came."
     if one.brine is None or one.past.brine_ml is None:
         return wrapped(said)
     middle = format_volume(one.past.brine_ml.median, units)

@@ -1,9 +1,9 @@
 """Which line of a harvest goes into which of the jars at hand."""
 
-import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
+from jarcast.forecasting.request import JarTurn
 from jarcast.forecasting.stock import Place
 from jarcast.plans.harvesting import Answer
 from jarcast.views.words import crop_words, jar_words, shortened, wrapped
@@ -27,27 +27,24 @@ def stock_lines(answer: Answer) -> Iterator[str]:
         short = f"; too few {round(100 * sort.short)} times in 100" if sort.short > 0.005 else ""
         counts = f"{sort.have:.0f}, about {taken:.0f} needed, {left:.0f} left over"
         yield f"  {jar_words(key)}: {counts}{short}"
-    for at, place in zip(answer.to_do[:MOST_SHOWN], stock.places, strict=False):
+    lines = zip(answer.to_do[:MOST_SHOWN], stock.places, stock.harvest.lines, strict=False)
+    for at, place, line in lines:
         forecast = answer.forecasts[at]
         if forecast is None:
             continue
         request, name = forecast.request, answer.progress[at].line.name
         crop = shortened(crop_words(request.produce, request.cut, ""), 50)
         title = f"{shortened(name, 24)}: {crop}" if name else crop
-        yield f"  {title}: {_place(place)}"
+        yield f"  {title}: {_place(place, line.request.turns)}"
     if len(stock.places) > MOST_SHOWN:
         yield f"  ... and {len(stock.places) - MOST_SHOWN} more lines; --json has them all"
 
 
-def _place(place: Place) -> str:
+def _place(place: Place, turns: Sequence[JarTurn]) -> str:
     if not place.jar:
         return "none of these jars may be used for it, or none is left"
-    parts = re.split(r", then ", place.jar)
-    words = []
-    for part in parts[:-1]:
-        count, _, key = part.partition(" ")
-        words.append(f"{count} {jar_words(key, float(count))}")
-    words.append(jar_words(parts[-1]))
+    words = [f"{turn.count:g} {jar_words(turn.jar.key, turn.count)}" for turn in turns[:-1]]
+    words.append(jar_words(turns[-1].jar.key))
     return ", then ".join(words)
 
 

@@ -9,7 +9,7 @@ from jarcast.forecasting.past import Past
 from jarcast.forecasting.request import STAGE_WORDS
 from jarcast.forecasting.scoring import RANGES, Frequency, Mark
 from jarcast.measures import Units, format_volume, format_weight
-from jarcast.views.words import counted, halves, shortened, wrapped
+from jarcast.views.words import counted, exactly, halves, jar_words, shortened, wrapped
 
 _LEVEL = 0.8  # the range that is spoken of
 _AT = RANGES.index(_LEVEL)
@@ -166,7 +166,8 @@ def _kept_from(past: Past, units: Units) -> str:
 
 def _came(one: Scored, units: Units) -> str:
     low, high = one.past.jars.interval(_LEVEL)
-    said = f"{halves(low)} to {halves(high)} jars, {halves(one.jars.was)} came{_inside(one.jars)}"
+    came = exactly(one.jars.was)
+    said = f"{halves(low)} to {halves(high)} {_sort(one.past)}, {came} came{_inside(one.jars)}"
     if one.brine is None or one.past.brine_ml is None:
         return said
     low, high = one.past.brine_ml.interval(_LEVEL)
@@ -175,6 +176,12 @@ def _came(one: Scored, units: Units) -> str:
         f"{said}; {format_volume(low, units)} to {format_volume(high, units)} of brine, "
         f"{least}{format_volume(one.brine.was, units)} used{_inside(one.brine)}"
     )
+
+
+def _sort(past: Past) -> str:
+    """What the jars of a forecast are counted in: its sort, where it is one."""
+    sorts = {turn.jar for turn in past.turns}
+    return jar_words(min(sorts)) if len(sorts) == 1 else "jars"
 
 
 def _inside(mark: Mark) -> str:

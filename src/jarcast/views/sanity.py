@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from typing import Any
 
-from jarcast.batch import Flag, number_text
+from jarcast.batch import Flag
 from jarcast.forecasting.request import STAGE_WORDS
 from jarcast.forecasting.sanity import Oddity
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.batches import flag_words
-from jarcast.views.words import halves, jar_words
+from jarcast.views.words import exactly, filled_words, halves, jar_words
 
 _WORDS = {**STAGE_WORDS, "produce": "packed", "brine_made_ml": "brine made", "brine": "brine used"}
 
@@ -46,12 +46,17 @@ def _both(odd: Oddity, units: Units) -> str:
     """'9 lb 4 oz in 6 pints', '2 lb trimmed of 8 lb as bought'."""
     value = _amount(odd, odd.value, units)
     if odd.column == "jars":
-        return f"{format_weight(odd.beside_value, units)} {_beside(odd)}in {value}"
+        return f"{format_weight(odd.beside_value, units)} {_beside(odd)}in {_jars(odd, odd.value)}"
     if odd.beside == "jars":
-        count = number_text(round(odd.beside_value, 2))
-        return f"{value} in {count} {jar_words(odd.jar, odd.beside_value)}"
+        return f"{value} in {_jars(odd, odd.beside_value)}"
     of = f"{format_weight(odd.beside_value, units)} {_WORDS[odd.beside]}"
     return f"{value} {'for' if odd.column == 'brine_made_ml' else 'of'} {of}"
+
+
+def _jars(odd: Oddity, count: float) -> str:
+    """The jars filled; of several sorts also how many of the first they come to."""
+    counted = f"{exactly(count)} {jar_words(odd.jar, count)}"
+    return f"{filled_words(odd.filled)} (as much as {counted})" if odd.filled else counted
 
 
 def _beside(odd: Oddity) -> str:

@@ -2,6 +2,7 @@
 
 import textwrap
 import unicodedata
+from collections.abc import Iterable
 
 from jarcast.batch import number_text
 
@@ -24,6 +25,26 @@ def halves(count: float) -> str:
     if not half:
         return str(whole)
     return f"{whole} 1/2" if whole else "1/2"
+
+
+_PARTS = (2, 3, 4, 8)  # what a kitchen parts a jar into; nothing finer is written as a fraction
+
+
+def exactly(count: float) -> str:
+    """A count of jars as one would write it: '13 3/4', '9.6'; 'about 17 1/2' where it is none."""
+    whole = int(count)
+    for bottom in _PARTS:
+        top = round((count - whole) * bottom)
+        if abs(whole + top / bottom - count) < 1e-6:
+            return (
+                f"{whole or ''} {top}/{bottom}".strip() if 0 < top < bottom else str(round(count))
+            )
+    return number_text(count) if abs(10.0 * count % 1.0) < 1e-6 else f"about {halves(count)}"
+
+
+def filled_words(filled: Iterable[tuple[float, str]]) -> str:
+    """Jars filled, each count with its sort: '6 pints + 5 1/2 quarts'."""
+    return " + ".join(f"{exactly(count)} {jar_words(key, count)}" for count, key in filled)
 
 
 def jar_words(key: str, count: float = 2.0) -> str:

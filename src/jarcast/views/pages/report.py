@@ -18,7 +18,7 @@ from jarcast.views.batches import flag_words, slip_words
 from jarcast.views.habits import clearest, density_text, ends_words, percent, trend_text
 from jarcast.views.hindsight import record_lines, stage_rows
 from jarcast.views.pages.filling import fill, inline_svg
-from jarcast.views.words import counted, crop_words, halves, jar_words, shortened
+from jarcast.views.words import counted, crop_words, exactly, jar_words, shortened
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -220,10 +220,6 @@ def _years(batches: Sequence[Batch], units: Units) -> list[dict[str, Any]]:
     ]
 
 
-def _count(jars: float) -> str:
-    return halves(jars) if 2.0 * jars == round(2.0 * jars) else number_text(jars)
-
-
 def _batch(batch: Batch, units: Units) -> dict[str, Any]:
     used = batch.brine_used_ml
     produce = produce_key(batch.produce) or batch.produce
@@ -238,7 +234,7 @@ def _batch(batch: Batch, units: Units) -> dict[str, Any]:
         if grams is not None
     ]
     jars = [
-        f"{_count(count)} {shortened(jar_words(key, count), _LONGEST)}"
+        f"{exactly(count)} {shortened(jar_words(key, count), _LONGEST)}"
         for key, count in zip(batch.jar, batch.jars, strict=True)
     ]
     return {

@@ -1,0 +1,82 @@
+"""The crop that is meant by what was typed: the cut told apart, a misspelt produce asked back."""
+
+from collections.abc import Collection
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from jarcast.cli.counter import asking
+from jarcast.errors import BatchError
+
+if TYPE_CHECKING:
+    from jarcast.cli.common import Kitchen
+
+AsNamedOption = Annotated[
+    bool, typer.Option("--as-named", help="Keep a produce that looks misspelt as it is.")
+]
+
+
+def crop_meant(
+    own: "Kitchen",
+    crop: tuple[str, str],
+    *,
+    sure: bool = False,
+    as_json: bool = False,
+    insist: str = "--as-named",
+) -> tuple[str, str]:
+    """Produce and cut as they are meant.
+
+    A produce that is nearly a known name is asked back at a terminal, unless the user is ``sure``.
+    Raises BatchError where nobody can be asked, with ``insist`` as the option to say so, and where
+    two cuts are said.
+    """
+    from jarcast.crop_text import read_crop
+
+    produce, cut = read_crop(*crop)
+    near = "" if sure else near_of(own, produce)
+    if not near:
+        return produce, cut
+    if asking(as_json):
+        return (near, cut) if confirmed(produce, near) else (produce, cut)
+    raise BatchError(
+        f"nothing is published of '{produce}', and no batch of it is written down; did you mean "
+        f"{near}? Write it so, or add {insist} to keep the name as it is"
+    )
+
+
+def near_of(own: "Kitchen", produce: str) -> str:
+    """The known name that a produce is nearly, '' for one that is known or like none."""
+    from jarcast.crop_text import near_name
+    from jarcast.kinds import produce_key
+
+    near = near_name(produce)
+    if not near:  # the usual case, for which the batches need not be looked through
+        return ""
+    known = frozenset(produce_key(batch.produce) for batch in own.batches)
+    if own.beliefs is not None:
+        known |= frozenset(own.beliefs.produce)
+    return near_name(produce, known)
+
+
+def near_in(own: "Kitchen", names: Collection[str]) -> dict[tuple[str, str], list[str]]:
+    """Produce of these batches that is nearly a known name: it, that name, and its batches.
+
+    Produce of the other batches is known.
+    """
+    from jarcast.crop_text import near_name
+    from jarcast.kinds import produce_key
+
+    before = frozenset(produce_key(b.produce) for b in own.batches if b.batch not in names)
+    if own.beliefs is not None:
+        before |= frozenset(own.beliefs.produce)
+    found: dict[tuple[str, str], list[str]] = {}
+    for batch in own.batches:
+        if batch.batch in names and (near := near_name(batch.produce, before)):
+            found.setdefault((batch.produce, near), []).append(batch.batch)
+    return found
+
+
+def confirmed(produce: str, near: str) -> bool:
+    """Whether the near name is meant, asked at the terminal."""
+    words = f"Nothing is published of '{produce[:40]}'. Did you mean {near}?"
+    return typer.confirm(words, default=True, err=True)
