@@ -20,6 +20,7 @@ from jarcast.recipes import (
     SafetyNumbers,
     brine_floor_ml,
     check_jar,
+    floor_stage,
     load_card,
     process_for,
     process_rows_for,
@@ -158,13 +159,31 @@ def test_the_floor_is_the_cards_brine_for_each_pound_at_the_cards_basis() -> Non
     )
 
 
-def test_the_floor_is_not_known_unless_the_cards_own_stage_was_weighed() -> None:
+def test_the_floor_is_not_known_by_a_weight_before_the_cards_own_stage() -> None:
     prepared, bought = RECIPES["pickled-carrots"], RECIPES["pickled-beets"]
     assert brine_floor_ml(prepared, as_bought_g=2000) is None
     assert "weighed prepared" in why_no_floor(prepared, as_bought_g=2000)
-    assert brine_floor_ml(bought, prepared_g=2000) is None
-    assert "weighed as bought" in why_no_floor(bought, prepared_g=2000)
+    assert brine_floor_ml(bought) is None
+    assert "weighed as bought" in why_no_floor(bought)
     assert brine_floor_ml(bought, as_bought_g=2000) is not None
+
+
+def test_a_weight_of_a_later_stage_bounds_the_floor_from_below() -> None:
+    # Nothing is added by trimming: what was bought weighs at least what was trimmed, so 7 lb
+    # trimmed need at least the brine that AIB 539 prints for 7 lb of beets as bought.
+    beets, pounds = RECIPES["pickled-beets"], 7 * float(POUND_G)
+    assert beets.safety is not None
+    for stage in ("as_bought_g", "prepared_g", "cured_g", "cooked_g"):
+        floor = brine_floor_ml(beets, **{stage: pounds})
+        assert floor == pytest.approx(beets.safety.volume_ml)
+        assert floor_stage(beets, **{stage: pounds}) == stage
+    weighed = {"prepared_g": 0.9 * pounds, "cooked_g": 0.8 * pounds}
+    assert brine_floor_ml(beets, **weighed) == pytest.approx(0.9 * beets.safety.volume_ml)
+    assert brine_floor_ml(beets, as_bought_g=pounds, **weighed) == pytest.approx(
+        beets.safety.volume_ml
+    )
+    with pytest.raises(TypeError, match="'trimmed_g' is no stage"):
+        brine_floor_ml(beets, trimmed_g=pounds)
 
 
 @pytest.mark.parametrize("key", sorted(RECIPES))

@@ -167,8 +167,34 @@ def test_salt_is_near_what_the_factor_gives(recipe: Recipe, factor: float, units
     for portion in scaled.brine:
         if portion.ingredient.kind is Kind.SALT:
             exact = float(card_ml(portion)) * scaled.made_factor
+            if portion.amount in (QUARTER_TSP, Fraction(1, 2)) and float(portion.amount) > exact:
+                continue  # less than the smallest spoon, or half a gram: never nothing
             # half a mark at most: quarter teaspoons, half teaspoons, tablespoons and so on
             assert abs(float(rounded_ml(portion)) - exact) <= max(0.13 * exact, 0.7)
+
+
+QUARTER_TSP = CUP / 192
+
+
+@given(recipes, st.floats(1e-6, 1.0), both_units)
+@settings(max_examples=400, deadline=None)
+def test_no_ingredient_is_ever_measured_out_as_nothing(
+    recipe: Recipe, factor: float, units: Units
+) -> None:
+    scaled = scale(recipe, factor, units)
+    for portion in (*scaled.brine, *scaled.cure):
+        assert portion.amount > 0
+        assert not portion.text.startswith("0 ")
+    for acid in (p for p in scaled.brine if p.ingredient.kind.acid):
+        for other in (p for p in scaled.brine if p.ingredient.kind is not Kind.SALT):
+            if not other.ingredient.kind.acid:  # no part of it thins the acid
+                assert rounded_ml(acid) * card_ml(other) >= rounded_ml(other) * card_ml(acid)
+
+
+def test_a_quarter_cup_of_beet_brine_has_the_smallest_spoon_of_salt() -> None:
+    # 1 1/2 tsp of salt to some 7 cups: a thirtieth of that is 1/20 tsp, which no kitchen measures.
+    scaled = scale_to_volume(RECIPES["pickled-beets"], float(CUP / 4))
+    assert "1/4 tsp canning salt" in [portion.line for portion in scaled.brine]
 
 
 @each_card

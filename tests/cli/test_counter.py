@@ -509,6 +509,6 @@ def test_enough_brine_is_nothing_more_to_make(run: Run, begun: Path) -> None:
 
 
 def test_a_produce_nobody_knows_is_said_to_be_so(run: Run) -> None:
-    said = " ".join(run("begin", "--produce", "cucumbr", "--jar", "pint").err.split())
+    said = " ".join(run("begin", "--produce", "cucumbr", "--jar", "pint", "--yes").err.split())
     assert "Nothing is published of 'cucumbr', and no batch of it is written down" in said
     assert "Nothing is published" not in run("begin", "--produce", "cucumber", "--jar", "pint").err

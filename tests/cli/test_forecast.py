@@ -45,7 +45,7 @@ def test_lines_fit_a_terminal(run: Run, filled: Path) -> None:
         CARROTS,
         (*CARROTS, "--jar", "3 quart-wide, then 2 pint-and-half, then half-pint"),
         ("forecast", "--produce", "carrot, parsnip and celeriac " * 3, "--as-bought", "12.5 kg"),
-        (*CARROTS, "--short-chance", "0.123456789", "--level", "0.987654321"),
+        (*CARROTS, "--short-chance", "0.0123456789", "--level", "0.987654321"),
     ):
         assert max(len(line) for line in run(*typed).out.splitlines()) <= 80
 

@@ -100,9 +100,9 @@ def test_of_very_many_contradictions_the_first_are_told_and_json_has_them_all(
     rows = [f"{number},2024-08-31,carrot,pint,7,9" for number in range(50)]
     path = table(*rows, header=f"{NEEDED},sealed")
     told = run("import", str(path)).err.splitlines()
-    assert len([line for line in told if "9 sealed of 7 filled" in line]) == 20
+    assert len([line for line in told if "9 sealed of 7 pint filled" in line]) == 20
     assert "... and 30 more; 'jarcast batches' shows them all." in told[-1]
-    assert run("batches").err.count("9 sealed of 7 filled") == 50
+    assert run("batches").err.count("9 sealed of 7 pint filled") == 50
     assert len(run("import", str(path), "--json").document["flags"]) == 50
 
 

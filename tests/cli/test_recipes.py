@@ -105,23 +105,61 @@ def test_the_altitude_picks_the_process_time(run: Run, altitude: str, minutes: i
     assert f"Process every jar for {minutes} min at your altitude" in flat(ran.out)
 
 
-def test_an_altitude_once_given_is_remembered_until_another_is_given(run: Run) -> None:
-    ask = ("forecast", "--recipe", "beets", "--as-bought", "8 lb")
-    assert "Your altitude is not known" in run(*ask).out
-    run(*ask, "--altitude", "2500 ft")
-    assert ": 35 min" in run(*ask).out
-    assert ": 35 min" in run("recipes", "show", "beets").out
-    run("recipes", "show", "beets", "--altitude", "100 m")
-    again = run(*ask)
-    assert re.findall(r"ft: (\d+) min", again.out) == ["30"]
-    assert "not known" not in again.out
+BEETS = ("forecast", "--recipe", "beets", "--as-bought", "8 lb")
 
 
-def test_an_altitude_without_a_recipe_is_remembered_and_said_to_be(run: Run) -> None:
+def test_a_look_at_an_altitude_stores_nothing_and_says_how_to_keep_it(
+    run: Run, tmp_path: Path
+) -> None:
+    assert "Your altitude is not known" in run(*BEETS).out
+    looks = (
+        BEETS,
+        ("recipes", "show", "beets"),
+        ("sheet", str(tmp_path / "beets.html"), *BEETS[1:]),
+        ("harvest", "--line", "by pickled-beets: 8 lb"),
+    )
+    for look in looks:
+        ran = run(*look, "--altitude", "2500 ft")
+        assert ran.code == 0, ran.err
+        assert "2500 ft counts for this answer only." in ran.err
+        assert "jarcast kitchen --altitude '2500 ft'" in ran.err
+        assert run("kitchen", "--json").document["altitude"] is None
+    assert "Your altitude is not known" in run(*BEETS).out
+
+
+def test_a_kitchens_altitude_stands_until_it_is_changed_on_purpose(run: Run) -> None:
+    # AIB 539, Guide 6, 6:11 pickled beets: 35 min at 1001-3000 ft, 30 up to 1000 ft, 45 above 6000.
+    kept = run("kitchen", "--altitude", "2500 ft")
+    assert (kept.code, kept.err) == (0, "")
+    assert "Altitude: 2500 ft" in kept.out
+    assert re.findall(r"ft: (\d+) min", run(*BEETS).out) == ["35"]
+    look = run("recipes", "show", "beets", "--altitude", "7000 ft")
+    assert re.findall(r"ft: (\d+) min", look.out) == ["45"]
+    assert "your kitchen stays at 2500 ft" in look.err
+    assert re.findall(r"ft: (\d+) min", run("recipes", "show", "beets").out) == ["35"]
+    assert run("recipes", "show", "beets", "--altitude", "2500 ft").err == ""  # it is the kitchen's
+    moved = run("kitchen", "--altitude", "100 m")
+    assert "it was 2500 ft" in moved.err
+    assert re.findall(r"ft: (\d+) min", run(*BEETS).out) == ["30"]
+
+
+def test_the_kitchen_shows_and_keeps_its_units_too(run: Run) -> None:
+    assert "Altitude: not known" in run("kitchen").out
+    found = run("kitchen", "--units", "metric", "--altitude", "300 m", "--json").document
+    assert (found["format"], found["version"], found["units"]) == ("jarcast kitchen", 1, "metric")
+    assert found["altitude"] == "300 m"
+    assert found["altitude_ft"] == pytest.approx(300 / 0.3048)
+    assert "Units: metric" in run("kitchen").out
+    bare = run("kitchen", "--altitude", "2500")
+    assert (bare.code, bare.out) == (1, "")
+    assert "in feet or in metres" in bare.err
+    assert run("kitchen", "--json").document["altitude"] == "300 m"
+
+
+def test_an_altitude_without_a_recipe_is_said_to_count_for_nothing_yet(run: Run) -> None:
     ran = run("forecast", "--produce", "carrot", "--trimmed", "5 lb", "--altitude", "2500 ft")
     assert ran.code == 0
     assert "once a recipe is named" in ran.err
-    assert ": 35 min" in run("recipes", "show", "beets").out
 
 
 def test_nothing_is_remembered_of_a_forecast_that_fails(run: Run, ledger: Path) -> None:

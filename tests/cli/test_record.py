@@ -58,7 +58,7 @@ def test_what_was_not_weighed_is_not_made_up(run: Run) -> None:
 
 def test_a_produce_nobody_knows_is_said_to_be_so_once(run: Run) -> None:
     typed = ("record", "--jar", "pint", "--jars", "5", "--trimmed", "4 lb")
-    assert "Nothing is published of 'cucumbr'" in run(*typed, "--produce", "cucumbr").err
+    assert "Nothing is published of 'cucumbr'" in run(*typed, "--produce", "cucumbr", "--yes").err
     assert "Nothing is published" not in run(*typed, "--produce", "cucumbrs").err
     assert "Nothing is published" not in run(*typed, "--produce", "cucumber").err
 

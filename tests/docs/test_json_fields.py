@@ -62,6 +62,7 @@ export out.csv
 pool batches.csv out.csv --to club.json --jobs 1
 beliefs use club.json
 beliefs show
+kitchen --altitude "900 ft"
 restore
 """
 

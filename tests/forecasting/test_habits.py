@@ -208,7 +208,7 @@ def test_whatever_was_written_down_learning_never_refuses(history: list[Batch], 
 # --- what to make and what to have ready ----------------------------------------------------------
 
 
-@pytest.mark.parametrize("short_chance", [0.5, 0.2, 0.05, 0.01])
+@pytest.mark.parametrize("short_chance", [0.05, 0.02, 0.01])
 def test_brine_to_make_is_the_quantile_rounded_up_to_a_quarter_cup(
     habits: Habits, short_chance: float
 ) -> None:
@@ -237,7 +237,7 @@ def test_brine_to_make_in_metric_is_a_measure_of_a_metric_kitchen(habits: Habits
 
 def test_a_smaller_chance_of_running_short_is_no_less_to_make(habits: Habits) -> None:
     found = habits.forecast(**CARROTS, trimmed_g=2000.0)
-    made = [found.brine_to_make(chance) for chance in (0.5, 0.2, 0.1, 0.05, 0.01)]
+    made = [found.brine_to_make(chance) for chance in (0.05, 0.04, 0.02, 0.01)]
     assert made == sorted(made)
     assert made[-1] > made[0]
 
@@ -246,6 +246,18 @@ def test_a_smaller_chance_of_running_short_is_no_less_to_make(habits: Habits) ->
 def test_a_chance_that_is_none_is_refused(habits: Habits, chance: float) -> None:
     with pytest.raises(ForecastError, match="a chance lies between 0 and 1"):
         habits.forecast(**CARROTS, trimmed_g=2000.0).brine_to_make(chance)
+
+
+def test_without_a_card_no_larger_chance_of_running_short_is_taken(habits: Habits) -> None:
+    found = habits.forecast(**CARROTS, trimmed_g=2000.0)
+    for chance in (0.051, 0.2, 0.9, 1.0):
+        with pytest.raises(
+            ForecastError, match=r"no recipe's card is named.*ask for 0\.05 or less"
+        ):
+            found.brine_to_make(chance)
+    assert found.brine_to_make(0.05) > 0.0
+    relish = habits.forecast(produce="corn relish", trimmed_g=2000.0)
+    assert relish.brine_to_make(0.5) == 0.0  # there is none to run short of
 
 
 def test_a_relish_needs_no_brine(habits: Habits) -> None:

@@ -86,7 +86,7 @@ def test_the_amount_bought_falls_short_as_often_as_was_asked(beginner: Habits) -
     lines = [{"produce": "carrot", "cut": "sticks", "trimmed_g": 3000.0 + 40 * n} for n in range(4)]
     first = plan_harvest(beginner, lines, draws=8000, seed=1)
     again = plan_harvest(beginner, lines, draws=8000, seed=2)
-    for chance in (0.05, 0.2):
+    for chance in (0.02, 0.05):  # without a floor no larger chance is taken
         bill = shopping(first.lines, short_chance=chance, units=Units.METRIC)
         bought = next(line for line in bill.lines if line.need.thing is Thing.BRINE)
         exact = bought.need.amount.quantile(1 - chance)
@@ -126,10 +126,26 @@ def test_the_proportion_holds_for_a_weight_guessed_at_too(beginner: Habits, beet
     assert high / CUP_ML == pytest.approx(16.0, rel=0.05)
 
 
-def test_a_floor_that_is_not_known_is_said(beginner: Habits, beets: Recipe) -> None:
-    needs = needs_of([beginner.forecast(recipe=beets, trimmed_g=3000.0)])
+def test_a_floor_that_is_not_known_is_said(beginner: Habits) -> None:
+    carrots = shipped_recipes()["pickled-carrots"]
+    needs = needs_of([beginner.forecast(recipe=carrots, as_bought_g=3000.0)])
     assert [one.line for one in needs.no_floor] == [0]
-    assert "as bought" in needs.no_floor[0].why
+    assert "prepared" in needs.no_floor[0].why
+
+
+def test_a_later_weight_than_the_cards_bounds_the_need(beginner: Habits, beets: Recipe) -> None:
+    # 14 lb trimmed were at least as much as bought: 8 cups of vinegar, as above.
+    batch = made(beginner, [10.0, 20.0], [8.0, 8.0], recipe=beets, trimmed_g=14 * POUND_G)
+    needs = needs_of([batch])
+    vinegar = next(one for one in needs.needs if one.name == "vinegar")
+    assert vinegar.amount.draws / CUP_ML == pytest.approx([8.0, 8.0])
+    assert (needs.limited, needs.no_floor) == ((0,), ())
+
+
+def test_a_larger_chance_of_running_short_needs_a_floor(beginner: Habits, beets: Recipe) -> None:
+    with pytest.raises(ForecastError, match=r"above 0\.05 the recipe's own least amount"):
+        shopping([beginner.forecast(produce="carrot", trimmed_g=3000.0)], short_chance=0.2)
+    assert shopping([beginner.forecast(recipe=beets, as_bought_g=3000.0)], short_chance=0.2).lines
 
 
 def test_vinegars_of_two_recipes_are_one_line_by_strength(beginner: Habits, beets: Recipe) -> None:

@@ -171,7 +171,8 @@ def _run(words: list[str]) -> tuple[int, str, str]:
 def _state(path: Path) -> list[tuple[str, int]]:
     """How many rows each table of the ledger has: none is ever changed or taken away.
 
-    Settings are left out: units or an altitude asked for are remembered, whatever comes after.
+    Settings are left out: units asked for, and a kitchen's altitude, are remembered, whatever
+    comes after.
     """
     if not path.exists():
         return []

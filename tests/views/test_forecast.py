@@ -68,9 +68,10 @@ def test_a_range_whose_ends_read_the_same_is_told_by_its_middle(carrots: Forecas
 
 
 def test_level_and_chance_are_told_as_they_were_asked(carrots: Forecast) -> None:
-    text = words(forecast_text(carrots, Units.US, level=0.5, short_chance=0.2))
+    text = words(forecast_text(carrots, Units.US, level=0.5, short_chance=0.04))
     assert "Jars: 5 times in 10 between 7 1/2 and 12 1/2." in text
-    assert "Make 8 cups of your tested recipe's brine: 1 chance in 5" in text
+    # 96 of 100 parts of 0 to 10 cups is 9.6; above 8 cups a kitchen measures half cups.
+    assert "Make 10 cups of your tested recipe's brine: 1 chance in 25" in text
 
 
 def test_metric_kitchens_get_litres_and_kilograms(carrots: Forecast) -> None:

@@ -1,15 +1,28 @@
-"""The altitude of a kitchen: read from what was typed, and remembered in the ledger."""
+"""The altitude of a kitchen: read from what was typed, and remembered where that is asked for.
+
+A look at another altitude moves nobody's kitchen: only 'jarcast kitchen' and 'jarcast begin', which
+say so, remember one.
+"""
 
 import re
+import shlex
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from jarcast.cli.common import read_option, tell
-from jarcast.errors import LedgerError, MeasureError
+from jarcast.errors import MeasureError
 
 AltitudeOption = Annotated[
+    str | None,
+    typer.Option(
+        "--altitude",
+        help="For this answer only: '3000 ft', '900 m'. Picks the recipe's process time. "
+        "'jarcast kitchen' keeps yours.",
+    ),
+]
+KeptAltitudeOption = Annotated[
     str | None,
     typer.Option(
         "--altitude",
@@ -19,6 +32,7 @@ AltitudeOption = Annotated[
 ]
 
 FEET_PER_METRE = 1 / 0.3048  # exact: NIST Handbook 44, Appendix C
+SETTING = "altitude"  # in the ledger, as it was typed
 LOWEST_FT, HIGHEST_FT = -1500.0, 20_000.0  # nobody lives lower or higher
 
 _ALTITUDE = r"(-?[0-9]+(?:,[0-9]{3})*(?:\.[0-9]+)?) ?([^\W\d_]+|')?\.?"
@@ -54,21 +68,47 @@ def parse_altitude(text: str) -> float:
 
 
 def kitchen_altitude(path: Path, typed: str | None) -> float | None:
-    """Altitude in feet: as typed, and then remembered; else as remembered; else None.
+    """Altitude in feet: as typed, for this answer only; else as remembered; else None.
 
-    Where it cannot be remembered that is said, and the answer is given all the same.
+    That a typed one is not remembered is said, unless it is the kitchen's own.
+    """
+    feet = read_option("--altitude", typed, parse_altitude)
+    known = remembered_altitude(path)
+    kept = None if known is None else parse_altitude(known)
+    if typed is None:
+        return kept
+    if feet != kept:
+        still = "" if known is None else f", and your kitchen stays at {known}"
+        tell(
+            f"{typed.strip()} counts for this answer only{still}. To keep it: jarcast kitchen "
+            f"--altitude {shlex.quote(typed.strip())}"
+        )
+    return feet
+
+
+def remembered_altitude(path: Path) -> str | None:
+    """The altitude of this kitchen as it was typed, None where it was never said."""
+    from jarcast.ledger import Ledger
+
+    with Ledger.open(path) as ledger:
+        return ledger.setting(SETTING)
+
+
+def remember_altitude(path: Path, typed: str) -> float:
+    """Make this the kitchen's altitude from now on, and say so where it was another; in feet.
+
+    Raises MeasureError for what is no altitude, LedgerError where it cannot be remembered.
     """
     from jarcast.ledger import Ledger
 
-    feet = read_option("--altitude", typed, parse_altitude)
+    feet = read_option("--altitude", typed, parse_altitude) or 0.0
+    typed = typed.strip()
     with Ledger.open(path) as ledger:
-        known = ledger.setting("altitude")
-    if typed is None:
-        return None if known is None else parse_altitude(known)
-    if known != typed.strip():
-        try:
-            with Ledger.open(path, writing=True) as ledger:
-                ledger.remember("altitude", typed.strip())
-        except LedgerError as error:
-            tell(f"--altitude {typed} is not remembered: {error}")
+        known = ledger.setting(SETTING)
+    if known == typed:
+        return feet
+    with Ledger.open(path, writing=True) as ledger:
+        ledger.remember(SETTING, typed)
+    if known is not None:
+        tell(f"Your kitchen's altitude is {typed} from now on; it was {known}.")
     return feet

@@ -8,7 +8,7 @@ import typer
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
+from jarcast.cli.altitude import KeptAltitudeOption, kitchen_altitude, remember_altitude
 from jarcast.cli.batch_card import card_chosen, card_named, is_card
 from jarcast.cli.common import (
     JsonOption,
@@ -46,7 +46,7 @@ from jarcast.cli.typed import (
     SaltOption,
     TrimmedOption,
 )
-from jarcast.errors import BatchError, RecipeError
+from jarcast.errors import BatchError, LedgerError, RecipeError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def begin(
     date: DateOption = None,
     note: NoteOption = None,
     batch: NameOption = None,
-    altitude: AltitudeOption = None,
+    altitude: KeptAltitudeOption = None,
     yes: YesOption = False,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
@@ -110,7 +110,7 @@ def begin(
         meant = crop_meant(own, crop, sure=yes, as_json=as_json, insist="--yes")
         said["produce"], said["cut"] = meant[0], meant[1] or cut
     full = complete({column: text for column, text in said.items() if text is not None}, path)
-    shown, feet = kitchen_units(path, units), kitchen_altitude(path, altitude)
+    shown, feet = kitchen_units(path, units), _altitude(path, altitude)
     here, odd = _opened(path, shown, full.typed, (batch or "", yes, as_json))
     at = here.read()
     now = expect(at, here, said=() if yes else odd)
@@ -134,6 +134,17 @@ def begin(
         "kept_brine": kept_document(at.batch.recipe, path),
     }
     show_json(step_document("begin", at, now, shown, odd_found, altitude_ft=feet, **more))
+
+
+def _altitude(path: Path, typed: str | None) -> float | None:
+    """The kitchen's altitude, remembered where it is typed: a batch goes by it to its end."""
+    if typed is None:
+        return kitchen_altitude(path, None)
+    try:
+        return remember_altitude(path, typed)
+    except LedgerError as error:
+        tell(f"--altitude {typed} is not remembered: {error}")
+        return kitchen_altitude(path, typed)
 
 
 class Completed(Struct, frozen=True):

@@ -49,6 +49,7 @@ COMMANDS = {
     "report": Command("report:report", "Write the notebook as one page, with charts."),
     "recipes": Command("recipes:app", "Tested recipe cards: list, show, check, add, scale."),
     "jars": Command("jars:app", "Jars: what each sort holds, and jars of your own."),
+    "kitchen": Command("kitchen:kitchen", "Show or change your kitchen's altitude and units."),
     "import": Command("moving:import_", "Take in a CSV file of batches: all of it, or nothing."),
     "export": Command("moving:export", "Write all batches as a CSV file."),
     "restore": Command("restore:restore", "List the copies of the ledger, or bring one back."),

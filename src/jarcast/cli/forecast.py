@@ -194,13 +194,17 @@ def ask(
         recipe=card,
         seed=seed,
     )
+    try:
+        result.allow_short(short_chance)
+    except ForecastError as error:
+        raise ForecastError(f"--short-chance: {error}") from error
     feet = kitchen_altitude(path, altitude)
     shown = kitchen_units(path, units)
     packing = habits.pack_check(result, shown)
     if keep is not None:
         _keep(path, keep, result)
     if altitude and card is None:
-        tell("The altitude is remembered; it counts once a recipe is named with --recipe.")
+        tell("The altitude counts once a recipe is named with --recipe.")
     return Asked(result, shown, feet, packing, "" if card is None else card.key)
 
 

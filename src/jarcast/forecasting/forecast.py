@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from jarcast.errors import ForecastError
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.request import Request
 from jarcast.kinds import makes_its_own_brine
@@ -15,6 +16,9 @@ from jarcast.packing import SoFar
 
 if TYPE_CHECKING:
     from jarcast.recipes import Recipe, Scaled
+
+# Chance of running short; a larger one is only taken over a known floor.
+MOST_SHORT = 0.05
 
 
 class RestsOn(Struct, frozen=True):
@@ -71,17 +75,48 @@ class Forecast(Struct, frozen=True):
 
     @property
     def floor_ml(self) -> float | None:
-        """Least brine in ml by the recipe's proportion to the produce weighed; None: not known."""
-        if self.recipe is None or not self.has_brine:
+        """Least brine in ml by the recipe's proportion to the produce weighed; None: not known.
+
+        A lower bound of it, where only a later stage than the card's was weighed.
+        """
+        if self.recipe is None or self.why_no_floor:
             return None
         from jarcast.recipes import brine_floor_ml
 
-        weights = {"as_bought_g": self.request.as_bought_g, "prepared_g": self.request.trimmed_g}
-        if self.request.grams_sd:  # of a weight told as a range, its upper end
-            told = {"as_bought_g": "as_bought_g", "trimmed_g": "prepared_g"}
-            if (stage := told.get(self.request.stage)) is not None:
-                weights[stage] = self.start_g.quantile(0.9)
-        return brine_floor_ml(self.recipe, **weights)
+        return brine_floor_ml(self.recipe, **self._floor_weights)
+
+    @property
+    def why_no_floor(self) -> str:
+        """Why the least brine by the recipe is not known, in words; '' where it is."""
+        if self.recipe is None:
+            return "floor not known: no recipe's card is named"
+        from jarcast.recipes import why_no_floor
+
+        if not self.has_brine and not self.recipe.own_liquid:
+            return "no floor: it makes its own brine"
+        return why_no_floor(self.recipe, **self._floor_weights)
+
+    @property
+    def floor_at_least(self) -> str:
+        """The stage a floor goes by where that is later than the card's own; '' where it is not.
+
+        The floor is then a lower bound: less than the recipe's own, as produce loses weight.
+        """
+        if self.recipe is None or self.why_no_floor:
+            return ""
+        from jarcast.recipes import card_stage, floor_stage
+
+        stage = floor_stage(self.recipe, **self._floor_weights)
+        return "" if stage == card_stage(self.recipe) else stage.removesuffix("_g")
+
+    @property
+    def _floor_weights(self) -> dict[str, float | None]:
+        """Weights in g by the stages a floor may go by; of one told as a range its upper end."""
+        request = self.request
+        weights = {"as_bought_g": request.as_bought_g, "prepared_g": request.trimmed_g}
+        stage = "prepared_g" if request.stage == "trimmed_g" else request.stage
+        told = self.start_g.quantile(0.9) if request.grams_sd else request.grams
+        return {**weights, stage: told}
 
     @property
     def so_far(self) -> SoFar | None:
@@ -153,17 +188,56 @@ class Forecast(Struct, frozen=True):
             return False
         return self.floor_to_make_ml() > self.brine_short_ml.quantile(1.0 - short_chance)
 
-    def brine_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> float:
-        """Brine to make, in ml: short with this chance at most, rounded up to a kitchen measure.
+    def allow_short(self, short_chance: float) -> None:
+        """Raise ForecastError for a larger chance of running short than 0.05 without a floor.
 
+        Where the recipe's own least amount is not known, nothing would keep so small an order from
+        being less brine for the produce than was tested.
+        """
+        why = self.why_no_floor
+        if short_chance <= MOST_SHORT or not self.has_brine or not why:
+            return
+        raise ForecastError(
+            f"a chance of {short_chance:g} of running short of brine is not taken: above "
+            f"{MOST_SHORT:g} the recipe's own least amount must be known, and here it is not "
+            f"({why}). {self._way_to_a_floor()}"
+        )
+
+    def _way_to_a_floor(self) -> str:
+        """How the chance of running short is mended, in words."""
+        recipe, least = self.recipe, f"ask for {MOST_SHORT:g} or less"
+        if recipe is None:
+            return f"Name the tested recipe's card and weigh what it weighs, or {least}"
+        if recipe.safety is None:
+            return f"Add its [source] to the card, or {least}"
+        if recipe.tested.grams is None:
+            return least.capitalize()
+        basis = "as bought" if recipe.tested.basis == "as bought" else "trimmed"
+        return f"Give the weight {basis}, or {least}"
+
+    def brine_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> float:
+        """Brine to make, in ml: short with this chance at most, rounded up to what can be measured.
+
+        By a recipe's card it is what its whole formula makes, scaled by one factor with each
+        ingredient in a measure of the kitchen; without one it is a step of the kitchen's cups.
         In the middle of packing, what to make on top of what was made: 0 where that is enough.
         Never below the recipe's own proportion of brine to produce, where that is known, unless
-        the jars that are still to fill cannot take so much.
+        the jars that are still to fill cannot take so much; where it is not known, raises
+        ForecastError for a chance above 0.05.
         """
+        enough = self._enough_ml(short_chance)
+        if enough <= 0.0:
+            return 0.0
+        formula = self._formula(enough, units) if self.has_brine else None
+        return round_up_volume(enough, units) if formula is None else formula.made_ml
+
+    def _enough_ml(self, short_chance: float) -> float:
+        """What does, to the drop. Raises ForecastError as ``brine_to_make``."""
         enough = self.brine_short_ml.quantile(1.0 - short_chance)
-        if not self.less_than_recipe(short_chance):
-            enough = max(enough, self.floor_to_make_ml())
-        return round_up_volume(enough, units) if enough > 0.0 else 0.0
+        self.allow_short(short_chance)
+        if self.less_than_recipe(short_chance):
+            return enough
+        return max(enough, self.floor_to_make_ml())
 
     @property
     def printed_jars(self) -> tuple[float, float] | None:
@@ -175,9 +249,15 @@ class Forecast(Struct, frozen=True):
         return printed_yield(self)
 
     def formula_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> Scaled | None:
-        """The recipe's whole formula for ``brine_to_make``; None where there is none to scale."""
+        """The recipe's whole formula, which makes ``brine_to_make``; None with nothing to scale.
+
+        What makes its own liquid follows its produce. Raises ForecastError as ``brine_to_make``.
+        """
+        return self._formula(self._enough_ml(short_chance), units)
+
+    def _formula(self, enough_ml: float, units: Units) -> Scaled | None:
         if self.recipe is None:
             return None
         from jarcast.forecasting.by_recipe import ordered_formula
 
-        return ordered_formula(self, self.brine_to_make(short_chance, units), units)
+        return ordered_formula(self, enough_ml, units)

@@ -16,7 +16,7 @@ from msgspec import Struct
 from jarcast.forecasting.outcome import Outcome
 from jarcast.kinds import SHELF, Jar, produce_key
 from jarcast.measures import Units
-from jarcast.recipes import Basis, Recipe, Scaled, printed_parts, why_no_floor
+from jarcast.recipes import Basis, Recipe, Scaled, printed_parts
 from jarcast.recipes.shopping import measured_out
 
 if TYPE_CHECKING:
@@ -142,7 +142,7 @@ def needs_of(forecasts: Sequence[Forecast], order: Order | None = None) -> Needs
         floor = _floor(forecast, recipe.safety.volume_ml, by_weight)
         needed = forecast.brine_short_ml
         if not recipe.own_liquid and floor is None:
-            no_floor.append(Unknown(line, _why(forecast, recipe)))
+            no_floor.append(Unknown(line, forecast.why_no_floor))
         elif floor is not None and float(np.median(floor)) > needed.median:
             limited.append(line)
         factor = np.maximum(needed.draws, 0.0 if floor is None else floor)
@@ -248,14 +248,6 @@ def _not_weighed(recipe: Recipe) -> str:
     )
 
 
-def _why(forecast: Forecast, recipe: Recipe) -> str:
-    request = forecast.request
-    return (
-        why_no_floor(recipe, as_bought_g=request.as_bought_g, prepared_g=request.trimmed_g)
-        or "floor not known: its produce is being packed"
-    )
-
-
 def _by_weight(forecast: Forecast, recipe: Recipe) -> Array | None:
     """Times the printed batch, by the produce at the stage the card weighs it.
 
@@ -277,8 +269,8 @@ def _by_weight(forecast: Forecast, recipe: Recipe) -> Array | None:
 
 def _floor(forecast: Forecast, volume_ml: float, by_weight: Array | None) -> Array | None:
     """Least brine in ml by the recipe's own proportion, after what was made of it already."""
-    if forecast.floor_ml is not None and not forecast.request.grams_sd:
-        return np.full(forecast.jars.draws.size, forecast.floor_to_make_ml())
-    if by_weight is None or forecast.so_far is not None or not forecast.has_brine:
+    if forecast.floor_ml is None:
         return None
-    return by_weight * volume_ml
+    if by_weight is not None and forecast.request.grams_sd and forecast.so_far is None:
+        return by_weight * volume_ml  # of a weight told as a range, draw by draw
+    return np.full(forecast.jars.draws.size, forecast.floor_to_make_ml())

@@ -16,7 +16,12 @@ from jarcast.measures.reading import (
     parse_volume,
     parse_weight,
 )
-from jarcast.measures.showing import format_volume, format_weight, round_up_volume
+from jarcast.measures.showing import (
+    format_made,
+    format_volume,
+    format_weight,
+    round_up_volume,
+)
 from jarcast.measures.units import (
     CUP_ML,
     FL_OZ_ML,
@@ -46,6 +51,7 @@ __all__ = [
     "TBSP_ML",
     "TSP_ML",
     "Units",
+    "format_made",
     "format_volume",
     "format_weight",
     "parse_hours",

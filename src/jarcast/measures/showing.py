@@ -73,6 +73,19 @@ def format_volume(ml: float, units: Units) -> str:
     return _parts((Fraction(gallons), "gal"), (Fraction(quarts), "qt"), (cups, "cups"))
 
 
+def format_made(ml: float, units: Units) -> str:
+    """A volume that is made, as ``format_volume``, but to half a cup from 16 cups to 64.
+
+    What a scaled formula makes stands on no step of whole cups. Raises as ``format_volume``.
+    """
+    cups = _exact(ml, VOLUME) / CUP_ML
+    if units == Units.METRIC or not 16 <= cups < 64:
+        return format_volume(ml, units)
+    gallons, cups = divmod(_nearest(cups, _HALVES), 16)
+    quarts, cups = divmod(cups, 4)
+    return _parts((Fraction(gallons), "gal"), (Fraction(quarts), "qt"), (cups, "cups"))
+
+
 def _exact(value: float, kind: Kind) -> Fraction:
     if not math.isfinite(value) or value < 0:
         raise MeasureError(f"{value} cannot be a {kind.name}; it must be finite and 0 or more")

@@ -5,7 +5,7 @@ from typing import Any
 
 from msgspec import Struct, field
 
-from jarcast.errors import JarcastError
+from jarcast.errors import ForecastError, JarcastError
 from jarcast.forecasting.day import Canner, Day, plan_day
 from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.habits import Habits
@@ -84,6 +84,7 @@ def answer(plan: Plan, so_far: Sequence[Progress], habits: Habits, asked: Asked)
     for at, forecast in zip(to_do, harvest.lines if harvest else (), strict=True):
         forecasts[at] = forecast
     left = harvest.lines if harvest else ()
+    _check_short([so_far[at] for at in to_do], left, asked.short_chance)
     return Answer(
         plan=plan,
         progress=tuple(so_far),
@@ -138,6 +139,19 @@ def _tell_every_problem(
         try:
             habits.forecast(**line, draws=1)
         except JarcastError as error:
+            gathering.problem(one.line.place, Problem("", None, str(error)))
+    gathering.finish()
+
+
+def _check_short(
+    left: Sequence[Progress], forecasts: Sequence[Forecast], short_chance: float
+) -> None:
+    """Raise BatchError with each line that has no floor for so large a chance of running short."""
+    gathering = Gathering("the plan")
+    for one, forecast in zip(left, forecasts, strict=True):
+        try:
+            forecast.allow_short(short_chance)
+        except ForecastError as error:
             gathering.problem(one.line.place, Problem("", None, str(error)))
     gathering.finish()
 

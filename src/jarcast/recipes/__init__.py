@@ -1,5 +1,6 @@
 """Tested recipe cards, the lock around their safety numbers, and scaling."""
 
+from jarcast.recipes.acid import why_low_acid
 from jarcast.recipes.block import safety_block
 from jarcast.recipes.card import (
     Basis,
@@ -14,7 +15,14 @@ from jarcast.recipes.card import (
     Tested,
 )
 from jarcast.recipes.cautions import CLOSING, Caution, Situation, cautions_for
-from jarcast.recipes.lock import brine_floor_ml, process_for, process_rows_for, why_no_floor
+from jarcast.recipes.lock import (
+    brine_floor_ml,
+    card_stage,
+    floor_stage,
+    process_for,
+    process_rows_for,
+    why_no_floor,
+)
 from jarcast.recipes.packcheck import PackCheck, pack_check, printed_g_per_jar
 from jarcast.recipes.portions import Portion
 from jarcast.recipes.reading import load_card, read_card
@@ -60,8 +68,10 @@ __all__ = [
     "brine_floor_ml",
     "card_key",
     "card_shelf",
+    "card_stage",
     "cautions_for",
     "check_jar",
+    "floor_stage",
     "load_card",
     "own_folder",
     "pack_check",
@@ -76,5 +86,6 @@ __all__ = [
     "scale_for_produce",
     "scale_to_volume",
     "shipped_recipes",
+    "why_low_acid",
     "why_no_floor",
 ]

@@ -93,22 +93,25 @@ def cautions_for(at: Situation) -> tuple[Caution, ...]:
 
 
 def _of_formula(safety: SafetyNumbers) -> list[Caution]:
-    if safety.least_acid_percent is None:
-        return []
-    strength = f"{safety.least_acid_percent:g} %"
-    return [
-        Caution(
-            "vinegar",
-            f"Use vinegar of {strength} acid or stronger; the label says it.",
-            safety.source.cited,
-        ),
-        Caution(
-            "no thinning",
-            "Keep the formula whole: no more water, no less vinegar, no more produce to the brine "
-            "than the card has.",
-            f"{safety.source.cited}. {ACIDIFIED_FOODS}",
-        ),
-    ]
+    found = []
+    if safety.least_acid_percent is not None:
+        strength = f"{safety.least_acid_percent:g} %"
+        text = f"Use vinegar of {strength} acid or stronger; the label says it."
+        found.append(Caution("vinegar", text, safety.source.cited))
+    if sours := _sours(safety):
+        text = (
+            f"Keep the formula whole: no more water, no less {sours}, no more produce to the brine "
+            "than the card has."
+        )
+        source = f"{safety.source.cited}. {ACIDIFIED_FOODS}"
+        found.append(Caution("no thinning", text, source))
+    return found
+
+
+def _sours(safety: SafetyNumbers) -> str:
+    """What brings the acid: 'vinegar', 'lemon juice', both, or ''."""
+    kinds = [part.kind for part in safety.formula if part.kind.acid]
+    return " or ".join(dict.fromkeys(kind.value for kind in kinds))
 
 
 def _of_process(recipe: Recipe, safety: SafetyNumbers, at: Situation) -> list[Caution]:

@@ -23,6 +23,11 @@ class ToMend:
         """Note that the field at this path is wrong."""
         self._found.append((path, why))
 
+    @property
+    def any(self) -> bool:
+        """Whether anything is wrong so far."""
+        return bool(self._found)
+
     def problems(self, text: str) -> tuple[str, ...]:
         """All of them, in the order of the lines of the card's text."""
         if not self._found:

@@ -6,8 +6,12 @@ nothing is interpolated, and no learned yield enters.
 
 from jarcast.errors import RecipeError
 from jarcast.kinds import pack_key
+from jarcast.recipes.acid import why_low_acid
 from jarcast.recipes.card import Basis, ProcessRow, Recipe
 from jarcast.recipes.scaling import check_jar, needs_safety
+
+# The stages whose weights a floor can go by, in their order.
+FLOOR_STAGES = ("as_bought_g", "prepared_g", "cured_g", "cooked_g")
 
 
 def process_rows_for(
@@ -16,10 +20,12 @@ def process_rows_for(
     """The card's process rows for a jar, and for pack, method and altitude where given.
 
     A row without a pack is the source's one time for the pack its directions describe, and stands
-    for any. Raises RecipeError for a jar the recipe was not tested in, or a card without safety
-    numbers.
+    for any. Raises RecipeError for a jar the recipe was not tested in, a card without safety
+    numbers, and one with too little acid for its process.
     """
     size = check_jar(recipe, jar)
+    if why := why_low_acid(recipe):
+        raise RecipeError(f"{recipe.name}: {why}")
     wanted = pack_key(pack)
     return tuple(
         row
@@ -46,32 +52,44 @@ def process_for(
     return rows[0] if rows else None
 
 
-def brine_floor_ml(
-    recipe: Recipe, *, as_bought_g: float | None = None, prepared_g: float | None = None
-) -> float | None:
+def brine_floor_ml(recipe: Recipe, **weights: float | None) -> float | None:
     """Least brine in ml for this produce: the card's own proportion of brine to produce.
 
-    Known only where the stage the card was written for was weighed (``prepared_g`` is the trimmed
-    weight). None means: floor not known, and ``why_no_floor`` says why.
+    ``weights`` are in grams, by stage: ``as_bought_g``, ``prepared_g`` (the trimmed weight),
+    ``cured_g``, ``cooked_g``. Of a later stage than the card's it is a lower bound, in which there
+    is no learned yield: what was bought weighs at least what was trimmed. Only a soak can make
+    produce heavier; the bound is then more than the recipe's own, which errs on the safe side.
+    None means: floor not known, and ``why_no_floor`` says why.
     """
-    if why_no_floor(recipe, as_bought_g=as_bought_g, prepared_g=prepared_g):
+    if why_no_floor(recipe, **weights):
         return None
-    weight = as_bought_g if recipe.tested.basis is Basis.AS_BOUGHT else prepared_g
+    weight = weights[floor_stage(recipe, **weights)]
     return needs_safety(recipe).volume_ml * (weight or 0.0) / (recipe.tested.grams or 1.0)
 
 
-def why_no_floor(
-    recipe: Recipe, *, as_bought_g: float | None = None, prepared_g: float | None = None
-) -> str:
-    """Why the floor is not known, in words; '' where it is."""
+def floor_stage(recipe: Recipe, **weights: float | None) -> str:
+    """The stage that a floor goes by: the card's own, or the next one weighed; '' for none."""
+    unknown = weights.keys() - set(FLOOR_STAGES)
+    if unknown:
+        raise TypeError(f"'{min(unknown)}' is no stage; there are {', '.join(FLOOR_STAGES)}")
+    stages = FLOOR_STAGES[FLOOR_STAGES.index(card_stage(recipe)) :]
+    return next((stage for stage in stages if weights.get(stage) is not None), "")
+
+
+def card_stage(recipe: Recipe) -> str:
+    """The stage at which a card has its produce, as ``brine_floor_ml`` names it."""
+    return "as_bought_g" if recipe.tested.basis is Basis.AS_BOUGHT else "prepared_g"
+
+
+def why_no_floor(recipe: Recipe, **weights: float | None) -> str:
+    """Why no floor is known by these ``weights``, in words; '' where it is, if only at least."""
     if recipe.safety is None:
         return "floor not known: the card does not say where it comes from"
     if recipe.own_liquid:
         return f"no floor: a {recipe.style} makes liquid of its own"
     if recipe.tested.grams is None:
         return "floor not known: the card measures its produce by the cup, not by weight"
-    weight = as_bought_g if recipe.tested.basis is Basis.AS_BOUGHT else prepared_g
-    if weight is None:
+    if not floor_stage(recipe, **weights):
         basis = recipe.tested.basis
         return f"floor not known: the card is for produce weighed {basis}, which was not weighed"
     return ""

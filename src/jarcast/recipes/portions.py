@@ -4,7 +4,9 @@ Nothing here makes one part of a brine larger than another. After rounding, acid
 other ingredient, and to the produce, at least as it does on the card: the largest acid is rounded
 up, the factor is taken again from what it came to, and everything else follows that factor, acids
 rounded up, the rest down. Salt, which takes no acid away, goes to the nearest mark; where salt is
-what does the work (a cure, a ferment) it is rounded up.
+what does the work (a cure, a ferment) it is rounded up. No part is ever measured out as nothing:
+salt takes the smallest spoon there is, and for anything else the whole formula is made so large
+that the smallest spoon of it is in proportion.
 """
 
 from collections.abc import Iterable
@@ -96,7 +98,8 @@ def measured(
         return factor, ()
     lead = _lead(formula)
     printed, _ = _amount(lead, units)
-    lead_amount = _rounded(printed * factor, lead, units, Rounding.UP)
+    least = max(factor, *(_least_factor(part, units) for part in formula))
+    lead_amount = _rounded(printed * least, lead, units, Rounding.UP)
     while True:
         made = lead_amount / printed
         portions = tuple(_portion(part, lead, made, factor, units, up_salt) for part in formula)
@@ -106,12 +109,22 @@ def measured(
         lead_amount = _rounded(lead_amount + Fraction(1, 1000), lead, units, Rounding.UP)
 
 
+def _least_factor(part: Ingredient, units: Units) -> Fraction:
+    """The factor from which on an ingredient that is rounded down is no longer nothing."""
+    printed, _ = _amount(part, units)
+    if not printed or part.kind.acid or part.kind is Kind.SALT:
+        return Fraction(0)
+    return _rounded(Fraction(1, 10**9), part, units, Rounding.UP) / printed
+
+
 def _portion(
     part: Ingredient, lead: Ingredient, made: Fraction, asked: Fraction, units: Units, up_salt: bool
 ) -> Portion:
     printed, by_weight = _amount(part, units)
     way = Rounding.UP if part is lead else _way(part, up_salt=up_salt)
     amount = _rounded(printed * made, part, units, way)
+    if not amount and part.kind is Kind.SALT:
+        amount = _rounded(printed * made, part, units, Rounding.UP)
     density = None if part.count is not None else grams_per_ml(part.name, part.kind)
     ml: Fraction | None = None if by_weight or part.count is not None else amount
     grams: Fraction | None = amount if by_weight else None

@@ -9,6 +9,7 @@ from jarcast.batch import MOST_HEADSPACE_IN, MOST_HOURS, MOST_JARS
 from jarcast.errors import BatchError, MeasureError, RecipeError
 from jarcast.kinds import cut_key, jar_key, pack_key, produce_key
 from jarcast.measures import parse_volume, parse_weight
+from jarcast.recipes.acid import why_low_acid
 from jarcast.recipes.card import (
     Basis,
     Cure,
@@ -115,7 +116,7 @@ def _recipe(card: Table, key: str) -> Recipe:
     if safety and safety.jars and tested.jar and tested.jar not in safety.jars:
         jars = ", ".join(safety.jars)
         card.mend.add(("tested", "jar"), f"{tested.jar} is not among the tested jars ({jars})")
-    return Recipe(
+    recipe = Recipe(
         key=key,
         name=card.text("name"),
         produce=produce_key(card.text("produce")),
@@ -127,6 +128,9 @@ def _recipe(card: Table, key: str) -> Recipe:
         safety=safety,
         notes=card.texts("notes"),
     )
+    if not card.mend.any and (why := why_low_acid(recipe)):
+        card.mend.add(("process", 0), why)
+    return recipe
 
 
 def _source(card: Table) -> Source | None:

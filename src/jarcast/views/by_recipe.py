@@ -8,9 +8,10 @@ from typing import Any
 
 from jarcast.forecasting.forecast import Forecast
 from jarcast.kinds import cut_key
-from jarcast.measures import Units, format_volume, format_weight
+from jarcast.measures import Units, format_made, format_volume, format_weight
 from jarcast.recipes import (
     CLOSING,
+    Basis,
     Caution,
     PackCheck,
     Portion,
@@ -19,16 +20,16 @@ from jarcast.recipes import (
     Situation,
     cautions_for,
     safety_block,
-    why_no_floor,
 )
 from jarcast.views.forecast import odds
 from jarcast.views.words import counted, halves, jar_words, wrapped
 
-NEVER_LESS = "never make less brine for the produce than the recipe has"
+RECIPE_DECIDES = "where the recipe has more brine for this produce, make what it has"
 SAY_ALTITUDE = (
     "Your altitude is not known, so every process time of the card is shown: say it once with "
-    "--altitude '3000 ft' or '900 m', and it is remembered."
+    "jarcast kitchen --altitude '3000 ft' (or '900 m'), and it is remembered."
 )
+_STAGES = {"prepared": "trimmed", "cured": "cured", "cooked": "ready"}  # weights a floor goes by
 NOT_CLOSER = "not closer than was tested as far as your batches tell, so there is nothing to change"
 
 
@@ -72,7 +73,7 @@ def _brine(forecast: Forecast, recipe: Recipe, units: Units, short_chance: float
         lines = ["No brine to make apart: it makes its own liquid."]
         return lines if formula is None else [*lines, *formula_lines(formula)]
     whose = "your tested recipe's" if recipe.safety is None else "the recipe's"
-    order = format_volume(forecast.brine_to_make(short_chance, units), units)
+    order = format_made(forecast.brine_to_make(short_chance, units), units)
     if forecast.limited_by_recipe(short_chance):
         alone = format_volume(forecast.brine_ml.quantile(1.0 - short_chance), units)
         why = (
@@ -84,20 +85,40 @@ def _brine(forecast: Forecast, recipe: Recipe, units: Units, short_chance: float
     lines = [f"Make {order} of {whose} brine: {why}."]
     if formula is not None:
         lines += formula_lines(formula)
-    if no_floor := _no_floor(forecast, recipe):
-        lines.append(f"{no_floor[:1].upper()}{no_floor[1:]}; {NEVER_LESS}.")
+    if floor := floor_text(forecast, units):
+        lines.append(floor)
     return lines
 
 
-def _no_floor(forecast: Forecast, recipe: Recipe) -> str:
-    as_bought, trimmed = forecast.request.as_bought_g, forecast.request.trimmed_g
-    return why_no_floor(recipe, as_bought_g=as_bought, prepared_g=trimmed)
+def floor_text(forecast: Forecast, units: Units) -> str:
+    """What is to be said of the recipe's least brine, as a sentence; '' where it is exact."""
+    note = floor_note(forecast, units)
+    if not note:
+        return ""
+    ends = "" if forecast.floor_at_least else f"; {RECIPE_DECIDES}"
+    return f"{note[:1].upper()}{note[1:]}{ends}."
+
+
+def floor_note(forecast: Forecast, units: Units) -> str:
+    """Why the recipe's least brine is not known, or that it is at least so much; else ''."""
+    stage, recipe = forecast.floor_at_least, _card(forecast)
+    if not stage:
+        return forecast.why_no_floor
+    basis = "trimmed" if recipe.tested.basis is Basis.PREPARED else "as bought"
+    least = format_made(forecast.floor_ml or 0.0, units)
+    note = f"at least {least} by the recipe's proportion, by the {_STAGES[stage]} weight"
+    if stage == "prepared":
+        return f"{note}; {basis} it would be more"
+    return (
+        f"{note}; {basis} it would be more, or somewhat less after a soak, which adds water: this "
+        "errs on the safe side"
+    )
 
 
 def formula_lines(formula: Scaled) -> list[str]:
     """Each ingredient of a scaled formula in kitchen measures, a line each."""
     times = f"The whole formula {formula.made_factor:.3g} times"
-    makes = format_volume(formula.made_ml, formula.units) if formula.made_ml else ""
+    makes = format_made(formula.made_ml, formula.units) if formula.made_ml else ""
     head = f"  {times}, which makes {makes}:" if makes else f"  {times}:"
     return [head, *(f"    {portion.line}" for portion in formula.brine)]
 
@@ -220,7 +241,8 @@ def recipe_document(
         },
         "floor_known": floor is not None,
         "floor_ml": floor,
-        "floor_note": _no_floor(forecast, recipe),
+        "floor_at_least": bool(forecast.floor_at_least),
+        "floor_note": floor_note(forecast, units),
         "limited_by_recipe": forecast.limited_by_recipe(short_chance),
         "brine_times_printed": None if formula is None else formula.made_factor,
         "brine_made_ml": None if formula is None else formula.made_ml,

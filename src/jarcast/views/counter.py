@@ -8,9 +8,9 @@ from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.hindsight import TrackRecord
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.request import STAGES
-from jarcast.measures import Units, format_volume, format_weight
-from jarcast.recipes import PackCheck, Recipe, Situation, cautions_for, why_no_floor
-from jarcast.views.by_recipe import NEVER_LESS, formula_lines
+from jarcast.measures import Units, format_made, format_volume, format_weight
+from jarcast.recipes import PackCheck, Recipe, Situation, cautions_for
+from jarcast.views.by_recipe import floor_text, formula_lines
 from jarcast.views.forecast import CAUTION, FOR_THE_REFRIGERATOR, odds, without_card
 from jarcast.views.words import (
     between,
@@ -61,7 +61,7 @@ def expected_text(
         f"Have ready {counted(count, 'jar', 'jars')} and as many lids.",
         *(_made_already(now, units) if now.so_far is not None else _order(now, units)),
     ]
-    return _text([*lines, *(_recipe_says(now, packing) if cautions else [])])
+    return _text([*lines, *(_recipe_says(now, packing, units) if cautions else [])])
 
 
 def packing_text(
@@ -71,7 +71,7 @@ def packing_text(
     lines = [_jars(now, before), f"Still to come: about {_range(now, now.jars_to_come)}."]
     if now.has_brine:
         lines += [_brine(now, before, units), *_made_already(now, units)]
-    return _text([*lines, *_recipe_says(now, packing)])
+    return _text([*lines, *_recipe_says(now, packing, units)])
 
 
 def _text(lines: Sequence[str]) -> str:
@@ -116,7 +116,7 @@ def _range(forecast: Forecast, jars: Outcome) -> str:
 def _order(now: Forecast, units: Units) -> list[str]:
     if not now.has_brine:
         return ["No brine to make apart: it makes its own."]
-    made = format_volume(now.brine_to_make(_SHORT, units), units)
+    made = format_made(now.brine_to_make(_SHORT, units), units)
     return [f"Make {made} of {_whose(now)} brine: {_why(now)}.", *_formula(now, units)]
 
 
@@ -154,7 +154,7 @@ def _made_already(now: Forecast, units: Units) -> list[str]:
     if not now.has_brine:
         return ["No brine to make apart: it makes its own."]
     order = now.brine_to_make(_SHORT, units)
-    amount = format_volume(order, units)
+    amount = format_made(order, units)
     there, chance = now.brine_there_ml, now.runs_out
     if there is None or chance is None:
         if order <= 0.0:
@@ -212,16 +212,14 @@ def chance_words(chance: float) -> str:
     return "nearly certain"
 
 
-def _recipe_says(now: Forecast, packing: PackCheck | None) -> list[str]:
+def _recipe_says(now: Forecast, packing: PackCheck | None, units: Units) -> list[str]:
     """What the recipe, or its absence, adds to an order of brine."""
     if now.recipe is None:
         order = now.has_brine and now.brine_to_make(_SHORT) > 0.0
         return [f"{_NO_CARD} {FOR_THE_REFRIGERATOR}" if order else FOR_THE_REFRIGERATOR]
     lines = []
     if now.has_brine:
-        weights = {"as_bought_g": now.request.as_bought_g, "prepared_g": now.request.trimmed_g}
-        if why := why_no_floor(now.recipe, **weights):
-            lines.append(f"{why[:1].upper()}{why[1:]}; {NEVER_LESS}.")
+        lines.append(floor_text(now, units))
     if packing is not None and packing.message:
         lines.append(f"Pack check: {packing.message}")
     return lines
@@ -271,7 +269,7 @@ def _to_make(forecast: Forecast, units: Units) -> str:
     made = forecast.so_far is not None
     if made and order <= 0.0:
         return "nothing more, what there is will do"
-    return f"{format_volume(order, units)}{' more' if made else ''}, {_why(forecast)}"
+    return f"{format_made(order, units)}{' more' if made else ''}, {_why(forecast)}"
 
 
 def known_text(at: Underway, units: Units) -> str:

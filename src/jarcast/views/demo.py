@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from jarcast.forecasting.demo import DemoStep
-from jarcast.measures import Units, format_volume
+from jarcast.measures import Units, format_made
 from jarcast.views.forecast import forecast_document, forecast_text
 from jarcast.views.words import halves
 
@@ -14,7 +14,7 @@ def demo_text(steps: Sequence[DemoStep], units: Units) -> str:
     rows = [("own batches", "jars, 8 times in 10", "brine to make")]
     for step in steps:
         low, high = step.forecast.jars.interval(0.8)
-        brine = format_volume(step.forecast.brine_to_make(units=units), units)
+        brine = format_made(step.forecast.brine_to_make(units=units), units)
         rows.append((str(step.batches), f"{halves(low)} to {halves(high)}", brine))
     table = "\n".join(f"  {a:<13}{b:<22}{c}" for a, b, c in rows)
     return (

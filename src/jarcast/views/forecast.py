@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.request import STAGE_WORDS
-from jarcast.measures import Units, format_volume, format_weight
+from jarcast.measures import Units, format_made, format_volume, format_weight
 from jarcast.views.words import between, counted, crop_words, halves, jar_words, times_in, wrapped
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ CAUTION = (
 )
 NOT_SURE_OF_FLOOR = (
     "No recipe card was named, so it is not known whether this is as much brine for the produce "
-    "as your recipe asks for: never make less than its own proportion."
+    "as your recipe asks for: where that has more for this much produce, make what it has."
 )
 FOR_THE_REFRIGERATOR = "Without a tested process, what you put up is for the refrigerator."
 
@@ -107,7 +107,7 @@ def _jars_word(key: str, count: float) -> str:
 def _brine_answer(forecast: Forecast, units: Units, short_chance: float) -> str:
     if not forecast.has_brine:
         return "No brine to make: it makes its own."
-    made = format_volume(forecast.brine_to_make(short_chance, units), units)
+    made = format_made(forecast.brine_to_make(short_chance, units), units)
     return f"Make {made} of your tested recipe's brine: {odds(short_chance)} that it runs short."
 
 

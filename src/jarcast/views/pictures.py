@@ -7,7 +7,7 @@ from msgspec import Struct
 from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.shares import jar_shares
-from jarcast.measures import Units, format_volume
+from jarcast.measures import Units, format_made, format_volume
 from jarcast.views.words import halves, jar_words, padded, times_in
 
 _LEAST = 40  # columns; below it the words stand alone
@@ -68,7 +68,7 @@ def _brine_bars(
     low, high = forecast.brine_ml.interval(level)
     order = forecast.brine_to_make(short_chance, units)
     used = f"{format_volume(low, units)} to {format_volume(high, units)}"
-    made = format_volume(order, units)
+    made = format_made(order, units)
     room = min(canvas.width - 12 - max(len(used), len(made)), _BAR)
     scale = room / max(high, order, 1e-9)
     certain, likely = round(scale * low), round(scale * high)

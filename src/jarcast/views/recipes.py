@@ -2,7 +2,7 @@
 
 from typing import Any, NamedTuple
 
-from jarcast.measures import Units, format_volume
+from jarcast.measures import Units, format_made
 from jarcast.recipes import (
     CLOSING,
     CardShelf,
@@ -145,7 +145,7 @@ def scaled_text(scaled: Scaled, asked: str) -> str:
         )
     ]
     if scaled.brine:
-        makes = f", makes {format_volume(scaled.made_ml, units)}" if scaled.made_ml else ""
+        makes = f", makes {format_made(scaled.made_ml, units)}" if scaled.made_ml else ""
         lines += ["", f"Brine, the whole formula{makes}:", *_portions(scaled.brine)]
     if recipe.cure is not None and scaled.cure:
         head = f"Before the jars ({recipe.cure.detail}{_hours(recipe)}):"

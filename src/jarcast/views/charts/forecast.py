@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.request import STAGE_WORDS
 from jarcast.forecasting.shares import jar_shares
-from jarcast.measures import Units, format_volume, format_weight
+from jarcast.measures import Units, format_made, format_weight
 from jarcast.views.charts.style import (
     INK,
     MARK,
@@ -105,4 +105,4 @@ def brine_panel(
     why = f"{odds(short_chance)} that it runs short"
     if forecast.limited_by_recipe(short_chance):
         why = "by the recipe's proportion to the produce"
-    axes.set_title(f"Make {format_volume(order, units)} of brine: {why}")
+    axes.set_title(f"Make {format_made(order, units)} of brine: {why}")

@@ -7,9 +7,9 @@ from msgspec import Struct
 
 from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.request import STAGE_WORDS, STAGES
-from jarcast.measures import Units, format_volume, format_weight
+from jarcast.measures import Units, format_made, format_weight
 from jarcast.recipes import PackCheck
-from jarcast.views.by_recipe import NEVER_LESS, SAY_ALTITUDE, recipe_document
+from jarcast.views.by_recipe import SAY_ALTITUDE, floor_text, recipe_document
 from jarcast.views.forecast import CAUTION, odds, rests_on_text, without_card
 from jarcast.views.pages.filling import big, fill
 from jarcast.views.words import crop_words, halves, jar_words, shortened, times_in
@@ -83,7 +83,7 @@ def _answers(
     between = f"{times_in(level)}: {halves(low)} to {halves(high)}"
     found = [Answer("Expect", big(halves(median))[0], shortened(word, 30), between)]
     if forecast.has_brine:
-        order = format_volume(forecast.brine_to_make(short_chance, units), units)
+        order = format_made(forecast.brine_to_make(short_chance, units), units)
         why = f"{odds(short_chance)} that it runs short"
         if forecast.limited_by_recipe(short_chance):
             why = "by the recipe's proportion to the produce"
@@ -116,7 +116,7 @@ def _formula(forecast: Forecast, units: Units, short_chance: float) -> dict[str,
     formula = forecast.formula_to_make(short_chance, units)
     if formula is None:
         return None
-    makes = format_volume(formula.made_ml, units) if formula.made_ml else ""
+    makes = format_made(formula.made_ml, units) if formula.made_ml else ""
     return {
         "times": f"{formula.made_factor:.3g}",
         "makes": makes,
@@ -154,9 +154,9 @@ def _small_print(
         cautions = [without_card(forecast.has_brine)]
         return {"block": "", "cautions": cautions, "closing": CAUTION}
     told = recipe_document(forecast, units, short_chance, altitude_ft, packing)
-    note = told["floor_note"]
+    note = floor_text(forecast, units) if forecast.has_brine else ""
     safety = forecast.recipe.safety
-    lines = [f"{note[:1].upper()}{note[1:]}; {NEVER_LESS}."] if note else []
+    lines = [note] if note else []
     if told["pack_check"] is not None and told["pack_check"]["caution"]:
         lines.append(f"Pack check: {told['pack_check']['caution']}")
     if safety is not None and safety.process and altitude_ft is None:

@@ -1,0 +1,103 @@
+"""What to make is one figure: in words, on the sheet, in JSON, and by what the formula makes."""
+
+import re
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from jarcast import Habits, habits_from
+from jarcast.forecasting.forecast import Forecast
+from jarcast.measures import Units, parse_volume, parse_weight
+from jarcast.recipes import Kind, Recipe, Scaled, shipped_recipes
+from jarcast.views.counter import expected_text
+from jarcast.views.counter_documents import expected_document, to_come_document
+from jarcast.views.forecast import forecast_document, forecast_text
+from jarcast.views.pages.sheet import sheet_page
+
+COVERED = [card for card in shipped_recipes().values() if not card.own_liquid]
+CUP = 236.5882365  # NIST Handbook 44, Appendix C
+HALF_CUP = CUP / 2
+# Grams a cup: USDA Standard Reference 28, NDB 19335. Dissolved sugar takes 0.62 ml a gram (CRC
+# Handbook, from memory).
+SUGAR_G_PER_CUP, SUGAR_ML_PER_G = 200.0, 0.62
+both_units = st.sampled_from(list(Units))
+
+
+@pytest.fixture(scope="module")
+def beginner() -> Habits:
+    """Nobody's habits yet."""
+    return habits_from([])
+
+
+def poured_together(formula: Scaled) -> float:
+    """Room in ml of the formula, read again from what it says in words."""
+    total = 0.0
+    for portion in formula.brine:
+        if portion.ingredient.kind.liquid:
+            total += parse_volume(portion.text)
+        elif portion.ingredient.kind is Kind.SUGAR:
+            weighed = portion.by_weight
+            grams = (
+                parse_weight(portion.text)
+                if weighed
+                else parse_volume(portion.text) / CUP * SUGAR_G_PER_CUP
+            )
+            total += SUGAR_ML_PER_G * grams
+    return total
+
+
+def said(pattern: str, text: str) -> str:
+    found = re.search(pattern, " ".join(text.split()))
+    assert found, text
+    return " ".join(part for part in found.groups() if part)
+
+
+def weighed(card: Recipe, grams: float) -> dict[str, float]:
+    return {"as_bought_g": grams, "trimmed_g": 0.9 * grams}
+
+
+def check_one_number(forecast: Forecast, units: Units) -> None:
+    order, formula = forecast.brine_to_make(units=units), forecast.formula_to_make(units=units)
+    assert formula is not None
+    assert order == formula.made_ml == pytest.approx(poured_together(formula), rel=1e-6)
+    assert order >= forecast.brine_short_ml.quantile(0.95) * (1 - 1e-9)
+    document = forecast_document(forecast, units)
+    assert document["brine_to_make_ml"] == document["brine_made_ml"] == order
+    beside = expected_document(forecast, units)
+    assert beside is not None
+    assert beside["brine_to_make_ml"] == order
+    assert to_come_document(forecast, units)["brine_to_make_ml"] == order
+    text, page = forecast_text(forecast, units), sheet_page(forecast, units)
+    shown = {
+        said(r"Make (.+?) of the recipe's brine", text),
+        said(r"which makes (.+?):", text),
+        said(r"Make (.+?) of the recipe's brine", expected_text(forecast, None, units)),
+        said(r"which makes (.+?):", expected_text(forecast, None, units)),
+    }
+    assert len(shown) == 1
+    step = 0.51 * CUP if order >= 64 * CUP else 0.26 * CUP if order >= 16 * CUP else 0.13 * CUP
+    assert parse_volume(shown.pop()) == pytest.approx(order, abs=step if units is Units.US else 6)
+    made = said(r"which makes (.+?):", page)
+    unit = r'(?: <p class="unit"><bdi>(.*?)</bdi></p>)?'
+    answer = r'Brine to make</h2> <p class="number">([^<]*)</p>' + unit
+    assert parse_volume(said(answer, page)) == parse_volume(made)
+
+
+@given(st.sampled_from(COVERED), st.floats(100.0, 6e4), both_units, st.integers(0, 50))
+@settings(
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+def test_text_sheet_json_and_formula_have_one_figure(
+    beginner: Habits, card: Recipe, grams: float, units: Units, seed: int
+) -> None:
+    forecast = beginner.forecast(recipe=card, draws=200, seed=seed, **weighed(card, grams))  # type: ignore[arg-type]
+    check_one_number(forecast, units)
+
+
+@pytest.mark.parametrize("pounds", [8, 16])
+@pytest.mark.parametrize("key", ["quick-fresh-pack-dill", "pickled-beets"])
+def test_large_orders_are_said_to_the_half_cup(beginner: Habits, key: str, pounds: int) -> None:
+    card = shipped_recipes()[key]
+    forecast = beginner.forecast(recipe=card, as_bought_g=pounds * 453.59237, cure_hours=0.0)
+    check_one_number(forecast, Units.US)
