@@ -171,3 +171,18 @@ def test_a_flag_is_worded_in_any_units_and_its_message_is_in_grams_and_millilitr
 def test_more_sealed_than_filled_touches_no_arrow() -> None:
     assert contradictions(with_values(sealed=8.0)) == ()
     assert flag_of(sealed=9.0).arrows == frozenset()
+
+
+def test_a_hot_pack_is_one_by_whatever_name_it_goes() -> None:
+    assert contradictions(with_values(pack="boiled", trimmed_g=9000.0)) == ()
+    assert contradictions(with_values(pack="cooked", trimmed_g=9000.0)) == ()
+
+
+def test_a_slip_guessed_for_brine_is_one_of_volumes() -> None:
+    # 9 gal for 2 pints, which hold 28 fl oz of it at most: nobody types brine in pounds.
+    made = 9 * 3785.411784
+    [flag] = contradictions(
+        with_values(jars=(2.0,), trimmed_g=None, brine_made_ml=made, brine_left_ml=0.0)
+    )
+    assert "pounds" not in flag.message
+    assert "ounces" not in flag.message

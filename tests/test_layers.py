@@ -16,10 +16,10 @@ SOURCE = Path(jarcast.__file__).resolve().parent
 # Each part may import those on the lines above its own, and itself.
 LAYERS = (
     ("errors", "_version"),
-    ("shipped", "measures", "whole_file"),
+    ("shipped", "measures", "whole_file", "slips"),
     ("kinds",),
     ("batch",),
-    ("packing", "events", "jar_text", "crop_text"),
+    ("packing", "events", "jar_text", "crop_text", "unusual"),
     ("pots",),
     ("recipes", "ledger"),
     ("interchange", "learning"),

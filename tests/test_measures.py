@@ -636,3 +636,15 @@ def test_measures_import_only_the_standard_library() -> None:
     loaded = set(run.stdout.split())
     assert "jarcast" in loaded, run.stderr
     assert not loaded & {"numpy", "pandas", "scipy", "sklearn", "joblib", "matplotlib", "typer"}
+
+
+@pytest.mark.parametrize("read", [parse_weight, parse_volume, parse_salt, parse_hours])
+@pytest.mark.parametrize("text", ["0", " 0 ", "0.0", "0,0", "00"])
+def test_nothing_is_nothing_in_any_unit(read: Callable[[str], float], text: str) -> None:
+    assert read(text) == 0.0
+
+
+@pytest.mark.parametrize("text", ["6", "0 6", "0.5"])
+def test_any_other_number_needs_its_unit(text: str) -> None:
+    with pytest.raises(MeasureError):
+        parse_volume(text)

@@ -164,3 +164,27 @@ def test_two_who_amend_different_values_at_once_lose_neither(
     assert batch == entry.batch
     # 96 oz at 28.349523125 g: NIST Handbook 44, Appendix C.
     assert (batch.sealed, batch.trimmed_g) == (7.0, pytest.approx(96 * 28.349523125))
+
+
+def test_a_batch_and_what_is_stood_by_of_it_are_written_in_one_action(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.sqlite3"
+    write_down(path, {**CARROTS, "batch": "7"}, TODAY, sure={"jars", "cooked_g"})
+    with Ledger.open(path) as ledger:
+        assert ledger.rows("SELECT kind FROM action") == [("record",)]
+        found = ledger.find("7")
+    assert found is not None
+    assert found.batch.confirmed == {"jars"}  # nothing was cooked: there is nothing to stand by
+
+
+def test_a_batch_whose_confirmation_cannot_be_written_is_not_half_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def killed(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("jarcast.recording.confirm_within", killed)
+    path = tmp_path / "ledger.sqlite3"
+    with pytest.raises(KeyboardInterrupt):
+        write_down(path, {**CARROTS, "batch": "7"}, TODAY, sure={"jars"})
+    with Ledger.open(path) as ledger:
+        assert ledger.batches() == []

@@ -13,7 +13,8 @@ from enum import StrEnum
 from msgspec import Struct
 
 from jarcast.errors import BatchError
-from jarcast.kinds import SHELF, Jar, jar_list
+from jarcast.kinds import SHELF, Jar, is_hot, jar_list
+from jarcast.slips import guess
 
 # The batch table's columns, in order.
 COLUMNS = (
@@ -228,18 +229,18 @@ def impossible(batch: Batch) -> dict[str, str]:
     return problems
 
 
-def _factor(heavier: float, lighter: float) -> str:
-    """A guess at the slip behind two weights that contradict each other."""
-    ratio = heavier / lighter
-    if 1.9 <= ratio <= 2.6:
-        return f" ({ratio:.1f} x: pounds typed as kilograms, or the other way?)"
-    if 7 <= ratio <= 13:
-        return f" ({ratio:.0f} x: a decimal point out of place?)"
-    if 14 <= ratio <= 18:
-        return f" ({ratio:.0f} x: ounces typed as pounds?)"
-    if 24 <= ratio <= 32:
-        return f" ({ratio:.0f} x: ounces typed as grams?)"
-    return ""
+def _factor(column: str, larger: float, due: float, *, either: bool = False) -> str:
+    """A guess at the slip behind a value so many times what it can be, by its column.
+
+    ``either`` tells whether the value it is compared with may be the wrong one as well.
+    """
+    ratio = larger / due
+    question = guess(column, ratio)
+    if not question:
+        return ""
+    if either and " typed as " in question:
+        question = f"{question.removesuffix('?')}, or the other way?"
+    return f" ({ratio:.{1 if ratio < 5 else 0}f} x: {question})"
 
 
 _STAGES = (
@@ -263,7 +264,7 @@ def _heavier_stages(batch: Batch) -> list[Flag]:
         if before is not None and weight > HEAVIER_BY * before[2]:
             parts = (
                 f"{name} ", Amount(weight, "g"), f" is heavier than {before[1]} ",
-                Amount(before[2], "g"), _factor(weight, before[2]),
+                Amount(before[2], "g"), _factor(column, weight, before[2], either=True),
             )  # fmt: skip
             touched = {*led, *passed, *_next_arrows(column)}
             flags.append(Flag((before[0], column), frozenset(touched), parts))
@@ -297,7 +298,7 @@ def _brine_flags(batch: Batch, volume: float) -> list[Flag]:
         return []
     parts = (
         Amount(used, "ml"), f" of brine used for {batch.filled_text}, which hold ",
-        Amount(volume, "ml"), " with the produce", _factor(used, 0.5 * volume),
+        Amount(volume, "ml"), " with the produce", _factor("brine_made_ml", used, 0.5 * volume),
     )  # fmt: skip
     return [Flag((*columns, "jars"), arrows, parts)]
 
@@ -308,9 +309,8 @@ def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
     Tissue is at most about 1.1 g/ml (food-engineering handbooks, from memory), and 10 % is allowed
     for part jars. What a hot pack weighed before cooking may well exceed it.
     """
-    hot = batch.pack.strip().casefold().startswith("hot")
     column, ready = "cooked_g", batch.cooked_g
-    if ready is None and not hot:
+    if ready is None and not is_hot(batch.pack):
         cured = batch.cured_g is not None or batch.salt_g or batch.cure_hours
         column = "cured_g" if cured else "trimmed_g"
         ready = getattr(batch, column)
@@ -318,7 +318,7 @@ def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
         return []
     parts = (
         Amount(ready, "g"), f" cannot go into {batch.filled_text}, which hold ",
-        Amount(volume, "ml"), _factor(ready, 0.6 * volume),
+        Amount(volume, "ml"), _factor(column, ready, 0.6 * volume),
     )  # fmt: skip
     return [Flag((column, "jars"), frozenset({Arrow.PACK, Arrow.BRINE}), parts)]
 

@@ -95,9 +95,9 @@ def last_like(batches: Sequence[Batch], produce: str, cut: str) -> Batch | None:
 
 
 def as_last(last: Batch) -> dict[str, str]:
-    """Pack, jar and recipe of a batch, as one would type them; what it does not say left out."""
+    """Cut, pack, jar and recipe of a batch, as one would type them; what it lacks left out."""
     turns = [(max(1.0, round(n)), key) for n, key in zip(last.jars, last.jar, strict=True)]
-    said = {"pack": pack_key(last.pack), "jar": turns_text(turns)}
+    said = {"cut": last.cut.strip(), "pack": pack_key(last.pack), "jar": turns_text(turns)}
     return {k: v for k, v in {**said, "recipe": last.recipe}.items() if v}
 
 
@@ -131,12 +131,14 @@ def by_card(typed: Mapping[str, str], card: "Recipe", shelf: Mapping[str, Jar]) 
 
 
 def against_card(batch: Batch, card: "Recipe", shelf: Mapping[str, Jar]) -> tuple[str, ...]:
-    """What of a batch is not as its recipe's card allows: produce, jars, headspace; () if all is.
+    """What of a batch is not as its recipe's card allows: produce, pack, jars, headspace.
 
-    A clause each.
+    A clause each; () where all is as it should be.
     """
     other = f"it is of {short(batch.produce)}, the card for {card.produce}"
     clauses: list[tuple[dict[str, str], str]] = [({"produce": batch.produce}, other)]
+    pack = pack_key(batch.pack)
+    others = [] if _packed_so(pack, card) else [f"a {pack} pack, tested is {_or(card.packs)}"]
     if card.safety is not None:
         tested = ", ".join(card.safety.jars)
         clauses += [({"jar": key}, f"{key} jars, tested are {tested}") for key in batch.jar]
@@ -144,7 +146,18 @@ def against_card(batch: Batch, card: "Recipe", shelf: Mapping[str, Jar]) -> tupl
             given = number_text(batch.headspace_in)
             clause = f"a headspace of {given} in, tested is {card.safety.headspace_in:g} in"
             clauses.append(({"headspace_in": given}, clause))
-    return tuple(clause for typed, clause in clauses if not _allowed(typed, card, shelf))
+    refused = [clause for typed, clause in clauses if not _allowed(typed, card, shelf)]
+    return (*others, *refused)
+
+
+def _packed_so(pack: str, card: "Recipe") -> bool:
+    """Whether a card was tested in a pack; one that is not said is none other."""
+    rows = () if card.safety is None else card.safety.process
+    return not pack or not card.packs or pack in (*card.packs, *(row.pack for row in rows))
+
+
+def _or(packs: Sequence[str]) -> str:
+    return " or ".join(packs)
 
 
 def _allowed(typed: Mapping[str, str], card: "Recipe", shelf: Mapping[str, Jar]) -> bool:

@@ -275,6 +275,11 @@ def pack_key(text: str) -> str:
     return {"cold": "raw", "fresh": "raw", "boiled": "hot", "cooked": "hot"}.get(name, name)
 
 
+def is_hot(pack: str) -> bool:
+    """Whether a pack, however it is called, goes into the jars cooked."""
+    return pack_key(pack) == "hot"
+
+
 def jar_list(keys: Iterable[str]) -> str:
     """Sorts of jar as the batch table writes them: 'pint-wide + pint'."""
     return " + ".join(keys)

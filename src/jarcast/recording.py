@@ -12,6 +12,8 @@ from jarcast.jar_text import with_sorts
 from jarcast.kinds import SHELF, Jar, cut_key, produce_key
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.entry import cell_text
+from jarcast.ledger.kept_brine import Kept, keep_within
+from jarcast.ledger.marks import confirm_within
 from jarcast.ledger.steps import names_taken, open_batches
 
 _KITCHEN_NAMES = {column: name for name, column in KITCHEN.items()}
@@ -22,11 +24,15 @@ def write_down(
     typed: Mapping[str, str | None],
     today: dt.date,
     shelf: Mapping[str, Jar] = SHELF,
+    sure: Collection[str] = (),
+    kept: Kept | None = None,
 ) -> tuple[Entry, bool]:
     """Write one batch in the ledger at ``path``; gives its entry, and whether it is new there.
 
-    It is checked before the ledger is opened to write. A name that is made up is made up anew
-    where another process has just taken it. Raises BatchError and LedgerError.
+    ``sure`` are columns whose odd values the user stands by, ``kept`` is clean brine of it kept for
+    the next pot of its recipe; they are written with it, all in one. It is checked before the
+    ledger is opened to write. A name that is made up is made up anew where another process has just
+    taken it. Raises BatchError and LedgerError.
     """
     named = bool((typed.get("batch") or "").strip())
     while True:
@@ -40,13 +46,24 @@ def write_down(
         entry = make_entry(typed, today, taken, shelf)
         with Ledger.open(path, writing=True) as ledger:
             try:
-                added = bool(ledger.add([entry], "record").added)
+                added = _written(ledger, entry, sure, kept)
             except BatchError:
                 if named:
                     raise
                 continue
         if named or added:
             return entry, added
+
+
+def _written(ledger: Ledger, entry: Entry, sure: Collection[str], kept: Kept | None) -> bool:
+    """Write a batch, and what goes with it, in one action; whether the batch is new."""
+    with ledger.writing("record") as action:
+        added = bool(ledger.add_within([entry], action).added)
+        held = [column for column in sorted(sure) if cell_text(entry.batch, column)]
+        confirm_within(ledger, action, entry.batch.batch, held)
+        if added and kept is not None:
+            keep_within(ledger, action, entry.batch.batch, kept)
+    return added
 
 
 def make_entry(

@@ -104,3 +104,10 @@ def test_a_change_of_an_open_batch_that_cannot_be_writes_nothing(run: Run, chang
     ran = run("amend", "c9", change)
     assert (ran.code, ran.out) == (1, "")
     assert run("history", "c9", "--json").document == before
+
+
+def test_hours_amended_to_more_than_any_cure_takes_are_pointed_out(run: Run, filled: Path) -> None:
+    assert "two weeks" not in run("amend", "c1", "cure_hours=300").err
+    assert "two weeks" in run("amend", "c1", "cure_hours=1200").err
+    run("confirm", "c1", "cure_hours")
+    assert "two weeks" not in run("amend", "c1", "note=brined long").err

@@ -72,3 +72,12 @@ def test_jars_beyond_any_kitchen_are_refused_with_the_number_as_it_was_typed(run
     assert (ran.code, ran.out) == (1, "")
     assert "jars wanted: 10000000000 is no number of jars that can be" in ran.err
     assert "100000 at most" in ran.err
+
+
+def test_what_cannot_be_asked_names_no_line_where_nobody_wrote_one(run: Run) -> None:
+    ran = run("buy", "24")
+    assert ran.code == 1
+    assert "line 1" not in ran.err
+    assert "produce" in ran.err
+    # One or many batches, what is wrong is wrong with all of them.
+    assert run("buy", "24", "--batches", "3").err == ran.err

@@ -310,3 +310,11 @@ def test_an_open_batch_is_amended_by_a_part_of_its_name_too(run: Run, filled: Pa
     ran = run("amend", "okra", "trimmed=3 lb")
     assert (ran.code, ran.err) == (0, "")
     assert ran.out.startswith("okra late: trimmed 3 lb.")
+
+
+def test_history_calls_an_amendment_of_an_open_batch_by_its_name(run: Run) -> None:
+    run("begin", "--batch", "q", "--produce", "carrot", "--as-bought", "8 lb")
+    run("weigh", "--trimmed", "5 lb")
+    run("amend", "q", "trimmed=6 lb")
+    events = run("history", "q", "--json").document["events"]
+    assert [event["kind"] for event in events] == ["begin", "weigh", "amend"]

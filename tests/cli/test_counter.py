@@ -149,7 +149,7 @@ def test_pack_jar_and_recipe_are_those_of_the_last_like_batch_and_said(
     document = run("begin", "--produce", "cucumber", "--pack", "hot", "--json").document
     assert document["as_last_time"] == {
         "batch": "k1",
-        "taken": {"jar": "4 pint-wide, then pint"},
+        "taken": {"cut": "slices", "jar": "4 pint-wide, then pint"},
     }
     assert document["values"]["pack"] == "hot"
 
@@ -510,5 +510,102 @@ def test_enough_brine_is_nothing_more_to_make(run: Run, begun: Path) -> None:
 
 def test_a_produce_nobody_knows_is_said_to_be_so(run: Run) -> None:
     said = " ".join(run("begin", "--produce", "cucumbr", "--jar", "pint", "--yes").err.split())
-    assert "Nothing is published of 'cucumbr', and no batch of it is written down" in said
+    assert "Nothing is published of 'cucumbr', and this is your first batch of it" in said
     assert "Nothing is published" not in run("begin", "--produce", "cucumber", "--jar", "pint").err
+
+
+def test_a_dropped_batch_is_opened_again_as_it_was(run: Run) -> None:
+    run("begin", "--batch", "q", "--produce", "carrot", "--jar", "pint", "--as-bought", "8 lb")
+    run("weigh", "--trimmed", "6 lb 4 oz")
+    before = run("open", "--json").document["batches"]
+    dropped = run("drop")
+    assert dropped.code == 0
+    assert 'jarcast reinstate "q"' in dropped.out
+    assert run("open", "--json").document["batches"] == []
+    again = run("reinstate", "q")
+    assert (again.code, again.err) == (0, "")
+    assert "open again" in again.out
+    assert run("open", "--json").document["batches"] == before
+    assert run("close", "--jars", "9").code == 0
+    assert run("history", "q", "--json").document["standing"] == "closed"
+
+
+def test_what_is_open_or_was_begun_anew_or_written_down_is_not_opened_again(run: Run) -> None:
+    run("begin", "--batch", "q", "--produce", "carrot")
+    ran = run("reinstate", "q")
+    assert ran.code == 1
+    assert "'q' is open" in ran.err
+    run("drop")
+    run("begin", "--batch", "q", "--produce", "beet")
+    assert run("reinstate", "q").code == 1
+    run("drop")
+    run("record", "--batch", "q", "--produce", "beet", "--jar", "pint", "--jars", "3")
+    assert "was not withdrawn" in run("reinstate", "q").out
+
+
+def test_what_is_asked_of_a_dropped_batch_names_the_way_back(run: Run) -> None:
+    run("begin", "--batch", "q", "--produce", "carrot")
+    run("drop")
+    for words in (("withdraw", "q"), ("confirm", "q", "jars")):
+        ran = run(*words)
+        assert ran.code == 1
+        assert "jarcast reinstate" in ran.err
+    assert "jarcast reinstate" in run("history", "q").out
+
+
+@pytest.mark.parametrize(
+    ("typed", "asked"),
+    [
+        (("--salt", "9 lb 6 oz", "--cure-hours", "12"), "more than half the weight"),
+        (("--salt", "6 oz", "--cure-hours", "1200"), "50 days"),
+    ],
+)
+def test_salt_and_hours_beyond_use_are_pointed_out_by_every_command_that_takes_them(
+    run: Run, typed: tuple[str, ...], asked: str
+) -> None:
+    crop = ("--produce", "cucumber", "--cut", "slices", "--trimmed", "12 lb")
+    for words in (
+        ("begin", "--batch", "a", *crop, *typed),
+        ("record", *crop, *typed, "--jar", "pint", "--jars", "14"),
+    ):
+        said = " ".join(run(*words).err.split())
+        assert asked in said, words
+        assert asked not in " ".join(run(*words, "--yes").err.split())
+    run("begin", "--batch", "b", *crop)
+    assert asked in " ".join(run("weigh", "--batch", "b", *typed).err.split())
+    # A question answered once is not asked again when the batch is closed.
+    closed = run("close", "--batch", "b", "--jar", "pint", "--jars", "14")
+    assert closed.code == 0
+
+
+# Sauerkraut and fermented dills stand for three to six weeks (USDA, Complete Guide, Guide 6).
+@pytest.mark.parametrize(
+    "words",
+    [("--produce", "sauerkraut"), ("--produce", "cucumber", "--recipe", "fermented dills")],
+)
+def test_a_ferment_takes_its_weeks_unasked(run: Run, words: tuple[str, ...]) -> None:
+    ran = run("record", *words, "--trimmed", "12 lb", "--cure-hours", "800",
+              "--jar", "pint", "--jars", "10", "--json")  # fmt: skip
+    assert ran.document["unusual"] == []
+    assert "two weeks" not in ran.err
+
+
+def test_two_weeks_and_half_the_weight_are_not_odd_yet(run: Run) -> None:
+    ran = run("record", "--produce", "cucumber", "--trimmed", "12 lb", "--salt", "6 lb",
+              "--cure-hours", "336", "--jar", "pint", "--jars", "14", "--json")  # fmt: skip
+    assert ran.document["unusual"] == []
+
+
+def test_a_raw_pack_by_a_card_tested_hot_is_said_by_begin_record_and_close(run: Run) -> None:
+    # Pickled carrots (NCHFP; AIB 539, Guide 6) are simmered, and packed hot.
+    crop = ("--produce", "carrot", "--cut", "slices", "--pack", "raw", "--trimmed", "5 lb")
+    said = "a raw pack, tested is hot"
+    begun = run("begin", "--batch", "a", *crop, "--jar", "pint", "--recipe", "pickled-carrots")
+    assert said in " ".join(begun.err.split())
+    closed = run("close", "--jars", "9")
+    assert said in " ".join(closed.err.split())
+    record = run("record", *crop, "--jar", "pint", "--jars", "9", "--recipe", "pickled-carrots")
+    assert said in " ".join(record.err.split())
+    hot = ("--produce", "carrot", "--cut", "slices", "--pack", "boiled", "--trimmed", "5 lb")
+    other = run("record", *hot, "--jar", "pint", "--jars", "9", "--recipe", "pickled-carrots")
+    assert "tested" not in other.err

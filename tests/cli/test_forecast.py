@@ -257,3 +257,35 @@ def test_a_tiny_or_a_huge_batch_is_answered_without_nonsense(run: Run, weight: s
     assert not re.search(r"nan|inf\b|e\+|e-[0-9]", ran.out)
     document = asked(run, "--trimmed", weight)
     assert 0.0 < document["jars"]["low"] <= document["jars"]["high"] < math.inf
+
+
+def test_the_usual_cut_is_filled_in_and_said(run: Run, filled: Path) -> None:
+    asked = ("--produce", "cucumber", "--as-bought", "10 lb", "--cure-hours", "0")
+    unsaid, said = run("forecast", *asked), run("forecast", *asked, "--cut", "slices")
+    assert "As usual: slices; change with --cut." in unsaid.out
+    assert "As usual" not in said.out
+    document = run("forecast", *asked, "--json").document
+    assert document["as_usual"] == {"cut": "slices"}
+    sliced = run("forecast", *asked, "--cut", "slices", "--json").document
+    assert document["jars"] == sliced["jars"]
+    assert document["brine_to_make_ml"] == sliced["brine_to_make_ml"]
+    bought = run("buy", "12", "--produce", "cucumber", "--cure-hours", "0")
+    assert "As usual: slices; change with --cut." in bought.out
+    sheet = run("sheet", *asked, "s.html")
+    assert "As usual: slices" in sheet.out
+    line = run("harvest", "--line", "cucumber: 10 lb", "--json").document["lines"][0]
+    assert line["cut"] == "slices"
+
+
+def test_a_cut_is_usual_only_if_most_batches_have_it(run: Run, filled: Path) -> None:
+    for name in ("w1", "w2"):
+        run("record", "--batch", name, "--produce", "cucumber", "--cut", "whole", "--jar", "quart",
+            "--jars", "4")  # fmt: skip
+    run("record", "--batch", "w3", "--produce", "cucumber", "--cut", "slices", "--jar", "pint",
+        "--jars", "4")  # fmt: skip
+    asked = ("forecast", "--produce", "cucumber", "--as-bought", "10 lb", "--json")
+    assert run(*asked).document["as_usual"] == {}  # two of each
+    by_card = run(*asked, "--recipe", "quick-sweet")  # which names its own: slices
+    assert by_card.document["as_usual"] == {}
+    assert by_card.document["cut"] == "slices"
+    assert run("forecast", "--produce", "okra", "--as-bought", "2 lb").code == 0

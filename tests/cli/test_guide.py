@@ -118,6 +118,7 @@ def test_a_whole_batch_is_asked_for_in_the_order_of_the_work(
         ("Weight trimmed: ", "3 lb 2 oz + 4 lb 1 oz - 410 g"),
         ("Hours in salt (0: not salted): ", "0"),
         ("Brine made: ", "9 cups"),  # neither salted nor hot: not asked for these weights
+        ("Jars packed so far, after three or so (Enter: all are filled): ", ""),
         ("Jars filled, the last one as its part: ", "8.5"),
         ("Brine left in the pot: ", "2 cups"),
         ("Jars that sealed: ", ""),
@@ -223,12 +224,14 @@ def test_without_jars_the_batch_stays_open_and_is_asked_for_them_again(
         "--cure-hours", "0")  # fmt: skip
     at = terminal("guide", "--batch", "C9")
     at.answers("Brine made: ", "9 cups")
+    at.answers("all are filled): ", "")
     at.answers("its part: ", "")
     code, said = at.ends_with()
     assert (code, "'c9' stays open" in said) == (0, True)
     again = terminal("guide")
     for question, answer in (
-        ("its part: ", "8"), ("the pot: ", "1 cup"), ("sealed: ", "8"), ("Note: ", ""),
+        ("all are filled): ", ""), ("its part: ", "8"), ("the pot: ", "1 cup"),
+        ("sealed: ", "8"), ("Note: ", ""),
     ):  # fmt: skip
         again.answers(question, answer)
     assert again.ends_with()[0] == 0
@@ -376,3 +379,113 @@ def test_brine_is_kept_only_where_it_is_clean(
         assert at.ends_with()[0] == code
     (batch,) = run("batches", "--json").document["batches"]
     assert batch["batch"] == "c1"
+
+
+def test_drop_asks_first_at_a_terminal(
+    us: None, terminal: Callable[..., Terminal], run: Run, ledger: Path
+) -> None:
+    run("begin", "--batch", "q", "--produce", "carrot", "--jar", "pint")
+    at = terminal("drop")
+    at.answers("Drop 'q' and what was noted of it in 1 step? [y/N]: ", "n")
+    code, said = at.ends_with()
+    assert code == 1
+    assert "'q' stays open" in said
+    assert open_typed(ledger)["produce"] == "carrot"
+    at = terminal("drop")
+    at.answers("[y/N]: ", "y")
+    assert at.ends_with()[0] == 0
+    run("reinstate", "q")
+    assert terminal("drop", "--yes").ends_with()[0] == 0
+
+
+def test_record_asks_about_salt_hours_and_an_untested_pack(
+    us: None, terminal: Callable[..., Terminal], run: Run
+) -> None:
+    at = terminal(
+        "record", "--produce", "carrot", "--cut", "slices", "--pack", "raw", "--trimmed", "5 lb",
+        "--salt", "4 lb", "--cure-hours", "400", "--jar", "pint", "--jars", "9",
+        "--recipe", "pickled-carrots", "--batch", "q",
+    )  # fmt: skip
+    said = at.answers("Keep them? [y/N]: ", "n")
+    for due in ("more than half the weight", "17 days", "a raw pack, tested is hot"):
+        assert due in said
+    assert at.ends_with()[0] == 1
+    assert run("batches", "--json").document["batches"] == []
+
+
+BEGUN = (
+    "begin", "--produce", "carrot", "--cut", "sticks", "--pack", "raw", "--jar", "pint",
+    "--recipe", "", "--batch", "c9", "--as-bought", "8 lb", "--cure-hours", "0",
+)  # fmt: skip
+
+
+def test_after_three_jars_what_is_left_is_asked_for_and_after_each_pot(
+    terminal: Callable[..., Terminal], us: None, run: Run, ledger: Path
+) -> None:
+    run(*BEGUN)
+    run("weigh", "--trimmed", "6 lb 4 oz", "--brine-made", "7 cups")
+    at = terminal("guide")
+    at.answers("all are filled): ", "3")
+    at.answers("Produce left in the bowl: ", "4 lb 3")
+    at.answers("Brine left in the pot now: ", "5 cups")
+    # What cannot be read is said, and asked again from the jars on.
+    assert "--produce-left" in at.answers("all are filled): ", "3")
+    at.answers("Produce left in the bowl: ", "4 lb 3 oz")
+    at.answers("Brine left in the pot now: ", "5 cups")
+    said = at.answers("Another pot of brine (Enter: none): ", "3 cups")
+    assert "Still to come" in said
+    assert "Still to come" in at.answers("Another pot of brine (Enter: none): ", "")
+    at.answers("all are filled): ", "")
+    at.hears("Jars filled")
+    with Ledger.open(ledger) as opened:
+        (found,) = open_batches(opened)
+    first, *_ = found.packed
+    assert first.jars == 3.0
+    assert first.produce_left_g == pytest.approx(67 * OUNCE_G)
+    assert first.pot_left_ml == pytest.approx(5 * CUP_ML)
+    assert found.packed[-1].brine_made_ml == pytest.approx(10 * CUP_ML)
+
+
+def test_back_asks_the_question_before_again_with_its_answer(
+    terminal: Callable[..., Terminal], us: None, run: Run, ledger: Path
+) -> None:
+    run(*BEGUN)
+    at = terminal("guide")
+    assert "'back' goes back a question" in at.answers("Weight trimmed: ", "6 lb")
+    at.answers("Brine made: ", "back")
+    at.answers("Hours in salt (0: not salted) [0]: ", "back")
+    at.answers("Weight trimmed [6 lb]: ", "6 lb 4 oz")
+    at.answers("Brine made: ", "9 cups")
+    at.answers("all are filled): ", "")
+    at.answers("Jars filled, the last one as its part: ", "back")
+    at.answers("all are filled): ", "back")
+    at.answers("Brine made [9 cups]: ", "")
+    at.hears("all are filled): ")
+    typed = open_typed(ledger)
+    assert (typed["trimmed"], typed["brine_made"]) == ("6 lb 4 oz", "9 cups")
+
+
+def test_before_the_first_question_there_is_none(
+    terminal: Callable[..., Terminal], us: None
+) -> None:
+    at = terminal("guide")
+    at.answers("What is put up: ", "back")
+    assert "This is the first question." in at.answers("What is put up: ", "carrot")
+    at.answers("whole...): ", "back")
+    at.answers("What is put up [carrot]: ", "-")
+    assert "Every batch needs to say" in at.answers("What is put up [carrot]: ", "back")
+    assert "This is the first question." in at.hears("whole...): ")
+
+
+def test_the_cards_for_what_is_put_up_are_named_where_a_recipe_is_asked_for(
+    terminal: Callable[..., Terminal], us: None
+) -> None:
+    at = terminal("guide")
+    for question, answer in (
+        ("What is put up: ", "cucumbers"), ("whole...): ", "slices"), ("hot): ", "raw"),
+        ("wide...): ", "pint"),
+    ):  # fmt: skip
+        at.answers(question, answer)
+    said = at.hears("Recipe: ")
+    # Of the three shipped ones two are for slices: NCHFP, quick sweet and reduced-sodium sweet.
+    assert "quick-sweet, reduced-sodium-sweet, quick-fresh-pack-dill" in said

@@ -235,3 +235,32 @@ def test_jars_at_hand_are_off_the_shopping_list(run: Run, kitchen: Path) -> None
     assert "pint" in names[0]
     assert "pint" not in names[1]
     assert "regular lids" in names[1]
+
+
+def brine_of(run: Run, *lines: str) -> float:
+    """What is ordered of the brine of lines without a recipe, in ml."""
+    words = [word for line in lines for word in ("--line", line)]
+    bought = run("harvest", *words, "--units", "metric", "--json").document["shopping"]["lines"]
+    return next(float(one["amount"]) for one in bought if one["thing"] == "brine")
+
+
+def test_brine_of_lines_that_name_no_recipe_adds_up(run: Run) -> None:
+    carrots, cucumbers = "carrot, sticks, pint: 20 lb", "cucumber, slices, pint: 30 lb"
+    alone = brine_of(run, carrots) + brine_of(run, cucumbers)
+    # Each order is rounded up to half a litre, and draws differ a little beside other lines.
+    assert brine_of(run, carrots, cucumbers) == pytest.approx(alone, abs=1000.0)
+    said = run("harvest", "--line", carrots, "--line", cucumbers).out
+    assert "next batch of the same" not in said
+
+
+def test_brine_left_over_is_shared_by_lines_of_one_named_recipe(run: Run) -> None:
+    # Batches of one recipe run high together with their cook's hand, yet not altogether.
+    line = ("--line", "by pickled-carrots: 20-30 lb")
+    said = run("harvest", *line, *line, "--json").document["shopping"]
+    alone = run("harvest", *line, "--json").document["shopping"]
+    vinegar = [
+        next(one["amount"] for one in found["lines"] if one["name"] == "vinegar")
+        for found in (said, alone)
+    ]
+    assert vinegar[0] < 2.0 * vinegar[1]
+    assert "next batch of the same" in " ".join(run("harvest", *line, *line).out.split())

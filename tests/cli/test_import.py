@@ -360,3 +360,22 @@ def test_without_room_for_it_the_ledger_and_an_export_are_as_they_were(
         assert "Traceback" not in ran.stderr
         assert "should not have" not in ran.stderr
         assert all_files(kitchen) == before
+
+
+def test_what_record_would_ask_back_is_said_of_a_notebook(
+    run: Run, table: Callable[..., Path]
+) -> None:
+    header = "batch,date,produce,cut,pack,jar,trimmed,salt,cure_hours,jars,recipe"
+    rows = (
+        "a,2024-08-01,carrot,slices,raw,pint,5 lb,,0,9,pickled-carrots",
+        "b,2024-08-02,cucumber,slices,raw,pint,12 lb,9 lb 6 oz,1200,14,",
+        "c,2024-08-03,sauerkraut,,raw,pint,12 lb,5 oz,900,10,my own",
+    )
+    ran = run("import", str(table(*rows, header=header)))
+    said = " ".join(ran.err.split())
+    assert ran.code == 0
+    # Pickled carrots (NCHFP; AIB 539, Guide 6) are packed hot.
+    assert "a: not as Pickled carrots was tested: a raw pack, tested is hot" in said
+    assert "b: 9 lb 6 oz of salt for 12 lb trimmed" in said
+    assert "b: 1200 hours in salt are 50 days" in said
+    assert "c: " not in said

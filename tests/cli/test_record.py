@@ -231,3 +231,32 @@ def test_a_batch_put_up_otherwise_than_its_card_is_written_and_its_safety_said(
 def test_a_batch_as_its_card_has_it_is_told_nothing(run: Run) -> None:
     words = ("--produce", "beets", "--jar", "pint-wide", "--headspace", "1/2 in", "--jars", "4")
     assert run("record", "--recipe", "pickled-beets", *words).err == ""
+
+
+def test_brine_that_ran_out_is_zero_in_whatever_unit(run: Run) -> None:
+    ran = run(*OKRA, "--brine-made", "6 cups", "--brine-left", "0", "--json")
+    assert ran.document["batch"]["brine_left_ml"] == 0.0
+
+
+def test_an_ordinary_first_batch_is_not_odd(run: Run) -> None:
+    ran = run(
+        "record", "--produce", "carrot", "--cut", "sticks", "--pack", "raw", "--as-bought", "8 lb",
+        "--trimmed", "6 lb 4 oz", "--cure-hours", "0", "--jar", "pint", "--jars", "9.5",
+        "--brine-made", "10 cups", "--brine-left", "1 1/2 cups",
+    )  # fmt: skip
+    assert (ran.code, ran.err) == (0, "")
+
+
+def test_a_first_batch_is_odd_beside_what_is_published_alone(run: Run) -> None:
+    typed = ("record", "--produce", "carrot", "--cut", "sticks", "--as-bought", "5 lb",
+             "--trimmed", "1 lb", "--jar", "pint", "--jars", "1.5")  # fmt: skip
+    said = " ".join(run(*typed).err.split())
+    assert "odd beside what is published" in said
+    assert "your other batches" not in said
+
+
+def test_a_pack_called_boiled_is_not_taken_for_more_than_its_jars_hold(run: Run) -> None:
+    # Beets shrink in the pot: 9 lb before cooking into 6 pints contradicts nothing.
+    ran = run("record", "--produce", "beet", "--cut", "slices", "--pack", "boiled",
+              "--trimmed", "9 lb", "--jar", "pint", "--jars", "6", "--json")  # fmt: skip
+    assert ran.document["flags"] == []

@@ -95,6 +95,11 @@ def test_the_words_under_the_picture_are_what_the_demo_says(tmp_path: Path) -> N
     assert jars is not None
     assert brine is not None
     assert f"about {jars[1]}, and {brine[1]} of brine" in picture[1]
+    spread = re.search(r"8 times in 10 between (.*) and (.*)\.", said)
+    assert spread is not None
+    drawn = (ROOT / "docs" / "forecast.svg").read_text(encoding="utf-8")
+    assert f"8 times in 10 between {spread[1]} and {spread[2]} " in drawn
+    assert f"it fills between {spread[1]} and {spread[2]} pints" in " ".join(readme.split())
 
 
 def test_dots_stand_for_lines_and_for_text_and_nothing_else_does() -> None:

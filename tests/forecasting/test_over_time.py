@@ -73,3 +73,18 @@ def test_an_odd_value_is_marked_where_it_stands() -> None:
     (crop,) = in_time([batch(1), batch(2)], odd={("2", "as_bought_g")})
     odd = {habit.name: [seen.odd for seen in habit.seen] for habit in crop.habits}
     assert odd == {"trim yield": [False, True], "density": [False, False]}
+
+
+def test_a_pack_left_out_once_is_drawn_with_the_usual_one() -> None:
+    day = dt.date(2024, 9, 1)
+    batches = [
+        Batch(
+            batch=str(n), date=day + dt.timedelta(n), produce="cabbage", cut="shredded",
+            pack="" if n == 0 else "raw", jar=("quart",), jars=(4.0,), trimmed_g=2400.0,
+            cure_hours=0.0,
+        )
+        for n in range(4)
+    ]  # fmt: skip
+    habits = habits_from(batches)
+    [crop] = habits_in_time(habits, batches, summarise(habits, batches))
+    assert (crop.pack, crop.batches) == ("raw", 4)

@@ -67,8 +67,26 @@ def test_lids_go_by_the_mouth_and_those_of_other_jars_by_their_name() -> None:
     assert lid_name(Jar("tall", 900.0, 60.0)) == "lids of tall"
 
 
-def test_the_joint_total_is_bought_and_not_every_batchs_own_worst(beginner: Habits) -> None:
-    # One batch runs high where the other runs low: together they always take ten cups.
+def test_the_joint_total_of_one_recipe_is_bought_and_not_every_batchs_own_worst(
+    beginner: Habits, beets: Recipe
+) -> None:
+    # One batch runs high where the other runs low: together they always take ten formulas, each
+    # with 4 cups of vinegar (USDA Complete Guide, Guide 6, pickled beets).
+    assert beets.safety is not None
+    rising, volume = np.linspace(2.0, 8.0, 1001), beets.safety.volume_ml
+    batches = [
+        made(beginner, list(times * volume), [5.0] * 1001, recipe=beets, trimmed_g=100.0)
+        for times in (rising, 10.0 - rising)
+    ]
+    assert need(batches, "vinegar").interval(0.9) == pytest.approx((40 * CUP_ML, 40 * CUP_ML))
+    bill = shopping(batches, short_chance=0.05)
+    vinegar = next(line for line in bill.lines if line.need.name == "vinegar")
+    # 7.7 formulas each, the 95th of 100 parts, are 61 cups.
+    assert 40.0 <= vinegar.amount / CUP_ML <= 42.0
+
+
+def test_brine_of_batches_that_name_no_recipe_is_added_up(beginner: Habits) -> None:
+    # What is left of one pot may not be what the next batch takes.
     rising = np.linspace(2.0, 8.0, 1001)
     batches = [
         made(beginner, list(rising * CUP_ML), [5.0] * 1001),
@@ -78,8 +96,9 @@ def test_the_joint_total_is_bought_and_not_every_batchs_own_worst(beginner: Habi
     assert total.interval(0.9) == pytest.approx((10 * CUP_ML, 10 * CUP_ML))
     bill = shopping(batches, short_chance=0.05)
     brine = next(line for line in bill.lines if line.need.thing is Thing.BRINE)
-    assert brine.amount == pytest.approx(10 * CUP_ML)
-    assert bill.orders_ml > 14 * CUP_ML  # 7.7 cups each, the 95th of 100 parts, rounded up
+    # 7.7 cups each, the 95th of 100 parts, rounded up to 7 3/4.
+    assert brine.amount / CUP_ML == pytest.approx(15.5)
+    assert brine.amount == pytest.approx(bill.orders_ml)
 
 
 def test_the_amount_bought_falls_short_as_often_as_was_asked(beginner: Habits) -> None:

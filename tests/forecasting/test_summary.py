@@ -149,3 +149,20 @@ def test_a_hand_that_may_well_be_steady_is_not_sure_to_have_changed() -> None:
     steady = sum(weight for weight, _, sd in change.parts if sd == 0.0)
     assert steady > 0.3
     assert change.sure <= 1.0 - steady + 1e-12
+
+
+def cabbage(name: str, pack: str) -> Batch:
+    return Batch(
+        batch=name, date=dt.date(2024, 9, int(name)), produce="cabbage", cut="shredded", pack=pack,
+        jar=("quart",), jars=(4.0,), trimmed_g=2400.0,
+    )  # fmt: skip
+
+
+def test_a_pack_left_out_once_is_the_usual_one_of_its_crop() -> None:
+    found = summary([cabbage("1", ""), cabbage("2", "raw"), cabbage("3", "raw pack")])
+    assert [(c.cut, c.pack, c.batches) for c in found.crops] == [("shredded", "raw", 3)]
+
+
+def test_a_pack_never_written_down_stays_unsaid() -> None:
+    found = summary([cabbage("1", ""), cabbage("2", "")])
+    assert [(c.cut, c.pack, c.batches) for c in found.crops] == [("shredded", "", 2)]

@@ -50,7 +50,7 @@ def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
         cells = _by_card(here, cells, here.card)
     here.read(cells)  # what cannot be is refused before anything is written
     before = expect(here.read(), here, telling=False)
-    here = add(here, cells, mends="brine_made" in cells)
+    here = add(here, cells, amending=True)
     refuse_without_card(here)
     at = here.read()
     now = expect(at, here)
@@ -132,7 +132,7 @@ def _typed(changes: list[str]) -> dict[str, str]:
 def _show(path: Path, batch: "Batch", changed: bool, units: Units, *, as_json: bool) -> None:
     """The batch as it stands now, and what does not fit in it."""
     from jarcast.cli.confirm import flags_in, odd_in
-    from jarcast.cli.written import untested_text
+    from jarcast.cli.written import asked_back_text, untested_text, unusual_in
     from jarcast.views.batches import (
         batch_document,
         batches_text,
@@ -160,5 +160,6 @@ def _show(path: Path, batch: "Batch", changed: bool, units: Units, *, as_json: b
     done = "amended; what stood before is kept." if changed else "nothing to change, it stands so."
     show(f"{batch.batch}: {done}")
     tell(untested_text(path, batch, own.shelf))
+    tell(asked_back_text(unusual_in(own, [batch.batch]), units))
     tell(flags_text(flags, units))
     tell(slips_text(odd))

@@ -89,7 +89,8 @@ def begin(
 ) -> None:
     """Open a batch, to be weighed, packed and closed step by step.
 
-    Pack, jar and recipe are those of the last like batch unless you say otherwise; '' says none.
+    Cut, pack, jar and recipe are those of the last like batch unless you say otherwise; '' says
+    none.
 
     \b
     Example:
@@ -201,7 +202,7 @@ def _card_of_last(last: "Batch", path: Path) -> "Recipe | None":
 
 def _opened(
     path: Path, units: Units, typed: dict[str, str], ways: tuple[str, bool, bool]
-) -> "tuple[Desk, list[Oddity | Flag]]":
+) -> "tuple[Desk, list[Oddity | Flag | str]]":
     """Open the batch, once its values are checked and the odd ones stood by."""
     from jarcast.counter import begin_batch, find_open
     from jarcast.ledger.steps import OpenBatch, Step, StepKind

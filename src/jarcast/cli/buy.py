@@ -26,7 +26,9 @@ if TYPE_CHECKING:
 def buy(
     jars: Annotated[str, typer.Argument(help="Jars wanted: 24, '12 quarts'.")],
     produce: Annotated[str, typer.Option("--produce", help="What is put up.")] = "",
-    cut: Annotated[str, typer.Option("--cut", help="sticks, slices, whole...")] = "",
+    cut: Annotated[
+        str, typer.Option("--cut", help="sticks, slices...; as you usually do if none.")
+    ] = "",
     pack: Annotated[str, typer.Option("--pack", help="raw or hot.")] = "",
     jar: Annotated[
         str,
@@ -56,8 +58,10 @@ def buy(
     """
     from jarcast.cli.recipes import find_card
     from jarcast.forecasting.backwards import how_much
+    from jarcast.forecasting.by_recipe import cut_if_unsaid
     from jarcast.measures import parse_hours
     from jarcast.views.buy import buy_document, buy_text
+    from jarcast.views.forecast import as_usual
 
     path = ledger_path(ledger)
     card = None if recipe is None else find_card(recipe, path)
@@ -65,6 +69,8 @@ def buy(
     produce, cut = crop_meant(own, (produce, cut), sure=as_named, as_json=as_json)
     habits = own.habits
     wanted, jar = _wanted(jars, jar, habits.shelf)
+    usual_cut = cut_if_unsaid(habits, card, produce, cut)
+    cut = cut or usual_cut
     line = {
         "produce": produce, "cut": cut, "pack": pack or habits.usual_pack(produce, cut),
         "jar": jar or ("" if card else habits.usual_jar), "recipe": card,
@@ -73,9 +79,9 @@ def buy(
     found = how_much(habits, line, jars=wanted, chance=chance, batches=batches)
     shown = kitchen_units(path, units)
     if as_json:
-        show_json(buy_document(found))
+        show_json({**buy_document(found), "as_usual": as_usual(usual_cut)})
     else:
-        show(buy_text(found, shown))
+        show(buy_text(found, shown, usual_cut=usual_cut))
 
 
 def _wanted(text: str, jar: str, shelf: "Mapping[str, Jar]") -> tuple[float, str]:

@@ -159,7 +159,9 @@ def _cautions(entry: "Entry") -> None:
     tell(part_jar_text(entry.batch))
 
 
-def _document(here: Desk, entry: "Entry", odd: "Sequence[Oddity | Flag]") -> dict[str, object]:
+def _document(
+    here: Desk, entry: "Entry", odd: "Sequence[Oddity | Flag | str]"
+) -> dict[str, object]:
     """A closed batch for JSON; version 1 of 'jarcast close'."""
     from jarcast.batch import contradictions
     from jarcast.cli.written import kept_record

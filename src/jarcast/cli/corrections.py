@@ -47,25 +47,34 @@ def withdraw(batch: NameArgument, ledger: LedgerOption = None, as_json: JsonOpti
 def reinstate(
     batch: NameArgument, ledger: LedgerOption = None, as_json: JsonOption = False
 ) -> None:
-    """Take a withdrawn batch back in, as it stood.
+    """Take a withdrawn batch back in, as it stood, or open a dropped one again.
 
     \b
     Example:  jarcast reinstate "carrots 3"
     """
     from jarcast.ledger import Ledger
     from jarcast.ledger.marks import check_known, reinstate, withdrawn
+    from jarcast.ledger.steps import dropped_batches, reopen
     from jarcast.ledger.whole_names import whole_name
 
     path = ledger_path(ledger)
     with Ledger.open(path) as opened:
-        batch = whole_name(opened, batch, withdrawn(opened))
-        check_known(opened, batch)
+        dropped = {one.name for one in dropped_batches(opened)}
+        batch = whole_name(opened, batch, {*withdrawn(opened), *dropped})
+        again = batch in dropped and not opened.knows(batch)
+        if not again:
+            check_known(opened, batch)
     with Ledger.open(path, writing=True) as opened:
-        changed = reinstate(opened, batch)
+        if again:
+            reopen(opened, batch)
+        changed = again or reinstate(opened, batch)
     if as_json:
         show_json({"format": "jarcast reinstate", "version": 1, "batch": batch, "changed": changed})
-        return
-    show(f"{batch} {'counts again, as it stood.' if changed else 'was not withdrawn; it stands.'}")
+    elif again:
+        show(f"{batch} is open again, as it was before it was dropped.")
+    else:
+        done = "counts again, as it stood." if changed else "was not withdrawn; it stands."
+        show(f"{batch} {done}")
 
 
 def history(

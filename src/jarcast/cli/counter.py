@@ -2,7 +2,7 @@
 
 import datetime as dt
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -16,7 +16,7 @@ from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
-    from jarcast.batch import Flag
+    from jarcast.batch import Batch, Flag
     from jarcast.counter import Underway
     from jarcast.forecasting.forecast import Forecast
     from jarcast.forecasting.sanity import Oddity
@@ -192,40 +192,65 @@ def add(
     sure: Sequence[str] = (),
     *,
     adding: bool = False,
-    mends: bool = False,
+    amending: bool = False,
     taken: "Kept | None" = None,
 ) -> Desk:
     """Note what was weighed or said; gives the batch as it stands then. Raises BatchError.
 
-    ``adding`` to the brine that was read, so that nobody may have added to it since; ``mends``
-    tells that the brine made is said anew, and is no other pot. ``taken`` is kept brine in it.
+    ``adding`` to the brine that was read, so that nobody may have added to it since; ``amending``
+    what was said before: brine made is then no other pot. ``taken`` is kept brine in it.
     """
     from jarcast.counter import step_cells
     from jarcast.ledger import Ledger
     from jarcast.ledger.steps import StepKind, add_step
 
-    cells = step_cells(sure, is_card(typed.get("recipe", ""), here.path), mends=mends)
+    cells = step_cells(
+        sure, is_card(typed.get("recipe", ""), here.path), mends=amending and "brine_made" in typed
+    )
     after = here.found.newest if adding else None
     with Ledger.open(here.path, writing=True) as opened:
-        add_step(opened, here.found.name, StepKind.WEIGH, typed, cells, after, taken)
+        kind = StepKind.AMEND if amending else StepKind.WEIGH
+        add_step(opened, here.found.name, kind, typed, cells, after, taken)
     return here.again()
 
 
-def odd_values(here: Desk, at: "Underway", typed: Mapping[str, str]) -> "list[Oddity | Flag]":
-    """What is odd about values just typed: contradictions first, then what is far off."""
-    from jarcast.batch import contradictions
-    from jarcast.forecasting.sanity import oddities
+def odd_values(here: Desk, at: "Underway", typed: Mapping[str, str]) -> "list[Oddity | Flag | str]":
+    """What is odd about values just typed: contradictions, then what is far off or not tested."""
     from jarcast.interchange.header import KITCHEN
 
     new = {KITCHEN.get(column, column) for column, text in typed.items() if text.strip()}
-    shelf, habits = here.kitchen.shelf, here.kitchen.habits
+    try:
+        card = here.card if "recipe" not in typed else card_named(typed["recipe"], here.path)
+    except RecipeError:  # told where its numbers are needed
+        card = None
+    return odd_in_batch(here.kitchen, at.batch, new, card, filled=at.filled)
+
+
+def odd_in_batch(
+    own: Kitchen,
+    batch: "Batch",
+    new: Collection[str],
+    card: "Recipe | None" = None,
+    *,
+    filled: bool = True,
+) -> "list[Oddity | Flag | str]":
+    """What is odd about a batch whose columns ``new`` were just typed; ``filled``: its jars are."""
+    from jarcast.batch import contradictions
+    from jarcast.counter import against_card
+    from jarcast.forecasting.sanity import oddities
+    from jarcast.unusual import unusual
+
     flags = [
         flag
-        for flag in contradictions(at.batch, shelf)
-        if new & set(flag.columns) and (at.filled or "jars" not in flag.columns)
+        for flag in contradictions(batch, own.shelf)
+        if set(new) & set(flag.columns) and (filled or "jars" not in flag.columns)
     ]
-    found = oddities(habits, at.batch, new, here.kitchen.batches, filled=at.filled)
-    return [*flags, *found]
+    found = oddities(own.habits, batch, new, own.batches, filled=filled)
+    untested: tuple[str, ...] = ()
+    if card is not None and {"produce", "pack", "jar", "headspace_in", "recipe"} & set(new):
+        clauses = against_card(batch, card, own.shelf)
+        untested = tuple(f"not as {card.name} was tested: {clause}" for clause in clauses)
+    return [*flags, *unusual(batch, new), *found, *untested]
 
 
 def stand_by(

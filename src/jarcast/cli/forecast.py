@@ -38,7 +38,9 @@ def forecast(
             "--produce", help="What is put up: carrot, cucumber... A recipe names its own."
         ),
     ] = "",
-    cut: Annotated[str, typer.Option("--cut", help="sticks, slices, whole, shredded...")] = "",
+    cut: Annotated[
+        str, typer.Option("--cut", help="sticks, slices...; unless given, as you usually do.")
+    ] = "",
     pack: Annotated[
         str, typer.Option("--pack", help="raw or hot; unless given, as you usually do.")
     ] = "",
@@ -105,7 +107,7 @@ def forecast(
       jarcast forecast --recipe pickled-beets --as-bought "10 lb" \\
           --altitude "3000 ft"
     """
-    from jarcast.views.forecast import forecast_document, forecast_text
+    from jarcast.views.forecast import as_usual, forecast_document, forecast_text
 
     path = ledger_path(ledger)
     check_chart(chart, path)
@@ -119,9 +121,11 @@ def forecast(
     beside: dict[str, Any] = {"altitude_ft": asked.altitude_ft, "packing": asked.packing}
     if as_json:
         kept = kept_document(asked.recipe, path)
-        show_json({**forecast_document(result, *ways, **beside), "kept_brine": kept})
+        document = forecast_document(result, *ways, **beside)
+        usual = as_usual(asked.usual_cut)
+        show_json({**document, "as_usual": usual, "kept_brine": kept})
     else:
-        show(forecast_text(result, *ways, **beside, canvas=canvas()))
+        show(forecast_text(result, *ways, **beside, usual_cut=asked.usual_cut, canvas=canvas()))
         if told := kept_text(asked.recipe, path, asked.units):
             show(f"\n{told}")
     if chart is not None:
@@ -131,12 +135,16 @@ def forecast(
 
 
 class Asked(Struct, frozen=True):
-    """A forecast as it was asked for on the command line, and what it is shown by."""
+    """A forecast as it was asked for on the command line, and what it is shown by.
+
+    ``usual_cut`` is the cut that was filled in as the usual one; '' where none was.
+    """
 
     forecast: "Forecast"
     units: Units
     altitude_ft: float | None
     packing: "PackCheck | None"
+    usual_cut: str
     recipe: str = ""
 
 
@@ -165,6 +173,7 @@ def ask(
     as_json: bool = False,
 ) -> Asked:
     """Forecast by the options of ``forecast``, from the ledger at ``path``. Raises JarcastError."""
+    from jarcast.forecasting.by_recipe import cut_if_unsaid
     from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_weight
 
     for name, chance in (("--short-chance", short_chance), ("--level", level)):
@@ -178,6 +187,8 @@ def ask(
     own = kitchen(path)
     produce, cut = crop_meant(own, (produce, cut), sure=as_named, as_json=as_json)
     habits = own.habits
+    usual_cut = cut_if_unsaid(habits, card, produce, cut)
+    cut = cut or usual_cut
     usual_pack, usual_jar = _usual(habits, card, produce, cut)
     result = habits.forecast(
         produce=produce,
@@ -205,7 +216,7 @@ def ask(
         _keep(path, keep, result)
     if altitude and card is None:
         tell("The altitude counts once a recipe is named with --recipe.")
-    return Asked(result, shown, feet, packing, "" if card is None else card.key)
+    return Asked(result, shown, feet, packing, usual_cut, "" if card is None else card.key)
 
 
 def _keep(path: Path, name: str, result: "Forecast") -> None:

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import shlex
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated
 
@@ -33,8 +34,10 @@ from jarcast.cli.counter import (
     pick,
 )
 from jarcast.cli.crops import crop_meant
+from jarcast.cli.guide_packing import packing
 from jarcast.cli.pots import pots_typed
-from jarcast.cli.questions import PRODUCE, QUESTIONS, Question, usual_answer
+from jarcast.cli.prompts import Back, prompt
+from jarcast.cli.questions import PRODUCE, QUESTIONS, Question, cards_for, usual_answer
 from jarcast.cli.weigh import step_text
 from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.measures import Units
@@ -42,9 +45,13 @@ from jarcast.views.words import wrapped
 
 _HOW = (
     "Enter takes what stands in [ ]; where nothing does, it means not weighed, and '-' always "
-    "does. Ctrl-C stops: what was entered is kept."
+    "does. 'back' goes back a question. Ctrl-C stops: what was entered is kept."
 )
 _TELLING = ("as_bought", "trimmed", "cure_hours", "salt", "cured", "cooked", "brine_made")
+_NEEDED = {
+    "produce": "Every batch needs to say what is put up, such as carrot.",
+    "jar": "Every batch needs a jar, such as pint.",
+}
 _UNSHOWN = ("cure_hours", "salt")  # a weight follows, and what it comes to is shown then
 
 
@@ -69,16 +76,48 @@ def guide(
     here: Desk | None = None
     try:
         here = _begun(path, units, batch, new=new)
-        while (question := _next(here)) is not None:
-            here = _asked(here, question)
-            if question.column == "jars" and not here.found.typed["jars"].strip():
-                tell(f"'{here.found.name}' stays open: {_on(here)} goes on with it.")
-                return
+        here, whole = _answered(here)
+        if not whole:
+            tell(f"'{here.found.name}' stays open: {_on(here)} goes on with it.")
+            return
         finish(here, {}, yes=False)
     except (typer.Abort, KeyboardInterrupt):
         on = "nothing was entered" if here is None else f"what you entered is kept; {_on(here)}"
         tell(f"\nStopped: {on}" + (" goes on with it." if here is not None else "."))
         raise typer.Exit(ExitCode.FAILED) from None
+
+
+def _answered(here: Desk) -> tuple[Desk, bool]:
+    """Ask every question that is due; the batch, and whether it has its jars."""
+    packed = False
+    while (question := _next(here)) is not None:
+        last = question.column == "jars"
+        try:
+            if last and not packed and here.read().weighed:
+                here, packed = packing(here), True
+            here = _asked(here, question, usual_answer(here, question.column))
+        except Back:
+            if last and packed:
+                packed = False
+            else:
+                here = _back(here, question)
+            continue
+        if last and not here.found.typed["jars"].strip():
+            return here, False
+    return here, True
+
+
+def _back(here: Desk, question: Question) -> Desk:
+    """Ask the question before one again, or the one before that."""
+    while True:
+        places = QUESTIONS[: QUESTIONS.index(question)]
+        before = [one for one in places if one.column in here.found.typed]
+        if not before:
+            tell("This is the first question.")
+            return here
+        question = before[-1]
+        with suppress(Back):
+            return _asked(here, question, here.found.typed[question.column])
 
 
 def _on(here: Desk) -> str:
@@ -138,7 +177,9 @@ def _units(path: Path, chosen: Units | None) -> Units:
     with Ledger.open(path) as opened:
         known = opened.setting("units")
     while chosen is None and known is None:
-        answer = _prompt("Show measures in (us or metric)", Units.US.value).casefold()
+        answer = str(
+            typer.prompt("Show measures in (us or metric)", default=Units.US.value, err=True)
+        ).casefold()
         if answer in tuple(Units):
             chosen = Units(answer)
         else:
@@ -153,26 +194,24 @@ def _tell_known(here: Desk) -> None:
     tell("('jarcast guide --new' begins another.)")
 
 
-def _prompt(words: str, default: str = "") -> str:
-    answer = str(typer.prompt(words, default=default, show_default=bool(default), err=True))
-    return "" if answer.strip() == "-" else answer.strip()
-
-
 def _crop(path: Path, today: dt.date) -> tuple[str, str]:
     """What is put up, asked until it is something, and its cut where that was said too."""
     from jarcast.kinds import produce_key
     from jarcast.recording import read
 
     while True:
-        answer = _prompt(PRODUCE.words)
         try:
+            answer = prompt(PRODUCE.words)
             read({"produce": answer}, today)
         except BatchError as error:
             tell(wrapped(_reason(error)))
             continue
+        except Back:
+            tell("This is the first question.")
+            continue
         if produce_key(answer):
             return crop_meant(kitchen(path), (answer, ""))
-        tell("Every batch needs to say what is put up, such as carrot.")
+        tell(_NEEDED["produce"])
 
 
 def _next(here: Desk) -> Question | None:
@@ -187,13 +226,14 @@ def _next(here: Desk) -> Question | None:
     return next((question for question in QUESTIONS if waits(question)), None)
 
 
-def _asked(here: Desk, question: Question) -> Desk:
-    """Ask one question until its answer can be; the batch with it, kept."""
-    default = usual_answer(here, question.column)
+def _asked(here: Desk, question: Question, default: str) -> Desk:
+    """Ask one question until its answer can be; the batch with it, kept. Raises Back."""
+    if question.column == "recipe" and (cards := cards_for(here)):
+        tell(wrapped(f"Tested cards for {here.found.typed['produce']}: {', '.join(cards)}."))
     while True:
-        answer = _prompt(question.words, default)
-        if question.column == "jar" and not answer:
-            tell("Every batch needs a jar, such as pint.")
+        answer = prompt(question.words, default)
+        if not answer and question.column in _NEEDED:
+            tell(_NEEDED[question.column])
             continue
         try:
             typed = _complete(here, question.column, answer)
@@ -207,7 +247,7 @@ def _asked(here: Desk, question: Question) -> Desk:
         odd = odd_values(here, at, typed)
         if odd and not kept_when_asked(odd, here.units):
             continue
-        sure = {column for one in odd for column in one.columns}
+        sure = {c for one in odd if not isinstance(one, str) for c in one.columns}
         return _noted(here, typed, sure, question.column if answer else "")
 
 

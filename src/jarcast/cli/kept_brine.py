@@ -106,17 +106,6 @@ def kept_document(recipe: str, path: Path) -> dict[str, Any] | None:
     return {"ml": found.ml, "on": found.on.isoformat(), "batch": found.batch}
 
 
-def keep(path: Path, batch: str, kept: "Kept | None") -> None:
-    """Keep brine of a batch that is written down."""
-    from jarcast.ledger import Ledger
-    from jarcast.ledger.kept_brine import keep_within
-
-    if kept is None:
-        return
-    with Ledger.open(path, writing=True) as opened, opened.writing("keep brine") as action:
-        keep_within(opened, action, batch, kept)
-
-
 def put_by_text(kept: "Kept | None", recipe: str, units: Units) -> str:
     """What was just put by, and what to heed; '' where nothing was."""
     from jarcast.views.kept_brine import put_by_words

@@ -3,7 +3,7 @@
 import sys
 from contextlib import suppress
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -21,6 +21,9 @@ from jarcast.cli.common import (
     tell,
 )
 from jarcast.errors import JarcastError
+
+if TYPE_CHECKING:
+    from jarcast.batch import Flag
 
 _MOST_JUDGED = 2000  # batches: beyond them odd values are left to 'jarcast habits'
 _MOST_FLAGS = 20  # contradictions told at once; 'jarcast batches' tells them all
@@ -47,6 +50,7 @@ def import_(
     from jarcast.cli.confirm import odd_in
     from jarcast.cli.crops import near_in
     from jarcast.cli.progress import Progress
+    from jarcast.cli.written import asked_back_text, untested_in, unusual_in
     from jarcast.interchange.taking_in import take_in
     from jarcast.ledger import Ledger
     from jarcast.views.batches import (
@@ -72,6 +76,7 @@ def import_(
     own, added = kitchen(path) if few else None, set(taken.added.kept)
     odd = () if own is None else odd_in(own, added)
     near = {} if own is None else near_in(own, added)
+    rare = [] if own is None else unusual_in(own, added)
     if as_json:
         show_json(
             {
@@ -83,6 +88,7 @@ def import_(
                 "flags": flags_document(taken.flags),
                 "odd": slips_document(odd),
                 "near_names": near_document(near),
+                "unusual": flags_document(rare),
             }
         )
         return
@@ -95,6 +101,9 @@ def import_(
     tell(flags_text(taken.flags[:_MOST_FLAGS], shown))
     if (more := len(taken.flags) - _MOST_FLAGS) > 0:
         tell(f"  ... and {more} more; 'jarcast batches' shows them all.")
+    if own is not None:
+        asked: list[tuple[str, Flag | str]] = [*rare, *untested_in(own, added, path)]
+        tell(asked_back_text(asked[:_MOST_FLAGS], shown))
     tell(slips_text(odd))
 
 

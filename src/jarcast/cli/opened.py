@@ -1,6 +1,9 @@
 """jarcast open and jarcast drop."""
 
 import datetime as dt
+from typing import TYPE_CHECKING, Annotated
+
+import typer
 
 from jarcast.cli.altitude import kitchen_altitude
 from jarcast.cli.common import (
@@ -13,7 +16,12 @@ from jarcast.cli.common import (
     show,
     show_json,
 )
-from jarcast.cli.counter import BatchOption, Desk, all_open, choose, expect
+from jarcast.cli.counter import BatchOption, Desk, all_open, asking, choose, expect
+from jarcast.errors import BatchError
+from jarcast.views.words import counted
+
+if TYPE_CHECKING:
+    from jarcast.ledger.steps import OpenBatch
 
 
 def open_(
@@ -40,22 +48,36 @@ def open_(
 
 
 def drop(
-    batch: BatchOption = None, ledger: LedgerOption = None, as_json: JsonOption = False
+    batch: BatchOption = None,
+    yes: Annotated[bool, typer.Option("--yes", help="Drop it without being asked.")] = False,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
 ) -> None:
-    """End an open batch without writing one down. What was noted of it is kept.
+    """End an open batch without writing one down; asked first, at a terminal.
+
+    What was noted of it is kept, and 'jarcast reinstate' opens it again.
 
     \b
     Example:  jarcast drop --batch carrot
     """
     from jarcast.ledger import Ledger
     from jarcast.ledger.steps import StepKind, add_step
+    from jarcast.views.batches import quoted
 
     path = ledger_path(ledger)
     found = choose(all_open(path), batch, as_json=as_json)
+    if not yes and asking(as_json) and not _sure(found):
+        raise BatchError(f"nothing was dropped; '{found.name}' stays open")
     with Ledger.open(path, writing=True) as opened:
         add_step(opened, found.name, StepKind.DROP, {})
     if as_json:
         steps = len(found.steps)
         show_json({"format": "jarcast drop", "version": 1, "batch": found.name, "steps": steps})
     else:
-        show(f"Dropped '{found.name}': no batch was written down. Its steps stay in the ledger.")
+        show(f"Dropped '{found.name}': no batch was written down. To open it again:")
+        show(f"    jarcast reinstate {quoted(found.name)}")
+
+
+def _sure(found: "OpenBatch") -> bool:
+    steps = counted(len(found.steps), "step", "steps")
+    return typer.confirm(f"Drop '{found.name}' and what was noted of it in {steps}?", err=True)

@@ -20,12 +20,13 @@ def _salted(at: "Underway") -> bool:
 
 
 def _hot(at: "Underway") -> bool:
-    from jarcast.kinds import pack_key
+    from jarcast.kinds import is_hot
 
-    return pack_key(at.batch.pack) == "hot"
+    return is_hot(at.batch.pack)
 
 
-def _with_brine(at: "Underway") -> bool:
+def with_brine(at: "Underway") -> bool:
+    """Whether a brine is made for the batch at all."""
     from jarcast.kinds import cut_key, makes_its_own_brine, produce_key
 
     return not makes_its_own_brine(produce_key(at.batch.produce), cut_key(at.batch.cut))
@@ -56,7 +57,7 @@ QUESTIONS = (
     Question("salt", "Salt", _salted),
     Question("cured", "Weight cured, rinsed and drained", _salted),
     Question("cooked", "Weight cooked", _hot),
-    Question("brine_made", "Brine made", _with_brine),
+    Question("brine_made", "Brine made", with_brine),
     Question("jars", "Jars filled, the last one as its part"),
     Question("brine_left", "Brine left in the pot", _brine_made),
     Question("sealed", "Jars that sealed"),
@@ -80,3 +81,16 @@ def usual_answer(here: Desk, column: str) -> str:
     if column == "cure_hours" and last.cure_hours is not None:
         return number_text(last.cure_hours)
     return as_last(last).get(column, "")
+
+
+def cards_for(here: Desk) -> list[str]:
+    """Keys of the recipe cards for what is put up, those for its cut first."""
+    from jarcast.cli.recipes import card_folder
+    from jarcast.kinds import cut_key, produce_key
+    from jarcast.recipes import card_shelf
+
+    produce, cut = (here.found.typed.get(column, "") for column in ("produce", "cut"))
+    shelf = card_shelf(card_folder(here.path))
+    cards = {**shelf.shipped, **shelf.own}
+    fit = [key for key, card in cards.items() if card.produce == produce_key(produce)]
+    return sorted(fit, key=lambda key: (cards[key].cut != cut_key(cut), key))

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec.structs import replace
 
 from jarcast.cli.common import (
     JsonOption,
@@ -18,8 +19,8 @@ from jarcast.cli.common import (
     show_json,
     tell,
 )
-from jarcast.cli.counter import YesOption, asking, stand_by
-from jarcast.cli.kept_brine import KeepBrineOption, keep, put_by_text, to_keep
+from jarcast.cli.counter import YesOption, asking, odd_in_batch, say_odd, stand_by
+from jarcast.cli.kept_brine import KeepBrineOption, put_by_text, to_keep
 from jarcast.cli.typed import (
     AsBoughtOption,
     BrineLeftOption,
@@ -34,10 +35,12 @@ from jarcast.cli.typed import (
     SaltOption,
     TrimmedOption,
 )
+from jarcast.errors import RecipeError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
-    from jarcast.batch import Batch
+    from jarcast.batch import Batch, Flag
+    from jarcast.forecasting.sanity import Oddity
     from jarcast.ledger.kept_brine import Kept
 
 
@@ -110,47 +113,45 @@ def record(
     shown = kitchen_units(path, units)
     sure = frozenset[str]()
     if not yes and asking(as_json):
-        sure = _stand_by(own, make_entry(cells, today, (), own.shelf).batch, shown)
+        sure = stand_by(_odd(own, make_entry(cells, today, (), own.shelf).batch, path), shown)
     kept = None
     if keep_brine is not None:
         trial = make_entry(cells, today, (), own.shelf).batch
         kept = to_keep(keep_brine, trial, shown, yes=yes, as_json=as_json)
-    entry, added = write_down(path, cells, today, own.shelf)
-    if added:
-        keep(path, entry.batch.batch, kept)
-    elif kept is not None:
+    entry, added = write_down(path, cells, today, own.shelf, sure, kept)
+    if not added and kept is not None:
         tell("The batch was there already, so no brine was kept anew.")
-    if sure:
-        _confirm(path, entry.batch.batch, sure)
     if as_json:
         _show_json(path, entry.batch, added, kept)
     else:
         _show(path, entry.batch, added, shown)
         if added and kept is not None:
             show(put_by_text(kept, entry.batch.recipe, shown))
+    if not yes:
+        _tell_unusual(replace(entry.batch, confirmed=sure), shown)
     tell(unknown_text(own, entry.batch.produce))
     tell(untested_text(path, entry.batch, own.shelf))
 
 
-def _stand_by(own: Kitchen, batch: "Batch", units: Units) -> frozenset[str]:
-    """Ask odd values back once at a terminal; gives the columns stood by. Raises BatchError."""
-    from jarcast.batch import COLUMNS, contradictions
-    from jarcast.forecasting.sanity import oddities
+def _odd(own: Kitchen, batch: "Batch", path: Path) -> "list[Oddity | Flag | str]":
+    """What is odd about a batch before it is written down. Raises BatchError."""
+    from jarcast.batch import COLUMNS
+    from jarcast.cli.batch_card import card_named
 
-    found = oddities(own.habits, batch, COLUMNS, own.batches)
-    return stand_by([*contradictions(batch, own.shelf), *found], units)
+    try:
+        card = card_named(batch.recipe, path)
+    except RecipeError:  # told once the batch is written down
+        card = None
+    return odd_in_batch(own, batch, COLUMNS, card)
 
 
-def _confirm(path: Path, name: str, columns: frozenset[str]) -> None:
-    from jarcast.ledger import Ledger
-    from jarcast.ledger.entry import cell_text
-    from jarcast.ledger.marks import confirm
+def _tell_unusual(batch: "Batch", units: Units) -> None:
+    """Salt and hours that are hardly meant, of a batch that was written down unasked."""
+    from jarcast.batch import COLUMNS
+    from jarcast.unusual import unusual
 
-    with Ledger.open(path, writing=True) as opened:
-        standing = opened.find(name)
-        if standing is not None:
-            held = [c for c in sorted(columns) if cell_text(standing.batch, c)]
-            confirm(opened, name, held)
+    if found := unusual(batch, COLUMNS):
+        say_odd(found, units)
 
 
 def _show(path: Path, batch: "Batch", added: bool, units: Units) -> None:
@@ -174,8 +175,10 @@ def _show(path: Path, batch: "Batch", added: bool, units: Units) -> None:
 
 
 def _show_json(path: Path, batch: "Batch", added: bool, kept: "Kept | None") -> None:
+    from jarcast.batch import COLUMNS
     from jarcast.cli.confirm import flags_in, odd_in
     from jarcast.cli.written import kept_record
+    from jarcast.unusual import unusual
     from jarcast.views.batches import batch_document, flags_document, slips_document
 
     own = kitchen(path)
@@ -192,6 +195,7 @@ def _show_json(path: Path, batch: "Batch", added: bool, kept: "Kept | None") -> 
             "batch": batch_document(batch),
             "flags": flags_document(flags_in(own, [batch.batch])),
             "odd": slips_document(odd_in(own, [batch.batch])),
+            "unusual": flags_document((batch.batch, one) for one in unusual(batch, COLUMNS)),
             "kept_forecasts": scored,
             "kept_brine_ml": None if kept is None or not added else kept.ml,
         }

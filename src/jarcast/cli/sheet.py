@@ -22,6 +22,7 @@ def sheet(file: Path, **options: Any) -> None:
     Example:
       jarcast sheet --recipe pickled-carrots --trimmed "5 lb" carrots.html
     """
+    from jarcast.views.forecast import usual_cut_lines
     from jarcast.views.pages.sheet import sheet_page
 
     path, as_json = ledger_path(options.pop("ledger")), options.pop("as_json")
@@ -40,6 +41,8 @@ def sheet(file: Path, **options: Any) -> None:
     if as_json:
         show_json({"format": "jarcast sheet", "version": 1, "file": str(file)})
     else:
+        for line in usual_cut_lines(asked.usual_cut):
+            show(line)
         show(f"Sheet written to {file}. Open it in a browser; it prints on one page.")
 
 

@@ -1,6 +1,7 @@
 """What is said of a batch once it is written down: its forecasts, jars that did not seal."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -8,10 +9,12 @@ from jarcast.cli.common import tell
 from jarcast.errors import JarcastError
 
 if TYPE_CHECKING:
-    from jarcast.batch import Batch
+    from jarcast.batch import Batch, Flag
     from jarcast.cli.common import Kitchen
     from jarcast.forecasting.hindsight import TrackRecord
     from jarcast.kinds import Jar
+    from jarcast.measures import Units
+    from jarcast.recipes import Recipe
 
 
 def kept_record(path: Path, name: str) -> "TrackRecord | None":
@@ -70,7 +73,7 @@ def unknown_text(own: "Kitchen", produce: str) -> str:
     if crop.known != "nothing published" or key in {produce_key(b.produce) for b in own.batches}:
         return ""
     return wrapped(
-        f"Nothing is published of '{shortened(produce, 40)}', and no batch of it is written down: "
+        f"Nothing is published of '{shortened(produce, 40)}', and this is your first batch of it: "
         "the ranges are wide. A slip of the pen is mended by 'jarcast amend', with produce=."
     )
 
@@ -104,3 +107,46 @@ def part_jar_text(batch: "Batch") -> str:
     if all(count == int(count) for count in batch.jars):
         return ""
     return wrapped(caution_text("part jar", Situation(recipe=None, part_jar=True)))
+
+
+def unusual_in(own: "Kitchen", names: Collection[str]) -> "list[tuple[str, Flag]]":
+    """Salt and hours of these batches that are hardly meant, each with the batch's name."""
+    from jarcast.batch import COLUMNS
+    from jarcast.unusual import unusual
+
+    judged = (batch for batch in own.batches if batch.batch in names)
+    return [(batch.batch, one) for batch in judged for one in unusual(batch, COLUMNS)]
+
+
+def untested_in(own: "Kitchen", names: Collection[str], path: Path) -> list[tuple[str, str]]:
+    """What of these batches their recipe's card does not allow, a clause each, with their names."""
+    from functools import cache
+
+    from jarcast.cli.batch_card import card_named
+    from jarcast.counter import against_card
+
+    @cache
+    def card(recipe: str) -> "Recipe | None":
+        with suppress(JarcastError):  # a card that cannot be read is named where it is asked for
+            return card_named(recipe, path)
+        return None
+
+    return [
+        (batch.batch, f"not as {named.name} was tested: {clause}")
+        for batch in own.batches
+        if batch.batch in names and (named := card(batch.recipe)) is not None
+        for clause in against_card(batch, named, own.shelf)
+    ]
+
+
+def asked_back_text(found: "Sequence[tuple[str, Flag | str]]", units: "Units") -> str:
+    """What would have been asked back at a terminal, a line each; '' where there is nothing."""
+    from jarcast.views.batches import flag_words
+    from jarcast.views.words import shortened
+
+    lines = [
+        f"  {shortened(name, 40)}: {one if isinstance(one, str) else flag_words(one, units)}"
+        for name, one in found
+    ]
+    head = "Please look at these again; they were taken in as they stand ('jarcast amend'):"
+    return "\n".join([head, *lines]) if lines else ""

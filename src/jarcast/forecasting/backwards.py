@@ -55,6 +55,9 @@ def how_much(
         raise ForecastError("a batch that is being packed has been bought: ask for it by forecast")
     asked = {key: value for key, value in line.items() if key not in STAGES}
 
+    # What cannot be asked is said once of it all: the batches are alike, no line of them is wrong.
+    habits.forecast(**{**asked, stage: _START_G}, draws=draws, seed=seed)
+
     def forecast(grams: float) -> tuple[Forecast, ...]:
         one = {**asked, stage: grams / batches}
         return plan_harvest(habits, [one] * batches, draws=draws, seed=seed).lines

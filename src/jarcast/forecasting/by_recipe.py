@@ -226,6 +226,13 @@ def _first_sort_jars(request: Request, count: float) -> float:
     return volume / request.turns[0].fill_ml
 
 
+def cut_if_unsaid(habits: Habits, recipe: Recipe | None, produce: str, cut: str) -> str:
+    """The usual cut where neither the asker nor the recipe names one; '' where one is named."""
+    if cut.strip() or (recipe is not None and recipe.cut):
+        return ""
+    return habits.usual_cut(produce or ("" if recipe is None else recipe.produce))
+
+
 def usual_choices(habits: Habits, recipe: Recipe, cut: str) -> tuple[str, str]:
     """Pack and jar of this person's habit where the card allows them; '' leaves it to the card."""
     pack = habits.usual_pack(recipe.produce, cut or recipe.cut)

@@ -219,6 +219,15 @@ class Habits(Struct, frozen=True):
         """How this person usually packs a crop; '' where it was never written down."""
         return self.learned.usual_pack.get((produce_key(produce), cut_key(cut)), "")
 
+    def usual_cut(self, produce: str) -> str:
+        """The cut of more than half of this person's batches of a produce; '' where none is."""
+        key, counts = produce_key(produce), dict[str, int]()
+        for (own, cut, _), count in self.learned.cells.items():
+            if own == key and cut:
+                counts[cut] = counts.get(cut, 0) + count
+        most = max(counts, key=lambda cut: counts[cut], default="")
+        return most if most and 2 * counts[most] > sum(counts.values()) else ""
+
     def _rests_on(self, request: Request) -> RestsOn:
         cells = self.learned.cells
         own = [(key, count) for key, count in cells.items() if key[0] == request.produce]

@@ -43,7 +43,8 @@ class Need(Struct, frozen=True):
 
     ``measure`` is 'ml', 'g', 'count', or 'times' for what the card gives as ``name`` without a
     measure. ``acid_percent`` is the least strength that the recipes ask of a vinegar. ``names``
-    are what a shop may call it, the nearest first. ``least`` is what one batch alone orders of it.
+    are what a shop may call it, the nearest first. ``least`` is what must be there of it: as much
+    as one batch alone orders, and what pots that share nothing order together.
     """
 
     thing: Thing
@@ -85,27 +86,41 @@ class _Key(Struct):
     acid_percent: float | None = None
 
 
+_Heading = tuple[str, str, str, float | None]
+
+
 class _Sums:
-    """Draws added up by heading, in the order the headings first came."""
+    """Draws added up by heading, in the order the headings first came.
+
+    Under a heading they are kept apart by pot: what is left of one is counted on for the next
+    batch of its own recipe, and for no other.
+    """
 
     def __init__(self) -> None:
-        self._draws: dict[tuple[str, str, str, float | None], Array] = {}
-        self._keys: dict[tuple[str, str, str, float | None], _Key] = {}
-        self._least: dict[tuple[str, str, str, float | None], float] = {}
+        self._keys: dict[_Heading, _Key] = {}
+        self._draws: dict[_Heading, dict[str, Array]] = {}
+        self._least: dict[_Heading, dict[str, float]] = {}
 
-    def add(self, key: _Key, draws: Array, least: float = 0.0) -> None:
+    def add(self, key: _Key, draws: Array, least: float = 0.0, pot: str = "") -> None:
         at = (key.thing.value, key.name, key.measure, key.acid_percent)
         self._keys.setdefault(at, key)
-        self._least[at] = max(self._least.get(at, 0.0), least)
-        self._draws[at] = draws if at not in self._draws else self._draws[at] + draws
+        pots, ordered = self._draws.setdefault(at, {}), self._least.setdefault(at, {})
+        pots[pot] = draws if pot not in pots else pots[pot] + draws
+        ordered[pot] = max(ordered.get(pot, 0.0), least)
 
-    def needs(self) -> Iterator[Need]:
+    def needs(self, short_chance: float | None) -> Iterator[Need]:
+        """Each heading's sum; what several pots order of it is added up, where orders are asked."""
         order = list(Thing)
         for at, key in sorted(self._keys.items(), key=lambda item: order.index(item[1].thing)):
+            pots, least = self._draws[at], self._least[at]
+            ordered = max(least.values())
+            if len(pots) > 1 and short_chance is not None:
+                enough = 1.0 - short_chance
+                ordered = sum(max(Outcome(pots[p]).quantile(enough), least[p]) for p in pots)
+            total = Outcome(np.sum([*pots.values()], axis=0))
             yield Need(
-                key.thing, key.name, key.measure, Outcome(self._draws[at]), key.names,
-                key.acid_percent, self._least[at],
-            )  # fmt: skip
+                key.thing, key.name, key.measure, total, key.names, key.acid_percent, ordered
+            )
 
 
 class Order(Struct, frozen=True):
@@ -133,7 +148,8 @@ def needs_of(forecasts: Sequence[Forecast], order: Order | None = None) -> Needs
         _add_produce(sums, forecast)
         recipe = forecast.recipe
         if recipe is None or recipe.safety is None or not recipe.safety.formula:
-            _add_own_brine(sums, forecast, order)
+            pot = f"line {line}" if recipe is None else recipe.key
+            _add_own_brine(sums, forecast, order, pot)
             continue
         by_weight = _by_weight(forecast, recipe)
         if recipe.own_liquid and by_weight is None:
@@ -150,7 +166,8 @@ def needs_of(forecasts: Sequence[Forecast], order: Order | None = None) -> Needs
         both = factor if by_weight is None else by_weight
         factor = both if recipe.own_liquid else factor
         _add_formula(sums, forecast, recipe, (factor, both), order)
-    return Needs(tuple(sums.needs()), tuple(unknown), tuple(limited), tuple(no_floor))
+    short_chance = None if order is None else order.short_chance
+    return Needs(tuple(sums.needs(short_chance)), tuple(unknown), tuple(limited), tuple(no_floor))
 
 
 def jars_needed(forecast: Forecast) -> list[tuple[Jar, Array]]:
@@ -189,13 +206,16 @@ def _add_jars(sums: _Sums, forecast: Forecast) -> None:
         sums.add(_Key(Thing.LIDS, lid, "count", (lid, "lids")), needed)
 
 
-def _add_own_brine(sums: _Sums, forecast: Forecast, order: Order | None) -> None:
-    """Without a card only the volume is known, and the salt that the plan itself says."""
+def _add_own_brine(sums: _Sums, forecast: Forecast, order: Order | None, pot: str) -> None:
+    """Without a card only the volume is known, and the salt that the plan itself says.
+
+    Nothing says that lines without a recipe share one, so each has a ``pot`` of its own.
+    """
     if forecast.has_brine:
         least = 0.0
         if order is not None:
             least = forecast.brine_to_make(order.short_chance, order.units)
-        sums.add(_Key(Thing.BRINE, OWN_BRINE, "ml"), forecast.brine_short_ml.draws, least)
+        sums.add(_Key(Thing.BRINE, OWN_BRINE, "ml"), forecast.brine_short_ml.draws, least, pot)
     salt = forecast.request.salt_g
     if salt and _before_cure(forecast):
         key = _Key(Thing.INGREDIENT, "salt for curing, as planned", "g", ("salt",))
@@ -226,7 +246,7 @@ def _add_formula(
                 needed = needed + _on_top(needed, made, order)
             names = (produce_key(part.name), part.kind)
             key = _Key(Thing.INGREDIENT, part.name, part.measure, names, part.acid_percent)
-            sums.add(key, needed)
+            sums.add(key, needed, pot=recipe.key)
 
 
 def _on_top(needed: Array, made: float, order: Order) -> float:

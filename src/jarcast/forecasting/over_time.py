@@ -10,8 +10,15 @@ from msgspec.structs import replace
 
 from jarcast.batch import Arrow, Batch, contradictions
 from jarcast.forecasting.habits import Habits, habits_from
-from jarcast.forecasting.summary import CropHabits, HabitSummary, Known, summarise
-from jarcast.kinds import SHELF, Jar, cut_key, pack_key, produce_key
+from jarcast.forecasting.summary import (
+    CropHabits,
+    HabitSummary,
+    Known,
+    crop_of,
+    crops_put_up,
+    summarise,
+)
+from jarcast.kinds import SHELF, Jar, produce_key
 from jarcast.learning.circumstances import ready_weight, told
 from jarcast.packing import SoFar
 
@@ -77,7 +84,7 @@ def habits_in_time(
     ordered = sorted(batches, key=lambda batch: batch.date)
     counts = {
         cell: count
-        for cell, count in habits.learned.cells.items()
+        for cell, count in crops_put_up(habits).items()
         if not produce or cell[0] == produce_key(produce)
     }
     cells = sorted(counts, key=lambda cell: (-counts[cell], cell))[:most]
@@ -86,10 +93,6 @@ def habits_in_time(
         steps.append((ordered[-1].date, _by_cell(now)))
     doubted = frozenset(odd)
     return tuple(_crop(habits, ordered, cell, steps, doubted) for cell in cells)
-
-
-def _cell_of(batch: Batch) -> Cell:
-    return produce_key(batch.produce), cut_key(batch.cut), pack_key(batch.pack)
 
 
 _Step = tuple[dt.date, dict[Cell, CropHabits]]
@@ -110,6 +113,9 @@ def _steps(
     steps = []
     for end in ends:
         known = habits_from(ordered[:end], habits.learned.beliefs, habits.shelf, packed)
+        # A pack left out early is the usual one as it is known now: a crop is one line throughout.
+        usual = replace(known.learned, usual_pack=habits.learned.usual_pack)
+        known = replace(known, learned=usual)
         steps.append((ordered[end - 1].date, _known_of(known, ordered[:end], cells)))
     return steps
 
@@ -118,7 +124,7 @@ def _known_of(
     habits: Habits, batches: Sequence[Batch], cells: Sequence[Cell]
 ) -> dict[Cell, CropHabits]:
     learned = habits.learned
-    wanted = {cell: learned.cells[cell] for cell in cells if cell in learned.cells}
+    wanted = {cell: count for cell, count in crops_put_up(habits).items() if cell in cells}
     summary = summarise(replace(habits, learned=replace(learned, cells=wanted)), batches)
     return _by_cell(summary)
 
@@ -134,7 +140,7 @@ def _crop(
     steps: Sequence[_Step],
     odd: Collection[tuple[str, str]],
 ) -> CropInTime:
-    own = [batch for batch in ordered if _cell_of(batch) == cell]
+    own = [batch for batch in ordered if crop_of(habits, batch) == cell]
     now = steps[-1][1][cell]
     jar = _usual_jar(own)
     seen = _seen(habits, own[-_MOST_SEEN:], odd)

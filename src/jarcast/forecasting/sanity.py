@@ -18,10 +18,10 @@ from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.habits import Habits
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.request import STAGES
-from jarcast.kinds import pack_key
+from jarcast.kinds import is_hot
 from jarcast.learning.arrows import USUAL_CURE_HOURS
-from jarcast.learning.slips import guess
 from jarcast.packing import SoFar
+from jarcast.slips import guess
 
 _DRAWS = 65_536  # the ends of so wide a range are rare among the usual number of draws
 
@@ -161,7 +161,7 @@ def _weight(
     before, after = getattr(batch, earlier), getattr(batch, later)
     way: dict[str, Any] = {}
     if later != "cooked_g":
-        way["pack"] = "" if pack_key(batch.pack) == "hot" else batch.pack
+        way["pack"] = "" if is_hot(batch.pack) else batch.pack
     if later == "trimmed_g":
         way.update(cure_hours=0.0, salt_g=None)
     elif later == "cured_g":

@@ -115,7 +115,7 @@ def summarise(
     log_sd = math.sqrt(math.log1p((sd / mean) ** 2))
     middle = mean * math.exp(-0.5 * log_sd**2)
     loss = Known(middle, middle * math.exp(-Z80 * log_sd), middle * math.exp(Z80 * log_sd))
-    cells = sorted(habits.learned.cells)
+    cells = sorted(crops_put_up(habits))
     return HabitSummary(
         crops=tuple(_crop(habits, cell, batches) for cell in cells),
         loss_ml=loss,
@@ -124,9 +124,24 @@ def summarise(
     )
 
 
+def crops_put_up(habits: Habits) -> dict[tuple[str, str, str], int]:
+    """Batches by produce, cut and pack; a pack that was left out is the crop's usual one."""
+    found: dict[tuple[str, str, str], int] = {}
+    for (produce, cut, pack), count in habits.learned.cells.items():
+        cell = produce, cut, pack or habits.usual_pack(produce, cut)
+        found[cell] = found.get(cell, 0) + count
+    return found
+
+
+def crop_of(habits: Habits, batch: Batch) -> tuple[str, str, str]:
+    """Produce, cut and pack of a batch, as its crop is listed."""
+    pack = pack_key(batch.pack) or habits.usual_pack(batch.produce, batch.cut)
+    return produce_key(batch.produce), cut_key(batch.cut), pack
+
+
 def _crop(habits: Habits, cell: tuple[str, str, str], batches: Sequence[Batch]) -> CropHabits:
     produce, cut, pack = cell
-    own = [b for b in batches if _cell_of(b) == cell]
+    own = [b for b in batches if crop_of(habits, b) == cell]
     crop = habits.learned.beliefs.crop(produce, cut, pack)
     at = Situation(crop=crop, produce=produce, cut=cut, pack=pack)
     usual = habits.learned.ways.cure_hours
@@ -145,10 +160,6 @@ def _crop(habits: Habits, cell: tuple[str, str, str], batches: Sequence[Batch]) 
         produce, cut, pack, len(own), crop.known, tuple(found),
         tuple(_jar(habits, at, key) for key in jars),
     )  # fmt: skip
-
-
-def _cell_of(batch: Batch) -> tuple[str, str, str]:
-    return produce_key(batch.produce), cut_key(batch.cut), pack_key(batch.pack)
 
 
 def _count(batches: Sequence[Batch], arrow: Arrow) -> int:

@@ -172,7 +172,7 @@ class RowChecker(Struct):
         if name == "jar":
             return tuple(jar_key(part.strip(), self.shelf) for part in _as_text(cell).split("+"))
         if isinstance(cell, (Real, Decimal)):
-            if name in KITCHEN:
+            if name in KITCHEN and cell != 0:
                 raise BatchError("a number without its unit; write it such as '6 lb 4 oz'")
             return (_float(cell),) if name == "jars" else _float(cell)
         if not isinstance(cell, str):

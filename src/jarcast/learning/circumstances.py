@@ -8,7 +8,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.batch import Arrow, Batch, contradictions_in
-from jarcast.kinds import Jar, cut_key, pack_key, produce_key
+from jarcast.kinds import Jar, cut_key, is_hot, pack_key, produce_key
 from jarcast.learning.arrows import USUAL_CURE_HOURS, Situation, cure_strength
 from jarcast.learning.beliefs import Beliefs
 
@@ -106,7 +106,7 @@ def told(batch: Batch, beliefs: Beliefs, shelf: Mapping[str, Jar], ways: Ways) -
         fill_ml=volume / batch.total_jars,
         wide=wide / batch.total_jars,
     )
-    hot = batch.cooked_g is not None or pack == "hot"
+    hot = batch.cooked_g is not None or is_hot(pack)
     barred = frozenset(arrow for flag in contradictions_in(batch, volume) for arrow in flag.arrows)
     tell = Told(situation, cured, hot, volume, step_ml / math.sqrt(12.0), barred)
     ready = ready_weight(batch, tell) or volume * crop.density.centre

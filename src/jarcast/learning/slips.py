@@ -4,43 +4,28 @@ A row joins two written values; which of them slipped shows in the rows beside i
 other rows fit is sound.
 """
 
-import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.batch import Batch
 from jarcast.learning.block import RowVerdict
+from jarcast.slips import distance, guess
 
 SUSPECT = 0.15  # a row this likely a slip is pointed out
-
-# How a value gets many times too large, by kind of column: factor and the question to ask.
-_WEIGHT_SLIPS = (
-    (2.2046, "pounds typed as kilograms?"),
-    (10.0, "decimal point?"),
-    (16.0, "ounces typed as pounds?"),
-    (28.35, "grams typed as ounces?"),
-    (100.0, "decimal point?"),
-    (1000.0, "grams typed as kilograms?"),
-)
-_VOLUME_SLIPS = (
-    (2.0, "cups typed as pints, or pints as quarts?"),
-    (4.0, "cups typed as quarts?"),
-    (8.0, "pints typed as gallons?"),
-    (10.0, "decimal point?"),
-    (16.0, "cups typed as gallons?"),
-    (1000.0, "millilitres typed as litres?"),
-)
-_JAR_SLIPS = ((2.0, "pints counted as quarts, or half-pints as pints?"), (10.0, "decimal point?"))
-_MISTYPED = 1.35  # a factor this far from a known slip's is still taken for it
+# Beside fewer others that tell of the same, what is odd may be how this kitchen does it, and only
+# what is likelier a slip than not is pointed out.
+FEW, SUSPECT_OF_FEW = 3, 0.5
 
 
 class Slip(Struct, frozen=True):
     """A value that does not fit: ``column`` of ``batch`` is ``factor`` times what was expected.
 
     ``others`` are columns that might be the wrong one instead; ``chance`` is how likely it is a
-    slip at all; ``guess`` a question to ask of it, '' if none comes near.
+    slip at all; ``guess`` a question to ask of it, '' if none comes near. ``alone`` tells whether
+    no other batch tells of the same: then it is odd beside what is published alone.
     """
 
     batch: str
@@ -49,6 +34,7 @@ class Slip(Struct, frozen=True):
     factor: float
     chance: float
     guess: str
+    alone: bool = False
 
 
 def find_slips(verdicts: Sequence[RowVerdict], batches: Sequence[Batch]) -> tuple[Slip, ...]:
@@ -59,16 +45,20 @@ def find_slips(verdicts: Sequence[RowVerdict], batches: Sequence[Batch]) -> tupl
     by_batch: dict[str, list[RowVerdict]] = defaultdict(list)
     for verdict in verdicts:
         by_batch[verdict.batch].append(verdict)
+    tellers = {(verdict.columns[0], verdict.batch) for verdict in verdicts}
+    telling = Counter(column for column, _ in tellers)  # how many batches tell of a column
     found = []
     for batch in batches:
         rows = by_batch[batch.batch]
         suspects = [
             row
             for row in rows
-            if row.slip_chance > SUSPECT and batch.confirmed.isdisjoint(_factors(batch, row))
+            if row.slip_chance > (SUSPECT if telling[row.columns[0]] > FEW else SUSPECT_OF_FEW)
+            and batch.confirmed.isdisjoint(_factors(batch, row))
         ]
         if suspects:
-            found.append(_blame(batch, rows, suspects))
+            alone = all(telling[row.columns[0]] == 1 for row in suspects)
+            found.append(replace(_blame(batch, rows, suspects), alone=alone))
     return tuple(found)
 
 
@@ -82,7 +72,7 @@ def _blame(batch: Batch, rows: Sequence[RowVerdict], suspects: Sequence[RowVerdi
     shared = set.intersection(*(_blamed(row) for row in suspects))
     candidates = [c for c in factors if c in shared and c not in sound]
     candidates = candidates or [c for c in factors if c in shared] or list(factors)
-    column, *others = sorted(candidates, key=lambda c: _distance(c, factors[c]))
+    column, *others = sorted(candidates, key=lambda c: distance(c, factors[c]))
     factor = factors[column]
     chance = max(row.slip_chance for row in suspects)
     return Slip(batch.batch, column, tuple(others), factor, chance, guess(column, factor))
@@ -109,43 +99,3 @@ def _factors(batch: Batch, row: RowVerdict) -> dict[str, float]:
     if hint:
         factors["jars"] = row.factor
     return factors
-
-
-def _slips_of(column: str) -> tuple[tuple[float, str], ...]:
-    if column.startswith("brine"):
-        return _VOLUME_SLIPS
-    return _JAR_SLIPS if column == "jars" else _WEIGHT_SLIPS
-
-
-def _distance(column: str, factor: float) -> float:
-    """How far in logs a factor is from the nearest known slip of this kind of column."""
-    size = abs(math.log(factor))
-    return min(abs(size - math.log(known)) for known, _ in _slips_of(column))
-
-
-def guess(column: str, factor: float) -> str:
-    """The likeliest reason a column is this many times too large, as a question; '' if none."""
-    if _distance(column, factor) > math.log(_MISTYPED):
-        return ""
-    size = abs(math.log(factor))
-    _, text = min(_slips_of(column), key=lambda slip: abs(size - math.log(slip[0])))
-    if factor >= 1.0 or text == "decimal point?":
-        return text
-    return _turned(text)
-
-
-def _turned(question: str) -> str:
-    """The same slip the other way: 'kilograms typed as pounds?'."""
-    body = question.removesuffix("?")
-    sides = []
-    for part in body.split(", or "):
-        verb = (
-            " typed as "
-            if " typed as " in part
-            else " counted as "
-            if " counted as " in part
-            else " as "
-        )
-        left, right = part.split(verb)
-        sides.append(f"{right}{verb}{left}")
-    return ", or ".join(sides) + "?"

@@ -177,11 +177,21 @@ class Ledger:
         the batches added, and of those skipped; all, unless given.
         """
         with self.writing(kind) as action:
-            adding = Adding(self, action, most_named)
-            for block in blocks:
-                adding.take(block)
-            if adding.problems:
-                raise BatchError(_already_there(adding.problems), tuple(adding.problems))
+            return self._add_within(blocks, action, most_named)
+
+    def add_within(self, entries: Iterable[Entry], action: int) -> AddResult:
+        """Take in new batches as ``add`` does, as part of an action; inside ``writing`` only."""
+        done = self._add_within(blocks_of(tuple(entries)), action)
+        return AddResult(tuple(done.added.kept), tuple(done.skipped.kept))
+
+    def _add_within(
+        self, blocks: Iterable[Block], action: int, most_named: int | None = None
+    ) -> Adding:
+        adding = Adding(self, action, most_named)
+        for block in blocks:
+            adding.take(block)
+        if adding.problems:
+            raise BatchError(_already_there(adding.problems), tuple(adding.problems))
         return adding
 
     def amend(self, entry: Entry) -> bool:

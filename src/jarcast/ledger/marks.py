@@ -127,10 +127,16 @@ def check_known(ledger: Ledger, name: str) -> None:
     """Raise BatchError, with where to look, unless there is or was a batch of this name."""
     if ledger.knows(name):
         return
-    if ledger.rows("SELECT 1 FROM step WHERE batch = ?", name):
+    last = ledger.rows("SELECT kind FROM step WHERE batch = ? ORDER BY id DESC LIMIT 1", name)
+    if last and last[0][0] == "drop":
         raise BatchError(
-            f"batch '{short(name)}' was begun and never closed; 'jarcast close' writes an open "
-            "batch down, 'jarcast drop' ends it"
+            f"batch '{short(name)}' was dropped before it was closed; 'jarcast reinstate' opens it "
+            "again"
+        )
+    if last:
+        raise BatchError(
+            f"batch '{short(name)}' is open and not written down yet; 'jarcast close' writes it "
+            "down, 'jarcast drop' ends it"
         )
     raise BatchError(f"there is no batch '{short(name)}'; 'jarcast batches' lists their names")
 

@@ -31,8 +31,10 @@ class StepKind(StrEnum):
     BEGIN = "begin"
     WEIGH = "weigh"
     PACK = "pack"
+    AMEND = "amend"
     CLOSE = "close"
     DROP = "drop"
+    REOPEN = "reopen"
 
 
 class Step(Struct, frozen=True):
@@ -168,16 +170,36 @@ def _check_cells(step: Step) -> None:
 
 def open_batches(ledger: Ledger) -> list[OpenBatch]:
     """Batches that were begun and neither closed nor dropped, in the order they were begun."""
+    return _in_the_making(ledger)[0]
+
+
+def dropped_batches(ledger: Ledger) -> list[OpenBatch]:
+    """Batches that were dropped, and neither opened again nor begun anew since."""
+    return _in_the_making(ledger)[1]
+
+
+def _in_the_making(ledger: Ledger) -> tuple[list[OpenBatch], list[OpenBatch]]:
+    """Batches that are open, and those that were dropped, each with its steps."""
     found: dict[str, list[Step]] = {}
+    dropped: dict[str, list[Step]] = {}
     for step in steps(ledger):
+        name = step.batch
         if step.kind is StepKind.BEGIN:
-            found.pop(step.batch, None)
-            found[step.batch] = [step]
-        elif step.kind in (StepKind.CLOSE, StepKind.DROP):
-            found.pop(step.batch, None)
-        elif step.batch in found:
-            found[step.batch].append(step)
-    return [OpenBatch(name, tuple(own)) for name, own in found.items()]
+            found.pop(name, None)
+            dropped.pop(name, None)
+            found[name] = [step]
+        elif step.kind is StepKind.CLOSE:
+            found.pop(name, None)
+        elif step.kind is StepKind.DROP and name in found:
+            dropped[name] = [*found.pop(name), step]
+        elif step.kind is StepKind.REOPEN and name in dropped:
+            found[name] = [*dropped.pop(name), step]
+        elif name in found:
+            found[name].append(step)
+    open_now, out = (
+        [OpenBatch(name, tuple(own)) for name, own in ones.items()] for ones in (found, dropped)
+    )
+    return open_now, out
 
 
 def card_noted(found: Iterable[Step], recipe: str) -> bool | None:
@@ -267,6 +289,24 @@ def close(
         _write(ledger, action, name, StepKind.CLOSE, typed, {})
         if kept is not None:
             keep_within(ledger, action, name, kept)
+
+
+def reopen(ledger: Ledger, name: str) -> None:
+    """Take the dropping of a batch back: it is open again, as it was.
+
+    Raises BatchError unless it was dropped, and where a batch of its name was written down since.
+    """
+    with ledger.writing("reopen") as action:
+        if all(one.name != name for one in dropped_batches(ledger)):
+            raise BatchError(
+                f"batch '{short(name)}' is not dropped; 'jarcast open' shows it if open"
+            )
+        if ledger.knows(name):
+            raise BatchError(
+                f"a batch '{short(name)}' was written down after this one was dropped, so it "
+                "cannot be opened again under that name"
+            )
+        _write(ledger, action, name, StepKind.REOPEN, {}, {})
 
 
 def _open_still(ledger: Ledger, name: str, hint: str, after: int | None) -> None:

@@ -70,6 +70,7 @@ _AMOUNT = re.compile(
     rf"(?:(?P<whole>{_NUMBER})(?: and |-| ))?(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)"
     rf"|(?P<plain>{_NUMBER})"
 )
+_NOTHING = re.compile(r"0+(?:[.,]0+)?")  # nothing is nothing in any unit
 _UNIT = re.compile(r'[ -]?([^\W\d_]+|")\.?')
 _STEP_DOWN = re.compile(r"(?: ?,| and| &)?(?: ?(?=[0-9])| (?=\.[0-9]))")  # '6 lb, 4 oz'
 _JOIN = re.compile(r" ?(\+) ?| (-) ")
@@ -151,6 +152,8 @@ def _parse(text: str, kind: Kind, read: Callable[[str], Fraction]) -> float:
         plain = _plain(text)
         if not plain:
             raise MeasureError(f"nothing is written; write a {kind.name} such as {kind.example}")
+        if _NOTHING.fullmatch(plain):
+            return 0.0
         return float(read(plain))
     except MeasureError as why:
         raise MeasureError(f"'{_shown(text)}': {why}") from None

@@ -100,15 +100,17 @@ def answer(plan: Plan, so_far: Sequence[Progress], habits: Habits, asked: Asked)
 
 
 def keywords(one: Progress, habits: Habits) -> dict[str, Any]:
-    """A line as ``plan_harvest`` takes it; pack and jar, if not said, as usual for this person."""
-    line, said = one.line, one.line.forecast_keywords()
-    if line.recipe is None:
-        usual = habits.usual_pack(line.produce, line.cut), habits.usual_jar
-    else:
-        from jarcast.forecasting.by_recipe import usual_choices
+    """A line as ``plan_harvest`` takes it; cut, pack and jar, if not said, are the usual ones."""
+    from jarcast.forecasting.by_recipe import cut_if_unsaid, usual_choices
 
-        usual = usual_choices(habits, line.recipe, line.cut)
-    for key, value in zip(("pack", "jar"), usual, strict=True):
+    line, said = one.line, one.line.forecast_keywords()
+    usual_cut = cut_if_unsaid(habits, line.recipe, line.produce, line.cut)
+    cut = line.cut or usual_cut
+    if line.recipe is None:
+        usual = habits.usual_pack(line.produce, cut), habits.usual_jar
+    else:
+        usual = usual_choices(habits, line.recipe, cut)
+    for key, value in zip(("cut", "pack", "jar"), (usual_cut, *usual), strict=True):
         if value:
             said.setdefault(key, value)
     return said if one.so_far is None else {**said, "so_far": one.so_far}

@@ -176,9 +176,10 @@ def slips_text(slips: "Sequence[Slip]") -> str:
     """
     if not slips:
         return ""
+    others = "" if all(slip.alone for slip in slips) else "your other batches and "
     lines = [
-        "These look odd beside your other batches and what is published; nothing was changed, and "
-        "they hardly count:"
+        f"These look odd beside {others}what is published; nothing was changed, and they hardly "
+        "count:"
     ]
     for slip in slips:
         name, column = quoted(slip.batch), column_name(slip.column)

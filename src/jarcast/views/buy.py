@@ -10,6 +10,7 @@ from jarcast.views.forecast import (
     FOR_THE_REFRIGERATOR,
     no_card_cautions,
     rests_on_text,
+    usual_cut_lines,
 )
 from jarcast.views.words import (
     counted,
@@ -25,8 +26,11 @@ from jarcast.views.words import (
 _BOUGHT_STEP_G = {Units.US: 453.59237 / 4.0, Units.METRIC: 100.0}  # a quarter pound, by the scale
 
 
-def buy_text(found: ToBuy, units: Units, level: float = 0.8) -> str:
-    """What to buy first, then what is likely to come of it, what it rests on, and a caution."""
+def buy_text(found: ToBuy, units: Units, level: float = 0.8, *, usual_cut: str = "") -> str:
+    """What to buy first, then what is likely to come of it, what it rests on, and a caution.
+
+    ``usual_cut`` is a cut that was filled in, as the usual one.
+    """
     line = found.lines[0]
     request = line.request
     key = request.turns[0].jar.key if len(request.turns) == 1 else ""
@@ -44,6 +48,7 @@ def buy_text(found: ToBuy, units: Units, level: float = 0.8) -> str:
     over = f", over {counted(batches, 'batch', 'batches')}" if batches > 1 else ""
     lines = [
         f"{crop}: for {wanted}{over}",
+        *usual_cut_lines(usual_cut),
         "",
         f"Have {weight} {stage}: {times_in(found.chance)} at least {exactly(found.wanted)} "
         f"{jars} come of it.",

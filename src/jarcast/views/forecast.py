@@ -33,12 +33,14 @@ def forecast_text(
     *,
     altitude_ft: float | None = None,
     packing: PackCheck | None = None,
+    usual_cut: str = "",
     canvas: Canvas | None = None,
 ) -> str:
     """The answer first, then its range in words, what it rests on, and a caution.
 
     By a recipe, its formula for the order stands with the answer, and its safety block, as the
-    card has it, in place of the caution. On a ``canvas`` the ranges are drawn as well.
+    card has it, in place of the caution. ``usual_cut`` is a cut that was filled in. On a ``canvas``
+    the ranges are drawn as well.
     """
     if forecast.recipe is not None:
         from jarcast.views.by_recipe import by_recipe
@@ -49,6 +51,7 @@ def forecast_text(
         after = [wrapped(line) for line in (without_card(forecast.has_brine), CAUTION)]
     lines = [
         _title(forecast, units),
+        *usual_cut_lines(usual_cut),
         "",
         _answer(forecast),
         *answer,
@@ -61,6 +64,16 @@ def forecast_text(
     ground = [rests_on_text(forecast), *_cure_note(forecast), ""]
     said, told = ([wrapped(line) for line in part] for part in (lines, ground))
     return "\n".join([*said, *drawn, *told, *after])
+
+
+def usual_cut_lines(cut: str) -> list[str]:
+    """That a cut was filled in; nothing where none was."""
+    return [f"As usual: {cut}; change with --cut."] if cut else []
+
+
+def as_usual(cut: str) -> dict[str, str]:
+    """The same for JSON: what was filled in, by column."""
+    return {"cut": cut} if cut else {}
 
 
 def without_card(has_brine: bool) -> str:

@@ -40,8 +40,8 @@ CARRIED = (
 )
 NO_RECIPE = (
     "Lines without a recipe card: only the volume of their brine is told. What goes into it, and "
-    "how strong the vinegar is, your tested recipe says. Without a tested process, what you put up "
-    "is for the refrigerator."
+    "how strong the vinegar is, your tested recipe says. Each makes its own, as nothing says that "
+    "they share a recipe. Without a tested process, what you put up is for the refrigerator."
 )
 LIMITED = (
     "Limited by the recipe's proportion of brine to produce: {places}. Their jars alone would take "
@@ -259,8 +259,7 @@ def _notes(answer: Answer) -> Iterator[str]:
     if answer.shopping is None:
         yield CLOSING
         return
-    made = [line for line in answer.shopping.lines if line.need.measure == "ml"]
-    if made and answer.shopping.orders_ml > 0:
+    if _carried(answer) and answer.shopping.orders_ml > 0:
         yield CARRIED.format(orders=format_volume(answer.shopping.orders_ml, answer.asked.units))
     yield PART_JARS
     if any(line.need.name == OWN_BRINE for line in answer.shopping.lines):
@@ -270,6 +269,12 @@ def _notes(answer: Answer) -> Iterator[str]:
         shown = ", ".join(f"'jarcast recipes show {key}'" for key in sorted(cards)[:MOST_SHOWN])
         yield f"The safety numbers of each recipe: {shown}."
     yield CLOSING
+
+
+def _carried(answer: Answer) -> bool:
+    """Whether several lines are of one recipe, so that what is left of a pot goes into the next."""
+    made = [one.recipe.key for one in answer.forecasts if one and one.recipe and one.has_brine]
+    return len(made) > len(set(made))
 
 
 def _container_notes(answer: Answer) -> Iterator[str]:

@@ -9,7 +9,8 @@ from jarcast.forecasting.past import Past
 from jarcast.forecasting.request import STAGE_WORDS
 from jarcast.forecasting.scoring import RANGES, Frequency, Mark
 from jarcast.measures import Units, format_volume, format_weight
-from jarcast.views.words import counted, exactly, halves, jar_words, shortened, wrapped
+from jarcast.views.ranges import jars_beside, volumes_beside
+from jarcast.views.words import counted, jar_words, shortened, wrapped
 
 _LEVEL = 0.8  # the range that is spoken of
 _AT = RANGES.index(_LEVEL)
@@ -165,17 +166,13 @@ def _kept_from(past: Past, units: Units) -> str:
 
 
 def _came(one: Scored, units: Units) -> str:
-    low, high = one.past.jars.interval(_LEVEL)
-    came = exactly(one.jars.was)
-    said = f"{halves(low)} to {halves(high)} {_sort(one.past)}, {came} came{_inside(one.jars)}"
+    low, high, was = jars_beside(*one.past.jars.interval(_LEVEL), one.jars.was)
+    said = f"{low} to {high} {_sort(one.past)}, {was} came{_inside(one.jars)}"
     if one.brine is None or one.past.brine_ml is None:
         return said
-    low, high = one.past.brine_ml.interval(_LEVEL)
+    low, high, was = volumes_beside(*one.past.brine_ml.interval(_LEVEL), one.brine.was, units)
     least = "at least " if one.brine.at_least else ""
-    return (
-        f"{said}; {format_volume(low, units)} to {format_volume(high, units)} of brine, "
-        f"{least}{format_volume(one.brine.was, units)} used{_inside(one.brine)}"
-    )
+    return f"{said}; {low} to {high} of brine, {least}{was} used{_inside(one.brine)}"
 
 
 def _sort(past: Past) -> str:

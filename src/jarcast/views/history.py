@@ -42,7 +42,7 @@ _STANDING = {
     "closed": "stands, and counts",
     "withdrawn": "withdrawn, counts for nothing ('jarcast reinstate' takes it back)",
     "open": "open, not one of the ledger's batches yet",
-    "dropped": "dropped before it was closed",
+    "dropped": "dropped before it was closed ('jarcast reinstate' opens it again)",
 }
 
 

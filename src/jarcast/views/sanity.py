@@ -7,6 +7,7 @@ from jarcast.batch import Flag
 from jarcast.forecasting.request import STAGE_WORDS
 from jarcast.forecasting.sanity import Oddity
 from jarcast.measures import Units, format_volume, format_weight
+from jarcast.unusual import Unusual
 from jarcast.views.batches import flag_words
 from jarcast.views.words import exactly, filled_words, halves, jar_words
 
@@ -17,6 +18,8 @@ def odd_text(odd: Oddity | Flag | str, units: Units) -> str:
     """What is odd in a sentence: 'That would be the tightest pack you have ever done: ...'."""
     if isinstance(odd, str):
         return f"{odd[:1].upper()}{odd[1:]}."
+    if isinstance(odd, Unusual):
+        return f"{flag_words(odd, units)}."
     if isinstance(odd, Flag):
         return f"These contradict each other: {flag_words(odd, units)}."
     low, high = (_amount(odd, value, units) for value in (odd.low, odd.high))

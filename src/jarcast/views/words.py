@@ -66,7 +66,7 @@ def times_in(level: float) -> str:
     for out_of in (10, 20, 100):
         times = level * out_of
         if abs(times - round(times)) < 1e-9:
-            return f"{round(times)} times in {out_of}"
+            return f"{counted(round(times), 'time', 'times')} in {out_of}"
     return f"{100 * level:.4g} times in 100"
 
 
