@@ -1,5 +1,6 @@
 """Jars and crops typed as people say them, in every command that takes them."""
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -163,3 +164,14 @@ def test_a_near_name_in_a_table_is_taken_in_and_named_first(
     assert 'jarcast amend "1" produce="cauliflower"' in ran.err
     found = run("batches", "--json").document["batches"][1]
     assert (found["produce"], found["cut"]) == ("cabbage", "shredded")
+
+
+def test_a_forecast_kept_in_one_sort_is_told_beside_two_that_came(run: Run) -> None:
+    crop = ("--produce", "carrot", "--cut", "sticks", "--pack", "raw", "--cure-hours", "0")
+    run("begin", "--batch", "two", *crop, "--trimmed", "9 lb")
+    ran = run("close", "--batch", "two", "--jars", "6 pints and 5 quarts")
+    said = " ".join(ran.out.split())
+    assert ran.code == 0
+    # A quart less its headspace holds 2.08 pints less theirs: 6 pints and 5 quarts are 16.4.
+    assert "6 pints + 5 quarts (as much as about 16 1/2 pints) came" in said
+    assert re.search(r"to [0-9/ ]+ pints, 16(\.4| 1/2) came \(inside\)", said)

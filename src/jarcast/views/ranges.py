@@ -14,7 +14,8 @@ _Say = Callable[[float], str]
 def jars_beside(low: float, high: float, was: float) -> Shown:
     """A range of jars and the jars that came: to the half, finer where that would contradict."""
     finer = [partial(_decimals, digits=digits) for digits in range(1, 7)]
-    return _shown((low, high, was), [halves, *finer], _number, exactly)
+    typed = None if exactly(was).startswith("about") else exactly  # several sorts, counted in one
+    return _shown((low, high, was), [halves, *finer], _number, typed)
 
 
 def volumes_beside(low: float, high: float, was: float, units: Units) -> Shown:
