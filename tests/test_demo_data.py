@@ -19,7 +19,7 @@ import pytest
 import statsmodels.api as sm
 
 from jarcast.batch import Batch
-from jarcast.interchange import Table, read_csv
+from jarcast.batchtable import Table, read_csv
 from jarcast.kinds import cut_key, produce_key
 from jarcast.shipped import shipped
 

@@ -22,7 +22,7 @@ LAYERS = (
     ("packing", "events", "jar_text", "crop_text", "unusual"),
     ("pots",),
     ("recipes", "ledger"),
-    ("interchange", "learning"),
+    ("batchtable", "learning"),
     ("recording", "forecasting", "pooling"),
     ("counter",),
     ("plans",),
@@ -99,16 +99,16 @@ def test_nothing_imports_the_command_line(path: Path) -> None:
     assert part_of(path) == "cli" or "cli" not in parts_imported(path)
 
 
-def test_ledger_and_interchange_know_nothing_of_learning_or_showing() -> None:
+def test_ledger_and_batch_table_know_nothing_of_learning_or_showing() -> None:
     for path in INNER:
-        if part_of(path) in ("ledger", "interchange"):
+        if part_of(path) in ("ledger", "batchtable"):
             assert not parts_imported(path) & {"learning", "forecasting", "views", "cli"}
 
 
 def test_views_and_learning_open_no_files_and_no_ledger() -> None:
     for path in INNER:
         if part_of(path) in ("learning", "views"):
-            assert not parts_imported(path) & {"ledger", "interchange", "recording"}
+            assert not parts_imported(path) & {"ledger", "batchtable", "recording"}
 
 
 @pytest.mark.parametrize("path", modules(), ids=name_of)

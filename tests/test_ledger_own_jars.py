@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jarcast.batch import Batch
+from jarcast.batchtable import read_csv, write_csv
 from jarcast.errors import BatchError, LedgerError
 from jarcast.forecasting.request import check_request
-from jarcast.interchange import read_csv, write_csv
 from jarcast.kinds import REGULAR_BORE_MM, SHELF, WIDE_BORE_MM, Jar, jar_key
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.own_jars import (

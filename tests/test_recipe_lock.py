@@ -366,7 +366,7 @@ def test_learning_does_not_see_recipes_at_all() -> None:
 def test_recipes_know_nothing_of_what_is_learned_or_forecast() -> None:
     for path in _modules("recipes"):
         names = _names(ast.parse(path.read_text("utf-8")))
-        for layer in ("learning", "forecasting", "views", "cli", "ledger", "interchange"):
+        for layer in ("learning", "forecasting", "views", "cli", "ledger", "batchtable"):
             assert not any(name.startswith(f"jarcast.{layer}") for name in names), path.name
 
 

@@ -15,12 +15,12 @@ from typing import TYPE_CHECKING, Any
 from jarcast._version import __version__
 
 if TYPE_CHECKING:
+    from jarcast.batchtable import read_batches
     from jarcast.errors import NearName
     from jarcast.forecasting.forecast import Forecast
     from jarcast.forecasting.habits import Habits, habits_from, learn
     from jarcast.forecasting.harvest import Harvest, plan_harvest
     from jarcast.forecasting.outcome import Outcome
-    from jarcast.interchange import read_batches
     from jarcast.packing import SoFar
 
 _HOMES = {
@@ -33,7 +33,7 @@ _HOMES = {
     "habits_from": "jarcast.forecasting.habits",
     "learn": "jarcast.forecasting.habits",
     "plan_harvest": "jarcast.forecasting.harvest",
-    "read_batches": "jarcast.interchange",
+    "read_batches": "jarcast.batchtable",
 }
 
 __all__ = [

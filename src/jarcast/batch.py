@@ -9,6 +9,7 @@ import datetime as dt
 import math
 from collections.abc import Callable, Mapping
 from enum import StrEnum
+from operator import attrgetter
 
 from msgspec import Struct
 
@@ -35,6 +36,14 @@ MOST_LOST_ML = 1000.0  # of brine, in the pot and on the stove: beyond it someth
 MOST_HOURS = 24 * 365.0
 MOST_HEADSPACE_IN = 3.0
 MOST_TEXT = 60_000  # characters in one cell: what is written down must fit a cell of a CSV file
+_MOST = {
+    **dict.fromkeys(WEIGHTS, MOST_GRAMS),
+    **dict.fromkeys(VOLUMES, MOST_ML),
+    "cure_hours": MOST_HOURS,
+    "headspace_in": MOST_HEADSPACE_IN,
+    "sealed": MOST_JARS,
+    "jars": MOST_JARS,
+}
 HEAVIER_BY = 1.05  # a stage may weigh this much more than the one before (scales, wet produce)
 
 
@@ -172,15 +181,7 @@ def number_problem(column: str, value: float) -> str | None:
         return f"{number_text(value)} is negative; write the amount, or leave it empty if unknown"
     if column in WEIGHTS and column != "salt_g" and value == 0:
         return "0 is no weight; leave it empty if it was not weighed"
-    most = {
-        **dict.fromkeys(WEIGHTS, MOST_GRAMS),
-        **dict.fromkeys(VOLUMES, MOST_ML),
-        "cure_hours": MOST_HOURS,
-        "headspace_in": MOST_HEADSPACE_IN,
-        "sealed": MOST_JARS,
-        "jars": MOST_JARS,
-    }[column]
-    if value > most:
+    if value > (most := _MOST[column]):
         return f"{plain_number(value)} is more than can be ({plain_number(most)} at most)"
     return None
 
@@ -196,11 +197,17 @@ def text_problem(text: str) -> str | None:
 
 def _fits_a_file(text: str) -> bool:
     """Whether it has no NUL and no half a character: no file can hold them."""
+    if text.isascii():
+        return "\0" not in text
     try:
         text.encode()
     except UnicodeEncodeError:
         return False
     return "\0" not in text
+
+
+_texts_of = attrgetter(*TEXTS)
+_numbers_of = attrgetter(*NUMBERS)
 
 
 def impossible(batch: Batch) -> dict[str, str]:
@@ -209,12 +216,13 @@ def impossible(batch: Batch) -> dict[str, str]:
     for column in ("batch", "produce"):
         if not getattr(batch, column).strip():
             problems[column] = "is empty; every batch needs one"
-    for column in TEXTS:
-        if why := text_problem(getattr(batch, column)):
-            problems[column] = why
-    for column in NUMBERS:
-        value = getattr(batch, column)
-        if value is not None and (why := number_problem(column, value)):
+    if text_problem("".join(_texts_of(batch))):  # else none of them has a problem
+        for column in TEXTS:
+            if why := text_problem(getattr(batch, column)):
+                problems[column] = why
+    for column, value in zip(NUMBERS, _numbers_of(batch), strict=True):
+        fine = value is None or 0 < value <= _MOST[column]
+        if not fine and (why := number_problem(column, value)):
             problems[column] = why
     if not batch.jar or len(batch.jar) != len(batch.jars):
         problems["jars"] = (
@@ -224,7 +232,7 @@ def impossible(batch: Batch) -> dict[str, str]:
     for count in batch.jars:
         if why := number_problem("jars", count):
             problems["jars"] = why
-    if "jars" not in problems and batch.total_jars <= 0:
+    if "jars" not in problems and not any(batch.jars):
         problems["jars"] = "no jars were filled; write the number of jars, the last one as its part"
     return problems
 

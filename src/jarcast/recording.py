@@ -5,9 +5,9 @@ from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from jarcast.batch import COLUMNS, Batch
+from jarcast.batchtable.header import KITCHEN
+from jarcast.batchtable.rows import RowChecker, shortened
 from jarcast.errors import BatchError
-from jarcast.interchange.header import KITCHEN
-from jarcast.interchange.rows import RowChecker, shortened
 from jarcast.jar_text import with_sorts
 from jarcast.kinds import SHELF, Jar, cut_key, produce_key
 from jarcast.ledger import Entry, Ledger

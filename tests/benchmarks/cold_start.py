@@ -53,7 +53,7 @@ def make_ledger(path: Path) -> None:
     """The demo household's batches, and as many again under other names, up to 60."""
     from msgspec.structs import replace
 
-    from jarcast.interchange import read_csv
+    from jarcast.batchtable import read_csv
     from jarcast.ledger import Ledger
     from jarcast.ledger.entry import Entry
     from jarcast.shipped import shipped

@@ -25,7 +25,7 @@ from sklearn.linear_model import BayesianRidge  # noqa: E402
 
 import jarcast  # noqa: E402
 from jarcast.batch import Batch  # noqa: E402
-from jarcast.interchange import read_csv  # noqa: E402
+from jarcast.batchtable import read_csv  # noqa: E402
 from jarcast.learning.learned import learn_batches  # noqa: E402
 from jarcast.shipped import shipped  # noqa: E402
 

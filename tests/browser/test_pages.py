@@ -14,12 +14,12 @@ from typing import Any
 import pytest
 
 from jarcast.batch import Batch
+from jarcast.batchtable import read_csv
 from jarcast.forecasting.habits import Habits, habits_from
 from jarcast.forecasting.hindsight import look_back
 from jarcast.forecasting.over_time import habits_in_time
 from jarcast.forecasting.replay import as_one_import
 from jarcast.forecasting.summary import summarise
-from jarcast.interchange import read_csv
 from jarcast.measures import Units
 from jarcast.recipes import safety_block, shipped_recipes
 from jarcast.shipped import shipped

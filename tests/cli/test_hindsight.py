@@ -15,10 +15,10 @@ import pytest
 from msgspec.structs import replace
 from scipy import stats
 
+from jarcast.batchtable import read_csv
 from jarcast.cli.progress import Progress
 from jarcast.forecasting.hindsight import Beside, Group, Hindsight, Tally, TrackRecord
 from jarcast.forecasting.scoring import Frequency
-from jarcast.interchange import read_csv
 from jarcast.ledger import Entry, Ledger
 from jarcast.measures import Units
 from jarcast.shipped import shipped

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from jarcast.batch import Batch
+from jarcast.batchtable import read_csv
 from jarcast.forecasting.demo import run_demo
-from jarcast.interchange import read_csv
 from jarcast.shipped import shipped
 
 

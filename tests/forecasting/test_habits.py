@@ -15,8 +15,8 @@ from numpy.testing import assert_array_equal
 import jarcast
 from jarcast import Forecast, Habits, habits_from, learn
 from jarcast.batch import COLUMNS, Batch
+from jarcast.batchtable import frame_from_batches
 from jarcast.errors import BatchError, ForecastError
-from jarcast.interchange import frame_from_batches
 from jarcast.kinds import SHELF, Jar
 from jarcast.learning.beliefs import starting_beliefs
 from jarcast.measures import Units

@@ -7,9 +7,9 @@ import pytest
 from msgspec.structs import replace
 
 from jarcast.batch import COLUMNS, Batch
+from jarcast.batchtable import batches_from_frame, read_batches
 from jarcast.forecasting.habits import Habits, habits_from
 from jarcast.forecasting.sanity import Oddity, oddities, packing_oddity
-from jarcast.interchange import batches_from_frame, read_batches
 from jarcast.packing import SoFar
 from jarcast.shipped import shipped
 

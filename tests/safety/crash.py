@@ -27,7 +27,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from jarcast.batch import Batch
-from jarcast.interchange import read_csv
+from jarcast.batchtable import read_csv
 from jarcast.ledger import Entry, Ledger, steps
 from jarcast.ledger.backups import SET_ASIDE, copies, folder_of
 from jarcast.ledger.restoring import restore

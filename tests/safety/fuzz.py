@@ -81,7 +81,7 @@ class Fuzzer:
         return raw, run
 
     def csv(self) -> tuple[bytes, Callable[[], str]]:
-        from jarcast.interchange import read_csv, write_csv
+        from jarcast.batchtable import read_csv, write_csv
         from jarcast.ledger.entry import differences
 
         rows = b"".join(self.draw.choices(ROWS, k=self.draw.randrange(4)))

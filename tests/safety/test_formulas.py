@@ -13,8 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jarcast.batch import Batch
-from jarcast.interchange import read_csv, write_csv
-from jarcast.interchange.guard import guard, unguard
+from jarcast.batchtable import read_csv, write_csv
+from jarcast.batchtable.guard import guard, unguard
 
 SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 ATTACKS = (

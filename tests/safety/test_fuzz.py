@@ -13,8 +13,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from jarcast.batchtable import read_csv, write_csv
 from jarcast.errors import BatchError, JarcastError, MeasureError, RecipeError
-from jarcast.interchange import read_csv, write_csv
 from jarcast.measures import (
     parse_hours,
     parse_inches,

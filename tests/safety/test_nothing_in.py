@@ -15,8 +15,8 @@ from typing import Any
 import pytest
 
 import jarcast
+from jarcast.batchtable import read_csv
 from jarcast.errors import BeliefsError, JarcastError, LedgerError
-from jarcast.interchange import read_csv
 from jarcast.learning.beliefs import load_beliefs
 from jarcast.ledger import Ledger
 from jarcast.recipes.reading import load_card

@@ -16,11 +16,11 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from jarcast.batch import Batch, contradictions
+from jarcast.batchtable import read_csv
 from jarcast.errors import BatchError, ForecastError
 from jarcast.forecasting.forecast import Forecast
 from jarcast.forecasting.habits import Habits, habits_from
 from jarcast.forecasting.harvest import plan_harvest
-from jarcast.interchange import read_csv
 from jarcast.packing import SoFar
 
 QUICK = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])

@@ -83,7 +83,7 @@ def _confirmed(new: Sequence[str]) -> str:
 
 def exact_column(text: str) -> str:
     """A column as it was typed to the batch table's own: 'brine-left' -> 'brine_left_ml'."""
-    from jarcast.interchange.header import KITCHEN, column_name
+    from jarcast.batchtable.header import KITCHEN, column_name
 
     name = column_name(text)
     return KITCHEN.get(name, name)

@@ -216,7 +216,7 @@ def add(
 
 def odd_values(here: Desk, at: "Underway", typed: Mapping[str, str]) -> "list[Oddity | Flag | str]":
     """What is odd about values just typed: contradictions, then what is far off or not tested."""
-    from jarcast.interchange.header import KITCHEN
+    from jarcast.batchtable.header import KITCHEN
 
     new = {KITCHEN.get(column, column) for column, text in typed.items() if text.strip()}
     try:

@@ -20,8 +20,8 @@ def demo(
     \b
     Example:  jarcast demo --units metric
     """
+    from jarcast.batchtable import read_csv
     from jarcast.forecasting.demo import run_demo
-    from jarcast.interchange import read_csv
     from jarcast.shipped import shipped
     from jarcast.views.demo import demo_document, demo_text
 

@@ -130,7 +130,7 @@ def harvest(
 
 def _refuse_near(plan: "Plan", here: Kitchen) -> None:
     """Raise BatchError, line by line, where a produce is nearly a known name."""
-    from jarcast.interchange.rows import shortened
+    from jarcast.batchtable.rows import shortened
 
     near = {one.place: (one.produce, near_of(here, one.produce)) for one in plan.lines}
     lines = tuple(

@@ -47,11 +47,11 @@ def import_(
     \b
     Example:  jarcast import notebook.csv
     """
+    from jarcast.batchtable.importer import import_csv
     from jarcast.cli.confirm import odd_in
     from jarcast.cli.crops import near_in
     from jarcast.cli.progress import Progress
     from jarcast.cli.written import asked_back_text, untested_in, unusual_in
-    from jarcast.interchange.taking_in import take_in
     from jarcast.ledger import Ledger
     from jarcast.views.batches import (
         flags_document,
@@ -65,7 +65,7 @@ def import_(
 
     path = ledger_path(ledger)
     with Progress("importing") as progress:
-        taken = take_in(
+        taken = import_csv(
             file, path, kitchen_shelf(path), tell=progress,
             most_named=None if as_json else _MOST_JUDGED,
         )  # fmt: skip
@@ -122,7 +122,7 @@ def export(
     \b
     Example:  jarcast export batches.csv
     """
-    from jarcast.interchange import write_csv
+    from jarcast.batchtable import write_csv
     from jarcast.ledger import Ledger
     from jarcast.views.batches import batches_document
     from jarcast.views.words import counted

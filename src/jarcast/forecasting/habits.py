@@ -264,7 +264,7 @@ def learn(
     user measured among them. Raises BatchError for single values that cannot be; warns with
     NearName of a produce that is nearly a published name.
     """
-    from jarcast.interchange import batches_from_frame
+    from jarcast.batchtable import batches_from_frame
 
     read = batches_from_frame(batches, shelf)
     for produce in dict.fromkeys(batch.produce for batch in read):

@@ -14,18 +14,17 @@ from jarcast._version import __version__
 from jarcast.batch import COLUMNS, Batch
 from jarcast.errors import BatchError
 from jarcast.kinds import SHELF
+from jarcast.ledger.adding import MOST_AT_ONCE, Adding
 from jarcast.ledger.backups import copy_of_the_day, damaged, legible
-from jarcast.ledger.blocks import STORED, Adding, Block, blocks_of, write_readings
-from jarcast.ledger.cells import packed, texts, unpacked
-from jarcast.ledger.entry import Cell, Entry, cell_text, differences
+from jarcast.ledger.cells import packed, unpacked
+from jarcast.ledger.entry import Entry, cell_text, differences
 from jarcast.ledger.given import AddResult, KeptForecast, Reading
 from jarcast.ledger.opening import check_sqlite, open_to_look, open_to_write
 from jarcast.ledger.plain_words import in_plain_words
+from jarcast.ledger.readings import SELECT, entry_of, row_of, write_readings
 
 WAIT_SECONDS = 10.0  # for another jarcast to finish writing
 MOST_SHOWN = 20  # problems printed in one message; all of them are in BatchError.problems
-
-_SELECT = "SELECT batch.name, " + ", ".join(f"r.{column}" for column in STORED)
 
 
 class Ledger:
@@ -61,7 +60,7 @@ class Ledger:
         self._connection.close()
 
     def __enter__(self) -> Self:
-        """Give itself."""
+        """The ledger itself."""
         return self
 
     def __exit__(
@@ -78,10 +77,10 @@ class Ledger:
     def entries(self) -> list[Entry]:
         """Every batch as it stands, with what was typed; by date, then in order of entry."""
         rows = self.rows(
-            f"{_SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id "
+            f"{SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id "
             "ORDER BY r.date, r.batch_id"
         )
-        return self._confirmed(self.entry_of(row[0], row[1:]) for row in rows)
+        return self._confirmed(self._entry(row[0], row[1:]) for row in rows)
 
     def batches(self) -> list[Batch]:
         """Every batch as it stands; by date, then in order of entry."""
@@ -90,11 +89,10 @@ class Ledger:
     def find(self, name: str) -> Entry | None:
         """The batch of this name as it stands, or None."""
         rows = self.rows(
-            f"{_SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id "
-            "WHERE batch.name = ?",
+            f"{SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id WHERE batch.name = ?",
             name,
         )
-        found = self._confirmed(self.entry_of(row[0], row[1:]) for row in rows)
+        found = self._confirmed(self._entry(row[0], row[1:]) for row in rows)
         return found[0] if found else None
 
     def knows(self, name: str) -> bool:
@@ -116,7 +114,7 @@ class Ledger:
 
     def _readings(self, which: str, *values: str) -> list[Reading]:
         rows = self.rows(
-            f"{_SELECT}, action.at, action.kind, action.version, action.id FROM reading AS r "
+            f"{SELECT}, action.at, action.kind, action.version, action.id FROM reading AS r "
             "JOIN batch ON batch.id = r.batch_id JOIN action ON action.id = r.action_id "
             f"{which} ORDER BY r.id",
             *values,
@@ -124,7 +122,7 @@ class Ledger:
         with legible(self.path, "when a batch was entered"):
             when = [dt.datetime.fromisoformat(row[-4]) for row in rows]
         return [
-            Reading(self.entry_of(row[0], row[1:-4]), at, *row[-3:])
+            Reading(self._entry(row[0], row[1:-4]), at, *row[-3:])
             for row, at in zip(rows, when, strict=True)
         ]
 
@@ -152,47 +150,35 @@ class Ledger:
 
     # Writing
 
-    def add(
-        self,
-        entries: Iterable[Entry],
-        kind: str,
-        tell: Callable[[int, int], None] | None = None,
-    ) -> AddResult:
+    def add(self, entries: Iterable[Entry], kind: str) -> AddResult:
         """Take in new batches, all or none; those already there with the same values are skipped.
 
-        ``kind`` names the action: 'import', 'record'; ``tell`` is called with how many are done,
-        and all. Raises BatchError, with every such batch in
-        ``problems``, when one is already there with other values, and LedgerError.
+        ``kind`` names the action: 'import', 'record'. Raises as ``adding`` does.
         """
         ready = tuple(entries)  # whatever they are read from is read before the ledger is held
-        done = self.add_blocks(blocks_of(ready, tell), kind)
-        return AddResult(tuple(done.added.kept), tuple(done.skipped.kept))
+        with self.adding(kind) as adding:
+            _take_all(adding, ready)
+        return AddResult(tuple(adding.added.kept), tuple(adding.skipped.kept))
 
-    def add_blocks(
-        self, blocks: Iterable[Block], kind: str, most_named: int | None = None
-    ) -> Adding:
-        """Take in new batches as ``add`` does, from blocks that are written as they come.
+    @contextmanager
+    def adding(self, kind: str, most_named: int | None = None) -> Iterator[Adding]:
+        """The bracket in which new batches are taken in as they come, all or none.
 
-        An error in their making undoes everything. ``most_named`` is how many names are kept of
-        the batches added, and of those skipped; all, unless given.
+        ``most_named`` is how many names are kept of the batches added, and of those skipped; all,
+        unless given. Raises BatchError at its end, with every such batch in ``problems``, when one
+        is already there with other values, and LedgerError.
         """
         with self.writing(kind) as action:
-            return self._add_within(blocks, action, most_named)
+            adding = Adding(self._connection, self.path, action, most_named)
+            yield adding
+            _refuse(adding)
 
     def add_within(self, entries: Iterable[Entry], action: int) -> AddResult:
         """Take in new batches as ``add`` does, as part of an action; inside ``writing`` only."""
-        done = self._add_within(blocks_of(tuple(entries)), action)
-        return AddResult(tuple(done.added.kept), tuple(done.skipped.kept))
-
-    def _add_within(
-        self, blocks: Iterable[Block], action: int, most_named: int | None = None
-    ) -> Adding:
-        adding = Adding(self, action, most_named)
-        for block in blocks:
-            adding.take(block)
-        if adding.problems:
-            raise BatchError(_already_there(adding.problems), tuple(adding.problems))
-        return adding
+        adding = Adding(self._connection, self.path, action)
+        _take_all(adding, tuple(entries))
+        _refuse(adding)
+        return AddResult(tuple(adding.added.kept), tuple(adding.skipped.kept))
 
     def amend(self, entry: Entry) -> bool:
         """Write down new values for a batch that is there; gives whether anything was written.
@@ -286,19 +272,15 @@ class Ledger:
         """Run one statement that writes; inside ``writing`` only."""
         self._connection.execute(statement, values)
 
-    def execute_many(self, statement: str, rows: Iterable[Sequence[Cell]]) -> int:
-        """Run a statement that writes for each row; how many were written. In ``writing`` only."""
-        return self._connection.executemany(statement, rows).rowcount
-
     def insert(self, entry: Entry, action: int) -> None:
         """A new batch; inside ``writing`` only. Raises BatchError when its name is taken."""
         name = entry.batch.batch
         if self.knows(name):
             raise BatchError(f"batch '{name}' is already in the ledger")
-        Adding(self, action).take(next(blocks_of([entry])))
+        Adding(self._connection, self.path, action).take([entry])
 
     def _insert_reading(self, owner: int, entry: Entry, action: int) -> None:
-        write_readings(self, next(blocks_of([entry])), [owner], action)
+        write_readings(self._connection, [row_of(entry)], [owner], action)
 
     def rows(self, query: str, *values: str | int | None) -> list[tuple[Any, ...]]:
         """Rows that a query finds. Raises LedgerError."""
@@ -323,26 +305,13 @@ class Ledger:
             found.append(Entry(batch, entry.typed))
         return found
 
-    def standing(self, names: Sequence[str]) -> dict[str, tuple[Any, ...]]:
-        """What the ledger keeps, in the order of STORED, of those of these batches that stand."""
-        marks = ", ".join("?" * len(names))
-        rows = self.rows(
-            f"{_SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id "
-            f"WHERE batch.name IN ({marks})",
-            *names,
-        )
-        return {row[0]: row[1:] for row in rows}
-
-    def entry_of(self, name: str, row: Sequence[Any]) -> Entry:
+    def _entry(self, name: str, row: Sequence[Any]) -> Entry:
         """An entry from what the ledger keeps. Raises LedgerError if no batch can be so."""
-        cells = dict(zip(COLUMNS, (name, *row), strict=False))
+        entry = entry_of(self.path, name, row)
         with legible(self.path, f"batch '{name}'"):
-            cells["date"] = dt.date.fromisoformat(cells["date"])
-            cells["jar"] = tuple(cells["jar"].split(" + "))
-            cells["jars"] = tuple(float(count) for count in cells["jars"].split(" + "))
-            for key in cells["jar"]:
+            for key in entry.batch.jar:
                 self._check_jar(key)
-            return Entry(Batch(**cells), texts(row[-1]))
+        return entry
 
     def _check_jar(self, key: str) -> None:
         """Raise ValueError for a jar that is neither built in nor one's own."""
@@ -353,7 +322,22 @@ class Ledger:
             raise ValueError(f"nobody measured a jar '{key[:60]}'")
 
 
-def _already_there(problems: list[str]) -> str:
+def _take_all(adding: Adding, entries: Sequence[Entry]) -> None:
+    """Take in entries some at a time; one that comes twice with other values is a problem."""
+    for start in range(0, len(entries), MOST_AT_ONCE):
+        some = entries[start : start + MOST_AT_ONCE]
+        for twice in adding.take(some).twice:
+            name = some[twice.at].batch.batch
+            adding.problems.append(f"batch '{name}': {twice.differences}")
+
+
+def _refuse(adding: Adding) -> None:
+    """Raise BatchError where a batch is already there with other values, or was withdrawn."""
+    if problems := tuple(dict.fromkeys(adding.problems)):  # a row that is repeated: once
+        raise BatchError(_already_there(problems), problems)
+
+
+def _already_there(problems: Sequence[str]) -> str:
     lines = [
         "already in the ledger with other values; nothing was taken in. Give the batch a name of "
         'its own, or correct the one that is there: jarcast amend "NAME" column=...',

@@ -40,11 +40,6 @@ def value_text(column: str, value: Any) -> str:
     return value if isinstance(value, str) else number_text(value)
 
 
-def stored(column: str, value: Any) -> Cell:
-    """One value of a batch as the ledger keeps it: numbers as such, the rest as text."""
-    return value if column in NUMBERS else value_text(column, value)
-
-
 def differences(there: Batch, here: Batch) -> tuple[str, ...]:
     """The columns in which two batches differ, each with both values."""
     found = []

@@ -7,6 +7,7 @@ from jarcast.errors import BatchError
 
 LONGEST_NUMBER = 60
 _PLAIN = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
+_THOUSANDS = re.compile(r"[1-9][0-9]{0,2}(?:\.[0-9]{3})+")
 _COMMA = re.compile(r"[+-]?[0-9]*,[0-9]+")
 _MIXED = re.compile(r"(?:([0-9]+)[ -])? ?([0-9]+)/([0-9]+)")
 _NOT_FINITE = re.compile(r"[+-]?(?:nan|inf|infinity)", re.IGNORECASE)
@@ -24,14 +25,14 @@ def with_point(text: str) -> str:
 
 
 def could_be_thousands(text: str) -> bool:
-    """Whether a point may have been meant to part the thousands: '1.250', '12.500'."""
-    return re.fullmatch(r"[1-9][0-9]{0,2}(?:\.[0-9]{3})+", text[:LONGEST_NUMBER]) is not None
+    """Whether its points may be meant to separate thousands: '1.250', '12.500'."""
+    return _THOUSANDS.fullmatch(text[:LONGEST_NUMBER]) is not None
 
 
 def number(text: str) -> float:
     """Read a plain number. Raises BatchError, saying how to write it instead."""
     if plain(text):
-        return float(text) + 0.0  # + 0.0 makes a minus zero nothing
+        return float(text) + 0.0  # + 0.0 makes a minus zero a zero
     if _NOT_FINITE.fullmatch(text):
         raise BatchError(
             "is not a number that can be weighed or counted; leave unknown cells empty"

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Any
 from msgspec import Struct
 
 from jarcast.batch import number_problem, text_problem
+from jarcast.batchtable.rows import Problem
 from jarcast.crop_text import read_crop
 from jarcast.errors import BatchError, MeasureError, RecipeError
-from jarcast.interchange.rows import Problem
 from jarcast.measures import parse_hours, parse_inches, parse_salt
 from jarcast.plans.line import TEXTS, WEIGHTS, PlanLine
 from jarcast.plans.weights import Amount, read_amount

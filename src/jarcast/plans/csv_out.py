@@ -4,8 +4,8 @@ import csv
 from pathlib import Path
 from typing import TextIO
 
+from jarcast.batchtable.guard import guard
 from jarcast.forecasting.outcome import Outcome
-from jarcast.interchange.guard import guard
 from jarcast.plans.harvesting import Answer
 from jarcast.plans.line import COLUMNS
 from jarcast.plans.reading import RESULTS

@@ -5,6 +5,8 @@ from typing import Any
 
 from msgspec import Struct, field
 
+from jarcast.batchtable.gathering import Gathering
+from jarcast.batchtable.rows import Problem
 from jarcast.errors import ForecastError, JarcastError
 from jarcast.forecasting.day import Canner, Day, plan_day
 from jarcast.forecasting.forecast import Forecast
@@ -14,8 +16,6 @@ from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.pace import OwnTimes
 from jarcast.forecasting.shopping import Price, Shopping, Size, shopping
 from jarcast.forecasting.stock import FromStock, from_stock
-from jarcast.interchange.gather import Gathering
-from jarcast.interchange.rows import Problem
 from jarcast.measures import Units
 from jarcast.plans.line import Plan
 from jarcast.plans.progress import Progress, State

@@ -5,12 +5,12 @@ from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from jarcast.batch import NUMBERS, VOLUMES
+from jarcast.batchtable.csv_file import CsvFile
+from jarcast.batchtable.gathering import Gathering
+from jarcast.batchtable.guard import unguard
+from jarcast.batchtable.header import MOST_COLUMNS, column_name
+from jarcast.batchtable.rows import Problem
 from jarcast.errors import BatchError
-from jarcast.interchange.gather import Gathering
-from jarcast.interchange.guard import unguard
-from jarcast.interchange.header import MOST_COLUMNS, column_name
-from jarcast.interchange.lines import CsvFile
-from jarcast.interchange.rows import Problem
 from jarcast.kinds import SHELF, Jar
 from jarcast.plans.cells import Cards, LineChecker
 from jarcast.plans.line import COLUMNS, MOST_LINES, Plan, PlanLine

@@ -6,12 +6,12 @@ import tomllib
 from typing import TYPE_CHECKING
 
 from jarcast.batch import number_text
+from jarcast.batchtable.rows import Problem
 from jarcast.errors import BatchError
-from jarcast.interchange.rows import Problem
 from jarcast.plans.line import COLUMNS, MOST_LINES
 
 if TYPE_CHECKING:
-    from jarcast.interchange.gather import Gathering
+    from jarcast.batchtable.gathering import Gathering
 
 _HEAD = re.compile(r"\s*\[\[\s*(?:line|\"line\"|'line')\s*\]\]")
 LONGEST_LINE = 4000  # characters; a key of tens of thousands of dots takes gigabytes to read

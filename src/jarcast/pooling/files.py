@@ -13,8 +13,8 @@ from typing import Any, NamedTuple
 
 from msgspec import Struct
 
+from jarcast.batchtable import read_csv
 from jarcast.errors import BatchError, BeliefsError, JarcastError
-from jarcast.interchange import read_csv
 from jarcast.learning.beliefs import beliefs_from, starting_beliefs
 from jarcast.pooling.combine import combine
 from jarcast.pooling.reduce import Reduced, reduce_household

@@ -26,9 +26,9 @@ from pathlib import Path
 import pandas as pd
 
 from jarcast.batch import COLUMNS
+from jarcast.batchtable import read_csv
+from jarcast.batchtable.importer import import_csv
 from jarcast.cli.app import LIVING
-from jarcast.interchange import read_csv
-from jarcast.interchange.taking_in import take_in
 
 SIZES = (1_000, 10_000, 100_000)
 CROPS = [
@@ -79,7 +79,7 @@ def reading(table: Path, _: Path) -> None:
 
 def importing(table: Path, target: Path) -> None:
     """What 'jarcast import' does with the file."""
-    take_in(table, target, most_named=MOST_NAMED)
+    import_csv(table, target, most_named=MOST_NAMED)
 
 
 def seconds(do: Callable[[Path, Path], None], table: Path, target: Path) -> float:

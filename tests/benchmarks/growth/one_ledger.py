@@ -18,7 +18,7 @@ for _threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from growth.importing import write_table  # noqa: E402
-from jarcast.interchange import read_csv  # noqa: E402
+from jarcast.batchtable import read_csv  # noqa: E402
 from jarcast.learning.learned import learn_batches  # noqa: E402
 
 SIZES = (10, 100, 1_000, 10_000)

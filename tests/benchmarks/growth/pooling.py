@@ -21,7 +21,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from accuracy.households import TUNING_SEED, make_household  # noqa: E402
 from accuracy.worlds import WORLDS  # noqa: E402
 
-from jarcast.interchange import write_csv  # noqa: E402
+from jarcast.batchtable import write_csv  # noqa: E402
 from jarcast.pooling.files import pool_files  # noqa: E402
 
 

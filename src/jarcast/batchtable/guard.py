@@ -1,9 +1,9 @@
-"""Text that a spreadsheet would run as a formula, shown and not run, and given back unchanged.
+"""Guards text that a spreadsheet would run as a formula, and gives it back unchanged.
 
 An apostrophe goes before a cell that starts with one of the signs a spreadsheet acts on, and
-before one that could not be told from a guarded or a trimmed cell otherwise. One also goes before
-such a sign inside a cell where it follows what another reader may part cells or lines by: where a
-spreadsheet parts cells by semicolons, 'x;=1' is two cells. Reading takes off exactly the
+before a cell that could otherwise not be told from a guarded or a trimmed one. One also goes before
+such a sign inside a cell if it follows a character that may separate cells or lines elsewhere:
+where cells are separated by semicolons, 'x;=1' is two cells. Reading takes off exactly the
 apostrophes that writing put on; other text loses its surrounding spaces.
 The signs are those OWASP lists under 'CSV Injection'.
 """
@@ -31,7 +31,7 @@ def guard(text: str) -> str:
 
 
 def unguard(cell: str) -> str:
-    """The text that was meant by this cell: the inverse of ``guard``."""
+    """The text that this cell stands for: the inverse of ``guard``."""
     guarded = cell.startswith(APOSTROPHE) and _needs_guard(cell[1:])
     return _GUARDED_INSIDE.sub(r"\1", cell[1:] if guarded else cell.strip())
 

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TextIO
 
 from jarcast.batch import COLUMNS, Batch
-from jarcast.interchange.guard import guard
+from jarcast.batchtable.guard import guard
 from jarcast.ledger.entry import cell_text
 from jarcast.whole_file import write_whole_text
 

@@ -16,15 +16,17 @@ KITCHEN = {column.rsplit("_", 1)[0]: column for column in (*WEIGHTS, *VOLUMES)}
 
 
 class Header(Struct, frozen=True):
-    """Where the known columns stand, and the names of the others."""
+    """The columns as they stand, and what the header calls those that are not read.
 
-    width: int
-    places: tuple[tuple[int, str], ...]  # position, name in COLUMNS or KITCHEN
+    ``names`` are the columns' names in COLUMNS or KITCHEN, '' for one that is not read.
+    """
+
+    names: tuple[str, ...]
     ignored: tuple[str, ...]
 
 
 def column_name(cell: str) -> str:
-    """A header cell without its spelling: 'As bought (g)' -> 'as_bought_g'."""
+    """The name a header cell comes to, however it is spelt: 'As bought (g)' -> 'as_bought_g'."""
     plain = unicodedata.normalize("NFKC", cell).casefold()
     return re.sub(r"[\W_]+", "_", plain).strip("_")
 
@@ -38,27 +40,26 @@ def known_columns(cells: Sequence[str]) -> int:
 def read_header(cells: Sequence[str], where: str) -> Header:
     """Find the columns. ``where`` names the table in messages.
 
-    Raises BatchError when needed columns are missing, or one column stands there twice.
+    Raises BatchError when needed columns are missing, or when a column comes twice.
     """
     if len(cells) > MOST_COLUMNS:
         raise BatchError(
             f"{where}: {len(cells)} columns; a batch table has {len(COLUMNS)}, and at most "
             f"{MOST_COLUMNS} are read. Is this the right file?"
         )
-    places: list[tuple[int, str]] = []
+    names: list[str] = []
     ignored: list[str] = []
     for position, cell in enumerate(cells):
         name = column_name(cell)
         if name not in COLUMNS and name not in KITCHEN:
             ignored.append(cell.strip() or f"column {position + 1} (without a name)")
-        elif name in (known for _, known in places):
+            name = ""
+        elif name in names:
             raise BatchError(f"{where}: the column '{name}' stands there twice; keep one of them")
-        else:
-            places.append((position, name))
-    found = [name for _, name in places]
-    if missing := [name for name in NEEDED if name not in found]:
+        names.append(name)
+    if missing := [name for name in NEEDED if name not in names]:
         raise BatchError(_lacking(missing, [cell.strip() for cell in cells], where))
-    return Header(len(cells), tuple(places), tuple(ignored))
+    return Header(tuple(names), tuple(ignored))
 
 
 def _lacking(missing: list[str], cells: list[str], where: str) -> str:

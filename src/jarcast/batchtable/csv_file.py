@@ -1,7 +1,7 @@
 """A CSV file as records of cells, read a line at a time with bounded memory.
 
-The quoting is RFC 4180's; the separator may also be a semicolon or a tab, lines may end in any
-way. Anything that is not such a file is refused as soon as it shows.
+The quoting is RFC 4180's; the separator may also be a semicolon or a tab, and lines may end in any
+of the usual ways. Any other file is refused as soon as it is clear that it is one.
 """
 
 import csv
@@ -10,18 +10,16 @@ import os
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from itertools import chain, islice
 from pathlib import Path
 from typing import NamedTuple
 
 from jarcast.batch import COLUMNS
+from jarcast.batchtable.header import known_columns
 from jarcast.errors import BatchError
-from jarcast.interchange.header import known_columns
 
 LONGEST_CELL = 64 * 1024
 LONGEST_RECORD = 2 * 1024 * 1024
 LONGEST_FILE = 200 * 1000 * 1000
-_CHUNK = 128 * 1024  # characters read at once where nothing is odd
 _UNDECODED = re.compile("[\ud800-\udfff]")
 
 
@@ -32,12 +30,8 @@ class Record(NamedTuple):
     cells: list[str]
 
 
-class Odd(Exception):  # noqa: N818 (no error: the file is read again with care)
-    """Something that reading many rows at once cannot judge."""
-
-
 class _Lines:
-    """The lines of a text file; refuses what is too long, or is no text."""
+    """The lines of a text file. Raises BatchError for what is too long, or is not text."""
 
     def __init__(self, text: io.TextIOWrapper, name: str) -> None:
         self._text = text
@@ -50,7 +44,10 @@ class _Lines:
         return self
 
     def __next__(self) -> str:
-        line = self._text.readline(LONGEST_RECORD + 1)
+        try:
+            line = self._text.readline(LONGEST_RECORD + 1)
+        except OSError as error:  # the file's fault, whatever the records are being read for
+            raise _unreadable(self._name, error) from error
         if not line:
             raise StopIteration
         self.number += 1
@@ -64,24 +61,13 @@ class _Lines:
             raise self.refusal(f"the file is longer than {LONGEST_FILE // 10**6} MB; split it")
         if "\0" in line:
             raise self.refusal("a NUL byte, which no text has; save it as 'CSV UTF-8'")
-        if found := _UNDECODED.search(line):
+        if not line.isascii() and (found := _UNDECODED.search(line)):
             byte = ord(found[0]) & 0xFF
             raise self.refusal(
                 f"byte {byte:02X} (hex) is not UTF-8, likely an accented letter in an older "
                 "encoding; save the file as 'CSV UTF-8'"
             )
         return line
-
-    def chunks(self) -> Iterator[io.StringIO]:
-        """The lines that are left, many at a time. Raises Odd where a line would be refused."""
-        while chunk := self._text.read(_CHUNK):
-            chunk += self._text.readline(LONGEST_RECORD)
-            self.pending += len(chunk)
-            self._length += len(chunk)
-            too_long = self.pending > LONGEST_RECORD or self._length > LONGEST_FILE
-            if too_long or "\0" in chunk or _UNDECODED.search(chunk):
-                raise Odd
-            yield io.StringIO(chunk, newline="")
 
     def refusal(self, why: str) -> BatchError:
         message = f"{self._name}, line {max(self.number, 1)}: {why}"
@@ -110,7 +96,11 @@ def _opened(path: Path) -> Iterator[io.BufferedReader]:
     except FileNotFoundError as error:
         raise BatchError(f"there is no file {path}; check its name and folder") from error
     except OSError as error:
-        raise BatchError(f"{path} cannot be read: {error.strerror or error}") from error
+        raise _unreadable(str(path), error) from error
+
+
+def _unreadable(name: str, error: OSError) -> BatchError:
+    return BatchError(f"{name} cannot be read: {error.strerror or error}")
 
 
 def _separator(line: str) -> str:
@@ -123,10 +113,10 @@ def _separator(line: str) -> str:
 
 
 class CsvFile:
-    """One open CSV file: ``separator``, ``header``, and an iterator over the other records."""
+    """An open CSV file: its ``separator`` and ``header``, and iterates over the other records."""
 
     def __init__(self, binary: io.BufferedReader, name: str) -> None:
-        """Read the header. Raises BatchError if there is none, or it is no text."""
+        """Read the header. Raises BatchError if there is none, or if it is not text."""
         self._binary = binary
         self._size = 0  # of a pipe, or of bytes in memory
         with suppress(OSError):
@@ -169,28 +159,11 @@ class CsvFile:
                 return
             except csv.Error as error:
                 raise self._lines.refusal(_malformed(str(error), line)) from error
-            self._lines.pending = 0
-            if max(map(len, cells), default=0) > LONGEST_CELL:
+            length, self._lines.pending = self._lines.pending, 0
+            if length > LONGEST_CELL and max(map(len, cells)) > LONGEST_CELL:
                 raise self._lines.refusal(_malformed("field larger than field limit", line))
             if any(map(str.strip, cells)):
                 yield Record(line, cells)
-
-    def blocks(self, most: int) -> Iterator[list[list[str]]]:
-        """The next records, so many at a time; wholly blank lines are among them.
-
-        Five times as quick as going by single records, and for files in which nothing is odd:
-        raises Odd where something is, and does not say what or where.
-        """
-        reader = csv.reader(
-            chain.from_iterable(self._lines.chunks()),
-            delimiter=self.separator, strict=True, skipinitialspace=True,
-        )  # fmt: skip
-        try:
-            while block := list(islice(reader, most)):
-                yield block
-                self._lines.pending = 0
-        except (csv.Error, OSError) as error:  # a disk that fails is the file's, not the ledger's
-            raise Odd from error
 
 
 def _empty(name: str) -> str:

@@ -6,10 +6,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from jarcast.batch import COLUMNS, NUMBERS, Batch
-from jarcast.interchange.csv_in import read_csv
-from jarcast.interchange.gather import Gathering
-from jarcast.interchange.header import read_header
-from jarcast.interchange.rows import RowChecker
+from jarcast.batchtable.csv_in import read_csv
+from jarcast.batchtable.gathering import Gathering
+from jarcast.batchtable.header import read_header
+from jarcast.batchtable.rows import RowChecker
 from jarcast.kinds import SHELF, Jar
 from jarcast.ledger.entry import cell_text
 
@@ -54,23 +54,25 @@ def batches_from_frame(frame: "pd.DataFrame", shelf: Mapping[str, Jar] = SHELF) 
     """The batches of a DataFrame with the batch table's columns (``learn`` starts here).
 
     Dates may be text or datetimes, ``jars`` a number or text, batch names numbers or text. None,
-    NaN, NaT and '' are 'not written down'; optional columns may be missing, kitchen columns be
-    there; others are left aside. Dates are not held against the present day: what is learned
-    hangs on the table alone. Raises BatchError with every value that cannot be.
+    NaN, NaT and '' mean 'not written down'. Optional columns may be missing, kitchen columns may
+    be there, and others are ignored. Dates may lie in the future: what is learned depends on the
+    table alone, not on the day. Raises BatchError with every value that cannot be.
     """
     header = read_header([str(column) for column in frame.columns], "the table")
-    names = [name for _, name in header.places]
-    columns = [_cells(frame.iloc[:, position]) for position, _ in header.places]
+    known = [position for position, name in enumerate(header.names) if name]
+    names = [header.names[position] for position in known]
+    columns = [_cells(frame.iloc[:, position]) for position in known]
     gathering = Gathering("the table")
     checker = RowChecker(shelf)
+    found: list[Batch] = []
     for label, row in zip(frame.index, zip(*columns, strict=True), strict=True):
         cells = {name: cell for name, cell in zip(names, row, strict=True) if cell is not None}
         entry, problems = checker.check(cells)
         gathering.problems(f"row {label}", problems)
-        if entry is not None:
-            gathering.take(f"row {label}", entry)
+        if entry is not None and gathering.is_new(f"row {label}", entry):
+            found.append(entry.batch)
     gathering.finish()
-    return [entry.batch for entry in gathering.entries]
+    return found
 
 
 def _cells(column: "pd.Series[Any]") -> list[object]:

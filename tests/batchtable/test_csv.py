@@ -1,9 +1,8 @@
-"""The batch table in and out: everything comes back, everything wrong is named."""
+"""CSV files in and out: everything comes back, everything wrong is named."""
 
 import csv
 import datetime as dt
 import io
-import math
 import os
 import stat
 import subprocess
@@ -13,27 +12,24 @@ import time
 import tracemalloc
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
 
-import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from jarcast.batch import COLUMNS, MOST_TEXT, NEEDED, NUMBERS, Batch
-from jarcast.errors import BatchError, JarcastError
-from jarcast.interchange import (
+from jarcast.batch import COLUMNS, MOST_TEXT, NUMBERS, Batch
+from jarcast.batchtable import (
     Table,
     batches_from_frame,
     frame_from_batches,
-    read_batches,
     read_csv,
     write_csv,
 )
-from jarcast.interchange.guard import ACTED_ON, guard, unguard
-from jarcast.interchange.lines import open_csv
+from jarcast.batchtable.csv_file import open_csv
+from jarcast.batchtable.guard import ACTED_ON, guard, unguard
+from jarcast.errors import BatchError, JarcastError
 from jarcast.kinds import SHELF, Jar
 from jarcast.ledger import Entry, Ledger
 
@@ -41,19 +37,7 @@ TODAY = dt.date(2024, 12, 31)
 HEADER = "batch,date,produce,jar,jars"
 ROW = "1,2024-08-31,carrot,pint,7.5"
 
-Writer = Callable[[str | bytes], Path]
-
-
-@pytest.fixture
-def write(tmp_path: Path) -> Writer:
-    """Puts a CSV file there and gives its path."""
-
-    def put(content: str | bytes) -> Path:
-        path = tmp_path / "batches.csv"
-        path.write_bytes(content.encode() if isinstance(content, str) else content)
-        return path
-
-    return put
+Writer = Callable[[str | bytes], Path]  # see conftest
 
 
 @pytest.fixture
@@ -602,7 +586,7 @@ def test_a_file_that_cannot_be_opened_is_refused_in_one_sentence(tmp_path: Path)
 _AS_ANOTHER = """
 import os, sys
 from jarcast.errors import JarcastError
-from jarcast.interchange import read_csv, write_csv
+from jarcast.batchtable import read_csv, write_csv
 if os.geteuid() == 0:
     os.setgroups([])
     os.setgid(65534)
@@ -716,127 +700,9 @@ def test_a_place_that_cannot_be_written_is_refused_in_one_sentence(tmp_path: Pat
             write_csv([], path)
 
 
-# Frames
-
-
-def frame(**columns: Any) -> pd.DataFrame:
-    base = {"batch": "1", "date": "2024-08-31", "produce": "beet", "jar": "pint", "jars": 5}
-    return pd.DataFrame([{**base, **columns}])
-
-
-def test_read_batches_gives_the_batch_table_s_columns_in_order_and_kind(write: Writer) -> None:
-    table = read_batches(write(f"{HEADER},weather,trimmed\n007,2024-08-31,beet,Pint,5,dry,1 kg\n"))
-    assert list(table.columns) == list(COLUMNS)
-    assert table.attrs["ignored_columns"] == ["weather"]
-    assert pd.api.types.is_datetime64_any_dtype(table["date"])
-    assert all(table[column].dtype == np.float64 for column in NUMBERS)
-    row = table.iloc[0]
-    assert (row["batch"], row["jar"], row["jars"], row["note"]) == ("007", "pint", "5", "")
-    assert row["date"] == pd.Timestamp(2024, 8, 31)
-    assert row["trimmed_g"] == 1000.0
-    assert math.isnan(row["as_bought_g"])
-
-
-def test_an_empty_table_has_the_same_kinds_of_column(write: Writer) -> None:
-    table = read_batches(write(HEADER))
-    assert len(table) == 0
-    full = frame_from_batches(batches_from_frame(frame()))
-    assert list(table.dtypes) == list(full.dtypes)
-    assert batches_from_frame(table) == []
-
-
-@pytest.mark.parametrize("columns", [COLUMNS, NEEDED])
-def test_an_empty_frame_with_the_columns_is_valid(columns: tuple[str, ...]) -> None:
-    assert batches_from_frame(pd.DataFrame(columns=list(columns))) == []
-
-
-def test_a_frame_without_the_needed_columns_is_refused() -> None:
-    with pytest.raises(BatchError, match="needed and not there: batch, date, produce, jar, jars"):
-        batches_from_frame(pd.DataFrame())
-
-
-@pytest.mark.parametrize(
-    "date",
-    [
-        "2024-08-31", "2024-08-31 00:00:00", dt.date(2024, 8, 31), dt.datetime(2024, 8, 31, 17, 30),
-        pd.Timestamp(2024, 8, 31), np.datetime64("2024-08-31"), pd.Timestamp(2024, 8, 31, tz="UTC"),
-    ],
-)  # fmt: skip
-def test_dates_may_be_text_or_datetimes(date: object) -> None:
-    assert batches_from_frame(frame(date=date))[0].date == dt.date(2024, 8, 31)
-
-
-@pytest.mark.parametrize(
-    ("jars", "due"),
-    [
-        (5, 5.0), (7.5, 7.5), ("7.5", 7.5), (" 7 1/2 ", 7.5), (np.int64(5), 5.0),
-        (np.float32(7.5), 7.5), (True, 1.0),
-    ],
-)  # fmt: skip
-def test_jars_may_be_a_number_or_a_text(jars: object, due: float) -> None:
-    assert batches_from_frame(frame(jars=jars))[0].jars == (due,)
-
-
-@pytest.mark.parametrize(
-    ("name", "due"), [("007", "007"), (7, "7"), (7.0, "7"), (7.5, "7.5"), (" 7 ", "7")]
-)
-def test_batch_names_become_text(name: object, due: str) -> None:
-    assert batches_from_frame(frame(batch=name))[0].batch == due
-
-
-@pytest.mark.parametrize("nothing", [None, math.nan, pd.NA, pd.NaT, "", "  "])
-@pytest.mark.parametrize("column", ["trimmed_g", "note", "cut", "brine_left_ml"])
-def test_nothing_may_be_spelt_in_any_way(column: str, nothing: object) -> None:
-    (batch,) = batches_from_frame(frame(**{column: nothing}))
-    assert getattr(batch, column) in (None, "")
-
-
-def test_a_kitchen_column_is_read_in_a_frame_too_and_a_bare_number_there_refused() -> None:
-    assert batches_from_frame(frame(trimmed="2 kg"))[0].trimmed_g == 2000.0
-    with pytest.raises(BatchError, match="without its unit"):
-        batches_from_frame(frame(trimmed=6.0))
-
-
-@pytest.mark.parametrize(
-    ("column", "value"),
-    [
-        ("trimmed_g", -1.0), ("trimmed_g", math.inf), ("trimmed_g", 10**400), ("trimmed_g", [1, 2]),
-        pytest.param("trimmed_g", 10**9999, id="long"), pytest.param("date", 10**9999, id="longer"),
-        ("trimmed_g", 3 + 4j), ("jars", 0), ("jars", 1e9), ("jars", math.nan), ("jar", "bucket"),
-        ("jar", None), ("date", pd.NaT), ("date", 20240831), ("date", "31.8.2024"), ("batch", None),
-        ("produce", ""), ("batch", "a\ud800"),
-    ],
-)  # fmt: skip
-def test_an_impossible_value_in_a_frame_is_refused_with_its_row(column: str, value: object) -> None:
-    rows = [frame(batch="a", trimmed_g=5.0), frame(trimmed_g=5.0)]
-    table = pd.concat(rows, ignore_index=True).astype(object)
-    table.at[1, column] = value
-    with pytest.raises(BatchError) as refusal:
-        batches_from_frame(table)
-    (problem,) = refusal.value.problems
-    assert problem.startswith(f"the table, row 1, {column}")
-
-
-def test_contradictions_in_a_frame_are_never_refused() -> None:
-    (batch,) = batches_from_frame(frame(as_bought_g=100.0, trimmed_g=99_000.0, brine_left_ml=5.0))
-    assert batch.trimmed_g == 99_000.0
-
-
-def test_what_is_learned_hangs_on_the_table_and_not_on_the_day() -> None:
-    assert batches_from_frame(frame(date="2999-01-01"))[0].date == dt.date(2999, 1, 1)
-
-
-def test_a_long_frame_is_read_in_well_under_a_second() -> None:
-    base = batches_from_frame(frame(jar="pint + quart", jars="5 + 4.5", trimmed_g=2700.5))[0]
-    table = frame_from_batches(replace(base, batch=str(at)) for at in range(5000))
-    began = time.perf_counter()
-    assert len(batches_from_frame(table)) == 5000
-    assert time.perf_counter() - began < 1.0
-
-
 def test_reading_a_csv_file_does_not_load_pandas() -> None:
     script = (
-        "import sys\nfrom jarcast.interchange import read_csv\n"
+        "import sys\nfrom jarcast.batchtable import read_csv\n"
         "assert 'pandas' not in sys.modules, 'loaded'"
     )
     ran = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=60)

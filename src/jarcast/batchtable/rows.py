@@ -1,0 +1,223 @@
+"""One row of a batch table to one batch, by the same checks for a CSV file and a DataFrame.
+
+A row gives either an entry or every problem it has. Values that contradict one another are not a
+problem here: such a batch is taken in, and flagged.
+"""
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from msgspec import Struct, field
+
+from jarcast.batch import COLUMNS, NEEDED, NUMBERS, TEXTS, Batch
+from jarcast.batchtable.cells import EARLIEST, read_cell
+from jarcast.batchtable.header import KITCHEN
+from jarcast.crop_text import read_crop
+from jarcast.errors import BatchError, MeasureError
+from jarcast.jar_text import pieces, with_sorts
+from jarcast.kinds import SHELF, Jar
+from jarcast.ledger.entry import Entry, value_text
+from jarcast.measures.numbers import could_be_thousands, plain, with_point
+
+_NEEDED = frozenset(NEEDED)
+_WITH_POINTS = frozenset(("jars", *NUMBERS))  # columns where a decimal comma may stand for a point
+MOST_REMEMBERED = 4000  # cells of a column: memory does not grow with the table
+
+
+class Known(NamedTuple):
+    """What a cell says: its value, and what was typed where that reads otherwise."""
+
+    value: object
+    typed: str | None
+
+
+class _Column(NamedTuple):
+    """The column that a column, or a kitchen column, fills, and its cells met so far.
+
+    ``met`` is None for a column of texts, which stand for themselves.
+    """
+
+    fills: str
+    met: dict[str, Known] | None
+
+
+class Problem(NamedTuple):
+    """What is wrong with one cell; ``cell`` is None where the row as a whole is meant."""
+
+    column: str
+    cell: object
+    why: str
+
+
+def shortened(cell: object, longest: int = 60) -> str:
+    """A cell fit for a message: short, and without characters that would upset a terminal."""
+    try:
+        text = str(cell)
+    except ValueError:  # an int of more digits than Python will write out
+        text = type(cell).__name__
+    text = text if len(text) <= longest else text[: longest - 3] + "..."
+    return "".join(sign if sign.isprintable() else "\ufffd" for sign in text)
+
+
+class RowChecker(Struct):
+    """Checks rows; the settings hold for a whole table.
+
+    ``today`` is the last date allowed, None for no limit. ``decimal_comma`` is whether '2700,5' is
+    a number here. ``commas`` tells whether one has been met in any row so far; ``dotted`` are the
+    problems the last row has if the points in this table part thousands. Cells are remembered,
+    since a table writes the same few hundred over and over.
+    """
+
+    shelf: Mapping[str, Jar] = field(default_factory=lambda: SHELF)
+    today: dt.date | None = None
+    decimal_comma: bool = False
+    commas: bool = False
+    dotted: list[Problem] = field(default_factory=list)
+    _columns: dict[str, _Column] = field(
+        default_factory=lambda: {
+            name: _Column(KITCHEN.get(name, name), None if name in TEXTS else {})
+            for name in (*COLUMNS, *KITCHEN)
+        }
+    )
+
+    def check(self, cells: Mapping[str, object]) -> tuple[Entry | None, list[Problem]]:
+        """An entry, or every problem of the row.
+
+        ``cells`` holds what was written down, by column (or kitchen column); empty cells are left
+        out.
+        """
+        values: dict[str, object] = {}
+        typed: dict[str, str] = {}
+        problems: list[Problem] = []
+        if self.dotted:
+            self.dotted = []
+        try:
+            cells = _with_sorts(cells, self.shelf)
+        except BatchError as error:
+            problems.append(Problem("jars", cells["jars"], str(error)))
+            said = {name: cell for name, cell in cells.items() if name != "jars"}
+            cells = {"jar": "pint", **said}  # their sorts stand in what cannot be read
+        for name, cell in cells.items():
+            column, met = self._columns[name]
+            if name != column and column in cells:
+                why = f"{column} is filled as well; keep one of the two"
+                problems.append(Problem(name, cell, why))
+                continue
+            if met is None and isinstance(cell, str):
+                values[column] = cell
+                continue
+            known = met.get(cell) if met is not None and isinstance(cell, str) else None
+            if known is None:
+                try:
+                    known = self._read(name, cell)
+                except (BatchError, MeasureError) as error:
+                    why = str(error)  # a measure's message opens with the cell, shown here anyway
+                    why = why.removeprefix(f"'{cell}': ") if isinstance(cell, str) else why
+                    problems.append(Problem(name, cell, why))
+                    continue
+            values[column], text = known
+            if text is not None:
+                typed[column] = text
+        try:
+            _tell_cut_apart(values)
+        except BatchError as error:
+            problems.append(Problem("produce", cells["produce"], str(error)))
+        if not problems and values.keys() >= _NEEDED:
+            try:
+                return Entry(Batch(**values), typed), []  # type: ignore[arg-type]
+            except BatchError:
+                pass  # every problem of the row is looked for below
+        return None, self._problems(values, cells, problems)
+
+    def _problems(
+        self, values: Mapping[str, object], cells: Mapping[str, object], problems: list[Problem]
+    ) -> list[Problem]:
+        """Every problem of a row that cannot be taken, those of single cells first."""
+        read = {KITCHEN.get(problem.column, problem.column) for problem in problems}
+        problems += [
+            Problem(column, "", "is empty; every batch needs one")
+            for column in NEEDED
+            if column not in values and column not in read
+        ]
+        impossible = _impossible(values)
+        named = {KITCHEN.get(name, name): name for name in cells}
+        problems += [
+            Problem(named[column], cells[named[column]], why)
+            for column, why in impossible
+            if column in values
+        ]
+        return problems
+
+    def _read(self, name: str, cell: object) -> Known:
+        """What a cell says that is not remembered. Raises BatchError or MeasureError."""
+        column, met = self._columns[name]
+        if met is None or not isinstance(cell, str):
+            return Known(read_cell(name, cell, self.shelf, self.today), None)
+        text = cell.strip()
+        doubts = len(self.dotted)
+        pointed = self._pointed(name, text) if self.decimal_comma else text
+        value = read_cell(name, pointed, self.shelf, self.today)
+        as_read = plain(text) or text == value_text(column, value)
+        known = Known(value, None if as_read else text)
+        # A doubtful point is noted in every row it stands in, so such a cell is read anew.
+        if len(self.dotted) == doubts and len(met) < MOST_REMEMBERED:
+            met[cell] = known
+        return known
+
+    def _pointed(self, name: str, text: str) -> str:
+        """A number with its decimal comma made a point; notes what that tells of the table."""
+        if name not in _WITH_POINTS:
+            return text
+        if could_be_thousands(text):
+            why = (
+                "the point could part decimals or thousands, as other numbers here have a decimal "
+                "comma; write this one with a comma, or without the point"
+            )
+            self.dotted.append(Problem(name, text, why))
+        parts = pieces(text, self.shelf) if name == "jars" else [text]
+        pointed = " + ".join(map(with_point, parts))
+        self.commas = self.commas or ("," in text and "," not in pointed)
+        return pointed
+
+
+def _tell_cut_apart(values: dict[str, object]) -> None:
+    """Produce and cut of a row that names both as its produce. Raises BatchError."""
+    produce, cut = values.get("produce"), values.get("cut", "")
+    if isinstance(produce, str) and isinstance(cut, str):
+        read = read_crop(produce, cut)
+        if read != (produce, cut):
+            values["produce"], values["cut"] = read
+
+
+def _with_sorts(cells: Mapping[str, object], shelf: Mapping[str, Jar]) -> Mapping[str, object]:
+    """A row whose jars are counted with their sorts, as one that says both apart."""
+    jars, jar = cells.get("jars"), cells.get("jar", "")
+    if not isinstance(jars, str) or not isinstance(jar, str) or plain(jars):
+        return cells
+    named = with_sorts({"jars": jars, "jar": jar} if jar else {"jars": jars}, shelf)
+    return {**cells, **named}
+
+
+def _impossible(values: Mapping[str, object]) -> list[tuple[str, str]]:
+    """The columns of these values that cannot be, and why.
+
+    What is missing is filled in for the trial, so that the rest is checked all the same.
+    """
+    jars = values.get("jars")
+    jar = values.get("jar")
+    sorts = len(jars) if isinstance(jars, tuple) else len(jar) if isinstance(jar, tuple) else 1
+    trial = {
+        "batch": "?",
+        "date": EARLIEST,
+        "produce": "?",
+        "jar": ("?",) * sorts,
+        "jars": (1.0,) * sorts,
+        **values,
+    }
+    try:
+        Batch(**trial)  # type: ignore[arg-type]  # each value was read for its column
+    except BatchError as error:
+        parts = (problem.partition(": ") for problem in error.problems)
+        return [(column, why) for column, _, why in parts]
+    return []

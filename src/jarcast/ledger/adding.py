@@ -1,0 +1,143 @@
+"""New batches on their way into the ledger, some at a time, within one action."""
+
+import sqlite3
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from msgspec import Struct
+
+from jarcast.ledger.entry import Entry, differences
+from jarcast.ledger.readings import entry_of, row_of, standing, write_readings
+
+MOST_AT_ONCE = 1000  # entries: enough for SQLite to be busy, few enough to stay in the cache
+
+
+class Names:
+    """How many batches, and the names of the first of them."""
+
+    def __init__(self, most: int | None) -> None:
+        """Keep at most this many names, or all for None."""
+        self._most = most
+        self.count = 0
+        self.kept: list[str] = []
+
+    def note(self, names: Sequence[str]) -> None:
+        """Count these, and keep their names if there is room."""
+        self.count += len(names)
+        room = None if self._most is None else max(self._most - len(self.kept), 0)
+        self.kept += names[:room]
+
+
+class Twice(Struct, frozen=True):
+    """An entry whose batch was added earlier in the same action, with other values.
+
+    ``at`` is its place among the entries just taken, ``first`` that of the earlier one among all
+    that the action added, both from 0; ``differences`` says what differs.
+    """
+
+    at: int
+    first: int
+    differences: str
+
+
+class Taken(Struct, frozen=True):
+    """What became of some entries: the places of those added, in order, and those that differ."""
+
+    added: Sequence[int]
+    twice: tuple[Twice, ...]
+
+
+class Adding:
+    """The new batches of one action, whose bracket is open.
+
+    ``added`` and ``skipped`` (already there with the same values), and ``problems``: a line for
+    each that is there with other values, or was withdrawn.
+    """
+
+    def __init__(
+        self,
+        connection: sqlite3.Connection,
+        path: Path,
+        action: int,
+        most_named: int | None = None,
+    ) -> None:
+        """Start with nothing; ``most_named`` is how many names are kept of either, None for all.
+
+        ``path`` names the ledger in messages.
+        """
+        self._connection = connection
+        self._path = path
+        self._action = action
+        self._first_id = self._last_id() + 1
+        self.added = Names(most_named)
+        self.skipped = Names(most_named)
+        self.problems: list[str] = []
+
+    def take(self, entries: Sequence[Entry]) -> Taken:
+        """Write down what is new among these; compare the rest with what stands.
+
+        Raises LedgerError for a ledger whose batches cannot be read.
+        """
+        ids = self._ids_of([entry.batch.batch for entry in entries])
+        new: dict[str, int] = {}
+        known: list[int] = []
+        for at, entry in enumerate(entries):
+            name = entry.batch.batch
+            if name in ids or new.setdefault(name, at) != at:
+                known.append(at)
+        self._write(new, entries)
+        return Taken(tuple(new.values()), self._compare(entries, known) if known else ())
+
+    def _write(self, new: Mapping[str, int], entries: Sequence[Entry]) -> None:
+        """Write down new batches, given the place of each by its name."""
+        last = self._last_id()
+        self._connection.executemany(
+            "INSERT INTO batch (name) VALUES (?)", ((name,) for name in new)
+        )
+        # A new batch has the id after the last one: https://sqlite.org/autoinc.html
+        owners = range(last + 1, last + 1 + len(new))
+        rows = (row_of(entries[at]) for at in new.values())
+        write_readings(self._connection, rows, owners, self._action)
+        self.added.note(list(new))
+
+    def _ids_of(self, names: Sequence[str]) -> dict[str, int]:
+        """The ids of those among these batches that are, or ever were, in the ledger."""
+        marks = ", ".join("?" * len(names))
+        found = self._connection.execute(
+            f"SELECT name, id FROM batch WHERE name IN ({marks})",  # noqa: S608 (marks alone)
+            names,
+        )
+        return dict(found.fetchall())
+
+    def _last_id(self) -> int:
+        found = self._connection.execute("SELECT coalesce(max(id), 0) FROM batch").fetchone()
+        return int(found[0])
+
+    def _compare(self, entries: Sequence[Entry], places: Sequence[int]) -> tuple[Twice, ...]:
+        """Skip what stands with the same values; note what does not."""
+        names = [entries[at].batch.batch for at in places]
+        there = standing(self._connection, names)
+        ids = self._ids_of(names)
+        twice: list[Twice] = []
+        same: list[str] = []
+        for at, name in zip(places, names, strict=True):
+            if name not in there:
+                self.problems.append(
+                    f"batch '{name}': was withdrawn; 'jarcast reinstate' takes it back in"
+                )
+            elif other := self._differences(entries[at], there[name]):
+                first = ids[name] - self._first_id
+                if first >= 0:
+                    twice.append(Twice(at, first, other))
+                else:
+                    self.problems.append(f"batch '{name}': {other}")
+            else:
+                same.append(name)
+        self.skipped.note(same)
+        return tuple(twice)
+
+    def _differences(self, entry: Entry, row: Sequence[object]) -> str:
+        if row[:-1] == row_of(entry)[:-1]:  # what was typed for the values does not matter
+            return ""
+        before = entry_of(self._path, entry.batch.batch, row).batch
+        return "; ".join(differences(before, entry.batch))

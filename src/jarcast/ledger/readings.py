@@ -1,0 +1,68 @@
+"""Readings: the rows in which the ledger keeps each version of a batch."""
+
+import datetime as dt
+import sqlite3
+from collections.abc import Iterable, Sequence
+from operator import attrgetter
+from pathlib import Path
+from typing import Any
+
+from jarcast.batch import COLUMNS, Batch
+from jarcast.ledger.backups import legible
+from jarcast.ledger.cells import packed, texts
+from jarcast.ledger.entry import Cell, Entry, value_text
+
+STORED = (*COLUMNS[1:], "typed")  # of a reading: all but the name, which is the batch's own
+SELECT = "SELECT batch.name, " + ", ".join(f"r.{column}" for column in STORED)
+_INSERT = (
+    f"INSERT INTO reading (batch_id, action_id, {', '.join(STORED)}) "  # noqa: S608 (own names)
+    f"VALUES ({', '.join('?' * (len(STORED) + 2))})"
+)
+
+_values_of = attrgetter(*STORED[:-1])
+# The columns that are kept as text and are none in a Batch.
+_WRITTEN = [(STORED.index(column), column) for column in ("date", "jar", "jars")]
+
+
+def row_of(entry: Entry) -> tuple[Cell, ...]:
+    """What the ledger keeps of an entry, in the order of STORED."""
+    row = [*_values_of(entry.batch), packed(entry.typed) if entry.typed else "{}"]
+    for at, column in _WRITTEN:
+        row[at] = value_text(column, row[at])
+    return tuple(row)
+
+
+def entry_of(path: Path, name: str, row: Sequence[Any]) -> Entry:
+    """The entry that ``row_of`` made a row of. Raises LedgerError if no batch can be so.
+
+    ``path`` names the ledger in messages.
+    """
+    cells = dict(zip(COLUMNS, (name, *row), strict=False))
+    with legible(path, f"batch '{name}'"):
+        cells["date"] = dt.date.fromisoformat(cells["date"])
+        cells["jar"] = tuple(cells["jar"].split(" + "))
+        cells["jars"] = tuple(float(count) for count in cells["jars"].split(" + "))
+        return Entry(Batch(**cells), texts(row[-1]))
+
+
+def standing(connection: sqlite3.Connection, names: Sequence[str]) -> dict[str, tuple[Any, ...]]:
+    """The rows of those among these batches that stand, by name, in the order of STORED."""
+    marks = ", ".join("?" * len(names))
+    found = connection.execute(
+        f"{SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id "
+        f"WHERE batch.name IN ({marks})",
+        names,
+    )
+    return {row[0]: row[1:] for row in found}
+
+
+def write_readings(
+    connection: sqlite3.Connection,
+    rows: Iterable[tuple[Cell, ...]],
+    owners: Iterable[int],
+    action: int,
+) -> None:
+    """Write one reading for each row; ``owners`` are the ids of their batches, side by side."""
+    connection.executemany(
+        _INSERT, ((owner, action, *row) for owner, row in zip(owners, rows, strict=True))
+    )
