@@ -35,13 +35,13 @@ Row = Mapping[str, str]
 
 
 def people() -> dict[str, dict[str, Any]]:
-    """Hands, noises and pot loss, arrow by arrow, each with where it comes from."""
+    """Hands, noises and pot loss, link by link, each with where it comes from."""
     found: dict[str, dict[str, Any]] = defaultdict(dict)
     for row in table("people"):
-        found[row["arrow"]][row["name"]] = float(row["value"])
+        found[row["link"]][row["name"]] = float(row["value"])
         note = f"{row['name']}: {row['basis']}"
-        found[row["arrow"]]["source"] = "; ".join(
-            text for text in (found[row["arrow"]].get("source"), note) if text
+        found[row["link"]]["source"] = "; ".join(
+            text for text in (found[row["link"]].get("source"), note) if text
         )
     return dict(found)
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from jarcast.batch import COLUMNS, NUMBERS, Arrow, Batch, contradictions, number_text
+from jarcast.batch import COLUMNS, NUMBERS, Batch, Link, contradictions, number_text
 from jarcast.errors import BatchError
 
 ONE = Batch(
@@ -117,26 +117,26 @@ def test_a_stage_up_to_five_in_a_hundred_heavier_is_a_reading_not_a_contradictio
 def test_trimmed_heavier_than_bought_teaches_nothing_from_that_weight_on() -> None:
     flag = flag_of(as_bought_g=1000.0, trimmed_g=2200.0)
     assert flag.columns == ("as_bought_g", "trimmed_g")
-    assert flag.arrows == set(Arrow)
+    assert flag.links == set(Link)
     assert "pounds typed as kilograms" in flag.message
 
 
 def test_stages_left_out_are_stepped_over() -> None:
     flag = flag_of(as_bought_g=2000.0, cured_g=2500.0)
     assert flag.columns == ("as_bought_g", "cured_g")
-    assert flag.arrows >= {Arrow.TRIM, Arrow.CURE, Arrow.PACK}
+    assert flag.links >= {Link.TRIM, Link.CURE, Link.PACK}
 
 
-def test_the_arrow_that_ends_in_the_earlier_weight_is_touched_too() -> None:
+def test_the_link_that_ends_in_the_earlier_weight_is_touched_too() -> None:
     # Trimmed typed in pounds as kilograms' worth of grams: it is the lighter, and the wrong one.
     flag = flag_of(as_bought_g=3000.0, trimmed_g=1200.0, cured_g=2500.0)
     assert flag.columns == ("trimmed_g", "cured_g")
-    assert Arrow.TRIM in flag.arrows
+    assert Link.TRIM in flag.links
 
 
 def test_a_sound_trim_is_still_taught_when_only_brine_is_muddled() -> None:
     flag = flag_of(as_bought_g=3000.0, trimmed_g=2700.0, brine_made_ml=400.0, brine_left_ml=1900.0)
-    assert flag.arrows == {Arrow.BRINE}
+    assert flag.links == {Link.BRINE}
     assert "swapped" in flag.message
 
 
@@ -144,7 +144,7 @@ def test_more_in_the_jars_than_they_hold_is_flagged() -> None:
     # 7.5 US pints are 3.55 l to the brim: nine kilograms of carrot do not go in.
     flag = flag_of(trimmed_g=9000.0)
     assert flag.columns == ("trimmed_g", "jars")
-    assert flag.arrows == {Arrow.PACK, Arrow.BRINE}
+    assert flag.links == {Link.PACK, Link.BRINE}
 
 
 def test_a_hot_pack_s_weight_before_cooking_may_well_exceed_the_jars() -> None:
@@ -168,9 +168,9 @@ def test_a_flag_is_worded_in_any_units_and_its_message_is_in_grams_and_millilitr
     assert used.message.startswith("9000 ml of brine used for 3 pint, which hold 13")
 
 
-def test_more_sealed_than_filled_touches_no_arrow() -> None:
+def test_more_sealed_than_filled_touches_no_link() -> None:
     assert contradictions(with_values(sealed=8.0)) == ()
-    assert flag_of(sealed=9.0).arrows == frozenset()
+    assert flag_of(sealed=9.0).links == frozenset()
 
 
 def test_a_hot_pack_is_one_by_whatever_name_it_goes() -> None:

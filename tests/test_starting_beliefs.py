@@ -65,8 +65,8 @@ def forecast(known: Mapping[str, Any], batch: Batch) -> tuple[np.ndarray, np.nda
     rng = np.random.default_rng(11)
     row, people = crop(known, batch.produce, batch.cut, batch.pack), known["people"]
 
-    def draw(name: str, arrow: str, strength: float = 1.0) -> np.ndarray:
-        belief, hand = row[name], people[arrow]
+    def draw(name: str, link: str, strength: float = 1.0) -> np.ndarray:
+        belief, hand = row[name], people[link]
         sd = strength * math.hypot(belief["spread"], hand["hand"])
         return math.hypot(sd, hand["noise"]) * rng.standard_normal(DRAWS)
 

@@ -2,7 +2,7 @@
 
 A single value that cannot be (negative, not finite, no jars) is refused when the batch is made.
 Values that contradict one another are taken in with a flag: the batch then teaches nothing on the
-arrows the flag touches until it is mended.
+links the flag touches until it is mended.
 """
 
 import datetime as dt
@@ -47,8 +47,8 @@ _MOST = {
 HEAVIER_BY = 1.05  # a stage may weigh this much more than the one before (scales, wet produce)
 
 
-class Arrow(StrEnum):
-    """The arrows of the chain, in order."""
+class Link(StrEnum):
+    """The links of the chain, in order."""
 
     TRIM = "trim"
     CURE = "cure"
@@ -56,7 +56,7 @@ class Arrow(StrEnum):
     PACK = "pack"
     BRINE = "brine"
 
-    __hash__ = str.__hash__  # Enum's own is a function of Python, and arrows are keys all over
+    __hash__ = str.__hash__  # Enum's own is a function of Python, and links are keys all over
 
 
 class Amount(Struct, frozen=True):
@@ -77,7 +77,7 @@ class Flag(Struct, frozen=True):
     """
 
     columns: tuple[str, ...]
-    arrows: frozenset[Arrow]
+    links: frozenset[Link]
     parts: tuple[str | Amount, ...]
 
     @property
@@ -252,21 +252,21 @@ def _factor(column: str, larger: float, due: float, *, either: bool = False) -> 
 
 
 _STAGES = (
-    ("as_bought_g", "as bought", Arrow.TRIM),
-    ("trimmed_g", "trimmed", Arrow.TRIM),
-    ("cured_g", "cured", Arrow.CURE),
-    ("cooked_g", "cooked", Arrow.COOK),
+    ("as_bought_g", "as bought", Link.TRIM),
+    ("trimmed_g", "trimmed", Link.TRIM),
+    ("cured_g", "cured", Link.CURE),
+    ("cooked_g", "cooked", Link.COOK),
 )
 
 
 def _heavier_stages(batch: Batch) -> list[Flag]:
     flags = []
     before: tuple[str, str, float] | None = None
-    led: list[Arrow] = []  # arrows that led to that weight: it may be the wrong one of the two
-    passed: list[Arrow] = []  # arrows since the last weight that was written down
-    for column, name, arrow in _STAGES:
+    led: list[Link] = []  # links that led to that weight: it may be the wrong one of the two
+    passed: list[Link] = []  # links since the last weight that was written down
+    for column, name, link in _STAGES:
         weight = getattr(batch, column)
-        passed.append(arrow)
+        passed.append(link)
         if weight is None:
             continue
         if before is not None and weight > HEAVIER_BY * before[2]:
@@ -274,19 +274,19 @@ def _heavier_stages(batch: Batch) -> list[Flag]:
                 f"{name} ", Amount(weight, "g"), f" is heavier than {before[1]} ",
                 Amount(before[2], "g"), _factor(column, weight, before[2], either=True),
             )  # fmt: skip
-            touched = {*led, *passed, *_next_arrows(column)}
+            touched = {*led, *passed, *_next_links(column)}
             flags.append(Flag((before[0], column), frozenset(touched), parts))
         before, led, passed = (column, name, weight), passed, []
     return flags
 
 
-def _next_arrows(column: str) -> tuple[Arrow, ...]:
-    """Arrows that start at this weight: it is not to be trusted for them either."""
+def _next_links(column: str) -> tuple[Link, ...]:
+    """Links that start at this weight: it is not to be trusted for them either."""
     return {
-        "as_bought_g": (Arrow.TRIM,),
-        "trimmed_g": (Arrow.CURE, Arrow.COOK, Arrow.PACK, Arrow.BRINE),
-        "cured_g": (Arrow.COOK, Arrow.PACK, Arrow.BRINE),
-        "cooked_g": (Arrow.PACK, Arrow.BRINE),
+        "as_bought_g": (Link.TRIM,),
+        "trimmed_g": (Link.CURE, Link.COOK, Link.PACK, Link.BRINE),
+        "cured_g": (Link.COOK, Link.PACK, Link.BRINE),
+        "cooked_g": (Link.PACK, Link.BRINE),
     }[column]
 
 
@@ -294,13 +294,13 @@ def _brine_flags(batch: Batch, volume: float) -> list[Flag]:
     made, left = batch.brine_made_ml, batch.brine_left_ml
     if made is None or left is None:
         return []
-    columns, arrows = ("brine_made_ml", "brine_left_ml"), frozenset({Arrow.BRINE})
+    columns, links = ("brine_made_ml", "brine_left_ml"), frozenset({Link.BRINE})
     if left > made:
         swapped = (
             "more brine left (", Amount(left, "ml"), ") than made (", Amount(made, "ml"),
             "): the two swapped?",
         )  # fmt: skip
-        return [Flag(columns, arrows, swapped)]
+        return [Flag(columns, links, swapped)]
     used = made - left
     if used <= 1.5 * volume + MOST_LOST_ML:
         return []
@@ -308,7 +308,7 @@ def _brine_flags(batch: Batch, volume: float) -> list[Flag]:
         Amount(used, "ml"), f" of brine used for {batch.filled_text}, which hold ",
         Amount(volume, "ml"), " with the produce", _factor("brine_made_ml", used, 0.5 * volume),
     )  # fmt: skip
-    return [Flag((*columns, "jars"), arrows, parts)]
+    return [Flag((*columns, "jars"), links, parts)]
 
 
 def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
@@ -328,7 +328,7 @@ def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
         Amount(ready, "g"), f" cannot go into {batch.filled_text}, which hold ",
         Amount(volume, "ml"), _factor(column, ready, 0.6 * volume),
     )  # fmt: skip
-    return [Flag((column, "jars"), frozenset({Arrow.PACK, Arrow.BRINE}), parts)]
+    return [Flag((column, "jars"), frozenset({Link.PACK, Link.BRINE}), parts)]
 
 
 def contradictions(batch: Batch, shelf: Mapping[str, Jar] = SHELF) -> tuple[Flag, ...]:

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Collection
 
-from jarcast.batch import Amount, Arrow, Batch, Flag, number_text
+from jarcast.batch import Amount, Batch, Flag, Link, number_text
 
 # Common practice, no source; the saltiest tables of the trade are far below it.
 MOST_SALT_SHARE = 0.5  # of the weight of the produce
@@ -38,7 +38,7 @@ def _salt(batch: Batch) -> list[Unusual]:
         Amount(batch.salt_g, "g"), " of salt for ", Amount(produce, "g"), f" {word} is more than "
         "half the weight of the produce",
     )  # fmt: skip
-    return [Unusual(("salt_g",), frozenset({Arrow.CURE}), parts)]
+    return [Unusual(("salt_g",), frozenset({Link.CURE}), parts)]
 
 
 def _hours(batch: Batch) -> list[Unusual]:
@@ -49,7 +49,7 @@ def _hours(batch: Batch) -> list[Unusual]:
         f"{number_text(hours)} hours in salt are {hours / 24.0:.0f} days; only a ferment stands "
         "longer than two weeks",
     )
-    return [Unusual(("cure_hours",), frozenset({Arrow.CURE}), parts)]
+    return [Unusual(("cure_hours",), frozenset({Link.CURE}), parts)]
 
 
 def _ferments(batch: Batch) -> bool:

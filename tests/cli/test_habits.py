@@ -95,7 +95,7 @@ def _tightening(table: Callable[..., Path]) -> Path:
     return table(*rows)
 
 
-def test_what_changed_is_told_once_for_each_arrow_with_since_when(
+def test_what_changed_is_told_once_for_each_link_with_since_when(
     run: Run, table: Callable[..., Path]
 ) -> None:
     assert run("import", str(_tightening(table))).code == 0

@@ -44,7 +44,7 @@ def test_the_same_crop_twice_shares_hand_and_crop_but_not_the_batch(beginner: Ha
     one, two = plan_harvest(beginner, [CARROTS, CARROTS], draws=20_000).lines
     people = beginner.learned.beliefs.people.pack
     spread = beginner.learned.beliefs.crop("carrot", "sticks", "raw").density.spread
-    shared = people.hand**2 + spread**2
+    shared = people.between_people**2 + spread**2
     # Correlation of a sum of shared and own parts, by the published spreads.
     due = shared / (shared + people.noise**2)
     found = float(np.corrcoef(log_jars(one), log_jars(two))[0, 1])

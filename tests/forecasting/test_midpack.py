@@ -142,8 +142,10 @@ def test_what_is_in_the_pot_counts_against_what_is_needed(beginner: Habits) -> N
 def test_brine_made_and_left_tell_of_the_pot_loss(beginner: Habits) -> None:
     # 520 ml stand in the jars; 540 or 640 ml are gone from the pot: the rest was lost in it.
     asked = {"jars": 3.0, "produce_g": 760.0, "brine_ml": 520.0, "brine_made_ml": 1500.0}
-    small = ask(beginner, SoFar(**asked, pot_left_ml=960.0))
-    large = ask(beginner, SoFar(**asked, pot_left_ml=860.0))
+    # With 20,000 draws the difference below (23 ml) scatters by 6 ml from seed to seed.
+    small, large = (
+        ask(beginner, SoFar(**asked, pot_left_ml=left), draws=1_000_000) for left in (960.0, 860.0)
+    )
     # Of the loss to come alone: the brine between the pieces is the same in both.
     assert large.brine_to_come_ml.quantile(0.9) > small.brine_to_come_ml.quantile(0.9) + 20.0
 

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from jarcast.batch import Arrow, Batch
+from jarcast.batch import Batch, Link
 from jarcast.forecasting.habits import habits_from
 from jarcast.forecasting.summary import HabitSummary, Trend, _Change, summarise
-from jarcast.learning.draws import hand_change
+from jarcast.learning.draws import person_change
 
 SEASON = 8  # batches in each of three summers
 
@@ -44,14 +44,14 @@ def summary(batches: list[Batch], since: dt.date | None = None) -> HabitSummary:
     return summarise(habits_from(batches), batches, since)
 
 
-def since_years(trends: tuple[Trend, ...]) -> set[tuple[Arrow, str]]:
-    return {(trend.arrow, trend.since) for trend in trends}
+def since_years(trends: tuple[Trend, ...]) -> set[tuple[Link, str]]:
+    return {(trend.link, trend.since) for trend in trends}
 
 
 def test_a_change_is_told_since_the_first_batch_of_each_earlier_year() -> None:
     found = summary(summers(1, tighter=0.03))
     # The last batches are of 2024, which is no earlier year.
-    assert since_years(found.trends) == {(Arrow.PACK, "2022-07-01"), (Arrow.PACK, "2023-07-01")}
+    assert since_years(found.trends) == {(Link.PACK, "2022-07-01"), (Link.PACK, "2023-07-01")}
 
 
 @pytest.mark.parametrize("rate", [0.03, -0.03])
@@ -61,7 +61,7 @@ def test_the_change_is_the_one_that_happened(rate: float) -> None:
     held = 0
     for seed in range(10):
         (trend,) = summary(summers(seed, tighter=rate), dt.date(2023, 1, 1)).trends
-        assert (trend.arrow, trend.since) == (Arrow.PACK, "2023-07-01")
+        assert (trend.link, trend.since) == (Link.PACK, "2023-07-01")
         assert trend.sure > 0.99
         assert trend.change.low <= trend.change.middle <= trend.change.high
         assert math.copysign(1.0, trend.change.middle) == math.copysign(1.0, rate)
@@ -72,7 +72,7 @@ def test_the_change_is_the_one_that_happened(rate: float) -> None:
 def test_a_change_of_the_trim_is_of_what_is_kept_for_each_gram_trimmed_away() -> None:
     # The odds of the yield are kept over trimmed away: by construction exp(15 x 0.08) times.
     (trend,) = summary(summers(3, keener=0.08), dt.date(2023, 1, 1)).trends
-    assert trend.arrow is Arrow.TRIM
+    assert trend.link is Link.TRIM
     assert trend.change.middle == pytest.approx(math.expm1(15 * 0.08), rel=0.4)
 
 
@@ -85,9 +85,9 @@ def test_a_steady_hand_is_seldom_said_to_have_changed() -> None:
 def test_since_a_day_means_since_the_first_batch_from_then_on() -> None:
     batches = summers(1, tighter=0.03)
     for day in (dt.date(2023, 7, 1), dt.date(2022, 8, 1), dt.date(2023, 1, 1)):
-        assert since_years(summary(batches, day).trends) == {(Arrow.PACK, "2023-07-01")}
+        assert since_years(summary(batches, day).trends) == {(Link.PACK, "2023-07-01")}
     between = summary(batches, dt.date(2023, 7, 5)).trends
-    assert since_years(between) == {(Arrow.PACK, "2023-07-07")}
+    assert since_years(between) == {(Link.PACK, "2023-07-07")}
 
 
 def test_since_after_the_last_batch_nothing_is_told() -> None:
@@ -100,7 +100,7 @@ def test_within_one_year_the_change_is_told_since_its_first_batch() -> None:
         Batch(**{**_fields(batch), "date": dt.date(2024, 7, 1) + dt.timedelta(days=3 * number)})
         for number, batch in enumerate(batches)
     ]
-    assert since_years(summary(one_year).trends) == {(Arrow.PACK, "2024-07-01")}
+    assert since_years(summary(one_year).trends) == {(Link.PACK, "2024-07-01")}
 
 
 def _fields(batch: Batch) -> dict[str, object]:
@@ -117,19 +117,19 @@ def test_without_batches_or_with_one_nothing_has_changed() -> None:
     assert summary(summers(1)[:1]).trends == ()
 
 
-# How sure, and how far: a mixture over walking speeds
+# How sure, and how far: a mixture over walking drawn_from
 
 
 def test_the_mixture_is_that_of_the_walking_speeds_each_a_normal() -> None:
     learned = habits_from(summers(4, tighter=0.01)).learned
-    change = _Change(learned, Arrow.PACK, SEASON)
+    change = _Change(learned, Link.PACK, SEASON)
     weights = np.array([weight for weight, _, _ in change.parts])
     means = np.array([mean for _, mean, _ in change.parts])
     sds = np.array([sd for _, _, sd in change.parts])
     assert weights.sum() == pytest.approx(1.0)
     assert len(weights) > 1
     # Its moments are those that are told of the mixture as a whole.
-    mean, sd = hand_change(learned, Arrow.PACK, SEASON)
+    mean, sd = person_change(learned, Link.PACK, SEASON)
     assert weights @ means == pytest.approx(mean)
     assert weights @ (means**2 + sds**2) - mean**2 == pytest.approx(sd**2)
     # By scipy's normal: the chance of each direction, a steady hand counting for neither.
@@ -145,7 +145,7 @@ def test_the_mixture_is_that_of_the_walking_speeds_each_a_normal() -> None:
 
 
 def test_a_hand_that_may_well_be_steady_is_not_sure_to_have_changed() -> None:
-    change = _Change(habits_from(summers(2)).learned, Arrow.PACK, 0)
+    change = _Change(habits_from(summers(2)).learned, Link.PACK, 0)
     steady = sum(weight for weight, _, sd in change.parts if sd == 0.0)
     assert steady > 0.3
     assert change.sure <= 1.0 - steady + 1e-12

@@ -1,4 +1,4 @@
-"""Draws of a batch's arrows and of its brine: what belongs together, and how large it is."""
+"""Draws of a batch's links and of its brine: what belongs together, and how large it is."""
 
 import numpy as np
 import pytest
@@ -7,7 +7,7 @@ from jarcast import Habits, SoFar
 from jarcast.forecasting.ahead import look_ahead
 from jarcast.forecasting.brine import brine_in_jars
 from jarcast.forecasting.values import Values, draw_values
-from jarcast.learning.brine import SPACE_SHARE
+from jarcast.learning.brine_rows import SPACE_SHARE
 
 DRAWS = 8192
 
@@ -24,8 +24,10 @@ def drawn(habits: Habits, so_far: SoFar | None = None) -> Values:
 
 def test_a_draw_of_much_noise_lies_farther_off(habits: Habits) -> None:
     found = drawn(habits, SoFar(jars=2.0, produce_g=600.0))
-    assert found.pack_sd.shape == found.pack_level.shape == (DRAWS,)
-    middle = np.array([np.median(found.pack[found.pack_level == n]) for n in found.pack_level])
+    assert found.pack_sd.shape == found.pack_component.shape == (DRAWS,)
+    middle = np.array(
+        [np.median(found.pack[found.pack_component == n]) for n in found.pack_component]
+    )
     off = np.abs(found.pack[:, 0] - middle)
     noisy = found.pack_sd > 2.0 * np.median(found.pack_sd)  # the wide kinds, 5 and 25 times
     assert 0.005 < noisy.mean() < 0.2
@@ -34,7 +36,7 @@ def test_a_draw_of_much_noise_lies_farther_off(habits: Habits) -> None:
 
 def test_of_a_batch_not_begun_no_noise_size_is_kept(habits: Habits) -> None:
     found = drawn(habits)
-    assert found.pack_sd.size == found.pack_level.size == 0
+    assert found.pack_sd.size == found.pack_component.size == 0
 
 
 def test_brine_between_the_pieces_scatters_in_proportion_to_the_space() -> None:

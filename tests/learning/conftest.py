@@ -106,14 +106,15 @@ class Household:
     def __post_init__(self) -> None:
         people, z = self.beliefs.people, self.rng.standard_normal
         self.hand = {
-            name: getattr(people, name).hand * z() for name in ("trim", "cure", "cook", "pack")
+            name: getattr(people, name).between_people * z()
+            for name in ("trim", "cure", "cook", "pack")
         }
         wide = people.loss_between_people
         self.loss_ml = people.loss_ml * math.exp(wide * z() - 0.5 * wide**2)
         self.offsets: dict[tuple[str, str], float] = {}
 
     def offset(self, crop: Crop, name: str) -> float:
-        """How far this household's crop lies from the published centre, on its arrow's scale."""
+        """How far this household's crop lies from the published centre, on its link's scale."""
         key = (f"{crop.produce}/{crop.cut}", name)
         if key not in self.offsets:
             spread = getattr(self.believed(crop), name).spread
@@ -126,8 +127,8 @@ class Household:
     def typical(self, crop: Crop, name: str, hours: float = 24.0) -> float:
         """The household's own yield, keep (after so many hours) or density, without noise."""
         belief = getattr(self.believed(crop), name)
-        arrow = {"trim_yield": "trim", "cure_keep": "cure", "cook_keep": "cook", "density": "pack"}
-        moved = self.offset(crop, name) + self.hand[arrow[name]]
+        link = {"trim_yield": "trim", "cure_keep": "cure", "cook_keep": "cook", "density": "pack"}
+        moved = self.offset(crop, name) + self.hand[link[name]]
         if name == "trim_yield":
             odds = belief.centre / (1.0 - belief.centre) * math.exp(moved)
             return odds / (1.0 + odds)

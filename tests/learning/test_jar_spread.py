@@ -10,7 +10,7 @@ from jarcast.batch import Batch
 from jarcast.kinds import SHELF
 from jarcast.learning.jar_spread import PRIOR_DOF
 from jarcast.learning.learned import Learned, learn_batches
-from jarcast.learning.rows import SCALE_G
+from jarcast.learning.weight_rows import SCALE_G
 from jarcast.packing import SoFar
 
 PINT_ML = SHELF["pint"].fill_volume_ml(0.5)

@@ -10,13 +10,14 @@ from msgspec.structs import replace
 from numpy.testing import assert_allclose, assert_array_equal
 
 from jarcast import Forecast, Outcome, habits_from
-from jarcast.batch import Arrow, Batch
+from jarcast.batch import Batch, Link
 from jarcast.kinds import SHELF
-from jarcast.learning.arrows import Effect, Situation, centre, loadings
 from jarcast.learning.beliefs import starting_beliefs
-from jarcast.learning.block import Row
-from jarcast.learning.draws import Speeds, draw_effects, draw_noise, hand_change
-from jarcast.learning.learned import Learned, learn_batches, loss_so_far, tied_arrows
+from jarcast.learning.draws import ComponentDraws, draw_effects, draw_noise, person_change
+from jarcast.learning.effects import Effect, loadings
+from jarcast.learning.learned import Learned, learn_batches, loss_so_far, tied_links
+from jarcast.learning.links import Situation, centre
+from jarcast.learning.row import Row
 
 PINT_ML = SHELF["pint"].fill_volume_ml()
 CARROTS: dict[str, Any] = {"produce": "carrot", "cut": "sticks", "pack": "raw", "cure_hours": 0.0}
@@ -53,12 +54,12 @@ def test_no_history_gives_the_starting_beliefs() -> None:
     assert learned.verdicts() == ()
     assert learned.usual_jar is None
     beliefs, at = starting_beliefs(), situation("carrot", "sticks", "raw")
-    for arrow in (Arrow.TRIM, Arrow.CURE, Arrow.PACK):
-        found = drawn(learned, arrow, at)
-        hand = getattr(beliefs.people, arrow.value).hand
-        name = {Arrow.TRIM: "trim_yield", Arrow.CURE: "cure_keep", Arrow.PACK: "density"}[arrow]
+    for link in (Link.TRIM, Link.CURE, Link.PACK):
+        found = drawn(learned, link, at)
+        hand = getattr(beliefs.people, link.value).between_people
+        name = {Link.TRIM: "trim_yield", Link.CURE: "cure_keep", Link.PACK: "density"}[link]
         spread = math.hypot(hand, getattr(at.crop, name).spread)
-        assert found.mean() == pytest.approx(centre(arrow, at), abs=4 * spread / math.sqrt(4000))
+        assert found.mean() == pytest.approx(centre(link, at), abs=4 * spread / math.sqrt(4000))
         assert found.std() == pytest.approx(spread, rel=0.06)
 
 
@@ -76,7 +77,7 @@ def test_learning_leaves_what_it_was_given_alone(household: Callable[..., Any], 
     first = learn_batches(history)
     assert history == copy
     assert_array_equal(
-        first.blocks[0].levels[0].mean, learn_batches(history).blocks[0].levels[0].mean
+        first.blocks[0].components[0].mean, learn_batches(history).blocks[0].components[0].mean
     )
     with pytest.raises(AttributeError):
         first.batches = 3  # type: ignore[misc]
@@ -103,12 +104,14 @@ def test_the_order_of_import_never_changes_what_is_learned(
         shuffled = [history[i] for i in np.random.default_rng(seed).permutation(len(history))]
         other = learn_batches(shuffled)
         for a, b in zip(one.blocks, other.blocks, strict=True):
-            assert a.arrows == b.arrows
+            assert a.links == b.links
             assert list(a.effects) == list(b.effects)
-            for level, same in zip(a.levels, b.levels, strict=True):
-                assert_allclose(same.mean, level.mean, atol=1e-9)
-                assert_allclose(same.root @ same.root.T, level.root @ level.root.T, atol=1e-9)
-                assert same.weight == pytest.approx(level.weight, abs=1e-9)
+            for component, same in zip(a.components, b.components, strict=True):
+                assert_allclose(same.mean, component.mean, atol=1e-9)
+                assert_allclose(
+                    same.root @ same.root.T, component.root @ component.root.T, atol=1e-9
+                )
+                assert same.weight == pytest.approx(component.weight, abs=1e-9)
         a, b = forecast(history, trimmed_g=3000.0), forecast(shuffled, trimmed_g=3000.0)
         assert_allclose(b.jars.draws, a.jars.draws, rtol=1e-9)
         assert_allclose(b.brine_ml.draws, a.brine_ml.draws, rtol=1e-9)
@@ -300,12 +303,12 @@ def test_pot_loss_is_a_belief_until_brine_was_measured(
 ) -> None:
     people = starting_beliefs().people
     nothing = loss_so_far(
-        learn_batches([]).block(Arrow.BRINE), people.loss_ml, people.loss_between_people
+        learn_batches([]).block(Link.BRINE), people.loss_ml, people.loss_between_people
     )
     assert nothing == (people.loss_ml, people.loss_ml * people.loss_between_people)
     history = household(10).history(crops[:1] * 30)
     mean, sd = loss_so_far(
-        learn_batches(history).block(Arrow.BRINE), people.loss_ml, people.loss_between_people
+        learn_batches(history).block(Link.BRINE), people.loss_ml, people.loss_between_people
     )
     assert mean > 0
     assert sd < nothing[1]
@@ -318,7 +321,7 @@ def test_the_pot_loss_of_a_household_is_found(household: Callable[..., Any], cro
         home = household(seed)
         sizes = 1000.0 * np.exp(np.random.default_rng(seed).uniform(0.0, 2.3, 40))
         history = [home.put_up(crops[0], i, grams=float(g))[0] for i, g in enumerate(sizes)]
-        block = learn_batches(history).block(Arrow.BRINE)
+        block = learn_batches(history).block(Link.BRINE)
         found, _ = loss_so_far(block, people.loss_ml, people.loss_between_people)
         misses.append((found - home.loss_ml, people.loss_ml - home.loss_ml))
     learned, believed = np.abs(np.array(misses)).mean(axis=0)
@@ -333,13 +336,13 @@ def situation(produce: str, cut: str, pack: str) -> Situation:
     return Situation(crop=crop, produce=produce, cut=cut, pack=pack)
 
 
-def drawn(learned: Learned, arrow: Arrow, at: Situation, draws: int = 4000) -> np.ndarray:
+def drawn(learned: Learned, link: Link, at: Situation, draws: int = 4000) -> np.ndarray:
     """Draws of a typical batch of this household, without the batch's noise."""
     people = learned.beliefs.people
     sums, _ = draw_effects(
-        learned.block(arrow), [loadings(arrow, at, people)], draws, np.random.default_rng(0)
+        learned.block(link), [loadings(link, at, people)], draws, np.random.default_rng(0)
     )
-    return centre(arrow, at) + sums[:, 0]
+    return centre(link, at) + sums[:, 0]
 
 
 def test_sixty_batches_recover_a_households_own_yields_and_density(
@@ -348,26 +351,26 @@ def test_sixty_batches_recover_a_households_own_yields_and_density(
     # Simulation-based calibration (Cook, Gelman & Rubin 2006, J. Comput. Graph. Stat. 15): over
     # households, the distance from the truth in posterior sd has mean 0 and about the sd 1, and
     # 90 % ranges hold about 90 %. Households, not crops, are counted in the error of the mean.
-    scores: dict[Arrow, list[list[float]]] = {Arrow.TRIM: [], Arrow.PACK: []}
-    names = {Arrow.TRIM: "trim_yield", Arrow.PACK: "density"}
+    scores: dict[Link, list[list[float]]] = {Link.TRIM: [], Link.PACK: []}
+    names = {Link.TRIM: "trim_yield", Link.PACK: "density"}
     for seed in range(30):
         home = household(seed)
         learned = learn_batches(home.history(crops * 12))
-        for arrow, name in names.items():
+        for link, name in names.items():
             own = []
             for crop in crops:
-                found = drawn(learned, arrow, situation(crop.produce, crop.cut, crop.pack), 1000)
+                found = drawn(learned, link, situation(crop.produce, crop.cut, crop.pack), 1000)
                 value = home.typical(crop, name)
-                true = math.log(value / (1.0 - value)) if arrow is Arrow.TRIM else math.log(value)
+                true = math.log(value / (1.0 - value)) if link is Link.TRIM else math.log(value)
                 own.append(float((found.mean() - true) / found.std()))
-            scores[arrow].append(own)
-    for arrow, found in scores.items():
+            scores[link].append(own)
+    for link, found in scores.items():
         by_home = np.array(found).mean(axis=1)
         error = by_home.std() / math.sqrt(len(by_home))
-        assert abs(by_home.mean()) < 3.0 * error + 0.1, arrow
+        assert abs(by_home.mean()) < 3.0 * error + 0.1, link
         holds = np.mean(np.abs(found) < 1.645)
         band = 3.0 * math.sqrt(0.9 * 0.1 / len(found))
-        assert 0.9 - band <= holds <= 1.0, arrow
+        assert 0.9 - band <= holds <= 1.0, link
 
 
 def test_a_hand_that_packs_ever_tighter_is_followed_by_the_dates(
@@ -394,9 +397,9 @@ def test_how_a_hand_has_changed_is_told(household: Callable[..., Any], crops: An
     def change(seed: int, rate: float) -> tuple[float, float]:
         home = household(seed)
         history = [home.put_up(crops[0], i, tighter=rate * max(0, i - 8))[0] for i in range(24)]
-        return hand_change(learn_batches(history), Arrow.PACK, 8)
+        return person_change(learn_batches(history), Link.PACK, 8)
 
-    assert hand_change(learn_batches([]), Arrow.PACK, 0) == (0.0, 0.0)
+    assert person_change(learn_batches([]), Link.PACK, 0) == (0.0, 0.0)
     tighter, steady, looser = (
         np.array([change(seed, rate) for seed in range(12)]) for rate in (0.03, 0.0, -0.03)
     )
@@ -460,12 +463,12 @@ def test_an_eighty_percent_range_holds_eighty_percent_over_many_households(
 def test_sums_of_the_same_effects_are_drawn_as_one() -> None:
     learned = learn_batches([])
     at = situation("carrot", "sticks", "raw")
-    effects = loadings(Arrow.PACK, at, learned.beliefs.people)
-    found, speeds = draw_effects(
-        learned.block(Arrow.PACK), [effects, effects], 500, np.random.default_rng(0)
+    effects = loadings(Link.PACK, at, learned.beliefs.people)
+    found, drawn_from = draw_effects(
+        learned.block(Link.PACK), [effects, effects], 500, np.random.default_rng(0)
     )
     assert_allclose(found[:, 0], found[:, 1], atol=1e-5)
-    assert speeds.of_each().shape == (500,)
+    assert drawn_from.of_each().shape == (500,)
 
 
 def test_two_crops_of_one_hand_are_correlated_as_they_should_be() -> None:
@@ -473,11 +476,11 @@ def test_two_crops_of_one_hand_are_correlated_as_they_should_be() -> None:
     learned = learn_batches([])
     people = learned.beliefs.people
     one, other = (
-        loadings(Arrow.PACK, situation(*crop, "raw"), people)
+        loadings(Link.PACK, situation(*crop, "raw"), people)
         for crop in (("carrot", "sticks"), ("green bean", "whole"))
     )
     found, _ = draw_effects(
-        learned.block(Arrow.PACK), [one, other], 40_000, np.random.default_rng(0)
+        learned.block(Link.PACK), [one, other], 40_000, np.random.default_rng(0)
     )
     norms = [math.sqrt(sum(v * v for v in effects.values())) for effects in (one, other)]
     expected = sum(v * other.get(e, 0.0) for e, v in one.items()) / norms[0] / norms[1]
@@ -486,25 +489,25 @@ def test_two_crops_of_one_hand_are_correlated_as_they_should_be() -> None:
 
 
 def test_a_batchs_noise_is_centred_with_longer_tails_than_normal() -> None:
-    block = learn_batches([]).block(Arrow.PACK)
-    speeds = Speeds(100_000, (slice(0, 50_000),))
-    noise = draw_noise(block, Arrow.PACK, "", speeds, np.random.default_rng(0))
+    block = learn_batches([]).block(Link.PACK)
+    drawn_from = ComponentDraws(100_000, (slice(0, 50_000),))
+    noise = draw_noise(block, Link.PACK, "", drawn_from, np.random.default_rng(0))
     usual = np.quantile(np.abs(noise), 0.5) / 0.6745  # sd of a normal with this middle half
     assert abs(np.median(noise)) < 0.02 * usual
     assert np.mean(np.abs(noise) > 4.0 * usual) > 10 * 6.33e-5  # two-sided normal tail at 4 sd
 
 
-def test_arrows_that_a_row_ties_together_are_learned_together() -> None:
-    def row(*arrows: Arrow) -> Row:
-        shares = dict.fromkeys(arrows, 1.0)
-        return Row("1", 0, 0.0, {Effect(arrows[0], "hand", ""): 1.0}, shares, 0.1, 1.0, ("a", "b"))
+def test_links_that_a_row_ties_together_are_learned_together() -> None:
+    def row(*links: Link) -> Row:
+        shares = dict.fromkeys(links, 1.0)
+        return Row("1", 0, 0.0, {Effect(links[0], "person", ""): 1.0}, shares, 0.1, 1.0, ("a", "b"))
 
-    T, C, K, P = Arrow.TRIM, Arrow.CURE, Arrow.COOK, Arrow.PACK
-    assert tied_arrows([]) == [(T,), (C,), (K,), (P,)]
-    assert tied_arrows([row(T), row(P)]) == [(T,), (C,), (K,), (P,)]
-    assert sorted(tied_arrows([row(C, P)])) == sorted([(T,), (K,), (C, P)])
-    assert sorted(tied_arrows([row(T, C), row(C, P)])) == sorted([(K,), (T, C, P)])
-    assert tied_arrows([row(T, C), row(K, P), row(C, K)]) == [(T, C, K, P)]
+    T, C, K, P = Link.TRIM, Link.CURE, Link.COOK, Link.PACK
+    assert tied_links([]) == [(T,), (C,), (K,), (P,)]
+    assert tied_links([row(T), row(P)]) == [(T,), (C,), (K,), (P,)]
+    assert sorted(tied_links([row(C, P)])) == sorted([(T,), (K,), (C, P)])
+    assert sorted(tied_links([row(T, C), row(C, P)])) == sorted([(K,), (T, C, P)])
+    assert tied_links([row(T, C), row(K, P), row(C, K)]) == [(T, C, K, P)]
 
 
 def test_other_beliefs_can_be_started_from() -> None:

@@ -8,8 +8,8 @@ import pytest
 from msgspec.structs import replace
 
 from jarcast.batch import Batch
-from jarcast.learning.block import RowVerdict
 from jarcast.learning.learned import learn_batches
+from jarcast.learning.posterior import RowVerdict
 from jarcast.learning.slips import Slip, find_slips, guess
 
 # Factors of the units: NIST Handbook 44, Appendix C.

@@ -5,26 +5,26 @@ import json
 import numpy as np
 import pytest
 
-from jarcast.batch import Arrow
+from jarcast.batch import Link
 from jarcast.errors import BeliefsError
-from jarcast.learning.arrows import Effect
 from jarcast.learning.beliefs import beliefs_from, starting_beliefs
+from jarcast.learning.effects import Effect
 from jarcast.pooling.combine import combine
-from jarcast.pooling.population import settle
-from jarcast.pooling.reduce import CROP, HAND, Coordinate, Part, Reduced, crop_loadings
+from jarcast.pooling.population import fit_population
+from jarcast.pooling.reduce import CROP, PERSON, Coordinate, Part, Reduced, crop_loadings
 from jarcast.pooling.stack import stack_parts
 from jarcast.pooling.write import pooled_document
 from jarcast.shipped import shipped
 
 BELIEFS = starting_beliefs()
 RAW = json.loads(shipped("models", "starting-beliefs.json").read_text(encoding="utf-8"))
-HANDS = Coordinate(Arrow.PACK, HAND)
+HANDS = Coordinate(Link.PACK, PERSON)
 CROPS = [("carrot", "sticks", "raw"), ("beet", "slices", "hot"), ("okra", "whole", "raw"),
          ("cucumber", "slices", "raw"), ("turnip", "sticks", "raw")]  # fmt: skip
 
 
 def crop_at(crop: tuple[str, str, str]) -> Coordinate:
-    return Coordinate(Arrow.PACK, CROP, crop)
+    return Coordinate(Link.PACK, CROP, crop)
 
 
 def spread(crop: tuple[str, str, str]) -> float:
@@ -51,45 +51,45 @@ def test_a_household_tells_of_means_with_its_own_deviations_integrated_out() -> 
     rng = np.random.default_rng(1)
     X, s2, D = rng.normal(size=(7, 3)), 0.2, np.array([0.5, 1.5, 0.1])
     y = rng.normal(size=7)
-    names = [Coordinate(Arrow.PACK, CROP, (str(i), "", "")) for i in range(3)]
+    names = [Coordinate(Link.PACK, CROP, (str(i), "", "")) for i in range(3)]
     stack = stack_parts([Part(tuple(names), X.T @ X / s2, X.T @ y / s2)], names)
-    information, vector = stack.told(np.append(D, 1.0))
+    information, vector = stack.combined(np.append(D, 1.0))
     outer = np.linalg.inv(X @ np.diag(D) @ X.T + s2 * np.eye(7))
     assert information[:3, :3] == pytest.approx(X.T @ outer @ X)
     assert vector[:3] == pytest.approx(X.T @ outer @ y)
 
 
 def test_nothing_told_leaves_what_was_published() -> None:
-    settled = settle([], (Arrow.PACK,), BELIEFS)
+    fit = fit_population([], (Link.PACK,), BELIEFS)
     for crop in CROPS:
-        mean, sd = settled.value(crop_loadings(BELIEFS, Arrow.PACK, crop, BELIEFS.people),
-                                 Arrow.PACK)  # fmt: skip
+        mean, sd = fit.value(crop_loadings(BELIEFS, Link.PACK, crop, BELIEFS.people),
+                                 Link.PACK)  # fmt: skip
         assert mean == 0.0
         assert sd == pytest.approx(spread(crop))
-    assert settled.hand[Arrow.PACK] == pytest.approx(BELIEFS.people.pack.hand**2)
+    assert fit.between_people[Link.PACK] == pytest.approx(BELIEFS.people.pack.between_people**2)
 
 
 def test_centres_hands_and_spreads_of_an_invented_population_are_found() -> None:
     off = dict(zip(CROPS, (0.2, -0.2, 0.15, -0.1, 0.25), strict=True))
     count, hand, apart = 400, 0.15, 0.6
-    settled = settle(parts(count, off, apart, hand, seed=7), (Arrow.PACK,), BELIEFS)
+    fit = fit_population(parts(count, off, apart, hand, seed=7), (Link.PACK,), BELIEFS)
     # Standard errors of a variance of n normals are sqrt(2 / n) of it; four of them here.
-    assert settled.hand[Arrow.PACK] == pytest.approx(hand**2, rel=4 * np.sqrt(2 / count))
-    assert settled.apart[Arrow.PACK] == pytest.approx(apart**2, rel=4 * np.sqrt(2 / count))
+    assert fit.between_people[Link.PACK] == pytest.approx(hand**2, rel=4 * np.sqrt(2 / count))
+    assert fit.apart[Link.PACK] == pytest.approx(apart**2, rel=4 * np.sqrt(2 / count))
     for crop, true in off.items():
-        found = crop_loadings(BELIEFS, Arrow.PACK, crop, BELIEFS.people)
-        mean, sd = settled.value(found, Arrow.PACK)
+        found = crop_loadings(BELIEFS, Link.PACK, crop, BELIEFS.people)
+        mean, sd = fit.value(found, Link.PACK)
         assert mean == pytest.approx(true, abs=4 * np.hypot(hand, 0.12) / np.sqrt(count * 0.6))
         assert sd == pytest.approx(apart * spread(crop), rel=0.2)
 
 
 def test_a_cut_nobody_put_up_leans_on_the_other_cuts_of_its_produce() -> None:
     off = dict.fromkeys(CROPS, 0.0) | {CROPS[0]: 0.3}
-    settled = settle(parts(200, off, 0.4, 0.1, seed=3), (Arrow.PACK,), BELIEFS)
+    fit = fit_population(parts(200, off, 0.4, 0.1, seed=3), (Link.PACK,), BELIEFS)
 
     def moved(crop: tuple[str, str, str]) -> float:
-        found = crop_loadings(BELIEFS, Arrow.PACK, crop, BELIEFS.people)
-        return settled.value(found, Arrow.PACK)[0]
+        found = crop_loadings(BELIEFS, Link.PACK, crop, BELIEFS.people)
+        return fit.value(found, Link.PACK)[0]
 
     there, kin, stranger = (
         moved(c) for c in (CROPS[0], ("carrot", "slices", "raw"), ("onion", "rings", "raw"))
@@ -101,10 +101,10 @@ def test_a_cut_nobody_put_up_leans_on_the_other_cuts_of_its_produce() -> None:
 
 def test_the_order_of_households_does_not_matter() -> None:
     told = parts(40, dict.fromkeys(CROPS, 0.1), 0.5, 0.1, seed=5)
-    one = settle(told, (Arrow.PACK,), BELIEFS)
-    two = settle(told[::-1], (Arrow.PACK,), BELIEFS)
-    assert one.apart[Arrow.PACK] == pytest.approx(two.apart[Arrow.PACK], rel=1e-9)
-    key = Effect(Arrow.PACK, "crop", "carrot")
+    one = fit_population(told, (Link.PACK,), BELIEFS)
+    two = fit_population(told[::-1], (Link.PACK,), BELIEFS)
+    assert one.apart[Link.PACK] == pytest.approx(two.apart[Link.PACK], rel=1e-9)
+    key = Effect(Link.PACK, "crop", "carrot")
     assert one.mean[one.effects[key]] == pytest.approx(two.mean[two.effects[key]], abs=1e-9)
 
 
@@ -138,7 +138,7 @@ def test_the_file_is_read_back_as_beliefs_and_counts_its_evidence() -> None:
     assert found.crop("beet", "slices", "hot").trim_yield.centre == pytest.approx(
         BELIEFS.crop("beet", "slices", "hot").trim_yield.centre
     )
-    assert found.people.trim.hand == pytest.approx(BELIEFS.people.trim.hand)
+    assert found.people.trim.between_people == pytest.approx(BELIEFS.people.trim.between_people)
 
 
 def test_produce_nobody_published_gets_rows_of_its_own() -> None:

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from jarcast.batch import Arrow, Batch
+from jarcast.batch import Batch, Link
 from jarcast.learning.beliefs import starting_beliefs
 from jarcast.learning.learned import learn_batches
-from jarcast.pooling.reduce import CROP, HAND, Coordinate, Part, Reduced, reduce_household
+from jarcast.pooling.reduce import CROP, PERSON, Coordinate, Part, Reduced, reduce_household
 
 
 def household(shares: dict[str, list[float]], note: str = "") -> list[Batch]:
@@ -41,8 +41,8 @@ CARROTS_AND_BEETS = {
 }
 
 
-def part_of(reduced: Reduced, arrow: Arrow) -> Part:
-    return next(p for p in reduced.parts if any(c.arrow is arrow for c in p.coordinates))
+def part_of(reduced: Reduced, link: Link) -> Part:
+    return next(p for p in reduced.parts if any(c.link is link for c in p.coordinates))
 
 
 def test_what_the_household_tells_and_its_prior_give_its_posterior() -> None:
@@ -50,35 +50,35 @@ def test_what_the_household_tells_and_its_prior_give_its_posterior() -> None:
     # Analysis, 3rd ed., section 3.5), so reducing must undo nothing that learning knew.
     beliefs = starting_beliefs()
     batches = household(CARROTS_AND_BEETS)
-    part = part_of(reduce_household(batches, beliefs), Arrow.TRIM)
-    block = learn_batches(batches, beliefs).block(Arrow.TRIM)
-    level = max(block.levels, key=lambda level: level.weight)
-    i = part.coordinates.index(Coordinate(Arrow.TRIM, HAND))
+    part = part_of(reduce_household(batches, beliefs), Link.TRIM)
+    block = learn_batches(batches, beliefs).block(Link.TRIM)
+    component = max(block.components, key=lambda component: component.weight)
+    i = part.coordinates.index(Coordinate(Link.TRIM, PERSON))
     crops = [c.crop[0] for c in part.coordinates if c.kind == CROP]
     assert sorted(crops) == ["beet", "carrot"]
-    spread, size = beliefs.crop("carrot", "slices", "raw").trim_yield.spread, level.spread
-    # Hand, and crops that share the common effect (never rescaled) and the cut's.
-    own = size[Arrow.TRIM]
+    spread, size = beliefs.crop("carrot", "slices", "raw").trim_yield.spread, component.spread
+    # LinkSpread, and crops that share the common effect (never rescaled) and the cut's.
+    own = size[Link.TRIM]
     other = beliefs.crop("beet", "slices", "raw").trim_yield.spread
     prior = np.zeros((3, 3))
     for j, c in enumerate(part.coordinates):
         for k, d in enumerate(part.coordinates):
-            if c.kind == d.kind == HAND:
-                prior[j, k] = beliefs.people.trim.hand**2
+            if c.kind == d.kind == PERSON:
+                prior[j, k] = beliefs.people.trim.between_people**2
             elif c.kind == d.kind == CROP:
                 s = {"carrot": spread, "beet": other}
                 shared = 0.4 + own * (0.6 if c == d else 0.1)
                 prior[j, k] = s[c.crop[0]] * s[d.crop[0]] * shared
     precision = np.linalg.inv(prior) + part.information
     mean = np.linalg.solve(precision, part.vector)
-    hand = next(v for e, v in block.effects.items() if e.group == "hand")
-    learned = beliefs.people.trim.hand * level.mean[hand]
+    hand = next(v for e, v in block.effects.items() if e.group == "person")
+    learned = beliefs.people.trim.between_people * component.mean[hand]
     assert mean[i] == pytest.approx(learned, rel=1e-6)
 
 
 def test_hand_and_crop_are_told_together_but_not_apart() -> None:
     # Of one crop, only the sum of hand and crop is seen: the information has rank one.
-    part = part_of(reduce_household(household({"carrot": [0.8, 0.82, 0.78]})), Arrow.TRIM)
+    part = part_of(reduce_household(household({"carrot": [0.8, 0.82, 0.78]})), Link.TRIM)
     values = np.linalg.eigvalsh(part.information)
     assert values[-1] > 0
     assert abs(values[0]) < 1e-8 * values[-1]
@@ -89,8 +89,8 @@ def test_hand_and_crop_are_told_together_but_not_apart() -> None:
 
 
 def test_more_batches_tell_more() -> None:
-    few = part_of(reduce_household(household({"carrot": [0.8, 0.82] * 2})), Arrow.TRIM)
-    many = part_of(reduce_household(household({"carrot": [0.8, 0.82] * 8})), Arrow.TRIM)
+    few = part_of(reduce_household(household({"carrot": [0.8, 0.82] * 2})), Link.TRIM)
+    many = part_of(reduce_household(household({"carrot": [0.8, 0.82] * 8})), Link.TRIM)
     assert many.information.trace() > 2.0 * few.information.trace()
 
 

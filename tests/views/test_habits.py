@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from jarcast.batch import Arrow
+from jarcast.batch import Link
 from jarcast.forecasting.summary import CropHabits, Habit, HabitSummary, Known, Trend
 from jarcast.measures import Units, format_weight
 from jarcast.views.habits import _range, ends_words, habits_document, habits_text, percent
@@ -20,8 +20,8 @@ CROP = CropHabits(
 )  # fmt: skip
 
 
-def trend(arrow: Arrow, since: str, change: float, sure: float = 0.95) -> Trend:
-    return Trend(arrow, since, Known(change, change - 0.01, change + 0.01), sure)
+def trend(link: Link, since: str, change: float, sure: float = 0.95) -> Trend:
+    return Trend(link, since, Known(change, change - 0.01, change + 0.01), sure)
 
 
 def said(*trends: Trend, units: Units = Units.US, since: dt.date | None = None) -> str:
@@ -42,39 +42,39 @@ def said(*trends: Trend, units: Units = Units.US, since: dt.date | None = None) 
     ],
 )
 def test_since_when_is_told_in_summers_and_to_the_day(since: str, words: str) -> None:
-    assert f"You pack 8 % tighter {words}" in said(trend(Arrow.PACK, since, 0.08))
+    assert f"You pack 8 % tighter {words}" in said(trend(Link.PACK, since, 0.08))
 
 
 @pytest.mark.parametrize(
-    ("arrow", "change", "words"),
+    ("link", "change", "words"),
     [
-        (Arrow.PACK, 0.08, "You pack 8 % tighter than"),
-        (Arrow.PACK, -0.052, "You pack 5 % looser than"),
-        (Arrow.PACK, 0.003, "You pack less than 1 % tighter than"),
-        (Arrow.CURE, 0.031, "Your cure keeps 3 % more than"),
-        (Arrow.CURE, -0.031, "Your cure keeps 3 % less than"),
+        (Link.PACK, 0.08, "You pack 8 % tighter than"),
+        (Link.PACK, -0.052, "You pack 5 % looser than"),
+        (Link.PACK, 0.003, "You pack less than 1 % tighter than"),
+        (Link.CURE, 0.031, "Your cure keeps 3 % more than"),
+        (Link.CURE, -0.031, "Your cure keeps 3 % less than"),
         # A quarter more kept for each pound away is a fifth less away for each pound kept.
-        (Arrow.TRIM, 0.25, "You trim away 20 % less for each pound kept than"),
-        (Arrow.TRIM, -0.2, "You trim away 25 % more for each pound kept than"),
+        (Link.TRIM, 0.25, "You trim away 20 % less for each pound kept than"),
+        (Link.TRIM, -0.2, "You trim away 25 % more for each pound kept than"),
     ],
 )
 def test_a_change_is_told_with_its_size_and_its_direction(
-    arrow: Arrow, change: float, words: str
+    link: Link, change: float, words: str
 ) -> None:
-    assert f"{words} last summer" in said(trend(arrow, "2025-07-01", change))
+    assert f"{words} last summer" in said(trend(link, "2025-07-01", change))
 
 
 def test_a_metric_kitchen_keeps_kilograms() -> None:
-    words = said(trend(Arrow.TRIM, "2025-07-01", 0.25), units=Units.METRIC)
+    words = said(trend(Link.TRIM, "2025-07-01", 0.25), units=Units.METRIC)
     assert "20 % less for each kilogram kept" in words
 
 
-def test_of_each_arrow_the_clearest_change_is_told_and_json_has_them_all() -> None:
+def test_of_each_link_the_clearest_change_is_told_and_json_has_them_all() -> None:
     trends = (
-        trend(Arrow.PACK, "2023-07-01", 0.1, 0.93),
-        trend(Arrow.TRIM, "2023-07-01", 0.25, 0.91),
-        trend(Arrow.PACK, "2024-07-01", 0.08, 0.98),
-        trend(Arrow.PACK, "2025-07-01", 0.05, 0.95),
+        trend(Link.PACK, "2023-07-01", 0.1, 0.93),
+        trend(Link.TRIM, "2023-07-01", 0.25, 0.91),
+        trend(Link.PACK, "2024-07-01", 0.08, 0.98),
+        trend(Link.PACK, "2025-07-01", 0.05, 0.95),
     )
     text = said(*trends)
     assert text.count("You pack") == text.count("You trim") == 1
@@ -82,7 +82,7 @@ def test_of_each_arrow_the_clearest_change_is_told_and_json_has_them_all() -> No
     summary = HabitSummary((CROP,), Known(150.0, 100.0, 200.0), trends, 8)
     told = habits_document(summary, ())["trends"]
     assert [(one["arrow"], one["since"]) for one in told] == [
-        (one.arrow.value, one.since) for one in trends
+        (one.link.value, one.since) for one in trends
     ]
     change = told[0]["change"]
     assert (change["median"], change["level"]) == (0.1, 0.8)
@@ -92,7 +92,7 @@ def test_of_each_arrow_the_clearest_change_is_told_and_json_has_them_all() -> No
 def test_asked_since_when_nothing_changed_that_is_said() -> None:
     assert "Nothing is sure to have changed since 2024-06-01." in said(since=dt.date(2024, 6, 1))
     assert "sure to have changed" not in said()
-    one = trend(Arrow.PACK, "2024-07-01", 0.08)
+    one = trend(Link.PACK, "2024-07-01", 0.08)
     assert "sure to have changed" not in said(one, since=dt.date(2024, 6, 1))
 
 

@@ -1,19 +1,19 @@
-"""What still lies ahead of a batch: its situation, the arrows to come, and the jars."""
+"""What still lies ahead of a batch: its situation, the links to come, and the jars."""
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.batch import Arrow
+from jarcast.batch import Link
 from jarcast.forecasting.request import Request
-from jarcast.learning.arrows import Situation, cure_strength
 from jarcast.learning.beliefs import CropBelief
 from jarcast.learning.circumstances import LEAST_CURE_CHANCE
 from jarcast.learning.learned import Learned
+from jarcast.learning.links import Situation, cure_strength
 
 _AFTER = {
-    "as_bought_g": (Arrow.TRIM, Arrow.CURE, Arrow.COOK),
-    "trimmed_g": (Arrow.CURE, Arrow.COOK),
-    "cured_g": (Arrow.COOK,),
+    "as_bought_g": (Link.TRIM, Link.CURE, Link.COOK),
+    "trimmed_g": (Link.CURE, Link.COOK),
+    "cured_g": (Link.COOK,),
     "cooked_g": (),
 }
 
@@ -21,26 +21,26 @@ _AFTER = {
 class Ahead(Struct, frozen=True):
     """One batch before it is drawn.
 
-    ``arrows`` lie between the latest known weight and the jars, the pack arrow aside; ``at_jars``
+    ``links`` lie between the latest known weight and the jars, the pack link aside; ``at_jars``
     is the situation in each sort of jar; ``cured`` the chance of a cure.
     """
 
     request: Request
     situation: Situation
     cured: float
-    arrows: tuple[Arrow, ...]
+    links: tuple[Link, ...]
     at_jars: tuple[Situation, ...]
 
 
 def look_ahead(learned: Learned, request: Request) -> Ahead:
     """What lies ahead of a request's latest known weight, by what was learned."""
     situation, cured = _situation(learned, request)
-    arrows = tuple(a for a in _AFTER[request.stage] if _happens(a, request, cured))
+    links = tuple(a for a in _AFTER[request.stage] if _happens(a, request, cured))
     at_jars = tuple(
         replace(situation, fill_ml=turn.fill_ml, wide=float(turn.jar.wide))
         for turn in request.turns
     )
-    return Ahead(request, situation, cured, arrows, at_jars)
+    return Ahead(request, situation, cured, links, at_jars)
 
 
 def _situation(learned: Learned, request: Request) -> tuple[Situation, float]:
@@ -50,11 +50,11 @@ def _situation(learned: Learned, request: Request) -> tuple[Situation, float]:
     elif request.cure_hours or request.salt_g:
         cured = 1.0
     else:
-        cured = learned.ways.cure_chance(request.produce, request.cut, crop.cured)
+        cured = learned.practice.cure_chance(request.produce, request.cut, crop.cured)
         sure = LEAST_CURE_CHANCE
         cured = 0.0 if cured < sure else 1.0 if cured > 1.0 - sure else cured
     salt = request.salt_g / request.trimmed_g if request.salt_g and request.trimmed_g else None
-    usual = learned.ways.cure_hours
+    usual = learned.practice.cure_hours
     strength = (
         cure_strength(request.cure_hours)
         if usual is None
@@ -84,9 +84,9 @@ def _ready_expected(request: Request, crop: CropBelief, cured: float, strength: 
     return grams
 
 
-def _happens(arrow: Arrow, request: Request, cured: float) -> bool:
-    if arrow is Arrow.CURE:
+def _happens(link: Link, request: Request, cured: float) -> bool:
+    if link is Link.CURE:
         return cured > 0.0
-    if arrow is Arrow.COOK:
+    if link is Link.COOK:
         return request.pack == "hot"
     return True

@@ -37,7 +37,7 @@ def running_average(
     for batch in history:
         if (produce_key(batch.produce), cut_key(batch.cut)) != (past.produce, past.cut):
             continue
-        if any(flag.arrows for flag in contradictions(batch, shelf)):
+        if any(flag.links for flag in contradictions(batch, shelf)):
             continue
         volume, used = batch.fill_volume_ml(shelf), batch.brine_used_ml
         grams = getattr(batch, past.stage)

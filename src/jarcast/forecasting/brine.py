@@ -5,17 +5,17 @@ import math
 import numpy as np
 from msgspec import Struct
 
-from jarcast.batch import Arrow
+from jarcast.batch import Link
 from jarcast.forecasting.values import Places, Values
-from jarcast.learning.brine import SPACE_SHARE
-from jarcast.learning.draws import mirrored, shared_normals
+from jarcast.learning.brine_rows import SPACE_SHARE
+from jarcast.learning.draws import mirrored
+from jarcast.learning.kernel import Array
 from jarcast.learning.learned import Learned, loss_so_far
-from jarcast.learning.regression import Array
 
 
 def pot_loss(learned: Learned, values: Values, rng: np.random.Generator) -> Array:
     """Draws of the brine boiled off, spilt and stuck to the pot over one batch, in ml."""
-    people, block = learned.beliefs.people, learned.block(Arrow.BRINE)
+    people, block = learned.beliefs.people, learned.block(Link.BRINE)
     typical, sd = loss_so_far(block, people.loss_ml, people.loss_between_people)
     # Of this person: the same mean and spread on a scale that cannot go below 0 (lognormal).
     log_sd = math.sqrt(math.log1p((sd / typical) ** 2))
@@ -36,7 +36,7 @@ def brine_in_jars(
 ) -> Array:
     """Draws of the brine that stands between the pieces in jars of this volume, in ml."""
     space = volume_ml - produce_g * values.own_ml
-    noise = SPACE_SHARE * values.brine_sd * shared_normals(values.brine_sd.size, rng)
+    noise = SPACE_SHARE * values.brine_sd * rng.standard_normal(values.brine_sd.size)
     found: Array = space * (1.0 + mirrored(noise, space.size))
     return found
 

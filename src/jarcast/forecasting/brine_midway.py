@@ -7,8 +7,8 @@ from jarcast.forecasting.midpack import share_gone
 from jarcast.forecasting.packed import Packed, PotRead
 from jarcast.forecasting.settling import resampled, settle_normal
 from jarcast.forecasting.values import Places
-from jarcast.learning.brine import POT_ML, SPACE_SHARE
-from jarcast.learning.regression import Array
+from jarcast.learning.brine_rows import POT_ML, SPACE_SHARE
+from jarcast.learning.kernel import Array
 from jarcast.packing import SoFar
 
 _FEW = 0.02  # share of the draws, by their weights, that must fit what the pot tells

@@ -11,7 +11,7 @@ from collections.abc import Callable
 import numpy as np
 from msgspec import Struct
 
-from jarcast.batch import Arrow
+from jarcast.batch import Link
 from jarcast.errors import ForecastError
 from jarcast.forecasting.ahead import Ahead, look_ahead
 from jarcast.forecasting.brine import BrineSoFar, brine_in_jars, pot_loss, soft_floor
@@ -19,10 +19,10 @@ from jarcast.forecasting.packed import Packed, nothing_packed
 from jarcast.forecasting.request import JarTurn, Request
 from jarcast.forecasting.values import Values, draw_values
 from jarcast.kinds import makes_its_own_brine
-from jarcast.learning.arrows import density_limit, limited
-from jarcast.learning.draws import mirrored, noise_sds, normals, pairs_of, shared_normals
+from jarcast.learning.draws import mirrored, noise_sds, normals, pairs_of
+from jarcast.learning.kernel import Array
 from jarcast.learning.learned import Learned
-from jarcast.learning.regression import Array
+from jarcast.learning.links import density_limit, limited
 
 
 class Drawn(Struct, frozen=True):
@@ -47,11 +47,11 @@ class Drawn(Struct, frozen=True):
 
 
 def draw_batches(learned: Learned, requests: list[Request], draws: int, seed: int) -> list[Drawn]:
-    """Draw batches through the arrows that still lie ahead of each one's latest known weight.
+    """Draw batches through the links that still lie ahead of each one's latest known weight.
 
     They are drawn together: place by place the same hand, each with noise of its own.
     """
-    rng = np.random.Generator(np.random.SFC64(seed))  # a fifth quicker than numpy's default
+    rng = np.random.default_rng(seed)
     aheads = [look_ahead(learned, request) for request in requests]
     values = draw_values(learned, aheads, draws, rng)
     return [_carry(learned, *both, rng) for both in zip(aheads, values, strict=True)]
@@ -74,10 +74,7 @@ def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Genera
     jar_sd = noise_sds(learned.jar_to_jar, pairs_of(start.size), rng)
 
     def jar_to_jar() -> Array:
-        # Small beside what is not known of the batch, until its own jars have shown that.
-        shown = packed.volume_ml > 0.0
-        normal = rng.standard_normal(jar_sd.size) if shown else shared_normals(jar_sd.size, rng)
-        return mirrored(jar_sd * normal, start.size)
+        return mirrored(jar_sd * rng.standard_normal(jar_sd.size), start.size)
 
     limit = density_limit(ahead.situation.crop)
     densities = [limited(np.exp(column), limit) for column in packed.values.pack.T]
@@ -85,7 +82,7 @@ def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Genera
     if request.so_far is not None:
         left = np.maximum(left - packed.produce_g, 0.0)
     to_come = _fill(left, densities, packed.turns, jar_to_jar)
-    if learned.ways.jar_step >= 1.0:
+    if learned.practice.jar_step >= 1.0:
         to_come = (*to_come[:-1], _evened(to_come[-1], rng))
     return _with_brine(ahead, packed, start, left, to_come, rng)
 
@@ -130,13 +127,13 @@ def _start(request: Request, values: Values, rng: np.random.Generator) -> Array:
 
 
 def _ready(ahead: Ahead, values: Values, start: Array, rng: np.random.Generator) -> Array:
-    """Weight as it goes into the jars, through the arrows that still lie ahead."""
+    """Weight as it goes into the jars, through the links that still lie ahead."""
     ready = start
-    for arrow in ahead.arrows:
-        value = values.ahead[arrow]
-        if arrow is Arrow.TRIM:
+    for link in ahead.links:
+        value = values.ahead[link]
+        if link is Link.TRIM:
             ready = ready / (1.0 + np.exp(-np.clip(value, -30.0, 30.0)))
-        elif arrow is Arrow.CURE and ahead.cured < 1.0:
+        elif link is Link.CURE and ahead.cured < 1.0:
             cured = rng.permutation(ready.size) + rng.random() < ahead.cured * ready.size
             ready = ready * np.where(cured, np.exp(value), 1.0)
         else:

@@ -20,7 +20,7 @@ from jarcast.recipes import process_rows_for
 
 if TYPE_CHECKING:
     from jarcast.forecasting.forecast import Forecast
-    from jarcast.learning.regression import Array
+    from jarcast.learning.kernel import Array
 
 _WHOLE = 1e-9  # a jar this close to full is full
 

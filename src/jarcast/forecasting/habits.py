@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 
-from jarcast.batch import Arrow, Batch
+from jarcast.batch import Batch, Link
 from jarcast.crop_text import near_name, read_crop
 from jarcast.errors import BatchError, ForecastError, NearName, RecipeError
 from jarcast.forecasting.chain import Drawn, draw_batches
@@ -205,9 +205,9 @@ class Habits(Struct, frozen=True):
         crop = f"{produce_key(produce)}/{cut_key(cut)}/"
         packs = {f"{crop}{pack}/", f"{crop}/"}  # of this pack, or of one not written down
         return any(
-            (effect.arrow, effect.group) == (Arrow.PACK, "crop")
+            (effect.link, effect.group) == (Link.PACK, "crop")
             and (effect.key in packs or (not pack and effect.key.startswith(crop)))
-            for effect in self.learned.block(Arrow.PACK).effects
+            for effect in self.learned.block(Link.PACK).effects
         )
 
     @property

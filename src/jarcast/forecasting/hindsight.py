@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from msgspec import Struct
 
-from jarcast.batch import Arrow, Batch, contradictions
+from jarcast.batch import Batch, Link, contradictions
 from jarcast.forecasting.average import Average, jars_of, running_average
 from jarcast.forecasting.past import Past
 from jarcast.forecasting.replay import Entered, Replayed, Tell, first_versions, replay, standing
@@ -173,13 +173,13 @@ def _score(
     if why is not None:
         return why
     flags = contradictions(batch, shelf)
-    # A contradiction that touches the brine arrow alone leaves weights and jars trusted.
-    doubted = {c for flag in flags if flag.arrows - {Arrow.BRINE} for c in flag.columns}
+    # A contradiction that touches the brine link alone leaves weights and jars trusted.
+    doubted = {c for flag in flags if flag.links - {Link.BRINE} for c in flag.columns}
     if doubted & {past.stage, "jars"}:
         return Why.CONTRADICTS
     jars = mark(past.jars, _jars_filled(past, batch, shelf), average.jars if average else None)
     used = batch.brine_used_ml
-    doubtful = any(Arrow.BRINE in flag.arrows for flag in flags)
+    doubtful = any(Link.BRINE in flag.links for flag in flags)
     if used is None or past.brine_ml is None or doubtful:
         return Scored(past, jars, None)
     said = average.brine_ml if average else None

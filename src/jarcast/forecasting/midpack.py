@@ -13,13 +13,13 @@ from jarcast.forecasting.readings import pot_read, telling, turns_left, volume_o
 from jarcast.forecasting.request import STAGE_WORDS
 from jarcast.forecasting.settling import resampled, settle_density, settle_given_ahead
 from jarcast.forecasting.values import Places, Values
-from jarcast.learning.arrows import density_limit, limited, unlimited_all
-from jarcast.learning.block import Noise
-from jarcast.learning.brine import POT_ML, SPACE_SHARE
+from jarcast.learning.brine_rows import POT_ML, SPACE_SHARE
 from jarcast.learning.draws import alike, noise_sds, pairs_of
+from jarcast.learning.kernel import Array
 from jarcast.learning.learned import Learned
-from jarcast.learning.regression import Array
-from jarcast.learning.rows import SCALE_SHARE
+from jarcast.learning.links import density_limit, limited, unlimited
+from jarcast.learning.posterior import Noise
+from jarcast.learning.weight_rows import SCALE_SHARE
 from jarcast.packing import SoFar
 
 _HEAVIER_BY = 1.05  # more packed than there was by so much: one of the two is a slip
@@ -94,8 +94,8 @@ def _packed_grams(ahead: Ahead, so_far: SoFar) -> float | None:
     Raises ForecastError for more of it than there was.
     """
     request = ahead.request
-    weighed = not ahead.arrows and not request.grams_sd
-    most = request.grams  # no arrow makes produce heavier than it was, but by the doubt of a scale
+    weighed = not ahead.links and not request.grams_sd
+    most = request.grams  # no link makes produce heavier than it was, but by the doubt of a scale
     words = f"{STAGE_WORDS[request.stage]} ({request.grams:.0f} g)"
     for name, grams in (
         ("packed", so_far.produce_g),
@@ -166,7 +166,7 @@ class _Seeing:
         given_ahead: bool = False,
     ) -> tuple[Values, Places]:
         """``given_ahead``: what lies ahead was drawn already, and stays as it is."""
-        seen = np.log(unlimited_all(produce_g / self.volume, self.limit))
+        seen = np.log(unlimited(produce_g / self.volume, self.limit))
         reading = self._jar_sd(produce_g.size) ** 2 + extra
         settle = settle_given_ahead if given_ahead else settle_density
         return settle(

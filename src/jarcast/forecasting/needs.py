@@ -21,7 +21,7 @@ from jarcast.recipes.shopping import measured_out
 
 if TYPE_CHECKING:
     from jarcast.forecasting.forecast import Forecast
-    from jarcast.learning.regression import Array
+    from jarcast.learning.kernel import Array
 
 _WHOLE = 1e-9  # a jar this close to full is full
 _METRIC = ("250ml", "500ml", "1l")

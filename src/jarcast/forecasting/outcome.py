@@ -7,7 +7,7 @@ import numpy as np
 from msgspec import Struct
 
 from jarcast.errors import ForecastError
-from jarcast.learning.regression import Array
+from jarcast.learning.kernel import Array
 
 
 class Outcome(Struct, frozen=True, dict=True):

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.batch import Arrow, Batch, contradictions
+from jarcast.batch import Batch, Link, contradictions
 from jarcast.forecasting.habits import Habits, habits_from
 from jarcast.forecasting.summary import (
     CropHabits,
@@ -19,7 +19,7 @@ from jarcast.forecasting.summary import (
     summarise,
 )
 from jarcast.kinds import SHELF, Jar, produce_key
-from jarcast.learning.circumstances import ready_weight, told
+from jarcast.learning.circumstances import circumstances_of, ready_weight
 from jarcast.packing import SoFar
 
 _MOST_STEPS = 10  # at which the history is learned again
@@ -192,9 +192,9 @@ def _seen(
     return found
 
 
-_BETWEEN = {  # habit: its arrow, the weight before, the weight after
-    "trim yield": (Arrow.TRIM, "as_bought_g", "trimmed_g"),
-    "cure keep": (Arrow.CURE, "trimmed_g", "cured_g"),
+_BETWEEN = {  # habit: its link, the weight before, the weight after
+    "trim yield": (Link.TRIM, "as_bought_g", "trimmed_g"),
+    "cure keep": (Link.CURE, "trimmed_g", "cured_g"),
 }
 
 
@@ -205,19 +205,19 @@ def values_of(batch: Batch, habits: Habits) -> dict[str, tuple[float, tuple[str,
     nothing.
     """
     shelf: Mapping[str, Jar] = habits.shelf or SHELF
-    barred = {arrow for flag in contradictions(batch, shelf) for arrow in flag.arrows}
+    barred = {link for flag in contradictions(batch, shelf) for link in flag.links}
     found: dict[str, tuple[float, tuple[str, ...]]] = {}
-    for name, (arrow, first, second) in _BETWEEN.items():
+    for name, (link, first, second) in _BETWEEN.items():
         before, after = getattr(batch, first), getattr(batch, second)
-        if arrow not in barred and before and after:
+        if link not in barred and before and after:
             found[name] = after / before, (first, second)
     before, column = (batch.cured_g, "cured_g") if batch.cured_g else (batch.trimmed_g, "trimmed_g")
-    if Arrow.COOK not in barred and before and batch.cooked_g:
+    if Link.COOK not in barred and before and batch.cooked_g:
         found["cook keep"] = batch.cooked_g / before, (column, "cooked_g")
-    tell = told(batch, habits.learned.beliefs, shelf, habits.learned.ways)
-    ready = ready_weight(batch, tell)
-    if Arrow.PACK not in barred and ready and math.isfinite(tell.volume_ml):
+    case = circumstances_of(batch, habits.learned.beliefs, shelf, habits.learned.practice)
+    ready = ready_weight(batch, case)
+    if Link.PACK not in barred and ready and math.isfinite(case.volume_ml):
         names = ("trimmed_g", "cured_g", "cooked_g")
         column = next(name for name in names if getattr(batch, name) == ready)
-        found["density"] = ready / tell.volume_ml, (column, "jars")
+        found["density"] = ready / case.volume_ml, (column, "jars")
     return found

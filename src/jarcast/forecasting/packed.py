@@ -5,7 +5,7 @@ from msgspec import Struct
 
 from jarcast.forecasting.request import JarTurn, Request
 from jarcast.forecasting.values import Values
-from jarcast.learning.regression import Array
+from jarcast.learning.kernel import Array
 
 
 class PotRead(Struct, frozen=True):
@@ -22,7 +22,7 @@ class PotRead(Struct, frozen=True):
 class Packed(Struct, frozen=True):
     """A batch up to now: the draws that fit it, and what is done.
 
-    ``values``, ``ready_g`` and ``produce_g`` are draws (draws,) of the arrows, of all the ready
+    ``values``, ``ready_g`` and ``produce_g`` are draws (draws,) of the links, of all the ready
     produce and of that in the jars; ``jars`` by sort and their ``volume_ml`` were counted;
     ``turns`` are the jars still to fill. ``loss_ml`` is the batch's pot loss, ``spent_ml`` what of
     it was gone when the ``pot`` was read, None where that is not drawn yet; ``weighed`` whether the

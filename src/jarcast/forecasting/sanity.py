@@ -19,7 +19,7 @@ from jarcast.forecasting.habits import Habits
 from jarcast.forecasting.outcome import Outcome
 from jarcast.forecasting.request import STAGES
 from jarcast.kinds import is_hot
-from jarcast.learning.arrows import USUAL_CURE_HOURS
+from jarcast.learning.links import USUAL_CURE_HOURS
 from jarcast.packing import SoFar
 from jarcast.slips import guess
 
@@ -165,7 +165,8 @@ def _weight(
     if later == "trimmed_g":
         way.update(cure_hours=0.0, salt_g=None)
     elif later == "cured_g":
-        way["cure_hours"] = batch.cure_hours or habits.learned.ways.cure_hours or USUAL_CURE_HOURS
+        usual = habits.learned.practice.cure_hours or USUAL_CURE_HOURS
+        way["cure_hours"] = batch.cure_hours or usual
     else:
         way["pack"] = "hot"
     forecast = _asked(habits, batch, {earlier: before}, **way)

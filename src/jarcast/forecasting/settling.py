@@ -10,14 +10,14 @@ Gaussian distributions"), which needs no draw to have come near them.
 import numpy as np
 from msgspec.structs import replace
 
-from jarcast.batch import Arrow
+from jarcast.batch import Link
 from jarcast.forecasting.ahead import Ahead
 from jarcast.forecasting.values import Places, Values, wanted
-from jarcast.learning.arrows import centre
 from jarcast.learning.draws import effect_moments
+from jarcast.learning.kernel import Array
 from jarcast.learning.learned import Learned
-from jarcast.learning.regression import Array
-from jarcast.learning.robust import WIDENING
+from jarcast.learning.links import centre
+from jarcast.learning.outliers import WIDENING
 
 
 def resampled(log_weight: Array, rng: np.random.Generator) -> Places:
@@ -39,24 +39,24 @@ def settle_density(
     rng: np.random.Generator,
     log_prior: Array | float = 0.0,
 ) -> tuple[Values, Places]:
-    """Bring the pack arrow into line with the density seen; gives the places kept as well.
+    """Bring the pack link into line with the density seen; gives the places kept as well.
 
     ``shares`` (sorts,) of the volume filled so far; ``seen`` (draws,) log density of it on the pack
-    arrow's scale, ``reading`` (draws,) its variance about the batch's own; ``log_prior`` (draws,)
+    link's scale, ``reading`` (draws,) its variance about the batch's own; ``log_prior`` (draws,)
     what else weighs the draws.
     """
-    block, people = learned.block(Arrow.PACK), learned.beliefs.people
+    block, people = learned.block(Link.PACK), learned.beliefs.people
     needs = wanted(ahead, block, people)
     towards = np.zeros(len(needs))
     towards[len(needs) - len(shares) :] = shares
     middle = sum(
-        share * centre(Arrow.PACK, at) for share, at in zip(shares, ahead.at_jars, strict=True)
+        share * centre(Link.PACK, at) for share, at in zip(shares, ahead.at_jars, strict=True)
     )
     expected, doubt = np.empty(seen.size), np.empty(seen.size)
     reach = np.empty((seen.size, len(needs)))  # covariance of what is wanted with what was seen
     moments = effect_moments(block, [effects for _, _, effects in needs])
     for number, (mean, cov) in enumerate(moments):
-        chosen = values.pack_level == number
+        chosen = values.pack_component == number
         expected[chosen] = middle + mean @ towards
         doubt[chosen] = towards @ cov @ towards
         reach[chosen] = cov @ towards
@@ -64,8 +64,8 @@ def settle_density(
     pull = _pull(values, shares, seen, reading, total, rng)
     sorts = len(shares)
     moved = dict(values.ahead)
-    for column, (arrow, _, _) in enumerate(needs[: len(needs) - sorts]):
-        moved[arrow] = moved[arrow] + pull[:, 0] * reach[:, column]
+    for column, (link, _, _) in enumerate(needs[: len(needs) - sorts]):
+        moved[link] = moved[link] + pull[:, 0] * reach[:, column]
     pack = values.pack + pull * (reach[:, len(needs) - sorts :] + values.pack_variance[:, None])
     index = resampled(log_prior + _log_density(seen, expected, total), rng)
     return replace(values, ahead=moved, pack=pack).weights_picked(index), index
@@ -102,29 +102,30 @@ def settle_given_ahead(
 ) -> tuple[Values, Places]:
     """The same where what was seen rests on what lies ahead, as drawn: that stays as it is.
 
-    An arrow ahead that some row ties to the pack arrow tells of it: the forecast of each draw is
-    that given its own values of those arrows.
+    A link ahead that some row ties to the pack link tells of it: the forecast of each draw is
+    that given its own values of those links.
     """
-    block, people = learned.block(Arrow.PACK), learned.beliefs.people
+    block, people = learned.block(Link.PACK), learned.beliefs.people
     needs = wanted(ahead, block, people)
     sorts = len(shares)
-    tied = [arrow for arrow, _, _ in needs[: len(needs) - sorts]]
+    tied = [link for link, _, _ in needs[: len(needs) - sorts]]
     if not tied:
         return settle_density(learned, ahead, values, shares, seen, reading, rng, log_prior)
     at = np.column_stack(
-        [values.ahead[arrow] - centre(arrow, where) for arrow, where, _ in needs[: len(tied)]]
+        [values.ahead[link] - centre(link, where) for link, where, _ in needs[: len(tied)]]
     )
     middle = sum(
-        share * centre(Arrow.PACK, where)
-        for share, where in zip(shares, ahead.at_jars, strict=True)
+        share * centre(Link.PACK, where) for share, where in zip(shares, ahead.at_jars, strict=True)
     )
     expected, doubt = np.empty(seen.size), np.empty(seen.size)
     reach = np.empty((seen.size, sorts))
     moments = effect_moments(block, [effects for _, _, effects in needs])
-    for number, (level, (mean, cov)) in enumerate(zip(block.levels, moments, strict=True)):
-        chosen = values.pack_level == number
+    for number, (component, (mean, cov)) in enumerate(zip(block.components, moments, strict=True)):
+        chosen = values.pack_component == number
         own = len(tied)
-        noise = [level.noise[arrow].variance * float(level.tails @ WIDENING) for arrow in tied]
+        noise = [
+            component.noise[link].variance * float(component.tails @ WIDENING) for link in tied
+        ]
         gain = np.linalg.solve(cov[:own, :own] + np.diag(noise), cov[:own, own:]).T
         left = cov[own:, own:] - gain @ cov[:own, own:]
         told = (at[chosen] - mean[:own]) @ gain.T

@@ -8,23 +8,16 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.batch import Arrow, Batch
+from jarcast.batch import Batch, Link
 from jarcast.forecasting.habits import Habits
 from jarcast.forecasting.request import Z80
 from jarcast.kinds import cut_key, pack_key, produce_key
-from jarcast.learning.arrows import (
-    Situation,
-    brine_loadings,
-    centre,
-    cure_strength,
-    density_limit,
-    limited,
-    loadings,
-)
 from jarcast.learning.beliefs import Belief
-from jarcast.learning.draws import draw_effects, hand_change
+from jarcast.learning.draws import draw_effects, person_change
+from jarcast.learning.effects import brine_loadings, loadings
+from jarcast.learning.kernel import Array
 from jarcast.learning.learned import Learned, loss_so_far
-from jarcast.learning.regression import Array
+from jarcast.learning.links import Situation, centre, cure_strength, density_limit, limited
 
 _DRAWS = 4000
 _SEED = 0
@@ -72,13 +65,13 @@ class CropHabits(Struct, frozen=True):
 
 
 class Trend(Struct, frozen=True):
-    """How an arrow's hand changed since the batch of a date: ``change`` is relative.
+    """How a link's hand changed since the batch of a date: ``change`` is relative.
 
     0.08 is 8 % more produce in a jar, or kept by the cure; for the trim 8 % more kept for each
     gram trimmed away. ``sure`` is the chance that it went in this direction.
     """
 
-    arrow: Arrow
+    link: Link
     since: str
     change: Known
     sure: float
@@ -94,10 +87,10 @@ class HabitSummary(Struct, frozen=True):
 
 
 _QUANTITIES = (
-    (Arrow.TRIM, "trim yield", "trim_yield"),
-    (Arrow.CURE, "cure keep", "cure_keep"),
-    (Arrow.COOK, "cook keep", "cook_keep"),
-    (Arrow.PACK, "density", "density"),
+    (Link.TRIM, "trim yield", "trim_yield"),
+    (Link.CURE, "cure keep", "cure_keep"),
+    (Link.COOK, "cook keep", "cook_keep"),
+    (Link.PACK, "density", "density"),
 )
 
 
@@ -110,7 +103,7 @@ def summarise(
     """
     people = habits.learned.beliefs.people
     mean, sd = loss_so_far(
-        habits.learned.block(Arrow.BRINE), people.loss_ml, people.loss_between_people
+        habits.learned.block(Link.BRINE), people.loss_ml, people.loss_between_people
     )
     log_sd = math.sqrt(math.log1p((sd / mean) ** 2))
     middle = mean * math.exp(-0.5 * log_sd**2)
@@ -144,16 +137,16 @@ def _crop(habits: Habits, cell: tuple[str, str, str], batches: Sequence[Batch]) 
     own = [b for b in batches if crop_of(habits, b) == cell]
     crop = habits.learned.beliefs.crop(produce, cut, pack)
     at = Situation(crop=crop, produce=produce, cut=cut, pack=pack)
-    usual = habits.learned.ways.cure_hours
+    usual = habits.learned.practice.cure_hours
     if usual is not None:
         at = replace(at, cure=cure_strength(usual))
     found = []
-    for arrow, name, field in _QUANTITIES:
-        count = _count(own, arrow)
-        if arrow in (Arrow.CURE, Arrow.COOK) and not count:
+    for link, name, field in _QUANTITIES:
+        count = _count(own, link)
+        if link in (Link.CURE, Link.COOK) and not count:
             continue
-        draws = _values(arrow, _draw(habits, arrow, at), at)
-        published = _published(arrow, getattr(crop, field), at)
+        draws = _values(link, _draw(habits, link, at), at)
+        published = _published(link, getattr(crop, field), at)
         found.append(Habit(name, _known(draws), published, count))
     jars = sorted({key for batch in own for key in batch.jar})
     return CropHabits(
@@ -162,32 +155,32 @@ def _crop(habits: Habits, cell: tuple[str, str, str], batches: Sequence[Batch]) 
     )  # fmt: skip
 
 
-def _count(batches: Sequence[Batch], arrow: Arrow) -> int:
-    """Batches that tell of an arrow directly."""
-    if arrow is Arrow.TRIM:
+def _count(batches: Sequence[Batch], link: Link) -> int:
+    """Batches that tell of a link directly."""
+    if link is Link.TRIM:
         return sum(b.as_bought_g is not None and b.trimmed_g is not None for b in batches)
-    if arrow is Arrow.CURE:
+    if link is Link.CURE:
         return sum(b.cured_g is not None for b in batches)
-    if arrow is Arrow.COOK:
+    if link is Link.COOK:
         return sum(b.cooked_g is not None for b in batches)
     weights = ("as_bought_g", "trimmed_g", "cured_g", "cooked_g")
     return sum(any(getattr(b, w) is not None for w in weights) for b in batches)
 
 
-def _draw(habits: Habits, arrow: Arrow, at: Situation) -> Array:
+def _draw(habits: Habits, link: Link, at: Situation) -> Array:
     learned = habits.learned
     rng = np.random.default_rng(_SEED)
-    effects = loadings(arrow, at, learned.beliefs.people)
-    drawn, _ = draw_effects(learned.block(arrow), [effects], _DRAWS, rng)
-    return centre(arrow, at) + drawn[:, 0]
+    effects = loadings(link, at, learned.beliefs.people)
+    drawn, _ = draw_effects(learned.block(link), [effects], _DRAWS, rng)
+    return centre(link, at) + drawn[:, 0]
 
 
-def _values(arrow: Arrow, drawn: Array, at: Situation) -> Array:
-    """Draws turned from an arrow's scale into a share or a density."""
-    if arrow is Arrow.TRIM:
+def _values(link: Link, drawn: Array, at: Situation) -> Array:
+    """Draws turned from a link's scale into a share or a density."""
+    if link is Link.TRIM:
         return np.asarray(1.0 / (1.0 + np.exp(-drawn)))
     values: Array = np.exp(drawn)
-    return limited(values, density_limit(at.crop)) if arrow is Arrow.PACK else values
+    return limited(values, density_limit(at.crop)) if link is Link.PACK else values
 
 
 def _known(draws: Array) -> Known:
@@ -195,10 +188,10 @@ def _known(draws: Array) -> Known:
     return Known(float(middle), float(low), float(high))
 
 
-def _published(arrow: Arrow, belief: Belief, at: Situation) -> Known:
-    reach = Z80 * belief.spread * (at.cure if arrow is Arrow.CURE else 1.0)
-    middle = centre(arrow, at)
-    ends = _values(arrow, np.array([middle, middle - reach, middle + reach]), at)
+def _published(link: Link, belief: Belief, at: Situation) -> Known:
+    reach = Z80 * belief.spread * (at.cure if link is Link.CURE else 1.0)
+    middle = centre(link, at)
+    ends = _values(link, np.array([middle, middle - reach, middle + reach]), at)
     return Known(*(float(end) for end in ends))
 
 
@@ -206,11 +199,11 @@ def _jar(habits: Habits, at: Situation, key: str) -> JarHabit:
     jar = habits.shelf[key]
     fill = jar.fill_volume_ml()
     at = replace(at, fill_ml=fill, wide=float(jar.wide))
-    density = _values(Arrow.PACK, _draw(habits, Arrow.PACK, at), at)
+    density = _values(Link.PACK, _draw(habits, Link.PACK, at), at)
     people = habits.learned.beliefs.people
     effects = {e: v for e, v in brine_loadings(1.0, at, people).items() if e.key != "loss"}
     rng = np.random.default_rng(_SEED + 1)
-    drawn, _ = draw_effects(habits.learned.block(Arrow.BRINE), [effects], _DRAWS, rng)
+    drawn, _ = draw_effects(habits.learned.block(Link.BRINE), [effects], _DRAWS, rng)
     own_volume = 1.0 / at.crop.tissue.centre + drawn[:, 0]
     brine = np.maximum(fill * (1.0 - density * own_volume), 0.0)
     return JarHabit(key, _known(brine), _known(fill * density))
@@ -221,11 +214,11 @@ def _trends(habits: Habits, batches: Sequence[Batch], since: dt.date | None) -> 
     dates = sorted(batch.date for batch in batches)
     found = []
     for number in _starts(dates, since):
-        for arrow in (Arrow.TRIM, Arrow.CURE, Arrow.PACK):
-            change = _Change(habits.learned, arrow, number)
+        for link in (Link.TRIM, Link.CURE, Link.PACK):
+            change = _Change(habits.learned, link, number)
             if change.sure >= _TREND_CHANCE:
                 ends = (math.expm1(change.quantile(p)) for p in (0.5, 0.1, 0.9))
-                found.append(Trend(arrow, dates[number].isoformat(), Known(*ends), change.sure))
+                found.append(Trend(link, dates[number].isoformat(), Known(*ends), change.sure))
     return tuple(found)
 
 
@@ -241,18 +234,18 @@ def _starts(dates: Sequence[dt.date], since: dt.date | None) -> list[int]:
 
 
 class _Change:
-    """How far an arrow's hand moved since a batch, on the arrow's scale.
+    """How far a link's hand moved since a batch, on the link's scale.
 
     A mixture of normals, one for each walking speed; a steady hand has moved by exactly nothing.
     """
 
-    def __init__(self, learned: Learned, arrow: Arrow, number: int) -> None:
-        block = learned.block(arrow)
+    def __init__(self, learned: Learned, link: Link, number: int) -> None:
+        block = learned.block(link)
         self.parts = []
-        for level in block.levels:
-            alone = replace(block, levels=(replace(level, weight=1.0),))
-            moved = hand_change(replace(learned, blocks=(alone,)), arrow, number)
-            self.parts.append((level.weight, *moved))
+        for component in block.components:
+            alone = replace(block, components=(replace(component, weight=1.0),))
+            moved = person_change(replace(learned, blocks=(alone,)), link, number)
+            self.parts.append((component.weight, *moved))
 
     def _below(self, change: float) -> float:
         return math.fsum(

@@ -1,7 +1,7 @@
-"""What is learned from the ledger, and how; knows no files and no command line.
+"""Learning from the ledger; knows no files and no command line.
 
-Its names are loaded on first use: writing down a batch looks into the beliefs and does without
-numpy, and a forecast does without scikit-learn.
+Its names are loaded on first use: recording a batch reads the beliefs and needs no numpy, and a
+forecast needs no scikit-learn.
 """
 
 from importlib import import_module

@@ -1,7 +1,7 @@
 """Starting beliefs: what published yields say of each crop before any batch of one's own.
 
-A belief is a centre and a spread: the spread is how far this crop's own true value may lie from
-the published centre, for an average hand, on the scale its arrow is learned on.
+A belief is a centre and a spread. The spread says how far this crop's own true value may lie from
+the published centre in an average person's kitchen, on the scale of its link.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
@@ -14,6 +14,7 @@ from msgspec import Struct
 from msgspec.json import decode
 from msgspec.structs import asdict, replace
 
+from jarcast.batch import Link
 from jarcast.errors import BeliefsError
 from jarcast.kinds import cut_key, pack_key, produce_key
 from jarcast.shipped import shipped
@@ -21,13 +22,20 @@ from jarcast.shipped import shipped
 Key = tuple[str, str, str]  # produce, cut, pack
 FORMAT = "jarcast starting beliefs"
 VERSION = 1
-_QUANTITIES = ("trim_yield", "cure_keep", "cook_keep", "density", "tissue")
+# What is believed of a crop on each link.
+QUANTITIES = {
+    Link.TRIM: "trim_yield",
+    Link.CURE: "cure_keep",
+    Link.COOK: "cook_keep",
+    Link.PACK: "density",
+    Link.BRINE: "tissue",
+}
 _MOST = 1e6
 _CURED = {"usual": 0.85, "sometimes": 0.4, "never": 0.02}  # common practice, no source
 
 
 class Belief(Struct, frozen=True):
-    """Centre (a fraction, or g/ml) and spread (sd on the arrow's scale)."""
+    """Centre (a fraction, or g/ml) and spread (sd on the link's scale)."""
 
     centre: float
     spread: float
@@ -36,8 +44,8 @@ class Belief(Struct, frozen=True):
 class CropBelief(Struct, frozen=True):
     """What is believed of one produce x cut x pack.
 
-    ``cured`` is the chance that a batch of it is salted; ``known`` tells how near the published
-    evidence is: 'this cut', 'this produce' or 'nothing published'.
+    ``cured`` is the chance that a batch of it is salted. ``known`` says how close the published
+    evidence comes: 'this cut', 'this produce' or 'nothing published'.
     """
 
     produce: str
@@ -52,24 +60,27 @@ class CropBelief(Struct, frozen=True):
     known: str
 
 
-class Hand(Struct, frozen=True):
-    """Between people (``hand``) and between batches (``noise``), sd on the arrow's scale."""
+class LinkSpread(Struct, frozen=True):
+    """How far people and batches differ on a link: sds on its scale.
 
-    hand: float
+    ``between_people`` is that of the person's own mean, ``noise`` that of a batch about it.
+    """
+
+    between_people: float
     noise: float
 
 
 class People(Struct, frozen=True):
-    """How far hands and batches differ, arrow by arrow, and the pot loss.
+    """How far people and batches differ, link by link, and the pot loss.
 
-    ``jar_to_jar`` is the sd of log density from one jar to the next; ``loss_ml`` the usual pot
-    loss, its spreads between people and between batches relative.
+    ``jar_to_jar`` is the sd of log density from one jar to the next, ``loss_ml`` the usual pot
+    loss. Its spreads between people and between batches are in proportion to it.
     """
 
-    trim: Hand
-    cure: Hand
-    cook: Hand
-    pack: Hand
+    trim: LinkSpread
+    cure: LinkSpread
+    cook: LinkSpread
+    pack: LinkSpread
     jar_to_jar: float
     loss_ml: float
     loss_between_people: float
@@ -98,12 +109,12 @@ class Beliefs(Struct, frozen=True):
 
     @property
     def produce(self) -> tuple[str, ...]:
-        """The produce that has a belief of its own."""
+        """The produce that have beliefs of their own."""
         return tuple(sorted({key[0] for key in self.crops}))
 
 
 def _widened(crop: CropBelief) -> CropBelief:
-    """A cut that was not written down may be any: its belief is half as wide again."""
+    """A cut that was not written down may be any cut: its belief is half as wide again."""
     return replace(
         crop,
         trim_yield=replace(crop.trim_yield, spread=1.5 * crop.trim_yield.spread),
@@ -114,7 +125,7 @@ def _widened(crop: CropBelief) -> CropBelief:
 
 def load_beliefs(path: Path) -> Beliefs:
     """Read a beliefs file. Raises BeliefsError, naming the file and what is wrong in it."""
-    import json  # it takes NaN, which is then refused by the name of its crop
+    import json  # takes NaN, which is then refused with the name of its crop
 
     try:
         raw = json.loads(path.read_text(encoding="utf-8"))
@@ -129,11 +140,10 @@ def load_beliefs(path: Path) -> Beliefs:
 
 @cache
 def starting_beliefs() -> Beliefs:
-    """The beliefs that travel with jarcast.
+    """The beliefs that come with jarcast.
 
-    Only what a forecast needs of the file is taken out of it, and its rows become beliefs when
-    they are asked for: it needs a few of five hundred. That all of them can be read by the rules
-    of ``load_beliefs``, and say the same, is tested.
+    A forecast needs only a few of their five hundred rows, so a row becomes a belief when it is
+    first asked for. A test holds all of them to what ``load_beliefs`` makes of the file.
     """
     file = shipped("models", "starting-beliefs.json")
     held = decode(file.read_bytes(), type=_Shipped)
@@ -218,7 +228,7 @@ def beliefs_from(raw: Any, where: str) -> Beliefs:
 
 def _crop(row: Mapping[str, Any], key: Key, known: str) -> CropBelief:
     trim_yield, cure_keep, cook_keep, density, tissue = (
-        _belief(row[name], f"{'/'.join(key)} {name}") for name in _QUANTITIES
+        _belief(row[name], f"{'/'.join(key)} {name}") for name in QUANTITIES.values()
     )
     return CropBelief(
         *key, trim_yield, cure_keep, cook_keep, density, tissue, _CURED[row["cured"]], known
@@ -241,16 +251,16 @@ def _positive(value: Any, where: str) -> float:
 
 
 def _people(raw: Mapping[str, Any]) -> People:
-    def hand(name: str) -> Hand:
-        row = raw[name]
-        return Hand(_positive(row["hand"], name), _positive(row["noise"], name))
+    def spread(name: str) -> LinkSpread:
+        row = raw[name]  # the file says 'hand' for what lies between people
+        return LinkSpread(_positive(row["hand"], name), _positive(row["noise"], name))
 
     brine = raw["brine"]
     return People(
-        trim=hand("trim"),
-        cure=hand("cure"),
-        cook=hand("cook"),
-        pack=hand("pack"),
+        trim=spread("trim"),
+        cure=spread("cure"),
+        cook=spread("cook"),
+        pack=spread("pack"),
         jar_to_jar=_positive(raw["pack"]["jar_to_jar"], "jar_to_jar"),
         loss_ml=_positive(brine["loss_ml"], "loss_ml"),
         loss_between_people=_positive(brine["loss_between_people"], "loss_between_people"),

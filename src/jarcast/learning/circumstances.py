@@ -1,4 +1,4 @@
-"""What a batch says of itself beyond its weights, and how this person usually works."""
+"""What a batch says beside its weights, and what is usual for this person where it says nothing."""
 
 import math
 from collections import Counter
@@ -7,19 +7,20 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.batch import Arrow, Batch, contradictions_in
+from jarcast.batch import Batch, Link, contradictions_in
 from jarcast.kinds import Jar, cut_key, is_hot, pack_key, produce_key
-from jarcast.learning.arrows import USUAL_CURE_HOURS, Situation, cure_strength
 from jarcast.learning.beliefs import Beliefs
+from jarcast.learning.links import USUAL_CURE_HOURS, Situation, cure_strength
 
-LEAST_CURE_CHANCE = 0.1  # below it a batch with nothing said of a cure is taken as uncured
+LEAST_CURE_CHANCE = 0.1  # below it a batch that does not mention a cure is taken as uncured
 
 
-class Told(Struct, frozen=True):
-    """What a batch says of itself beyond its weights.
+class Circumstances(Struct, frozen=True):
+    """What a batch says beside its weights.
 
-    ``cured`` is the chance that it was cured: 0 or 1 where it says so. It teaches nothing of the
-    ``barred`` arrows: its values contradict one another there.
+    ``cured`` is the chance that it was cured, 0 or 1 where it says so. ``volume_ml`` is the fill
+    volume of its jars and ``volume_sd_ml`` the error of counting them. Its values contradict one
+    another on the ``barred`` links, so it teaches nothing there.
     """
 
     situation: Situation
@@ -27,15 +28,19 @@ class Told(Struct, frozen=True):
     hot: bool
     volume_ml: float
     volume_sd_ml: float
-    barred: frozenset[Arrow]
+    barred: frozenset[Link]
 
 
-class Ways(Struct, frozen=True):
-    """How this person usually does a crop, for what was not written down."""
+class UsualPractice(Struct, frozen=True):
+    """How this person usually does a crop, for what was not written down.
 
-    cured: Mapping[str, tuple[float, float]]  # produce/cut -> (cured, said) batches
+    ``cured`` counts batches by produce and cut: those cured, and those that say whether they were.
+    ``cure_hours`` is the usual time in salt, ``jar_step`` the finest part of a jar that is written.
+    """
+
+    cured: Mapping[str, tuple[float, float]]
     cure_hours: float | None
-    jar_step: float  # the least part of a jar that is ever written
+    jar_step: float
 
     def cure_chance(self, produce: str, cut: str, believed: float) -> float:
         """Chance that a batch of this crop is cured when it does not say."""
@@ -43,8 +48,8 @@ class Ways(Struct, frozen=True):
         return (2.0 * believed + cured) / (2.0 + said)
 
 
-def usual_ways(batches: Sequence[Batch]) -> Ways:
-    """What the batches say of how this person usually works."""
+def usual_practice(batches: Sequence[Batch]) -> UsualPractice:
+    """How the person who put up these batches usually works."""
     cured: Counter[str] = Counter()
     said: Counter[str] = Counter()
     hours = []
@@ -58,13 +63,12 @@ def usual_ways(batches: Sequence[Batch]) -> Ways:
         if batch.cure_hours:
             hours.append(batch.cure_hours)
     usual = sorted(hours)[len(hours) // 2] if hours else None
-    return Ways(
-        {key: (float(cured[key]), float(said[key])) for key in said}, usual, jar_step(batches)
-    )
+    counts = {key: (float(cured[key]), float(said[key])) for key in said}
+    return UsualPractice(counts, usual, jar_step(batches))
 
 
 def was_cured(batch: Batch) -> bool | None:
-    """Whether a batch was cured, where it says so."""
+    """Whether a batch was cured; None where it does not say."""
     if batch.cured_g is not None or batch.salt_g or batch.cure_hours:
         return True
     if batch.cure_hours == 0 or batch.salt_g == 0:
@@ -73,9 +77,9 @@ def was_cured(batch: Batch) -> bool | None:
 
 
 def jar_step(batches: Sequence[Batch]) -> float:
-    """The step to which jars are counted: what all counts are multiples of.
+    """The step in which jars are counted, of which all counts are multiples.
 
-    Halves until at least eight batches show whole jars only.
+    Half a jar until at least eight batches have whole jars only.
     """
     counts = [count for batch in batches for count in batch.jars]
     if len(batches) >= 8 and all(count == round(count) for count in counts):
@@ -86,40 +90,42 @@ def jar_step(batches: Sequence[Batch]) -> float:
     return 0.05
 
 
-def told(batch: Batch, beliefs: Beliefs, shelf: Mapping[str, Jar], ways: Ways) -> Told:
-    """Read a batch's own circumstances."""
+def circumstances_of(
+    batch: Batch, beliefs: Beliefs, shelf: Mapping[str, Jar], practice: UsualPractice
+) -> Circumstances:
+    """Read a batch's circumstances."""
     produce, cut, pack = produce_key(batch.produce), cut_key(batch.cut), pack_key(batch.pack)
     crop = beliefs.crop(produce, cut, pack)
     answer = was_cured(batch)
-    cured = ways.cure_chance(produce, cut, crop.cured) if answer is None else float(answer)
+    cured = practice.cure_chance(produce, cut, crop.cured) if answer is None else float(answer)
     volume = batch.fill_volume_ml(shelf)
     wide = sum(n for key, n in zip(batch.jar, batch.jars, strict=True) if shelf[key].wide)
-    step_ml = ways.jar_step * volume / batch.total_jars
+    step_ml = practice.jar_step * volume / batch.total_jars
     share = batch.salt_g / batch.trimmed_g if batch.salt_g and batch.trimmed_g else None
     situation = Situation(
         crop=crop,
         produce=produce,
         cut=cut,
         pack=pack,
-        cure=cure_strength(batch.cure_hours, ways.cure_hours or USUAL_CURE_HOURS),
+        cure=cure_strength(batch.cure_hours, practice.cure_hours or USUAL_CURE_HOURS),
         salt_share=share,
         fill_ml=volume / batch.total_jars,
         wide=wide / batch.total_jars,
     )
     hot = batch.cooked_g is not None or is_hot(pack)
-    barred = frozenset(arrow for flag in contradictions_in(batch, volume) for arrow in flag.arrows)
-    tell = Told(situation, cured, hot, volume, step_ml / math.sqrt(12.0), barred)
-    ready = ready_weight(batch, tell) or volume * crop.density.centre
-    return replace(tell, situation=replace(situation, ready_g=ready))
+    barred = frozenset(link for flag in contradictions_in(batch, volume) for link in flag.links)
+    case = Circumstances(situation, cured, hot, volume, step_ml / math.sqrt(12.0), barred)
+    ready = ready_weight(batch, case) or volume * crop.density.centre
+    return replace(case, situation=replace(situation, ready_g=ready))
 
 
-def ready_weight(batch: Batch, tell: Told) -> float | None:
-    """Weight as it went into the jars, where it was written down."""
-    if tell.hot:
+def ready_weight(batch: Batch, case: Circumstances) -> float | None:
+    """Weight in grams as it went into the jars, where it was written down."""
+    if case.hot:
         return batch.cooked_g
     if batch.cured_g is not None:
         return batch.cured_g
-    return batch.trimmed_g if tell.cured < LEAST_CURE_CHANCE else None
+    return batch.trimmed_g if case.cured < LEAST_CURE_CHANCE else None
 
 
 def cell_name(at: Situation) -> str:

@@ -1,4 +1,4 @@
-"""The matrices of one block, and the stretches a walking hand is made of."""
+"""The matrices of one block, with the segments of the random walk as columns."""
 
 from collections.abc import Mapping, Sequence
 from itertools import chain
@@ -6,23 +6,24 @@ from typing import TypeVar
 
 import numpy as np
 
-from jarcast.batch import Arrow
-from jarcast.learning.arrows import Effect
-from jarcast.learning.block import Row
-from jarcast.learning.regression import Array
-from jarcast.learning.robust import NO_SLIP, SLIP_CHANCE
-from jarcast.learning.thinned import Thinned
+from jarcast.batch import Link
+from jarcast.learning.effects import Effect
+from jarcast.learning.kernel import Array
+from jarcast.learning.outliers import NO_SLIP, SLIP_CHANCE
+from jarcast.learning.reduced_basis import ReducedBasis
+from jarcast.learning.row import Row
 
-_Key = TypeVar("_Key", Arrow, Effect)
+_Key = TypeVar("_Key", Link, Effect)
 
-SPREADING = frozenset({Arrow.TRIM, Arrow.CURE, Arrow.COOK, Arrow.PACK})  # tissue is what it is
-WALKING = frozenset({Arrow.TRIM, Arrow.CURE, Arrow.PACK})
+# Links whose crop spread is learned; the density of tissue is not the cook's to change.
+SPREADING = frozenset({Link.TRIM, Link.CURE, Link.COOK, Link.PACK})
+WALKING = frozenset({Link.TRIM, Link.CURE, Link.PACK})  # whose person effect may be a random walk
 
 
-def segments(length: int) -> list[int]:
-    """Lengths of the stretches the walk is made of, oldest first: single batches at the end.
+def segment_lengths(length: int) -> list[int]:
+    """Lengths of the walk's segments, oldest first, with single batches at the end.
 
-    Doubling lengths keep the count near log(length), whatever the length.
+    Doubling lengths keep their number near log(length).
     """
     lengths: list[int] = []
     size, left = 1, length
@@ -36,21 +37,21 @@ def segments(length: int) -> list[int]:
     return lengths[::-1]
 
 
-def walked(stretches: Sequence[int], time: Array) -> Array:
-    """How much of each stretch is walked by each time, shape (times, stretches).
+def walk_loads(segments: Sequence[int], time: Array) -> Array:
+    """How much of each segment lies before each time, shape (times, segments).
 
-    In units of the sd of a step: a whole stretch of k batches is sqrt(k). The walk starts at the
+    In units of the sd of one step: a whole segment of k batches is sqrt(k). The walk starts at the
     first batch, time 0.
     """
-    lengths = np.array(stretches, dtype=float)
+    lengths = np.array(segments, dtype=float)
     starts = np.cumsum(lengths) - lengths
-    part = np.minimum(np.maximum((time[:, None] - starts) / lengths, 0.0), 1.0)
+    part = np.clip((time[:, None] - starts) / lengths, 0.0, 1.0)
     steps: Array = part * np.sqrt(lengths)
     return steps
 
 
-def _laid_out(rows: Sequence[Mapping[_Key, float]], columns: Mapping[_Key, int]) -> Array:
-    """Rows of values by their keys as a matrix with a column for each key."""
+def _matrix(rows: Sequence[Mapping[_Key, float]], columns: Mapping[_Key, int]) -> Array:
+    """Rows of values by key as a matrix with one column a key."""
     found = np.zeros((len(rows), len(columns)))
     places = [columns[key] for key in chain.from_iterable(rows)]
     which = np.repeat(np.arange(len(rows)), [len(row) for row in rows])
@@ -59,15 +60,15 @@ def _laid_out(rows: Sequence[Mapping[_Key, float]], columns: Mapping[_Key, int])
 
 
 class Design:
-    """Matrices of a block's n rows: effects X (n, p), targets, variances, and the walks."""
+    """Matrices of a block's n rows: effects X (n, p), targets, variances, and the walk."""
 
-    def __init__(self, rows: Sequence[Row], arrows: tuple[Arrow, ...], now: int) -> None:
+    def __init__(self, rows: Sequence[Row], links: tuple[Link, ...], now: int) -> None:
         """Lay out the rows; ``now`` is the number of batches so far."""
-        self.rows, self.arrows = rows, arrows
+        self.rows, self.links = rows, links
         loads = [row.loadings for row in rows]
         self.effects = {e: i for i, e in enumerate(dict.fromkeys(chain.from_iterable(loads)))}
-        self.X = _laid_out(loads, self.effects)
-        self.share_out(rows)
+        self.X = _matrix(loads, self.effects)
+        self.set_shares(rows)
         self.y = np.array([row.target for row in rows])
         self.reading = np.array([row.reading for row in rows])
         self.slip = np.array([row.slip for row in rows])
@@ -78,29 +79,29 @@ class Design:
         self.cells = list(cells)
         self.cell = np.array([cells[row.cell] for row in rows], dtype=int)
         self.cell_rows = np.bincount(self.cell, minlength=len(cells))
-        crops: dict[Arrow, list[int]] = {arrow: [] for arrow in arrows}
+        crops: dict[Link, list[int]] = {link: [] for link in links}
         for effect, i in self.effects.items():
             if effect.group == "crop":
-                crops[effect.arrow].append(i)
-        self.crop = {arrow: np.array(found, dtype=int) for arrow, found in crops.items()}
-        self.spreading = tuple(arrow for arrow in arrows if arrow in SPREADING)
-        self.thinned = Thinned(self.X, [self.crop[arrow] for arrow in self.spreading])
-        self._walk(rows, arrows, now)
+                crops[effect.link].append(i)
+        self.crop = {link: np.array(found, dtype=int) for link, found in crops.items()}
+        self.spreading = tuple(link for link in links if link in SPREADING)
+        self.basis = ReducedBasis(self.X, [self.crop[link] for link in self.spreading])
+        self._add_walk(rows, links, now)
 
-    def share_out(self, rows: Sequence[Row]) -> None:
-        """Take how strongly each arrow's noise enters, squared, from these rows of the same."""
-        columns = {arrow: i for i, arrow in enumerate(self.arrows)}
-        self.shares2 = _laid_out([row.shares for row in rows], columns) ** 2
-        self.arrow_rows = (self.shares2 > 0.0).sum(axis=0)
+    def set_shares(self, rows: Sequence[Row]) -> None:
+        """Take from these versions of the rows how strongly each link's noise enters, squared."""
+        columns = {link: i for i, link in enumerate(self.links)}
+        self.shares2 = _matrix([row.shares for row in rows], columns) ** 2
+        self.link_rows = (self.shares2 > 0.0).sum(axis=0)
 
-    def _walk(self, rows: Sequence[Row], arrows: tuple[Arrow, ...], now: int) -> None:
-        """Columns of the walking hands at unit speed: one for each stretch and walking arrow."""
-        self.stretches = tuple(segments(now))
-        steps = walked(self.stretches, np.array([row.time for row in rows], dtype=float))
-        self.walkers = tuple(arrow for arrow in arrows if arrow in WALKING)
-        hands = [self.effects.get(Effect(arrow, "hand", "")) for arrow in self.walkers]
-        self.walks = np.hstack(
+    def _add_walk(self, rows: Sequence[Row], links: tuple[Link, ...], now: int) -> None:
+        """Columns of the random walk at unit step size: one for each segment and walking link."""
+        self.segments = tuple(segment_lengths(now))
+        steps = walk_loads(self.segments, np.array([row.time for row in rows], dtype=float))
+        self.walking = tuple(link for link in links if link in WALKING)
+        people = [self.effects.get(Effect(link, "person", "")) for link in self.walking]
+        self.walk = np.hstack(
             [np.zeros((len(rows), 0))]
-            + [np.zeros_like(steps) if i is None else self.X[:, [i]] * steps for i in hands]
+            + [np.zeros_like(steps) if i is None else self.X[:, [i]] * steps for i in people]
         )
-        self.walk_now = np.sqrt(np.array(self.stretches, dtype=float))
+        self.walk_now = np.sqrt(np.array(self.segments, dtype=float))

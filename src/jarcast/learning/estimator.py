@@ -1,6 +1,6 @@
-"""The conjugate regression with a scikit-learn face.
+"""The conjugate regression as a scikit-learn estimator.
 
-Imported only by those who ask for it: a forecast needs the kernel alone.
+It is imported only on request: a forecast needs the kernel alone.
 """
 
 from __future__ import annotations
@@ -12,13 +12,13 @@ from numpy.typing import ArrayLike
 from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils.validation import _check_sample_weight, check_is_fitted, validate_data
 
-from jarcast.learning.regression import Array, Posterior, posterior
+from jarcast.learning.kernel import Array, Posterior, posterior
 
 
 class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     """Bayesian linear regression with a normal / inverse-gamma prior, solved in closed form.
 
-    There is no intercept of its own: give X a column of ones, with its own prior.
+    It adds no intercept: give X a column of ones, with its own prior.
 
     Parameters
     ----------
@@ -35,7 +35,7 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     ----------
     coef_ : ndarray of shape (n_features,)
     scale_ : float
-        Noise scale; with a flat prior sqrt(RSS / (n - p)). inf where it cannot be told (n <= p).
+        Noise scale; with a flat prior sqrt(RSS / (n - p)), inf where n <= p tells nothing of it.
     dof_ : float
         Degrees of freedom of the Student-t forecast.
     covariance_ : ndarray of shape (n_features, n_features)
@@ -53,14 +53,14 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         noise_scale: float | None = None,
         noise_dof: float = 0.0,
     ) -> None:
-        """Store the settings as they are; ``fit`` checks them."""
+        """Store the settings as given; ``fit`` checks them."""
         self.prior_mean = prior_mean
         self.prior_scale = prior_scale
         self.noise_scale = noise_scale
         self.noise_dof = noise_dof
 
     def fit(self, X: ArrayLike, y: ArrayLike, sample_weight: ArrayLike | None = None) -> Self:
-        """Learn from X (n, p) and y (n,); weights (n,) are relative precisions, 0 leaves a row out.
+        """Learn from X (n, p) and y (n,); weights (n,) are relative precisions, 0 to ignore a row.
 
         Raises ValueError when shapes, priors or weights do not fit.
         """
@@ -96,7 +96,7 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         return self
 
     def predict(self, X: ArrayLike, return_std: bool = False) -> Any:
-        """Location of the forecast at each row of X, shape (n,); with its Student-t scale if asked.
+        """Location of the forecast at each row of X, shape (n,), and its Student-t scale if asked.
 
         The scale is that of a new observation of unit weight; its degrees of freedom are ``dof_``.
         """

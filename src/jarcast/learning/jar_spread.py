@@ -1,8 +1,8 @@
 """How one jar differs from the next within a batch, learned from notes made while packing.
 
-Between two notes of a batch some jars were filled with some produce: their mean density scatters
-about the batch's by the jar-to-jar sd over the root of their number. The batch's own density drops
-out, so the spread between batches does not come into it.
+Between two notes some jars were filled with some produce. Their mean density scatters about the
+batch's with the jar-to-jar sd over the root of their number. The batch's own density cancels, and
+with it the spread between batches.
 """
 
 from collections.abc import Mapping, Sequence
@@ -12,58 +12,61 @@ import numpy as np
 
 from jarcast.batch import Batch
 from jarcast.kinds import Jar
-from jarcast.learning.block import Noise
-from jarcast.learning.circumstances import Told, ready_weight
-from jarcast.learning.regression import Array
-from jarcast.learning.rows import scale_variance
+from jarcast.learning.circumstances import Circumstances, ready_weight
+from jarcast.learning.kernel import Array
+from jarcast.learning.posterior import Noise
+from jarcast.learning.weight_rows import scale_variance
 from jarcast.packing import SoFar
 
-PRIOR_DOF = 16.0  # jars' differences the prior spread is worth; common practice, no source
-_FARTHEST = 9.0  # a squared miss counts as so many variances at most: a slip teaches little
-_ROUNDS = 5
+PRIOR_DOF = (
+    16.0  # differences between jars that the prior spread is worth; common practice, no source
+)
+# A squared residual counts as so many variances at most: a slip teaches little.
+_FARTHEST = 9.0
+_ITERATIONS = 5
 
 
 def jar_spread(
     batches: Sequence[Batch],
-    tellings: Sequence[Told],
+    cases: Sequence[Circumstances],
     packed: Mapping[str, Sequence[SoFar]],
     usual: float,
     shelf: Mapping[str, Jar],
 ) -> Noise:
-    """Variance of log density from jar to jar, by the inverse gamma posterior.
+    """Variance of log density from jar to jar, from its inverse-gamma posterior.
 
-    ``packed`` holds the notes of each batch in order, ``usual`` the prior sd. Method: Gelman et
+    ``packed`` holds the notes of each batch in order, ``usual`` is the prior sd. Method: Gelman et
     al., Bayesian Data Analysis, 3rd ed., section 3.2.
     """
     noted = [
-        np.array(_stretches(batch, ready_weight(batch, tell), packed[batch.batch], shelf)).T
-        for batch, tell in zip(batches, tellings, strict=True)
+        np.array(_between_notes(batch, ready_weight(batch, case), packed[batch.batch], shelf)).T
+        for batch, case in zip(batches, cases, strict=True)
         if packed.get(batch.batch)
     ]
     noted = [found for found in noted if found.size and found.shape[1] > 1]
     dof = PRIOR_DOF + sum(found.shape[1] - 1 for found in noted)
     variance = usual**2
-    for _ in range(_ROUNDS if noted else 0):
+    for _ in range(_ITERATIONS if noted else 0):
         total = PRIOR_DOF * usual**2 + sum(_squares(found, variance) for found in noted)
         variance = total / dof
     return Noise(variance, dof)
 
 
 def _squares(found: Array, variance: float) -> float:
-    """Squared misses of one batch's stretches about its own mean, those far off cut short."""
+    """Squared residuals of one batch's stretches about its own mean, those far off cut short."""
     log_density, jars, reading = found
     weight = 1.0 / (1.0 / jars + reading / variance)
     farthest = np.sqrt(_FARTHEST * variance / weight)
     middle = float(np.median(log_density))
     pulled = np.clip(log_density, middle - farthest, middle + farthest)
-    miss = pulled - weight @ pulled / weight.sum()
-    return float((weight * miss**2).sum())
+    residual = pulled - weight @ pulled / weight.sum()
+    return float((weight * residual**2).sum())
 
 
-def _stretches(
+def _between_notes(
     batch: Batch, ready: float | None, notes: Sequence[SoFar], shelf: Mapping[str, Jar]
 ) -> list[tuple[float, float, float]]:
-    """Log density, jars and reading variance of what was packed from note to note."""
+    """Log density, jars and variance of reading of what was packed from each note to the next."""
     marks = [(0.0, 0.0)]
     for note in notes:
         grams = note.produce_g
@@ -88,14 +91,14 @@ def _stretches(
 
 
 def _can_be(note: SoFar, grams: float, batch: Batch, ready: float | None) -> bool:
-    """Whether a note fits the batch it ended in: a slip of the pen teaches nothing."""
+    """Whether a note fits the finished batch; one with a slip of the pen teaches nothing."""
     if note.jars > batch.total_jars + 0.5 or grams <= 0.0:
         return False
     return ready is None or grams <= 1.05 * ready
 
 
 def _volume(batch: Batch, jars: float, shelf: Mapping[str, Jar]) -> float:
-    """Fill volume in ml of a batch's first jars, its sorts filled in their order."""
+    """Fill volume in ml of a batch's first jars, its sorts being filled in their order."""
     volume = 0.0
     for key, count in zip(batch.jar, batch.jars, strict=True):
         filled = min(jars, count)

@@ -1,6 +1,6 @@
-"""Rows that do not fit, with the likeliest reason; pointed out, never changed.
+"""Find values that do not fit, with the likeliest reason; they are pointed out, never changed.
 
-A row joins two written values; which of them slipped shows in the rows beside it: the value whose
+A row joins two written values. Which of them is wrong shows in the rows beside it: a value whose
 other rows fit is sound.
 """
 
@@ -11,7 +11,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.batch import Batch
-from jarcast.learning.block import RowVerdict
+from jarcast.learning.posterior import RowVerdict
 from jarcast.slips import distance, guess
 
 SUSPECT = 0.15  # a row this likely a slip is pointed out
@@ -23,9 +23,9 @@ FEW, SUSPECT_OF_FEW = 3, 0.5
 class Slip(Struct, frozen=True):
     """A value that does not fit: ``column`` of ``batch`` is ``factor`` times what was expected.
 
-    ``others`` are columns that might be the wrong one instead; ``chance`` is how likely it is a
-    slip at all; ``guess`` a question to ask of it, '' if none comes near. ``alone`` tells whether
-    no other batch tells of the same: then it is odd beside what is published alone.
+    ``others`` are columns that might be wrong instead; ``chance`` is the chance that anything is;
+    ``guess`` is a question to ask about it, '' where no known slip comes near. ``alone`` tells
+    whether no other batch tells of the same: it is then odd beside what is published alone.
     """
 
     batch: str
@@ -38,9 +38,9 @@ class Slip(Struct, frozen=True):
 
 
 def find_slips(verdicts: Sequence[RowVerdict], batches: Sequence[Batch]) -> tuple[Slip, ...]:
-    """Those of the batches that hold a value that does not fit, one slip for each of them.
+    """One slip for each of the batches that hold a value that does not fit.
 
-    A row is sound where the user stands by one of the values that could be behind it.
+    A row is sound where the user has confirmed one of the values that could be behind it.
     """
     by_batch: dict[str, list[RowVerdict]] = defaultdict(list)
     for verdict in verdicts:
@@ -63,7 +63,7 @@ def find_slips(verdicts: Sequence[RowVerdict], batches: Sequence[Batch]) -> tupl
 
 
 def _blame(batch: Batch, rows: Sequence[RowVerdict], suspects: Sequence[RowVerdict]) -> Slip:
-    """The column all suspicious rows share and no sound row vouches for."""
+    """The column that all suspicious rows share and that stands in no sound row."""
     factors: dict[str, float] = {}
     for row in sorted(suspects, key=lambda row: -row.slip_chance):
         for column, factor in _factors(batch, row).items():
@@ -79,18 +79,18 @@ def _blame(batch: Batch, rows: Sequence[RowVerdict], suspects: Sequence[RowVerdi
 
 
 def _blamed(row: RowVerdict) -> set[str]:
-    """Columns that could be behind a row that does not fit."""
+    """The columns that could be behind a row that does not fit."""
     hint = {"brine_made_ml", "brine_left_ml"} if row.columns[0] == "brine" else set()
     return {*row.columns, *hint} - {"brine"}
 
 
 def _factors(batch: Batch, row: RowVerdict) -> dict[str, float]:
-    """How many times too large each column of a row is, if it is the wrong one."""
+    """How many times too large each column of a row is, if that column is wrong."""
     if row.columns[0] not in ("brine", "brine_made_ml"):
         return {row.columns[0]: 1.0 / row.factor, row.columns[1]: row.factor}
     made, left = batch.brine_made_ml or 0.0, batch.brine_left_ml or 0.0
     hint = row.columns[0] == "brine"
-    # Weights told by brine grow as the brine used shrinks: there the factor stands upside down.
+    # A weight read off the brine grows as the brine used shrinks: there the factor is inverted.
     share = 1.0 / row.factor if hint else row.factor
     used = max((made - left) / share, 1.0)  # what would have been expected
     factors = {"brine_made_ml": max(made, 1.0) / (used + left)}

@@ -1,4 +1,4 @@
-"""Better starting beliefs from many households: reduced one by one, combined, written down."""
+"""Better starting beliefs from many households: reduce each, combine them, write the beliefs."""
 
 from jarcast.pooling.combine import Pooled, combine
 from jarcast.pooling.reduce import Reduced, reduce_household

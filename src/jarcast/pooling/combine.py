@@ -1,82 +1,84 @@
-"""Many reduced households combined: centres, spreads, hands, noise and pot loss for newcomers."""
+"""Combine many reduced households into starting beliefs for newcomers."""
 
 from collections.abc import Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct
 
-from jarcast.batch import Arrow
+from jarcast.batch import Link
 from jarcast.errors import BeliefsError
-from jarcast.learning.arrows import WEIGHT_ARROWS, Effect
-from jarcast.learning.beliefs import Beliefs, Hand, People
-from jarcast.learning.fit import NOISE_DOF
-from jarcast.learning.robust import TAIL_WIDENING
-from jarcast.pooling.population import Settled, settle
-from jarcast.pooling.reduce import LOSS, Part, Reduced
+from jarcast.learning.beliefs import Beliefs, LinkSpread, People
+from jarcast.learning.effects import POT_LOSS, Effect
+from jarcast.learning.em import NOISE_DOF
+from jarcast.learning.links import WEIGHT_LINKS
+from jarcast.learning.outliers import TAIL_WIDENING, usual_variance
+from jarcast.pooling.population import PopulationFit, fit_population
+from jarcast.pooling.reduce import Part, Reduced
 
-LEAST_HOUSEHOLDS = 2  # of one alone nothing can be told apart
+LEAST_HOUSEHOLDS = 2  # with one alone, person and crop cannot be told apart
 
 
 class Pooled(Struct, frozen=True):
-    """What many households tell together.
+    """What many households say together.
 
-    ``people`` are the hands anew; ``households`` and ``batches`` count what it rests on, ``crops``
-    the same for each (produce, cut, pack).
+    ``people`` says anew how far people and batches differ. ``households`` and ``batches`` count
+    what it rests on, ``crops`` the same for each (produce, cut, pack).
     """
 
-    settled: tuple[Settled, ...]
+    fits: tuple[PopulationFit, ...]
     people: People
     households: int
     batches: int
     crops: Mapping[tuple[str, str, str], tuple[int, int]]
 
-    def of(self, arrow: Arrow) -> Settled:
-        """What was settled of the crops on an arrow."""
-        return next(one for one in self.settled if arrow in one.off)
+    def of(self, link: Link) -> PopulationFit:
+        """The fit of the crops on a link."""
+        return next(one for one in self.fits if link in one.off)
 
-    def value(self, found: Mapping[Effect, float], arrow: Arrow) -> tuple[float, float]:
-        """Mean of a sum of effects, and its sd in a kitchen not met yet."""
-        return self.of(arrow).value(found, arrow)
+    def value(self, found: Mapping[Effect, float], link: Link) -> tuple[float, float]:
+        """Mean of a sum of effects, and its sd in a kitchen outside the pool."""
+        return self.of(link).value(found, link)
 
 
 def combine(households: Sequence[Reduced], beliefs: Beliefs) -> Pooled:
-    """Combine households that were reduced with these beliefs. Raises BeliefsError for fewer than
-    two with anything to tell.
+    """Combine households that were reduced with these beliefs.
+
+    Raises BeliefsError where fewer than two of them have anything to say.
     """
-    told = [household for household in households if household.parts]
-    if len(told) < LEAST_HOUSEHOLDS:
-        few = "only 1" if told else "none"
+    saying = [household for household in households if household.parts]
+    if len(saying) < LEAST_HOUSEHOLDS:
+        few = "only 1" if saying else "none"
         raise BeliefsError(
             f"{few} of the households given tells anything; pooling needs at least "
             f"{LEAST_HOUSEHOLDS} whose batches have a weight beside the jars"
         )
-    parts = [part for household in told for part in household.parts]
-    settled = tuple(settle(*group, beliefs) for group in _tied(parts))
+    parts = [part for household in saying for part in household.parts]
+    fits = tuple(fit_population(*group, beliefs) for group in _tied(parts))
     return Pooled(
-        settled=settled,
-        people=_people(told, settled, beliefs.people),
-        households=len(told),
-        batches=sum(household.batches for household in told),
-        crops=_counted(told),
+        fits=fits,
+        people=_people(saying, fits, beliefs.people),
+        households=len(saying),
+        batches=sum(household.batches for household in saying),
+        crops=_counted(saying),
     )
 
 
-def _tied(parts: Sequence[Part]) -> list[tuple[list[Part], tuple[Arrow, ...]]]:
-    """Parts by groups of arrows that no household ties to any other."""
-    groups = [{arrow} for arrow in Arrow]
+def _tied(parts: Sequence[Part]) -> list[tuple[list[Part], tuple[Link, ...]]]:
+    """The parts of each group of links, where no household ties a group to another."""
+    groups = [{link} for link in Link]
     for part in parts:
-        touched = [group for group in groups if group & {c.arrow for c in part.coordinates}]
+        touched = [group for group in groups if group & {c.link for c in part.coordinates}]
         groups = [group for group in groups if group not in touched]
         groups.append(set().union(*touched))
     groups.sort(key=min)
     return [
-        ([p for p in parts if {c.arrow for c in p.coordinates} <= group], tuple(sorted(group)))
+        ([p for p in parts if {c.link for c in p.coordinates} <= group], tuple(sorted(group)))
         for group in groups
     ]
 
 
 def _counted(households: Sequence[Reduced]) -> dict[tuple[str, str, str], tuple[int, int]]:
-    """Households and batches of each crop."""
+    """Numbers of households and batches for each crop."""
     crops: dict[tuple[str, str, str], tuple[int, int]] = {}
     for household in households:
         for crop, count in household.crops.items():
@@ -85,29 +87,30 @@ def _counted(households: Sequence[Reduced]) -> dict[tuple[str, str, str], tuple[
     return dict(sorted(crops.items()))
 
 
-def _people(households: Sequence[Reduced], settled: Sequence[Settled], before: People) -> People:
-    """Hands, noise and pot loss anew; from jar to jar stays as it was."""
+def _people(households: Sequence[Reduced], fits: Sequence[PopulationFit], before: People) -> People:
+    """Spreads between people and batches, and the pot loss; jar to jar stays as it was."""
 
-    def noise(arrow: Arrow, believed: float) -> float:
-        seen = [h.noise[arrow] for h in households if arrow in h.noise]
-        usual = NOISE_DOF * believed + sum(one.squares for one in seen)
+    def noise(link: Link, believed: float) -> float:
+        """Sd over all kinds of noise, where ``believed`` is the usual variance."""
+        seen = [h.noise[link] for h in households if link in h.noise]
+        squares = NOISE_DOF * believed + sum(one.squares for one in seen)
         known = NOISE_DOF + sum(one.batches for one in seen)
-        return float(np.sqrt(usual / known * TAIL_WIDENING))
+        return float(np.sqrt(squares / known * TAIL_WIDENING))
 
-    hand = {arrow: float(np.sqrt(size)) for one in settled for arrow, size in one.hand.items()}
-    hands = {
-        arrow.value: Hand(
-            hand[arrow], noise(arrow, getattr(before, arrow.value).noise ** 2 / TAIL_WIDENING)
+    between = {link: size**0.5 for fit in fits for link, size in fit.between_people.items()}
+    spreads = {
+        link.value: LinkSpread(
+            between[link], noise(link, usual_variance(getattr(before, link.value).noise))
         )
-        for arrow in WEIGHT_ARROWS
+        for link in WEIGHT_LINKS
     }
-    brine = next(one for one in settled if Arrow.BRINE in one.off)
-    mean, _ = brine.value({LOSS: before.loss_between_people}, Arrow.BRINE)
-    usual = max(1.0 + mean, 0.1)
+    brine = next(fit for fit in fits if Link.BRINE in fit.off)
+    mean, _ = brine.value({POT_LOSS: before.loss_between_people}, Link.BRINE)
+    times = max(1.0 + mean, 0.1)  # as much is lost as was believed
     return People(
-        **hands,
+        **spreads,
         jar_to_jar=before.jar_to_jar,
-        loss_ml=before.loss_ml * usual,
-        loss_between_people=hand[Arrow.BRINE] / usual,
-        loss_between_batches=before.loss_between_batches * noise(Arrow.BRINE, 1.0 / TAIL_WIDENING),
+        loss_ml=before.loss_ml * times,
+        loss_between_people=between[Link.BRINE] / times,
+        loss_between_batches=before.loss_between_batches * noise(Link.BRINE, usual_variance(1.0)),
     )

@@ -1,6 +1,6 @@
-"""Households' exports to reduced households, spread over cores or a cluster.
+"""Reduce households' exports and pool them, on one core, several, or a cluster.
 
-A worker reads a file a line at a time and gives back sums alone; the rows stay where they are.
+A worker reads a file a line at a time and returns sums alone; the rows stay where they are.
 """
 
 import hashlib
@@ -22,12 +22,12 @@ from jarcast.pooling.write import Change, beliefs_text, changes, pooled_document
 from jarcast.shipped import shipped
 
 MOST_SHOWN = 20  # problems printed in one message; all of them are in BatchError.problems
-CHUNK = 8  # files handed to a worker at a time: a task costs a cluster some 2 ms
+CHUNK = 8  # files given to a worker at a time: each task costs a cluster some 2 ms
 Tell = Callable[[int, int], None]
 
 
 class _Answer(NamedTuple):
-    """A file as one household, or why it cannot be; ``digest`` is that of its bytes."""
+    """A file as one household, or why it cannot be used; ``digest`` is that of its bytes."""
 
     household: Reduced | None
     digest: str
@@ -41,14 +41,13 @@ def reduce_files(
     scheduler: str | None = None,
     tell: Tell | None = None,
 ) -> list[Reduced]:
-    """Reduce each file to one household, in the order given, whatever does the work.
+    """Reduce each file to one household, in the order given.
 
-    They are told apart from the beliefs that travel with jarcast, read where the work is done.
-
-    ``jobs`` are processes on this machine; with ``scheduler``, the address of a Dask scheduler,
-    its workers are used instead, and must find the files under the same names. ``tell`` is called
-    with how many files are done, and all. Raises BatchError with every file that cannot be taken,
-    and JarcastError when the cluster cannot be had.
+    What a household says is relative to the beliefs that come with jarcast where the work is done.
+    ``jobs`` is the number of processes on this machine. With ``scheduler``, the address of a Dask
+    scheduler, its workers are used instead; they must find the files under the same names. ``tell``
+    is called with how many files are done, and of how many. Raises BatchError naming every file
+    that cannot be used, and JarcastError when the cluster cannot be reached.
     """
     _refuse_twice([str(path.resolve()) for path in paths], paths, "is given twice")
     chunks = [paths[i : i + CHUNK] for i in range(0, len(paths), CHUNK)]
@@ -76,7 +75,7 @@ def _spread(chunks: Sequence[Sequence[Path]], jobs: int, scheduler: str | None) 
 
 
 def _workers(scheduler: str | None) -> AbstractContextManager[Any]:
-    """Where joblib's work goes: a Dask cluster, or processes of this machine."""
+    """Where joblib sends its work: to a Dask cluster, or to processes on this machine."""
     if scheduler is None:
         return nullcontext()
     try:
@@ -99,7 +98,7 @@ def _workers(scheduler: str | None) -> AbstractContextManager[Any]:
 
 
 class _Cluster:
-    """A connection to a cluster that is closed in the end, and joblib set to use it."""
+    """A connection to a cluster, used by joblib while it lasts and closed afterwards."""
 
     def __init__(self, client: Any, config: Any) -> None:
         self._client, self._config = client, config
@@ -118,7 +117,7 @@ def _reduce_chunk(paths: Sequence[Path]) -> list[_Answer]:
 
 
 def _reduce_file(path: Path) -> _Answer:
-    """What a worker does; a problem is an answer, so that all of them are gathered."""
+    """What a worker does; a problem is returned, so that all of them can be listed."""
     try:
         batches = [entry.batch for entry in read_csv(path).entries]
         with path.open("rb") as file:
@@ -141,7 +140,7 @@ def _refused(problems: Sequence[str], files: int) -> str:
 
 
 def _refuse_twice(keys: Sequence[str], paths: Sequence[Path], why: str) -> None:
-    """Raises BeliefsError: a household counted twice would be taken for two that agree."""
+    """Raises BeliefsError: a household counted twice would pass for two that agree."""
     seen: dict[str, Path] = {}
     for key, path in zip(keys, paths, strict=True):
         other = seen.setdefault(key, path)
@@ -153,7 +152,7 @@ def _refuse_twice(keys: Sequence[str], paths: Sequence[Path], why: str) -> None:
 
 
 class PooledFile(Struct, frozen=True):
-    """A beliefs file that was written, what it rests on, and what moved in it."""
+    """A beliefs file that was written, what it rests on, and what changed in it."""
 
     path: Path
     households: int
@@ -171,7 +170,7 @@ def pool_files(
 ) -> PooledFile:
     """Pool households' exports into a beliefs file, all of them or none.
 
-    Raises as ``reduce_files`` does, BeliefsError where there is too little to pool, and
+    Raises the errors of ``reduce_files``, BeliefsError where there is too little to pool, and
     JarcastError where the file cannot be written.
     """
     households = reduce_files(paths, jobs=jobs, scheduler=scheduler, tell=tell)
@@ -179,6 +178,6 @@ def pool_files(
     raw = json.loads(shipped("models", "starting-beliefs.json").read_text(encoding="utf-8"))
     pooled = combine(households, beliefs)
     document = pooled_document(pooled, raw, beliefs)
-    beliefs_from(json.loads(beliefs_text(document)), str(to))  # what is written can be read
+    beliefs_from(json.loads(beliefs_text(document)), str(to))  # refuses what could not be read back
     write_beliefs(document, to)
     return PooledFile(to, pooled.households, pooled.batches, tuple(changes(document, raw)))

@@ -1,14 +1,14 @@
-"""One household reduced to what it tells of crops and hands: no row of it goes any further.
+"""Reduce one household to what it says of crops and people: no row of it goes any further.
 
-What its batches say, apart from any prior, is had from what the model learned of it: the posterior
-of some sums of effects is normal, so was their prior, and the likelihood between the two is
+What its batches say, apart from any prior, follows from what was learned of it. The posterior of
+some sums of effects is normal, as was their prior, and the likelihood between the two is
 
     information = posterior precision - prior precision      (p, p)
     vector      = posterior precision @ posterior mean       (p,)
 
 (Gelman et al., Bayesian Data Analysis, 3rd ed., section 13.8, divides priors out the same way.)
-The sums are the household's hand, the value of each of its crops less the published centre, and
-what goes with salt and jars, which is nobody else's business but must be accounted for.
+The sums are the person effect, the value of each of the household's crops less the published
+centre, and its covariates, which say nothing of other households but must be accounted for.
 """
 
 from collections.abc import Mapping, Sequence
@@ -17,39 +17,38 @@ from typing import NamedTuple
 import numpy as np
 from msgspec import Struct
 
-from jarcast.batch import Arrow, Batch
+from jarcast.batch import Batch, Link
 from jarcast.kinds import SHELF, Jar
-from jarcast.learning.arrows import WEIGHT_ARROWS, Effect, Loadings, Situation, loadings
 from jarcast.learning.beliefs import Beliefs, People, starting_beliefs
-from jarcast.learning.block import Block, Level
-from jarcast.learning.fit import NOISE_DOF
+from jarcast.learning.effects import DRAINED, POT_LOSS, Effect, Loadings, loadings
+from jarcast.learning.em import NOISE_DOF
+from jarcast.learning.kernel import Array
 from jarcast.learning.learned import Learned, learn_batches
-from jarcast.learning.regression import Array
-from jarcast.learning.robust import TAIL_WIDENING
+from jarcast.learning.links import WEIGHT_LINKS, Situation
+from jarcast.learning.outliers import usual_variance
+from jarcast.learning.posterior import Block, Component
 
-HAND, CROP, OWN = "hand", "crop", "own"
-LOSS = Effect(Arrow.BRINE, "hand", "loss")
-DRAINED = Effect(Arrow.BRINE, "hand", "drained")
+PERSON, CROP, OWN = "person", "crop", "own"
 
 
 class Coordinate(NamedTuple):
-    """One of the sums a household tells of.
+    """One of the sums that a household tells of.
 
-    ``kind`` is 'hand', 'crop' or 'own' (what goes with salt and jars, in units of its prior sd);
-    ``crop`` is produce, cut and pack, where the pack only parts densities and neither cut nor pack
-    parts the tissue. A hand of the brine arrow is the pot loss over the usual one, less one.
+    ``kind`` is 'person', 'crop' or 'own' (a covariate, in units of its prior sd). ``crop`` is
+    produce, cut and pack; the pack matters for densities alone, and neither cut nor pack for the
+    tissue. For brine the person is the pot loss over the usual one, less one.
     """
 
-    arrow: Arrow
+    link: Link
     kind: str
     crop: tuple[str, str, str] = ("", "", "")
     name: str = ""
 
 
 class Part(Struct, frozen=True):
-    """What a household tells of the p coordinates of one block, as a normal likelihood.
+    """What a household says of the p coordinates of one block, as a normal likelihood.
 
-    ``information`` (p, p) and ``vector`` (p,), on the arrows' scales.
+    ``information`` (p, p) and ``vector`` (p,), on the links' scales.
     """
 
     coordinates: tuple[Coordinate, ...]
@@ -58,7 +57,7 @@ class Part(Struct, frozen=True):
 
 
 class NoiseSeen(NamedTuple):
-    """Squared noise seen in batches, summed, and how many batches' worth that is."""
+    """Sum of squared noise in a household's batches, and how many batches it is worth."""
 
     squares: float
     batches: float
@@ -67,14 +66,14 @@ class NoiseSeen(NamedTuple):
 class Reduced(Struct, frozen=True):
     """A household without its rows.
 
-    ``crops`` counts batches by (produce, cut, pack); ``noise`` is that of each arrow, in units of
-    variance for an arrow with weights and of the expected variance for brine.
+    ``crops`` counts batches by (produce, cut, pack). ``noise`` is that of each link: a variance on
+    the scale of a weight link, and in units of the expected variance for brine.
     """
 
     batches: int
     crops: Mapping[tuple[str, str, str], int]
     parts: tuple[Part, ...]
-    noise: Mapping[Arrow, NoiseSeen]
+    noise: Mapping[Link, NoiseSeen]
 
 
 def reduce_household(
@@ -82,7 +81,7 @@ def reduce_household(
     beliefs: Beliefs | None = None,
     shelf: Mapping[str, Jar] = SHELF,
 ) -> Reduced:
-    """Reduce one household's batches; ``beliefs`` are those it is told apart from."""
+    """Reduce one household's batches; what it says is relative to ``beliefs``."""
     beliefs = starting_beliefs() if beliefs is None else beliefs
     learned = learn_batches(batches, beliefs, shelf)
     parts = tuple(_part(learned, block) for block in learned.blocks if block.effects)
@@ -90,78 +89,78 @@ def reduce_household(
 
 
 def crop_loadings(
-    beliefs: Beliefs, arrow: Arrow, crop: tuple[str, str, str], people: People
+    beliefs: Beliefs, link: Link, crop: tuple[str, str, str], people: People
 ) -> Loadings:
-    """Effects of a crop's own value of an arrow about the published centre, for a full cure.
+    """Effects that a crop's value on a link is the sum of, less its published centre.
 
-    For brine it is the space one gram takes, over the published one.
+    For cure that is the value after a full cure, for brine the space one gram takes in proportion
+    to the published one.
     """
     belief = beliefs.crop(*crop)
-    if arrow is Arrow.BRINE:
-        return {Effect(Arrow.BRINE, "crop", crop[0]): belief.tissue.spread}
-    found = loadings(arrow, Situation(belief, *crop), people)
+    if link is Link.BRINE:
+        return {Effect(Link.BRINE, "crop", crop[0]): belief.tissue.spread}
+    found = loadings(link, Situation(belief, *crop), people)
     return {e: x for e, x in found.items() if e.group in ("published", "crop")}
 
 
-def parted(arrow: Arrow, crop: tuple[str, str, str]) -> tuple[str, str, str]:
-    """A crop by what parts the values of this arrow."""
-    if arrow is Arrow.BRINE:
+def distinguished(link: Link, crop: tuple[str, str, str]) -> tuple[str, str, str]:
+    """A crop by what tells its values on this link apart."""
+    if link is Link.BRINE:
         return (crop[0], "", "")
-    return crop if arrow is Arrow.PACK else (crop[0], crop[1], "")
+    return crop if link is Link.PACK else (crop[0], crop[1], "")
 
 
 def _part(learned: Learned, block: Block) -> Part:
-    level = max(block.levels, key=lambda level: level.weight)
+    component = block.heaviest
     sums = _sums(learned, block)
     A = np.zeros((len(sums), len(block.effects)))
     for i, found in enumerate(sums.values()):
         for effect, value in found.items():
             if effect in block.effects:
                 A[i, block.effects[effect]] = value
-    root = A @ level.root[: len(block.effects)]  # a walk's columns are integrated out
+    root = A @ component.root[: len(block.effects)]  # without the walk: integrated out
     precision = np.linalg.inv(root @ root.T)
-    prior = np.linalg.inv((A * _prior(block, level)) @ A.T)
+    prior = np.linalg.inv((A * _prior(block, component)) @ A.T)
     information = precision - prior
-    vector = precision @ (A @ level.mean[: len(block.effects)])
+    vector = precision @ (A @ component.mean[: len(block.effects)])
     return Part(tuple(sums), 0.5 * (information + information.T), vector)
 
 
-def _prior(block: Block, level: Level) -> Array:
+def _prior(block: Block, component: Component) -> Array:
     """Prior variance that each effect was learned with, shape (effects,)."""
     return np.array(
-        [level.spread[e.arrow] if e.group == "crop" else 1.0 for e in block.effects], dtype=float
+        [component.spread[e.link] if e.group == "crop" else 1.0 for e in block.effects], dtype=float
     )
 
 
 def _sums(learned: Learned, block: Block) -> dict[Coordinate, Loadings]:
-    """The sums of effects that the rows of a block tell of."""
+    """The sums of effects that a block's rows tell of."""
     people = learned.beliefs.people
     sums: dict[Coordinate, Loadings] = {}
     for effect in block.effects:
-        if effect == LOSS:
-            sums[Coordinate(effect.arrow, HAND)] = {effect: people.loss_between_people}
+        if effect == POT_LOSS:
+            sums[Coordinate(effect.link, PERSON)] = {effect: people.loss_between_people}
         elif effect.group == "covariate" or effect == DRAINED:
-            sums[Coordinate(effect.arrow, OWN, name=effect.key)] = {effect: 1.0}
-        elif effect.group == "hand":
-            hand = getattr(people, effect.arrow.value).hand
-            sums[Coordinate(effect.arrow, HAND)] = {effect: hand}
-    for arrow in block.arrows:
+            sums[Coordinate(effect.link, OWN, name=effect.key)] = {effect: 1.0}
+        elif effect.group == "person":
+            size = getattr(people, effect.link.value).between_people
+            sums[Coordinate(effect.link, PERSON)] = {effect: size}
+    for link in block.links:
         for crop in sorted(learned.cells):
-            found = crop_loadings(learned.beliefs, arrow, crop, people)
+            found = crop_loadings(learned.beliefs, link, crop, people)
             if found.keys() <= block.effects.keys():
-                sums.setdefault(Coordinate(arrow, CROP, parted(arrow, crop)), found)
+                sums.setdefault(Coordinate(link, CROP, distinguished(link, crop)), found)
     return sums
 
 
-def _noise(learned: Learned) -> dict[Arrow, NoiseSeen]:
-    """The noise learned of each arrow without its prior, which was worth NOISE_DOF batches."""
+def _noise(learned: Learned) -> dict[Link, NoiseSeen]:
+    """What was learned of each link's noise, less its prior, which was worth NOISE_DOF batches."""
     found = {}
     for block in learned.blocks:
-        level = max(block.levels, key=lambda level: level.weight)
-        for arrow, noise in level.noise.items():
-            before = 1.0 / TAIL_WIDENING
-            if arrow in WEIGHT_ARROWS:
-                before *= getattr(learned.beliefs.people, arrow.value).noise ** 2
+        component = block.heaviest
+        for link, noise in component.noise.items():
+            people, weighed = learned.beliefs.people, link in WEIGHT_LINKS
+            before = usual_variance(getattr(people, link.value).noise if weighed else 1.0)
             squares = noise.variance * noise.dof - NOISE_DOF * before
-            found[arrow] = NoiseSeen(max(squares, 0.0), noise.dof - NOISE_DOF)
+            found[link] = NoiseSeen(max(squares, 0.0), noise.dof - NOISE_DOF)
     return found

@@ -6,15 +6,15 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from jarcast.learning.regression import Array
+from jarcast.learning.kernel import Array
 from jarcast.pooling.reduce import Coordinate, Part
 
 
 class Stack(Struct, frozen=True):
-    """n likelihoods of at most p coordinates each; ``size`` is how many coordinates there are.
+    """n likelihoods of at most p coordinates each, out of ``size`` coordinates in all.
 
-    ``place`` (n, p) tells which coordinate stands where, ``size`` for padding; ``information``
-    (n, p, p) and ``vector`` (n, p), 0 in the padding.
+    ``place`` (n, p) says which coordinate stands where, ``size`` meaning padding; ``information``
+    (n, p, p) and ``vector`` (n, p) are 0 in the padding.
     """
 
     place: NDArray[np.int64]
@@ -22,12 +22,12 @@ class Stack(Struct, frozen=True):
     vector: Array
     size: int
 
-    def told(self, spread: Array) -> tuple[Array, Array]:
-        """What all tell of the coordinates' means: information and vector, summed.
+    def combined(self, spread: Array) -> tuple[Array, Array]:
+        """What all households say of the coordinates' means: information and vector, summed.
 
-        ``spread`` (size + 1,) are variances between households. With D its diagonal and J the
-        information of one of them, it tells (I + J D)^-1 J of its mean: its own deviation is
-        integrated out.
+        ``spread`` (size + 1,) holds variances between households. With D a diagonal matrix of them
+        and J a household's information, that household contributes (I + J D)^-1 J: its own
+        deviation from the means is integrated out.
         """
         kept = self._kept(spread)
         information = kept @ self.information
@@ -39,19 +39,20 @@ class Stack(Struct, frozen=True):
         return together, summed(self.place, vector, n)
 
     def squares(self, spread: Array, mean: Array, covariance: Array) -> tuple[Array, Array]:
-        """Expected squares of the households' deviations from the means, summed, and their number.
+        """Expected squared deviations of households from the means, summed, and their number.
 
-        ``mean`` (size + 1,) and ``covariance`` are the posterior of the means. Both (size + 1,).
+        ``mean`` (size + 1,) and ``covariance`` are the posterior of the means. Returns two arrays
+        (size + 1,).
         """
         kept = self._kept(spread)
         gain = spread[self.place][:, :, None] * kept  # D (I + J D)^-1, the posterior covariance
         here = mean[self.place]
-        missed = self.vector - np.einsum("nij,nj->ni", self.information, here)
-        off = np.einsum("nij,nj->ni", gain, missed)
+        residual = self.vector - np.einsum("nij,nj->ni", self.information, here)
+        off = np.einsum("nij,nj->ni", gain, residual)
         left = np.einsum("nii->ni", gain)
         moved = gain @ self.information
-        doubt = covariance[self.place[:, :, None], self.place[:, None, :]]
-        unsure = np.einsum("nij,njk,nik->ni", moved, doubt, moved, optimize=True)
+        unknown = covariance[self.place[:, :, None], self.place[:, None, :]]
+        unsure = np.einsum("nij,njk,nik->ni", moved, unknown, moved, optimize=True)
         n = self.size + 1
         total = summed(self.place, off**2 + left + unsure, n)
         return total, summed(self.place, np.ones(self.place.shape), n)
@@ -64,7 +65,7 @@ class Stack(Struct, frozen=True):
 
 
 def summed(place: NDArray[np.int64], values: Array, size: int) -> Array:
-    """Sums of the values that belong to each place from 0, shape (size,)."""
+    """Sums of the values at each place, places counting from 0, shape (size,)."""
     return np.bincount(place.ravel(), values.ravel(), size).astype(np.float64)
 
 

@@ -1,4 +1,4 @@
-"""Pooled beliefs as a beliefs file: every row of the published one moved, new crops added."""
+"""Pooled beliefs as a beliefs file: the published rows moved, and new crops added."""
 
 import json
 import math
@@ -7,28 +7,23 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from jarcast._version import __version__
-from jarcast.batch import Arrow
+from jarcast.batch import Link
 from jarcast.kinds import cut_key, pack_key, produce_key
-from jarcast.learning.arrows import density_limit, limited, logit, unlimited
-from jarcast.learning.beliefs import FORMAT, VERSION, Beliefs, CropBelief, People
+from jarcast.learning.beliefs import FORMAT, QUANTITIES, VERSION, Beliefs, CropBelief, People
+from jarcast.learning.links import density_limit, limited, logit, unlimited
 from jarcast.pooling.combine import Pooled
 from jarcast.pooling.reduce import crop_loadings
 from jarcast.whole_file import write_whole_text
 
 Crop = tuple[str, str, str]
-_QUANTITIES = {
-    Arrow.TRIM: "trim_yield",
-    Arrow.CURE: "cure_keep",
-    Arrow.COOK: "cook_keep",
-    Arrow.PACK: "density",
-    Arrow.BRINE: "tissue",
-}
 SOURCE = "POOL"
 
 
 def pooled_document(pooled: Pooled, raw: Mapping[str, Any], beliefs: Beliefs) -> dict[str, Any]:
-    """The beliefs file. ``raw`` is the file ``beliefs`` were read from: what households were
-    reduced with, and what stands wherever they tell nothing.
+    """The document of a beliefs file.
+
+    ``raw`` is the file that ``beliefs`` were read from: the households were reduced with them, and
+    they stand where no household says anything.
     """
     rows = {_key(row): row for row in raw["crops"]}
     for crop in _new_crops(pooled, rows):
@@ -52,7 +47,7 @@ def pooled_document(pooled: Pooled, raw: Mapping[str, Any], beliefs: Beliefs) ->
 
 
 def beliefs_text(document: Mapping[str, Any]) -> str:
-    """JSON with one crop or source a line, so that a change reads well; floats are exact."""
+    """JSON with one crop or source a line, so that changes are easy to read; floats are exact."""
     parts = []
     for key, value in document.items():
         if isinstance(value, list):
@@ -68,15 +63,16 @@ def beliefs_text(document: Mapping[str, Any]) -> str:
 
 
 def write_beliefs(document: Mapping[str, Any], path: Path) -> None:
-    """Write a beliefs file, whole or not at all. Raises JarcastError if it cannot be written; a
-    file that was there is then as it was.
+    """Write a beliefs file, whole or not at all.
+
+    Raises JarcastError if it cannot be written; a file that was there is then unchanged.
     """
     text = beliefs_text(document)
     write_whole_text(path, lambda stream: stream.write(text), "beliefs.json")
 
 
 class Change(NamedTuple):
-    """One quantity of one crop, as it was believed and as it is."""
+    """One quantity of one crop, before pooling and after."""
 
     crop: Crop
     quantity: str
@@ -87,13 +83,13 @@ class Change(NamedTuple):
 
 
 def changes(document: Mapping[str, Any], raw: Mapping[str, Any]) -> list[Change]:
-    """Centres that moved, of crops that households put up; those that moved most come first."""
+    """Centres that moved, of crops that households put up, the largest change first."""
     there = {_key(row): row for row in raw["crops"]}
     found = []
     for row in document["crops"]:
         if "pooled" not in row or _key(row) not in there:
             continue
-        for name in _QUANTITIES.values():
+        for name in QUANTITIES.values():
             before, after = there[_key(row)][name]["centre"], row[name]["centre"]
             found.append(Change(_key(row), name, before, after, *row["pooled"].values()))
     return sorted(found, key=lambda one: -abs(math.log(one.after / one.before)))
@@ -108,7 +104,7 @@ def _key(row: Mapping[str, Any]) -> Crop:
 
 
 def _new_crops(pooled: Pooled, rows: Mapping[Crop, Any]) -> Iterator[Crop]:
-    """Crops that households put up and no row is of: any cut, any pack, and as they did it."""
+    """Crops that households put up but no row covers: in any cut, in any pack, and as put up."""
     wanted = [
         crop
         for produce, cut, pack in pooled.crops
@@ -118,12 +114,12 @@ def _new_crops(pooled: Pooled, rows: Mapping[Crop, Any]) -> Iterator[Crop]:
 
 
 def _as_believed(crop: Crop, beliefs: Beliefs) -> dict[str, Any]:
-    """A row of what was believed of a crop that had none of its own."""
+    """A row with what was believed of a crop that had none of its own."""
     belief = beliefs.crop(*crop)
     cured = "usual" if belief.cured > 0.6 else "sometimes" if belief.cured > 0.2 else "never"
     row: dict[str, Any] = dict(zip(("produce", "cut", "pack"), crop, strict=True))
     row["cured"] = cured
-    for name in _QUANTITIES.values():
+    for name in QUANTITIES.values():
         there = getattr(belief, name)
         row[name] = {
             "centre": there.centre,
@@ -137,14 +133,14 @@ def _as_believed(crop: Crop, beliefs: Beliefs) -> dict[str, Any]:
 def _row(crop: Crop, row: Mapping[str, Any], pooled: Pooled, beliefs: Beliefs) -> dict[str, Any]:
     found = dict(row)
     belief = beliefs.crop(*crop)
-    tissue, _ = _moved(Arrow.BRINE, crop, belief, pooled, beliefs, belief.tissue.centre)
-    for arrow, name in _QUANTITIES.items():
-        centre, share = _moved(arrow, crop, belief, pooled, beliefs, tissue)
+    tissue, _ = _moved(Link.BRINE, crop, belief, pooled, beliefs, belief.tissue.centre)
+    for link, name in QUANTITIES.items():
+        centre, share = _moved(link, crop, belief, pooled, beliefs, tissue)
         there = row[name]
         found[name] = {
             **there,
             "centre": centre,
-            # In units of what was believed: a row for any cut is widened when it is read.
+            # In proportion to what was believed, as a row for any cut is widened when it is read.
             "spread": there["spread"] * share,
             "evidence": [*there.get("evidence", []), SOURCE],
         }
@@ -155,22 +151,24 @@ def _row(crop: Crop, row: Mapping[str, Any], pooled: Pooled, beliefs: Beliefs) -
 
 
 def _moved(
-    arrow: Arrow, crop: Crop, belief: CropBelief, pooled: Pooled, beliefs: Beliefs, tissue: float
+    link: Link, crop: Crop, belief: CropBelief, pooled: Pooled, beliefs: Beliefs, tissue: float
 ) -> tuple[float, float]:
-    """Centre of a crop's quantity, and its spread over the one believed; ``tissue`` in g/ml is
-    the density that limits packing."""
-    loads = crop_loadings(beliefs, arrow, crop, beliefs.people)
-    mean, sd = pooled.value(loads, arrow)
+    """New centre of a crop's quantity, and the ratio of its spread to the believed one.
+
+    ``tissue`` is the new density of the produce in g/ml, which limits packing.
+    """
+    loads = crop_loadings(beliefs, link, crop, beliefs.people)
+    mean, sd = pooled.value(loads, link)
     share = sd / math.sqrt(sum(x * x for x in loads.values()))
-    if arrow is Arrow.TRIM:
+    if link is Link.TRIM:
         return 1.0 / (1.0 + math.exp(-logit(belief.trim_yield.centre) - mean)), share
-    if arrow is Arrow.PACK:
+    if link is Link.PACK:
         free = math.log(unlimited(belief.density.centre, density_limit(belief))) + mean
         limit = density_limit(belief) * tissue / belief.tissue.centre
-        return float(limited(math.exp(free), limit)), share  # type: ignore[arg-type]
-    if arrow is Arrow.BRINE:  # what is told of is the space a gram takes
+        return float(limited(math.exp(free), limit)), share
+    if link is Link.BRINE:  # households tell of the space a gram takes
         return belief.tissue.centre / max(1.0 + mean, 0.5), share
-    kept = belief.cure_keep if arrow is Arrow.CURE else belief.cook_keep
+    kept = belief.cure_keep if link is Link.CURE else belief.cook_keep
     return kept.centre * math.exp(mean), share
 
 
@@ -179,8 +177,12 @@ def _people(pooled: Pooled, raw: Mapping[str, Any]) -> dict[str, Any]:
     note = f"pooled from {pooled.households} households, with what was believed before worth few"
     found = {name: dict(raw[name]) for name in raw}
     for name in ("trim", "cure", "cook", "pack"):
-        hand = getattr(people, name)
-        found[name] |= {"hand": hand.hand, "noise": hand.noise, "source": f"hand, noise: {note}"}
+        spread = getattr(people, name)
+        found[name] |= {
+            "hand": spread.between_people,
+            "noise": spread.noise,
+            "source": f"hand, noise: {note}",
+        }
     found["pack"] |= {"jar_to_jar": people.jar_to_jar, "source": f"{found['pack']['source']}; "
                       "jar_to_jar: as it was"}  # fmt: skip
     found["brine"] |= {
@@ -200,5 +202,5 @@ def _source(pooled: Pooled) -> dict[str, str]:
 
 
 def _roots(pooled: Pooled, size: str) -> dict[str, float]:
-    """A size of each arrow as a multiple of the published spread."""
-    return {arrow.value: getattr(pooled.of(arrow), size)[arrow] ** 0.5 for arrow in Arrow}
+    """A learned size of each link as a multiple of the published spread."""
+    return {link.value: getattr(pooled.of(link), size)[link] ** 0.5 for link in Link}

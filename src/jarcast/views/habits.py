@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import Any
 
-from jarcast.batch import Arrow
+from jarcast.batch import Link
 from jarcast.forecasting.summary import CropHabits, Habit, HabitSummary, Known, Trend
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units, format_volume, format_weight
@@ -25,7 +25,7 @@ def habits_text(
 ) -> str:
     """Each crop's habits beside the published values, what they rest on, and what changed.
 
-    Of the changes of each arrow the clearest is told; ``since`` is the day that was asked about,
+    Of the changes of each link the clearest is told; ``since`` is the day that was asked about,
     and ``produce`` the only one, '' for all.
     """
     if not summary.crops:
@@ -108,19 +108,19 @@ def _units(text: str) -> list[str]:
 
 
 def clearest(trends: Sequence[Trend]) -> list[Trend]:
-    """Of the changes of each arrow the surest."""
-    return list({t.arrow: t for t in sorted(trends, key=lambda trend: trend.sure)}.values())
+    """Of the changes of each link the surest."""
+    return list({t.link: t for t in sorted(trends, key=lambda trend: trend.sure)}.values())
 
 
 def trend_text(trend: Trend, units: Units, today: dt.date) -> str:
     """'You pack 8 % tighter than two summers ago (since 2024-07-06).'."""
     change = trend.change.middle
     more = change > 0
-    if trend.arrow is Arrow.TRIM:  # told of what goes, for what stays
+    if trend.link is Link.TRIM:  # told of what goes, for what stays
         kept = "pound" if units == Units.US else "kilogram"
         size = _size(1.0 / (1.0 + change) - 1.0)
         what = f"You trim away {size} {'less' if more else 'more'} for each {kept} kept"
-    elif trend.arrow is Arrow.CURE:
+    elif trend.link is Link.CURE:
         what = f"Your cure keeps {_size(change)} {'more' if more else 'less'}"
     else:
         what = f"You pack {_size(change)} {'tighter' if more else 'looser'}"
@@ -157,7 +157,7 @@ def habits_document(summary: HabitSummary, slips: Sequence[Slip]) -> dict[str, A
         "pot_loss_ml": _known_document(summary.loss_ml),
         "trends": [
             {
-                "arrow": trend.arrow.value,
+                "arrow": trend.link.value,
                 "since": trend.since,
                 "change": _known_document(trend.change),
                 "sure": trend.sure,

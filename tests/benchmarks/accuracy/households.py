@@ -114,7 +114,7 @@ def _pick_crops(world: World, rng: np.random.Generator, table: Sequence[Crop] | 
 
 
 def _true_habits(world: World, crops: Sequence[Crop], rng: np.random.Generator) -> list[Habits]:
-    hand = {arrow: rng.normal(0.0, spread) for arrow, spread in world.hand.items()}
+    hand = {link: rng.normal(0.0, spread) for link, spread in world.hand.items()}
     loss = math.log(world.loss_ml) + rng.normal(0.0, world.loss_people)
     habits = []
     for crop in crops:

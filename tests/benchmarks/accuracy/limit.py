@@ -29,7 +29,7 @@ from accuracy.worlds import (
 )
 from jarcast.batch import Batch
 
-_ARROWS = ("trim", "cure", "cook", "pack")
+_LINKS = ("trim", "cure", "cook", "pack")
 _LOSS = 4  # place of the pot loss in the state, after the four hands
 _FIRST_CROP = 5
 _PER_CROP = 5  # trim, cure, cook, pack, tissue
@@ -62,7 +62,7 @@ class Limit:
         self.world = household.world
         self.walk = self.world.walk if walk is None else walk
         self.size = _FIRST_CROP + _PER_CROP * len(household.crops)
-        spread = [self.world.hand[arrow] for arrow in _ARROWS] + [self.world.loss_people]
+        spread = [self.world.hand[link] for link in _LINKS] + [self.world.loss_people]
         crop = [
             math.hypot(spread, self.world.off_book.get(quantity, 0.0))
             for quantity, spread in self.world.crop.items()
@@ -122,7 +122,7 @@ class Limit:
         return rows
 
     def _noise(self, quantity: int) -> float:
-        return self.world.loss_batches if quantity == _LOSS else self.world.noise[_ARROWS[quantity]]
+        return self.world.loss_batches if quantity == _LOSS else self.world.noise[_LINKS[quantity]]
 
     def _with_batch(self, batch: Batch, crop: int, setting: Setting) -> tuple[Array, Array]:
         """Mean and covariance with the batch's five quantities added at the end."""

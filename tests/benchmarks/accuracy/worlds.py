@@ -233,11 +233,11 @@ def carry(
 ) -> Course:
     """Draws of what becomes of a batch that weighs ``weight_g`` at ``stage``."""
 
-    def noise(arrow: str) -> Array:
+    def noise(link: str) -> Array:
         if world.tail_dof:
             tail = np.clip(rng.standard_t(world.tail_dof, draws), -_FARTHEST, _FARTHEST)
-            return world.noise[arrow] * tail
-        return world.noise[arrow] * rng.standard_normal(draws)
+            return world.noise[link] * tail
+        return world.noise[link] * rng.standard_normal(draws)
 
     weights = {stage: np.full(draws, float(weight_g))}
     ready = weights[stage]

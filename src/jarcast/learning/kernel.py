@@ -1,13 +1,14 @@
-"""Conjugate linear regression in plain numpy: the one piece of linear algebra under every arrow.
+"""Conjugate linear regression in plain numpy: the linear algebra under every link.
 
 Model: y = X b + e, e_i ~ N(0, s^2 / w_i), b_j ~ N(m_j, (s t_j)^2) or flat, and s^2 known, or
 inverse-gamma with ``noise_dof`` degrees of freedom about ``noise_scale``^2, or flat in log s.
 Closed forms: Gelman et al., Bayesian Data Analysis, 3rd ed., chapter 14; Murphy, Machine Learning:
 A Probabilistic Perspective, section 7.6.3.
 
-The prior enters as rows below the data and the whole is solved by QR of scaled columns, never by
-normal equations, then refined with residuals in extended precision (Björck, Numerical Methods for
-Least Squares Problems, 1996, section 2.9).
+In ``posterior`` the prior enters as rows below the data. The whole is solved by QR of scaled
+columns, never by normal equations, and refined with residuals in extended precision (Björck,
+Numerical Methods for Least Squares Problems, 1996, section 2.9). ``proper_posterior`` is for
+learning, where every variance is known and every prior proper.
 """
 
 import math
@@ -18,17 +19,16 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 _EPS = float(np.finfo(np.float64).eps)
-_WHOLE = 40  # columns up to which a triangle is inverted as one matrix
 _LOG_2PI = math.log(2.0 * math.pi)
 
 
 class Posterior(Struct, frozen=True):
     """What a regression has learned.
 
-    ``mean`` (p,); ``root`` (p, k) with root @ root.T the covariance of the coefficients in units of
-    the squared noise scale; ``scale`` the noise scale (posterior estimate); ``dof`` the degrees of
-    freedom of the Student-t forecast (inf where the noise is known); ``log_evidence`` the log
-    marginal likelihood, nan where a flat prior leaves it undefined.
+    ``mean`` (p,) of the coefficients; ``root`` (p, k) with root @ root.T their covariance in units
+    of the squared noise scale; ``scale`` the posterior estimate of the noise scale; ``dof`` the
+    degrees of freedom of the Student-t forecast (inf where the noise is known); ``log_evidence``
+    the log marginal likelihood, nan where a flat prior leaves it undefined.
     """
 
     mean: Array
@@ -92,9 +92,9 @@ def posterior(
 def proper_posterior(X: Array, y: Array, variance: Array, prior_variance: Array) -> Posterior:
     """Posterior of the regression of y (n,) on X (n, p) where all variances are known.
 
-    ``variance`` (n,) of the rows and ``prior_variance`` (p,) of the coefficients about 0. Every
-    coefficient has a proper prior, so that the precision in units of it is the unit matrix and
-    something positive, and a Cholesky factor of it is as good as the slower QR of ``posterior``.
+    ``variance`` (n,) is that of the rows, ``prior_variance`` (p,) that of the coefficients about 0.
+    In units of the prior the precision is the unit matrix plus a positive matrix, so its Cholesky
+    factor is as accurate as the slower QR of ``posterior``.
     Rasmussen and Williams, Gaussian Processes for Machine Learning, 2006, section 2.1.
     """
     n, p = X.shape
@@ -104,25 +104,12 @@ def proper_posterior(X: Array, y: Array, variance: Array, prior_variance: Array)
     precision = scaled.T @ scaled
     precision.flat[:: p + 1] += 1.0
     lower = np.asarray(np.linalg.cholesky(precision), dtype=np.float64)
-    turned = _lower_inverse(lower)
-    mean = turned.T @ (turned @ (scaled.T @ target))
+    root = np.linalg.inv(lower).T
+    mean = root @ (root.T @ (scaled.T @ target))
     misfit = float(target @ (target - scaled @ mean))
     log_det = 2.0 * float(np.log(lower.diagonal()).sum()) + float(np.log(variance).sum())
     evidence = -0.5 * (n * _LOG_2PI + log_det + misfit)
-    return Posterior(size * mean, size[:, None] * turned.T, 1.0, math.inf, evidence)
-
-
-def _lower_inverse(lower: Array) -> Array:
-    """Inverse of a lower triangular matrix (p, p), by halves: half the work lies in zeros."""
-    p = len(lower)
-    if p <= _WHOLE:
-        return np.asarray(np.linalg.inv(lower))
-    h = p // 2
-    first, second = _lower_inverse(lower[:h, :h]), _lower_inverse(lower[h:, h:])
-    found = np.zeros_like(lower)
-    found[:h, :h], found[h:, h:] = first, second
-    found[h:, :h] = -second @ (lower[h:, :h] @ first)
-    return found
+    return Posterior(size * mean, size[:, None] * root, 1.0, math.inf, evidence)
 
 
 def _noise(
@@ -133,7 +120,7 @@ def _noise(
         return math.inf, 1.0 if noise_scale is None else noise_scale, 0.0
     squares = noise_dof * (noise_scale or 0.0) ** 2
     dof = noise_dof + n - flat
-    if dof <= 0:  # as many coefficients as rows and no prior: the noise cannot be told
+    if dof <= 0:  # as many coefficients as rows and no prior: the noise cannot be estimated
         return 0.0, math.inf, squares
     return dof, math.sqrt((squares + misfit) / dof), squares
 
@@ -184,7 +171,7 @@ def _back(R: Array, rhs: Array) -> Array:
 
 
 def _refined(A: Array, b: Array, Q: Array, R: Array, x: Array) -> Array:
-    """Björck's refinement of solution and residual together."""
+    """Björck's refinement, of the solution and the residual together."""
     exact_A, exact_b = A.astype(np.longdouble), b.astype(np.longdouble)
     xl = x.astype(np.longdouble)
     r = exact_b - exact_A @ xl

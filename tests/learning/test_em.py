@@ -1,4 +1,4 @@
-"""One block of arrows: its rows against closed forms, and what sits around the regression."""
+"""One block of links: its rows against closed forms, and what sits around the regression."""
 
 import math
 from collections.abc import Sequence
@@ -10,30 +10,31 @@ from msgspec.structs import replace
 from numpy.testing import assert_allclose
 from scipy import integrate, stats
 
-from jarcast.batch import Arrow
-from jarcast.learning import fit
-from jarcast.learning.arrows import Effect, Loadings
-from jarcast.learning.block import Block, Level, Row
+from jarcast.batch import Link
+from jarcast.learning import em
 from jarcast.learning.design import Design
 from jarcast.learning.draws import draw_effects, draw_noise
-from jarcast.learning.fit import MOST_REVISIONS, learn_block, settle
+from jarcast.learning.effects import Effect, Loadings
+from jarcast.learning.em import MOST_REVISIONS, fit_block, learn_block
+from jarcast.learning.posterior import Block, Component
+from jarcast.learning.row import Row
 
-HAND = Effect(Arrow.PACK, "hand", "")
-CROP = Effect(Arrow.PACK, "crop", "carrot")
-COOK_HAND = Effect(Arrow.COOK, "hand", "")  # cooking does not walk
+HAND = Effect(Link.PACK, "person", "")
+CROP = Effect(Link.PACK, "crop", "carrot")
+COOK_HAND = Effect(Link.COOK, "person", "")  # cooking does not walk
 NOISE = 0.07**2
 
 
 def row(target: float, time: int = 0, loadings: Loadings | None = None, **values: Any) -> Row:
     given: dict[str, Any] = {
-        "shares": {Arrow.PACK: 1.0}, "reading": 1e-4, "slip": 1.0, "columns": ("ready", "jars"),
+        "shares": {Link.PACK: 1.0}, "reading": 1e-4, "slip": 1.0, "columns": ("ready", "jars"),
     }  # fmt: skip
     given.update(values)
     return Row(f"batch {time}", time, target, loadings or {HAND: 0.15}, **given)
 
 
-def learned(rows: Sequence[Row], arrow: Arrow = Arrow.PACK, noise: float = NOISE) -> Block:
-    return learn_block(rows, (arrow,), {arrow: noise}, len(rows))
+def learned(rows: Sequence[Row], link: Link = Link.PACK, noise: float = NOISE) -> Block:
+    return learn_block(rows, (link,), {link: noise}, len(rows))
 
 
 def estimate(block: Block, effects: Loadings, draws: int = 4000) -> tuple[float, float]:
@@ -43,11 +44,11 @@ def estimate(block: Block, effects: Loadings, draws: int = 4000) -> tuple[float,
 
 
 def test_no_rows_leave_the_beliefs() -> None:
-    block = learn_block([], (Arrow.PACK,), {Arrow.PACK: NOISE}, 0)
-    (level,) = block.levels
+    block = learn_block([], (Link.PACK,), {Link.PACK: NOISE}, 0)
+    (component,) = block.components
     assert block.verdicts == ()
-    assert level.weight == 1.0
-    assert level.noise[Arrow.PACK].variance == pytest.approx(NOISE)
+    assert component.weight == 1.0
+    assert component.noise[Link.PACK].variance == pytest.approx(NOISE)
     mean, sd = estimate(block, {HAND: 0.15, CROP: 0.2})
     # Independent effects: the sd of a sum is the root of the sum of squares.
     assert abs(mean) < 3.0 * 0.25 / math.sqrt(4000)
@@ -59,14 +60,14 @@ def test_well_known_reading_errors_give_the_normal_posterior() -> None:
     # Analysis, 3rd ed., equation 2.12).
     ys, reading = np.array([0.9, 1.4, 0.2, 1.1]), 0.5
     rows = [
-        row(float(y), i, {COOK_HAND: 1.0}, shares={Arrow.COOK: 1.0}, reading=reading, slip=1e-9)
+        row(float(y), i, {COOK_HAND: 1.0}, shares={Link.COOK: 1.0}, reading=reading, slip=1e-9)
         for i, y in enumerate(ys)
     ]
-    block = learned(rows, Arrow.COOK, noise=1e-8)
+    block = learned(rows, Link.COOK, noise=1e-8)
     precision = 1.0 + len(ys) / reading
-    (level,) = block.levels
-    assert level.mean[0] == pytest.approx(ys.sum() / reading / precision, rel=1e-3)
-    assert (level.root @ level.root.T)[0, 0] == pytest.approx(1.0 / precision, rel=1e-3)
+    (component,) = block.components
+    assert component.mean[0] == pytest.approx(ys.sum() / reading / precision, rel=1e-3)
+    assert (component.root @ component.root.T)[0, 0] == pytest.approx(1.0 / precision, rel=1e-3)
 
 
 @pytest.mark.parametrize("ceiling", [-1.5, 0.0, 0.6, 2.5])
@@ -74,7 +75,7 @@ def test_a_target_known_only_as_at_most_this_gives_the_exact_posterior(ceiling: 
     # One such row among readings: the posterior is prior x normals x Phi((c - b) / sd), integrated
     # numerically here.
     ys, reading = np.array([0.9, 0.3]), 0.5
-    common: dict[str, Any] = {"shares": {Arrow.COOK: 1.0}, "reading": reading, "slip": 1e-9}
+    common: dict[str, Any] = {"shares": {Link.COOK: 1.0}, "reading": reading, "slip": 1e-9}
     rows = [row(float(y), i, {COOK_HAND: 1.0}, **common) for i, y in enumerate(ys)]
     rows.append(row(ceiling, 2, {COOK_HAND: 1.0}, ceiling=True, **common))
 
@@ -84,8 +85,8 @@ def test_a_target_known_only_as_at_most_this_gives_the_exact_posterior(ceiling: 
         return float(stats.norm.pdf(b) * likely * below)
 
     total, mean = (integrate.quad(lambda b, k=k: b**k * density(b), -8, 8)[0] for k in (0, 1))
-    block = learned(rows, Arrow.COOK, noise=1e-8)
-    assert block.levels[0].mean[0] == pytest.approx(mean / total, abs=0.02)
+    block = learned(rows, Link.COOK, noise=1e-8)
+    assert block.components[0].mean[0] == pytest.approx(mean / total, abs=0.02)
 
 
 def test_the_order_of_rows_does_not_matter() -> None:
@@ -97,7 +98,7 @@ def test_the_order_of_rows_does_not_matter() -> None:
     one = learned(rows)
     other = learned([rows[i] for i in rng.permutation(15)])
     asked = {HAND: 0.15, CROP: 0.1}
-    for a, b in zip(one.levels, other.levels, strict=True):
+    for a, b in zip(one.components, other.components, strict=True):
         assert b.weight == pytest.approx(a.weight, abs=1e-9)
         at_a = sum(asked[e] * a.mean[one.effects[e]] for e in asked)
         assert sum(asked[e] * b.mean[other.effects[e]] for e in asked) == pytest.approx(
@@ -114,8 +115,8 @@ def test_the_size_of_the_noise_is_learned(times: float) -> None:
     for _ in range(20):
         rows = [row(float(true * z), i) for i, z in enumerate(rng.standard_normal(150))]
         block = learned(rows)
-        _, speeds = draw_effects(block, [{HAND: 0.15}], 4000, rng)
-        low, high = np.quantile(draw_noise(block, Arrow.PACK, "", speeds, rng), [0.1, 0.9])
+        _, drawn_from = draw_effects(block, [{HAND: 0.15}], 4000, rng)
+        low, high = np.quantile(draw_noise(block, Link.PACK, "", drawn_from, rng), [0.1, 0.9])
         reach.append((high - low) / 2)
     assert np.mean(reach) == pytest.approx(1.2816 * true, rel=0.2)
 
@@ -128,8 +129,8 @@ def test_much_noise_is_not_taken_for_long_tails() -> None:
     for _ in range(8):
         rows = [row(float(true * z), i) for i, z in enumerate(rng.standard_normal(60))]
         block = learned(rows)
-        _, speeds = draw_effects(block, [{HAND: 0.15}], 40_000, rng)
-        noise = draw_noise(block, Arrow.PACK, "", speeds, rng)
+        _, drawn_from = draw_effects(block, [{HAND: 0.15}], 40_000, rng)
+        noise = draw_noise(block, Link.PACK, "", drawn_from, rng)
         reach.append(float(np.quantile(np.abs(noise), 0.99)))
     assert np.mean(reach) == pytest.approx(2.576 * true, rel=0.15)
 
@@ -142,9 +143,9 @@ def test_a_walking_hand_settles_in_the_rounds_there_are(monkeypatch: pytest.Monk
         [row(float(0.02 * max(i - 8, 0) + 0.105 * z), i) for i, z in enumerate(own)]
         for own in rng.standard_normal((6, 34))
     ]
-    few = [level for rows in records for level in learned(rows).levels[1:]]
-    monkeypatch.setattr(fit, "WALK_ROUNDS", 80)
-    settled = [level for rows in records for level in learned(rows).levels[1:]]
+    few = [component for rows in records for component in learned(rows).components[1:]]
+    monkeypatch.setattr(em, "WALK_ITERATIONS", 80)
+    settled = [component for rows in records for component in learned(rows).components[1:]]
     off = [
         (np.abs(one.mean - due.mean) / np.sqrt((due.root**2).sum(axis=1))).max()
         for one, due in zip(few, settled, strict=True)
@@ -160,16 +161,16 @@ def test_noise_and_scatter_of_one_crop_settle_in_the_rounds_there_are(
     # where their product fits the rows, and few are to come near, not to swing about it.
     rng = np.random.default_rng(12)
     rows = [
-        row(float(times * 0.07 * z), i, {COOK_HAND: 0.15}, shares={Arrow.COOK: 1.0})
+        row(float(times * 0.07 * z), i, {COOK_HAND: 0.15}, shares={Link.COOK: 1.0})
         for i, z in enumerate(rng.standard_normal(40))
     ]
 
     def size() -> float:
-        level = learned(rows, Arrow.COOK).levels[0]
-        return level.noise[Arrow.COOK].variance * level.scatter[""]
+        component = learned(rows, Link.COOK).components[0]
+        return component.noise[Link.COOK].variance * component.scatter[""]
 
     few = size()
-    monkeypatch.setattr(fit, "ROUNDS", 80)
+    monkeypatch.setattr(em, "ITERATIONS", 80)
     assert few == pytest.approx(size(), rel=0.1)
 
 
@@ -182,27 +183,27 @@ def test_noise_that_is_shared_out_anew_is_learned_anew(moving: bool) -> None:
         row(
             float(0.05 * rng.standard_normal()),
             i,
-            shares={Arrow.COOK: 1.0},
+            shares={Link.COOK: 1.0},
             loadings={COOK_HAND: 1},
         )
         for i in range(1000)
     ]
-    wide = [replace(one, shares={Arrow.COOK: 3.0}) for one in rows]
+    wide = [replace(one, shares={Link.COOK: 3.0}) for one in rows]
     asked = []
 
-    def revise(level: Level) -> bool:
-        asked.append(level.mean[0])
-        design.share_out(wide)
+    def revise(component: Component) -> bool:
+        asked.append(component.mean[0])
+        design.set_shares(wide)
         return moving
 
-    design = Design(rows, (Arrow.COOK,), len(rows))
+    design = Design(rows, (Link.COOK,), len(rows))
     found, due = (
-        block.levels[0].noise[Arrow.COOK].variance * block.levels[0].scatter[""]
-        for block in (settle(design, {Arrow.COOK: NOISE}, revise), learned(rows, Arrow.COOK))
+        block.components[0].noise[Link.COOK].variance * block.components[0].scatter[""]
+        for block in (fit_block(design, {Link.COOK: NOISE}, revise), learned(rows, Link.COOK))
     )
     assert len(asked) == (MOST_REVISIONS if moving else 1)
     assert 9.0 * found == pytest.approx(due, rel=0.1 if moving else 0.3)
-    settle(Design([], (Arrow.COOK,), 0), {Arrow.COOK: NOISE}, lambda _: pytest.fail("no rows"))
+    fit_block(Design([], (Link.COOK,), 0), {Link.COOK: NOISE}, lambda _: pytest.fail("no rows"))
 
 
 def test_crops_further_from_the_books_than_believed_widen_what_is_believed_of_others() -> None:
@@ -211,12 +212,12 @@ def test_crops_further_from_the_books_than_believed_widen_what_is_believed_of_ot
     def crops(spread: float) -> Block:
         rows = []
         for i in range(60):
-            crop = Effect(Arrow.COOK, "crop", f"crop {i % 20}")
+            crop = Effect(Link.COOK, "crop", f"crop {i % 20}")
             target = spread * 0.1 * (1 if i % 2 else -1) + 0.01 * rng.standard_normal()
-            rows.append(row(float(target), i, {crop: 0.1}, shares={Arrow.COOK: 1.0}))
-        return learned(rows, Arrow.COOK, noise=0.01**2)
+            rows.append(row(float(target), i, {crop: 0.1}, shares={Link.COOK: 1.0}))
+        return learned(rows, Link.COOK, noise=0.01**2)
 
-    new = {Effect(Arrow.COOK, "crop", "new"): 0.1}
+    new = {Effect(Link.COOK, "crop", "new"): 0.1}
     assert estimate(crops(3.0), new)[1] > 1.5 * estimate(crops(0.3), new)[1]
 
 
@@ -236,7 +237,7 @@ def test_a_gross_slip_is_named_and_hardly_bends_the_rest() -> None:
 def test_a_slip_in_the_only_row_of_a_crop_cannot_explain_itself() -> None:
     rng = np.random.default_rng(8)
     rows = [row(float(0.05 * rng.standard_normal()), i, {HAND: 0.15, CROP: 0.05}) for i in range(9)]
-    lonely = row(math.log(10.0), 9, {HAND: 0.15, Effect(Arrow.PACK, "crop", "beet"): 0.2})
+    lonely = row(math.log(10.0), 9, {HAND: 0.15, Effect(Link.PACK, "crop", "beet"): 0.2})
     verdict = learned([*rows, lonely]).verdicts[-1]
     assert verdict.slip_chance > 0.9
     assert verdict.surprise == pytest.approx(math.log(10.0), rel=0.1)
@@ -256,7 +257,7 @@ def errors(rate: float, seeds: int = 40) -> tuple[np.ndarray, np.ndarray]:
     for seed in range(seeds):
         rows, true = drifting(seed, rate)
         timeless = learn_block(
-            [replace(r, time=0) for r in rows], (Arrow.PACK,), {Arrow.PACK: NOISE}, 0
+            [replace(r, time=0) for r in rows], (Link.PACK,), {Link.PACK: NOISE}, 0
         )
         following.append(abs(estimate(learned(rows), {HAND: 0.15})[0] - true))
         remembering.append(abs(estimate(timeless, {HAND: 0.15})[0] - true))
@@ -278,10 +279,11 @@ def test_following_costs_a_steady_hand_little() -> None:
 def test_a_steady_and_a_drifting_hand_are_told_apart() -> None:
     def steadiness(rate: float) -> float:
         blocks = [learned(drifting(seed, rate)[0]) for seed in range(20)]
-        return float(np.mean([b.levels[0].weight for b in blocks]))
+        return float(np.mean([b.components[0].weight for b in blocks]))
 
     assert all(
-        sum(level.weight for level in learned(drifting(seed, 0.02)[0]).levels) == pytest.approx(1.0)
+        sum(component.weight for component in learned(drifting(seed, 0.02)[0]).components)
+        == pytest.approx(1.0)
         for seed in range(3)
     )
     assert steadiness(0.0) > steadiness(0.05) + 0.3
@@ -289,11 +291,13 @@ def test_a_steady_and_a_drifting_hand_are_told_apart() -> None:
 
 def test_a_hand_that_may_walk_is_less_certain_than_one_that_does_not() -> None:
     # A walking hand widens the forecast as its record grows old: the same rows, with and without
-    # thirty batches of other arrows since.
+    # thirty batches of other links since.
     rows, _ = drifting(3, 0.03)
-    now = learn_block(rows, (Arrow.PACK,), {Arrow.PACK: NOISE}, 20)
-    later = learn_block(rows, (Arrow.PACK,), {Arrow.PACK: NOISE}, 50)
+    now = learn_block(rows, (Link.PACK,), {Link.PACK: NOISE}, 20)
+    later = learn_block(rows, (Link.PACK,), {Link.PACK: NOISE}, 50)
     assert estimate(later, {HAND: 0.15})[1] > estimate(now, {HAND: 0.15})[1]
     assert_allclose(
-        [level.weight for level in later.levels], [level.weight for level in now.levels], atol=0.2
+        [component.weight for component in later.components],
+        [component.weight for component in now.components],
+        atol=0.2,
     )

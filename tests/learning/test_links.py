@@ -1,4 +1,4 @@
-"""Scales and limits of the arrows."""
+"""Scales and limits of the links."""
 
 import math
 
@@ -9,19 +9,17 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy.special import logit as scipy_logit
 
-from jarcast.batch import Arrow
-from jarcast.learning.arrows import (
+from jarcast.batch import Link
+from jarcast.learning.beliefs import starting_beliefs
+from jarcast.learning.links import (
     Situation,
-    brine_loadings,
     centre,
     cure_strength,
     density_limit,
     limited,
-    loadings,
     logit,
     unlimited,
 )
-from jarcast.learning.beliefs import starting_beliefs
 
 BELIEFS = starting_beliefs()
 
@@ -84,39 +82,10 @@ def test_a_reading_past_the_limit_is_taken_just_under_it(reading: float) -> None
 
 def test_a_centre_is_the_published_number_on_its_scale() -> None:
     at = situation(cure=1.0)
-    share = centre(Arrow.TRIM, at)
+    share = centre(Link.TRIM, at)
     assert 1.0 / (1.0 + math.exp(-share)) == pytest.approx(at.crop.trim_yield.centre)
-    assert math.exp(centre(Arrow.CURE, at)) == pytest.approx(at.crop.cure_keep.centre)
-    assert math.exp(centre(Arrow.COOK, at)) == pytest.approx(at.crop.cook_keep.centre)
-    (density,) = limited(np.array([math.exp(centre(Arrow.PACK, at))]), density_limit(at.crop))
+    assert math.exp(centre(Link.CURE, at)) == pytest.approx(at.crop.cure_keep.centre)
+    assert math.exp(centre(Link.COOK, at)) == pytest.approx(at.crop.cook_keep.centre)
+    (density,) = limited(np.array([math.exp(centre(Link.PACK, at))]), density_limit(at.crop))
     assert density == pytest.approx(at.crop.density.centre)
-    assert centre(Arrow.CURE, situation(cure=0.0)) == 0.0
-
-
-def test_effects_of_a_crop_make_up_its_spread() -> None:
-    # Independent effects: their squares add up.
-    at = situation()
-    spreads = {Arrow.TRIM: at.crop.trim_yield.spread, Arrow.PACK: at.crop.density.spread}
-    for arrow, spread in spreads.items():
-        found = loadings(arrow, at, BELIEFS.people)
-        crop = [v for effect, v in found.items() if effect.group not in ("hand", "covariate")]
-        assert math.sqrt(sum(value**2 for value in crop)) == pytest.approx(spread)
-
-
-def test_a_cure_that_has_hardly_begun_moves_with_nothing() -> None:
-    found = loadings(Arrow.CURE, situation(cure=0.0, salt_share=0.05), BELIEFS.people)
-    assert set(found.values()) == {0.0}
-
-
-@pytest.mark.parametrize("share", [1e-9, 0.03, 50.0])
-def test_any_amount_of_salt_gives_a_bounded_effect(share: float) -> None:
-    found = loadings(Arrow.CURE, situation(salt_share=share), BELIEFS.people)
-    salt = [value for effect, value in found.items() if effect.key == "salt"]
-    assert len(salt) == 1
-    assert abs(salt[0]) < 0.2
-
-
-def test_brine_moves_with_the_weight_but_the_pot_loss_does_not() -> None:
-    one, two = (brine_loadings(grams, situation(), BELIEFS.people) for grams in (1000.0, 2000.0))
-    for effect, value in one.items():
-        assert two[effect] == pytest.approx(value if effect.key == "loss" else 2 * value)
+    assert centre(Link.CURE, situation(cure=0.0)) == 0.0

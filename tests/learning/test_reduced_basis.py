@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from jarcast.learning.regression import proper_posterior
-from jarcast.learning.thinned import Thinned
+from jarcast.learning.kernel import proper_posterior
+from jarcast.learning.reduced_basis import ReducedBasis
 
 # Three cells of two produces and two cuts: the effects of produce, cut and cell, as loadings.
 CELLS = np.array(
@@ -29,12 +29,12 @@ def design(seed: int = 3) -> tuple[np.ndarray, list[np.ndarray]]:
 
 def test_as_many_columns_stay_as_the_rows_tell_apart() -> None:
     X, crops = design()
-    thinned = Thinned(X, crops)
+    basis = ReducedBasis(X, crops)
     ranks = [int(np.linalg.matrix_rank(X[:, crop])) for crop in crops]  # by singular values
-    assert thinned.sizes == [2, *ranks]
-    assert thinned.unseen == [0, *(len(c) - r for c, r in zip(crops, ranks, strict=True))]
-    assert thinned.X.shape == (20, sum(thinned.sizes))
-    assert sum(thinned.unseen) > 0
+    assert basis.sizes == [2, *ranks]
+    assert basis.unseen == [0, *(len(c) - r for c, r in zip(crops, ranks, strict=True))]
+    assert basis.X.shape == (20, sum(basis.sizes))
+    assert sum(basis.unseen) > 0
 
 
 @pytest.mark.parametrize("walking", [0, 3])
@@ -49,10 +49,10 @@ def test_the_posterior_is_that_of_all_the_columns(walking: int) -> None:
         prior[crop] = size
     due = proper_posterior(np.hstack([X, walk]), y, variance, prior)
 
-    thinned = Thinned(X, crops)
-    few = np.append(np.repeat(spread, thinned.sizes), np.ones(walking))
-    found = proper_posterior(np.hstack([thinned.X, walk]), y, variance, few)
-    mean, root = thinned.turned_back(found.mean, found.root, np.array(spread))
+    basis = ReducedBasis(X, crops)
+    few = np.append(np.repeat(spread, basis.sizes), np.ones(walking))
+    found = proper_posterior(np.hstack([basis.X, walk]), y, variance, few)
+    mean, root = basis.expanded(found.mean, found.root, np.array(spread))
     assert_allclose(mean, due.mean, rtol=1e-9, atol=1e-12)
     assert_allclose(root @ root.T, due.covariance(), rtol=1e-9, atol=1e-12)
     assert found.log_evidence == pytest.approx(due.log_evidence, rel=1e-12)
@@ -60,7 +60,7 @@ def test_the_posterior_is_that_of_all_the_columns(walking: int) -> None:
 
 def test_nothing_is_lost_without_crops_or_rows() -> None:
     X, _ = design()
-    assert_allclose(Thinned(X, []).X, X)
-    none = Thinned(np.zeros((0, 0)), [np.zeros(0, dtype=int)])
+    assert_allclose(ReducedBasis(X, []).X, X)
+    none = ReducedBasis(np.zeros((0, 0)), [np.zeros(0, dtype=int)])
     assert none.X.shape == (0, 0)
     assert none.sizes == [0, 0]

@@ -1,4 +1,4 @@
-"""From batches to rows: which arrows a batch teaches, what it says, and how exactly."""
+"""From batches to rows: which links a batch teaches, what it says, and how exactly."""
 
 import datetime as dt
 import math
@@ -8,27 +8,27 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from jarcast.batch import Arrow, Batch
+from jarcast.batch import Batch, Link
 from jarcast.kinds import SHELF
-from jarcast.learning.arrows import Effect
 from jarcast.learning.beliefs import starting_beliefs
-from jarcast.learning.block import Row
-from jarcast.learning.brine import (
+from jarcast.learning.brine_rows import (
     SPACE_SHARE,
     brine_noise,
     brine_rows,
-    ready_told_by_brine,
+    ready_from_brine,
     with_loss,
 )
 from jarcast.learning.circumstances import (
-    Told,
+    Circumstances,
+    circumstances_of,
     jar_step,
     ready_weight,
-    told,
-    usual_ways,
+    usual_practice,
     was_cured,
 )
-from jarcast.learning.rows import weight_rows
+from jarcast.learning.effects import Effect
+from jarcast.learning.row import Row
+from jarcast.learning.weight_rows import weight_rows
 
 BELIEFS = starting_beliefs()
 JAR_VARIANCE = BELIEFS.people.jar_to_jar**2
@@ -45,23 +45,23 @@ def batch(number: int = 1, **values: Any) -> Batch:
     return Batch(**given)
 
 
-def tell(one: Batch, *others: Batch) -> Told:
-    return told(one, BELIEFS, SHELF, usual_ways([one, *others]))
+def case_of(one: Batch, *others: Batch) -> Circumstances:
+    return circumstances_of(one, BELIEFS, SHELF, usual_practice([one, *others]))
 
 
 def rows(*batches: Batch) -> list[Row]:
-    habit = usual_ways(batches)
-    tellings = [told(one, BELIEFS, SHELF, habit) for one in batches]
-    return weight_rows(batches, tellings, BELIEFS.people, {}, JAR_VARIANCE)
+    habit = usual_practice(batches)
+    cases = [circumstances_of(one, BELIEFS, SHELF, habit) for one in batches]
+    return weight_rows(batches, cases, BELIEFS.people, {}, JAR_VARIANCE)
 
 
-def taught(found: Sequence[Row]) -> list[tuple[Arrow, ...]]:
+def taught(found: Sequence[Row]) -> list[tuple[Link, ...]]:
     return [tuple(row.shares) for row in found]
 
 
 def brine(*batches: Batch) -> list[Row]:
-    tellings = [tell(one) for one in batches]
-    return brine_rows(batches, tellings, BELIEFS.people)
+    cases = [case_of(one) for one in batches]
+    return brine_rows(batches, cases, BELIEFS.people)
 
 
 # --- how a person works ---------------------------------------------------------------------------
@@ -101,14 +101,14 @@ def test_the_step_jars_are_counted_in_is_read_off_the_counts(
 
 
 def test_no_batches_leave_the_usual_ways_open() -> None:
-    habit = usual_ways([])
+    habit = usual_practice([])
     assert habit.cure_hours is None
     assert habit.cure_chance("cucumber", "slices", 0.7) == pytest.approx(0.7)
 
 
 def test_what_a_person_does_with_a_crop_outgrows_what_is_believed() -> None:
-    always = usual_ways([batch(i, cure_hours=12.0) for i in range(12)])
-    never = usual_ways([batch(i) for i in range(12)])
+    always = usual_practice([batch(i, cure_hours=12.0) for i in range(12)])
+    never = usual_practice([batch(i) for i in range(12)])
     assert always.cure_chance("carrot", "sticks", 0.1) > 0.8
     assert never.cure_chance("carrot", "sticks", 0.9) < 0.2
     assert always.cure_chance("beet", "slices", 0.1) == pytest.approx(0.1)  # another crop
@@ -116,46 +116,46 @@ def test_what_a_person_does_with_a_crop_outgrows_what_is_believed() -> None:
 
 
 def test_a_batch_that_does_not_say_is_no_proof_either_way() -> None:
-    habit = usual_ways([batch(i, cure_hours=None) for i in range(9)])
+    habit = usual_practice([batch(i, cure_hours=None) for i in range(9)])
     assert habit.cure_chance("carrot", "sticks", 0.3) == pytest.approx(0.3)
 
 
-# --- which arrows ---------------------------------------------------------------------------------
+# --- which links ---------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
-    ("values", "arrows"),
+    ("values", "links"),
     [
         ({}, []),  # no weight at all
-        ({"trimmed_g": 2000.0}, [(Arrow.PACK,)]),
-        ({"as_bought_g": 2500.0}, [(Arrow.TRIM, Arrow.PACK)]),
-        ({"as_bought_g": 2500.0, "trimmed_g": 2000.0}, [(Arrow.TRIM,), (Arrow.PACK,)]),
+        ({"trimmed_g": 2000.0}, [(Link.PACK,)]),
+        ({"as_bought_g": 2500.0}, [(Link.TRIM, Link.PACK)]),
+        ({"as_bought_g": 2500.0, "trimmed_g": 2000.0}, [(Link.TRIM,), (Link.PACK,)]),
         (
             {"as_bought_g": 2500.0, "trimmed_g": 2000.0, "cure_hours": 12.0, "cured_g": 1700.0},
-            [(Arrow.TRIM,), (Arrow.CURE,), (Arrow.PACK,)],
+            [(Link.TRIM,), (Link.CURE,), (Link.PACK,)],
         ),
-        ({"trimmed_g": 2000.0, "cure_hours": 12.0}, [(Arrow.CURE, Arrow.PACK)]),
+        ({"trimmed_g": 2000.0, "cure_hours": 12.0}, [(Link.CURE, Link.PACK)]),
         (
             {"as_bought_g": 2500.0, "cure_hours": 12.0, "cured_g": 1700.0},
-            [(Arrow.TRIM, Arrow.CURE), (Arrow.PACK,)],
+            [(Link.TRIM, Link.CURE), (Link.PACK,)],
         ),
-        ({"trimmed_g": 2000.0, "pack": "hot"}, [(Arrow.COOK, Arrow.PACK)]),
+        ({"trimmed_g": 2000.0, "pack": "hot"}, [(Link.COOK, Link.PACK)]),
         (
             {"trimmed_g": 2000.0, "pack": "hot", "cooked_g": 1800.0},
-            [(Arrow.COOK,), (Arrow.PACK,)],
+            [(Link.COOK,), (Link.PACK,)],
         ),
         (
             {"as_bought_g": 2500.0, "pack": "hot", "cure_hours": 3.0},
-            [(Arrow.TRIM, Arrow.CURE, Arrow.COOK, Arrow.PACK)],
+            [(Link.TRIM, Link.CURE, Link.COOK, Link.PACK)],
         ),
-        ({"cured_g": 1700.0}, [(Arrow.PACK,)]),
-        ({"cooked_g": 1700.0}, [(Arrow.PACK,)]),
+        ({"cured_g": 1700.0}, [(Link.PACK,)]),
+        ({"cooked_g": 1700.0}, [(Link.PACK,)]),
     ],
 )
-def test_two_weights_teach_the_arrows_between_them(
-    values: dict[str, Any], arrows: list[tuple[Arrow, ...]]
+def test_two_weights_teach_the_links_between_them(
+    values: dict[str, Any], links: list[tuple[Link, ...]]
 ) -> None:
-    assert taught(rows(batch(**values))) == arrows
+    assert taught(rows(batch(**values))) == links
 
 
 def test_a_crop_that_is_sometimes_cured_teaches_density_weakly_when_it_does_not_say() -> None:
@@ -164,14 +164,14 @@ def test_a_crop_that_is_sometimes_cured_teaches_density_weakly_when_it_does_not_
     assert 0.1 < believed < 1.0
     (said,) = rows(batch(**sometimes))
     (unsaid,) = rows(batch(**sometimes, cure_hours=None))
-    assert tuple(unsaid.shares) == (Arrow.CURE, Arrow.PACK)
-    assert unsaid.shares[Arrow.CURE] == pytest.approx(believed)
+    assert tuple(unsaid.shares) == (Link.CURE, Link.PACK)
+    assert unsaid.shares[Link.CURE] == pytest.approx(believed)
     assert unsaid.reading > said.reading
 
 
 def test_a_crop_that_is_never_cured_needs_not_say_so() -> None:
     assert BELIEFS.crop("carrot", "sticks", "raw").cured < 0.1
-    assert taught(rows(batch(trimmed_g=2000.0, cure_hours=None))) == [(Arrow.PACK,)]
+    assert taught(rows(batch(trimmed_g=2000.0, cure_hours=None))) == [(Link.PACK,)]
 
 
 # --- what they say --------------------------------------------------------------------------------
@@ -206,7 +206,7 @@ def test_a_pack_row_says_how_loose_the_pack_is() -> None:
         (pack,) = rows(batch(trimmed_g=grams))
         # Effects are of log density: a positive effect lowers the target.
         assert -pack.target == pytest.approx(math.log(factor), abs=0.02)
-        assert pack.loadings[Effect(Arrow.PACK, "hand", "")] < 0
+        assert pack.loadings[Effect(Link.PACK, "person", "")] < 0
 
 
 def test_at_the_limit_of_the_jar_a_denser_pack_says_more_than_its_ratio() -> None:
@@ -220,14 +220,14 @@ def test_at_the_limit_of_the_jar_a_denser_pack_says_more_than_its_ratio() -> Non
     assert math.isfinite(tighter)
 
 
-def test_what_moves_the_arrows_is_told_by_the_batch() -> None:
+def test_what_moves_the_links_is_told_by_the_batch() -> None:
     jars = rows(
         batch(1, trimmed_g=2000.0),
         batch(2, trimmed_g=4000.0, jar=("quart",)),
         batch(3, trimmed_g=2000.0, jar=("pint-wide",)),
         batch(4, trimmed_g=3000.0, jar=("pint", "pint-wide"), jars=(6.0, 2.0)),
     )
-    size, wide = (Effect(Arrow.PACK, "covariate", name) for name in ("jar size", "wide mouth"))
+    size, wide = (Effect(Link.PACK, "covariate", name) for name in ("jar size", "wide mouth"))
     pint, quart, wide_pint, both = (row.loadings for row in jars)
     assert abs(quart[size]) > abs(pint[size]) + 0.01
     assert pint[wide] == 0.0
@@ -235,13 +235,13 @@ def test_what_moves_the_arrows_is_told_by_the_batch() -> None:
     salted = rows(batch(trimmed_g=2000.0, salt_g=200.0, cured_g=1700.0, cure_hours=12.0))[
         0
     ].loadings
-    assert salted[Effect(Arrow.CURE, "covariate", "salt")] > 0
+    assert salted[Effect(Link.CURE, "covariate", "salt")] > 0
 
 
 def test_raw_and_hot_packs_share_the_produce_but_not_the_whole() -> None:
     raw, hot = rows(batch(1, trimmed_g=2000.0), batch(2, cooked_g=2000.0, pack="hot"))
     common = set(raw.loadings) & set(hot.loadings)
-    assert Effect(Arrow.PACK, "crop", "carrot") in common
+    assert Effect(Link.PACK, "crop", "carrot") in common
     assert len({e for e in set(raw.loadings) ^ set(hot.loadings) if e.group == "crop"}) == 2
 
 
@@ -270,17 +270,17 @@ def test_a_trim_yield_near_one_is_read_no_better_than_the_scale_allows() -> None
         rows(batch(as_bought_g=2000.0, trimmed_g=trimmed))[0] for trimmed in (1995.0, 1600.0)
     )
     assert near.reading > 5 * middle.reading
-    (level,) = [
-        r for r in rows(batch(as_bought_g=2000.0, trimmed_g=2000.0)) if Arrow.TRIM in r.shares
+    (component,) = [
+        r for r in rows(batch(as_bought_g=2000.0, trimmed_g=2000.0)) if Link.TRIM in r.shares
     ]
-    assert math.isfinite(level.target)
+    assert math.isfinite(component.target)
 
 
 # --- contradictions -------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
-    ("values", "arrows"),
+    ("values", "links"),
     [
         # Heavier trimmed than bought: either may be wrong, so nothing hangs on them.
         ({"as_bought_g": 2000.0, "trimmed_g": 4400.0}, []),
@@ -290,23 +290,23 @@ def test_a_trim_yield_near_one_is_read_no_better_than_the_scale_allows() -> None
             [],
         ),
         # More in the jars than they hold: the trim is sound.
-        ({"as_bought_g": 9500.0, "trimmed_g": 9000.0}, [(Arrow.TRIM,)]),
-        # Sealed more than filled touches no arrow.
-        ({"trimmed_g": 2000.0, "sealed": 11.0}, [(Arrow.PACK,)]),
+        ({"as_bought_g": 9500.0, "trimmed_g": 9000.0}, [(Link.TRIM,)]),
+        # Sealed more than filled touches no link.
+        ({"trimmed_g": 2000.0, "sealed": 11.0}, [(Link.PACK,)]),
         # Five per cent is the scales and wet produce.
-        ({"as_bought_g": 2000.0, "trimmed_g": 2080.0}, [(Arrow.TRIM,), (Arrow.PACK,)]),
+        ({"as_bought_g": 2000.0, "trimmed_g": 2080.0}, [(Link.TRIM,), (Link.PACK,)]),
     ],
 )
 def test_a_contradiction_teaches_nothing_on_what_it_touches(
-    values: dict[str, Any], arrows: list[tuple[Arrow, ...]]
+    values: dict[str, Any], links: list[tuple[Link, ...]]
 ) -> None:
-    assert taught(rows(batch(**values))) == arrows
+    assert taught(rows(batch(**values))) == links
 
 
 def test_more_brine_left_than_made_teaches_no_brine_but_all_the_rest() -> None:
     swapped = batch(trimmed_g=2000.0, brine_made_ml=200.0, brine_left_ml=2000.0)
     assert brine(swapped) == []
-    assert taught(rows(swapped)) == [(Arrow.PACK,)]
+    assert taught(rows(swapped)) == [(Link.PACK,)]
 
 
 # --- brine ----------------------------------------------------------------------------------------
@@ -332,7 +332,7 @@ def test_the_noise_of_a_brine_row_goes_with_the_pot_loss_and_nothing_else_does()
     between = BELIEFS.people.loss_between_batches
     for found, loss in ((row, BELIEFS.people.loss_ml), (lossy, 400.0)):
         due = math.sqrt((between * loss) ** 2 + (SPACE_SHARE * space) ** 2)
-        assert found.shares == {Arrow.BRINE: pytest.approx(due)}
+        assert found.shares == {Link.BRINE: pytest.approx(due)}
     assert replace(lossy, shares=row.shares) == row
 
 
@@ -371,11 +371,11 @@ def test_the_ready_weight_is_the_last_before_the_jars(
     values: dict[str, Any], grams: float | None
 ) -> None:
     one = batch(**values)
-    assert ready_weight(one, tell(one)) == grams
+    assert ready_weight(one, case_of(one)) == grams
 
 
 def hint(one: Batch) -> dict[int, tuple[float, float]]:
-    return ready_told_by_brine([one], [tell(one)], BELIEFS.people, (100.0, 30.0))
+    return ready_from_brine([one], [case_of(one)], BELIEFS.people, (100.0, 30.0))
 
 
 def test_brine_tells_of_a_ready_weight_nobody_wrote_down() -> None:
@@ -388,8 +388,8 @@ def test_brine_tells_of_a_ready_weight_nobody_wrote_down() -> None:
 
 def test_a_ready_weight_from_brine_gives_a_row_of_its_own() -> None:
     one = batch(**USED)
-    (row,) = weight_rows([one], [tell(one)], BELIEFS.people, hint(one), JAR_VARIANCE)
-    assert tuple(row.shares) == (Arrow.PACK,)
+    (row,) = weight_rows([one], [case_of(one)], BELIEFS.people, hint(one), JAR_VARIANCE)
+    assert tuple(row.shares) == (Link.PACK,)
     (weighed,) = rows(batch(trimmed_g=hint(one)[0][0]))
     assert row.target == pytest.approx(weighed.target)
     assert row.reading > weighed.reading

@@ -1,0 +1,105 @@
+"""What a link's value moves with: effects, and their loadings for a batch.
+
+Every effect has a standard normal prior, and its loading carries the size. Effects are the person,
+the crop (common to all published centres, to the produce, to the cut, and to the two together, so
+that a new cut of a known crop starts close), and the link's covariates.
+"""
+
+import math
+from collections.abc import Callable
+
+from msgspec import Struct
+
+from jarcast.batch import Link
+from jarcast.learning.beliefs import QUANTITIES, People
+from jarcast.learning.links import PINT_ML, USUAL_READY_G, Situation
+
+# How a crop's distance from its published centre is split: common to all of them (published yields
+# as a whole run high or low for one kitchen), to the produce, to the cut, and particular to the two
+# together. Common practice, no source; checked by simulation.
+_COMMON, _PRODUCE, _CUT, _CELL = (math.sqrt(part) for part in (0.4, 0.3, 0.1, 0.2))
+USUAL_SALT_SHARE = 0.03
+DRAINING = 0.01  # sd between people of the ready weight's own volume: how well it is drained
+
+
+class Effect(Struct, frozen=True):
+    """Name of one coefficient."""
+
+    link: Link
+    group: str  # 'person', 'published', 'crop' or 'covariate'
+    key: str
+
+
+Loadings = dict[Effect, float]
+
+DRAINED = Effect(Link.BRINE, "person", "drained")
+POT_LOSS = Effect(Link.BRINE, "person", "loss")
+
+
+class Covariate(Struct, frozen=True):
+    """Something a link's value moves with besides person and crop.
+
+    ``value`` reads it off a batch's situation: 0 for what is usual, None where it is not known.
+    ``sd`` is the prior sd of the change, on the link's scale, for a value of 1.
+    """
+
+    link: Link
+    name: str
+    sd: float
+    value: Callable[[Situation], float | None]
+
+    @property
+    def effect(self) -> Effect:
+        """Its coefficient."""
+        return Effect(self.link, "covariate", self.name)
+
+
+def _log_between(value: float, least: float, most: float) -> float:
+    return math.log(min(max(value, least), most))
+
+
+# Common practice, no source, all of them. DEVELOPERS.md tells how to add one.
+COVARIATES = (
+    Covariate(
+        Link.CURE, "salt", 0.04,
+        lambda at: _log_between(at.salt_share / USUAL_SALT_SHARE, 0.1, 10.0) if at.salt_share
+        else None,
+    ),
+    Covariate(Link.PACK, "jar size", 0.04, lambda at: math.log(at.fill_ml / PINT_ML)),
+    Covariate(
+        Link.PACK, "batch size", 0.06,
+        lambda at: _log_between(at.ready_g / USUAL_READY_G, 0.02, 50.0),
+    ),
+    Covariate(Link.PACK, "wide mouth", 0.03, lambda at: at.wide),
+)  # fmt: skip
+
+
+def loadings(link: Link, at: Situation, people: People) -> Loadings:
+    """Loadings of the effects that a weight link's value is the sum of, on its scale."""
+    person: float = getattr(people, link).between_people
+    spread: float = getattr(at.crop, QUANTITIES[link]).spread
+    # Raw and hot packs of one cut share the produce's and the cut's effect, not the cell's.
+    cell = f"{at.produce}/{at.cut}" + (f"/{at.pack}" if link is Link.PACK else "")
+    found = {
+        Effect(link, "person", ""): person,
+        Effect(link, "published", ""): spread * _COMMON,
+        Effect(link, "crop", at.produce): spread * _PRODUCE,
+        Effect(link, "crop", f"*/{at.cut}"): spread * _CUT,
+        Effect(link, "crop", cell + "/"): spread * _CELL,
+    }
+    for covariate in COVARIATES:
+        if covariate.link is link and (value := covariate.value(at)) is not None:
+            found[covariate.effect] = covariate.sd * value
+    if link is Link.CURE:
+        found = {effect: value * at.cure for effect, value in found.items()}
+    return found
+
+
+def brine_loadings(ready_g: float, at: Situation, people: People) -> Loadings:
+    """Loadings of the effects on fill volume less brine used, in ml, for this ready weight."""
+    own_volume = ready_g / at.crop.tissue.centre
+    return {
+        DRAINED: own_volume * DRAINING,
+        Effect(Link.BRINE, "crop", at.produce): own_volume * at.crop.tissue.spread,
+        POT_LOSS: -people.loss_ml * people.loss_between_people,
+    }

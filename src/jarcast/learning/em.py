@@ -1,0 +1,256 @@
+"""Learning one block of links: the regression, and what sits around it.
+
+A block is the links that some row ties together; its rows are solved as one regression. Around that
+closed form the sizes of the noise and of the crops' spread are learned by expectation-maximisation
+(EM) under inverse-gamma priors (MacKay 1992, Neural Computation 4; Bishop, Pattern Recognition and
+Machine Learning, 2006, section 10.3), and long tails by ``outliers``. A person's effect may be a
+random walk: the block is fitted at a few step sizes, each weighted by its evidence.
+"""
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+
+from jarcast.batch import Link
+from jarcast.learning.design import Design
+from jarcast.learning.kernel import Array, proper_posterior
+from jarcast.learning.leave_one_out import Groups
+from jarcast.learning.outliers import TAIL_PRIOR, find_outliers, tail_shares
+from jarcast.learning.posterior import Block, Component, Noise, RowVerdict
+from jarcast.learning.row import Row, Scale
+
+ITERATIONS = 5  # with a constant person effect
+WALK_ITERATIONS = 3  # with a random walk, which starts from the fit without one
+REVISED_ITERATIONS = 3  # after each revision of the brine noise; before the first, NOISE_ONLY
+MOST_REVISIONS = 5
+# Each iteration takes so much longer a step, in logs, than EM would, and so needs fewer
+# (Salakhutdinov and Roweis 2003, "Adaptive overrelaxed bound optimization methods", from memory).
+# Not with ceilings, whose targets move with each iteration.
+OVERRELAXATION = 1.4
+# First iterations, which learn the noise alone: slips are found before the crops' spread could grow
+# to fit them, and noise is learned before it could pass for long tails, which shrink slowly.
+NOISE_ONLY = 2
+NOISE_DOF = 6.0  # batches the prior noise size is worth
+SCATTER_DOF = 20.0  # batches of one cell the common noise is worth
+SPREAD_DOF = 4.0  # effects the prior size of the crops' spread is worth
+WIDEST = 5.0  # learned variance of the crops' effects over the prior's, at most
+
+# Step sizes of the random walk: the sd of one step from a batch to the next, in units of the spread
+# between people, and the prior chance of each. Zero is a constant effect.
+STEPS = (0.0, 0.1, 0.25)
+STEP_CHANCES = (0.72, 0.14, 0.14)
+
+
+def learn_block(
+    rows: Sequence[Row], links: tuple[Link, ...], prior_noise: Mapping[Link, float], now: int
+) -> Block:
+    """Learn one block from its rows; ``now`` is the number of batches so far.
+
+    ``prior_noise`` holds the prior noise variance of each link.
+    """
+    return fit_block(Design(rows, links, now), prior_noise)
+
+
+def fit_block(
+    design: Design,
+    prior_noise: Mapping[Link, float],
+    revise: Callable[[Component], bool] | None = None,
+) -> Block:
+    """Learn one block from its design; see ``learn_block``.
+
+    ``revise`` gets the fit without a walk, sets the design's shares of noise anew, and returns
+    whether they moved so far that it should be called again.
+    """
+    rows, X, sizes = design.rows, design.basis.X, design.basis.sizes
+    constant = _Fit(design, prior_noise, Groups(X, sizes), 0.0)
+    constant.iterate(ITERATIONS if revise is None else NOISE_ONLY, noise_only=NOISE_ONLY)
+    constant.solve()
+    if revise is not None and rows:
+        constant.revise_noise(revise)
+    fits = [constant]
+    if design.walking and len(rows) > 1:
+        with_walk = Groups(np.hstack([X, design.walk]), [*sizes, design.walk.shape[1]])
+        for step in STEPS[1:]:
+            fit = _Fit(design, prior_noise, with_walk, step)
+            fit.start_from(constant)
+            fit.iterate(WALK_ITERATIONS)
+            fit.solve()
+            fits.append(fit)
+    score = np.array([fit.score() for fit in fits]) + np.log(STEP_CHANCES[: len(fits)])
+    weights = np.exp(score - score.max())
+    weights /= weights.sum()
+    components = tuple(fit.component(float(w)) for fit, w in zip(fits, weights, strict=True))
+    verdicts = fits[int(weights.argmax())].verdicts()
+    return Block(design.links, design.effects, design.segments, components, verdicts)
+
+
+def _factor(row: Row, residual: float) -> float:
+    """How many times larger than expected a row's later amount is."""
+    if row.scale is Scale.LOG:
+        return math.exp(min(max(residual, -50.0), 50.0))
+    if row.scale is Scale.LOGIT:
+        odds = row.amount / (1.0 - row.amount) * math.exp(min(max(-residual, -50.0), 50.0))
+        return row.amount * (1.0 + odds) / odds
+    used = max(row.amount, 1.0)
+    return used / max(used + residual, 1e-3 * used)
+
+
+class _Fit:
+    """EM on one block at one step size of the random walk, 0 for none.
+
+    Its groups of coefficients: those whose prior variance stays, each link's crops, and the walk.
+    """
+
+    def __init__(
+        self, design: Design, prior_noise: Mapping[Link, float], groups: Groups, step: float
+    ) -> None:
+        self.design, self.groups, self.step = design, groups, step
+        self.prior = np.array([prior_noise[link] for link in design.links])
+        self.size, self.dof = self.prior.copy(), np.full(len(design.links), NOISE_DOF)
+        self.crop_spread = dict.fromkeys(design.links, 1.0)
+        self.tails = TAIL_PRIOR
+        self.relaxation = 1.0 if design.ceilings else OVERRELAXATION
+        self.scatter = np.ones(len(design.cells))  # noise variance of each cell, relative
+        self.y, self.reading = design.y.copy(), design.reading.copy()
+        self.variance = self._noise() + self.reading
+
+    def start_from(self, other: "_Fit") -> None:
+        """Start from another fit, but for the noise: part of that may be the walk."""
+        self.tails = other.tails
+        self.crop_spread = dict(other.crop_spread)
+        self.y, self.reading = other.y.copy(), other.reading.copy()
+        self.variance = self._noise() + self.reading
+
+    def _noise(self) -> Array:
+        """Usual noise variance of each row, (n,)."""
+        noise: Array = (self.design.shares2 @ self.size) * self.scatter[self.design.cell]
+        return noise
+
+    def _spread(self) -> list[float]:
+        """Prior variance of each group's coefficients, but for the walk's."""
+        return [1.0, *(self.crop_spread[link] for link in self.design.spreading)]
+
+    def iterate(self, iterations: int, noise_only: int = 0) -> None:
+        """Iterate, with the first ``noise_only`` of the iterations learning the noise alone.
+
+        Without rows one is enough: all sizes stay as believed.
+        """
+        for number in range(iterations if self.design.rows else 1):
+            self._iteration(noise_only=number < noise_only)
+
+    def revise_noise(self, revise: Callable[[Component], bool]) -> None:
+        """Revise the design's shares of noise and iterate, until they move little."""
+        for _ in range(MOST_REVISIONS):
+            moved = revise(self.component(1.0))
+            self.iterate(REVISED_ITERATIONS)
+            self.solve()
+            if not moved:
+                break
+
+    def _iteration(self, *, noise_only: bool) -> None:
+        """Forecast every row from the others, find the outliers, and learn the sizes anew."""
+        design, spread = self.design, self._spread()
+        if self.step:
+            spread.append(self.step**2)
+        seen = self.groups.leave_one_out(self.y, self.variance, np.array(spread))
+        self.residual = seen.residual
+        noise = self._noise()
+        self._place_ceilings(seen.predictive, noise)
+        self.outliers = find_outliers(
+            self.residual, seen.predictive, noise, self.reading,
+            design.slip, design.log_slipped, self.tails,
+        )  # fmt: skip
+        self.variance = self.outliers.variance
+        self._learn_noise()
+        if not noise_only:
+            self.tails = tail_shares(self.outliers.responsibilities)
+            self._learn_spread(seen.squares)
+
+    def solve(self) -> None:
+        """Compute the posterior at the present sizes."""
+        basis, spread = self.design.basis, np.array(self._spread())
+        X, prior = basis.X, np.repeat(spread, basis.sizes)
+        if self.step:
+            X = np.hstack([X, self.step * self.design.walk])
+            prior = np.append(prior, np.ones(self.design.walk.shape[1]))
+        self.found = proper_posterior(X, self.y, self.variance, prior)
+        self.mean, self.root = basis.expanded(self.found.mean, self.found.root, spread)
+
+    def _place_ceilings(self, predictive: Array, noise: Array) -> None:
+        """Turn rows known only as 'at most this' into the readings that say the same.
+
+        Moments of the truncated normal; the message of Minka (2001), expectation propagation.
+        """
+        for i in self.design.ceilings:
+            forecast = self.y[i] - self.residual[i]
+            total = predictive[i] + noise[i] + self.design.reading[i]
+            at = max((self.design.y[i] - forecast) / math.sqrt(total), -8.0)
+            below = 0.5 * math.erfc(-at / math.sqrt(2.0))
+            hazard = math.exp(-0.5 * at * at) / math.sqrt(2.0 * math.pi) / below
+            kept = max(1.0 - hazard * (hazard + at), 1e-3)  # share of the variance left
+            extra = total * kept / max(1.0 - kept, 1e-6)
+            self.y[i] = forecast - hazard * math.sqrt(total) * (1.0 + extra / total)
+            self.reading[i] = self.design.reading[i] + extra
+            self.residual[i] = self.y[i] - forecast
+
+    def _learn_noise(self) -> None:
+        """Learn the sizes of the links' noise, and then of each cell's about them.
+
+        One after the other (Meng and Rubin 1993, Biometrika 80): at once, each would take up the
+        whole of a change, and together overshoot.
+        """
+        design, outliers = self.design, self.outliers
+        before = design.shares2 @ self.size
+        part = design.shares2 * self.size / before[:, None]  # each link's part of a row's noise
+        # In units of the present size; a row that a link has no part in says nothing of it.
+        grown = design.link_rows + (outliers.relative - 1.0) @ part
+        size = (NOISE_DOF * self.prior + self.size * grown) / (NOISE_DOF + design.link_rows)
+        self.size = self.size * (size / self.size) ** self.relaxation
+        self.dof = NOISE_DOF + outliers.known @ part**2
+        cells, after = len(self.scatter), design.shares2 @ self.size
+        seen = np.bincount(design.cell, weights=outliers.relative * before / after, minlength=cells)
+        scatter = (SCATTER_DOF + self.scatter * seen) / (SCATTER_DOF + design.cell_rows)
+        self.scatter = self.scatter * (scatter / self.scatter) ** self.relaxation
+
+    def _learn_spread(self, squares: Array) -> None:
+        """Learn the spread of each link's crops; effects without rows count as believed."""
+        for group, link in enumerate(self.design.spreading, start=1):
+            count, unseen = len(self.design.crop[link]), self.design.basis.unseen[group]
+            before = self.crop_spread[link]
+            total = float(squares[group]) + unseen * before
+            change = (SPREAD_DOF + total) / (SPREAD_DOF + count) / before
+            self.crop_spread[link] = min(max(before * change**self.relaxation, 1 / WIDEST), WIDEST)
+
+    def score(self) -> float:
+        """Log evidence, with the priors of the sizes that were learned."""
+        ratio = self.size / self.prior
+        log_prior = -0.5 * NOISE_DOF * (np.log(ratio) + 1.0 / ratio).sum()
+        spread = np.array(list(self.crop_spread.values()))
+        log_prior -= 0.5 * SPREAD_DOF * (np.log(spread) + 1.0 / spread).sum()
+        return float(log_prior + self.found.log_evidence + self.outliers.evidence)
+
+    def component(self, weight: float) -> Component:
+        """The fit as a component of the mixture."""
+        noise = zip(self.design.links, self.size.tolist(), self.dof.tolist(), strict=True)
+        return Component(
+            weight=weight,
+            mean=self.mean,
+            root=self.root,
+            walk=self.step * self.design.walk_now if self.step else np.zeros(0),
+            walking=self.design.walking,
+            noise={link: Noise(variance, dof) for link, variance, dof in noise},
+            tails=self.tails,
+            spread=dict(self.crop_spread),
+            scatter=dict(zip(self.design.cells, self.scatter.tolist(), strict=True)),
+        )
+
+    def verdicts(self) -> tuple[RowVerdict, ...]:
+        """How each row fits its forecast from the others."""
+        slips = self.outliers.responsibilities[-1].tolist()
+        return tuple(
+            RowVerdict(row.batch, row.columns, residual, _factor(row, residual), slip)
+            for row, residual, slip in zip(
+                self.design.rows, self.residual.tolist(), slips, strict=True
+            )
+        )

@@ -1,0 +1,71 @@
+"""What was learned of a block of links: a mixture of normal posteriors."""
+
+from collections.abc import Mapping
+
+from msgspec import Struct
+
+from jarcast.batch import Link
+from jarcast.learning.effects import Effect
+from jarcast.learning.kernel import Array
+
+
+class Noise(Struct, frozen=True):
+    """A noise variance and its degrees of freedom."""
+
+    variance: float
+    dof: float
+
+
+class Component(Struct, frozen=True):
+    """One component of the mixture: a block fitted at one step size of the random walk.
+
+    ``mean`` (p,) and ``root`` (p, k), with root @ root.T the covariance: first the block's effects,
+    then the segments of the walk for each link of ``walking``. ``walk`` holds the loadings of the
+    segments today for a person effect of unit size, and is empty without a walk. ``noise`` is the
+    noise of each link in units of its rows' shares, ``tails`` (3,) the shares of the noise kinds,
+    ``spread`` the variance of the crops' effects in units of the prior's, ``scatter`` the noise
+    variance of each cell in units of its links'.
+    """
+
+    weight: float
+    mean: Array
+    root: Array
+    walk: Array
+    walking: tuple[Link, ...]
+    noise: Mapping[Link, Noise]
+    tails: Array
+    spread: Mapping[Link, float]
+    scatter: Mapping[str, float]
+
+
+class RowVerdict(Struct, frozen=True):
+    """How a row fits its forecast from all the other rows.
+
+    ``surprise`` is the residual on the row's own scale. ``factor`` says how many times larger than
+    expected the later of the two ``columns`` is, given the earlier (for brine: the brine used).
+    """
+
+    batch: str
+    columns: tuple[str, ...]
+    surprise: float
+    factor: float
+    slip_chance: float
+
+
+class Block(Struct, frozen=True):
+    """What was learned of the links of one block.
+
+    ``effects`` gives each effect's place in a component; ``segments`` are the lengths of the
+    walk's segments in batches, oldest first.
+    """
+
+    links: tuple[Link, ...]
+    effects: Mapping[Effect, int]
+    segments: tuple[int, ...]
+    components: tuple[Component, ...]
+    verdicts: tuple[RowVerdict, ...]
+
+    @property
+    def heaviest(self) -> Component:
+        """The component of the largest weight."""
+        return max(self.components, key=lambda component: component.weight)
