@@ -16,7 +16,7 @@ from typing import Any
 
 from pooling import Crops, Point, Quantity, Scales, from_scale, table, to_scale
 
-from jarcast.kinds import SHELF
+from jarcast.domain.jars import SHELF
 
 OUTPUT = Path(__file__).resolve().parent / "starting-beliefs.json"
 GRAMS_PER_LB = 453.59237  # exact: NIST Handbook 44, Appendix C

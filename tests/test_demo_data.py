@@ -18,10 +18,10 @@ from pathlib import Path
 import pytest
 import statsmodels.api as sm
 
-from jarcast.batch import Batch
 from jarcast.batchtable import Table, read_csv
-from jarcast.kinds import cut_key, produce_key
-from jarcast.shipped import shipped
+from jarcast.domain.batch import Batch
+from jarcast.domain.names import cut_key, produce_key
+from jarcast.files.shipped import shipped
 
 FOLDER = Path(__file__).resolve().parent.parent / "data_demo"
 SLIP = "25e"

@@ -16,16 +16,13 @@ SOURCE = Path(jarcast.__file__).resolve().parent
 # Each part may import those on the lines above its own, and itself.
 LAYERS = (
     ("errors", "_version"),
-    ("shipped", "measures", "whole_file", "slips"),
-    ("kinds",),
-    ("batch",),
-    ("packing", "events", "jar_text", "crop_text", "unusual"),
-    ("pots",),
+    ("files", "measures"),
+    ("domain",),
     ("recipes", "ledger"),
     ("batchtable", "learning"),
-    ("recording", "forecasting", "pooling"),
-    ("counter",),
-    ("plans",),
+    ("forecast", "pooling"),
+    ("trackrecord", "harvest"),
+    ("app",),
     ("views",),
     ("cli",),
 )
@@ -102,7 +99,7 @@ def test_nothing_imports_the_command_line(path: Path) -> None:
 def test_ledger_and_batch_table_know_nothing_of_learning_or_showing() -> None:
     for path in INNER:
         if part_of(path) in ("ledger", "batchtable"):
-            assert not parts_imported(path) & {"learning", "forecasting", "views", "cli"}
+            assert not parts_imported(path) & {"learning", "forecast", "views", "cli"}
 
 
 def test_views_and_learning_open_no_files_and_no_ledger() -> None:
@@ -121,7 +118,11 @@ def test_only_the_command_line_knows_typer(path: Path) -> None:
 def test_heavy_packages_are_imported_where_they_are_used(path: Path) -> None:
     loaded = {name.split(".")[0] for name in imports(parsed(path), top_only=True)}
     # numpy is what learning and forecasting are written in.
-    free = {"numpy"} if part_of(path) in ("learning", "forecasting", "pooling") else set()
+    free = (
+        {"numpy"}
+        if part_of(path) in ("learning", "forecast", "pooling", "harvest", "trackrecord")
+        else set()
+    )
     assert name_of(path) in HEAVY_ALLOWED or not loaded & set(HEAVY) - free
 
 

@@ -16,23 +16,23 @@ from jarcast._version import __version__
 
 if TYPE_CHECKING:
     from jarcast.batchtable import read_batches
+    from jarcast.domain.packing import SoFar
     from jarcast.errors import NearName
-    from jarcast.forecasting.forecast import Forecast
-    from jarcast.forecasting.habits import Habits, habits_from, learn
-    from jarcast.forecasting.harvest import Harvest, plan_harvest
-    from jarcast.forecasting.outcome import Outcome
-    from jarcast.packing import SoFar
+    from jarcast.forecast.answer import Forecast
+    from jarcast.forecast.habits import Habits, habits_from, learn
+    from jarcast.forecast.outcome import Outcome
+    from jarcast.harvest.together import Harvest, plan_harvest
 
 _HOMES = {
-    "Forecast": "jarcast.forecasting.forecast",
-    "Habits": "jarcast.forecasting.habits",
-    "Harvest": "jarcast.forecasting.harvest",
+    "Forecast": "jarcast.forecast.answer",
+    "Habits": "jarcast.forecast.habits",
+    "Harvest": "jarcast.harvest.together",
     "NearName": "jarcast.errors",
-    "Outcome": "jarcast.forecasting.outcome",
-    "SoFar": "jarcast.packing",
-    "habits_from": "jarcast.forecasting.habits",
-    "learn": "jarcast.forecasting.habits",
-    "plan_harvest": "jarcast.forecasting.harvest",
+    "Outcome": "jarcast.forecast.outcome",
+    "SoFar": "jarcast.domain.packing",
+    "habits_from": "jarcast.forecast.habits",
+    "learn": "jarcast.forecast.habits",
+    "plan_harvest": "jarcast.harvest.together",
     "read_batches": "jarcast.batchtable",
 }
 

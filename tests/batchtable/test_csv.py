@@ -19,7 +19,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from jarcast.batch import COLUMNS, MOST_TEXT, NUMBERS, Batch
 from jarcast.batchtable import (
     Table,
     batches_from_frame,
@@ -29,8 +28,9 @@ from jarcast.batchtable import (
 )
 from jarcast.batchtable.csv_file import open_csv
 from jarcast.batchtable.guard import ACTED_ON, guard, unguard
+from jarcast.domain.batch import COLUMNS, MOST_TEXT, NUMBERS, Batch
+from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError, JarcastError
-from jarcast.kinds import SHELF, Jar
 from jarcast.ledger import Entry, Ledger
 
 TODAY = dt.date(2024, 12, 31)

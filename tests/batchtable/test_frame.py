@@ -12,8 +12,8 @@ import pandas as pd
 import pytest
 from msgspec.structs import replace
 
-from jarcast.batch import COLUMNS, NEEDED, NUMBERS
 from jarcast.batchtable import batches_from_frame, frame_from_batches, read_batches
+from jarcast.domain.batch import COLUMNS, NEEDED, NUMBERS
 from jarcast.errors import BatchError
 
 HEADER = "batch,date,produce,jar,jars"

@@ -23,14 +23,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from jarcast.batch import Batch
 from jarcast.batchtable import read_csv
 from jarcast.batchtable.csv_file import LONGEST_CELL
 from jarcast.batchtable.csv_in import Reading
 from jarcast.batchtable.importer import import_csv
+from jarcast.domain.batch import Batch
 from jarcast.errors import BatchError, LedgerError
 from jarcast.ledger import Entry, Ledger
-from jarcast.ledger.marks import withdraw
+from jarcast.ledger.annotations import withdraw
 
 TODAY = dt.date(2024, 12, 31)
 HEADER = "batch,date,produce,jar,jars"

@@ -54,9 +54,9 @@ def make_ledger(path: Path) -> None:
     from msgspec.structs import replace
 
     from jarcast.batchtable import read_csv
+    from jarcast.files.shipped import shipped
     from jarcast.ledger import Ledger
     from jarcast.ledger.entry import Entry
-    from jarcast.shipped import shipped
 
     batches = [entry.batch for entry in read_csv(shipped("data_demo", "batches.csv")).entries]
     batches += [replace(batch, batch=f"{batch.batch} again") for batch in batches]

@@ -24,10 +24,10 @@ import numpy as np  # noqa: E402
 from sklearn.linear_model import BayesianRidge  # noqa: E402
 
 import jarcast  # noqa: E402
-from jarcast.batch import Batch  # noqa: E402
 from jarcast.batchtable import read_csv  # noqa: E402
+from jarcast.domain.batch import Batch  # noqa: E402
+from jarcast.files.shipped import shipped  # noqa: E402
 from jarcast.learning.learned import learn_batches  # noqa: E402
-from jarcast.shipped import shipped  # noqa: E402
 
 TURNS, STRETCH = 40, 25
 WHOLE = 1.1  # the fixed piece over its quickest, at most, with the core to oneself

@@ -13,16 +13,16 @@ from typing import Any
 
 import pytest
 
-from jarcast.batch import Batch
 from jarcast.batchtable import read_csv
-from jarcast.forecasting.habits import Habits, habits_from
-from jarcast.forecasting.hindsight import look_back
-from jarcast.forecasting.over_time import habits_in_time
-from jarcast.forecasting.replay import as_one_import
-from jarcast.forecasting.summary import summarise
+from jarcast.domain.batch import Batch
+from jarcast.files.shipped import shipped
+from jarcast.forecast.habits import Habits, habits_from
 from jarcast.measures import Units
 from jarcast.recipes import safety_block, shipped_recipes
-from jarcast.shipped import shipped
+from jarcast.trackrecord.hindsight import look_back
+from jarcast.trackrecord.replay import as_one_import
+from jarcast.trackrecord.summary import summarise
+from jarcast.trackrecord.trends import habits_in_time
 from jarcast.views.pages.report import Notebook, report_page
 from jarcast.views.pages.sheet import sheet_page
 

@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 
+from jarcast.files.shipped import shipped
 from jarcast.ledger import Ledger
 from jarcast.ledger.steps import StepKind, begin, open_batches, steps
-from jarcast.shipped import shipped
 
 Run = Callable[..., Any]
 

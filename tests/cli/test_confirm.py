@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
+from jarcast.files.shipped import shipped
 from jarcast.ledger import Ledger
-from jarcast.ledger.marks import marks
-from jarcast.shipped import shipped
+from jarcast.ledger.annotations import marks
 
 Run = Callable[..., Any]
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from jarcast.shipped import shipped
+from jarcast.files.shipped import shipped
 
 Run = Callable[..., Any]
 ASK = ("forecast", "--produce", "carrot", "--cut", "sticks", "--trimmed", "5 lb", "--json")

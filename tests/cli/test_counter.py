@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from jarcast.cli.common import kitchen
-from jarcast.forecasting.habits import habits_from
+from jarcast.forecast.habits import habits_from
 from jarcast.ledger import Ledger
 from jarcast.ledger.steps import StepKind, add_step, steps
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from jarcast.batch import COLUMNS
+from jarcast.domain.batch import COLUMNS
 
 Run = Callable[..., Any]
 

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
+from jarcast.files.shipped import shipped
 from jarcast.learning.beliefs import starting_beliefs
-from jarcast.shipped import shipped
 
 Run = Callable[..., Any]
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from jarcast.shipped import shipped
+from jarcast.files.shipped import shipped
 
 Run = Callable[..., Any]
 

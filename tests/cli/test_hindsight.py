@@ -17,11 +17,11 @@ from scipy import stats
 
 from jarcast.batchtable import read_csv
 from jarcast.cli.progress import Progress
-from jarcast.forecasting.hindsight import Beside, Group, Hindsight, Tally, TrackRecord
-from jarcast.forecasting.scoring import Frequency
+from jarcast.files.shipped import shipped
 from jarcast.ledger import Entry, Ledger
 from jarcast.measures import Units
-from jarcast.shipped import shipped
+from jarcast.trackrecord.hindsight import Beside, Group, Hindsight, Tally, TrackRecord
+from jarcast.trackrecord.scoring import Frequency
 from jarcast.views.hindsight import hindsight_text
 
 BATCHES = 24  # of the demo household that most tests use

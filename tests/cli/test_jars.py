@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from jarcast.batch import Batch
-from jarcast.kinds import SHELF, Jar
+from jarcast.domain.batch import Batch
+from jarcast.domain.jars import SHELF, Jar
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.own_jars import own_jars
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from jarcast.kinds import SHELF
+from jarcast.domain.jars import SHELF
 from jarcast.ledger import Ledger
 from jarcast.ledger.steps import open_batches, steps
 

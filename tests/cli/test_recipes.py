@@ -9,9 +9,9 @@ import pytest
 
 from jarcast.cli.altitude import parse_altitude
 from jarcast.errors import MeasureError
+from jarcast.files.shipped import shipped
 from jarcast.measures import Units
 from jarcast.recipes import CLOSING, load_card, safety_block, shipped_recipes
-from jarcast.shipped import shipped
 
 Run = Callable[..., Any]
 RECIPES = shipped_recipes()

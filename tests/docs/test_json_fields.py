@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from jarcast.cli import main
-from jarcast.shipped import shipped
+from jarcast.files.shipped import shipped
 
 from .pages import DOCS
 

@@ -11,8 +11,8 @@ from typing import Any, NamedTuple
 import numpy as np
 import pytest
 
-from jarcast.batch import Batch
-from jarcast.kinds import SHELF
+from jarcast.domain.batch import Batch
+from jarcast.domain.jars import SHELF
 from jarcast.learning.beliefs import Beliefs, starting_beliefs
 
 STRD = Path(__file__).resolve().parents[1] / "data" / "strd"

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from jarcast.errors import BeliefsError
+from jarcast.files.shipped import shipped
 from jarcast.learning.beliefs import (
     FORMAT,
     VERSION,
@@ -18,7 +19,6 @@ from jarcast.learning.beliefs import (
     load_beliefs,
     starting_beliefs,
 )
-from jarcast.shipped import shipped
 
 
 def amount(centre: float, spread: float = 0.2) -> dict[str, float]:

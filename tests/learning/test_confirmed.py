@@ -6,7 +6,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from jarcast import habits_from
-from jarcast.batch import Batch
+from jarcast.domain.batch import Batch
 from jarcast.learning.learned import learn_batches
 from jarcast.learning.slips import find_slips
 

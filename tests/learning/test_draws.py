@@ -9,11 +9,11 @@ from msgspec.structs import replace
 from numpy.testing import assert_allclose, assert_array_equal
 from scipy import stats
 
-from jarcast.batch import Link
-from jarcast.forecasting.ahead import look_ahead
-from jarcast.forecasting.habits import Habits
-from jarcast.forecasting.values import draw_values
-from jarcast.kinds import SHELF
+from jarcast.domain.batch import Link
+from jarcast.domain.jars import SHELF
+from jarcast.forecast.habits import Habits
+from jarcast.forecast.remaining import look_ahead
+from jarcast.forecast.values import draw_values
 from jarcast.learning.draws import (
     alike,
     draw_effects,

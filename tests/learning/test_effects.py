@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from jarcast.batch import Batch, Link
-from jarcast.forecasting.ahead import look_ahead
-from jarcast.forecasting.habits import Habits
-from jarcast.kinds import SHELF
+from jarcast.domain.batch import Batch, Link
+from jarcast.domain.jars import SHELF
+from jarcast.forecast.habits import Habits
+from jarcast.forecast.remaining import look_ahead
 from jarcast.learning.beliefs import starting_beliefs
 from jarcast.learning.circumstances import circumstances_of, usual_practice
 from jarcast.learning.effects import COVARIATES, Covariate, brine_loadings, loadings

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from numpy.testing import assert_allclose
 from scipy import integrate, stats
 
-from jarcast.batch import Link
+from jarcast.domain.batch import Link
 from jarcast.learning import em
 from jarcast.learning.design import Design
 from jarcast.learning.draws import draw_effects, draw_noise

@@ -6,12 +6,12 @@ import math
 import numpy as np
 import pytest
 
-from jarcast.batch import Batch
-from jarcast.kinds import SHELF
+from jarcast.domain.batch import Batch
+from jarcast.domain.jars import SHELF
+from jarcast.domain.packing import SoFar
 from jarcast.learning.jar_spread import PRIOR_DOF
 from jarcast.learning.learned import Learned, learn_batches
 from jarcast.learning.weight_rows import SCALE_G
-from jarcast.packing import SoFar
 
 PINT_ML = SHELF["pint"].fill_volume_ml(0.5)
 USUAL = 0.05  # the shipped belief; models/sources/people.csv

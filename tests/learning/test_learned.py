@@ -10,8 +10,8 @@ from msgspec.structs import replace
 from numpy.testing import assert_allclose, assert_array_equal
 
 from jarcast import Forecast, Outcome, habits_from
-from jarcast.batch import Batch, Link
-from jarcast.kinds import SHELF
+from jarcast.domain.batch import Batch, Link
+from jarcast.domain.jars import SHELF
 from jarcast.learning.beliefs import starting_beliefs
 from jarcast.learning.draws import ComponentDraws, draw_effects, draw_noise, person_change
 from jarcast.learning.effects import Effect, loadings

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy.special import logit as scipy_logit
 
-from jarcast.batch import Link
+from jarcast.domain.batch import Link
 from jarcast.learning.beliefs import starting_beliefs
 from jarcast.learning.links import (
     Situation,

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from jarcast.batch import Batch
+from jarcast.domain.batch import Batch
 from jarcast.learning.learned import learn_batches
 from jarcast.learning.posterior import RowVerdict
 from jarcast.learning.slips import Slip, find_slips, guess

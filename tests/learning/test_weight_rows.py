@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from jarcast.batch import Batch, Link
-from jarcast.kinds import SHELF
+from jarcast.domain.batch import Batch, Link
+from jarcast.domain.jars import SHELF
 from jarcast.learning.beliefs import starting_beliefs
 from jarcast.learning.brine_rows import (
     SPACE_SHARE,

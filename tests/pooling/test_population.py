@@ -5,8 +5,9 @@ import json
 import numpy as np
 import pytest
 
-from jarcast.batch import Link
+from jarcast.domain.batch import Link
 from jarcast.errors import BeliefsError
+from jarcast.files.shipped import shipped
 from jarcast.learning.beliefs import beliefs_from, starting_beliefs
 from jarcast.learning.effects import Effect
 from jarcast.pooling.combine import combine
@@ -14,7 +15,6 @@ from jarcast.pooling.population import fit_population
 from jarcast.pooling.reduce import CROP, PERSON, Coordinate, Part, Reduced, crop_loadings
 from jarcast.pooling.stack import stack_parts
 from jarcast.pooling.write import pooled_document
-from jarcast.shipped import shipped
 
 BELIEFS = starting_beliefs()
 RAW = json.loads(shipped("models", "starting-beliefs.json").read_text(encoding="utf-8"))

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from jarcast.batch import Batch, Link
+from jarcast.domain.batch import Batch, Link
 from jarcast.learning.beliefs import starting_beliefs
 from jarcast.learning.learned import learn_batches
 from jarcast.pooling.reduce import CROP, PERSON, Coordinate, Part, Reduced, reduce_household

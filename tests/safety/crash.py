@@ -26,13 +26,13 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from jarcast.batch import Batch
+from jarcast.app.record import amend, write_down
 from jarcast.batchtable import read_csv
+from jarcast.domain.batch import Batch
 from jarcast.ledger import Entry, Ledger, steps
 from jarcast.ledger.backups import SET_ASIDE, copies, folder_of
 from jarcast.ledger.restoring import restore
 from jarcast.ledger.schema import SCHEMA
-from jarcast.recording import amend, write_down
 
 OLD = sorted((Path(__file__).resolve().parents[1] / "data" / "ledgers").glob("schema-*.sqlite3"))
 OLD_NAMES = {"007", "c1", "2024-08-31 beet slices"}

@@ -48,9 +48,9 @@ class Fuzzer:
         self.broken: dict[str, str] = {}
         self.ends: Counter[str] = Counter()
         self.slowest: tuple[float, str] = (0.0, "")
-        import jarcast.shipped
+        import jarcast.files.shipped
 
-        cards = sorted(jarcast.shipped.shipped("models", "recipes").glob("*.toml"))
+        cards = sorted(jarcast.files.shipped.shipped("models", "recipes").glob("*.toml"))
         self.cards = [card.read_bytes() for card in cards]
         self.files()
         self.lines = CommandLines(self.draw, folder)
@@ -117,7 +117,7 @@ class Fuzzer:
 
     def plan(self) -> tuple[bytes, Callable[[], str]]:
         from jarcast.errors import RecipeError
-        from jarcast.plans.reading import read_plan
+        from jarcast.harvest.plan.reading import read_plan
 
         def no_card(name: str) -> Any:
             raise RecipeError(f"no card '{name[:20]}'")

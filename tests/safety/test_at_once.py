@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from jarcast.batch import Batch
+from jarcast.domain.batch import Batch
 from jarcast.ledger import Ledger
 
 from .conftest import one_sentence, run_here
@@ -16,7 +16,7 @@ from .conftest import one_sentence, run_here
 WRITERS, EACH = 4, 250
 _WRITER = """
 import datetime as dt, sys
-from jarcast.batch import Batch
+from jarcast.domain.batch import Batch
 from jarcast.ledger import Entry, Ledger
 path, own = sys.argv[1:]
 def batch(name, jars):

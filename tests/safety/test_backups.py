@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from jarcast.batch import Batch
+from jarcast.domain.batch import Batch
 from jarcast.errors import LedgerError
 from jarcast.ledger import Entry, Ledger, backups
 from jarcast.ledger.backups import KEPT, copies, folder_of, make_copy
@@ -213,7 +213,7 @@ def test_a_migration_tried_again_and_again_is_copied_once(
         raise sqlite3.OperationalError("the power went")
 
     with monkeypatch.context() as patched:
-        patched.setattr("jarcast.ledger.opening.migrate", breaking)
+        patched.setattr("jarcast.ledger.connection.migrate", breaking)
         for _ in range(3):
             with pytest.raises(LedgerError):
                 Ledger.open(path, writing=True)

@@ -17,11 +17,12 @@ from typing import Any
 
 import pytest
 
-from jarcast.batch import Batch
+from jarcast.domain.batch import Batch
 from jarcast.errors import BatchError, LedgerError
-from jarcast.ledger import Entry, Ledger, opening
+from jarcast.ledger import Entry, Ledger
+from jarcast.ledger import connection as opening
+from jarcast.ledger.annotations import confirm, withdraw
 from jarcast.ledger.backups import DAILY, folder_of, make_copy
-from jarcast.ledger.marks import confirm, withdraw
 from jarcast.ledger.restoring import restore
 from jarcast.ledger.schema import SCHEMA
 
@@ -327,7 +328,7 @@ def test_an_older_ledger_is_compared_with_what_its_schema_was(
 
 _KILLED = """
 import datetime as dt, os, signal, sys
-from jarcast.batch import Batch
+from jarcast.domain.batch import Batch
 from jarcast.ledger import Entry, Ledger
 path, first, count = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
 with Ledger.open(path, writing=True) as ledger:

@@ -12,9 +12,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jarcast.batch import Batch
 from jarcast.batchtable import read_csv, write_csv
 from jarcast.batchtable.guard import guard, unguard
+from jarcast.domain.batch import Batch
 
 SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 ATTACKS = (

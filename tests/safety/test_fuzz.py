@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from jarcast.batchtable import read_csv, write_csv
 from jarcast.errors import BatchError, JarcastError, MeasureError, RecipeError
+from jarcast.harvest.plan.reading import read_plan
 from jarcast.measures import (
     parse_hours,
     parse_inches,
@@ -22,7 +23,6 @@ from jarcast.measures import (
     parse_volume,
     parse_weight,
 )
-from jarcast.plans.reading import read_plan
 from jarcast.recipes.reading import read_card
 
 MANY = settings(max_examples=200, deadline=2000, suppress_health_check=[HealthCheck.too_slow])

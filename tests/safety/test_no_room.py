@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from jarcast.ledger import opening
+from jarcast.ledger import connection as opening
 
 from .conftest import LOOKING, WRITING, content, fill, one_sentence
 
@@ -32,7 +32,7 @@ def full_by_limit(kitchen: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         connection.execute(f"PRAGMA max_page_count = {pages}")
         return connection
 
-    monkeypatch.setattr("jarcast.ledger.book.open_to_write", limited)
+    monkeypatch.setattr("jarcast.ledger.store.open_to_write", limited)
     return path
 
 

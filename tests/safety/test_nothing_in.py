@@ -17,10 +17,10 @@ import pytest
 import jarcast
 from jarcast.batchtable import read_csv
 from jarcast.errors import BeliefsError, JarcastError, LedgerError
+from jarcast.files.shipped import shipped
 from jarcast.learning.beliefs import load_beliefs
 from jarcast.ledger import Ledger
 from jarcast.recipes.reading import load_card
-from jarcast.shipped import shipped
 
 from .conftest import WRITING, fill, one_sentence
 

@@ -15,13 +15,13 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from jarcast.batch import Batch, contradictions
 from jarcast.batchtable import read_csv
+from jarcast.domain.batch import Batch, contradictions
+from jarcast.domain.packing import SoFar
 from jarcast.errors import BatchError, ForecastError
-from jarcast.forecasting.forecast import Forecast
-from jarcast.forecasting.habits import Habits, habits_from
-from jarcast.forecasting.harvest import plan_harvest
-from jarcast.packing import SoFar
+from jarcast.forecast.answer import Forecast
+from jarcast.forecast.habits import Habits, habits_from
+from jarcast.harvest.together import plan_harvest
 
 QUICK = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 DRAWS = 512

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from jarcast.batch import COLUMNS, Batch, contradictions
+from jarcast.domain.batch import COLUMNS, Batch, contradictions
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units
 from jarcast.views.batches import (

@@ -11,15 +11,15 @@ import pytest
 from matplotlib.colors import to_rgb
 from msgspec.structs import replace
 
-from jarcast.batch import Batch
-from jarcast.forecasting.forecast import Forecast
-from jarcast.forecasting.habits import habits_from
-from jarcast.forecasting.hindsight import TrackRecord, look_back
-from jarcast.forecasting.outcome import Outcome
-from jarcast.forecasting.over_time import CropInTime, habits_in_time
-from jarcast.forecasting.replay import as_one_import
-from jarcast.forecasting.summary import summarise
+from jarcast.domain.batch import Batch
+from jarcast.forecast.answer import Forecast
+from jarcast.forecast.habits import habits_from
+from jarcast.forecast.outcome import Outcome
 from jarcast.measures import Units
+from jarcast.trackrecord.hindsight import TrackRecord, look_back
+from jarcast.trackrecord.replay import as_one_import
+from jarcast.trackrecord.summary import summarise
+from jarcast.trackrecord.trends import CropInTime, habits_in_time
 from jarcast.views.charts import chart_bytes, style
 from jarcast.views.charts.forecast import forecast_chart
 from jarcast.views.charts.habits import crop_chart, habits_chart

@@ -7,14 +7,14 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from jarcast.batch import Amount, Batch, Flag
-from jarcast.counter import Underway
-from jarcast.forecasting.forecast import Forecast
-from jarcast.forecasting.habits import habits_from
-from jarcast.forecasting.outcome import Outcome
-from jarcast.forecasting.sanity import Oddity
+from jarcast.app.open_batch import Underway
+from jarcast.domain.batch import Amount, Batch, Flag
+from jarcast.domain.packing import SoFar
+from jarcast.forecast.answer import Forecast
+from jarcast.forecast.habits import habits_from
+from jarcast.forecast.oddities import Oddity
+from jarcast.forecast.outcome import Outcome
 from jarcast.measures import Units
-from jarcast.packing import SoFar
 from jarcast.recipes import shipped_recipes
 from jarcast.views.counter import (
     begun_text,

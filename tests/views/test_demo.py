@@ -4,8 +4,8 @@ import datetime as dt
 
 import pytest
 
-from jarcast.batch import Batch
-from jarcast.forecasting.demo import DemoStep, run_demo
+from jarcast.app.demo import DemoStep, run_demo
+from jarcast.domain.batch import Batch
 from jarcast.measures import Units
 from jarcast.views.demo import demo_document, demo_text
 

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from jarcast.forecasting.forecast import Forecast, RestsOn
-from jarcast.forecasting.habits import Habits, habits_from
-from jarcast.forecasting.outcome import Outcome
+from jarcast.forecast.answer import Forecast, RestsOn
+from jarcast.forecast.habits import Habits, habits_from
+from jarcast.forecast.outcome import Outcome
 from jarcast.measures import Units
 from jarcast.views.forecast import (
     CAUTION,

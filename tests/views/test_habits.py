@@ -4,9 +4,9 @@ import datetime as dt
 
 import pytest
 
-from jarcast.batch import Link
-from jarcast.forecasting.summary import CropHabits, Habit, HabitSummary, Known, Trend
+from jarcast.domain.batch import Link
 from jarcast.measures import Units, format_weight
+from jarcast.trackrecord.summary import CropHabits, Habit, HabitSummary, Known, Trend
 from jarcast.views.habits import _range, ends_words, habits_document, habits_text, percent
 
 TODAY = dt.date(2026, 5, 1)

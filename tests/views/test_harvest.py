@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from jarcast.forecasting.day import Canner
-from jarcast.forecasting.habits import habits_from
-from jarcast.forecasting.outcome import Outcome
-from jarcast.forecasting.shopping import Price, Size
+from jarcast.app.harvest import Answer, Asked, answer
+from jarcast.app.plan_progress import lines_so_far
+from jarcast.forecast.habits import habits_from
+from jarcast.forecast.outcome import Outcome
+from jarcast.harvest.day import Canner
+from jarcast.harvest.plan.containers import read_counted
+from jarcast.harvest.plan.line import Plan, PlanLine
+from jarcast.harvest.shopping import Price, Size
 from jarcast.measures import Units
-from jarcast.plans.containers import read_counted
-from jarcast.plans.harvesting import Answer, Asked, answer
-from jarcast.plans.line import Plan, PlanLine
-from jarcast.plans.progress import lines_so_far
 from jarcast.recipes import shipped_recipes
 from jarcast.views.harvest import beside_text, harvest_text
 from jarcast.views.harvest_day import hours_words

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from jarcast.events import Change, Event
+from jarcast.domain.events import Change, Event
 from jarcast.measures import Units
 from jarcast.views.history import history_document, history_text
 

@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from jarcast import Habits, habits_from
-from jarcast.forecasting.forecast import Forecast
+from jarcast.forecast.answer import Forecast
 from jarcast.measures import Units, parse_volume, parse_weight
 from jarcast.recipes import Kind, Recipe, Scaled, shipped_recipes
 from jarcast.views.counter import expected_text

@@ -9,15 +9,15 @@ from typing import Any
 
 import pytest
 
-from jarcast.batch import Batch
-from jarcast.forecasting.habits import Habits, habits_from
-from jarcast.forecasting.hindsight import look_back
-from jarcast.forecasting.over_time import habits_in_time
-from jarcast.forecasting.replay import as_one_import
-from jarcast.forecasting.summary import summarise
+from jarcast.domain.batch import Batch
+from jarcast.forecast.habits import Habits, habits_from
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units
 from jarcast.recipes import safety_block, shipped_recipes
+from jarcast.trackrecord.hindsight import look_back
+from jarcast.trackrecord.replay import as_one_import
+from jarcast.trackrecord.summary import summarise
+from jarcast.trackrecord.trends import habits_in_time
 from jarcast.views.forecast import CAUTION, NOT_SURE_OF_FLOOR
 from jarcast.views.pages.filling import big, inline_svg, typeset
 from jarcast.views.pages.report import Notebook, report_page

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from jarcast.forecasting.forecast import Forecast
-from jarcast.forecasting.habits import habits_from
-from jarcast.forecasting.outcome import Outcome
+from jarcast.forecast.answer import Forecast
+from jarcast.forecast.habits import habits_from
+from jarcast.forecast.outcome import Outcome
 from jarcast.measures import Units
 from jarcast.views.forecast import forecast_text
 from jarcast.views.pictures import BLOCKS, Canvas, before_and_now, forecast_picture

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from jarcast.kinds import SHELF
+from jarcast.domain.jars import SHELF
 from jarcast.views.words import (
     between,
     columns,

@@ -7,11 +7,11 @@ from collections.abc import Callable, Mapping
 from decimal import Decimal
 from numbers import Real
 
-from jarcast.batch import TEXTS, VOLUMES, WEIGHTS, number_text
 from jarcast.batchtable.header import KITCHEN
+from jarcast.domain.batch import TEXTS, VOLUMES, WEIGHTS, number_text
+from jarcast.domain.jar_text import counts
+from jarcast.domain.jars import Jar, jar_key
 from jarcast.errors import BatchError, MeasureError
-from jarcast.jar_text import counts
-from jarcast.kinds import Jar, jar_key
 from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_volume, parse_weight
 from jarcast.measures.numbers import count, number, plain
 

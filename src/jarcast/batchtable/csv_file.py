@@ -13,8 +13,8 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import NamedTuple
 
-from jarcast.batch import COLUMNS
 from jarcast.batchtable.header import known_columns
+from jarcast.domain.batch import COLUMNS
 from jarcast.errors import BatchError
 
 LONGEST_CELL = 64 * 1024

@@ -8,14 +8,14 @@ from typing import NamedTuple
 
 from msgspec import Struct
 
-from jarcast.batch import Batch, Flag, contradictions_in
 from jarcast.batchtable.csv_file import CsvFile, Record, open_csv
 from jarcast.batchtable.gathering import Gathering
 from jarcast.batchtable.guard import text_in
 from jarcast.batchtable.header import Header, read_header
 from jarcast.batchtable.rows import MOST_REMEMBERED, Problem, RowChecker
+from jarcast.domain.batch import Batch, Flag, contradictions_in
+from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError
-from jarcast.kinds import SHELF, Jar
 from jarcast.ledger.entry import Entry
 
 Tell = Callable[[int, int], None]

@@ -5,10 +5,10 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TextIO
 
-from jarcast.batch import COLUMNS, Batch
 from jarcast.batchtable.guard import guard
+from jarcast.domain.batch import COLUMNS, Batch
+from jarcast.files.whole import write_whole_text
 from jarcast.ledger.entry import cell_text
-from jarcast.whole_file import write_whole_text
 
 
 def write_csv(batches: Iterable[Batch], target: str | Path | TextIO) -> None:

@@ -5,12 +5,12 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from jarcast.batch import COLUMNS, NUMBERS, Batch
 from jarcast.batchtable.csv_in import read_csv
 from jarcast.batchtable.gathering import Gathering
 from jarcast.batchtable.header import read_header
 from jarcast.batchtable.rows import RowChecker
-from jarcast.kinds import SHELF, Jar
+from jarcast.domain.batch import COLUMNS, NUMBERS, Batch
+from jarcast.domain.jars import SHELF, Jar
 from jarcast.ledger.entry import cell_text
 
 if TYPE_CHECKING:

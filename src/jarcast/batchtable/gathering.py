@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable
 
-from jarcast.batch import Batch
 from jarcast.batchtable.rows import Problem, shortened
+from jarcast.domain.batch import Batch
 from jarcast.errors import BatchError
 from jarcast.ledger.entry import Entry, differences
 

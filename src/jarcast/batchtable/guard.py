@@ -10,7 +10,7 @@ The signs are those OWASP lists under 'CSV Injection'.
 
 import re
 
-from jarcast.batch import TEXTS
+from jarcast.domain.batch import TEXTS
 
 APOSTROPHE = "'"
 _SIGNS = "=+\\-@＝＋－＠"

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from jarcast.batch import COLUMNS, NEEDED, VOLUMES, WEIGHTS
+from jarcast.domain.batch import COLUMNS, NEEDED, VOLUMES, WEIGHTS
 from jarcast.errors import BatchError
 
 MOST_COLUMNS = 1000

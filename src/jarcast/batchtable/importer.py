@@ -15,8 +15,8 @@ from msgspec import Struct
 
 from jarcast.batchtable.csv_file import open_csv
 from jarcast.batchtable.csv_in import Flagged, Reading, Row, Tell
+from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError
-from jarcast.kinds import SHELF, Jar
 from jarcast.ledger import Ledger
 from jarcast.ledger.adding import MOST_AT_ONCE, Adding, Names
 

@@ -10,13 +10,13 @@ from typing import NamedTuple
 
 from msgspec import Struct, field
 
-from jarcast.batch import COLUMNS, NEEDED, NUMBERS, TEXTS, Batch
 from jarcast.batchtable.cells import EARLIEST, read_cell
 from jarcast.batchtable.header import KITCHEN
-from jarcast.crop_text import read_crop
+from jarcast.domain.batch import COLUMNS, NEEDED, NUMBERS, TEXTS, Batch
+from jarcast.domain.crop_text import read_crop
+from jarcast.domain.jar_text import pieces, with_sorts
+from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError, MeasureError
-from jarcast.jar_text import pieces, with_sorts
-from jarcast.kinds import SHELF, Jar
 from jarcast.ledger.entry import Entry, value_text
 from jarcast.measures.numbers import could_be_thousands, plain, with_point
 

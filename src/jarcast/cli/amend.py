@@ -33,14 +33,14 @@ from jarcast.cli.weigh import answer
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
-    from jarcast.batch import Batch
+    from jarcast.domain.batch import Batch
     from jarcast.recipes import Recipe
 
 
 def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
     """Change values of a batch that is not closed yet: one step more, which counts from now on."""
-    from jarcast.jar_text import with_sorts
-    from jarcast.recording import kitchen_cells
+    from jarcast.app.record import kitchen_cells
+    from jarcast.domain.jar_text import with_sorts
 
     cells = with_sorts(kitchen_cells(typed), here.kitchen.shelf)
     if "recipe" in cells:
@@ -62,7 +62,7 @@ def _by_card(here: Desk, cells: dict[str, str], card: "Recipe | None") -> dict[s
 
     Raises RecipeError and ForecastError as begin does for what it does not allow.
     """
-    from jarcast.counter import by_card
+    from jarcast.app.open_batch import by_card
 
     if card is None:
         return cells
@@ -93,10 +93,10 @@ def amend(
     \b
     Example:  jarcast amend "carrots 3" trimmed="6 lb 4 oz" jars=9.5
     """
+    from jarcast.app.record import amend as amend_batch
     from jarcast.ledger import Ledger
-    from jarcast.ledger.marks import check_standing
+    from jarcast.ledger.annotations import check_standing
     from jarcast.ledger.whole_names import standing_names, whole_name
-    from jarcast.recording import amend as amend_batch
 
     typed = _typed(changes)
     path = ledger_path(ledger)

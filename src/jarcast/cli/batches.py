@@ -21,7 +21,7 @@ from jarcast.cli.common import (
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
-    from jarcast.batch import Batch
+    from jarcast.domain.batch import Batch
 
 _DAY = ["%Y-%m-%d"]
 
@@ -47,7 +47,7 @@ def batches(
     \b
     Example:  jarcast batches --produce cucumber --since 2025-06-01
     """
-    from jarcast.kinds import cut_key, produce_key
+    from jarcast.domain.names import cut_key, produce_key
 
     path = ledger_path(ledger)
     own = kitchen(path)
@@ -77,7 +77,7 @@ def batches(
 def _withdrawn(path: Path) -> "list[Batch]":
     """The withdrawn batches as they stood, by name."""
     from jarcast.ledger import Ledger
-    from jarcast.ledger.marks import withdrawn
+    from jarcast.ledger.annotations import withdrawn
 
     with Ledger.open(path) as opened:
         return [opened.history(name)[-1].entry.batch for name in sorted(withdrawn(opened))]

@@ -50,10 +50,10 @@ from jarcast.errors import BatchError, LedgerError, RecipeError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
-    from jarcast.batch import Batch, Flag
-    from jarcast.counter import Underway
-    from jarcast.forecasting.forecast import Forecast
-    from jarcast.forecasting.sanity import Oddity
+    from jarcast.app.open_batch import Underway
+    from jarcast.domain.batch import Batch, Flag
+    from jarcast.forecast.answer import Forecast
+    from jarcast.forecast.oddities import Oddity
     from jarcast.recipes import Recipe
 
 
@@ -162,7 +162,7 @@ def complete(said: dict[str, str], path: Path) -> Completed:
     Raises BatchError without a produce, and RecipeError or ForecastError for what the card does
     not allow.
     """
-    from jarcast.counter import by_card, last_like, with_last
+    from jarcast.app.open_batch import by_card, last_like, with_last
 
     here, card = kitchen(path), None
     if "recipe" in said:
@@ -204,7 +204,7 @@ def _opened(
     path: Path, units: Units, typed: dict[str, str], ways: tuple[str, bool, bool]
 ) -> "tuple[Desk, list[Oddity | Flag | str]]":
     """Open the batch, once its values are checked and the odd ones stood by."""
-    from jarcast.counter import begin_batch, find_open
+    from jarcast.app.open_batch import begin_batch, find_open
     from jarcast.ledger.steps import OpenBatch, Step, StepKind
 
     name, yes, as_json = ways

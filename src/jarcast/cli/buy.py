@@ -20,7 +20,7 @@ from jarcast.cli.crops import AsNamedOption, crop_meant
 from jarcast.errors import BatchError
 
 if TYPE_CHECKING:
-    from jarcast.kinds import Jar
+    from jarcast.domain.jars import Jar
 
 
 def buy(
@@ -57,8 +57,8 @@ def buy(
       jarcast buy "12 quarts" --produce cucumber --cut spears
     """
     from jarcast.cli.recipes import find_card
-    from jarcast.forecasting.backwards import how_much
-    from jarcast.forecasting.by_recipe import cut_if_unsaid
+    from jarcast.forecast.recipe import cut_if_unsaid
+    from jarcast.harvest.to_buy import how_much
     from jarcast.measures import parse_hours
     from jarcast.views.buy import buy_document, buy_text
     from jarcast.views.forecast import as_usual
@@ -89,7 +89,7 @@ def _wanted(text: str, jar: str, shelf: "Mapping[str, Jar]") -> tuple[float, str
 
     Raises BatchError for jars that are not counted, or of another sort than ``jar`` says.
     """
-    from jarcast.jar_text import counts, on_shelf, read_jars, turns_text, with_sorts
+    from jarcast.domain.jar_text import counts, on_shelf, read_jars, turns_text, with_sorts
     from jarcast.measures.numbers import plain
 
     if plain(text) or text.casefold() in ("nan", "inf"):

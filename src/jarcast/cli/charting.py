@@ -104,6 +104,6 @@ def save_chart(file: Path | None, draw: "Callable[[], Figure]") -> None:
 
 def write_whole(path: Path, content: bytes) -> None:
     """Write a file whole, or leave what was there as it was. Raises JarcastError."""
-    from jarcast import whole_file
+    from jarcast.files import whole as whole_file
 
     whole_file.write_whole(path, lambda stream: stream.write(content))

@@ -16,8 +16,8 @@ from jarcast.cli.typed import (
 from jarcast.errors import BatchError
 
 if TYPE_CHECKING:
-    from jarcast.batch import Batch, Flag
-    from jarcast.forecasting.sanity import Oddity
+    from jarcast.domain.batch import Batch, Flag
+    from jarcast.forecast.oddities import Oddity
     from jarcast.ledger import Entry
     from jarcast.ledger.kept_brine import Kept
 
@@ -60,7 +60,7 @@ def close(
     \b
     Example:  jarcast close --jars 9.5 --brine-left "1 1/2 cups" --sealed 9
     """
-    from jarcast.jar_text import with_sorts
+    from jarcast.domain.jar_text import with_sorts
 
     said = {
         "jars": jars, "jar": jar, "brine_left": brine_left, "sealed": sealed, "note": note,
@@ -76,7 +76,7 @@ def close(
 
 def missing(here: Desk, typed: Mapping[str, str], *, as_json: bool = False) -> dict[str, str]:
     """What every batch needs and this one lacks, asked at the terminal. Raises BatchError."""
-    from jarcast.counter import missing_to_close
+    from jarcast.app.open_batch import missing_to_close
 
     lacking = missing_to_close(here.found.typed_with(typed))
     if lacking and not asking(as_json):
@@ -94,9 +94,9 @@ def finish(
     as_json: bool = False,
 ) -> None:
     """Write the batch down, and show it as 'record' does, with how its forecasts did."""
-    from jarcast.batch import contradictions
+    from jarcast.app.open_batch import entry_of
     from jarcast.cli.written import untested_text
-    from jarcast.counter import entry_of
+    from jarcast.domain.batch import contradictions
     from jarcast.views.batches import batches_text, flags_text
 
     name = here.found.name
@@ -163,8 +163,8 @@ def _document(
     here: Desk, entry: "Entry", odd: "Sequence[Oddity | Flag | str]"
 ) -> dict[str, object]:
     """A closed batch for JSON; version 1 of 'jarcast close'."""
-    from jarcast.batch import contradictions
     from jarcast.cli.written import kept_record
+    from jarcast.domain.batch import contradictions
     from jarcast.views.batches import batch_document, flags_document
     from jarcast.views.hindsight import scored_documents
     from jarcast.views.sanity import odd_documents

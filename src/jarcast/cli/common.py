@@ -17,11 +17,11 @@ from jarcast.errors import JarcastError, LedgerError, MeasureError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
-    from jarcast.batch import Batch
-    from jarcast.forecasting.habits import Habits
-    from jarcast.kinds import Jar
+    from jarcast.domain.batch import Batch
+    from jarcast.domain.jars import Jar
+    from jarcast.domain.packing import SoFar
+    from jarcast.forecast.habits import Habits
     from jarcast.learning.beliefs import Beliefs
-    from jarcast.packing import SoFar
 
 
 BELIEFS = "beliefs"  # the setting that names a file of starting beliefs
@@ -106,7 +106,7 @@ class Kitchen(Struct, frozen=True, dict=True):
     @cached_property
     def habits(self) -> "Habits":
         """What is learned from it all. Raises BeliefsError."""
-        from jarcast.forecasting.habits import habits_from
+        from jarcast.forecast.habits import habits_from
 
         return habits_from(self.batches, self.beliefs, shelf=self.shelf, packed=self.packed)
 

@@ -22,7 +22,7 @@ from jarcast.errors import BatchError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
-    from jarcast.batch import Batch, Flag
+    from jarcast.domain.batch import Batch, Flag
     from jarcast.learning.slips import Slip
 
 
@@ -43,9 +43,9 @@ def confirm(
     \b
     Example:  jarcast confirm "carrots 3" trimmed
     """
-    from jarcast.batch import contradictions
+    from jarcast.domain.batch import contradictions
     from jarcast.ledger import Ledger
-    from jarcast.ledger.marks import check_standing, confirm
+    from jarcast.ledger.annotations import check_standing, confirm
     from jarcast.ledger.whole_names import standing_names, whole_name
     from jarcast.views.batches import batch_document, column_words, flags_document, flags_text
 
@@ -93,7 +93,7 @@ def _refuse_contradictions(
     own: Kitchen, batch: "Batch", columns: Collection[str], units: Units
 ) -> None:
     """Raise BatchError for values that contradict others and are odd in no other way."""
-    from jarcast.batch import contradictions
+    from jarcast.domain.batch import contradictions
     from jarcast.views.batches import column_name, flag_words, quoted
 
     flags = [flag for flag in contradictions(batch, own.shelf) if set(columns) & set(flag.columns)]
@@ -122,7 +122,7 @@ def odd_in(own: Kitchen, names: Collection[str]) -> "tuple[Slip, ...]":
 
 
 def _can_be_odd(batch: "Batch") -> bool:
-    from jarcast.forecasting.request import STAGES
+    from jarcast.forecast.request import STAGES
 
     weighed = any(getattr(batch, stage) is not None for stage in STAGES)
     return weighed or batch.brine_used_ml is not None
@@ -130,7 +130,7 @@ def _can_be_odd(batch: "Batch") -> bool:
 
 def flags_in(own: Kitchen, names: Collection[str]) -> "list[tuple[str, Flag]]":
     """Contradictions inside these batches, each with the batch's name."""
-    from jarcast.batch import contradictions
+    from jarcast.domain.batch import contradictions
 
     return [
         (batch.batch, flag)

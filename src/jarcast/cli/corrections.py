@@ -27,7 +27,7 @@ def withdraw(batch: NameArgument, ledger: LedgerOption = None, as_json: JsonOpti
     Example:  jarcast withdraw "carrots 3"
     """
     from jarcast.ledger import Ledger
-    from jarcast.ledger.marks import check_known, withdraw
+    from jarcast.ledger.annotations import check_known, withdraw
     from jarcast.ledger.whole_names import standing_names, whole_name
     from jarcast.views.batches import quoted
 
@@ -53,7 +53,7 @@ def reinstate(
     Example:  jarcast reinstate "carrots 3"
     """
     from jarcast.ledger import Ledger
-    from jarcast.ledger.marks import check_known, reinstate, withdrawn
+    from jarcast.ledger.annotations import check_known, reinstate, withdrawn
     from jarcast.ledger.steps import dropped_batches, reopen
     from jarcast.ledger.whole_names import whole_name
 
@@ -89,7 +89,7 @@ def history(
     Example:  jarcast history "carrots 3"
     """
     from jarcast.ledger import Ledger
-    from jarcast.ledger.timeline import timeline
+    from jarcast.ledger.history import timeline
     from jarcast.ledger.whole_names import whole_name
     from jarcast.views.history import history_document, history_text
 

@@ -16,10 +16,10 @@ from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
-    from jarcast.batch import Batch, Flag
-    from jarcast.counter import Underway
-    from jarcast.forecasting.forecast import Forecast
-    from jarcast.forecasting.sanity import Oddity
+    from jarcast.app.open_batch import Underway
+    from jarcast.domain.batch import Batch, Flag
+    from jarcast.forecast.answer import Forecast
+    from jarcast.forecast.oddities import Oddity
     from jarcast.ledger.kept_brine import Kept
     from jarcast.ledger.steps import OpenBatch
     from jarcast.recipes import PackCheck, Recipe
@@ -44,7 +44,7 @@ class Desk(Struct, frozen=True):
 
     def read(self, more: Mapping[str, str] | None = None) -> "Underway":
         """The batch as it stands, with ``more`` typed now. Raises BatchError."""
-        from jarcast.counter import underway
+        from jarcast.app.open_batch import underway
 
         return underway(self.found, self.today, self.kitchen.shelf, more)
 
@@ -69,7 +69,7 @@ class Desk(Struct, frozen=True):
 
     def again(self) -> "Desk":
         """The batch as it stands in the ledger now. Raises BatchError when it is closed."""
-        from jarcast.counter import find_open
+        from jarcast.app.open_batch import find_open
 
         return replace(self, found=find_open(all_open(self.path), self.found.name))
 
@@ -99,7 +99,7 @@ def all_open(path: Path) -> "list[OpenBatch]":
 
 def choose(found: "Sequence[OpenBatch]", name: str | None, *, as_json: bool = False) -> "OpenBatch":
     """The batch of this name, or the only one, or the one that is picked at the terminal."""
-    from jarcast.counter import find_open, listed
+    from jarcast.app.open_batch import find_open, listed
 
     if name is not None or not found:
         return find_open(found, name or "")
@@ -132,7 +132,7 @@ def expect(
 
     ``telling`` tells why it cannot, unless that is among what was ``said`` to be odd just now.
     """
-    from jarcast.counter import forecast_of
+    from jarcast.app.open_batch import forecast_of
 
     try:
         return forecast_of(here.kitchen.habits, at, here.card, packing=packing)
@@ -145,8 +145,8 @@ def expect(
 
 def _said_already(why: str, said: "Sequence[Oddity | Flag | str]") -> bool:
     """Whether a reason was given before: in the same words, or as weights that contradict."""
-    from jarcast.batch import Flag
-    from jarcast.forecasting.request import STAGES
+    from jarcast.domain.batch import Flag
+    from jarcast.forecast.request import STAGES
 
     flags = [one for one in said if isinstance(one, Flag)]
     return why in said or any(set(flag.columns) <= {*STAGES} for flag in flags)
@@ -172,7 +172,7 @@ def pack_check(here: Desk, now: "Forecast | None") -> "PackCheck | None":
 
 def keep_forecast(here: Desk, at: "Underway", now: "Forecast | None") -> None:
     """Keep what is expected before packing for the track record, under the batch's name."""
-    from jarcast.cli.kept import keep
+    from jarcast.app.track_record import keep
     from jarcast.ledger import Ledger
 
     if now is not None and now.so_far is not None:
@@ -200,7 +200,7 @@ def add(
     ``adding`` to the brine that was read, so that nobody may have added to it since; ``amending``
     what was said before: brine made is then no other pot. ``taken`` is kept brine in it.
     """
-    from jarcast.counter import step_cells
+    from jarcast.app.open_batch import step_cells
     from jarcast.ledger import Ledger
     from jarcast.ledger.steps import StepKind, add_step
 
@@ -235,10 +235,10 @@ def odd_in_batch(
     filled: bool = True,
 ) -> "list[Oddity | Flag | str]":
     """What is odd about a batch whose columns ``new`` were just typed; ``filled``: its jars are."""
-    from jarcast.batch import contradictions
-    from jarcast.counter import against_card
-    from jarcast.forecasting.sanity import oddities
-    from jarcast.unusual import unusual
+    from jarcast.app.open_batch import against_card
+    from jarcast.domain.batch import contradictions
+    from jarcast.domain.unusual import unusual
+    from jarcast.forecast.oddities import oddities
 
     flags = [
         flag

@@ -30,7 +30,7 @@ def crop_meant(
     Raises BatchError where nobody can be asked, with ``insist`` as the option to say so, and where
     two cuts are said.
     """
-    from jarcast.crop_text import read_crop
+    from jarcast.domain.crop_text import read_crop
 
     produce, cut = read_crop(*crop)
     near = "" if sure else near_of(own, produce)
@@ -46,8 +46,8 @@ def crop_meant(
 
 def near_of(own: "Kitchen", produce: str) -> str:
     """The known name that a produce is nearly, '' for one that is known or like none."""
-    from jarcast.crop_text import near_name
-    from jarcast.kinds import produce_key
+    from jarcast.domain.crop_text import near_name
+    from jarcast.domain.names import produce_key
 
     near = near_name(produce)
     if not near:  # the usual case, for which the batches need not be looked through
@@ -63,8 +63,8 @@ def near_in(own: "Kitchen", names: Collection[str]) -> dict[tuple[str, str], lis
 
     Produce of the other batches is known.
     """
-    from jarcast.crop_text import near_name
-    from jarcast.kinds import produce_key
+    from jarcast.domain.crop_text import near_name
+    from jarcast.domain.names import produce_key
 
     before = frozenset(produce_key(b.produce) for b in own.batches if b.batch not in names)
     if own.beliefs is not None:

@@ -20,9 +20,9 @@ def demo(
     \b
     Example:  jarcast demo --units metric
     """
+    from jarcast.app.demo import run_demo
     from jarcast.batchtable import read_csv
-    from jarcast.forecasting.demo import run_demo
-    from jarcast.shipped import shipped
+    from jarcast.files.shipped import shipped
     from jarcast.views.demo import demo_document, demo_text
 
     # Its dates are no matter of today's clock.

@@ -26,8 +26,8 @@ from jarcast.errors import ForecastError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
-    from jarcast.forecasting.forecast import Forecast
-    from jarcast.forecasting.habits import Habits
+    from jarcast.forecast.answer import Forecast
+    from jarcast.forecast.habits import Habits
     from jarcast.recipes import PackCheck, Recipe
 
 
@@ -173,7 +173,7 @@ def ask(
     as_json: bool = False,
 ) -> Asked:
     """Forecast by the options of ``forecast``, from the ledger at ``path``. Raises JarcastError."""
-    from jarcast.forecasting.by_recipe import cut_if_unsaid
+    from jarcast.forecast.recipe import cut_if_unsaid
     from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_weight
 
     for name, chance in (("--short-chance", short_chance), ("--level", level)):
@@ -220,7 +220,7 @@ def ask(
 
 
 def _keep(path: Path, name: str, result: "Forecast") -> None:
-    from jarcast.cli.kept import keep
+    from jarcast.app.track_record import keep
     from jarcast.ledger import Ledger
 
     with Ledger.open(path, writing=True) as opened:
@@ -233,6 +233,6 @@ def _usual(habits: "Habits", card: "Recipe | None", produce: str, cut: str) -> t
     """Pack and jar where nothing is said: as this person usually does, within the recipe."""
     if card is None:
         return habits.usual_pack(produce, cut), habits.usual_jar
-    from jarcast.forecasting.by_recipe import usual_choices
+    from jarcast.forecast.recipe import usual_choices
 
     return usual_choices(habits, card, cut)

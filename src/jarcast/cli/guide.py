@@ -126,7 +126,7 @@ def _on(here: Desk) -> str:
 
 def _cannot_ask(path: Path, name: str | None) -> str:
     """What is missing, where there is no terminal to ask for it."""
-    from jarcast.counter import find_open, listed, missing_to_close
+    from jarcast.app.open_batch import find_open, listed, missing_to_close
 
     found = all_open(path)
     head = "there is no terminal to ask at"
@@ -147,7 +147,7 @@ def _cannot_ask(path: Path, name: str | None) -> str:
 
 def _begun(path: Path, units: Units | None, name: str | None, *, new: bool) -> Desk:
     """The open batch to go on with, or a new one once it is known what is put up."""
-    from jarcast.counter import begin_batch, find_open
+    from jarcast.app.open_batch import begin_batch, find_open
 
     found, today = all_open(path), dt.date.today()
     tell(wrapped(_HOW))
@@ -196,8 +196,8 @@ def _tell_known(here: Desk) -> None:
 
 def _crop(path: Path, today: dt.date) -> tuple[str, str]:
     """What is put up, asked until it is something, and its cut where that was said too."""
-    from jarcast.kinds import produce_key
-    from jarcast.recording import read
+    from jarcast.app.record import read
+    from jarcast.domain.names import produce_key
 
     while True:
         try:
@@ -253,8 +253,8 @@ def _asked(here: Desk, question: Question, default: str) -> Desk:
 
 def _complete(here: Desk, column: str, answer: str) -> dict[str, str]:
     """An answer with what follows from it: a recipe's card decides headspace and jars."""
-    from jarcast.counter import by_card
-    from jarcast.jar_text import with_sorts
+    from jarcast.app.open_batch import by_card
+    from jarcast.domain.jar_text import with_sorts
 
     card, typed = None, with_sorts({column: answer}, here.kitchen.shelf)
     if column == "recipe":

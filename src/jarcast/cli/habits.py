@@ -45,9 +45,9 @@ def habits(
     """
     from msgspec.structs import replace
 
-    from jarcast.forecasting.summary import summarise
-    from jarcast.kinds import produce_key
+    from jarcast.domain.names import produce_key
     from jarcast.learning.slips import find_slips
+    from jarcast.trackrecord.summary import summarise
     from jarcast.views.habits import habits_document, habits_text
 
     path = ledger_path(ledger)
@@ -76,7 +76,7 @@ def habits(
     else:
         show(habits_text(summary, slips, shown, dt.date.today(), day, produce))
     if chart is not None:
-        from jarcast.forecasting.over_time import habits_in_time
+        from jarcast.trackrecord.trends import habits_in_time
         from jarcast.views.charts.habits import MOST_CROPS, habits_chart
 
         odd = {(slip.batch, slip.column) for slip in slips}

@@ -25,9 +25,9 @@ from jarcast.cli.recipes import find_card
 from jarcast.errors import BatchError, ForecastError, LedgerError
 
 if TYPE_CHECKING:
-    from jarcast.forecasting.day import Canner
-    from jarcast.plans.harvesting import Answer
-    from jarcast.plans.line import Plan
+    from jarcast.app.harvest import Answer
+    from jarcast.harvest.day import Canner
+    from jarcast.harvest.plan.line import Plan
     from jarcast.recipes import Recipe
 
 
@@ -84,15 +84,15 @@ def harvest(
           --line "by pickled-beets: 2 bushels"
       jarcast harvest plan.csv --bottle "1 gal" --price "vinegar=4.50 / 1 gal"
     """
+    from jarcast.app.harvest import Asked, answer
+    from jarcast.app.plan_csv import write_plan
+    from jarcast.app.plan_progress import progress
+    from jarcast.harvest.plan.at_hand import parse_have
+    from jarcast.harvest.plan.reading import read_plan
+    from jarcast.harvest.plan.shop import parse_price, parse_size
+    from jarcast.harvest.plan.times import own_times
     from jarcast.ledger import Ledger
     from jarcast.ledger.steps import steps
-    from jarcast.plans.at_hand import parse_have
-    from jarcast.plans.csv_out import write_plan
-    from jarcast.plans.harvesting import Asked, answer
-    from jarcast.plans.progress import progress
-    from jarcast.plans.reading import read_plan
-    from jarcast.plans.shop import parse_price, parse_size
-    from jarcast.plans.times import own_times
 
     for name, chance in (("--short-chance", short_chance), ("--level", level)):
         if not 0.001 <= chance <= 0.999:
@@ -164,8 +164,8 @@ def _canner(path: Path, typed: str | None, here: Kitchen) -> "Canner | None":
 
     Where it cannot be remembered that is said, and the answer is given all the same.
     """
+    from jarcast.harvest.plan.canner import canner_text, parse_canner
     from jarcast.ledger import Ledger
-    from jarcast.plans.canner import canner_text, parse_canner
 
     with Ledger.open(path) as opened:
         known = opened.setting("canner")

@@ -29,10 +29,10 @@ def hindsight(
     \b
     Example:  jarcast hindsight --units metric
     """
-    from jarcast.cli.kept import entered, kept
+    from jarcast.app.track_record import entered, kept
     from jarcast.cli.progress import Progress
-    from jarcast.forecasting.hindsight import look_back
     from jarcast.ledger import Ledger
+    from jarcast.trackrecord.hindsight import look_back
     from jarcast.views.hindsight import hindsight_document, hindsight_text
 
     path = ledger_path(ledger)

@@ -94,7 +94,7 @@ def add(
     \b
     Example:  jarcast jars add "tall jar" --water "900 g - 485 g" --mouth wide
     """
-    from jarcast.kinds import REGULAR_BORE_MM, WIDE_BORE_MM
+    from jarcast.domain.jars import REGULAR_BORE_MM, WIDE_BORE_MM
     from jarcast.ledger import Ledger
     from jarcast.ledger.own_jars import add_jar, measured_jar, measuring_error_ml
     from jarcast.measures import parse_inches, parse_weight
@@ -123,8 +123,8 @@ def add(
 
 def _headspace(text: str | None) -> float:
     """Inches of the headspace, as typed or the usual one. Raises BatchError and MeasureError."""
-    from jarcast.batch import number_problem
-    from jarcast.kinds import DEFAULT_HEADSPACE_IN
+    from jarcast.domain.batch import number_problem
+    from jarcast.domain.jars import DEFAULT_HEADSPACE_IN
     from jarcast.measures import parse_inches
 
     inches = read_option("--headspace", text, parse_inches)

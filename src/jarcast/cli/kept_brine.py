@@ -11,7 +11,7 @@ from jarcast.errors import BatchError
 from jarcast.measures import Units, format_volume, parse_volume
 
 if TYPE_CHECKING:
-    from jarcast.batch import Batch
+    from jarcast.domain.batch import Batch
     from jarcast.ledger.kept_brine import Kept, KeptBrine
 
 KeepBrineOption = Annotated[

@@ -23,7 +23,7 @@ from jarcast.cli.common import (
 from jarcast.errors import JarcastError
 
 if TYPE_CHECKING:
-    from jarcast.batch import Flag
+    from jarcast.domain.batch import Flag
 
 _MOST_JUDGED = 2000  # batches: beyond them odd values are left to 'jarcast habits'
 _MOST_FLAGS = 20  # contradictions told at once; 'jarcast batches' tells them all

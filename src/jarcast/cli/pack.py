@@ -28,10 +28,10 @@ from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
 from jarcast.measures import parse_volume
 
 if TYPE_CHECKING:
-    from jarcast.counter import Underway
-    from jarcast.forecasting.sanity import Oddity
-    from jarcast.kinds import Jar
-    from jarcast.packing import SoFar
+    from jarcast.app.open_batch import Underway
+    from jarcast.domain.jars import Jar
+    from jarcast.domain.packing import SoFar
+    from jarcast.forecast.oddities import Oddity
 
 
 def pack(
@@ -107,8 +107,8 @@ def _other_turns(here: Desk, jars: str) -> dict[str, str]:
 
     Raises BatchError, and RecipeError for a jar the recipe was not tested in.
     """
-    from jarcast.counter import by_card
-    from jarcast.jar_text import on_shelf, read_jars, says_sorts, turns_with
+    from jarcast.app.open_batch import by_card
+    from jarcast.domain.jar_text import on_shelf, read_jars, says_sorts, turns_with
 
     shelf, typed = here.kitchen.shelf, here.found.typed
     found = read_jars(jars, shelf)
@@ -125,9 +125,9 @@ def _other_turns(here: Desk, jars: str) -> dict[str, str]:
 
 def read_note(typed: Mapping[str, str], at: "Underway", shelf: "Mapping[str, Jar]") -> "SoFar":
     """A note of the packing, read. Raises MeasureError, BatchError and ForecastError."""
-    from jarcast.jar_text import counts, with_sorts
+    from jarcast.domain.jar_text import counts, with_sorts
+    from jarcast.domain.packing import SoFar
     from jarcast.measures import parse_weight
-    from jarcast.packing import SoFar
 
     try:
         jars = sum(counts(with_sorts({"jars": typed["jars"]}, shelf)["jars"]))
@@ -149,9 +149,9 @@ def _odd(here: Desk, at: "Underway", so_far: "SoFar", added_ml: float) -> "list[
 
     ``added_ml`` is the pot added just now, where the pot after it was read.
     """
-    from jarcast.counter import forecast_of, note_problems
-    from jarcast.forecasting.sanity import most_poured_ml, packing_oddity
-    from jarcast.pots import pot_problem
+    from jarcast.app.open_batch import forecast_of, note_problems
+    from jarcast.domain.pots import pot_problem
+    from jarcast.forecast.oddities import most_poured_ml, packing_oddity
 
     found: list[Oddity | str] = [
         *note_problems(at, so_far, here.kitchen.shelf, _most_jars(here, at))
@@ -171,8 +171,8 @@ def _odd(here: Desk, at: "Underway", so_far: "SoFar", added_ml: float) -> "list[
 
 def _most_jars(here: Desk, at: "Underway") -> float:
     """Jars that the produce fills at most, as it was expected before the packing; inf: unknown."""
-    from jarcast.counter import forecast_of
-    from jarcast.forecasting.sanity import LEVEL
+    from jarcast.app.open_batch import forecast_of
+    from jarcast.forecast.oddities import LEVEL
 
     try:
         before = forecast_of(here.kitchen.habits, at, here.card, packing=False)

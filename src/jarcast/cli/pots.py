@@ -11,7 +11,7 @@ from jarcast.errors import BatchError
 from jarcast.measures import Units, format_volume
 
 if TYPE_CHECKING:
-    from jarcast.counter import Underway
+    from jarcast.app.open_batch import Underway
 
 BrineMadeOption = Annotated[
     str | None, typer.Option("--brine-made", help="All the brine made so far, every pot: '8 cups'.")
@@ -36,8 +36,8 @@ def pots_typed(
     Less in all than is known to be made is asked back at a terminal; off it BatchError is raised,
     naming the option for each way, unless it is said with ``yes``.
     """
+    from jarcast.domain.pots import is_less, known_to_be_made
     from jarcast.measures import parse_volume
-    from jarcast.pots import is_less, known_to_be_made
 
     if made is None and more is None:
         return {}

@@ -8,7 +8,7 @@ from msgspec import Struct
 from jarcast.cli.counter import Desk
 
 if TYPE_CHECKING:
-    from jarcast.counter import Underway
+    from jarcast.app.open_batch import Underway
 
 
 def _always(_: "Underway") -> bool:
@@ -20,14 +20,14 @@ def _salted(at: "Underway") -> bool:
 
 
 def _hot(at: "Underway") -> bool:
-    from jarcast.kinds import is_hot
+    from jarcast.domain.names import is_hot
 
     return is_hot(at.batch.pack)
 
 
 def with_brine(at: "Underway") -> bool:
     """Whether a brine is made for the batch at all."""
-    from jarcast.kinds import cut_key, makes_its_own_brine, produce_key
+    from jarcast.domain.names import cut_key, makes_its_own_brine, produce_key
 
     return not makes_its_own_brine(produce_key(at.batch.produce), cut_key(at.batch.cut))
 
@@ -67,8 +67,8 @@ QUESTIONS = (
 
 def usual_answer(here: Desk, column: str) -> str:
     """The answer of the last like batch, where that is likely to hold again; '' else."""
-    from jarcast.batch import number_text
-    from jarcast.counter import as_last, last_like
+    from jarcast.app.open_batch import as_last, last_like
+    from jarcast.domain.batch import number_text
 
     typed, batches = here.found.typed, here.kitchen.batches
     last = last_like(batches, typed["produce"], typed.get("cut", ""))
@@ -86,7 +86,7 @@ def usual_answer(here: Desk, column: str) -> str:
 def cards_for(here: Desk) -> list[str]:
     """Keys of the recipe cards for what is put up, those for its cut first."""
     from jarcast.cli.recipes import card_folder
-    from jarcast.kinds import cut_key, produce_key
+    from jarcast.domain.names import cut_key, produce_key
     from jarcast.recipes import card_shelf
 
     produce, cut = (here.found.typed.get(column, "") for column in ("produce", "cut"))

@@ -39,8 +39,8 @@ from jarcast.errors import RecipeError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
-    from jarcast.batch import Batch, Flag
-    from jarcast.forecasting.sanity import Oddity
+    from jarcast.domain.batch import Batch, Flag
+    from jarcast.forecast.oddities import Oddity
     from jarcast.ledger.kept_brine import Kept
 
 
@@ -89,9 +89,9 @@ def record(
           --trimmed "6 lb 4 oz" --jar pint --jars 9.5 --brine-made "10 cups" \\
           --brine-left "1 1/2 cups"
     """
+    from jarcast.app.record import make_entry, write_down
     from jarcast.cli.crops import crop_meant
     from jarcast.cli.written import unknown_text, untested_text
-    from jarcast.recording import make_entry, write_down
 
     cells = {
         "batch": batch, "date": date, "produce": produce, "cut": cut, "pack": pack, "jar": jar,
@@ -135,8 +135,8 @@ def record(
 
 def _odd(own: Kitchen, batch: "Batch", path: Path) -> "list[Oddity | Flag | str]":
     """What is odd about a batch before it is written down. Raises BatchError."""
-    from jarcast.batch import COLUMNS
     from jarcast.cli.batch_card import card_named
+    from jarcast.domain.batch import COLUMNS
 
     try:
         card = card_named(batch.recipe, path)
@@ -147,8 +147,8 @@ def _odd(own: Kitchen, batch: "Batch", path: Path) -> "list[Oddity | Flag | str]
 
 def _tell_unusual(batch: "Batch", units: Units) -> None:
     """Salt and hours that are hardly meant, of a batch that was written down unasked."""
-    from jarcast.batch import COLUMNS
-    from jarcast.unusual import unusual
+    from jarcast.domain.batch import COLUMNS
+    from jarcast.domain.unusual import unusual
 
     if found := unusual(batch, COLUMNS):
         say_odd(found, units)
@@ -175,10 +175,10 @@ def _show(path: Path, batch: "Batch", added: bool, units: Units) -> None:
 
 
 def _show_json(path: Path, batch: "Batch", added: bool, kept: "Kept | None") -> None:
-    from jarcast.batch import COLUMNS
     from jarcast.cli.confirm import flags_in, odd_in
     from jarcast.cli.written import kept_record
-    from jarcast.unusual import unusual
+    from jarcast.domain.batch import COLUMNS
+    from jarcast.domain.unusual import unusual
     from jarcast.views.batches import batch_document, flags_document, slips_document
 
     own = kitchen(path)

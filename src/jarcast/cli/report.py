@@ -20,7 +20,7 @@ from jarcast.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from jarcast.forecasting.hindsight import TrackRecord
+    from jarcast.trackrecord.hindsight import TrackRecord
     from jarcast.views.pages.report import Notebook
 
 LONG = 100  # batches beyond which replaying takes longer than one waits for a page
@@ -64,10 +64,10 @@ def report(
 
 
 def _notebook(path: Path, found: Kitchen, *, replay: bool) -> "Notebook":
-    from jarcast.batch import contradictions
-    from jarcast.forecasting.over_time import habits_in_time
-    from jarcast.forecasting.summary import summarise
+    from jarcast.domain.batch import contradictions
     from jarcast.learning.slips import find_slips
+    from jarcast.trackrecord.summary import summarise
+    from jarcast.trackrecord.trends import habits_in_time
     from jarcast.views.pages.report import Notebook
 
     batches, habits = found.batches, found.habits
@@ -93,10 +93,10 @@ def _records(
     path: Path, found: Kitchen, *, replay: bool
 ) -> "tuple[TrackRecord, TrackRecord | None]":
     """How kept forecasts did, and the history replayed where that is wanted."""
-    from jarcast.cli.kept import entered, kept
+    from jarcast.app.track_record import entered, kept
     from jarcast.cli.progress import Progress
-    from jarcast.forecasting.hindsight import look_back, score_kept
     from jarcast.ledger import Ledger
+    from jarcast.trackrecord.hindsight import look_back, score_kept
 
     with Ledger.open(path) as opened:
         record, forecasts = entered(opened), kept(opened)

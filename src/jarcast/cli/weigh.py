@@ -33,10 +33,10 @@ from jarcast.errors import BatchError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
-    from jarcast.batch import Flag
-    from jarcast.counter import Underway
-    from jarcast.forecasting.forecast import Forecast
-    from jarcast.forecasting.sanity import Oddity
+    from jarcast.app.open_batch import Underway
+    from jarcast.domain.batch import Flag
+    from jarcast.forecast.answer import Forecast
+    from jarcast.forecast.oddities import Oddity
 
 
 def weigh(

@@ -9,12 +9,12 @@ from jarcast.cli.common import tell
 from jarcast.errors import JarcastError
 
 if TYPE_CHECKING:
-    from jarcast.batch import Batch, Flag
     from jarcast.cli.common import Kitchen
-    from jarcast.forecasting.hindsight import TrackRecord
-    from jarcast.kinds import Jar
+    from jarcast.domain.batch import Batch, Flag
+    from jarcast.domain.jars import Jar
     from jarcast.measures import Units
     from jarcast.recipes import Recipe
+    from jarcast.trackrecord.hindsight import TrackRecord
 
 
 def kept_record(path: Path, name: str) -> "TrackRecord | None":
@@ -25,7 +25,7 @@ def kept_record(path: Path, name: str) -> "TrackRecord | None":
         with Ledger.open(path) as opened:
             if not opened.kept_forecasts(name):
                 return None
-            from jarcast.cli.kept import how_it_did
+            from jarcast.app.track_record import how_it_did
 
             return how_it_did(opened, name)
     except JarcastError as error:  # the batch is written down all the same
@@ -64,7 +64,7 @@ def unknown_text(own: "Kitchen", produce: str) -> str:
 
     ``own`` is the kitchen without the batch that is being written down.
     """
-    from jarcast.kinds import produce_key
+    from jarcast.domain.names import produce_key
     from jarcast.learning.beliefs import starting_beliefs
     from jarcast.views.words import shortened, wrapped
 
@@ -80,8 +80,8 @@ def unknown_text(own: "Kitchen", produce: str) -> str:
 
 def untested_text(path: Path, batch: "Batch", shelf: "Mapping[str, Jar]") -> str:
     """What of a batch its recipe's card does not allow, and what that means; '' if all is so."""
+    from jarcast.app.open_batch import against_card
     from jarcast.cli.batch_card import card_named
-    from jarcast.counter import against_card
     from jarcast.views.words import wrapped
 
     try:
@@ -111,8 +111,8 @@ def part_jar_text(batch: "Batch") -> str:
 
 def unusual_in(own: "Kitchen", names: Collection[str]) -> "list[tuple[str, Flag]]":
     """Salt and hours of these batches that are hardly meant, each with the batch's name."""
-    from jarcast.batch import COLUMNS
-    from jarcast.unusual import unusual
+    from jarcast.domain.batch import COLUMNS
+    from jarcast.domain.unusual import unusual
 
     judged = (batch for batch in own.batches if batch.batch in names)
     return [(batch.batch, one) for batch in judged for one in unusual(batch, COLUMNS)]
@@ -122,8 +122,8 @@ def untested_in(own: "Kitchen", names: Collection[str], path: Path) -> list[tupl
     """What of these batches their recipe's card does not allow, a clause each, with their names."""
     from functools import cache
 
+    from jarcast.app.open_batch import against_card
     from jarcast.cli.batch_card import card_named
-    from jarcast.counter import against_card
 
     @cache
     def card(recipe: str) -> "Recipe | None":

@@ -14,10 +14,10 @@ from msgspec import Struct
 from msgspec.json import decode
 from msgspec.structs import asdict, replace
 
-from jarcast.batch import Link
+from jarcast.domain.batch import Link
+from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.errors import BeliefsError
-from jarcast.kinds import cut_key, pack_key, produce_key
-from jarcast.shipped import shipped
+from jarcast.files.shipped import shipped
 
 Key = tuple[str, str, str]  # produce, cut, pack
 FORMAT = "jarcast starting beliefs"

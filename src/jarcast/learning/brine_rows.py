@@ -5,8 +5,8 @@ from collections.abc import Sequence
 
 from msgspec.structs import replace
 
-from jarcast.batch import Batch, Link
-from jarcast.kinds import makes_its_own_brine
+from jarcast.domain.batch import Batch, Link
+from jarcast.domain.names import makes_its_own_brine
 from jarcast.learning.beliefs import People
 from jarcast.learning.circumstances import Circumstances, cell_name, ready_weight
 from jarcast.learning.effects import brine_loadings

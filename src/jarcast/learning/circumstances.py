@@ -7,8 +7,9 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.batch import Batch, Link, contradictions_in
-from jarcast.kinds import Jar, cut_key, is_hot, pack_key, produce_key
+from jarcast.domain.batch import Batch, Link, contradictions_in
+from jarcast.domain.jars import Jar
+from jarcast.domain.names import cut_key, is_hot, pack_key, produce_key
 from jarcast.learning.beliefs import Beliefs
 from jarcast.learning.links import USUAL_CURE_HOURS, Situation, cure_strength
 

@@ -6,7 +6,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from jarcast.batch import Link
+from jarcast.domain.batch import Link
 from jarcast.learning.effects import Effect
 from jarcast.learning.kernel import Array
 from jarcast.learning.outliers import NO_SLIP, SLIP_CHANCE

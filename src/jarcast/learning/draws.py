@@ -15,7 +15,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from jarcast.batch import Link
+from jarcast.domain.batch import Link
 from jarcast.learning.design import walk_loads
 from jarcast.learning.effects import Effect, Loadings
 from jarcast.learning.kernel import Array

@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 from msgspec import Struct
 
-from jarcast.batch import Link
+from jarcast.domain.batch import Link
 from jarcast.learning.beliefs import QUANTITIES, People
 from jarcast.learning.links import PINT_ML, USUAL_READY_G, Situation
 

@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
-from jarcast.batch import Link
+from jarcast.domain.batch import Link
 from jarcast.learning.design import Design
 from jarcast.learning.kernel import Array, proper_posterior
 from jarcast.learning.leave_one_out import Groups

@@ -7,8 +7,9 @@ from types import MappingProxyType
 
 from msgspec import Struct
 
-from jarcast.batch import Batch, Link
-from jarcast.kinds import SHELF, Jar
+from jarcast.domain.batch import Batch, Link
+from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.packing import SoFar
 from jarcast.learning.beliefs import Beliefs, People, starting_beliefs
 from jarcast.learning.brine_rows import brine_rows, ready_from_brine, with_loss
 from jarcast.learning.circumstances import (
@@ -26,7 +27,6 @@ from jarcast.learning.outliers import usual_variance
 from jarcast.learning.posterior import Block, Component, Noise, RowVerdict
 from jarcast.learning.row import Row
 from jarcast.learning.weight_rows import weight_rows
-from jarcast.packing import SoFar
 
 _LOSS_CONVERGED = 0.25  # a pot loss that moves by no more, in logs, is not worth another fit
 

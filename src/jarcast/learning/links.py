@@ -15,7 +15,7 @@ from typing import TypeVar
 import numpy as np
 from msgspec import Struct
 
-from jarcast.batch import Link
+from jarcast.domain.batch import Link
 from jarcast.learning.beliefs import CropBelief
 from jarcast.learning.kernel import Array
 

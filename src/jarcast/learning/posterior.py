@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from msgspec import Struct
 
-from jarcast.batch import Link
+from jarcast.domain.batch import Link
 from jarcast.learning.effects import Effect
 from jarcast.learning.kernel import Array
 

@@ -5,7 +5,7 @@ from enum import StrEnum
 
 from msgspec import Struct
 
-from jarcast.batch import Link
+from jarcast.domain.batch import Link
 from jarcast.learning.effects import Loadings
 
 

@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.batch import Batch
+from jarcast.domain.batch import Batch
+from jarcast.domain.slips import distance, guess
 from jarcast.learning.posterior import RowVerdict
-from jarcast.slips import distance, guess
 
 SUSPECT = 0.15  # a row this likely a slip is pointed out
 # Beside fewer others that tell of the same, what is odd may be how this kitchen does it, and only

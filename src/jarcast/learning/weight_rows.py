@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
-from jarcast.batch import Batch, Link
+from jarcast.domain.batch import Batch, Link
 from jarcast.learning.beliefs import People
 from jarcast.learning.circumstances import LEAST_CURE_CHANCE, Circumstances, cell_name
 from jarcast.learning.effects import Loadings, loadings

@@ -4,9 +4,9 @@ Nothing in it is changed or deleted. A correction is a new reading that supersed
 which stays readable; triggers refuse anything else.
 """
 
-from jarcast.ledger.book import Ledger
+from jarcast.ledger.connection import default_path
 from jarcast.ledger.entry import Entry
-from jarcast.ledger.given import AddResult, KeptForecast, Reading
-from jarcast.ledger.opening import default_path
+from jarcast.ledger.records import AddResult, KeptForecast, Reading
+from jarcast.ledger.store import Ledger
 
 __all__ = ["AddResult", "Entry", "KeptForecast", "Ledger", "Reading", "default_path"]

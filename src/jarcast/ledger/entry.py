@@ -6,8 +6,8 @@ from typing import Any
 
 from msgspec import Struct
 
-from jarcast.batch import COLUMNS, NUMBERS, Batch, number_text, plain_number
-from jarcast.kinds import jar_list
+from jarcast.domain.batch import COLUMNS, NUMBERS, Batch, number_text, plain_number
+from jarcast.domain.jars import jar_list
 
 Cell = str | float | None
 

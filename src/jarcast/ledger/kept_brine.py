@@ -5,7 +5,7 @@ import datetime as dt
 from msgspec import Struct
 
 from jarcast.errors import BatchError
-from jarcast.ledger.book import Ledger
+from jarcast.ledger.store import Ledger
 
 _NOTHING_ML = 1.0  # less than a teaspoon is none
 _OVER = 1.01  # a measure may be read a hair larger than it was kept

@@ -11,9 +11,8 @@ from collections.abc import Mapping
 
 from msgspec.structs import replace
 
-from jarcast.batch import MOST_HEADSPACE_IN
-from jarcast.errors import BatchError
-from jarcast.kinds import (
+from jarcast.domain.batch import MOST_HEADSPACE_IN
+from jarcast.domain.jars import (
     CM_PER_INCH,
     DEFAULT_HEADSPACE_IN,
     LEAST_FILL,
@@ -24,9 +23,10 @@ from jarcast.kinds import (
     folded_jar,
     gap_volume_ml,
 )
+from jarcast.errors import BatchError
 from jarcast.ledger.backups import damaged, legible
-from jarcast.ledger.book import Ledger
 from jarcast.ledger.cells import packed, texts
+from jarcast.ledger.store import Ledger
 
 LONGEST_NAME = 40
 LEAST_BORE_MM, MOST_BORE_MM = 10.0, 300.0

@@ -12,17 +12,17 @@ from typing import Any
 
 from msgspec import Struct, field
 
+from jarcast.domain.packing import SoFar
+from jarcast.domain.pots import Made
 from jarcast.errors import BatchError, MeasureError
+from jarcast.ledger.annotations import confirm_within
 from jarcast.ledger.backups import legible
-from jarcast.ledger.book import Ledger
 from jarcast.ledger.cells import packed, texts, unpacked
 from jarcast.ledger.entry import Entry, cell_text
 from jarcast.ledger.kept_brine import Kept, keep_within, take_within
-from jarcast.ledger.marks import confirm_within
 from jarcast.ledger.naming import short
+from jarcast.ledger.store import Ledger
 from jarcast.measures import parse_volume
-from jarcast.packing import SoFar
-from jarcast.pots import Made
 
 
 class StepKind(StrEnum):

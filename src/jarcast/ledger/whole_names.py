@@ -2,9 +2,9 @@
 
 from collections.abc import Iterable
 
-from jarcast.ledger.book import Ledger
 from jarcast.ledger.naming import fitting, only
 from jarcast.ledger.steps import names_taken
+from jarcast.ledger.store import Ledger
 
 
 def whole_name(ledger: Ledger, typed: str, among: Iterable[str] = ()) -> str:

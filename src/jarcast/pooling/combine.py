@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from msgspec import Struct
 
-from jarcast.batch import Link
+from jarcast.domain.batch import Link
 from jarcast.errors import BeliefsError
 from jarcast.learning.beliefs import Beliefs, LinkSpread, People
 from jarcast.learning.effects import POT_LOSS, Effect

@@ -15,11 +15,11 @@ from msgspec import Struct
 
 from jarcast.batchtable import read_csv
 from jarcast.errors import BatchError, BeliefsError, JarcastError
+from jarcast.files.shipped import shipped
 from jarcast.learning.beliefs import beliefs_from, starting_beliefs
 from jarcast.pooling.combine import combine
 from jarcast.pooling.reduce import Reduced, reduce_household
 from jarcast.pooling.write import Change, beliefs_text, changes, pooled_document, write_beliefs
-from jarcast.shipped import shipped
 
 MOST_SHOWN = 20  # problems printed in one message; all of them are in BatchError.problems
 CHUNK = 8  # files given to a worker at a time: each task costs a cluster some 2 ms

@@ -15,7 +15,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from msgspec import Struct
 
-from jarcast.batch import Link
+from jarcast.domain.batch import Link
 from jarcast.learning.beliefs import Beliefs
 from jarcast.learning.effects import POT_LOSS, Effect
 from jarcast.learning.kernel import Array

@@ -17,8 +17,8 @@ from typing import NamedTuple
 import numpy as np
 from msgspec import Struct
 
-from jarcast.batch import Batch, Link
-from jarcast.kinds import SHELF, Jar
+from jarcast.domain.batch import Batch, Link
+from jarcast.domain.jars import SHELF, Jar
 from jarcast.learning.beliefs import Beliefs, People, starting_beliefs
 from jarcast.learning.effects import DRAINED, POT_LOSS, Effect, Loadings, loadings
 from jarcast.learning.em import NOISE_DOF

@@ -7,13 +7,13 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from jarcast._version import __version__
-from jarcast.batch import Link
-from jarcast.kinds import cut_key, pack_key, produce_key
+from jarcast.domain.batch import Link
+from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.files.whole import write_whole_text
 from jarcast.learning.beliefs import FORMAT, QUANTITIES, VERSION, Beliefs, CropBelief, People
 from jarcast.learning.links import density_limit, limited, logit, unlimited
 from jarcast.pooling.combine import Pooled
 from jarcast.pooling.reduce import crop_loadings
-from jarcast.whole_file import write_whole_text
 
 Crop = tuple[str, str, str]
 SOURCE = "POOL"

@@ -4,8 +4,8 @@ Everything comes from the card as it stands. A band that the card lacks has no a
 nothing is interpolated, and no learned yield enters.
 """
 
+from jarcast.domain.names import pack_key
 from jarcast.errors import RecipeError
-from jarcast.kinds import pack_key
 from jarcast.recipes.acid import why_low_acid
 from jarcast.recipes.card import Basis, ProcessRow, Recipe
 from jarcast.recipes.scaling import check_jar, needs_safety

@@ -10,8 +10,8 @@ from collections.abc import Iterable
 
 from msgspec import Struct
 
+from jarcast.domain.jars import SHELF
 from jarcast.errors import RecipeError
-from jarcast.kinds import SHELF
 from jarcast.measures import Units, format_weight
 from jarcast.recipes.card import Recipe
 from jarcast.recipes.scaling import check_jar

@@ -2,8 +2,9 @@
 
 import re
 
+from jarcast.domain.jars import jar_key
+from jarcast.domain.names import pack_key
 from jarcast.errors import BatchError
-from jarcast.kinds import jar_key, pack_key
 from jarcast.recipes.card import ProcessRow
 from jarcast.recipes.fields import Table, shown
 

@@ -5,9 +5,10 @@ import re
 import tomllib
 from pathlib import Path
 
-from jarcast.batch import MOST_HEADSPACE_IN, MOST_HOURS, MOST_JARS
+from jarcast.domain.batch import MOST_HEADSPACE_IN, MOST_HOURS, MOST_JARS
+from jarcast.domain.jars import jar_key
+from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.errors import BatchError, MeasureError, RecipeError
-from jarcast.kinds import cut_key, jar_key, pack_key, produce_key
 from jarcast.measures import parse_volume, parse_weight
 from jarcast.recipes.acid import why_low_acid
 from jarcast.recipes.card import (

@@ -4,8 +4,8 @@ from fractions import Fraction
 
 from msgspec import Struct
 
+from jarcast.domain.jars import SHELF, jar_key
 from jarcast.errors import BatchError, RecipeError
-from jarcast.kinds import SHELF, jar_key
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.recipes.card import Basis, Recipe, SafetyNumbers, Style
 from jarcast.recipes.portions import Portion, finished_portions_ml, measured

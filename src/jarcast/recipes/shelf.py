@@ -12,9 +12,9 @@ from types import MappingProxyType
 from msgspec import Struct
 
 from jarcast.errors import RecipeError
+from jarcast.files.shipped import shipped
 from jarcast.recipes.card import Recipe
 from jarcast.recipes.reading import load_card
-from jarcast.shipped import shipped
 
 SUFFIX = ".toml"
 

@@ -4,8 +4,8 @@ import shlex
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from jarcast.batch import COLUMNS, Amount, Batch, Flag
-from jarcast.kinds import cut_key, pack_key, produce_key
+from jarcast.domain.batch import COLUMNS, Amount, Batch, Flag
+from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.words import columns, crop_words, padded, plain, shortened
 

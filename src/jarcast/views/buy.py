@@ -2,8 +2,8 @@
 
 from typing import Any
 
-from jarcast.forecasting.backwards import ToBuy
-from jarcast.forecasting.request import STAGE_WORDS
+from jarcast.forecast.request import STAGE_WORDS
+from jarcast.harvest.to_buy import ToBuy
 from jarcast.measures import Units, format_weight
 from jarcast.views.forecast import (
     CAUTION,

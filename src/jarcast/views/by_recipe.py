@@ -6,8 +6,8 @@ The safety block is printed as the card gives it, unbroken: nothing of the forec
 from collections.abc import Sequence
 from typing import Any
 
-from jarcast.forecasting.forecast import Forecast
-from jarcast.kinds import cut_key
+from jarcast.domain.names import cut_key
+from jarcast.forecast.answer import Forecast
 from jarcast.measures import Units, format_made, format_volume, format_weight
 from jarcast.recipes import (
     CLOSING,

@@ -2,14 +2,14 @@
 
 from collections.abc import Mapping, Sequence
 
-from jarcast.batch import Batch
-from jarcast.counter import Underway
-from jarcast.forecasting.forecast import Forecast
-from jarcast.forecasting.hindsight import TrackRecord
-from jarcast.forecasting.outcome import Outcome
-from jarcast.forecasting.request import STAGES
+from jarcast.app.open_batch import Underway
+from jarcast.domain.batch import Batch
+from jarcast.forecast.answer import Forecast
+from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.request import STAGES
 from jarcast.measures import Units, format_made, format_volume, format_weight
 from jarcast.recipes import PackCheck, Recipe, Situation, cautions_for
+from jarcast.trackrecord.hindsight import TrackRecord
 from jarcast.views.by_recipe import floor_text, formula_lines
 from jarcast.views.forecast import CAUTION, FOR_THE_REFRIGERATOR, odds, without_card
 from jarcast.views.words import (

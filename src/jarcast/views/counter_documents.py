@@ -3,10 +3,10 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from jarcast.counter import Underway
-from jarcast.forecasting.forecast import Forecast
+from jarcast.app.open_batch import Underway
+from jarcast.domain.packing import SoFar
+from jarcast.forecast.answer import Forecast
 from jarcast.measures import Units
-from jarcast.packing import SoFar
 from jarcast.recipes import PackCheck
 from jarcast.views.batches import batch_document
 from jarcast.views.counter import short_of_brine_text

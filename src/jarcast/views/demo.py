@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from jarcast.forecasting.demo import DemoStep
+from jarcast.app.demo import DemoStep
 from jarcast.measures import Units, format_made
 from jarcast.views.forecast import forecast_document, forecast_text
 from jarcast.views.words import halves

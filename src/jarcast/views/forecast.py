@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from jarcast.forecasting.forecast import Forecast
-from jarcast.forecasting.outcome import Outcome
-from jarcast.forecasting.request import STAGE_WORDS
+from jarcast.forecast.answer import Forecast
+from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.request import STAGE_WORDS
 from jarcast.measures import Units, format_made, format_volume, format_weight
 from jarcast.views.words import between, counted, crop_words, halves, jar_words, times_in, wrapped
 

@@ -4,10 +4,10 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import Any
 
-from jarcast.batch import Link
-from jarcast.forecasting.summary import CropHabits, Habit, HabitSummary, Known, Trend
+from jarcast.domain.batch import Link
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units, format_volume, format_weight
+from jarcast.trackrecord.summary import CropHabits, Habit, HabitSummary, Known, Trend
 from jarcast.views.batches import slips_document, slips_text
 from jarcast.views.words import counted, crop_words, jar_words, shortened, wrapped
 

@@ -3,13 +3,13 @@
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from jarcast.forecasting.needs import OWN_BRINE, Thing
-from jarcast.forecasting.outcome import Outcome
-from jarcast.forecasting.request import STAGE_WORDS, Request
-from jarcast.forecasting.shopping import Shopping, ToBuy
+from jarcast.app.harvest import Answer
+from jarcast.app.plan_progress import State
+from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.request import STAGE_WORDS, Request
+from jarcast.harvest.needs import OWN_BRINE, Thing
+from jarcast.harvest.shopping import Shopping, ToBuy
 from jarcast.measures import Units, format_volume, format_weight
-from jarcast.plans.harvesting import Answer
-from jarcast.plans.progress import State
 from jarcast.recipes import CLOSING
 from jarcast.recipes.kitchen import (
     Rounding,

@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator, Sequence
 
-from jarcast.forecasting.day import Day, Load, Process, Work
-from jarcast.forecasting.forecast import Forecast
-from jarcast.forecasting.outcome import Outcome
-from jarcast.plans.harvesting import Answer
+from jarcast.app.harvest import Answer
+from jarcast.forecast.answer import Forecast
+from jarcast.forecast.outcome import Outcome
+from jarcast.harvest.day import Day, Load, Process, Work
 from jarcast.views.words import between, counted, crop_words, jar_words, shortened, wrapped
 
 SAY_CANNER = "Say what your canner holds, --canner '7 quarts / 8 pints', and loads are counted."

@@ -3,9 +3,9 @@
 from functools import partial
 from typing import Any
 
-from jarcast.forecasting.day import Day, Process
-from jarcast.forecasting.shopping import Shopping
-from jarcast.plans.harvesting import Answer
+from jarcast.app.harvest import Answer
+from jarcast.harvest.day import Day, Process
+from jarcast.harvest.shopping import Shopping
 from jarcast.views.forecast import CAUTION, outcome_document
 from jarcast.views.harvest_stock import stock_document
 

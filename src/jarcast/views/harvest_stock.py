@@ -3,9 +3,9 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from jarcast.forecasting.request import JarTurn
-from jarcast.forecasting.stock import Place
-from jarcast.plans.harvesting import Answer
+from jarcast.app.harvest import Answer
+from jarcast.forecast.request import JarTurn
+from jarcast.harvest.stock import Place
 from jarcast.views.words import crop_words, jar_words, shortened, wrapped
 
 MOST_SHOWN = 20  # lines; all of them are in --json

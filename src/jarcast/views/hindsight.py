@@ -3,12 +3,12 @@
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from jarcast.forecasting.hindsight import LATEST, Group, Hindsight, Scored, Tally, TrackRecord
-from jarcast.forecasting.outcome import Outcome
-from jarcast.forecasting.past import Past
-from jarcast.forecasting.request import STAGE_WORDS
-from jarcast.forecasting.scoring import RANGES, Frequency, Mark
+from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.request import STAGE_WORDS
 from jarcast.measures import Units, format_volume, format_weight
+from jarcast.trackrecord.hindsight import LATEST, Group, Hindsight, Scored, Tally, TrackRecord
+from jarcast.trackrecord.scoring import RANGES, Frequency, Mark
+from jarcast.trackrecord.stored import Past
 from jarcast.views.ranges import jars_beside, volumes_beside
 from jarcast.views.words import counted, jar_words, shortened, wrapped
 

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from typing import Any
 
-from jarcast.batch import NUMBERS
-from jarcast.events import Change, Event
+from jarcast.domain.batch import NUMBERS
+from jarcast.domain.events import Change, Event
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.batches import column_words
 from jarcast.views.words import columns, padded, shortened

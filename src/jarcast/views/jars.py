@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from typing import Any
 
-from jarcast.kinds import ML_PER_FL_OZ, Jar
+from jarcast.domain.jars import ML_PER_FL_OZ, Jar
 from jarcast.measures import Units
 from jarcast.views.words import columns, jar_words, padded, shortened, wrapped
 

@@ -4,9 +4,9 @@ from collections.abc import Callable, Sequence
 
 from msgspec import Struct
 
-from jarcast.forecasting.forecast import Forecast
-from jarcast.forecasting.outcome import Outcome
-from jarcast.forecasting.shares import jar_shares
+from jarcast.forecast.answer import Forecast
+from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.shares import jar_shares
 from jarcast.measures import Units, format_made, format_volume
 from jarcast.views.words import halves, jar_words, padded, times_in
 

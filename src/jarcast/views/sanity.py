@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 from typing import Any
 
-from jarcast.batch import Flag
-from jarcast.forecasting.request import STAGE_WORDS
-from jarcast.forecasting.sanity import Oddity
+from jarcast.domain.batch import Flag
+from jarcast.domain.unusual import Unusual
+from jarcast.forecast.oddities import Oddity
+from jarcast.forecast.request import STAGE_WORDS
 from jarcast.measures import Units, format_volume, format_weight
-from jarcast.unusual import Unusual
 from jarcast.views.batches import flag_words
 from jarcast.views.words import exactly, filled_words, halves, jar_words
 

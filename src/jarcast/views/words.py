@@ -4,7 +4,7 @@ import textwrap
 import unicodedata
 from collections.abc import Iterable
 
-from jarcast.batch import number_text
+from jarcast.domain.batch import number_text
 
 _JAR_WORDS = {
     "half-pint": ("half-pint", "half-pints"),

@@ -12,7 +12,7 @@ from functools import cache
 from math import log
 from typing import Any
 
-from jarcast.shipped import shipped
+from jarcast.files.shipped import shipped
 
 # Quantities of a crop, each on the scale where its noise is even: trim in logits, the rest in
 # natural logs (cure keep, cook keep, pack density in g/ml, tissue density in g/ml).

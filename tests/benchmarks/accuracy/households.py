@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from accuracy.crops import QUANTITIES, Crop, published_crops, unlisted_crops
 from accuracy.worlds import PINT_ML, Course, Habits, Setting, World, carry
-from jarcast.batch import Batch
-from jarcast.kinds import DEFAULT_HEADSPACE_IN, ML_PER_FL_OZ, SHELF
+from jarcast.domain.batch import Batch
+from jarcast.domain.jars import DEFAULT_HEADSPACE_IN, ML_PER_FL_OZ, SHELF
 
 TUNING_SEED = 1847  # what is tuned is tuned on these households
 REPORTING_SEED = 90210  # and reported on these

@@ -27,7 +27,7 @@ from accuracy.worlds import (
     cure_share,
     simmer_minutes,
 )
-from jarcast.batch import Batch
+from jarcast.domain.batch import Batch
 
 _LINKS = ("trim", "cure", "cook", "pack")
 _LOSS = 4  # place of the pot loss in the state, after the four hands

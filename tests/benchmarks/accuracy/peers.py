@@ -71,7 +71,7 @@ def jarcast(
     household: Household, sizes: Sequence[int], rng: np.random.Generator, draws: int
 ) -> Answers:
     """The library, asked as its users ask it."""
-    from jarcast.forecasting.habits import habits_from
+    from jarcast.forecast.habits import habits_from
 
     answers: Answers = {}
     for unseen in _wanted(household, sizes):

@@ -3,9 +3,9 @@
 import math
 from typing import TYPE_CHECKING
 
-from jarcast.forecasting.forecast import Forecast
-from jarcast.forecasting.request import STAGE_WORDS
-from jarcast.forecasting.shares import jar_shares
+from jarcast.forecast.answer import Forecast
+from jarcast.forecast.request import STAGE_WORDS
+from jarcast.forecast.shares import jar_shares
 from jarcast.measures import Units, format_made, format_weight
 from jarcast.views.charts.style import (
     INK,

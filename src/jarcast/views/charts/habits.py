@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from jarcast.forecasting.over_time import CropInTime, HabitInTime
-from jarcast.forecasting.summary import Known
 from jarcast.measures import Units
+from jarcast.trackrecord.summary import Known
+from jarcast.trackrecord.trends import CropInTime, HabitInTime
 from jarcast.views.charts.style import (
     MARK,
     OWN,

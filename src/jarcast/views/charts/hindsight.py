@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from jarcast.forecasting.hindsight import Group, Scored, TrackRecord
-from jarcast.forecasting.outcome import Outcome
-from jarcast.forecasting.request import STAGES
-from jarcast.forecasting.scoring import RANGES, Mark
+from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.request import STAGES
 from jarcast.measures import Units
+from jarcast.trackrecord.hindsight import Group, Scored, TrackRecord
+from jarcast.trackrecord.scoring import RANGES, Mark
 from jarcast.views.charts.style import (
     BELOW_NAMED,
     INK,

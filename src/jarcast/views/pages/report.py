@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct, field
 
-from jarcast.batch import Batch, Flag, number_text
-from jarcast.forecasting.hindsight import TrackRecord
-from jarcast.forecasting.over_time import CropInTime
-from jarcast.forecasting.summary import CropHabits, Habit, HabitSummary, Known
-from jarcast.kinds import cut_key, pack_key, produce_key
+from jarcast.domain.batch import Batch, Flag, number_text
+from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units, format_volume, format_weight
+from jarcast.trackrecord.hindsight import TrackRecord
+from jarcast.trackrecord.summary import CropHabits, Habit, HabitSummary, Known
+from jarcast.trackrecord.trends import CropInTime
 from jarcast.views.batches import flag_words, slip_words
 from jarcast.views.habits import clearest, density_text, ends_words, percent, trend_text
 from jarcast.views.hindsight import record_lines, stage_rows

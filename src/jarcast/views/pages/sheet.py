@@ -5,8 +5,8 @@ from typing import Any
 
 from msgspec import Struct
 
-from jarcast.forecasting.forecast import Forecast
-from jarcast.forecasting.request import STAGE_WORDS, STAGES
+from jarcast.forecast.answer import Forecast
+from jarcast.forecast.request import STAGE_WORDS, STAGES
 from jarcast.measures import Units, format_made, format_weight
 from jarcast.recipes import PackCheck
 from jarcast.views.by_recipe import SAY_ALTITUDE, floor_text, recipe_document

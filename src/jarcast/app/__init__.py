@@ -1,0 +1,1 @@
+"""What a command does with the ledger: one look, one write; it shows nothing."""

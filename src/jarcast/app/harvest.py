@@ -1,0 +1,179 @@
+"""The answer to a plan: what is done, what the rest comes to, what to buy, and the day."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from msgspec import Struct, field
+
+from jarcast.app.plan_progress import Progress, State
+from jarcast.batchtable.gathering import Gathering
+from jarcast.batchtable.rows import Problem
+from jarcast.errors import ForecastError, JarcastError
+from jarcast.forecast.answer import Forecast
+from jarcast.forecast.habits import Habits
+from jarcast.forecast.outcome import Outcome
+from jarcast.harvest.day import Canner, Day, plan_day
+from jarcast.harvest.pace import OwnTimes
+from jarcast.harvest.plan.line import Plan
+from jarcast.harvest.shopping import Price, Shopping, Size, shopping
+from jarcast.harvest.stock import FromStock, from_stock
+from jarcast.harvest.together import Harvest, plan_harvest
+from jarcast.measures import Units
+
+DRAWS = 4096
+MANY_LINES, FEWER_DRAWS = 200, 2048  # a long plan is answered from fewer draws: about a second
+
+
+class Asked(Struct, frozen=True):
+    """What is asked of a plan beside its lines; ``have`` counts the jars at hand, by sort."""
+
+    units: Units = Units.US
+    short_chance: float = 0.05
+    canner: Canner | None = None
+    altitude_ft: float | None = None
+    sizes: tuple[Size, ...] = ()
+    prices: tuple[Price, ...] = ()
+    times: OwnTimes = field(default_factory=OwnTimes)
+    have: Mapping[str, float] | None = None
+    seed: int = 0
+
+
+class Answer(Struct, frozen=True):
+    """A plan answered.
+
+    ``progress`` and ``forecasts`` run beside the plan's lines, a forecast being None for a batch
+    that is done. ``harvest``, ``shopping`` and ``day`` are of what is left, None when all is done;
+    ``to_do`` are the places of the lines left, from 0. ``jars_done`` counts the jars that stand
+    filled in closed batches. ``stock`` tells which line goes into which of the jars at hand, where
+    those were counted; the harvest is then in those.
+    """
+
+    plan: Plan
+    progress: tuple[Progress, ...]
+    forecasts: tuple[Forecast | None, ...]
+    harvest: Harvest | None
+    shopping: Shopping | None
+    day: Day | None
+    asked: Asked
+    to_do: tuple[int, ...]
+    jars_done: float
+    stock: FromStock | None = None
+
+    @property
+    def jars(self) -> Outcome | None:
+        """All the jars of the plan, those of closed batches included; None when all is done."""
+        if self.harvest is None:
+            return None
+        return Outcome(self.harvest.jars.draws + self.jars_done)
+
+
+def answer(plan: Plan, so_far: Sequence[Progress], habits: Habits, asked: Asked) -> Answer:
+    """Forecast what is left of a plan, and what it takes.
+
+    Raises BatchError with every line that cannot be answered in ``problems``.
+    """
+    to_do = [at for at, one in enumerate(so_far) if one.state is not State.DONE]
+    lines = [keywords(so_far[at], habits) for at in to_do]
+    draws = DRAWS if len(lines) <= MANY_LINES else FEWER_DRAWS
+    harvest = _harvest([so_far[at] for at in to_do], lines, habits, draws, asked.seed)
+    stock = None
+    if harvest is not None and asked.have is not None:
+        stock = from_stock(habits, lines, asked.have, draws, asked.seed)
+        harvest = stock.harvest
+    forecasts: list[Forecast | None] = [None] * len(so_far)
+    for at, forecast in zip(to_do, harvest.lines if harvest else (), strict=True):
+        forecasts[at] = forecast
+    left = harvest.lines if harvest else ()
+    _check_short([so_far[at] for at in to_do], left, asked.short_chance)
+    return Answer(
+        plan=plan,
+        progress=tuple(so_far),
+        forecasts=tuple(forecasts),
+        harvest=harvest,
+        shopping=_shopping(left, asked) if left else None,
+        day=_day(left, asked) if left else None,
+        asked=asked,
+        to_do=tuple(to_do),
+        jars_done=sum(one.batch.total_jars for one in so_far if one.batch is not None),
+        stock=stock,
+    )
+
+
+def keywords(one: Progress, habits: Habits) -> dict[str, Any]:
+    """A line as ``plan_harvest`` takes it; cut, pack and jar, if not said, are the usual ones."""
+    from jarcast.forecast.recipe import cut_if_unsaid, usual_choices
+
+    line, said = one.line, one.line.forecast_keywords()
+    usual_cut = cut_if_unsaid(habits, line.recipe, line.produce, line.cut)
+    cut = line.cut or usual_cut
+    if line.recipe is None:
+        usual = habits.usual_pack(line.produce, cut), habits.usual_jar
+    else:
+        usual = usual_choices(habits, line.recipe, cut)
+    for key, value in zip(("cut", "pack", "jar"), (usual_cut, *usual), strict=True):
+        if value:
+            said.setdefault(key, value)
+    return said if one.so_far is None else {**said, "so_far": one.so_far}
+
+
+def _harvest(
+    left: Sequence[Progress],
+    lines: Sequence[dict[str, Any]],
+    habits: Habits,
+    draws: int,
+    seed: int,
+) -> Harvest | None:
+    if not lines:
+        return None
+    try:
+        return plan_harvest(habits, lines, draws=draws, seed=seed)
+    except JarcastError:
+        _tell_every_problem(left, lines, habits)
+        raise
+
+
+def _tell_every_problem(
+    left: Sequence[Progress], lines: Sequence[dict[str, Any]], habits: Habits
+) -> None:
+    """Raise BatchError with each line that cannot be answered, by its place in the plan."""
+    gathering = Gathering("the plan")
+    for one, line in zip(left, lines, strict=True):
+        try:
+            habits.forecast(**line, draws=1)
+        except JarcastError as error:
+            gathering.problem(one.line.place, Problem("", None, str(error)))
+    gathering.finish()
+
+
+def _check_short(
+    left: Sequence[Progress], forecasts: Sequence[Forecast], short_chance: float
+) -> None:
+    """Raise BatchError with each line that has no floor for so large a chance of running short."""
+    gathering = Gathering("the plan")
+    for one, forecast in zip(left, forecasts, strict=True):
+        try:
+            forecast.allow_short(short_chance)
+        except ForecastError as error:
+            gathering.problem(one.line.place, Problem("", None, str(error)))
+    gathering.finish()
+
+
+def _shopping(left: Sequence[Forecast], asked: Asked) -> Shopping:
+    return shopping(
+        left,
+        short_chance=asked.short_chance,
+        sizes=asked.sizes,
+        prices=asked.prices,
+        units=asked.units,
+        have=asked.have or {},
+    )
+
+
+def _day(left: Sequence[Forecast], asked: Asked) -> Day:
+    return plan_day(
+        left,
+        canner=asked.canner,
+        altitude_ft=asked.altitude_ft,
+        times=asked.times,
+        seed=asked.seed,
+    )

@@ -1,0 +1,314 @@
+"""Batches in the making: which one is meant, what is known of it, what it will come to."""
+
+import datetime as dt
+import math
+from collections.abc import Collection, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from jarcast.app.record import make_entry, new_name, read
+from jarcast.domain.batch import Batch, number_text
+from jarcast.domain.jar_text import in_turns, read_jars, table_cells, turns_text
+from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.domain.packing import SoFar
+from jarcast.domain.pots import Made, packing_by
+from jarcast.errors import BatchError, ForecastError, RecipeError
+from jarcast.ledger import Entry, Ledger
+from jarcast.ledger.naming import fitting, in_one_line, only, short
+from jarcast.ledger.steps import OpenBatch, begin, names_taken
+
+if TYPE_CHECKING:
+    from jarcast.forecast.answer import Forecast
+    from jarcast.forecast.habits import Habits
+    from jarcast.recipes import Recipe
+
+WEIGHED = ("as_bought", "trimmed", "cured", "cooked")  # the stages, as they are typed
+_ROUNDED_JARS = 0.5  # a count may be off by so much and be none of a slip; common practice
+
+
+class Underway(Struct, frozen=True):
+    """An open batch as it stands.
+
+    ``typed`` is what was typed, by column; ``batch`` what that reads as, where ``filled`` tells
+    whether its jars are known or only made up. ``so_far`` is how far the packing has come: None
+    before it, as long as no brine was made either.
+    """
+
+    name: str
+    typed: Mapping[str, str]
+    batch: Batch
+    filled: bool
+    so_far: SoFar | None
+
+    @property
+    def weighed(self) -> tuple[str, ...]:
+        """The stages that have a weight."""
+        return tuple(stage for stage in WEIGHED if getattr(self.batch, f"{stage}_g") is not None)
+
+
+def find_open(found: Sequence[OpenBatch], name: str) -> OpenBatch:
+    """The open batch of this name: its case and spaces forgiven, and part of it will do.
+
+    Raises BatchError where none answers to it, or several do.
+    """
+    if not found:
+        raise BatchError("no batch is open; 'jarcast begin' opens one")
+    fits = fitting([one.name for one in found], name)
+    if not fits:
+        raise BatchError(f"no batch '{short(name)}' is open; open are: {listed(found)}")
+    return next(one for one in found if one.name == only(fits, name))
+
+
+def listed(found: Sequence[OpenBatch]) -> str:
+    """Names of open batches in one line."""
+    return in_one_line([one.name for one in found])
+
+
+def underway(
+    found: OpenBatch,
+    today: dt.date,
+    shelf: Mapping[str, Jar] = SHELF,
+    more: Mapping[str, str] | None = None,
+) -> Underway:
+    """An open batch read, with ``more`` that is typed now. Raises BatchError for what cannot be."""
+    typed = found.typed_with(more or {})
+    batch = read({**table_cells(typed, shelf), "batch": found.name}, today, shelf)
+    log = found.log
+    if more is not None and "brine_made" in more:
+        log = (*log, Made(batch.brine_made_ml))
+    so_far = packing_by(log)
+    filled = bool(typed.get("jars", "").strip())
+    return Underway(found.name, typed, batch, filled, so_far)
+
+
+def last_like(batches: Sequence[Batch], produce: str, cut: str) -> Batch | None:
+    """The last batch of this produce, of this cut where one is said; batches by date."""
+    like = [
+        batch
+        for batch in batches
+        if produce_key(batch.produce) == produce_key(produce)
+        and (not cut_key(cut) or cut_key(batch.cut) == cut_key(cut))
+    ]
+    return like[-1] if like else None
+
+
+def as_last(last: Batch) -> dict[str, str]:
+    """Cut, pack, jar and recipe of a batch, as one would type them; what it lacks left out."""
+    turns = [(max(1.0, round(n)), key) for n, key in zip(last.jars, last.jar, strict=True)]
+    said = {"cut": last.cut.strip(), "pack": pack_key(last.pack), "jar": turns_text(turns)}
+    return {k: v for k, v in {**said, "recipe": last.recipe}.items() if v}
+
+
+def by_card(typed: Mapping[str, str], card: "Recipe", shelf: Mapping[str, Jar]) -> dict[str, str]:
+    """What was typed, completed by a recipe's card, which decides headspace and jars.
+
+    Raises ForecastError for another produce or headspace than the card's, RecipeError for a jar
+    it was not tested in, BatchError for a headspace that is no measure.
+    """
+    from jarcast.forecast.recipe import allowed_jars, choices_by
+    from jarcast.forecast.request import Choices
+    from jarcast.measures import parse_inches
+
+    headspace = typed.get("headspace_in", "").strip()
+    given = Choices(
+        produce=typed.get("produce", ""),
+        cut=typed.get("cut", ""),
+        pack=typed.get("pack", ""),
+        jar=typed.get("jar", ""),
+        headspace_in=parse_inches(headspace) if headspace else None,
+    )
+    chosen = choices_by(card, given)
+    if (allow := allowed_jars(card, shelf)) is not None:
+        for one in read_jars(chosen.jar, shelf, turns=True):
+            allow(one.sort)
+    found = {**typed, "produce": given.produce or chosen.produce, "jar": chosen.jar}
+    found |= {"cut": given.cut or chosen.cut, "pack": given.pack or chosen.pack}
+    if chosen.headspace_in is not None:
+        found["headspace_in"] = headspace or number_text(chosen.headspace_in)
+    return {column: text for column, text in found.items() if text or column in typed}
+
+
+def against_card(batch: Batch, card: "Recipe", shelf: Mapping[str, Jar]) -> tuple[str, ...]:
+    """What of a batch is not as its recipe's card allows: produce, pack, jars, headspace.
+
+    A clause each; () where all is as it should be.
+    """
+    other = f"it is of {short(batch.produce)}, the card for {card.produce}"
+    clauses: list[tuple[dict[str, str], str]] = [({"produce": batch.produce}, other)]
+    pack = pack_key(batch.pack)
+    others = [] if _packed_so(pack, card) else [f"a {pack} pack, tested is {_or(card.packs)}"]
+    if card.safety is not None:
+        tested = ", ".join(card.safety.jars)
+        clauses += [({"jar": key}, f"{key} jars, tested are {tested}") for key in batch.jar]
+        if batch.headspace_in is not None:
+            given = number_text(batch.headspace_in)
+            clause = f"a headspace of {given} in, tested is {card.safety.headspace_in:g} in"
+            clauses.append(({"headspace_in": given}, clause))
+    refused = [clause for typed, clause in clauses if not _allowed(typed, card, shelf)]
+    return (*others, *refused)
+
+
+def _packed_so(pack: str, card: "Recipe") -> bool:
+    """Whether a card was tested in a pack; one that is not said is none other."""
+    rows = () if card.safety is None else card.safety.process
+    return not pack or not card.packs or pack in (*card.packs, *(row.pack for row in rows))
+
+
+def _or(packs: Sequence[str]) -> str:
+    return " or ".join(packs)
+
+
+def _allowed(typed: Mapping[str, str], card: "Recipe", shelf: Mapping[str, Jar]) -> bool:
+    try:
+        by_card(typed, card, shelf)
+    except (RecipeError, ForecastError):
+        return False
+    return True
+
+
+def with_last(
+    typed: Mapping[str, str], last: Batch, card: "Recipe | None", shelf: Mapping[str, Jar]
+) -> tuple[dict[str, str], str]:
+    """What is not said taken from the last like batch, its card included, and why not its recipe.
+
+    Gives what was taken, by column. A recipe of last time that does not allow what was said is
+    left out, with the reason.
+    """
+    unsaid = {column: text for column, text in as_last(last).items() if column not in typed}
+    if card is None:  # a recipe may be a name alone
+        return unsaid, ""
+    if card.packs and unsaid.get("pack", card.packs[0]) not in card.packs:
+        del unsaid["pack"]
+    try:
+        by_card({**typed, **unsaid}, card, shelf)
+    except (RecipeError, ForecastError) as error:
+        if "recipe" not in unsaid:  # the recipe was said: it is last time's jar that does not fit
+            unsaid.pop("jar", None)
+            return unsaid, ""
+        del unsaid["recipe"]
+        return unsaid, str(error)
+    return unsaid, ""
+
+
+def begin_batch(
+    path: Path,
+    typed: Mapping[str, str],
+    name: str,
+    sure: Collection[str] = (),
+    card: bool | None = None,
+) -> str:
+    """Open a batch in the ledger at ``path``; gives its name, made up where none is given.
+
+    ``sure`` are columns whose odd values the user stands by; ``card`` tells whether the recipe is
+    a card's key or file, None without one. Raises BatchError when the name given is taken.
+    """
+    cells = step_cells(sure, card)
+    while True:
+        with Ledger.open(path) as ledger:
+            taken = names_taken(ledger)
+        chosen = name.strip() or new_name(typed, taken)
+        with Ledger.open(path, writing=True) as ledger:
+            try:
+                begin(ledger, chosen, typed, cells)
+            except BatchError:
+                if name.strip():
+                    raise
+                continue  # another process has just taken it
+        return chosen
+
+
+def step_cells(
+    sure: Collection[str], card: bool | None, *, mends: bool = False
+) -> dict[str, object]:
+    """What a step keeps beside what was typed.
+
+    That is what is stood by, whether its recipe is a card, and whether it mends the brine made.
+    """
+    found: dict[str, object] = {"sure": sorted(sure)} if sure else {}
+    found |= {} if card is None else {"card": card}
+    return {**found, "mends": True} if mends else found
+
+
+def forecast_of(
+    habits: "Habits", at: Underway, card: "Recipe | None", *, packing: bool = True
+) -> "Forecast | None":
+    """What an open batch will come to, from all that is known; None where it waits for a weight.
+
+    ``packing`` tells whether what was packed counts too. Raises ForecastError, BatchError and
+    RecipeError as ``Habits.forecast`` does.
+    """
+    so_far = at.so_far if packing else None
+    if not at.weighed and (so_far is None or not so_far.ready_g):
+        return None
+    return _forecast(habits, at, card, so_far)
+
+
+def _forecast(
+    habits: "Habits", at: Underway, card: "Recipe | None", so_far: SoFar | None
+) -> "Forecast":
+    batch, jar = at.batch, in_turns(at.typed, habits.shelf)
+    pack, usual = habits.usual_pack(batch.produce, batch.cut), habits.usual_jar
+    if card is not None:
+        from jarcast.forecast.recipe import usual_choices
+
+        pack, usual = usual_choices(habits, card, batch.cut)
+    return habits.forecast(
+        produce=batch.produce,
+        cut=batch.cut,
+        pack=batch.pack or pack,
+        jar=jar or usual,
+        as_bought_g=batch.as_bought_g,
+        trimmed_g=batch.trimmed_g,
+        cured_g=batch.cured_g,
+        cooked_g=batch.cooked_g,
+        cure_hours=batch.cure_hours,
+        salt_g=batch.salt_g,
+        headspace_in=batch.headspace_in,
+        recipe=card,
+        so_far=so_far,
+    )
+
+
+def note_problems(
+    at: Underway, so_far: SoFar, shelf: Mapping[str, Jar], most_jars: float = math.inf
+) -> tuple[str, ...]:
+    """What does not fit in a note of the packing, beside what was noted before.
+
+    ``most_jars`` is how many the produce fills at most, by the forecast before the packing.
+    """
+    found = []
+    if so_far.jars > most_jars + _ROUNDED_JARS:
+        found.append(
+            f"{number_text(so_far.jars)} jars are more than that much produce fills, loosely "
+            f"packed as it may be: about {number_text(math.ceil(2.0 * most_jars) / 2.0)} at most"
+        )
+    before = at.so_far
+    if before is not None and so_far.jars < before.jars:
+        found.append(
+            f"{number_text(so_far.jars)} jars are fewer than the {number_text(before.jars)} noted "
+            "before; all the jars so far are counted here"
+        )
+    made = so_far.brine_made_ml
+    sorts = at.batch.jar
+    room = so_far.jars * max(shelf[key].fill_volume_ml(at.batch.headspace_in) for key in sorts)
+    if so_far.brine_ml is not None and so_far.brine_ml > room:
+        found.append("more brine in the jars than they hold")
+    standing = (so_far.brine_ml or 0.0) + (so_far.pot_left_ml or 0.0)
+    if made is not None and standing > made:
+        found.append("more brine in the jars and the pot than was made")
+    return tuple(found)
+
+
+def missing_to_close(typed: Mapping[str, str]) -> tuple[str, ...]:
+    """Columns that every batch needs and this one does not have."""
+    return tuple(c for c in ("produce", "jar", "jars") if not typed.get(c, "").strip())
+
+
+def entry_of(
+    name: str, typed: Mapping[str, str], today: dt.date, shelf: Mapping[str, Jar] = SHELF
+) -> Entry:
+    """The finished batch. Raises BatchError with everything that is missing or cannot be."""
+    return make_entry({**table_cells(typed, shelf), "batch": name}, today, (), shelf)

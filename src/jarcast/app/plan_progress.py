@@ -1,0 +1,98 @@
+"""How far a plan has come: which of its batches are done, which are open, what is left to do.
+
+A line that bears the name of a batch in the ledger is done, and counts as it turned out. One that
+bears the name of an open batch goes on from the latest weight noted there.
+"""
+
+from collections.abc import Mapping, Sequence
+from enum import StrEnum
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from jarcast.domain.batch import Batch
+from jarcast.domain.packing import SoFar
+from jarcast.domain.pots import packing_by
+from jarcast.errors import BatchError, MeasureError
+from jarcast.harvest.plan.line import WEIGHTS, Plan, PlanLine
+from jarcast.ledger import Ledger
+from jarcast.ledger.steps import OpenBatch, open_batches
+from jarcast.measures import parse_hours, parse_weight
+
+
+class State(StrEnum):
+    """How far one line has come."""
+
+    DONE = "done"
+    OPEN = "open"
+    TO_DO = "to do"
+
+
+class Progress(Struct, frozen=True):
+    """One line, how far it has come, and what its batch came to or has come to.
+
+    ``line`` holds the weights of an open batch where they were noted.
+    """
+
+    line: PlanLine
+    state: State
+    batch: Batch | None = None
+    so_far: SoFar | None = None
+
+
+def progress(plan: Plan, ledger: Ledger) -> tuple[Progress, ...]:
+    """Every line of the plan in order, with how far it has come. Raises LedgerError."""
+    closed = {batch.batch: batch for batch in ledger.batches()}
+    begun = {one.name: one for one in open_batches(ledger)}
+    return lines_so_far(plan.lines, closed, begun)
+
+
+def lines_so_far(
+    lines: Sequence[PlanLine], closed: Mapping[str, Batch], begun: Mapping[str, OpenBatch]
+) -> tuple[Progress, ...]:
+    """Lines beside the batches of their names, those closed and those begun."""
+    found = []
+    for line in lines:
+        if line.name in closed:
+            found.append(Progress(line, State.DONE, batch=closed[line.name]))
+        elif line.name in begun:
+            found.append(_open(line, begun[line.name]))
+        else:
+            found.append(Progress(line, State.TO_DO))
+    return tuple(found)
+
+
+def _open(line: PlanLine, batch: OpenBatch) -> Progress:
+    """The line with the weights that were noted since its batch was begun."""
+    noted: dict[str, float] = {}
+    for stage in WEIGHTS:
+        grams = _grams(batch.typed.get(stage), batch.typed.get(f"{stage}_g"))
+        if grams is not None:
+            noted[f"{stage}_g"] = grams
+    hours = _hours(batch.typed.get("cure_hours"))
+    if hours is not None:
+        noted["cure_hours"] = hours
+    kept = replace(line, **_without_guesses(line, noted), **noted)
+    return Progress(kept, State.OPEN, so_far=packing_by(batch.log))
+
+
+def _without_guesses(line: PlanLine, noted: Mapping[str, float]) -> dict[str, None]:
+    """The plan's own weights, dropped once the batch itself was weighed."""
+    stages = [f"{stage}_g" for stage in WEIGHTS]
+    if not any(stage in noted for stage in stages):
+        return {}
+    return {stage: None for stage in stages if stage not in noted and getattr(line, stage)}
+
+
+def _grams(measure: str | None, grams: str | None) -> float | None:
+    try:
+        return parse_weight(measure) if measure else float(grams) if grams else None
+    except (MeasureError, BatchError, ValueError):
+        return None  # it is told where the batch is worked on
+
+
+def _hours(text: str | None) -> float | None:
+    try:
+        return parse_hours(text) if text else None
+    except MeasureError:
+        return None

@@ -1,0 +1,195 @@
+"""One batch from what was typed for it, and into the ledger."""
+
+import datetime as dt
+from collections.abc import Collection, Mapping
+from pathlib import Path
+
+from jarcast.batchtable.header import KITCHEN
+from jarcast.batchtable.rows import RowChecker, shortened
+from jarcast.domain.batch import COLUMNS, Batch
+from jarcast.domain.jar_text import with_sorts
+from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.names import cut_key, produce_key
+from jarcast.errors import BatchError
+from jarcast.ledger import Entry, Ledger
+from jarcast.ledger.annotations import confirm_within
+from jarcast.ledger.entry import cell_text
+from jarcast.ledger.kept_brine import Kept, keep_within
+from jarcast.ledger.steps import names_taken, open_batches
+
+_KITCHEN_NAMES = {column: name for name, column in KITCHEN.items()}
+
+
+def write_down(
+    path: Path,
+    typed: Mapping[str, str | None],
+    today: dt.date,
+    shelf: Mapping[str, Jar] = SHELF,
+    sure: Collection[str] = (),
+    kept: Kept | None = None,
+) -> tuple[Entry, bool]:
+    """Write one batch in the ledger at ``path``; gives its entry, and whether it is new there.
+
+    ``sure`` are columns whose odd values the user stands by, ``kept`` is clean brine of it kept for
+    the next pot of its recipe; they are written with it, all in one. It is checked before the
+    ledger is opened to write. A name that is made up is made up anew where another process has just
+    taken it. Raises BatchError and LedgerError.
+    """
+    named = bool((typed.get("batch") or "").strip())
+    while True:
+        with Ledger.open(path) as ledger:
+            taken = names_taken(ledger)
+            open_now = {one.name for one in open_batches(ledger)}
+        if named and (name := (typed["batch"] or "").strip()) in open_now:
+            raise BatchError(
+                f"batch '{shortened(name)}' is open; 'jarcast close' makes it one of the ledger"
+            )
+        entry = make_entry(typed, today, taken, shelf)
+        with Ledger.open(path, writing=True) as ledger:
+            try:
+                added = _written(ledger, entry, sure, kept)
+            except BatchError:
+                if named:
+                    raise
+                continue
+        if named or added:
+            return entry, added
+
+
+def _written(ledger: Ledger, entry: Entry, sure: Collection[str], kept: Kept | None) -> bool:
+    """Write a batch, and what goes with it, in one action; whether the batch is new."""
+    with ledger.writing("record") as action:
+        added = bool(ledger.add_within([entry], action).added)
+        held = [column for column in sorted(sure) if cell_text(entry.batch, column)]
+        confirm_within(ledger, action, entry.batch.batch, held)
+        if added and kept is not None:
+            keep_within(ledger, action, entry.batch.batch, kept)
+    return added
+
+
+def make_entry(
+    typed: Mapping[str, str | None],
+    today: dt.date,
+    taken: Collection[str],
+    shelf: Mapping[str, Jar] = SHELF,
+) -> Entry:
+    """An entry from typed texts by column, ``None`` for what was not said.
+
+    The date is today unless typed, and a name that is not among ``taken`` is made up. Raises
+    BatchError with every problem at once.
+    """
+    cells = _filled(typed)
+    cells.setdefault("date", today.isoformat())
+    if "batch" not in cells:
+        cells["batch"] = new_name(cells, taken)
+    return _checked(cells, today, shelf)
+
+
+def read(
+    typed: Mapping[str, str | None], today: dt.date, shelf: Mapping[str, Jar] = SHELF
+) -> Batch:
+    """A batch that is not finished, from typed texts by column, with the checks of a finished one.
+
+    What every batch needs and this one does not have yet is made up: its name, date and produce
+    are '?', today and '?', its jars one pint. Raises BatchError with every problem at once.
+    """
+    cells = _filled(typed)
+    trial = {"batch": "?", "date": today.isoformat(), "produce": "?", "jar": "pint"} | cells
+    trial.setdefault("jars", " + ".join("1" for _ in trial["jar"].split("+")))
+    return _checked(trial, today, shelf).batch
+
+
+def _filled(typed: Mapping[str, str | None]) -> dict[str, str]:
+    return {column: text for column, text in typed.items() if text is not None and text.strip()}
+
+
+def _checked(cells: Mapping[str, str], today: dt.date, shelf: Mapping[str, Jar]) -> Entry:
+    entry, problems = RowChecker(shelf, today).check(cells)
+    if entry is None:
+        lines = tuple(f"{_words(p.column)} '{shortened(p.cell)}': {p.why}" for p in problems)
+        joined = "\n  ".join(lines)
+        raise BatchError(f"nothing was written down: {joined}", lines)
+    return entry
+
+
+def _words(column: str) -> str:
+    """A column as one says it: 'headspace_in' -> 'headspace', 'as_bought' -> 'as bought'."""
+    return column.removesuffix("_in").replace("_", " ")
+
+
+def new_name(cells: Mapping[str, str], taken: Collection[str]) -> str:
+    """A name that tells the batch: 2025-08-31 carrot sticks, with a number where it is taken."""
+    words = [cells["date"].strip(), produce_key(cells.get("produce", ""))]
+    words.append(cut_key(cells.get("cut", "")))
+    name = " ".join(word for word in words if word)[:80]
+    number, found = 1, name
+    while found in taken:
+        number += 1
+        found = f"{name} {number}"
+    return found
+
+
+def kitchen_cells(typed: Mapping[str, str]) -> dict[str, str]:
+    """Typed changes under the names a kitchen uses: 'trimmed_g=2500' is 'trimmed=2500 g'.
+
+    Raises BatchError for a column that no batch has, or that is its name.
+    """
+    found = {}
+    for column, text in typed.items():
+        exact = KITCHEN.get(column, column)
+        if exact not in COLUMNS or exact == "batch":
+            raise _no_value(column)
+        name = _KITCHEN_NAMES.get(exact, exact)
+        unit = "" if name == column or not text.strip() else f" {exact.rpartition('_')[2]}"
+        found[name] = f"{text}{unit}" if name != exact else text
+    return found
+
+
+def _no_value(column: str) -> BatchError:
+    known = ", ".join(_KITCHEN_NAMES.get(c, c) for c in COLUMNS if c != "batch")
+    return BatchError(f"'{shortened(column)}' is no value to amend; there are {known}")
+
+
+def amend(
+    path: Path,
+    name: str,
+    changes: Mapping[str, str],
+    today: dt.date,
+    shelf: Mapping[str, Jar] = SHELF,
+) -> tuple[Entry, bool]:
+    """Change values of a batch by column; an empty text takes a value away.
+
+    What stood before stays readable in the ledger. Gives the batch as it then stands, and whether
+    anything changed. Raises BatchError and LedgerError.
+    """
+    with Ledger.open(path) as ledger:
+        standing = ledger.find(name)
+    if standing is None:
+        raise BatchError(f"there is no batch '{shortened(name)}'; 'jarcast batches' lists them")
+
+    def changed(before: Entry) -> Entry:
+        return _amended(before, changes, today, shelf)
+
+    changed(standing)  # what cannot be is refused before the ledger is opened to write
+    with Ledger.open(path, writing=True) as ledger:
+        return ledger.amend_with(name, changed)
+
+
+def _amended(
+    before: Entry, changes: Mapping[str, str], today: dt.date, shelf: Mapping[str, Jar]
+) -> Entry:
+    """A batch as it stands, with changes by column. Raises BatchError."""
+    cells: dict[str, str | None] = {}
+    for column in COLUMNS:
+        typed = before.typed.get(column)
+        cells[_KITCHEN_NAMES.get(column, column) if typed else column] = typed or cell_text(
+            before.batch, column
+        )
+    for column, text in with_sorts(changes, shelf).items():
+        exact = KITCHEN.get(column, column)
+        if exact not in COLUMNS or exact == "batch":
+            raise _no_value(column)
+        cells.pop(exact, None)
+        cells.pop(_KITCHEN_NAMES.get(exact, exact), None)
+        cells[column] = text
+    return make_entry(cells, today, (), shelf)

@@ -1,0 +1,73 @@
+"""Forecasts that were kept: into the ledger, and out of it for looking back."""
+
+from jarcast.domain.batch import Batch, text_problem
+from jarcast.errors import ForecastError
+from jarcast.forecast.answer import Forecast
+from jarcast.ledger import Ledger, Reading
+from jarcast.ledger.annotations import Mark, MarkKind, marks, stood_by, withdrawn
+from jarcast.ledger.own_jars import shelf
+from jarcast.trackrecord.hindsight import Kept, TrackRecord, score_kept
+from jarcast.trackrecord.replay import Entered
+from jarcast.trackrecord.stored import (
+    answer_document,
+    known_document,
+    past_from,
+    past_from_documents,
+)
+
+
+def keep(ledger: Ledger, name: str, forecast: Forecast) -> bool:
+    """Keep a forecast for a batch to come; False if the very same was kept before.
+
+    Raises ForecastError for a name that no batch can have, BatchError for one that is already
+    written down, and LedgerError.
+    """
+    name = name.strip()
+    problem = "is empty" if not name else text_problem(name)
+    if problem:
+        raise ForecastError(
+            f"--keep: the name {problem}; give the one that the batch will be written down by"
+        )
+    past = past_from(name, forecast)
+    return ledger.keep_forecast(name, known_document(past), answer_document(past))
+
+
+def entered(ledger: Ledger) -> list[Entered]:
+    """Every version of every batch, in the order they were entered.
+
+    A value that is confirmed, a batch withdrawn or taken back in, makes a version of its own.
+    """
+    said: list[Reading | Mark] = [*ledger.readings(), *marks(ledger)]
+    said.sort(key=lambda one: one.action)
+    stood: dict[str, Batch] = {}
+    heard: dict[str, list[Mark]] = {}
+    found = []
+    for one in said:
+        if isinstance(one, Mark):
+            batch = stood[one.batch]
+            heard.setdefault(one.batch, []).append(one)
+        else:
+            batch = one.entry.batch
+        batch = stood_by(batch, heard.get(batch.batch, ()))
+        stood[batch.batch] = batch
+        out = isinstance(one, Mark) and one.kind is MarkKind.WITHDRAW
+        found.append(Entered(batch, one.action, out))
+    return found
+
+
+def kept(ledger: Ledger, name: str | None = None) -> list[Kept]:
+    """Forecasts that were kept, for one batch or for all, oldest first; none of withdrawn batches.
+
+    Raises ForecastError for one of a newer form.
+    """
+    out = set(withdrawn(ledger))
+    return [
+        Kept(past_from_documents(one.batch, one.known, one.answer), one.action)
+        for one in ledger.kept_forecasts(name)
+        if one.batch not in out
+    ]
+
+
+def how_it_did(ledger: Ledger, name: str) -> TrackRecord:
+    """The record of the forecasts kept for one batch; an empty one where there are none."""
+    return score_kept(entered(ledger), kept(ledger, name), shelf(ledger))

@@ -1,0 +1,1 @@
+"""What a batch is: stages, jars, names; knows no files and learns nothing."""

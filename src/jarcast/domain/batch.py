@@ -1,0 +1,350 @@
+"""One batch, its stages, and what is a valid one.
+
+A single value that cannot be (negative, not finite, no jars) is refused when the batch is made.
+Values that contradict one another are taken in with a flag: the batch then teaches nothing on the
+links the flag touches until it is mended.
+"""
+
+import datetime as dt
+import math
+from collections.abc import Callable, Mapping
+from enum import StrEnum
+from operator import attrgetter
+
+from msgspec import Struct
+
+from jarcast.domain.jars import SHELF, Jar, jar_list
+from jarcast.domain.names import is_hot
+from jarcast.domain.slips import guess
+from jarcast.errors import BatchError
+
+# The batch table's columns, in order.
+COLUMNS = (
+    "batch", "date", "produce", "cut", "pack", "jar", "headspace_in", "as_bought_g", "trimmed_g",
+    "salt_g", "cure_hours", "cured_g", "cooked_g", "jars", "brine_made_ml", "brine_left_ml",
+    "sealed", "recipe", "note",
+)  # fmt: skip
+NEEDED = ("batch", "date", "produce", "jar", "jars")
+WEIGHTS = ("as_bought_g", "trimmed_g", "salt_g", "cured_g", "cooked_g")
+VOLUMES = ("brine_made_ml", "brine_left_ml")
+TEXTS = ("batch", "produce", "cut", "pack", "recipe", "note")
+NUMBERS = ("headspace_in", *WEIGHTS, "cure_hours", *VOLUMES, "sealed")
+
+MOST_JARS = 100_000  # of one sort in one batch: beyond it the number is a slip
+MOST_GRAMS = 1e8  # a hundred tonnes
+MOST_ML = 1e8
+MOST_LOST_ML = 1000.0  # of brine, in the pot and on the stove: beyond it something is a slip
+MOST_HOURS = 24 * 365.0
+MOST_HEADSPACE_IN = 3.0
+MOST_TEXT = 60_000  # characters in one cell: what is written down must fit a cell of a CSV file
+_MOST = {
+    **dict.fromkeys(WEIGHTS, MOST_GRAMS),
+    **dict.fromkeys(VOLUMES, MOST_ML),
+    "cure_hours": MOST_HOURS,
+    "headspace_in": MOST_HEADSPACE_IN,
+    "sealed": MOST_JARS,
+    "jars": MOST_JARS,
+}
+HEAVIER_BY = 1.05  # a stage may weigh this much more than the one before (scales, wet produce)
+
+
+class Link(StrEnum):
+    """The links of the chain, in order."""
+
+    TRIM = "trim"
+    CURE = "cure"
+    COOK = "cook"
+    PACK = "pack"
+    BRINE = "brine"
+
+    __hash__ = str.__hash__  # Enum's own is a function of Python, and links are keys all over
+
+
+class Amount(Struct, frozen=True):
+    """A weight in grams ('g'), or a volume in millilitres ('ml')."""
+
+    value: float
+    unit: str
+
+    def __str__(self) -> str:
+        """To the whole gram or millilitre: '2500 g'."""
+        return f"{self.value:.0f} {self.unit}"
+
+
+class Flag(Struct, frozen=True):
+    """A contradiction inside one batch: what it is, what it touches, the likeliest slip.
+
+    ``parts`` make up the message: words, and amounts that can be shown in the kitchen's units.
+    """
+
+    columns: tuple[str, ...]
+    links: frozenset[Link]
+    parts: tuple[str | Amount, ...]
+
+    @property
+    def message(self) -> str:
+        """The contradiction in a sentence, in grams and millilitres."""
+        return self.worded(str)
+
+    def worded(self, show: Callable[[Amount], str]) -> str:
+        """The contradiction in a sentence, each amount as ``show`` writes it."""
+        return "".join(part if isinstance(part, str) else show(part) for part in self.parts)
+
+
+class Batch(Struct, frozen=True, kw_only=True):
+    """One batch as written down; ``None`` and '' mean not written down.
+
+    Weights are grams, volumes millilitres. ``jar`` and ``jars`` run side by side: sorts of jar
+    (keys of the shelf) and how many of each were filled. ``confirmed`` is no column of the table:
+    it names columns whose odd values the user stands by. Raises BatchError on making.
+    """
+
+    batch: str
+    date: dt.date
+    produce: str
+    jar: tuple[str, ...]
+    jars: tuple[float, ...]
+    cut: str = ""
+    pack: str = ""
+    headspace_in: float | None = None
+    as_bought_g: float | None = None
+    trimmed_g: float | None = None
+    salt_g: float | None = None
+    cure_hours: float | None = None
+    cured_g: float | None = None
+    cooked_g: float | None = None
+    brine_made_ml: float | None = None
+    brine_left_ml: float | None = None
+    sealed: float | None = None
+    recipe: str = ""
+    note: str = ""
+    confirmed: frozenset[str] = frozenset()
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be."""
+        problems = [f"{column}: {why}" for column, why in impossible(self).items()]
+        if problems:
+            raise BatchError(f"batch '{self.batch}': " + "; ".join(problems), tuple(problems))
+
+    @property
+    def jar_text(self) -> str:
+        """The sorts of jar as one cell: 'pint-wide + pint'."""
+        return jar_list(self.jar)
+
+    @property
+    def jars_text(self) -> str:
+        """The counts as one cell: '5 + 4.5', whole numbers without a point."""
+        return " + ".join(number_text(count) for count in self.jars)
+
+    @property
+    def filled_text(self) -> str:
+        """Each count with its sort: '5 pint-wide + 4.5 pint'."""
+        pairs = zip(self.jars, self.jar, strict=True)
+        return " + ".join(f"{number_text(count)} {key}" for count, key in pairs)
+
+    @property
+    def total_jars(self) -> float:
+        """All jars filled, of whatever sort."""
+        return math.fsum(self.jars)
+
+    @property
+    def brine_used_ml(self) -> float | None:
+        """Brine made less brine left, where both were written down."""
+        if self.brine_made_ml is None or self.brine_left_ml is None:
+            return None
+        return self.brine_made_ml - self.brine_left_ml
+
+    def fill_volume_ml(self, shelf: Mapping[str, Jar] = SHELF) -> float:
+        """Fill volume of all the jars together, in ml."""
+        return math.fsum(
+            count * shelf[key].fill_volume_ml(self.headspace_in)
+            for key, count in zip(self.jar, self.jars, strict=True)
+        )
+
+
+def number_text(value: float) -> str:
+    """The shortest text that reads back as the same float; whole numbers without a point."""
+    if abs(value) < 1e15 and value == int(value):
+        return str(int(value))
+    return repr(float(value))
+
+
+def plain_number(value: float) -> str:
+    """A number for a message: four digits after the point at most, and no power of ten."""
+    return f"{value:.4f}".rstrip("0").rstrip(".") if math.isfinite(value) else str(value)
+
+
+def number_problem(column: str, value: float) -> str | None:
+    """Why a single number cannot stand in this column, or None."""
+    if not math.isfinite(value):
+        return f"{value} is not a number that can be weighed or counted"
+    if value < 0:
+        return f"{number_text(value)} is negative; write the amount, or leave it empty if unknown"
+    if column in WEIGHTS and column != "salt_g" and value == 0:
+        return "0 is no weight; leave it empty if it was not weighed"
+    if value > (most := _MOST[column]):
+        return f"{plain_number(value)} is more than can be ({plain_number(most)} at most)"
+    return None
+
+
+def text_problem(text: str) -> str | None:
+    """Why a text cannot be written down, or None."""
+    if len(text) > MOST_TEXT:
+        return f"has {len(text)} characters; {MOST_TEXT} at most can be kept"
+    if not _fits_a_file(text):
+        return "holds a character that cannot be written down; type it again"
+    return None
+
+
+def _fits_a_file(text: str) -> bool:
+    """Whether it has no NUL and no half a character: no file can hold them."""
+    if text.isascii():
+        return "\0" not in text
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return "\0" not in text
+
+
+_texts_of = attrgetter(*TEXTS)
+_numbers_of = attrgetter(*NUMBERS)
+
+
+def impossible(batch: Batch) -> dict[str, str]:
+    """Single values that cannot be, as column -> why; empty for a batch that can be taken."""
+    problems: dict[str, str] = {}
+    for column in ("batch", "produce"):
+        if not getattr(batch, column).strip():
+            problems[column] = "is empty; every batch needs one"
+    if text_problem("".join(_texts_of(batch))):  # else none of them has a problem
+        for column in TEXTS:
+            if why := text_problem(getattr(batch, column)):
+                problems[column] = why
+    for column, value in zip(NUMBERS, _numbers_of(batch), strict=True):
+        fine = value is None or 0 < value <= _MOST[column]
+        if not fine and (why := number_problem(column, value)):
+            problems[column] = why
+    if not batch.jar or len(batch.jar) != len(batch.jars):
+        problems["jars"] = (
+            f"{len(batch.jars)} counts for {len(batch.jar)} sorts of jar; write one count for "
+            "each sort, in the same order: jar 'pint-wide + pint', jars '5 + 4.5'"
+        )
+    for count in batch.jars:
+        if why := number_problem("jars", count):
+            problems["jars"] = why
+    if "jars" not in problems and not any(batch.jars):
+        problems["jars"] = "no jars were filled; write the number of jars, the last one as its part"
+    return problems
+
+
+def _factor(column: str, larger: float, due: float, *, either: bool = False) -> str:
+    """A guess at the slip behind a value so many times what it can be, by its column.
+
+    ``either`` tells whether the value it is compared with may be the wrong one as well.
+    """
+    ratio = larger / due
+    question = guess(column, ratio)
+    if not question:
+        return ""
+    if either and " typed as " in question:
+        question = f"{question.removesuffix('?')}, or the other way?"
+    return f" ({ratio:.{1 if ratio < 5 else 0}f} x: {question})"
+
+
+_STAGES = (
+    ("as_bought_g", "as bought", Link.TRIM),
+    ("trimmed_g", "trimmed", Link.TRIM),
+    ("cured_g", "cured", Link.CURE),
+    ("cooked_g", "cooked", Link.COOK),
+)
+
+
+def _heavier_stages(batch: Batch) -> list[Flag]:
+    flags = []
+    before: tuple[str, str, float] | None = None
+    led: list[Link] = []  # links that led to that weight: it may be the wrong one of the two
+    passed: list[Link] = []  # links since the last weight that was written down
+    for column, name, link in _STAGES:
+        weight = getattr(batch, column)
+        passed.append(link)
+        if weight is None:
+            continue
+        if before is not None and weight > HEAVIER_BY * before[2]:
+            parts = (
+                f"{name} ", Amount(weight, "g"), f" is heavier than {before[1]} ",
+                Amount(before[2], "g"), _factor(column, weight, before[2], either=True),
+            )  # fmt: skip
+            touched = {*led, *passed, *_next_links(column)}
+            flags.append(Flag((before[0], column), frozenset(touched), parts))
+        before, led, passed = (column, name, weight), passed, []
+    return flags
+
+
+def _next_links(column: str) -> tuple[Link, ...]:
+    """Links that start at this weight: it is not to be trusted for them either."""
+    return {
+        "as_bought_g": (Link.TRIM,),
+        "trimmed_g": (Link.CURE, Link.COOK, Link.PACK, Link.BRINE),
+        "cured_g": (Link.COOK, Link.PACK, Link.BRINE),
+        "cooked_g": (Link.PACK, Link.BRINE),
+    }[column]
+
+
+def _brine_flags(batch: Batch, volume: float) -> list[Flag]:
+    made, left = batch.brine_made_ml, batch.brine_left_ml
+    if made is None or left is None:
+        return []
+    columns, links = ("brine_made_ml", "brine_left_ml"), frozenset({Link.BRINE})
+    if left > made:
+        swapped = (
+            "more brine left (", Amount(left, "ml"), ") than made (", Amount(made, "ml"),
+            "): the two swapped?",
+        )  # fmt: skip
+        return [Flag(columns, links, swapped)]
+    used = made - left
+    if used <= 1.5 * volume + MOST_LOST_ML:
+        return []
+    parts = (
+        Amount(used, "ml"), f" of brine used for {batch.filled_text}, which hold ",
+        Amount(volume, "ml"), " with the produce", _factor("brine_made_ml", used, 0.5 * volume),
+    )  # fmt: skip
+    return [Flag((*columns, "jars"), links, parts)]
+
+
+def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
+    """The weight that goes into the jars may not take more room than they have.
+
+    Tissue is at most about 1.1 g/ml (food-engineering handbooks, from memory), and 10 % is allowed
+    for part jars. What a hot pack weighed before cooking may well exceed it.
+    """
+    column, ready = "cooked_g", batch.cooked_g
+    if ready is None and not is_hot(batch.pack):
+        cured = batch.cured_g is not None or batch.salt_g or batch.cure_hours
+        column = "cured_g" if cured else "trimmed_g"
+        ready = getattr(batch, column)
+    if ready is None or ready <= 1.1 * 1.1 * volume:
+        return []
+    parts = (
+        Amount(ready, "g"), f" cannot go into {batch.filled_text}, which hold ",
+        Amount(volume, "ml"), _factor(column, ready, 0.6 * volume),
+    )  # fmt: skip
+    return [Flag((column, "jars"), frozenset({Link.PACK, Link.BRINE}), parts)]
+
+
+def contradictions(batch: Batch, shelf: Mapping[str, Jar] = SHELF) -> tuple[Flag, ...]:
+    """Values of one batch that contradict one another, with the likeliest slip."""
+    return contradictions_in(batch, batch.fill_volume_ml(shelf))
+
+
+def contradictions_in(batch: Batch, volume: float) -> tuple[Flag, ...]:
+    """The same of a batch whose jars' fill volume in ml is known."""
+    flags = [
+        *_heavier_stages(batch),
+        *_brine_flags(batch, volume),
+        *_overfull_flags(batch, volume),
+    ]
+    if batch.sealed is not None and batch.sealed > math.ceil(batch.total_jars):
+        message = f"{number_text(batch.sealed)} sealed of {batch.filled_text} filled"
+        flags.append(Flag(("sealed", "jars"), frozenset(), (message,)))
+    return tuple(flags)

@@ -1,0 +1,139 @@
+"""Jars: the sorts there are, the names people give them, and their geometry."""
+
+import math
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
+from types import MappingProxyType
+
+from msgspec import Struct
+
+from jarcast.errors import BatchError
+from jarcast.measures import FL_OZ_ML, INCH_CM
+
+ML_PER_FL_OZ = float(FL_OZ_ML)
+CM_PER_INCH = float(INCH_CM)
+DEFAULT_HEADSPACE_IN = 0.5  # stated by nearly all published pickle recipes for raw and hot packs
+LEAST_FILL = 0.05  # of the capacity: however deep the headspace, no jar holds nothing
+_REMEMBERED = 256  # names whose keys are kept: a ledger asks for the same few again and again
+
+# Inner width of the neck, from memory: about 60 mm for the regular mouth and 76 mm for the wide,
+# whose lids are called 70 and 86 mm by their outer width (from memory too).
+REGULAR_BORE_MM = 60.0
+WIDE_BORE_MM = 76.0
+
+# Name -> nominal capacity in ml. Half-pint, pint, pint-and-half and quart are the standard sizes of
+# the trade (USDA, Complete Guide to Home Canning, AIB 539, Guide 1, from memory); 12-oz and the
+# metric sizes are by their names. No measured capacity to the brim was found in a government
+# source, and published pages disagree on where the nominal one ends: it is taken to be the brim.
+_CAPACITIES = {
+    "half-pint": 8 * ML_PER_FL_OZ,
+    "12-oz": 12 * ML_PER_FL_OZ,
+    "pint": 16 * ML_PER_FL_OZ,
+    "pint-and-half": 24 * ML_PER_FL_OZ,
+    "quart": 32 * ML_PER_FL_OZ,
+    "250ml": 250.0,
+    "500ml": 500.0,
+    "1l": 1000.0,
+}
+
+
+def gap_volume_ml(bore_mm: float, headspace_in: float | None = None) -> float:
+    """Volume in ml of the headspace in a neck of this inner width, as a cylinder."""
+    gap_cm = (DEFAULT_HEADSPACE_IN if headspace_in is None else headspace_in) * CM_PER_INCH
+    return math.pi * (bore_mm / 20.0) ** 2 * gap_cm
+
+
+class Jar(Struct, frozen=True):
+    """One sort of jar.
+
+    ``capacity_ml`` is to the brim, ``bore_mm`` the inner width of the neck.
+    """
+
+    key: str
+    capacity_ml: float
+    bore_mm: float
+
+    def fill_volume_ml(self, headspace_in: float | None = None) -> float:
+        """Volume in ml up to the headspace, the neck taken as a cylinder."""
+        gap_ml = gap_volume_ml(self.bore_mm, headspace_in)
+        return max(self.capacity_ml - gap_ml, LEAST_FILL * self.capacity_ml)
+
+    @property
+    def wide(self) -> bool:
+        """Whether the mouth is the wide one."""
+        return self.bore_mm >= WIDE_BORE_MM
+
+
+def _shelf() -> dict[str, Jar]:
+    jars = {}
+    for key, capacity in _CAPACITIES.items():
+        jars[key] = Jar(key, capacity, REGULAR_BORE_MM)
+        jars[f"{key}-wide"] = Jar(f"{key}-wide", capacity, WIDE_BORE_MM)
+    return jars
+
+
+SHELF: Mapping[str, Jar] = MappingProxyType(_shelf())
+
+_JAR_NAMES = {
+    "half pint": "half-pint", "1/2 pint": "half-pint", "8 oz": "half-pint", "0.5 pint": "half-pint",
+    "12 oz": "12-oz", "3/4 pint": "12-oz",
+    "pint": "pint", "16 oz": "pint", "1 pint": "pint",
+    "pint and half": "pint-and-half", "pint and a half": "pint-and-half", "24 oz": "pint-and-half",
+    "1 1/2 pint": "pint-and-half", "1.5 pint": "pint-and-half",
+    "one and a half pint": "pint-and-half",
+    "quart": "quart", "32 oz": "quart", "1 quart": "quart",
+    "250 ml": "250ml", "1/4 l": "250ml", "0.25 l": "250ml",
+    "500 ml": "500ml", "1/2 l": "500ml", "0.5 l": "500ml", "half l": "500ml",
+    "half a l": "500ml", "half a pint": "half-pint",
+    "1 l": "1l", "l": "1l", "1000 ml": "1l", "1.0 l": "1l",
+}  # fmt: skip
+
+_JAR_UNITS = (
+    ("pints|pts?", "pint"),
+    ("quarts|qts?", "quart"),
+    ("ounces?|ozs", "oz"),
+    ("millilit(er|re)s?|mls", "ml"),
+    ("lit(er|re)s?", "l"),
+)
+
+
+def jar_key(text: str, shelf: Mapping[str, Jar] = SHELF) -> str:
+    """Key of one sort of jar: 'Wide-mouth pints' -> 'pint-wide'.
+
+    Raises BatchError, naming the known jars, when there is no such jar on the shelf.
+    """
+    if text.strip() in shelf:
+        return text.strip()
+    key = folded_jar(text)
+    if key in shelf:
+        return key
+    shown = text if len(text) <= 60 else text[:57] + "..."
+    raise BatchError(
+        f"there is no jar '{shown}'; known jars are {', '.join(shelf)}. A jar of your own is "
+        "measured first: 'jarcast jars add'"
+    )
+
+
+@lru_cache(_REMEMBERED)
+def folded_jar(text: str) -> str:
+    """The key that the name of a jar comes to, whether there is such a jar or not."""
+    words = re.sub(r"(?<=\d)(?=[¼½¾])", " ", text)  # '1½' is 1 1/2, not 11/2
+    words = unicodedata.normalize("NFKC", words).casefold()
+    words = words.replace("\u2044", "/").replace("\u2019", "'")
+    words = re.sub(r"(?<=\d),(?=\d)", ".", words).replace("&", " and ")
+    words = re.sub(r"[\s_\-(),;:]|\.(?!\d)", " ", words)
+    words, wide = re.subn(r"\b(wide ?mouth(ed)?|wide|wm)\b", " ", words)
+    words = re.sub(r"\b(regular ?(mouth(ed)?)?|mason|canning|jars?|fl(uid)?|glass)\b", " ", words)
+    words = re.sub(r"(?<=\d)(?=[a-z])", " ", words)
+    for spellings, unit in _JAR_UNITS:
+        words = re.sub(rf"\b({spellings})\b", unit, words)
+    words = " ".join(words.split())
+    key = _JAR_NAMES.get(words, words.replace(" ", "-"))
+    return f"{key}-wide" if wide else key
+
+
+def jar_list(keys: Iterable[str]) -> str:
+    """Sorts of jar as the batch table writes them: 'pint-wide + pint'."""
+    return " + ".join(keys)

@@ -1,0 +1,87 @@
+"""How far the packing of a batch has come: what is in the jars, and what is left."""
+
+import math
+from numbers import Real
+
+from msgspec import Struct
+
+from jarcast.domain.batch import MOST_GRAMS, MOST_JARS, MOST_ML
+from jarcast.errors import ForecastError
+
+_MOST = {"jars": MOST_JARS}
+_WORDS = {
+    "jars": "jars so far",
+    "produce_g": "produce packed so far",
+    "brine_ml": "brine in the jars so far",
+    "produce_left_g": "produce left",
+    "pot_left_ml": "brine left in the pot",
+    "brine_made_ml": "brine made",
+}
+
+
+class SoFar(Struct, frozen=True):
+    """A batch in the middle of being packed; ``None`` is not known.
+
+    ``jars`` filled so far, of the forecast's sorts in their order; ``produce_g`` the ready produce
+    standing in them and ``brine_ml`` the brine, without pot loss; ``produce_left_g`` and
+    ``pot_left_ml`` what is left to pack; ``brine_made_ml`` all the brine made up to now.
+    ``earlier`` is the reading before this one, at fewer jars, with the brine made by then; others
+    stand behind it in order. What this one does not tell, the last of them that does tells. Raises
+    ForecastError for a number that cannot be.
+    """
+
+    jars: float
+    produce_g: float | None = None
+    brine_ml: float | None = None
+    produce_left_g: float | None = None
+    pot_left_ml: float | None = None
+    brine_made_ml: float | None = None
+    earlier: "SoFar | None" = None
+
+    def __post_init__(self) -> None:
+        """Refuse what is no amount, and produce that weighs nothing in full jars."""
+        for name in _WORDS:
+            value = getattr(self, name)
+            if value is None and name != "jars":
+                continue
+            _check(name, value)
+        if self.earlier is not None and self.earlier.jars > self.jars:
+            raise ForecastError(
+                f"jars so far: {self.jars:g} are fewer than the {self.earlier.jars:g} of an "
+                "earlier note; all the jars so far are counted"
+            )
+        if self.jars > 0 and self.produce_g == 0:
+            raise ForecastError(
+                "produce packed so far: 0 is no weight for full jars; leave it out if not weighed"
+            )
+
+    @property
+    def readings(self) -> "tuple[SoFar, ...]":
+        """This reading and those before it, the newest first."""
+        return (self, *(() if self.earlier is None else self.earlier.readings))
+
+    @property
+    def used_ml(self) -> float | None:
+        """Brine that had left the pot by then, into the jars or lost, in ml; None: not known."""
+        if self.brine_made_ml is None or self.pot_left_ml is None:
+            return None
+        return self.brine_made_ml - self.pot_left_ml
+
+    @property
+    def ready_g(self) -> float | None:
+        """All the ready produce there is, in g, where both its parts are known."""
+        if self.produce_g is None or self.produce_left_g is None:
+            return None
+        return self.produce_g + self.produce_left_g
+
+
+def _check(name: str, value: object) -> None:
+    words = _WORDS[name]
+    if isinstance(value, bool) or not isinstance(value, Real):
+        raise ForecastError(f"{words}: {value!r} is no number")
+    amount = float(value)
+    if not math.isfinite(amount) or amount < 0:
+        raise ForecastError(f"{words}: {value} is not an amount that can be; it must be 0 or more")
+    most = _MOST.get(name, MOST_GRAMS if name.endswith("_g") else MOST_ML)
+    if amount > most:
+        raise ForecastError(f"{words}: {value} is more than can be ({most:g} at most)")

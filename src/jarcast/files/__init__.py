@@ -1,0 +1,1 @@
+"""Files: where shipped data lives, and a file written whole or not at all."""

@@ -1,0 +1,263 @@
+"""One batch forecast: what it will come to, and what to make and have ready for it."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from jarcast.domain.names import makes_its_own_brine
+from jarcast.domain.packing import SoFar
+from jarcast.errors import ForecastError
+from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.request import Request
+from jarcast.measures import Units, round_up_volume
+
+if TYPE_CHECKING:
+    from jarcast.recipes import Recipe, Scaled
+
+# Chance of running short; a larger one is only taken over a known floor.
+MOST_SHORT = 0.05
+
+
+class RestsOn(Struct, frozen=True):
+    """What a forecast rests on: own batches of this, of this produce, and of others.
+
+    ``published`` tells how near the published evidence is: 'this cut', 'this produce' or
+    'nothing published'.
+    """
+
+    this: int
+    same_produce: int
+    others: int
+    published: str
+
+
+class Forecast(Struct, frozen=True):
+    """One batch forecast.
+
+    ``jars`` and ``brine_ml`` belong together draw by draw; ``jars_by_sort`` runs beside the
+    request's sorts of jar; ``start_g`` is the weight it starts from, draws only of one told as a
+    range; ``ready_g`` the weight as it goes into the jars; ``cured`` the chance of a cure that the
+    forecast went by. In the middle of packing, ``jars`` and ``brine_ml``
+    are those of the whole batch; ``jars_to_come`` and ``brine_to_come_ml`` are what is left to
+    fill and still takes, and ``brine_there_ml`` the brine in the pot, None where that is not
+    known; ``brine_room_ml`` is the most that the jars to come and the pot can take, None before
+    packing. ``recipe`` is the card it was asked by, as it was read: every safety number stays
+    there.
+    """
+
+    jars: Outcome
+    brine_ml: Outcome
+    jars_by_sort: tuple[Outcome, ...]
+    start_g: Outcome
+    ready_g: Outcome
+    jars_to_come: Outcome
+    brine_to_come_ml: Outcome
+    brine_there_ml: Outcome | None
+    cured: float
+    request: Request
+    rests_on: RestsOn
+    recipe: Recipe | None = None
+    brine_room_ml: Outcome | None = None
+
+    @property
+    def has_brine(self) -> bool:
+        """Whether a brine is made for it at all; relishes and ferments make their own."""
+        if self.recipe is not None and self.recipe.own_liquid:
+            return False
+        return not makes_its_own_brine(self.request.produce, self.request.cut)
+
+    def jars_to_have(self, short_chance: float = 0.05) -> int:
+        """Jars and lids to have ready: too few with this chance at most."""
+        return math.ceil(self.jars.quantile(1.0 - short_chance) - 1e-9)
+
+    @property
+    def floor_ml(self) -> float | None:
+        """Least brine in ml by the recipe's proportion to the produce weighed; None: not known.
+
+        A lower bound of it, where only a later stage than the card's was weighed.
+        """
+        if self.recipe is None or self.why_no_floor:
+            return None
+        from jarcast.recipes import brine_floor_ml
+
+        return brine_floor_ml(self.recipe, **self._floor_weights)
+
+    @property
+    def why_no_floor(self) -> str:
+        """Why the least brine by the recipe is not known, in words; '' where it is."""
+        if self.recipe is None:
+            return "floor not known: no recipe's card is named"
+        from jarcast.recipes import why_no_floor
+
+        if not self.has_brine and not self.recipe.own_liquid:
+            return "no floor: it makes its own brine"
+        return why_no_floor(self.recipe, **self._floor_weights)
+
+    @property
+    def floor_at_least(self) -> str:
+        """The stage a floor goes by where that is later than the card's own; '' where it is not.
+
+        The floor is then a lower bound: less than the recipe's own, as produce loses weight.
+        """
+        if self.recipe is None or self.why_no_floor:
+            return ""
+        from jarcast.recipes import card_stage, floor_stage
+
+        stage = floor_stage(self.recipe, **self._floor_weights)
+        return "" if stage == card_stage(self.recipe) else stage.removesuffix("_g")
+
+    @property
+    def _floor_weights(self) -> dict[str, float | None]:
+        """Weights in g by the stages a floor may go by; of one told as a range its upper end."""
+        request = self.request
+        weights = {"as_bought_g": request.as_bought_g, "prepared_g": request.trimmed_g}
+        stage = "prepared_g" if request.stage == "trimmed_g" else request.stage
+        told = self.start_g.quantile(0.9) if request.grams_sd else request.grams
+        return {**weights, stage: told}
+
+    @property
+    def so_far(self) -> SoFar | None:
+        """How far the packing had come; None before it."""
+        return self.request.so_far
+
+    @property
+    def brine_short_ml(self) -> Outcome:
+        """What is missing of the brine still needed, in ml; 0 where there is enough."""
+        if self.brine_there_ml is None:
+            return self.brine_to_come_ml
+        missing = self.brine_to_come_ml.draws - self.brine_there_ml.draws
+        return Outcome(missing.clip(min=0.0))
+
+    @property
+    def runs_out(self) -> float | None:
+        """Chance that the brine there is runs out; None where that is not known."""
+        return None if self.brine_there_ml is None else self.brine_short_ml.chance_above(0.0)
+
+    def floor_to_make_ml(self) -> float:
+        """What the recipe's own proportion still asks for, in ml, after what was made."""
+        floor, so_far = self.floor_ml or 0.0, self.so_far
+        if so_far is None or not floor:
+            return floor
+        if so_far.produce_left_g == 0:  # nothing is left to pour it over
+            return 0.0
+        made = so_far.brine_made_ml
+        if made is None:  # only what was measured counts: no forecast enters the floor
+            made = (so_far.brine_ml or 0.0) + (so_far.pot_left_ml or 0.0)
+        return max(floor - made, 0.0)
+
+    def most_to_make_ml(self, short_chance: float = 0.05) -> float:
+        """Most brine in ml that jars to come can take beside what is there; inf before packing.
+
+        That is their room less the produce, and the pot loss, exceeded with this chance at most.
+        """
+        if self.brine_room_ml is None:
+            return math.inf
+        there = 0.0 if self.brine_there_ml is None else self.brine_there_ml.draws
+        room = (self.brine_room_ml.draws - there).clip(min=0.0)
+        return Outcome(room).quantile(1.0 - short_chance)
+
+    def less_than_recipe(self, short_chance: float = 0.05) -> bool:
+        """Whether the jars to come cannot take what the recipe's proportion still asks for.
+
+        Only once jars are packed: before that the proportion stands, whatever they may take.
+        """
+        if self.so_far is None or not self.so_far.jars:
+            return False
+        return self.floor_to_make_ml() > self.most_to_make_ml(short_chance)
+
+    def jars_hold_less(self, short_chance: float = 0.05) -> bool:
+        """Whether all the jars hold less brine for the produce than the recipe has."""
+        most = self.brine_ml.quantile(1.0 - short_chance)
+        return self.less_than_recipe(short_chance) and most < (self.floor_ml or 0.0)
+
+    @property
+    def fewer_than_printed(self) -> bool | None:
+        """Whether fewer jars are filled than by the card's printed yield; None: not known."""
+        if self.recipe is None:
+            return None
+        from jarcast.forecast.recipe import fewer_than_printed
+
+        return fewer_than_printed(self)
+
+    def limited_by_recipe(self, short_chance: float = 0.05) -> bool:
+        """Whether the recipe's proportion asks for more brine than the jars alone would."""
+        if self.less_than_recipe(short_chance):
+            return False
+        return self.floor_to_make_ml() > self.brine_short_ml.quantile(1.0 - short_chance)
+
+    def allow_short(self, short_chance: float) -> None:
+        """Raise ForecastError for a larger chance of running short than 0.05 without a floor.
+
+        Where the recipe's own least amount is not known, nothing would keep so small an order from
+        being less brine for the produce than was tested.
+        """
+        why = self.why_no_floor
+        if short_chance <= MOST_SHORT or not self.has_brine or not why:
+            return
+        raise ForecastError(
+            f"a chance of {short_chance:g} of running short of brine is not taken: above "
+            f"{MOST_SHORT:g} the recipe's own least amount must be known, and here it is not "
+            f"({why}). {self._way_to_a_floor()}"
+        )
+
+    def _way_to_a_floor(self) -> str:
+        """How the chance of running short is mended, in words."""
+        recipe, least = self.recipe, f"ask for {MOST_SHORT:g} or less"
+        if recipe is None:
+            return f"Name the tested recipe's card and weigh what it weighs, or {least}"
+        if recipe.safety is None:
+            return f"Add its [source] to the card, or {least}"
+        if recipe.tested.grams is None:
+            return least.capitalize()
+        basis = "as bought" if recipe.tested.basis == "as bought" else "trimmed"
+        return f"Give the weight {basis}, or {least}"
+
+    def brine_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> float:
+        """Brine to make, in ml: short with this chance at most, rounded up to what can be measured.
+
+        By a recipe's card it is what its whole formula makes, scaled by one factor with each
+        ingredient in a measure of the kitchen; without one it is a step of the kitchen's cups.
+        In the middle of packing, what to make on top of what was made: 0 where that is enough.
+        Never below the recipe's own proportion of brine to produce, where that is known, unless
+        the jars that are still to fill cannot take so much; where it is not known, raises
+        ForecastError for a chance above 0.05.
+        """
+        enough = self._enough_ml(short_chance)
+        if enough <= 0.0:
+            return 0.0
+        formula = self._formula(enough, units) if self.has_brine else None
+        return round_up_volume(enough, units) if formula is None else formula.made_ml
+
+    def _enough_ml(self, short_chance: float) -> float:
+        """What does, to the drop. Raises ForecastError as ``brine_to_make``."""
+        enough = self.brine_short_ml.quantile(1.0 - short_chance)
+        self.allow_short(short_chance)
+        if self.less_than_recipe(short_chance):
+            return enough
+        return max(enough, self.floor_to_make_ml())
+
+    @property
+    def printed_jars(self) -> tuple[float, float] | None:
+        """Jars of the recipe's own size by its printed yield, low and high; None: not known."""
+        if self.recipe is None:
+            return None
+        from jarcast.forecast.recipe import printed_yield
+
+        return printed_yield(self)
+
+    def formula_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> Scaled | None:
+        """The recipe's whole formula, which makes ``brine_to_make``; None with nothing to scale.
+
+        What makes its own liquid follows its produce. Raises ForecastError as ``brine_to_make``.
+        """
+        return self._formula(self._enough_ml(short_chance), units)
+
+    def _formula(self, enough_ml: float, units: Units) -> Scaled | None:
+        if self.recipe is None:
+            return None
+        from jarcast.forecast.recipe import ordered_formula
+
+        return ordered_formula(self, enough_ml, units)

@@ -1,0 +1,280 @@
+"""Habits: what was learned of one person, and the questions that can be asked of it."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
+
+from jarcast.domain.batch import Batch, Link
+from jarcast.domain.crop_text import near_name, read_crop
+from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.names import cut_key, produce_key
+from jarcast.domain.packing import SoFar
+from jarcast.errors import BatchError, ForecastError, NearName, RecipeError
+from jarcast.forecast.answer import Forecast, RestsOn
+from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.request import STAGES, Choices, Request, Weight, check_request
+from jarcast.forecast.sample import Drawn, draw_batches
+from jarcast.learning.beliefs import Beliefs
+from jarcast.learning.learned import Learned, learn_batches
+from jarcast.measures import Units
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from jarcast.recipes import PackCheck, Recipe
+
+
+# What a line of a harvest, like a forecast, may be asked by.
+_KEYWORDS = frozenset(
+    {"produce", "cut", "pack", "jar", *STAGES, "cure_hours", "salt_g", "headspace_in", "recipe",
+     "so_far"}
+)  # fmt: skip
+
+
+class Habits(Struct, frozen=True):
+    """What was learned of one person's trim, cure, pack and brine. Frozen; forecasts reuse it."""
+
+    learned: Learned
+    shelf: Mapping[str, Jar]
+
+    def forecast(
+        self,
+        *,
+        produce: str = "",
+        cut: str = "",
+        pack: str = "",
+        jar: str = "",
+        as_bought_g: Weight | None = None,
+        trimmed_g: Weight | None = None,
+        cured_g: Weight | None = None,
+        cooked_g: Weight | None = None,
+        cure_hours: float | None = None,
+        salt_g: float | None = None,
+        headspace_in: float | None = None,
+        recipe: Recipe | None = None,
+        so_far: SoFar | None = None,
+        draws: int = 4096,
+        seed: int = 0,
+    ) -> Forecast:
+        """Forecast one batch from the latest weight known, in grams.
+
+        A weight may be a pair (low, high): a range that holds it 8 times in 10. ``so_far`` is how
+        far its packing has come.
+        ``jar`` may be an ordered list, '5 pint-wide, then pint'; a pint unless given. An uncured
+        batch says so with ``cure_hours=0``; with nothing said, the usual way of this person and
+        crop is taken. A ``recipe`` decides headspace and jars, and what is put up unless that is
+        given. The same arguments and seed give the same draws.
+
+        Raises ForecastError when there is no produce or no weight, a number that cannot be, or
+        produce or headspace other than the recipe's; BatchError for a jar that is not on the
+        shelf; RecipeError for one the recipe was not tested in. Warns with NearName of a produce
+        that is nearly a known name: it is forecast as it stands.
+        """
+        line = {
+            "produce": produce, "cut": cut, "pack": pack, "jar": jar, "as_bought_g": as_bought_g,
+            "trimmed_g": trimmed_g, "cured_g": cured_g, "cooked_g": cooked_g,
+            "cure_hours": cure_hours, "salt_g": salt_g, "headspace_in": headspace_in,
+            "recipe": recipe, "so_far": so_far,
+        }  # fmt: skip
+        request, recipe = self._request_of(line, draws, seed)
+        return self._forecast(
+            request, draw_batches(self.learned, [request], draws, seed)[0], recipe
+        )
+
+    def forecast_together(
+        self, lines: Sequence[Mapping[str, Any]], *, draws: int = 4096, seed: int = 0
+    ) -> tuple[Forecast, ...]:
+        """Forecast several batches, place by place with the same hand and crops.
+
+        A line holds keywords of ``forecast``. Raises as ``forecast`` does, with the number of the
+        line before the message.
+        """
+        asked = []
+        for number, line in enumerate(lines, start=1):
+            try:
+                asked.append(self._request_of(line, draws, seed))
+            except (ForecastError, BatchError, RecipeError) as error:
+                raise type(error)(f"line {number}: {error}") from error
+        requests = [request for request, _ in asked]
+        drawn = draw_batches(self.learned, requests, draws, seed)
+        return tuple(
+            self._forecast(request, found, recipe)
+            for (request, recipe), found in zip(asked, drawn, strict=True)
+        )
+
+    def _request_of(
+        self, line: Mapping[str, Any], draws: int, seed: int
+    ) -> tuple[Request, Recipe | None]:
+        """A line of keywords as a request. Raises ForecastError for a keyword that is none."""
+        given = {key: value for key, value in line.items() if value is not None}
+        unknown = given.keys() - _KEYWORDS
+        if unknown:
+            raise ForecastError(
+                f"'{min(unknown)}' is nothing a forecast is asked by; there are "
+                f"{', '.join(sorted(_KEYWORDS))}"
+            )
+        given = self._crop_of(given)
+        recipe = given.get("recipe")
+        request = self._request(
+            recipe,
+            weights={stage: given.get(stage) for stage in STAGES},
+            choices=Choices(
+                produce=given.get("produce", ""),
+                cut=given.get("cut", ""),
+                pack=given.get("pack", ""),
+                jar=given.get("jar", ""),
+                headspace_in=given.get("headspace_in"),
+            ),
+            draws=draws,
+            seed=seed,
+            **{name: given.get(name) for name in ("cure_hours", "salt_g", "so_far")},
+        )
+        return request, recipe
+
+    def _crop_of(self, given: Mapping[str, Any]) -> dict[str, Any]:
+        """A line with produce and cut told apart; warns of a produce that may be misspelt."""
+        produce, cut = given.get("produce", ""), given.get("cut", "")
+        if not (isinstance(produce, str) and isinstance(cut, str)):
+            return dict(given)
+        try:
+            produce, cut = read_crop(produce, cut)
+        except BatchError as error:
+            raise ForecastError(str(error)) from error
+        if self.learned.beliefs.crop(produce_key(produce)).known == "nothing published":
+            warn_near(produce, frozenset(key[0] for key in self.learned.cells), stacklevel=5)
+        return {**given, "produce": produce, "cut": cut}
+
+    def _request(
+        self,
+        recipe: Recipe | None,
+        choices: Choices,
+        **values: Any,
+    ) -> Request:
+        """What was asked, checked; a recipe decides what was not chosen."""
+        allow_jar = None
+        if recipe is not None:
+            from jarcast.forecast.recipe import allowed_jars, choices_by
+
+            choices = choices_by(recipe, choices)
+            allow_jar = allowed_jars(recipe, self.shelf)
+        produce, cut, pack, jar, headspace_in = choices
+        return check_request(
+            produce=produce,
+            cut=cut,
+            pack=pack,
+            jar=jar or "pint",
+            headspace_in=headspace_in,
+            shelf=self.shelf,
+            allow_jar=allow_jar,
+            **values,
+        )
+
+    def _forecast(self, request: Request, drawn: Drawn, recipe: Recipe | None) -> Forecast:
+        no_brine = recipe is not None and recipe.own_liquid
+        brine, there = drawn.brine_ml, drawn.there_ml
+        return Forecast(
+            jars=Outcome(sum(drawn.jars[1:], start=drawn.jars[0])),
+            brine_ml=Outcome(0.0 * brine if no_brine else brine),
+            jars_by_sort=tuple(Outcome(jars) for jars in drawn.jars),
+            start_g=Outcome(drawn.start_g),
+            ready_g=Outcome(drawn.ready_g),
+            jars_to_come=Outcome(drawn.jars_to_come),
+            brine_to_come_ml=Outcome(0.0 * brine if no_brine else drawn.brine_to_come_ml),
+            brine_there_ml=None if there is None or no_brine else Outcome(there),
+            cured=drawn.cured,
+            request=request,
+            rests_on=self._rests_on(request),
+            recipe=recipe,
+            brine_room_ml=None if drawn.room_ml is None else Outcome(drawn.room_ml),
+        )
+
+    def pack_check(self, forecast: Forecast, units: Units = Units.US) -> PackCheck | None:
+        """Own produce in a jar beside the recipe's; None where there is nothing to compare."""
+        if forecast.recipe is None:
+            return None
+        from jarcast.forecast.recipe import check_packing
+
+        return check_packing(self, forecast, units)
+
+    def has_packed(self, produce: str, cut: str, pack: str) -> bool:
+        """Whether a batch of one's own told how closely this crop is packed."""
+        crop = f"{produce_key(produce)}/{cut_key(cut)}/"
+        packs = {f"{crop}{pack}/", f"{crop}/"}  # of this pack, or of one not written down
+        return any(
+            (effect.link, effect.group) == (Link.PACK, "crop")
+            and (effect.key in packs or (not pack and effect.key.startswith(crop)))
+            for effect in self.learned.block(Link.PACK).effects
+        )
+
+    @property
+    def usual_jar(self) -> str:
+        """The jar this person fills most; a pint until there is one."""
+        return self.learned.usual_jar or "pint"
+
+    def usual_pack(self, produce: str, cut: str) -> str:
+        """How this person usually packs a crop; '' where it was never written down."""
+        return self.learned.usual_pack.get((produce_key(produce), cut_key(cut)), "")
+
+    def usual_cut(self, produce: str) -> str:
+        """The cut of more than half of this person's batches of a produce; '' where none is."""
+        key, counts = produce_key(produce), dict[str, int]()
+        for (own, cut, _), count in self.learned.cells.items():
+            if own == key and cut:
+                counts[cut] = counts.get(cut, 0) + count
+        most = max(counts, key=lambda cut: counts[cut], default="")
+        return most if most and 2 * counts[most] > sum(counts.values()) else ""
+
+    def _rests_on(self, request: Request) -> RestsOn:
+        cells = self.learned.cells
+        own = [(key, count) for key, count in cells.items() if key[0] == request.produce]
+        this = sum(
+            count
+            for (_, cut, pack), count in own
+            if cut == request.cut and (not pack or not request.pack or pack == request.pack)
+        )
+        same = sum(count for _, count in own)
+        crop = self.learned.beliefs.crop(request.produce, request.cut, request.pack)
+        return RestsOn(this, same - this, self.learned.batches - same, crop.known)
+
+
+def habits_from(
+    batches: Sequence[Batch],
+    beliefs: Beliefs | None = None,
+    shelf: Mapping[str, Jar] = SHELF,
+    packed: Mapping[str, Sequence[SoFar]] = MappingProxyType({}),
+) -> Habits:
+    """Learn habits from batches, without pandas.
+
+    ``packed`` holds, by the batch's name, how far its packing had come, note by note.
+    """
+    return Habits(learn_batches(batches, beliefs, shelf, packed), shelf)
+
+
+def learn(
+    batches: pd.DataFrame, beliefs: Beliefs | None = None, *, shelf: Mapping[str, Jar] = SHELF
+) -> Habits:
+    """Learn habits from a batch table; an empty one gives the starting beliefs.
+
+    The table has the columns of the batch table (see the reference); contradictions inside a
+    batch are taken in and teach nothing on what they touch. ``shelf`` holds the jars, those the
+    user measured among them. Raises BatchError for single values that cannot be; warns with
+    NearName of a produce that is nearly a published name.
+    """
+    from jarcast.batchtable import batches_from_frame
+
+    read = batches_from_frame(batches, shelf)
+    for produce in dict.fromkeys(batch.produce for batch in read):
+        warn_near(produce, frozenset(), stacklevel=3)
+    return habits_from(read, beliefs, shelf)
+
+
+def warn_near(produce: str, own: frozenset[str], stacklevel: int) -> None:
+    """Warn with NearName where a produce is nearly a known name, published or one's ``own``."""
+    if near := near_name(produce, own):
+        text = f"nothing is published of '{produce}', which is forecast as it stands by a wide "
+        warnings.warn(f"{text}guess; did you mean '{near}'?", NearName, stacklevel=stacklevel)

@@ -1,0 +1,288 @@
+"""Values just typed that lie far off what the habits expect, each with the likeliest slip.
+
+The yardstick is the forecast made from the step before: trimmed from as bought, cured from
+trimmed, jars from the last weight, brine from the jars filled. An odd value is asked back, never
+refused: it may be right.
+"""
+
+import itertools
+from collections.abc import Callable, Collection, Sequence
+from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from jarcast.domain.batch import Batch, contradictions
+from jarcast.domain.names import is_hot
+from jarcast.domain.packing import SoFar
+from jarcast.domain.slips import guess
+from jarcast.errors import JarcastError
+from jarcast.forecast.answer import Forecast
+from jarcast.forecast.habits import Habits
+from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.request import STAGES
+from jarcast.learning.links import USUAL_CURE_HOURS
+
+_DRAWS = 65_536  # the ends of so wide a range are rare among the usual number of draws
+
+# What follows is common practice, no source.
+LEVEL = 0.995  # a value inside this range of its forecast is not asked back
+_ROUNDED_JARS = 0.5  # a count of jars may be off by so much and be none of a slip
+_ROUNDED = 0.02  # as a weight or a volume may be, as a share of it
+_POT = 0.35  # a pot may lose so much more than is usual, as a share of the brine
+_JAR_TO_JAR = 0.15  # three times the usual difference from jar to jar
+_SPARE_TIMES, _SPARE_ML = 1.5, 1000.0  # brine made is asked back beyond so much to spare
+_FEW = 3  # batches from which on 'ever' is a word
+
+
+class Oddity(Struct, frozen=True):
+    """A value far off what was expected: ``column`` of the batch table, judged by ``beside``.
+
+    Both values are in g, ml or jars; ``low`` to ``high`` is where 995 in 1000 such values lie.
+    Brine used stands under 'brine'. ``jar`` is the sort the jars are counted in, ``ever`` -1 or 1
+    where no batch before was as low or as high for what it was judged by (0 otherwise);
+    ``filled`` are the jars themselves where they are of several sorts, as counts and keys;
+    ``guesses`` are the likeliest slips, each a column and a question.
+    """
+
+    column: str
+    value: float
+    beside: str
+    beside_value: float
+    expected: float
+    low: float
+    high: float
+    jar: str = ""
+    ever: int = 0
+    guesses: tuple[tuple[str, str], ...] = ()
+    filled: tuple[tuple[float, str], ...] = ()
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Columns of the batch table that would be confirmed by keeping the value."""
+        own = ("brine_made_ml", "brine_left_ml") if self.column == "brine" else (self.column,)
+        return (*own, self.beside) if self.beside in STAGES else own
+
+
+def oddities(
+    habits: Habits,
+    batch: Batch,
+    columns: Collection[str],
+    history: Sequence[Batch] = (),
+    *,
+    filled: bool = True,
+) -> tuple[Oddity, ...]:
+    """Odd values among ``columns``, those just typed, of a batch whose other values stand.
+
+    ``history`` are the batches the habits were learned from; ``filled`` tells whether the batch
+    has its jars yet, or only a trial of them. Values that contradict one another are none of
+    these: ``batch.contradictions`` tells of them.
+    """
+    flags = contradictions(batch, habits.shelf)
+    doubted = {column for flag in flags for column in flag.columns}
+    known = [s for s in STAGES if getattr(batch, s) is not None]
+    found = []
+    for earlier, later in itertools.pairwise(known):
+        if {earlier, later} & set(columns) and not {earlier, later} <= doubted:
+            found.append(_weight(habits, batch, earlier, later, history))
+    if known and "brine_made_ml" in columns and "brine_left_ml" not in columns:
+        found.append(_spare(habits, batch, known[-1]))
+    if filled and known and {"jars", "jar", known[-1]} & set(columns):
+        found.append(None if "jars" in doubted else _jars(habits, batch, known[-1], history))
+    brine = {"brine_made_ml", "brine_left_ml"}
+    fits = not any(one is not None and one.column == "jars" for one in found)
+    if filled and known and fits and brine & set(columns) and not (brine | {"jars"}) & doubted:
+        found.append(_brine_used(habits, batch))
+    several = tuple(zip(batch.jars, batch.jar, strict=True)) if len(batch.jar) > 1 else ()
+    return tuple(replace(one, filled=several) for one in found if one is not None)
+
+
+def packing_oddity(
+    habits: Habits, batch: Batch, so_far: SoFar, history: Sequence[Batch] = ()
+) -> Oddity | None:
+    """Whether the jars filled so far hold far more, or less, produce than expected."""
+    known = [s for s in STAGES if getattr(batch, s) is not None]
+    grams = so_far.produce_g
+    if not so_far.jars or (grams is None and (so_far.produce_left_g is None or not known)):
+        return None
+    if grams is not None:
+        forecast = _asked(habits, batch, {"cooked_g": grams})
+        packed = None if forecast is None else forecast.jars
+    else:
+        forecast = _asked(habits, batch, _weights(batch))
+        packed = None if forecast is None else _packed_jars(forecast, so_far.produce_left_g or 0.0)
+        grams = None if forecast is None else forecast.ready_g.median - (so_far.produce_left_g or 0)
+    if packed is None or grams is None or grams <= 0.0:
+        return None
+    slack = _ROUNDED_JARS + _JAR_TO_JAR * so_far.jars**0.5
+    found = _outside("jars", so_far.jars, packed, ("produce", grams), slack)
+    volume = so_far.jars * habits.shelf[batch.jar[0]].fill_volume_ml(batch.headspace_in)
+    return _told(found, history, _tightness(habits), volume / grams, batch.jar[0])
+
+
+def most_poured_ml(habits: Habits, batch: Batch, jars: float) -> float | None:
+    """The most brine in ml that so many jars of a batch take, the pot's loss with it.
+
+    By the forecast before packing; None where there is nothing to ask by, or no brine.
+    """
+    forecast = _asked(habits, batch, _weights(batch)) if jars else None
+    if forecast is None or not forecast.has_brine:
+        return None
+    each = Outcome(forecast.brine_ml.draws / forecast.jars.draws.clip(min=0.5))
+    return jars * each.interval(LEVEL)[1] + habits.learned.beliefs.people.loss_ml
+
+
+def _packed_jars(forecast: Forecast, left_g: float) -> Outcome:
+    ready = forecast.ready_g.draws
+    return Outcome(forecast.jars.draws * (1.0 - left_g / ready).clip(min=0.0))
+
+
+def _weights(batch: Batch) -> dict[str, Any]:
+    return {stage: getattr(batch, stage) for stage in STAGES}
+
+
+def _asked(habits: Habits, batch: Batch, weights: dict[str, Any], **other: Any) -> Forecast | None:
+    """A forecast in the batch's first sort of jar; None where there is nothing to ask by."""
+    asked: dict[str, Any] = {
+        "produce": batch.produce, "cut": batch.cut, "pack": batch.pack, "jar": batch.jar[0],
+        "cure_hours": batch.cure_hours, "salt_g": batch.salt_g,
+        "headspace_in": batch.headspace_in, **weights, **other,
+    }  # fmt: skip
+    try:
+        return habits.forecast(**asked, draws=_DRAWS)
+    except JarcastError:  # its other values contradict one another, which is told elsewhere
+        return None
+
+
+def _weight(
+    habits: Habits, batch: Batch, earlier: str, later: str, history: Sequence[Batch]
+) -> Oddity | None:
+    """One weight by the weight before it."""
+    before, after = getattr(batch, earlier), getattr(batch, later)
+    way: dict[str, Any] = {}
+    if later != "cooked_g":
+        way["pack"] = "" if is_hot(batch.pack) else batch.pack
+    if later == "trimmed_g":
+        way.update(cure_hours=0.0, salt_g=None)
+    elif later == "cured_g":
+        usual = habits.learned.practice.cure_hours or USUAL_CURE_HOURS
+        way["cure_hours"] = batch.cure_hours or usual
+    else:
+        way["pack"] = "hot"
+    forecast = _asked(habits, batch, {earlier: before}, **way)
+    if forecast is None:
+        return None
+    found = _outside(later, after, forecast.ready_g, (earlier, before), _ROUNDED * before)
+
+    def share(one: Batch) -> float | None:
+        start, end = getattr(one, earlier), getattr(one, later)
+        return None if start is None or end is None else float(end / start)
+
+    return _told(found, history, share, after / before)
+
+
+def _jars(habits: Habits, batch: Batch, stage: str, history: Sequence[Batch]) -> Oddity | None:
+    """Jars filled by the last weight, counted in the first sort."""
+    forecast = _asked(habits, batch, _weights(batch))
+    if forecast is None:
+        return None
+    count = _equivalent(habits, batch)
+    grams = getattr(batch, stage)
+    found = _outside("jars", count, forecast.jars, (stage, grams), _ROUNDED_JARS)
+    room = batch.fill_volume_ml(habits.shelf) / grams
+    if stage == "as_bought_g":
+        history = ()
+    return _told(found, history, _tightness(habits), room, batch.jar[0])
+
+
+def _equivalent(habits: Habits, batch: Batch) -> float:
+    first = habits.shelf[batch.jar[0]].fill_volume_ml(batch.headspace_in)
+    return batch.fill_volume_ml(habits.shelf) / first
+
+
+def _tightness(habits: Habits) -> Callable[[Batch], float | None]:
+    """Room for each gram that went into the jars: the less, the tighter the pack."""
+
+    def room(one: Batch) -> float | None:
+        ready = one.cooked_g or one.cured_g or one.trimmed_g
+        return None if ready is None else one.fill_volume_ml(habits.shelf) / ready
+
+    return room
+
+
+def _brine_used(habits: Habits, batch: Batch) -> Oddity | None:
+    """Brine used by the jars that were filled; nothing left means at least so much was needed."""
+    used = batch.brine_used_ml
+    if used is None:
+        return None
+    count = _equivalent(habits, batch)
+    full = SoFar(jars=count, produce_left_g=0.0)
+    forecast = _asked(habits, batch, _weights(batch), so_far=full)
+    if forecast is None or not forecast.has_brine:
+        return None
+    least = _ROUNDED * (batch.brine_made_ml or 0.0)
+    most = _POT * forecast.brine_ml.median
+    found = _outside("brine", used, forecast.brine_ml, ("jars", count), least, most)
+    if found is not None and batch.brine_left_ml == 0 and used < found.low:
+        return None
+    return _told(found, (), lambda _: None, 0.0, batch.jar[0])
+
+
+def _spare(habits: Habits, batch: Batch, stage: str) -> Oddity | None:
+    """Brine made that is far more than the batch can take."""
+    forecast = _asked(habits, batch, _weights(batch))
+    made = batch.brine_made_ml
+    if forecast is None or made is None or not forecast.has_brine:
+        return None
+    beside = (stage, getattr(batch, stage))
+    found = _outside("brine_made_ml", made, forecast.brine_ml, beside, 0.0)
+    if found is None or made <= _SPARE_TIMES * found.high + _SPARE_ML:
+        return None
+    return _told(found, (), lambda _: None, 0.0)
+
+
+def _outside(
+    column: str,
+    value: float,
+    expected: Outcome,
+    beside: tuple[str, float],
+    below: float,
+    above: float | None = None,
+) -> Oddity | None:
+    """An oddity where a value lies outside its range by more than what it may; else None."""
+    low, high = expected.interval(LEVEL)
+    if low - below <= value <= high + (below if above is None else above):
+        return None
+    return Oddity(column, value, *beside, expected.median, max(low, 0.0), high)
+
+
+def _told(
+    found: Oddity | None,
+    history: Sequence[Batch],
+    ratio: Callable[[Batch], float | None],
+    own: float,
+    jar: str = "",
+) -> Oddity | None:
+    """An oddity with its guess, and whether there ever was such a batch."""
+    if found is None:
+        return None
+    before = [value for value in map(ratio, history) if value is not None]
+    ever = 0
+    if len(before) >= _FEW:
+        ever = -1 if own < min(before) else 1 if own > max(before) else 0
+    return Oddity(
+        found.column, found.value, found.beside, found.beside_value, found.expected, found.low,
+        found.high, jar, ever, _guesses(found),
+    )  # fmt: skip
+
+
+def _guesses(found: Oddity) -> tuple[tuple[str, str], ...]:
+    """The likeliest slips of either value, the one just judged first."""
+    factor = found.value / max(found.expected, 1e-9)
+    if factor <= 0.0:
+        return ()
+    column = "brine_made_ml" if found.column == "brine" else found.column
+    tried = [(column, guess(column, factor))]
+    if found.beside in STAGES:
+        tried.append((found.beside, guess(found.beside, 1.0 / factor)))
+    return tuple((name, question) for name, question in tried if question)

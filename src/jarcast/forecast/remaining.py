@@ -1,0 +1,92 @@
+"""What still lies ahead of a batch: its situation, the links to come, and the jars."""
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from jarcast.domain.batch import Link
+from jarcast.forecast.request import Request
+from jarcast.learning.beliefs import CropBelief
+from jarcast.learning.circumstances import LEAST_CURE_CHANCE
+from jarcast.learning.learned import Learned
+from jarcast.learning.links import Situation, cure_strength
+
+_AFTER = {
+    "as_bought_g": (Link.TRIM, Link.CURE, Link.COOK),
+    "trimmed_g": (Link.CURE, Link.COOK),
+    "cured_g": (Link.COOK,),
+    "cooked_g": (),
+}
+
+
+class Ahead(Struct, frozen=True):
+    """One batch before it is drawn.
+
+    ``links`` lie between the latest known weight and the jars, the pack link aside; ``at_jars``
+    is the situation in each sort of jar; ``cured`` the chance of a cure.
+    """
+
+    request: Request
+    situation: Situation
+    cured: float
+    links: tuple[Link, ...]
+    at_jars: tuple[Situation, ...]
+
+
+def look_ahead(learned: Learned, request: Request) -> Ahead:
+    """What lies ahead of a request's latest known weight, by what was learned."""
+    situation, cured = _situation(learned, request)
+    links = tuple(a for a in _AFTER[request.stage] if _happens(a, request, cured))
+    at_jars = tuple(
+        replace(situation, fill_ml=turn.fill_ml, wide=float(turn.jar.wide))
+        for turn in request.turns
+    )
+    return Ahead(request, situation, cured, links, at_jars)
+
+
+def _situation(learned: Learned, request: Request) -> tuple[Situation, float]:
+    crop = learned.beliefs.crop(request.produce, request.cut, request.pack)
+    if request.cure_hours == 0 or (request.salt_g == 0 and not request.cure_hours):
+        cured = 0.0
+    elif request.cure_hours or request.salt_g:
+        cured = 1.0
+    else:
+        cured = learned.practice.cure_chance(request.produce, request.cut, crop.cured)
+        sure = LEAST_CURE_CHANCE
+        cured = 0.0 if cured < sure else 1.0 if cured > 1.0 - sure else cured
+    salt = request.salt_g / request.trimmed_g if request.salt_g and request.trimmed_g else None
+    usual = learned.practice.cure_hours
+    strength = (
+        cure_strength(request.cure_hours)
+        if usual is None
+        else cure_strength(request.cure_hours, usual)
+    )
+    at = Situation(
+        crop=crop,
+        produce=request.produce,
+        cut=request.cut,
+        pack=request.pack,
+        cure=strength,
+        salt_share=salt,
+        ready_g=_ready_expected(request, crop, cured, strength),
+    )
+    return at, cured
+
+
+def _ready_expected(request: Request, crop: CropBelief, cured: float, strength: float) -> float:
+    """About what will go into the jars, by the published yields, in grams."""
+    grams = request.grams
+    if request.stage == "as_bought_g":
+        grams *= crop.trim_yield.centre
+    if request.stage in ("as_bought_g", "trimmed_g"):
+        grams *= crop.cure_keep.centre ** (cured * strength)
+    if request.stage != "cooked_g" and request.pack == "hot":
+        grams *= crop.cook_keep.centre
+    return grams
+
+
+def _happens(link: Link, request: Request, cured: float) -> bool:
+    if link is Link.CURE:
+        return cured > 0.0
+    if link is Link.COOK:
+        return request.pack == "hot"
+    return True

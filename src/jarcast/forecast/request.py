@@ -1,0 +1,217 @@
+"""What a forecast is asked for: free text and numbers in, checked values out."""
+
+import math
+from collections.abc import Callable, Mapping
+from numbers import Integral, Real
+from typing import NamedTuple
+
+from msgspec import Struct
+
+from jarcast.domain.batch import HEAVIER_BY, MOST_GRAMS, MOST_HEADSPACE_IN, MOST_HOURS, plain_number
+from jarcast.domain.jar_text import read_jars
+from jarcast.domain.jars import DEFAULT_HEADSPACE_IN, Jar, jar_key
+from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.domain.packing import SoFar
+from jarcast.errors import ForecastError
+from jarcast.measures import Units, format_weight
+
+Weight = float | tuple[float, float]  # a range holds 8 times in 10
+Z80 = 1.2815515655446004  # 90 % point of the normal: where a range of 8 times in 10 ends
+
+STAGES = ("as_bought_g", "trimmed_g", "cured_g", "cooked_g")
+STAGE_WORDS = {
+    "as_bought_g": "as bought",
+    "trimmed_g": "trimmed",
+    "cured_g": "cured",
+    "cooked_g": "cooked",
+}
+
+
+class Choices(NamedTuple):
+    """What a forecast is asked for and a card may decide; '' and None are 'not given'."""
+
+    produce: str
+    cut: str
+    pack: str
+    jar: str
+    headspace_in: float | None
+
+
+class JarTurn(Struct, frozen=True):
+    """One sort of jar and how many of it there are before the next sort has its turn."""
+
+    jar: Jar
+    count: float  # inf for the last sort
+    fill_ml: float
+
+
+class Request(Struct, frozen=True):
+    """A checked request; ``stage`` is the latest weight known and ``grams`` that weight.
+
+    ``grams_sd`` is how far that weight may be off, in logs: 0 for one that was weighed. ``so_far``
+    is how far the packing has come.
+    """
+
+    produce: str
+    cut: str
+    pack: str
+    turns: tuple[JarTurn, ...]
+    stage: str
+    grams: float
+    cure_hours: float | None
+    salt_g: float | None
+    as_bought_g: float | None
+    trimmed_g: float | None
+    headspace_in: float
+    draws: int
+    seed: int
+    grams_sd: float = 0.0
+    so_far: SoFar | None = None
+
+    def grams_between(self) -> tuple[float, float]:
+        """Where the latest known weight lies, 8 times in 10; twice the same for one weighed."""
+        reach = math.exp(Z80 * self.grams_sd)
+        return self.grams / reach, self.grams * reach
+
+
+def check_request(
+    *,
+    produce: str,
+    cut: str,
+    pack: str,
+    jar: str,
+    weights: Mapping[str, Weight | None],
+    cure_hours: float | None,
+    salt_g: float | None,
+    headspace_in: float | None,
+    draws: int,
+    seed: int,
+    shelf: Mapping[str, Jar],
+    allow_jar: Callable[[str], object] | None = None,
+    so_far: SoFar | None = None,
+) -> Request:
+    """Check what was asked. Raises ForecastError, or BatchError for an unknown jar.
+
+    A weight may be a pair (low, high): a range that holds 8 times in 10. ``allow_jar`` is called
+    with the name of each sort of jar first, and raises for one that may not be used.
+    """
+    for name, value in (("produce", produce), ("cut", cut), ("pack", pack), ("jar", jar)):
+        if not isinstance(value, str):
+            raise ForecastError(f"{name}: {value!r} is no text; write it such as 'carrot'")
+    if not produce_key(produce):
+        raise ForecastError("a forecast needs a produce, such as 'carrot', or a recipe")
+    known = [(s, weights[s]) for s in STAGES if weights.get(s) is not None]
+    if not known and so_far is not None and so_far.ready_g:
+        known = [("cooked_g", so_far.ready_g)]
+    if not known:
+        raise ForecastError(
+            "a forecast needs a weight: as bought, trimmed, cured or cooked, the latest you have"
+        )
+    read = [(stage, *_weight(stage, weight)) for stage, weight in known]
+    _check_order([(stage, grams) for stage, grams, doubt in read if not doubt])
+    headspace = DEFAULT_HEADSPACE_IN if headspace_in is None else headspace_in
+    _number("headspace", headspace, MOST_HEADSPACE_IN, zero=True)
+    if cure_hours is not None:
+        _number("cure hours", cure_hours, MOST_HOURS, zero=True)
+    if salt_g is not None:
+        _number("salt", salt_g, MOST_GRAMS, zero=True)
+    if not isinstance(draws, Integral) or not 1 <= draws <= 10_000_000:
+        raise ForecastError(f"draws must be between 1 and 10 million, whole; {draws} was asked for")
+    if not isinstance(seed, Integral) or seed < 0:
+        raise ForecastError(f"a seed is a whole number from 0 up; {seed} was given")
+    stage, grams, doubt = read[-1]
+    exact = {name: middle for name, middle, wide in read if not wide}
+    return Request(
+        produce=produce_key(produce),
+        cut=cut_key(cut),
+        pack=pack_key(pack),
+        turns=_turns(jar, headspace, shelf, allow_jar),
+        stage=stage,
+        grams=grams,
+        cure_hours=cure_hours,
+        salt_g=salt_g,
+        as_bought_g=exact.get("as_bought_g"),
+        trimmed_g=exact.get("trimmed_g"),
+        headspace_in=headspace,
+        draws=draws,
+        seed=seed,
+        grams_sd=doubt,
+        so_far=so_far,
+    )
+
+
+def _weight(stage: str, weight: object) -> tuple[float, float]:
+    """Grams and the log sd of a weight: 0 for a number, a range's own for a pair of them."""
+    if not isinstance(weight, tuple | list):
+        _number(STAGE_WORDS[stage], weight, MOST_GRAMS)
+        return float(weight), 0.0  # type: ignore[arg-type]
+    if len(weight) != 2:
+        raise ForecastError(f"{STAGE_WORDS[stage]}: {weight!r} is no range; give (low, high)")
+    for end in weight:
+        _number(STAGE_WORDS[stage], end, MOST_GRAMS)
+    low, high = float(weight[0]), float(weight[1])
+    if low > high:
+        raise ForecastError(f"{STAGE_WORDS[stage]}: {low:g} to {high:g} is no range, low first")
+    return math.sqrt(low * high), math.log(high / low) / (2.0 * Z80)
+
+
+def _number(name: str, value: object, most: float, *, zero: bool = False) -> None:
+    """Refuse what is no amount. ``zero`` tells whether 0 is one."""
+    if isinstance(value, bool) or not isinstance(value, Real):
+        raise ForecastError(f"{name}: {value!r} is no number")
+    amount = float(value)
+    if not math.isfinite(amount) or amount < 0 or (amount == 0 and not zero):
+        rule = "0 or more" if zero else "more than 0"
+        raise ForecastError(f"{name}: {value} is not an amount that can be; it must be {rule}")
+    if amount > most:
+        raise ForecastError(
+            f"{name}: {plain_number(amount)} is more than can be ({plain_number(most)} at most)"
+        )
+
+
+def _check_order(known: list[tuple[str, float]]) -> None:
+    """Refuse a stage clearly heavier than an earlier one: one of the two is a slip."""
+    for number, (later, grams) in enumerate(known):
+        for earlier, before in known[:number]:
+            if grams > HEAVIER_BY * before:
+                raise ForecastError(
+                    f"{STAGE_WORDS[later]}, {_both_ways(grams)}, is more than "
+                    f"{STAGE_WORDS[earlier]}, {_both_ways(before)}; weigh again, or leave out the "
+                    "one you doubt"
+                )
+
+
+def _both_ways(grams: float) -> str:
+    """'2835 g (6 lb 4 oz)': a message does not know which of the two the kitchen uses."""
+    return f"{grams:.0f} g ({format_weight(grams, Units.US)})"
+
+
+def _turns(
+    text: str,
+    headspace: float,
+    shelf: Mapping[str, Jar],
+    allow_jar: Callable[[str], object] | None,
+) -> tuple[JarTurn, ...]:
+    """Read 'pint', or '5 pint-wide, then pint': every sort but the last with its count."""
+    read = [one for one in read_jars(text, shelf, turns=True) if one.sort]
+    if not read:
+        raise ForecastError("a forecast needs a jar, such as 'pint'")
+    turns = []
+    for number, (count, sort) in enumerate(read, start=1):
+        last = number == len(read)
+        if allow_jar is not None:
+            allow_jar(sort)
+        jar = shelf[jar_key(sort, shelf)]
+        if last and count is not None:
+            raise ForecastError(
+                f"jar '{text}': the last sort takes what is left; name it without a count"
+            )
+        if not last and count is None:
+            raise ForecastError(
+                f"jar '{text}': say how many of each sort before the last, "
+                "such as '5 pint-wide, then pint'"
+            )
+        turns.append(
+            JarTurn(jar, math.inf if last else float(count or 0), jar.fill_volume_ml(headspace))
+        )
+    return tuple(turns)

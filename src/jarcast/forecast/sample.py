@@ -1,0 +1,170 @@
+"""One batch forecast through the chain, jars and brine drawn together.
+
+Every draw is one possible batch: its own trim, cure and cook, its own density, and the brine that
+density leaves room for. Looser packing is more jars and more brine in each, so the two are never
+forecast apart.
+"""
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+from msgspec import Struct
+
+from jarcast.domain.batch import Link
+from jarcast.domain.names import makes_its_own_brine
+from jarcast.errors import ForecastError
+from jarcast.forecast.brine import BrineSoFar, brine_in_jars, pot_loss, soft_floor
+from jarcast.forecast.packed import Packed, nothing_packed
+from jarcast.forecast.remaining import Ahead, look_ahead
+from jarcast.forecast.request import JarTurn, Request
+from jarcast.forecast.values import Values, draw_values
+from jarcast.learning.draws import mirrored, noise_sds, normals, pairs_of
+from jarcast.learning.kernel import Array
+from jarcast.learning.learned import Learned
+from jarcast.learning.links import density_limit, limited
+
+
+class Drawn(Struct, frozen=True):
+    """Draws of one batch, each array (draws,): jars by sort, brine and ready weight.
+
+    ``jars_to_come`` and ``brine_to_come_ml`` are what is left to pack and still takes, of a batch
+    in the middle of it; ``there_ml`` is the brine in the pot, None where that is not known.
+    ``room_ml`` is the most brine that the jars to come and the pot can take, None before packing.
+    ``start_g`` is the latest known weight, in doubt where only a range of it was told; ``cured``
+    the chance of a cure that the forecast went by.
+    """
+
+    jars: tuple[Array, ...]
+    brine_ml: Array
+    ready_g: Array
+    jars_to_come: Array
+    brine_to_come_ml: Array
+    there_ml: Array | None
+    room_ml: Array | None
+    start_g: Array
+    cured: float
+
+
+def draw_batches(learned: Learned, requests: list[Request], draws: int, seed: int) -> list[Drawn]:
+    """Draw batches through the links that still lie ahead of each one's latest known weight.
+
+    They are drawn together: place by place the same hand, each with noise of its own.
+    """
+    rng = np.random.default_rng(seed)
+    aheads = [look_ahead(learned, request) for request in requests]
+    values = draw_values(learned, aheads, draws, rng)
+    return [_carry(learned, *both, rng) for both in zip(aheads, values, strict=True)]
+
+
+def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Generator) -> Drawn:
+    request = ahead.request
+    start = _start(request, values, rng)
+
+    def ready_of(drawn: Values) -> Array:
+        return _ready(ahead, drawn, start, rng)
+
+    loss = pot_loss(learned, values, rng)
+    if request.so_far is None:
+        packed = nothing_packed(values, ready_of(values), loss, request)
+    else:
+        from jarcast.forecast.midpack import packed_so_far
+
+        packed = packed_so_far(learned, ahead, request.so_far, values, ready_of, loss, rng)
+    jar_sd = noise_sds(learned.jar_to_jar, pairs_of(start.size), rng)
+
+    def jar_to_jar() -> Array:
+        return mirrored(jar_sd * rng.standard_normal(jar_sd.size), start.size)
+
+    limit = density_limit(ahead.situation.crop)
+    densities = [limited(np.exp(column), limit) for column in packed.values.pack.T]
+    left = packed.ready_g
+    if request.so_far is not None:
+        left = np.maximum(left - packed.produce_g, 0.0)
+    to_come = _fill(left, densities, packed.turns, jar_to_jar)
+    if learned.practice.jar_step >= 1.0:
+        to_come = (*to_come[:-1], _evened(to_come[-1], rng))
+    return _with_brine(ahead, packed, start, left, to_come, rng)
+
+
+def _with_brine(
+    ahead: Ahead,
+    packed: Packed,
+    start: Array,
+    left: Array,
+    to_come: tuple[Array, ...],
+    rng: np.random.Generator,
+) -> Drawn:
+    request = ahead.request
+    volume = np.asarray(sum(n * t.fill_ml for n, t in zip(to_come, packed.turns, strict=True)))
+    if request.so_far is None:
+        between = brine_in_jars(packed.values, left, volume, rng)
+        total = soft_floor(between + packed.loss_ml, volume)
+        brine = BrineSoFar(total, total, None, slice(None))
+    else:
+        from jarcast.forecast.midpack_brine import brine_so_far
+
+        brine = brine_so_far(request.so_far, packed, (left, volume), rng)
+    kept = brine.index
+    to_come = tuple(jars[kept] for jars in to_come)
+    jars = tuple(before + after for before, after in zip(packed.jars, to_come, strict=True))
+    total, still, there = brine.total, brine.still, brine.there
+    if makes_its_own_brine(request.produce, request.cut):
+        total, still, there = 0.0 * total, 0.0 * still, None
+    more = np.asarray(sum(to_come[1:], start=to_come[0]))
+    if not math.isfinite(total.sum() + more.sum()):
+        raise ForecastError("the numbers given are too large or too small to forecast from")
+    ready = packed.ready_g[kept]
+    return Drawn(jars, total, ready, more, still, there, brine.room, start, ahead.cured)
+
+
+def _start(request: Request, values: Values, rng: np.random.Generator) -> Array:
+    """Draws of the latest known weight, exact for one that was weighed."""
+    draws = values.pack.shape[0]
+    if not request.grams_sd:
+        return np.full(draws, request.grams)
+    return np.asarray(request.grams * np.exp(request.grams_sd * normals(draws, rng)))
+
+
+def _ready(ahead: Ahead, values: Values, start: Array, rng: np.random.Generator) -> Array:
+    """Weight as it goes into the jars, through the links that still lie ahead."""
+    ready = start
+    for link in ahead.links:
+        value = values.ahead[link]
+        if link is Link.TRIM:
+            ready = ready / (1.0 + np.exp(-np.clip(value, -30.0, 30.0)))
+        elif link is Link.CURE and ahead.cured < 1.0:
+            cured = rng.permutation(ready.size) + rng.random() < ahead.cured * ready.size
+            ready = ready * np.where(cured, np.exp(value), 1.0)
+        else:
+            ready = ready * np.exp(value)
+    return ready
+
+
+def _fill(
+    ready: Array,
+    densities: list[Array],
+    turns: tuple[JarTurn, ...],
+    jar_to_jar: Callable[[], Array],
+) -> tuple[Array, ...]:
+    """Jars of each sort that the ready produce fills, in their turns.
+
+    ``jar_to_jar`` draws how far one jar's log density lies off the batch's, shape (draws,).
+    """
+    left = ready
+    jars = []
+    for turn, density in zip(turns, densities, strict=True):
+        each = turn.fill_ml * density
+        # k jars average out the differences from jar to jar.
+        count = np.minimum(np.maximum(left / each, 1.0), max(turn.count, 1.0))
+        each = each * np.exp(jar_to_jar() / np.sqrt(count))
+        filled = np.minimum(left / each, turn.count)
+        left = np.maximum(left - filled * each, 0.0)
+        jars.append(filled)
+    return tuple(jars)
+
+
+def _evened(jars: Array, rng: np.random.Generator) -> Array:
+    """The last jar topped up or squeezed in, by one who only ever fills whole jars."""
+    moved = jars + rng.uniform(-0.5, 0.5, jars.size)
+    return np.where(jars > 0.0, np.maximum(moved, np.minimum(jars, 0.5)), 0.0)

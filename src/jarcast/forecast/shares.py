@@ -1,0 +1,53 @@
+"""How an uncertain number of jars is spread over counts that can be read off."""
+
+import math
+
+import numpy as np
+from msgspec import Struct
+
+from jarcast.forecast.outcome import Outcome
+
+_STEPS = (1.0, 2.0, 5.0)  # of counts, and ten, a hundred... times as much
+_FEW = 4  # counts: with fewer whole ones, halves tell more
+_TAIL = 0.005  # on either side, put to the outermost count
+
+
+class Shares(Struct, frozen=True):
+    """Counts ``step`` jars apart, and the chance that the number of jars is nearest to each."""
+
+    step: float
+    counts: tuple[float, ...]
+    chances: tuple[float, ...]
+
+
+def jar_shares(jars: Outcome, most: int = 9) -> Shares:
+    """The chances of at most ``most`` counts; they add up to 1.
+
+    The step is the least of 1, 2, 5, 10... that does with so many, or half a jar where that would
+    be fewer than four. The outermost counts take in what lies beyond them, 1 draw in 200 on either
+    side.
+    """
+    ends = jars.quantile(_TAIL), jars.quantile(1.0 - _TAIL)
+    step, first, last = _fitting(*ends, most)
+    place = np.clip(np.floor(jars.draws / step + 0.5), first, last)
+    counts = np.arange(first, last + 1)
+    chances = (float(np.mean(place == count)) for count in counts)
+    return Shares(step, tuple(float(step * count) for count in counts), tuple(chances))
+
+
+def _fitting(low: float, high: float, most: int) -> tuple[float, int, int]:
+    """A step, and the first and last multiple of it that is needed."""
+    halves = _multiples(low, high, 0.5)
+    if _count(_multiples(low, high, 1.0)) < _FEW and _count(halves) <= most:
+        return halves
+    steps = (10.0**power * step for power in range(9) for step in _STEPS)
+    return next(found for step in steps if _count(found := _multiples(low, high, step)) <= most)
+
+
+def _multiples(low: float, high: float, step: float) -> tuple[float, int, int]:
+    return step, math.floor(low / step + 0.5), math.floor(high / step + 0.5)
+
+
+def _count(found: tuple[float, int, int]) -> int:
+    """How many multiples there are."""
+    return found[2] - found[1] + 1

@@ -1,0 +1,127 @@
+"""Draws of every link of one batch or of many, the person's hand common to all of them."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
+from numpy.typing import NDArray
+
+from jarcast.domain.batch import Link
+from jarcast.forecast.remaining import Ahead
+from jarcast.learning.beliefs import People
+from jarcast.learning.circumstances import cell_name
+from jarcast.learning.draws import alike, draw_effects, draw_noise, draw_noise_sd, mirrored
+from jarcast.learning.effects import Loadings, brine_loadings, loadings
+from jarcast.learning.kernel import Array
+from jarcast.learning.learned import Learned
+from jarcast.learning.links import Situation, centre
+from jarcast.learning.posterior import Block
+
+Places = NDArray[np.intp]  # of draws
+
+
+class Values(Struct, frozen=True):
+    """Draws of one batch's links, each array (draws,) but ``pack`` (draws, sorts of jar).
+
+    ``ahead`` and ``pack`` stand on their links' scales, the batch's noise included, ``pack_sd``
+    the sd of that of pack; ``pack_component`` is the mixture component of each draw (both empty
+    for a batch that is not begun).
+    ``own_ml`` is the room a gram of ready produce takes, ``lost_ml`` the pot loss before it is kept
+    above 0; ``brine_sd`` (pairs,) the size of the batch's noise in brine, in units of its usual
+    one, for each mirrored pair of draws.
+    """
+
+    ahead: dict[Link, Array]
+    pack: Array
+    pack_sd: Array
+    pack_component: Places
+    own_ml: Array
+    lost_ml: Array
+    brine_sd: Array
+
+    @property
+    def pack_variance(self) -> Array:
+        """Variance of the batch's noise in pack, shape (draws,)."""
+        return self.pack_sd**2
+
+    def with_own(self, own_ml: Array) -> "Values":
+        """The same with other draws of the room a gram takes."""
+        return replace(self, own_ml=own_ml)
+
+    def weights_picked(self, index: Places) -> "Values":
+        """The weight links' draws in another order, or some of them several times."""
+        return replace(
+            self,
+            ahead={link: value[index] for link, value in self.ahead.items()},
+            pack=self.pack[index],
+            pack_sd=self.pack_sd[index],
+            pack_component=self.pack_component[index],
+        )
+
+
+def wanted(ahead: Ahead, block: Block, people: People) -> list[tuple[Link, Situation, Loadings]]:
+    """What a batch needs of a block: its links ahead, then the pack link in each sort of jar."""
+    needs = [(link, ahead.situation) for link in ahead.links]
+    needs += [(Link.PACK, at) for at in ahead.at_jars]
+    return [(a, at, loadings(a, at, people)) for a, at in needs if a in block.links]
+
+
+def draw_values(
+    learned: Learned, aheads: Sequence[Ahead], draws: int, rng: np.random.Generator
+) -> list[Values]:
+    """Draw the links of every batch together, draw by draw from the same hand and crops."""
+    people = learned.beliefs.people
+    links: list[dict[Link, Array]] = [{} for _ in aheads]
+    none = np.zeros(0), np.zeros(0), np.zeros(0, dtype=int)
+    packs: list[tuple[Array, Array, Places]] = [none for _ in aheads]
+    another = False  # block was drawn before: their components are independent
+    for block in learned.blocks:
+        if Link.BRINE in block.links:
+            continue
+        needs = [wanted(ahead, block, people) for ahead in aheads]
+        sums = [effects for own in needs for _, _, effects in own]
+        if not sums:
+            continue
+        drawn, drawn_from = draw_effects(block, sums, draws, rng, shuffled=another)
+        another = True
+        columns = iter(range(len(sums)))
+        for number, (ahead, own) in enumerate(zip(aheads, needs, strict=True)):
+            cell, jars = cell_name(ahead.situation), []
+            for link, at, _ in own:
+                value = centre(link, at) + drawn[:, next(columns)]
+                if link is Link.PACK:
+                    jars.append(value)
+                else:
+                    links[number][link] = value + draw_noise(block, link, cell, drawn_from, rng)
+            if jars:
+                sd = draw_noise_sd(block, Link.PACK, cell, drawn_from, rng)
+                noise = mirrored(sd * rng.standard_normal(sd.size), draws)
+                pack = np.empty((len(jars), draws))
+                for row, value in zip(pack, jars, strict=True):
+                    np.add(value, noise, out=row)
+                packs[number] = pack.T, *none[1:]
+                if ahead.request.so_far is not None:
+                    packs[number] = pack.T, alike(sd, draws), drawn_from.of_each()
+    brine = _draw_brine(learned, aheads, draws, rng)
+    return [Values(own, *pack, *rest) for own, pack, rest in zip(links, packs, brine, strict=True)]
+
+
+def _draw_brine(
+    learned: Learned, aheads: Sequence[Ahead], draws: int, rng: np.random.Generator
+) -> list[tuple[Array, Array, Array]]:
+    """Room a gram takes in each batch, the pot loss common to all of them, the noise's size."""
+    people, block = learned.beliefs.people, learned.block(Link.BRINE)
+    sums, loss = [], {}
+    for ahead in aheads:
+        effects = brine_loadings(1.0, ahead.situation, people)
+        sums.append({e: v for e, v in effects.items() if e.key != "loss"})
+        loss = {e: v for e, v in effects.items() if e.key == "loss"}
+    drawn, drawn_from = draw_effects(block, [*sums, loss], draws, rng)
+    lost = people.loss_ml - drawn[:, -1]
+    found = []
+    for number, ahead in enumerate(aheads):
+        sd = draw_noise_sd(block, Link.BRINE, cell_name(ahead.situation), drawn_from, rng)
+        own = 1.0 / ahead.situation.crop.tissue.centre + drawn[:, number]
+        found.append((own, lost, sd))
+    return found

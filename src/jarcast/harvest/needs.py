@@ -1,0 +1,297 @@
+"""What a harvest needs, drawn jointly: jars, lids, brine and what the recipes' brines are made of.
+
+A formula is only ever scaled as a whole, by one factor for each batch; what several batches need
+of one thing is added up draw by draw, so that the total keeps what their batches have in common.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+import numpy as np
+from msgspec import Struct
+
+from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.names import produce_key
+from jarcast.forecast.outcome import Outcome
+from jarcast.measures import Units
+from jarcast.recipes import Basis, Recipe, Scaled, printed_parts
+from jarcast.recipes.shopping import measured_out
+
+if TYPE_CHECKING:
+    from jarcast.forecast.answer import Forecast
+    from jarcast.learning.kernel import Array
+
+_WHOLE = 1e-9  # a jar this close to full is full
+_METRIC = ("250ml", "500ml", "1l")
+OWN_BRINE = "your tested recipe's brine"
+
+
+class Thing(StrEnum):
+    """What sort of thing is needed."""
+
+    JARS = "jars"
+    LIDS = "lids"
+    BRINE = "brine"
+    INGREDIENT = "ingredient"
+    PRODUCE = "produce"
+
+
+class Need(Struct, frozen=True):
+    """How much of one thing all batches together need.
+
+    ``measure`` is 'ml', 'g', 'count', or 'times' for what the card gives as ``name`` without a
+    measure. ``acid_percent`` is the least strength that the recipes ask of a vinegar. ``names``
+    are what a shop may call it, the nearest first. ``least`` is what must be there of it: as much
+    as one batch alone orders, and what pots that share nothing order together.
+    """
+
+    thing: Thing
+    name: str
+    measure: str
+    amount: Outcome
+    names: tuple[str, ...] = ()
+    acid_percent: float | None = None
+    least: float = 0.0
+
+
+class Unknown(Struct, frozen=True):
+    """A batch whose ingredients cannot be told; ``line`` is its place, from 0."""
+
+    line: int
+    why: str
+
+
+class Needs(Struct, frozen=True):
+    """Everything that is needed, and the batches that part of it cannot be told for.
+
+    ``limited`` are the batches whose recipe asks for more brine for the produce than their jars
+    most likely take; ``no_floor`` those where its least amount is not known, and why.
+    """
+
+    needs: tuple[Need, ...]
+    unknown: tuple[Unknown, ...]
+    limited: tuple[int, ...] = ()
+    no_floor: tuple[Unknown, ...] = ()
+
+
+class _Key(Struct):
+    """What is added up under one heading."""
+
+    thing: Thing
+    name: str
+    measure: str
+    names: tuple[str, ...] = ()
+    acid_percent: float | None = None
+
+
+_Heading = tuple[str, str, str, float | None]
+
+
+class _Sums:
+    """Draws added up by heading, in the order the headings first came.
+
+    Under a heading they are kept apart by pot: what is left of one is counted on for the next
+    batch of its own recipe, and for no other.
+    """
+
+    def __init__(self) -> None:
+        self._keys: dict[_Heading, _Key] = {}
+        self._draws: dict[_Heading, dict[str, Array]] = {}
+        self._least: dict[_Heading, dict[str, float]] = {}
+
+    def add(self, key: _Key, draws: Array, least: float = 0.0, pot: str = "") -> None:
+        at = (key.thing.value, key.name, key.measure, key.acid_percent)
+        self._keys.setdefault(at, key)
+        pots, ordered = self._draws.setdefault(at, {}), self._least.setdefault(at, {})
+        pots[pot] = draws if pot not in pots else pots[pot] + draws
+        ordered[pot] = max(ordered.get(pot, 0.0), least)
+
+    def needs(self, short_chance: float | None) -> Iterator[Need]:
+        """Each heading's sum; what several pots order of it is added up, where orders are asked."""
+        order = list(Thing)
+        for at, key in sorted(self._keys.items(), key=lambda item: order.index(item[1].thing)):
+            pots, least = self._draws[at], self._least[at]
+            ordered = max(least.values())
+            if len(pots) > 1 and short_chance is not None:
+                enough = 1.0 - short_chance
+                ordered = sum(max(Outcome(pots[p]).quantile(enough), least[p]) for p in pots)
+            total = Outcome(np.sum([*pots.values()], axis=0))
+            yield Need(
+                key.thing, key.name, key.measure, total, key.names, key.acid_percent, ordered
+            )
+
+
+class Order(Struct, frozen=True):
+    """How each batch orders its brine: short with this chance at most, in these measures."""
+
+    short_chance: float
+    units: Units
+
+    def formula(self, forecast: Forecast) -> Scaled | None:
+        """The recipe's whole formula for a batch, in amounts a kitchen can measure."""
+        return forecast.formula_to_make(self.short_chance, self.units)
+
+
+def needs_of(forecasts: Sequence[Forecast], order: Order | None = None) -> Needs:
+    """What these batches still need, over what is in the jars and in the pot already.
+
+    With an ``order``, what measuring out each formula takes on top is needed too.
+    """
+    sums = _Sums()
+    unknown: list[Unknown] = []
+    limited: list[int] = []
+    no_floor: list[Unknown] = []
+    for line, forecast in enumerate(forecasts):
+        _add_jars(sums, forecast)
+        _add_produce(sums, forecast)
+        recipe = forecast.recipe
+        if recipe is None or recipe.safety is None or not recipe.safety.formula:
+            pot = f"line {line}" if recipe is None else recipe.key
+            _add_own_brine(sums, forecast, order, pot)
+            continue
+        by_weight = _by_weight(forecast, recipe)
+        if recipe.own_liquid and by_weight is None:
+            unknown.append(Unknown(line, _not_weighed(recipe)))
+            continue
+        floor = _floor(forecast, recipe.safety.volume_ml, by_weight)
+        needed = forecast.brine_short_ml
+        if not recipe.own_liquid and floor is None:
+            no_floor.append(Unknown(line, forecast.why_no_floor))
+        elif floor is not None and float(np.median(floor)) > needed.median:
+            limited.append(line)
+        factor = np.maximum(needed.draws, 0.0 if floor is None else floor)
+        factor = factor / (recipe.safety.volume_ml or 1.0)
+        both = factor if by_weight is None else by_weight
+        factor = both if recipe.own_liquid else factor
+        _add_formula(sums, forecast, recipe, (factor, both), order)
+    short_chance = None if order is None else order.short_chance
+    return Needs(tuple(sums.needs(short_chance)), tuple(unknown), tuple(limited), tuple(no_floor))
+
+
+def jars_needed(forecast: Forecast) -> list[tuple[Jar, Array]]:
+    """Jars of each sort still to be filled: a part-full one is a jar as well."""
+    packed = 0.0 if forecast.so_far is None else forecast.so_far.jars
+    found = []
+    for turn, jars in zip(forecast.request.turns, forecast.jars_by_sort, strict=True):
+        there = min(packed, turn.count)
+        packed -= there
+        used = np.ceil(there - _WHOLE)
+        found.append((turn.jar, np.maximum(np.ceil(jars.draws - _WHOLE) - used, 0.0)))
+    return found
+
+
+def lid_name(jar: Jar) -> str:
+    """The lid a jar takes: by its mouth for the standard sizes, by its name for any other."""
+    size = jar.key.removesuffix("-wide")
+    if SHELF.get(jar.key) != jar or size in _METRIC:
+        return f"lids of {jar.key}"
+    return "wide lids" if jar.wide else "regular lids"
+
+
+def _add_produce(sums: _Sums, forecast: Forecast) -> None:
+    """Produce of a batch not begun, where its weight as bought is told."""
+    request = forecast.request
+    if request.stage != "as_bought_g" or request.so_far is not None:
+        return
+    grams = _Key(Thing.PRODUCE, request.produce, "g", (request.produce,))
+    sums.add(grams, forecast.start_g.draws)
+
+
+def _add_jars(sums: _Sums, forecast: Forecast) -> None:
+    for jar, needed in jars_needed(forecast):
+        sums.add(_Key(Thing.JARS, jar.key, "count", (jar.key, "jars")), needed)
+        lid = lid_name(jar)
+        sums.add(_Key(Thing.LIDS, lid, "count", (lid, "lids")), needed)
+
+
+def _add_own_brine(sums: _Sums, forecast: Forecast, order: Order | None, pot: str) -> None:
+    """Without a card only the volume is known, and the salt that the plan itself says.
+
+    Nothing says that lines without a recipe share one, so each has a ``pot`` of its own.
+    """
+    if forecast.has_brine:
+        least = 0.0
+        if order is not None:
+            least = forecast.brine_to_make(order.short_chance, order.units)
+        sums.add(_Key(Thing.BRINE, OWN_BRINE, "ml"), forecast.brine_short_ml.draws, least, pot)
+    salt = forecast.request.salt_g
+    if salt and _before_cure(forecast):
+        key = _Key(Thing.INGREDIENT, "salt for curing, as planned", "g", ("salt",))
+        sums.add(key, np.full(forecast.jars.draws.size, salt))
+
+
+def _add_formula(
+    sums: _Sums,
+    forecast: Forecast,
+    recipe: Recipe,
+    factors: tuple[Array, Array],
+    order: Order | None,
+) -> None:
+    """The card's whole formula by one factor; its cure goes by the produce where that is known.
+
+    ``factors`` are the formula's and the cure's.
+    """
+    formula = None if order is None else order.formula(forecast)
+    for cure in (False, True) if _before_cure(forecast) else (False,):
+        parts = printed_parts(recipe, cure=cure)
+        measured = [0.0] * len(parts)
+        if formula is not None:
+            portions = formula.cure if cure else formula.brine
+            measured = measured_out(portions, parts, formula.made_factor)
+        for part, made in zip(parts, measured, strict=True):
+            needed = part.amount * factors[cure]
+            if order is not None:
+                needed = needed + _on_top(needed, made, order)
+            names = (produce_key(part.name), part.kind)
+            key = _Key(Thing.INGREDIENT, part.name, part.measure, names, part.acid_percent)
+            sums.add(key, needed, pot=recipe.key)
+
+
+def _on_top(needed: Array, made: float, order: Order) -> float:
+    """What rounding up to measures takes on top of a need that falls short no oftener."""
+    return max(made - Outcome(needed).quantile(1.0 - order.short_chance), 0.0)
+
+
+def _before_cure(forecast: Forecast) -> bool:
+    ahead = forecast.request.stage in ("as_bought_g", "trimmed_g")
+    return ahead and forecast.so_far is None
+
+
+def _not_weighed(recipe: Recipe) -> str:
+    if recipe.tested.grams is None:
+        return f"{recipe.name}: its card measures produce by the cup, and a plan has weights"
+    return (
+        f"{recipe.name}: it goes by produce weighed {recipe.tested.basis}, which the plan does "
+        "not say"
+    )
+
+
+def _by_weight(forecast: Forecast, recipe: Recipe) -> Array | None:
+    """Times the printed batch, by the produce at the stage the card weighs it.
+
+    A weight or a guess at it; None where the plan has none of that stage. A yield of one's own
+    never turns one stage into the other.
+    """
+    tested, request = recipe.tested, forecast.request
+    if tested.grams is None:
+        return None
+    bought = tested.basis is Basis.AS_BOUGHT
+    exact = request.as_bought_g if bought else request.trimmed_g
+    draws = forecast.jars.draws.size
+    if exact is not None:
+        return np.full(draws, exact / tested.grams)
+    if request.stage == ("as_bought_g" if bought else "trimmed_g"):
+        return forecast.start_g.draws / tested.grams
+    return None
+
+
+def _floor(forecast: Forecast, volume_ml: float, by_weight: Array | None) -> Array | None:
+    """Least brine in ml by the recipe's own proportion, after what was made of it already."""
+    if forecast.floor_ml is None:
+        return None
+    if by_weight is not None and forecast.request.grams_sd and forecast.so_far is None:
+        return by_weight * volume_ml  # of a weight told as a range, draw by draw
+    return np.full(forecast.jars.draws.size, forecast.floor_to_make_ml())

@@ -1,0 +1,99 @@
+"""The cells of one line to a line of the plan, or every problem there is with them."""
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
+
+from jarcast.batchtable.rows import Problem
+from jarcast.domain.batch import number_problem, text_problem
+from jarcast.domain.crop_text import read_crop
+from jarcast.errors import BatchError, MeasureError, RecipeError
+from jarcast.harvest.plan.line import TEXTS, WEIGHTS, PlanLine
+from jarcast.harvest.plan.weights import Amount, read_amount
+from jarcast.measures import parse_hours, parse_inches, parse_salt
+
+if TYPE_CHECKING:
+    from jarcast.recipes import Recipe
+
+Cards = Callable[[str], "Recipe"]  # raises RecipeError for a card that is not there
+
+LONGEST_CELL = 500  # characters
+_MEASURES: Mapping[str, tuple[str, Callable[[str], float]]] = {
+    "cure_hours": ("cure_hours", parse_hours),
+    "salt": ("salt_g", parse_salt),
+    "headspace": ("headspace_in", parse_inches),
+}
+
+
+class LineChecker(Struct):
+    """Checks the lines of one plan. ``cards`` finds a recipe card by its name."""
+
+    cards: Cards
+
+    def check(self, place: str, cells: Mapping[str, str]) -> tuple[PlanLine | None, list[Problem]]:
+        """A line, or every problem of it. ``cells`` holds what was written, by column."""
+        problems: list[Problem] = []
+        values: dict[str, Any] = {}
+        try:
+            cells = _told_apart(cells)
+        except BatchError as error:
+            problems.append(Problem("produce", cells["produce"], str(error)))
+        card = self._card(cells.get("recipe", ""), problems)
+        produce = cells.get("produce", "") or (card.produce if card else "")
+        for column, cell in cells.items():
+            try:
+                if len(cell) > LONGEST_CELL:
+                    raise BatchError(f"has {len(cell)} characters; {LONGEST_CELL} at most are read")
+                values.update(_read(column, cell, produce))
+            except (BatchError, MeasureError) as error:
+                problems.append(Problem(column, cell, str(error).removeprefix(f"'{cell}': ")))
+        if not produce.strip() and not cells.get("recipe"):
+            problems.append(Problem("produce", "", "is empty; say what is put up, or a recipe"))
+        if not any(cells.get(weight) for weight in WEIGHTS):
+            why = "has no weight; write one such as '12 lb', or '20-35 lb' before it is weighed"
+            problems.append(Problem("", None, why))
+        if problems:
+            return None, problems
+        return PlanLine(place=place, recipe=card, typed=dict(cells), **values), []
+
+    def _card(self, name: str, problems: list[Problem]) -> "Recipe | None":
+        if not name or len(name) > LONGEST_CELL:
+            return None
+        try:
+            return self.cards(name)
+        except RecipeError as error:
+            problems.append(Problem("recipe", name, str(error)))
+            return None
+
+
+def _told_apart(cells: Mapping[str, str]) -> Mapping[str, str]:
+    """A line whose produce names its cut too, with both apart. Raises BatchError."""
+    crop = (cells.get("produce", ""), cells.get("cut", ""))
+    produce, cut = read_crop(*crop)
+    return cells if (produce, cut) == crop else {**cells, "produce": produce, "cut": cut}
+
+
+def _read(column: str, cell: str, produce: str) -> dict[str, Any]:
+    """The values of one cell. Raises BatchError or MeasureError with what is wrong."""
+    if column in TEXTS:
+        if why := text_problem(cell):
+            raise BatchError(why)
+        return {} if column == "recipe" else {column: cell}
+    if column in WEIGHTS:
+        amount = read_amount(cell, produce, containers=column == "as_bought")
+        return _checked(f"{column}_g", amount)
+    name, read = _MEASURES[column]
+    value = read(cell)
+    if why := number_problem(name, value):
+        raise BatchError(why)
+    return {name: value}
+
+
+def _checked(name: str, amount: Amount) -> dict[str, Any]:
+    ends = amount.grams if isinstance(amount.grams, tuple) else (amount.grams,)
+    for end in ends:
+        if why := number_problem(name, end):
+            raise BatchError(why)
+    counted = {} if amount.counted is None else {"counted": amount.counted}
+    return {name: amount.grams, **counted}

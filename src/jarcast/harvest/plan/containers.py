@@ -1,0 +1,168 @@
+"""Counted containers as weights: '2 bushels' by the net weights that are published.
+
+The weights stand in ``models/containers.csv``, a row for each publication. What they come to is a
+range that is taken to hold 8 times in 10.
+"""
+
+import csv
+import math
+import re
+from functools import cache
+
+from msgspec import Struct
+
+from jarcast.domain.names import produce_key
+from jarcast.errors import BatchError
+from jarcast.files.shipped import shipped
+from jarcast.measures import POUND_G
+from jarcast.measures.numbers import count
+
+# Half a published range, as a share: the mean of the four that are printed as ranges (apple 42-48
+# lb, peach 48-52, pear 48-50, plum 50-56, in the table) is 0.046 in logs. A single printed figure
+# is an average, so no container is taken as surer than that.
+LEAST_SPREAD = 0.05
+PECKS_IN_A_BUSHEL = 4  # exact, dry measure: NIST Handbook 44, Appendix C
+MOST_CONTAINERS = 10_000.0
+
+_WORDS = {
+    "bushel": "bushel bushels bu",
+    "peck": "peck pecks pk pks",
+    "crate": "crate crates",
+    "24-qt crate": "24-qt-crate 24-qt-crates 24-quart-crate 24-quart-crates",
+    "lug": "lug lugs",
+    "bag": "bag bags",
+}
+_NAMES = {word: name for name, words in _WORDS.items() for word in words.split()}
+_OTHER = ("basket", "box", "case", "sack", "hamper", "flat", "carton", "half-bushel", "bunch")
+_COUNTED = re.compile(
+    r"(?P<count>.*?[^\s-])?[\s-]*(?<![a-z])(?P<name>[a-z]+|24[ -]q(?:t|uart)[ -]crates?)\.?"
+)
+_BETWEEN = re.compile(r"\s*(?:[-\u2010-\u2015\u2212]|\bto\b)\s*")
+
+
+class NetWeight(Struct, frozen=True):
+    """One published net weight of a container of one produce, in pounds."""
+
+    key: str
+    produce: str
+    container: str
+    low_lb: float
+    high_lb: float
+    note: str
+    source: str
+    seen: str
+
+    @property
+    def cited(self) -> str:
+        """The publication, and whether a copy was read: '... (from memory)'."""
+        return f"{self.source} ({self.seen})"
+
+
+class Counted(Struct, frozen=True):
+    """Containers counted: how many of which, their range in g, and where it comes from."""
+
+    count: tuple[float, float]
+    container: str
+    low_g: float
+    high_g: float
+    sources: tuple[str, ...]
+
+
+@cache
+def net_weights() -> tuple[NetWeight, ...]:
+    """The published net weights, as they stand in the table."""
+    with shipped("models", "containers.csv").open(encoding="utf-8", newline="") as file:
+        return tuple(
+            NetWeight(
+                row["id"], row["produce"], row["container"], float(row["low_lb"]),
+                float(row["high_lb"]), row["note"], row["source"], row["seen"],
+            )
+            for row in csv.DictReader(file)
+        )  # fmt: skip
+
+
+def read_counted(text: str, produce: str) -> Counted | None:
+    """'2 bushels' of a produce as a range of weight; None where no containers are counted.
+
+    Raises BatchError where no weight of such a container is published for this produce.
+    """
+    found = _COUNTED.fullmatch(" ".join(text.casefold().split()))
+    if not found:
+        return None
+    word = re.sub(r"\s", "-", found["name"])
+    name = _NAMES.get(word)
+    if name is None:
+        if word.removesuffix("s").removesuffix("e") in _OTHER or word.removesuffix("s") in _OTHER:
+            raise BatchError(
+                f"no net weight of a {word.removesuffix('s')} is known; weigh one, and write what "
+                "all of them weigh"
+            )
+        return None
+    counts = _counts(found["count"] or "")
+    container, part = ("bushel", PECKS_IN_A_BUSHEL) if name == "peck" else (name, 1)
+    rows = _rows(produce_key(produce), container)
+    if not rows:
+        raise BatchError(_none_known(produce, name))
+    low, high = _together(counts, _range_lb(rows))
+    grams = float(POUND_G) / part
+    sources = tuple(dict.fromkeys(row.cited for row in rows))
+    return Counted(counts, name, grams * low, grams * high, sources)
+
+
+def _counts(text: str) -> tuple[float, float]:
+    """'2', '1 1/2', 'a', 'half a', or a range '2-3', lowest and highest. Raises BatchError."""
+    try:
+        number = _count(text)
+    except BatchError:
+        first, *rest = _BETWEEN.split(text, maxsplit=1)
+        if not rest:
+            raise
+        low, high = _count(first), _count(rest[0])
+        if low > high:
+            raise BatchError("the low end of a range comes first") from None
+        return low, high
+    return number, number
+
+
+def _count(text: str) -> float:
+    words = {"a": 1.0, "an": 1.0, "one": 1.0, "half a": 0.5, "": 1.0}
+    number = words[text] if text in words else count(text)
+    if not 0 < number <= MOST_CONTAINERS:
+        raise BatchError(f"{number:g} containers cannot be; count them again")
+    return number
+
+
+def _together(counts: tuple[float, float], pounds: tuple[float, float]) -> tuple[float, float]:
+    """The range of so many containers of such weights; their doubts add as squares, in logs.
+
+    Containers of one harvest are filled by one hand: their weights are off together.
+    """
+    middle = math.sqrt(counts[0] * counts[1] * pounds[0] * pounds[1])
+    reach = math.exp(
+        math.hypot(math.log(counts[1] / counts[0]) / 2, math.log(pounds[1] / pounds[0]) / 2)
+    )
+    return middle / reach, middle * reach
+
+
+def _rows(produce: str, container: str) -> list[NetWeight]:
+    """Published weights, those of copies that were read before those from memory."""
+    rows = [r for r in net_weights() if r.produce == produce and r.container.endswith(container)]
+    read = [row for row in rows if row.seen == "copy read"]
+    return read or rows
+
+
+def _range_lb(rows: list[NetWeight]) -> tuple[float, float]:
+    """From the lowest to the highest published, at least as wide as such ranges usually are."""
+    low, high = min(r.low_lb for r in rows), max(r.high_lb for r in rows)
+    middle, half = math.sqrt(low * high), math.log(high / low) / 2
+    reach = math.exp(max(half, LEAST_SPREAD))
+    return middle / reach, middle * reach
+
+
+def _none_known(produce: str, name: str) -> str:
+    known = sorted({row.container for row in net_weights() if row.produce == produce_key(produce)})
+    hint = f" (there is one for a {', a '.join(known)})" if known else ""
+    return (
+        f"no net weight of a {name} of {produce or 'unnamed produce'} is published{hint}; weigh "
+        "one, and write what all of them weigh"
+    )

@@ -1,0 +1,68 @@
+"""One line of a plan: one batch to come, as far as it is known."""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct, field
+
+from jarcast.harvest.plan.weights import Weight
+
+if TYPE_CHECKING:
+    from jarcast.harvest.plan.containers import Counted
+    from jarcast.recipes import Recipe
+
+# What a line may say, in the order of the columns. The weights and measures are a kitchen's.
+COLUMNS = (
+    "name", "produce", "cut", "pack", "jar", "recipe", "as_bought", "trimmed", "cured", "cooked",
+    "cure_hours", "salt", "headspace", "note",
+)  # fmt: skip
+WEIGHTS = ("as_bought", "trimmed", "cured", "cooked")
+TEXTS = ("name", "produce", "cut", "pack", "jar", "recipe", "note")
+
+MOST_LINES = 1_000
+
+
+class PlanLine(Struct, frozen=True, kw_only=True):
+    """One batch to come. Weights in g, one number or a (low, high) that holds 8 times in 10.
+
+    ``place`` says where it stands in the plan, ``typed`` what stood there, by column; ``counted``
+    the containers its weight was counted in. '' and None are 'not said'.
+    """
+
+    place: str
+    name: str = ""
+    produce: str = ""
+    cut: str = ""
+    pack: str = ""
+    jar: str = ""
+    recipe: "Recipe | None" = None
+    as_bought_g: Weight | None = None
+    trimmed_g: Weight | None = None
+    cured_g: Weight | None = None
+    cooked_g: Weight | None = None
+    cure_hours: float | None = None
+    salt_g: float | None = None
+    headspace_in: float | None = None
+    note: str = ""
+    counted: "Counted | None" = None
+    typed: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+
+    def forecast_keywords(self) -> dict[str, Any]:
+        """What ``Habits.forecast`` and ``plan_harvest`` are asked by; what was not said is left
+        out.
+        """
+        said = {
+            "produce": self.produce, "cut": self.cut, "pack": self.pack, "jar": self.jar,
+            "recipe": self.recipe, "as_bought_g": self.as_bought_g, "trimmed_g": self.trimmed_g,
+            "cured_g": self.cured_g, "cooked_g": self.cooked_g, "cure_hours": self.cure_hours,
+            "salt_g": self.salt_g, "headspace_in": self.headspace_in,
+        }  # fmt: skip
+        return {key: value for key, value in said.items() if value not in (None, "")}
+
+
+class Plan(Struct, frozen=True):
+    """The lines of a plan in order, and the columns of its file that are not of a plan."""
+
+    lines: tuple[PlanLine, ...]
+    ignored_columns: tuple[str, ...] = ()

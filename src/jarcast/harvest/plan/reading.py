@@ -1,0 +1,169 @@
+"""A plan from a CSV or TOML file and from typed lines: all of it, or every problem at once."""
+
+import io
+from collections.abc import Iterable, Iterator, Mapping
+from pathlib import Path
+
+from jarcast.batchtable.csv_file import CsvFile
+from jarcast.batchtable.gathering import Gathering
+from jarcast.batchtable.guard import unguard
+from jarcast.batchtable.header import MOST_COLUMNS, column_name
+from jarcast.batchtable.rows import Problem
+from jarcast.domain.batch import NUMBERS, VOLUMES
+from jarcast.domain.jars import SHELF, Jar
+from jarcast.errors import BatchError
+from jarcast.harvest.plan.cells import Cards, LineChecker
+from jarcast.harvest.plan.line import COLUMNS, MOST_LINES, Plan, PlanLine
+from jarcast.harvest.plan.toml_in import toml_cells
+from jarcast.harvest.plan.typed_line import cells_of
+
+LONGEST_FILE = 4 * 1000 * 1000  # bytes
+# What 'jarcast harvest --csv' appends: a plan with its results is a plan again.
+RESULTS = (
+    "state", "jars_median", "jars_low", "jars_high", "brine_ml_median", "brine_ml_low",
+    "brine_ml_high", "brine_to_make_ml", "loads_median",
+)  # fmt: skip
+
+Cells = tuple[str, dict[str, str]]  # where a line stands, and what it says by column
+
+
+def read_plan(
+    path: str | Path | None,
+    typed: Iterable[str] = (),
+    *,
+    cards: Cards,
+    shelf: Mapping[str, Jar] = SHELF,
+) -> Plan:
+    """Read a plan from a file (TOML by its ending, CSV else), then the typed lines.
+
+    ``cards`` finds a recipe card by its name. Raises BatchError when the file cannot be read, there
+    is no line at all, or any cell cannot be taken; ``problems`` then holds a line for each.
+    """
+    gathering = Gathering("the plan" if path is None else str(path))
+    ignored: tuple[str, ...] = ()
+    found: list[Cells] = []
+    if path is not None:
+        text = _read(Path(path))
+        if Path(path).suffix.casefold() == ".toml":
+            found = toml_cells(text, gathering)
+        else:
+            found, ignored = _csv_cells(text, str(path), gathering)
+    found += _typed(typed, gathering, shelf)
+    _check_count(len(found), gathering)
+    lines = tuple(_lines(found, LineChecker(cards), gathering))
+    gathering.finish()
+    if not lines:
+        raise BatchError(
+            f"{gathering.name}: holds no line; write one line a batch, with its produce and a "
+            "weight such as '20-35 lb'"
+        )
+    return Plan(lines, ignored)
+
+
+def _lines(found: list[Cells], checker: LineChecker, gathering: Gathering) -> Iterator[PlanLine]:
+    names: dict[str, str] = {}
+    for place, cells in found:
+        line, problems = checker.check(place, cells)
+        gathering.problems(place, problems)
+        name = cells.get("name", "")
+        if name and names.setdefault(name, place) != place:
+            why = f"is the name of {names[name]} as well; each batch needs its own"
+            gathering.problem(place, Problem("name", name, why))
+        if line is not None:
+            yield line
+
+
+def _check_count(count: int, gathering: Gathering) -> None:
+    if count > MOST_LINES:
+        raise BatchError(
+            f"{gathering.name}: has {count} lines, and {MOST_LINES} at most are read; a line is "
+            "one batch, so split the plan by weeks"
+        )
+
+
+def _read(path: Path) -> bytes:
+    """The whole file. Raises BatchError for what is no file, is empty or far too long."""
+    try:
+        with path.open("rb") as file:
+            content = file.read(LONGEST_FILE + 1)
+    except IsADirectoryError as error:
+        raise BatchError(f"{path} is a folder; name the plan in it") from error
+    except FileNotFoundError as error:
+        raise BatchError(f"there is no file {path}; check its name and folder") from error
+    except OSError as error:
+        raise BatchError(f"{path} cannot be read: {error.strerror or error}") from error
+    except ValueError as error:  # a NUL in the name
+        raise BatchError(f"{str(path)!r} cannot be the name of a file") from error
+    if len(content) > LONGEST_FILE:
+        raise BatchError(
+            f"{path} is longer than {LONGEST_FILE // 10**6} MB, which no plan is; name the right "
+            "file"
+        )
+    if not content.removeprefix(b"\xef\xbb\xbf").strip(b" \t\r\n,;"):
+        raise BatchError(f"{path} is empty; its first line should be such as: {_HEADER}")
+    return content
+
+
+_HEADER = "produce,cut,pack,jar,as_bought"
+
+
+def _csv_cells(
+    content: bytes, name: str, gathering: Gathering
+) -> tuple[list[Cells], tuple[str, ...]]:
+    """Every row's cells, and the columns that are none of a plan."""
+    # A reader that can be peeked into, over what was read already.
+    file = CsvFile(io.BufferedReader(io.BytesIO(content)), name)
+    places, ignored = _header(file.header, name)
+    found: list[Cells] = []
+    try:
+        for record in file:
+            place = f"line {record.line}"
+            if len(record.cells) != len(file.header):
+                why = (
+                    f"{len(record.cells)} cells where the header has {len(file.header)}; put "
+                    "quotes around a cell with a separator in it, and write one for each empty cell"
+                )
+                gathering.problem(place, Problem("", None, why))
+                continue
+            cells = {column: unguard(record.cells[at]).strip() for at, column in places}
+            found.append((place, {column: cell for column, cell in cells.items() if cell}))
+            _check_count(len(found), gathering)
+    except BatchError as error:
+        if len(found) > MOST_LINES:
+            raise
+        gathering.broken(str(error))  # the file breaks off here
+    return found, ignored
+
+
+def _header(cells: list[str], name: str) -> tuple[list[tuple[int, str]], tuple[str, ...]]:
+    if len(cells) > MOST_COLUMNS:
+        raise BatchError(f"{name}: {len(cells)} columns; a plan has {len(COLUMNS)} at most")
+    places: list[tuple[int, str]] = []
+    ignored: list[str] = []
+    for at, cell in enumerate(cells):
+        column = column_name(cell)
+        if column in {other for _, other in places}:
+            raise BatchError(f"{name}: column {column} stands there twice; keep one of the two")
+        if column in COLUMNS:
+            places.append((at, column))
+        elif column not in RESULTS and cell.strip():
+            ignored.append(cell.strip())
+    if not {"produce", "recipe"} & {column for _, column in places}:
+        plain = ", ".join(n for n in ignored if n in (*NUMBERS, *VOLUMES))
+        hint = f" ({plain} belongs to the batch table)" if plain else ""
+        raise BatchError(
+            f"{name}: has no column produce or recipe{hint}; a plan's first line names its "
+            f"columns, such as: {_HEADER}"
+        )
+    return places, tuple(ignored)
+
+
+def _typed(texts: Iterable[str], gathering: Gathering, shelf: Mapping[str, Jar]) -> list[Cells]:
+    found: list[Cells] = []
+    for number, text in enumerate(texts, start=1):
+        place = f"--line {number}"
+        try:
+            found.append((place, cells_of(text, shelf)))
+        except BatchError as error:
+            gathering.problem(place, Problem("", text, str(error)))
+    return found

@@ -1,0 +1,164 @@
+"""What the user says of batches that are written down: odd values confirmed, batches withdrawn."""
+
+import datetime as dt
+from collections.abc import Iterable
+from enum import StrEnum
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from jarcast.domain.batch import COLUMNS, Batch
+from jarcast.errors import BatchError
+from jarcast.ledger.backups import legible
+from jarcast.ledger.entry import Entry, cell_text
+from jarcast.ledger.naming import short
+from jarcast.ledger.store import Ledger
+
+
+class MarkKind(StrEnum):
+    """What is said of a batch."""
+
+    CONFIRM = "confirm"
+    WITHDRAW = "withdraw"
+    REINSTATE = "reinstate"
+
+
+class Mark(Struct, frozen=True):
+    """One thing said of a batch, when (UTC) and by which action.
+
+    Of a confirmation, ``column`` and the ``value`` that is stood by, as the batch table writes it.
+    """
+
+    batch: str
+    kind: MarkKind
+    at: dt.datetime
+    action: int
+    column: str = ""
+    value: str = ""
+
+
+def marks(ledger: Ledger, name: str | None = None) -> list[Mark]:
+    """What was said of one batch, or of all, oldest first. Raises LedgerError."""
+    rows = ledger.rows(
+        "SELECT batch.name, 'confirm', action.at, action.id, m.\"column\", m.value, m.id "
+        "FROM confirmation AS m JOIN batch ON batch.id = m.batch_id "
+        "JOIN action ON action.id = m.action_id WHERE batch.name = coalesce(?1, batch.name) "
+        "UNION ALL "
+        "SELECT batch.name, CASE WHEN m.withdrawn THEN 'withdraw' ELSE 'reinstate' END, "
+        "action.at, action.id, '', '', m.id "
+        "FROM withdrawal AS m JOIN batch ON batch.id = m.batch_id "
+        "JOIN action ON action.id = m.action_id WHERE batch.name = coalesce(?1, batch.name) "
+        "ORDER BY 4, 7",
+        name,
+    )
+    with legible(ledger.path, "what was said of a batch"):
+        found = [
+            Mark(batch, MarkKind(kind), dt.datetime.fromisoformat(at), action, column, value)
+            for batch, kind, at, action, column, value, _ in rows
+        ]
+        for mark in found:
+            if mark.column and mark.column not in COLUMNS:
+                raise ValueError(f"a value of '{mark.column[:60]}' is confirmed")
+    return found
+
+
+def stood_by(batch: Batch, said: Iterable[Mark]) -> Batch:
+    """The batch with the columns whose present values were confirmed."""
+    columns = frozenset(
+        mark.column
+        for mark in said
+        if mark.kind is MarkKind.CONFIRM and cell_text(batch, mark.column) == mark.value
+    )
+    return batch if columns == batch.confirmed else replace(batch, confirmed=columns)
+
+
+def confirm(ledger: Ledger, name: str, columns: Iterable[str]) -> tuple[str, ...]:
+    """Stand by values of a batch as they are now; gives the columns that were not confirmed yet.
+
+    A confirmation holds for the value, not for what it may be amended to. Raises BatchError for a
+    batch that is not there or a column that holds nothing.
+    """
+    with ledger.writing("confirm") as action:
+        return confirm_within(ledger, action, name, columns)
+
+
+def confirm_within(
+    ledger: Ledger, action: int, name: str, columns: Iterable[str]
+) -> tuple[str, ...]:
+    """The same as part of an action; inside ``writing`` only."""
+    standing = check_standing(ledger, name)
+    new = []
+    for column in columns:
+        if column not in COLUMNS or not cell_text(standing.batch, column):
+            word = column.removesuffix("_g").removesuffix("_ml")
+            raise BatchError(f"batch '{short(name)}' holds no value of '{word}' to confirm")
+        if column not in standing.batch.confirmed and column not in new:
+            new.append(column)
+            ledger.execute(
+                'INSERT INTO confirmation (action_id, batch_id, "column", value) '
+                "VALUES (?, (SELECT id FROM batch WHERE name = ?), ?, ?)",
+                action, name, column, cell_text(standing.batch, column),
+            )  # fmt: skip
+    return tuple(new)
+
+
+def withdraw(ledger: Ledger, name: str) -> bool:
+    """Take a batch out: it counts for nothing, and can come back. False if it is out already.
+
+    Raises BatchError when there never was such a batch.
+    """
+    return _mark(ledger, name, withdrawn=True)
+
+
+def reinstate(ledger: Ledger, name: str) -> bool:
+    """Take a withdrawn batch back in as it stood; False if it never was out. Raises BatchError."""
+    return _mark(ledger, name, withdrawn=False)
+
+
+def withdrawn(ledger: Ledger) -> list[str]:
+    """Names of the batches that are withdrawn now."""
+    rows = ledger.rows(
+        "SELECT name FROM batch WHERE id NOT IN (SELECT batch_id FROM standing) ORDER BY id"
+    )
+    return [name for (name,) in rows]
+
+
+def check_known(ledger: Ledger, name: str) -> None:
+    """Raise BatchError, with where to look, unless there is or was a batch of this name."""
+    if ledger.knows(name):
+        return
+    last = ledger.rows("SELECT kind FROM step WHERE batch = ? ORDER BY id DESC LIMIT 1", name)
+    if last and last[0][0] == "drop":
+        raise BatchError(
+            f"batch '{short(name)}' was dropped before it was closed; 'jarcast reinstate' opens it "
+            "again"
+        )
+    if last:
+        raise BatchError(
+            f"batch '{short(name)}' is open and not written down yet; 'jarcast close' writes it "
+            "down, 'jarcast drop' ends it"
+        )
+    raise BatchError(f"there is no batch '{short(name)}'; 'jarcast batches' lists their names")
+
+
+def check_standing(ledger: Ledger, name: str) -> Entry:
+    """The batch as it stands. Raises BatchError, with where to look, if there is none."""
+    found = ledger.find(name)
+    if found is None:
+        check_known(ledger, name)
+        raise BatchError(f"batch '{short(name)}' is withdrawn; 'jarcast reinstate' takes it back")
+    return found
+
+
+def _mark(ledger: Ledger, name: str, *, withdrawn: bool) -> bool:
+    kind = "withdraw" if withdrawn else "reinstate"
+    with ledger.writing(kind) as action:
+        check_known(ledger, name)
+        if (ledger.find(name) is None) == withdrawn:
+            return False
+        ledger.execute(
+            "INSERT INTO withdrawal (action_id, batch_id, withdrawn) "
+            "VALUES (?, (SELECT id FROM batch WHERE name = ?), ?)",
+            action, name, int(withdrawn),
+        )  # fmt: skip
+        return True

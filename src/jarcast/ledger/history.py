@@ -1,0 +1,143 @@
+"""Everything that was entered of one batch, in order: its steps, versions, and what was said of it.
+
+One event for each thing the user did; its changes are by column, with what was typed.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from itertools import groupby
+
+from jarcast.domain.batch import COLUMNS, NUMBERS, VOLUMES, WEIGHTS, Batch, number_text
+from jarcast.domain.events import Change, Event
+from jarcast.errors import MeasureError
+from jarcast.ledger.annotations import Mark, MarkKind, check_known, marks
+from jarcast.ledger.entry import cell_text
+from jarcast.ledger.records import Reading
+from jarcast.ledger.steps import OpenBatch, Step, StepKind, steps
+from jarcast.ledger.store import Ledger
+from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_volume, parse_weight
+
+_EXACT = {column.rsplit("_", 1)[0]: column for column in (*WEIGHTS, *VOLUMES)}
+_READERS: Mapping[str, Callable[[str], float]] = {
+    **dict.fromkeys(WEIGHTS, parse_weight),
+    **dict.fromkeys(VOLUMES, parse_volume),
+    "salt_g": parse_salt,
+    "cure_hours": parse_hours,
+    "headspace_in": parse_inches,
+}
+# A note of the packing: what it holds beside columns of the batch, and how that was typed.
+_PACKED = {
+    "jars": ("jars_so_far", "jars"),
+    "produce_g": ("produce_so_far_g", "produce"),
+    "brine_ml": ("brine_so_far_ml", "brine"),
+    "produce_left_g": ("produce_left_g", "produce_left"),
+    "pot_left_ml": ("pot_left_ml", "pot_left"),
+}
+
+
+def timeline(ledger: Ledger, name: str) -> list[Event]:
+    """Everything that was entered of a batch, open or closed, oldest first.
+
+    Raises BatchError when nothing ever was, and LedgerError.
+    """
+    noted = steps(ledger, name)
+    if not noted:
+        check_known(ledger, name)
+    things: list[Step | Reading | Mark] = [
+        *noted,
+        *ledger.history(name),
+        *marks(ledger, name),
+    ]
+    things.sort(key=lambda thing: thing.action)
+    found = []
+    made: list[Step] = []  # steps of the batch since it was begun
+    stood: Batch | None = None
+    for action, group in groupby(things, key=lambda thing: thing.action):
+        done = list(group)
+        said = [thing for thing in done if isinstance(thing, Step)]
+        versions = [thing for thing in done if isinstance(thing, Reading)]
+        changes: list[Change] = []
+        if versions:
+            changes = _entered(stood, made, versions[-1], said)
+            stood = versions[-1].entry.batch
+        else:
+            for step in said:
+                made = [] if step.kind is StepKind.BEGIN else made
+                changes += _stepped(made, step)
+                made = [*made, step]
+        changes += [_confirmed(thing) for thing in done if isinstance(thing, Mark) and thing.column]
+        found.append(Event(_kind(done), done[0].at, action, tuple(changes)))
+    return found
+
+
+def _kind(done: Sequence[Step | Reading | Mark]) -> str:
+    """The word for an action; those of one action share it."""
+    kind = done[0].kind
+    return kind.value if isinstance(kind, StepKind | MarkKind) else kind
+
+
+def _confirmed(mark: Mark) -> Change:
+    return Change(mark.column, mark.value, mark.value)
+
+
+def _entered(
+    stood: Batch | None, made: Sequence[Step], reading: Reading, said: Sequence[Step]
+) -> list[Change]:
+    """What a version of a batch changes, against the one before or the steps that led to it."""
+    entry = reading.entry
+    if stood is not None:
+        before = {column: cell_text(stood, column) for column in COLUMNS}
+    else:
+        before = _read_all(OpenBatch(entry.batch.batch, tuple(made)).typed)
+    now = {_EXACT.get(name, name) for step in said for name in step.typed}
+    found = []
+    for column in COLUMNS[1:]:
+        old, new = before.get(column, ""), cell_text(entry.batch, column)
+        # Words of a step may be spelt otherwise in the batch it came to: that is no change.
+        spelt = stood is None and old and new and column not in NUMBERS and column not in now
+        if old != new and not spelt:
+            found.append(_change(column, old, new, entry.typed.get(column, "")))
+    return found
+
+
+def _stepped(made: Sequence[Step], step: Step) -> list[Change]:
+    """What a step of an open batch changes of what was typed before it."""
+    earlier = OpenBatch(step.batch, tuple(made)).typed
+    later = OpenBatch(step.batch, (*made, step)).typed
+    before, after = _read_all(earlier), _read_all(later)
+    typed = {_EXACT.get(name, name): text for name, text in step.typed.items()}
+    found = [
+        _change(column, before.get(column, ""), after.get(column, ""), typed.get(column, ""))
+        for column in COLUMNS
+        if before.get(column, "") != after.get(column, "")
+    ]
+    if step.kind is not StepKind.PACK:
+        return found
+    last = next((one.cells for one in reversed(made) if one.kind is StepKind.PACK), {})
+    for name, (column, as_typed) in _PACKED.items():
+        old, new = (_number(cells.get(name)) for cells in (last, step.cells))
+        if new and old != new:
+            found.append(_change(column, old, new, step.typed.get(as_typed, "")))
+    return found
+
+
+def _change(column: str, before: str, after: str, typed: str) -> Change:
+    return Change(column, before, after, "" if typed.strip() == after else typed.strip())
+
+
+def _number(value: float | None) -> str:
+    return "" if value is None else number_text(value)
+
+
+def _read_all(typed: Mapping[str, str]) -> dict[str, str]:
+    """What was typed, as the batch table would write it."""
+    return {_EXACT.get(name, name): _read(_EXACT.get(name, name), typed[name]) for name in typed}
+
+
+def _read(column: str, text: str) -> str:
+    reader = _READERS.get(column)
+    if reader is None or not text.strip():
+        return text.strip()
+    try:
+        return number_text(float(reader(text)))
+    except MeasureError:  # a step holds only what could be read; another jarcast may read more
+        return text.strip()

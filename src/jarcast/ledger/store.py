@@ -1,0 +1,348 @@
+"""The ledger itself: batches in, batches out, and every version of each."""
+
+import datetime as dt
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from msgspec.structs import replace
+
+from jarcast._version import __version__
+from jarcast.domain.batch import COLUMNS, Batch
+from jarcast.domain.jars import SHELF
+from jarcast.errors import BatchError
+from jarcast.ledger.adding import MOST_AT_ONCE, Adding
+from jarcast.ledger.backups import copy_of_the_day, damaged, legible
+from jarcast.ledger.cells import packed, unpacked
+from jarcast.ledger.connection import check_sqlite, open_to_look, open_to_write
+from jarcast.ledger.entry import Entry, cell_text, differences
+from jarcast.ledger.plain_words import in_plain_words
+from jarcast.ledger.readings import SELECT, entry_of, row_of, write_readings
+from jarcast.ledger.records import AddResult, KeptForecast, Reading
+
+WAIT_SECONDS = 10.0  # for another jarcast to finish writing
+MOST_SHOWN = 20  # problems printed in one message; all of them are in BatchError.problems
+
+
+class Ledger:
+    """A household's batches in one SQLite file.
+
+    ``Ledger.open`` makes one; use it as a context manager. Every error is a LedgerError of one
+    sentence, and leaves the ledger as it was.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, path: Path) -> None:
+        """Take over an open connection; ``Ledger.open`` is the way in."""
+        self._connection = connection
+        self._jars: set[str] = set()  # of one's own, as far as they were asked for
+        self.path = path
+
+    @classmethod
+    def open(
+        cls, path: str | Path, *, writing: bool = False, wait_seconds: float = WAIT_SECONDS
+    ) -> Self:
+        """Open the ledger at ``path``, to look or to write.
+
+        To look never makes or changes a file: a ledger that is not there is empty. To write makes
+        the file, readable by its owner only, and its folder. ``wait_seconds`` is how long to wait
+        for another process that writes. Raises LedgerError.
+        """
+        check_sqlite()
+        path = Path(path)
+        opened = open_to_write if writing else open_to_look
+        return cls(opened(path, wait_seconds), path)
+
+    def close(self) -> None:
+        """Close the file; the ledger cannot be used after."""
+        self._connection.close()
+
+    def __enter__(self) -> Self:
+        """The ledger itself."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Close the file, whatever happened."""
+        self.close()
+
+    # Looking
+
+    def entries(self) -> list[Entry]:
+        """Every batch as it stands, with what was typed; by date, then in order of entry."""
+        rows = self.rows(
+            f"{SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id "
+            "ORDER BY r.date, r.batch_id"
+        )
+        return self._confirmed(self._entry(row[0], row[1:]) for row in rows)
+
+    def batches(self) -> list[Batch]:
+        """Every batch as it stands; by date, then in order of entry."""
+        return [entry.batch for entry in self.entries()]
+
+    def find(self, name: str) -> Entry | None:
+        """The batch of this name as it stands, or None."""
+        rows = self.rows(
+            f"{SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id WHERE batch.name = ?",
+            name,
+        )
+        found = self._confirmed(self._entry(row[0], row[1:]) for row in rows)
+        return found[0] if found else None
+
+    def knows(self, name: str) -> bool:
+        """Whether there is, or ever was, a batch of this name."""
+        return bool(self.rows("SELECT 1 FROM batch WHERE name = ?", name))
+
+    def at_most(self, count: int) -> bool:
+        """Whether no more batches than this stand."""
+        query = "SELECT count(*) FROM (SELECT 1 FROM standing LIMIT ?)"
+        return bool(self.rows(query, count + 1)[0][0] <= count)
+
+    def history(self, name: str) -> list[Reading]:
+        """Every version of a batch, oldest first; the last one stands. Empty if there is none."""
+        return self._readings("WHERE batch.name = ?", name)
+
+    def readings(self) -> list[Reading]:
+        """Every version of every batch, in the order they were entered."""
+        return self._readings("")
+
+    def _readings(self, which: str, *values: str) -> list[Reading]:
+        rows = self.rows(
+            f"{SELECT}, action.at, action.kind, action.version, action.id FROM reading AS r "
+            "JOIN batch ON batch.id = r.batch_id JOIN action ON action.id = r.action_id "
+            f"{which} ORDER BY r.id",
+            *values,
+        )
+        with legible(self.path, "when a batch was entered"):
+            when = [dt.datetime.fromisoformat(row[-4]) for row in rows]
+        return [
+            Reading(self._entry(row[0], row[1:-4]), at, *row[-3:])
+            for row, at in zip(rows, when, strict=True)
+        ]
+
+    def kept_forecasts(self, name: str | None = None) -> list[KeptForecast]:
+        """Forecasts that were kept, for one batch or for all, oldest first."""
+        rows = self.rows(
+            "SELECT f.batch, f.known, f.answer, action.at, action.version, action.id "
+            "FROM forecast AS f JOIN action ON action.id = f.action_id "
+            "WHERE f.batch = coalesce(?, f.batch) ORDER BY f.id",
+            name,
+        )
+        with legible(self.path, "a forecast kept in it"):
+            return [
+                KeptForecast(
+                    batch, unpacked(known), unpacked(answer), dt.datetime.fromisoformat(at),
+                    version, action,
+                )
+                for batch, known, answer, at, version, action in rows
+            ]  # fmt: skip
+
+    def setting(self, key: str) -> str | None:
+        """What was last remembered under this key, or None."""
+        rows = self.rows("SELECT value FROM setting WHERE key = ? ORDER BY id DESC LIMIT 1", key)
+        return str(rows[0][0]) if rows else None
+
+    # Writing
+
+    def add(self, entries: Iterable[Entry], kind: str) -> AddResult:
+        """Take in new batches, all or none; those already there with the same values are skipped.
+
+        ``kind`` names the action: 'import', 'record'. Raises as ``adding`` does.
+        """
+        ready = tuple(entries)  # whatever they are read from is read before the ledger is held
+        with self.adding(kind) as adding:
+            _take_all(adding, ready)
+        return AddResult(tuple(adding.added.kept), tuple(adding.skipped.kept))
+
+    @contextmanager
+    def adding(self, kind: str, most_named: int | None = None) -> Iterator[Adding]:
+        """The bracket in which new batches are taken in as they come, all or none.
+
+        ``most_named`` is how many names are kept of the batches added, and of those skipped; all,
+        unless given. Raises BatchError at its end, with every such batch in ``problems``, when one
+        is already there with other values, and LedgerError.
+        """
+        with self.writing(kind) as action:
+            adding = Adding(self._connection, self.path, action, most_named)
+            yield adding
+            _refuse(adding)
+
+    def add_within(self, entries: Iterable[Entry], action: int) -> AddResult:
+        """Take in new batches as ``add`` does, as part of an action; inside ``writing`` only."""
+        adding = Adding(self._connection, self.path, action)
+        _take_all(adding, tuple(entries))
+        _refuse(adding)
+        return AddResult(tuple(adding.added.kept), tuple(adding.skipped.kept))
+
+    def amend(self, entry: Entry) -> bool:
+        """Write down new values for a batch that is there; gives whether anything was written.
+
+        They supersede what stood, which stays readable; the same values write nothing. Raises
+        BatchError for a batch that is not there, and LedgerError.
+        """
+        return self.amend_with(entry.batch.batch, lambda _: entry)[1]
+
+    def amend_with(self, name: str, change: Callable[[Entry], Entry]) -> tuple[Entry, bool]:
+        """Write down what ``change`` makes of a batch as it stands; it and whether it is new.
+
+        Nobody else writes between the reading and the writing, so that two who amend different
+        values at once lose neither. Raises as ``amend`` does, and what ``change`` raises.
+        """
+        with self.writing("amend") as action:
+            standing = self.find(name)
+            if standing is None:
+                raise BatchError(
+                    f"there is no batch '{name}' to amend; 'jarcast batches' lists their names"
+                )
+            entry = change(standing)
+            if not differences(standing.batch, entry.batch):
+                return entry, False
+            owner = self.rows("SELECT id FROM batch WHERE name = ?", name)[0][0]
+            self._insert_reading(owner, entry, action)
+            return entry, True
+
+    def keep_forecast(
+        self, batch: str, known: Mapping[str, Any], answer: Mapping[str, Any]
+    ) -> bool:
+        """Keep a forecast for the batch of this name, to be scored when that is written down.
+
+        ``known`` and ``answer`` are kept as JSON, numbers exactly. Gives whether anything was
+        written: the same forecast twice is kept once. Raises BatchError for a batch that is
+        already there, since that would be hindsight, and LedgerError.
+        """
+        cells = [packed(known), packed(answer)]
+        with self.writing("forecast") as action:
+            if self.find(batch) is not None:
+                raise BatchError(
+                    f"batch '{batch}' is already in the ledger, so a forecast kept for it now "
+                    "would be hindsight; keep one under the name the next batch will have"
+                )
+            last = self.rows(
+                "SELECT known, answer FROM forecast WHERE batch = ? ORDER BY id DESC LIMIT 1", batch
+            )
+            if last and list(last[0]) == cells:
+                return False
+            self._connection.execute(
+                "INSERT INTO forecast (action_id, batch, known, answer) VALUES (?, ?, ?, ?)",
+                (action, batch, *cells),
+            )
+            return True
+
+    def remember(self, key: str, value: str) -> None:
+        """Keep a setting, such as the units of this kitchen. Raises LedgerError."""
+        with self.writing("setting") as action:
+            if self.setting(key) != value:
+                self._connection.execute(
+                    "INSERT INTO setting (action_id, key, value) VALUES (?, ?, ?)",
+                    (action, key, value),
+                )
+
+    @contextmanager
+    def writing(self, kind: str) -> Iterator[int]:
+        """The one bracket in which anything is written; gives the id of the action.
+
+        It ends in one commit or in none: an error undoes everything, and an action that wrote
+        nothing leaves no trace.
+        """
+        connection = self._connection
+        with in_plain_words(self.path):
+            connection.execute("BEGIN IMMEDIATE")
+            try:
+                copy_of_the_day(connection, self.path)
+                now = dt.datetime.now(dt.UTC).isoformat(timespec="milliseconds")
+                action = connection.execute(
+                    "INSERT INTO action (at, kind, version) VALUES (?, ?, ?)",
+                    (now, kind, __version__),
+                ).lastrowid
+                before = connection.total_changes
+                yield int(action or 0)
+                connection.execute("COMMIT" if connection.total_changes > before else "ROLLBACK")
+            except BaseException:
+                if connection.in_transaction:
+                    connection.execute("ROLLBACK")
+                raise
+
+    def execute(self, statement: str, *values: str | float | None) -> None:
+        """Run one statement that writes; inside ``writing`` only."""
+        self._connection.execute(statement, values)
+
+    def insert(self, entry: Entry, action: int) -> None:
+        """A new batch; inside ``writing`` only. Raises BatchError when its name is taken."""
+        name = entry.batch.batch
+        if self.knows(name):
+            raise BatchError(f"batch '{name}' is already in the ledger")
+        Adding(self._connection, self.path, action).take([entry])
+
+    def _insert_reading(self, owner: int, entry: Entry, action: int) -> None:
+        write_readings(self._connection, [row_of(entry)], [owner], action)
+
+    def rows(self, query: str, *values: str | int | None) -> list[tuple[Any, ...]]:
+        """Rows that a query finds. Raises LedgerError."""
+        with in_plain_words(self.path):
+            return self._connection.execute(query, values).fetchall()
+
+    def _confirmed(self, entries: Iterable[Entry]) -> list[Entry]:
+        """Entries with the columns whose present values the user stands by."""
+        by_batch: dict[str, set[tuple[str, str]]] = {}
+        for name, column, value in self.rows(
+            'SELECT batch.name, c."column", c.value FROM confirmation AS c '
+            "JOIN batch ON batch.id = c.batch_id"
+        ):
+            if column not in COLUMNS:
+                raise damaged(self.path, f"a value of '{column[:60]}' is confirmed in it")
+            by_batch.setdefault(name, set()).add((column, value))
+        found = []
+        for entry in entries:
+            stood_by = by_batch.get(entry.batch.batch, set())
+            columns = frozenset(c for c, v in stood_by if cell_text(entry.batch, c) == v)
+            batch = replace(entry.batch, confirmed=columns) if columns else entry.batch
+            found.append(Entry(batch, entry.typed))
+        return found
+
+    def _entry(self, name: str, row: Sequence[Any]) -> Entry:
+        """An entry from what the ledger keeps. Raises LedgerError if no batch can be so."""
+        entry = entry_of(self.path, name, row)
+        with legible(self.path, f"batch '{name}'"):
+            for key in entry.batch.jar:
+                self._check_jar(key)
+        return entry
+
+    def _check_jar(self, key: str) -> None:
+        """Raise ValueError for a jar that is neither built in nor one's own."""
+        if key in SHELF or key in self._jars:
+            return
+        self._jars |= {str(name) for (name,) in self.rows("SELECT name FROM own_jar")}
+        if key not in self._jars:
+            raise ValueError(f"nobody measured a jar '{key[:60]}'")
+
+
+def _take_all(adding: Adding, entries: Sequence[Entry]) -> None:
+    """Take in entries some at a time; one that comes twice with other values is a problem."""
+    for start in range(0, len(entries), MOST_AT_ONCE):
+        some = entries[start : start + MOST_AT_ONCE]
+        for twice in adding.take(some).twice:
+            name = some[twice.at].batch.batch
+            adding.problems.append(f"batch '{name}': {twice.differences}")
+
+
+def _refuse(adding: Adding) -> None:
+    """Raise BatchError where a batch is already there with other values, or was withdrawn."""
+    if problems := tuple(dict.fromkeys(adding.problems)):  # a row that is repeated: once
+        raise BatchError(_already_there(problems), problems)
+
+
+def _already_there(problems: Sequence[str]) -> str:
+    lines = [
+        "already in the ledger with other values; nothing was taken in. Give the batch a name of "
+        'its own, or correct the one that is there: jarcast amend "NAME" column=...',
+        *(f"  {problem}" for problem in problems[:MOST_SHOWN]),
+    ]
+    if len(problems) > MOST_SHOWN:
+        lines.append(f"  ... and {len(problems) - MOST_SHOWN} more")
+    return "\n".join(lines)

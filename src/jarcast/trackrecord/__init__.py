@@ -1,0 +1,1 @@
+"""How forecasts did, and how habits moved over time."""

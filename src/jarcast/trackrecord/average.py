@@ -1,0 +1,63 @@
+"""What one would use instead: the running average of one's own ratios.
+
+Jars filled for each kilogram of that stage, for that produce and cut, and brine for each jar. Jars
+count by what they hold, so that quarts and pints make one average.
+"""
+
+import math
+from collections.abc import Mapping, Sequence
+
+from msgspec import Struct
+
+from jarcast.domain.batch import Batch, contradictions
+from jarcast.domain.jars import Jar
+from jarcast.domain.names import cut_key, produce_key
+from jarcast.trackrecord.stored import Past, Turn
+
+
+class Average(Struct, frozen=True):
+    """What the average says: jars and brine in ml, and on how many batches each rests.
+
+    ``brine_ml`` is None where no earlier batch of the crop has brine made and left.
+    """
+
+    jars: float
+    batches: int
+    brine_ml: float | None
+    brine_batches: int
+
+
+def running_average(
+    history: Sequence[Batch], past: Past, shelf: Mapping[str, Jar]
+) -> Average | None:
+    """The average of earlier batches, asked what a forecast was asked; None without any.
+
+    A batch whose numbers contradict one another is left out, as it is when habits are learned.
+    """
+    fills, shares = [], []
+    for batch in history:
+        if (produce_key(batch.produce), cut_key(batch.cut)) != (past.produce, past.cut):
+            continue
+        if any(flag.links for flag in contradictions(batch, shelf)):
+            continue
+        volume, used = batch.fill_volume_ml(shelf), batch.brine_used_ml
+        grams = getattr(batch, past.stage)
+        if grams is not None:
+            fills.append(volume / grams)
+        if used is not None:
+            shares.append(used / volume)
+    if not fills:
+        return None
+    volume = math.fsum(fills) / len(fills) * past.grams
+    brine = math.fsum(shares) / len(shares) * volume if shares else None
+    return Average(jars_of(volume, past.turns), len(fills), brine, len(shares))
+
+
+def jars_of(volume_ml: float, turns: Sequence[Turn]) -> float:
+    """How many jars a volume fills, sort after sort."""
+    jars = 0.0
+    for turn in turns:
+        filled = min(volume_ml / turn.fill_ml, turn.count)
+        jars += filled
+        volume_ml -= filled * turn.fill_ml
+    return jars

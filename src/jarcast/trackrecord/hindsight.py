@@ -1,0 +1,266 @@
+"""The track record: forecasts against what happened, beside a running average of own ratios."""
+
+import statistics
+from collections.abc import Iterable, Mapping, Sequence
+from enum import StrEnum
+
+from msgspec import Struct
+
+from jarcast.domain.batch import Batch, Link, contradictions
+from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.forecast.request import STAGES
+from jarcast.learning.beliefs import Beliefs
+from jarcast.learning.circumstances import was_cured
+from jarcast.trackrecord.average import Average, jars_of, running_average
+from jarcast.trackrecord.replay import Entered, Replayed, Tell, first_versions, replay, standing
+from jarcast.trackrecord.scoring import RANGES, SHORT_CHANCE, Frequency, Mark, mark
+from jarcast.trackrecord.stored import Past
+
+LATEST = "latest"  # the group of forecasts from the last weight before the jars, one a batch
+_SAME_WEIGHT = 0.02  # a forecast from a weight within 2 in 100 of the batch's was for that batch
+
+
+class Why(StrEnum):
+    """Why a forecast is not scored."""
+
+    OTHER_CROP = "another produce, cut or pack was put up"
+    OTHER_WEIGHT = "another weight was put up, or the weight was corrected since"
+    OTHER_CURE = "it was asked as salted and was not, or the other way"
+    CONTRADICTS = "the batch's own numbers contradict one another"
+
+
+class Kept(Struct, frozen=True):
+    """A forecast kept on request; ``action`` stands in the order of the entries'."""
+
+    past: Past
+    action: int
+
+
+class Scored(Struct, frozen=True):
+    """One forecast and how it came out; ``brine`` is None where it is not known."""
+
+    past: Past
+    jars: Mark
+    brine: Mark | None
+
+
+class SetAside(Struct, frozen=True):
+    """One forecast that cannot be scored fairly."""
+
+    past: Past
+    why: Why
+
+
+class Beside(Struct, frozen=True):
+    """Typical misses on the batches that the running average could answer."""
+
+    batches: int
+    average_miss: float
+    own_miss: float
+
+
+class Tally(Struct, frozen=True):
+    """One outcome over many forecasts, in its own unit.
+
+    Misses are medians without sign, ``crps`` is a mean; ``scored`` outcomes are known exactly.
+    ``ran_out`` more are known only as 'at least', ``passed`` of them already beyond the 8-in-10
+    range; only ``short`` counts those too, since an order that they passed was surely short.
+    """
+
+    scored: int
+    held: tuple[Frequency, ...]
+    short: Frequency
+    miss: float | None
+    crps: float | None
+    beside: Beside | None
+    ran_out: int
+    passed: int
+
+
+class Group(Struct, frozen=True):
+    """Forecasts from one stage, or the latest of each batch; at most one a batch."""
+
+    stage: str
+    jars: Tally
+    brine_ml: Tally
+
+
+class TrackRecord(Struct, frozen=True):
+    """Forecasts scored, and in groups: the latest first, then stage by stage.
+
+    ``waiting`` names the batches that are not in the ledger yet.
+    """
+
+    scored: tuple[Scored, ...]
+    set_aside: tuple[SetAside, ...]
+    waiting: tuple[str, ...]
+    groups: tuple[Group, ...]
+
+
+class Hindsight(Struct, frozen=True):
+    """Both records: forecasts that were kept, and the history replayed."""
+
+    batches: int
+    kept: TrackRecord
+    replayed: TrackRecord
+
+
+def look_back(
+    record: Sequence[Entered],
+    kept: Sequence[Kept] = (),
+    beliefs: Beliefs | None = None,
+    shelf: Mapping[str, Jar] = SHELF,
+    *,
+    jobs: int | None = None,
+    tell: Tell | None = None,
+) -> Hindsight:
+    """Replay a record and score it, and the forecasts that were kept.
+
+    ``record`` holds every version of every batch in the order they were entered. A long one is
+    spread over ``jobs`` cores; ``tell`` hears how many batches are done.
+    """
+    now = standing(record)
+    return Hindsight(
+        batches=len(now),
+        kept=score_kept(record, kept, shelf),
+        replayed=_track_record(replay(record, beliefs, shelf, jobs=jobs, tell=tell), now, shelf),
+    )
+
+
+def score_kept(
+    record: Sequence[Entered], kept: Sequence[Kept], shelf: Mapping[str, Jar] = SHELF
+) -> TrackRecord:
+    """Score kept forecasts whose batch was entered after them; the last kept of each stage counts.
+
+    The running average is that of the batches entered before the forecast was kept.
+    """
+    entered = {first.batch.batch: first.action for first in first_versions(record)}
+    last: dict[tuple[str, str], Kept] = {}
+    for one in kept:
+        if one.action < entered.get(one.past.batch, one.action + 1):
+            last[one.past.batch, one.past.stage] = one
+    made = []
+    for one in last.values():
+        before = standing(record, one.action)
+        made.append(Replayed(one.past, running_average(list(before.values()), one.past, shelf)))
+    return _track_record(made, standing(record), shelf)
+
+
+def _track_record(
+    made: Iterable[Replayed], now: Mapping[str, Batch], shelf: Mapping[str, Jar]
+) -> TrackRecord:
+    scored: list[Scored] = []
+    aside: list[SetAside] = []
+    waiting: dict[str, None] = {}
+    for one in made:
+        batch = now.get(one.past.batch)
+        if batch is None:
+            waiting[one.past.batch] = None
+            continue
+        found = _score(one.past, one.average, batch, shelf)
+        if isinstance(found, Scored):
+            scored.append(found)
+        else:
+            aside.append(SetAside(one.past, found))
+    return TrackRecord(tuple(scored), tuple(aside), tuple(waiting), _groups(scored))
+
+
+def _score(
+    past: Past, average: Average | None, batch: Batch, shelf: Mapping[str, Jar]
+) -> Scored | Why:
+    """Score one forecast against its batch as it stands, or tell why that would not be fair."""
+    why = _asked_otherwise(past, batch)
+    if why is not None:
+        return why
+    flags = contradictions(batch, shelf)
+    # A contradiction that touches the brine link alone leaves weights and jars trusted.
+    doubted = {c for flag in flags if flag.links - {Link.BRINE} for c in flag.columns}
+    if doubted & {past.stage, "jars"}:
+        return Why.CONTRADICTS
+    jars = mark(past.jars, _jars_filled(past, batch, shelf), average.jars if average else None)
+    used = batch.brine_used_ml
+    doubtful = any(Link.BRINE in flag.links for flag in flags)
+    if used is None or past.brine_ml is None or doubtful:
+        return Scored(past, jars, None)
+    said = average.brine_ml if average else None
+    ran_out = batch.brine_left_ml == 0
+    return Scored(past, jars, mark(past.brine_ml, used, said, at_least=ran_out))
+
+
+def _asked_otherwise(past: Past, batch: Batch) -> Why | None:
+    """How a forecast was asked for something else than was put up; None if it was not."""
+    if produce_key(batch.produce) != past.produce:
+        return Why.OTHER_CROP
+    pairs = ((past.cut, cut_key(batch.cut)), (past.pack, pack_key(batch.pack)))
+    if any(asked and done and asked != done for asked, done in pairs):
+        return Why.OTHER_CROP
+    grams = getattr(batch, past.stage)
+    if grams is not None and abs(grams - past.grams) > _SAME_WEIGHT * grams:
+        return Why.OTHER_WEIGHT
+    cured = was_cured(batch)
+    if past.stage in ("as_bought_g", "trimmed_g") and cured is not None:
+        asked_raw = past.cure_hours == 0 or (past.salt_g == 0 and not past.cure_hours)
+        asked_cured = bool(past.cure_hours or past.salt_g)
+        if (asked_raw and cured) or (asked_cured and not cured):
+            return Why.OTHER_CURE
+    return None
+
+
+def _jars_filled(past: Past, batch: Batch, shelf: Mapping[str, Jar]) -> float:
+    """Jars filled, counted in the jars that were asked about."""
+    if set(batch.jar) <= {turn.jar for turn in past.turns}:
+        return batch.total_jars
+    return jars_of(batch.fill_volume_ml(shelf), past.turns)
+
+
+def _groups(scored: Sequence[Scored]) -> tuple[Group, ...]:
+    latest: dict[str, Scored] = {}
+    for one in sorted(scored, key=lambda one: STAGES.index(one.past.stage)):
+        latest[one.past.batch] = one
+    stages = [(stage, [one for one in scored if one.past.stage == stage]) for stage in STAGES]
+    return tuple(
+        Group(
+            stage=stage,
+            jars=_tally([one.jars for one in ones]),
+            brine_ml=_tally([one.brine for one in ones if one.brine is not None]),
+        )
+        for stage, ones in [(LATEST, list(latest.values())), *stages]
+        if ones
+    )
+
+
+def _tally(marks: Sequence[Mark]) -> Tally:
+    known = [one for one in marks if not one.at_least]
+    ran_out = [one for one in marks if one.at_least]
+    held = tuple(
+        Frequency(level, sum(one.held[i] for one in known), len(known))
+        for i, level in enumerate(RANGES)
+    )
+    beyond = [one for one in ran_out if one.short]
+    short = sum(one.short for one in known) + len(beyond)
+    return Tally(
+        scored=len(known),
+        held=held,
+        short=Frequency(SHORT_CHANCE, short, len(known) + len(beyond)),
+        miss=_typical([one.miss for one in known]),
+        crps=statistics.fmean(one.crps for one in marks) if marks else None,
+        beside=_beside(known),
+        ran_out=len(ran_out),
+        passed=sum(not one.held[RANGES.index(0.8)] for one in ran_out),
+    )
+
+
+def _typical(misses: Sequence[float]) -> float | None:
+    return statistics.median(abs(miss) for miss in misses) if misses else None
+
+
+def _beside(marks: Sequence[Mark]) -> Beside | None:
+    both = [(one.average - one.was, one.miss) for one in marks if one.average is not None]
+    if not both:
+        return None
+    return Beside(
+        batches=len(both),
+        average_miss=statistics.median(abs(miss) for miss, _ in both),
+        own_miss=statistics.median(abs(miss) for _, miss in both),
+    )

@@ -1,0 +1,202 @@
+"""Replaying a history one step ahead, never looking forward.
+
+Each batch is forecast from each weight that was written down for it, by what was known when it was
+entered: the batches of earlier dates, each in the version that stood then. Whatever is entered
+later, a batch, a correction or a withdrawal, changes no forecast here; a batch that is withdrawn
+is itself forecast no more. The starting beliefs and the way of
+learning are the present ones.
+"""
+
+import math
+import warnings
+from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
+from contextlib import closing
+
+from msgspec import Struct
+
+from jarcast.domain.batch import Batch
+from jarcast.domain.jar_text import turns_text
+from jarcast.domain.jars import SHELF, Jar
+from jarcast.errors import JarcastError
+from jarcast.forecast.habits import Habits, habits_from
+from jarcast.forecast.request import STAGES
+from jarcast.learning.beliefs import Beliefs
+from jarcast.trackrecord.average import Average, running_average
+from jarcast.trackrecord.stored import Past, past_from
+
+LONG = 60  # batches from which on several cores are quicker, their start included
+_CHUNK = 8  # batches handed to a core at a time
+
+Tell = Callable[[int, int], None]  # called with batches done, and all
+
+
+class Entered(Struct, frozen=True):
+    """One version of a batch; ``action`` numbers what the user did, in order.
+
+    Rows of one import share their action. The first version of a name is its entry, later ones
+    are corrections. A batch that is ``withdrawn`` by an action is as if it had never been from
+    there on, until a later version takes it back in.
+    """
+
+    batch: Batch
+    action: int
+    withdrawn: bool = False
+
+
+class Replayed(Struct, frozen=True):
+    """One forecast of a batch as it would have been made, and what the average would have said."""
+
+    past: Past
+    average: Average | None
+
+
+def as_one_import(batches: Iterable[Batch]) -> list[Entered]:
+    """Batches as if they had been entered all at once."""
+    return [Entered(batch, 0) for batch in batches]
+
+
+def first_versions(record: Iterable[Entered]) -> list[Entered]:
+    """The entry of each batch that stands, by date, then in order of entry."""
+    firsts: dict[str, Entered] = {}
+    last: dict[str, Entered] = {}
+    for version in record:
+        firsts.setdefault(version.batch.batch, version)
+        last[version.batch.batch] = version
+    standing = (first for name, first in firsts.items() if not last[name].withdrawn)
+    return sorted(standing, key=lambda first: first.batch.date)
+
+
+def standing(record: Iterable[Entered], until: float = math.inf) -> dict[str, Batch]:
+    """Each batch by name in the version that stood after the action ``until``."""
+    last = {v.batch.batch: v for v in record if v.action <= until}
+    return {name: version.batch for name, version in last.items() if not version.withdrawn}
+
+
+def known_before(record: Sequence[Entered], first: Entered) -> list[Batch]:
+    """The batches before this one, as they stood when it was entered.
+
+    Before is an earlier date, or the same date and entered by an earlier action: within a day one
+    import does not tell which batch came first.
+    """
+    entered: dict[str, int] = {}
+    for version in record:
+        entered.setdefault(version.batch.batch, version.action)
+    return [
+        batch
+        for name, batch in standing(record, first.action).items()
+        if name != first.batch.batch
+        and (batch.date, entered[name]) < (first.batch.date, first.action)
+    ]
+
+
+def replay_batch(
+    record: Sequence[Entered],
+    first: Entered,
+    beliefs: Beliefs | None = None,
+    shelf: Mapping[str, Jar] = SHELF,
+) -> list[Replayed]:
+    """Forecasts of one batch, one from each weight it wrote down.
+
+    A weight that no forecast can be made from gives none.
+    """
+    history = known_before(record, first)
+    habits = habits_from(history, beliefs, shelf)
+    found = []
+    for stage in STAGES:
+        past = _forecast(habits, first.batch, stage)
+        if past is not None:
+            found.append(Replayed(past, running_average(history, past, shelf)))
+    return found
+
+
+def _forecast(habits: Habits, batch: Batch, stage: str) -> Past | None:
+    grams = getattr(batch, stage)
+    if grams is None:
+        return None
+    pack = batch.pack or ("hot" if batch.cooked_g else "")
+    try:
+        forecast = habits.forecast(
+            produce=batch.produce,
+            cut=batch.cut,
+            pack=pack or habits.usual_pack(batch.produce, batch.cut),
+            jar=_jars_in_turn(batch),
+            cure_hours=batch.cure_hours,
+            salt_g=batch.salt_g,
+            headspace_in=batch.headspace_in,
+            **{stage: grams},
+        )
+    except JarcastError:
+        return None
+    return past_from(batch.batch, forecast)
+
+
+def _jars_in_turn(batch: Batch) -> str:
+    """The batch's jars as a forecast asks for them: how many there were of all sorts but the last.
+
+    The sort with the part-full jar was the last.
+    """
+    pairs = [(n, key) for key, n in zip(batch.jar, batch.jars, strict=True) if n > 0]
+    pairs.sort(key=lambda pair: pair[0] != round(pair[0]))
+    return turns_text([(float(math.ceil(count)), key) for count, key in pairs])
+
+
+def replay(
+    record: Sequence[Entered],
+    beliefs: Beliefs | None = None,
+    shelf: Mapping[str, Jar] = SHELF,
+    *,
+    jobs: int | None = None,
+    tell: Tell | None = None,
+) -> list[Replayed]:
+    """Replay a whole record, versions in the order they were entered.
+
+    The forecasts come by the date of their batch, then in order of entry. A long record is spread
+    over ``jobs`` cores (all unless given); the forecasts are the same.
+    """
+    firsts = first_versions(record)
+    found: list[Replayed] = []
+    # Closed here and now: an interrupted replay stops its workers before anything else is said.
+    with closing(_replay_parts(tuple(record), firsts, beliefs, shelf, jobs)) as parts:
+        for done, part in parts:
+            found.extend(part)
+            if tell is not None:
+                tell(done, len(firsts))
+    return found
+
+
+def _replay_parts(
+    record: tuple[Entered, ...],
+    firsts: list[Entered],
+    beliefs: Beliefs | None,
+    shelf: Mapping[str, Jar],
+    jobs: int | None,
+) -> Generator[tuple[int, list[Replayed]], None, None]:
+    """Forecasts batch by batch or chunk by chunk, each with how many batches are done."""
+    if jobs == 1 or len(firsts) <= LONG:
+        for done, first in enumerate(firsts, start=1):
+            yield done, replay_batch(record, first, beliefs, shelf)
+        return
+    from joblib import Parallel, delayed
+
+    chunks = [firsts[at : at + _CHUNK] for at in range(0, len(firsts), _CHUNK)]
+    plain = dict(shelf)  # the shelf's own read-only view cannot be sent to another process
+    work = (delayed(_replay_chunk)(record, chunk, beliefs, plain) for chunk in chunks)
+    parts = Parallel(n_jobs=jobs or -1, return_as="generator")(work)
+    done = 0
+    try:
+        for chunk, part in zip(chunks, parts, strict=True):
+            done += len(chunk)
+            yield done, part
+    finally:
+        with warnings.catch_warnings():  # what an interrupted replay leaves undone is no news
+            warnings.simplefilter("ignore", UserWarning)
+            parts.close()
+
+
+def _replay_chunk(
+    record: tuple[Entered, ...],
+    firsts: list[Entered],
+    beliefs: Beliefs | None,
+    shelf: Mapping[str, Jar],
+) -> list[Replayed]:
+    return [one for first in firsts for one in replay_batch(record, first, beliefs, shelf)]

@@ -1,0 +1,120 @@
+"""A forecast as it was made: for which batch, what it knew, what it said.
+
+It is what the track record is scored from, and is kept as JSON. An outcome is kept as 101
+quantiles, which read back as the same median and ranges.
+"""
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+from msgspec import Struct
+
+from jarcast.errors import ForecastError
+from jarcast.forecast.answer import Forecast
+from jarcast.forecast.outcome import Outcome
+
+VERSION = 1  # of the two JSON documents
+LEVELS = tuple(number / 100 for number in range(101))  # the least draw, 99 between, the most
+
+
+class Turn(Struct, frozen=True):
+    """One sort of jar: how many before the next sort (inf for the last), ml to the headspace."""
+
+    jar: str
+    count: float
+    fill_ml: float
+
+
+class Past(Struct, frozen=True, eq=False):
+    """One forecast as it stood; ``own_batches`` is how many it rested on.
+
+    ``brine_ml`` is None for what makes its own brine.
+    """
+
+    batch: str
+    produce: str
+    cut: str
+    pack: str
+    turns: tuple[Turn, ...]
+    stage: str
+    grams: float
+    cure_hours: float | None
+    salt_g: float | None
+    own_batches: int
+    jars: Outcome
+    brine_ml: Outcome | None
+
+
+def past_from(batch: str, forecast: Forecast) -> Past:
+    """What a forecast knew and said, for the batch of this name."""
+    request, rests = forecast.request, forecast.rests_on
+    return Past(
+        batch=batch,
+        produce=request.produce,
+        cut=request.cut,
+        pack=request.pack,
+        turns=tuple(Turn(turn.jar.key, turn.count, turn.fill_ml) for turn in request.turns),
+        stage=request.stage,
+        grams=request.grams,
+        cure_hours=request.cure_hours,
+        salt_g=request.salt_g,
+        own_batches=rests.this + rests.same_produce + rests.others,
+        jars=_condensed(forecast.jars),
+        brine_ml=_condensed(forecast.brine_ml) if forecast.has_brine else None,
+    )
+
+
+def _condensed(outcome: Outcome) -> Outcome:
+    return Outcome(np.array([outcome.quantile(level) for level in LEVELS]))
+
+
+def known_document(past: Past) -> dict[str, Any]:
+    """What it knew, as JSON; a last sort of jar has no count."""
+    turns = [
+        {"jar": t.jar, "count": t.count if math.isfinite(t.count) else None, "fill_ml": t.fill_ml}
+        for t in past.turns
+    ]
+    plain = ("produce", "cut", "pack", "stage", "grams", "cure_hours", "salt_g", "own_batches")
+    return {"version": VERSION, **{name: getattr(past, name) for name in plain}, "turns": turns}
+
+
+def answer_document(past: Past) -> dict[str, Any]:
+    """What it said, as JSON: 101 quantiles of each outcome, at chances 0, 0.01, ... 1."""
+    brine = None if past.brine_ml is None else past.brine_ml.draws.tolist()
+    return {"version": VERSION, "jars": past.jars.draws.tolist(), "brine_ml": brine}
+
+
+def past_from_documents(batch: str, known: Mapping[str, Any], answer: Mapping[str, Any]) -> Past:
+    """The forecast again, exactly. Raises ForecastError for documents that are not of one."""
+    if known.get("version") != VERSION or answer.get("version") != VERSION:
+        raise ForecastError(
+            f"the forecast kept for batch '{batch}' was written by a newer jarcast; "
+            "install that to look back on it"
+        )
+    try:
+        turns = tuple(
+            Turn(t["jar"], math.inf if t["count"] is None else float(t["count"]), t["fill_ml"])
+            for t in known["turns"]
+        )
+        rest = {name: value for name, value in known.items() if name not in ("version", "turns")}
+        brine = answer["brine_ml"]
+        return Past(
+            batch=batch,
+            turns=turns,
+            jars=_outcome(answer["jars"]),
+            brine_ml=None if brine is None else _outcome(brine),
+            **rest,
+        )
+    except (KeyError, TypeError, ValueError) as error:
+        raise ForecastError(
+            f"the forecast kept for batch '{batch}' cannot be read ({error!r})"
+        ) from error
+
+
+def _outcome(quantiles: list[float]) -> Outcome:
+    draws = np.array(quantiles, dtype=float)
+    if draws.shape != (len(LEVELS),) or not np.isfinite(draws).all():
+        raise ValueError(f"{len(LEVELS)} finite quantiles are due")
+    return Outcome(draws)

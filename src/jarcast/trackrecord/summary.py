@@ -1,0 +1,275 @@
+"""Habits made readable: each crop's trim, cure, density and brine beside the published value."""
+
+import datetime as dt
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
+
+from jarcast.domain.batch import Batch, Link
+from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.forecast.habits import Habits
+from jarcast.forecast.request import Z80
+from jarcast.learning.beliefs import Belief
+from jarcast.learning.draws import draw_effects, person_change
+from jarcast.learning.effects import brine_loadings, loadings
+from jarcast.learning.kernel import Array
+from jarcast.learning.learned import Learned, loss_so_far
+from jarcast.learning.links import Situation, centre, cure_strength, density_limit, limited
+
+_DRAWS = 4000
+_SEED = 0
+_TREND_CHANCE = 0.9  # a trend is told from this certainty on
+
+
+class Known(Struct, frozen=True):
+    """A quantity: its middle, and the range that holds it with chance 0.8."""
+
+    middle: float
+    low: float
+    high: float
+
+
+class Habit(Struct, frozen=True):
+    """One habit beside the published value; ``batches`` of one's own it rests on.
+
+    ``name`` is 'trim yield', 'cure keep', 'cook keep' or 'density' (g/ml).
+    """
+
+    name: str
+    own: Known
+    published: Known
+    batches: int
+
+
+class JarHabit(Struct, frozen=True):
+    """Brine that goes into one jar of a sort, ml, pot loss aside, and the produce in it, g."""
+
+    jar: str
+    brine_ml: Known
+    produce_g: Known
+
+
+class CropHabits(Struct, frozen=True):
+    """All the habits of one produce x cut x pack."""
+
+    produce: str
+    cut: str
+    pack: str
+    batches: int
+    published: str
+    habits: tuple[Habit, ...]
+    jars: tuple[JarHabit, ...]
+
+
+class Trend(Struct, frozen=True):
+    """How a link's hand changed since the batch of a date: ``change`` is relative.
+
+    0.08 is 8 % more produce in a jar, or kept by the cure; for the trim 8 % more kept for each
+    gram trimmed away. ``sure`` is the chance that it went in this direction.
+    """
+
+    link: Link
+    since: str
+    change: Known
+    sure: float
+
+
+class HabitSummary(Struct, frozen=True):
+    """Everything that was learned, to be read."""
+
+    crops: tuple[CropHabits, ...]
+    loss_ml: Known
+    trends: tuple[Trend, ...]
+    batches: int
+
+
+_QUANTITIES = (
+    (Link.TRIM, "trim yield", "trim_yield"),
+    (Link.CURE, "cure keep", "cure_keep"),
+    (Link.COOK, "cook keep", "cook_keep"),
+    (Link.PACK, "density", "density"),
+)
+
+
+def summarise(
+    habits: Habits, batches: Sequence[Batch], since: dt.date | None = None
+) -> HabitSummary:
+    """Summarise what was learned from these batches (the ones the habits were learned from).
+
+    Trends are told since the first batch of each year, or since the first one from ``since`` on.
+    """
+    people = habits.learned.beliefs.people
+    mean, sd = loss_so_far(
+        habits.learned.block(Link.BRINE), people.loss_ml, people.loss_between_people
+    )
+    log_sd = math.sqrt(math.log1p((sd / mean) ** 2))
+    middle = mean * math.exp(-0.5 * log_sd**2)
+    loss = Known(middle, middle * math.exp(-Z80 * log_sd), middle * math.exp(Z80 * log_sd))
+    cells = sorted(crops_put_up(habits))
+    return HabitSummary(
+        crops=tuple(_crop(habits, cell, batches) for cell in cells),
+        loss_ml=loss,
+        trends=_trends(habits, batches, since),
+        batches=habits.learned.batches,
+    )
+
+
+def crops_put_up(habits: Habits) -> dict[tuple[str, str, str], int]:
+    """Batches by produce, cut and pack; a pack that was left out is the crop's usual one."""
+    found: dict[tuple[str, str, str], int] = {}
+    for (produce, cut, pack), count in habits.learned.cells.items():
+        cell = produce, cut, pack or habits.usual_pack(produce, cut)
+        found[cell] = found.get(cell, 0) + count
+    return found
+
+
+def crop_of(habits: Habits, batch: Batch) -> tuple[str, str, str]:
+    """Produce, cut and pack of a batch, as its crop is listed."""
+    pack = pack_key(batch.pack) or habits.usual_pack(batch.produce, batch.cut)
+    return produce_key(batch.produce), cut_key(batch.cut), pack
+
+
+def _crop(habits: Habits, cell: tuple[str, str, str], batches: Sequence[Batch]) -> CropHabits:
+    produce, cut, pack = cell
+    own = [b for b in batches if crop_of(habits, b) == cell]
+    crop = habits.learned.beliefs.crop(produce, cut, pack)
+    at = Situation(crop=crop, produce=produce, cut=cut, pack=pack)
+    usual = habits.learned.practice.cure_hours
+    if usual is not None:
+        at = replace(at, cure=cure_strength(usual))
+    found = []
+    for link, name, field in _QUANTITIES:
+        count = _count(own, link)
+        if link in (Link.CURE, Link.COOK) and not count:
+            continue
+        draws = _values(link, _draw(habits, link, at), at)
+        published = _published(link, getattr(crop, field), at)
+        found.append(Habit(name, _known(draws), published, count))
+    jars = sorted({key for batch in own for key in batch.jar})
+    return CropHabits(
+        produce, cut, pack, len(own), crop.known, tuple(found),
+        tuple(_jar(habits, at, key) for key in jars),
+    )  # fmt: skip
+
+
+def _count(batches: Sequence[Batch], link: Link) -> int:
+    """Batches that tell of a link directly."""
+    if link is Link.TRIM:
+        return sum(b.as_bought_g is not None and b.trimmed_g is not None for b in batches)
+    if link is Link.CURE:
+        return sum(b.cured_g is not None for b in batches)
+    if link is Link.COOK:
+        return sum(b.cooked_g is not None for b in batches)
+    weights = ("as_bought_g", "trimmed_g", "cured_g", "cooked_g")
+    return sum(any(getattr(b, w) is not None for w in weights) for b in batches)
+
+
+def _draw(habits: Habits, link: Link, at: Situation) -> Array:
+    learned = habits.learned
+    rng = np.random.default_rng(_SEED)
+    effects = loadings(link, at, learned.beliefs.people)
+    drawn, _ = draw_effects(learned.block(link), [effects], _DRAWS, rng)
+    return centre(link, at) + drawn[:, 0]
+
+
+def _values(link: Link, drawn: Array, at: Situation) -> Array:
+    """Draws turned from a link's scale into a share or a density."""
+    if link is Link.TRIM:
+        return np.asarray(1.0 / (1.0 + np.exp(-drawn)))
+    values: Array = np.exp(drawn)
+    return limited(values, density_limit(at.crop)) if link is Link.PACK else values
+
+
+def _known(draws: Array) -> Known:
+    low, middle, high = np.quantile(draws, (0.1, 0.5, 0.9))
+    return Known(float(middle), float(low), float(high))
+
+
+def _published(link: Link, belief: Belief, at: Situation) -> Known:
+    reach = Z80 * belief.spread * (at.cure if link is Link.CURE else 1.0)
+    middle = centre(link, at)
+    ends = _values(link, np.array([middle, middle - reach, middle + reach]), at)
+    return Known(*(float(end) for end in ends))
+
+
+def _jar(habits: Habits, at: Situation, key: str) -> JarHabit:
+    jar = habits.shelf[key]
+    fill = jar.fill_volume_ml()
+    at = replace(at, fill_ml=fill, wide=float(jar.wide))
+    density = _values(Link.PACK, _draw(habits, Link.PACK, at), at)
+    people = habits.learned.beliefs.people
+    effects = {e: v for e, v in brine_loadings(1.0, at, people).items() if e.key != "loss"}
+    rng = np.random.default_rng(_SEED + 1)
+    drawn, _ = draw_effects(habits.learned.block(Link.BRINE), [effects], _DRAWS, rng)
+    own_volume = 1.0 / at.crop.tissue.centre + drawn[:, 0]
+    brine = np.maximum(fill * (1.0 - density * own_volume), 0.0)
+    return JarHabit(key, _known(brine), _known(fill * density))
+
+
+def _trends(habits: Habits, batches: Sequence[Batch], since: dt.date | None) -> tuple[Trend, ...]:
+    """Changes of the hand since each of several batches, oldest first, where they are sure."""
+    dates = sorted(batch.date for batch in batches)
+    found = []
+    for number in _starts(dates, since):
+        for link in (Link.TRIM, Link.CURE, Link.PACK):
+            change = _Change(habits.learned, link, number)
+            if change.sure >= _TREND_CHANCE:
+                ends = (math.expm1(change.quantile(p)) for p in (0.5, 0.1, 0.9))
+                found.append(Trend(link, dates[number].isoformat(), Known(*ends), change.sure))
+    return tuple(found)
+
+
+def _starts(dates: Sequence[dt.date], since: dt.date | None) -> list[int]:
+    """Numbers of the batches since which changes are told, of dates in order."""
+    if since is not None:
+        return [number for number, date in enumerate(dates) if date >= since][:1]
+    firsts: dict[int, int] = {}
+    for number, date in enumerate(dates):
+        firsts.setdefault(date.year, number)
+    earlier = [number for year, number in firsts.items() if year < dates[-1].year]
+    return earlier or [*firsts.values()]
+
+
+class _Change:
+    """How far a link's hand moved since a batch, on the link's scale.
+
+    A mixture of normals, one for each walking speed; a steady hand has moved by exactly nothing.
+    """
+
+    def __init__(self, learned: Learned, link: Link, number: int) -> None:
+        block = learned.block(link)
+        self.parts = []
+        for component in block.components:
+            alone = replace(block, components=(replace(component, weight=1.0),))
+            moved = person_change(replace(learned, blocks=(alone,)), link, number)
+            self.parts.append((component.weight, *moved))
+
+    def _below(self, change: float) -> float:
+        return math.fsum(
+            weight * (_normal((change - mean) / sd) if sd > 0.0 else float(change >= mean))
+            for weight, mean, sd in self.parts
+        )
+
+    @property
+    def sure(self) -> float:
+        """Chance that it moved the way it is likelier to have moved; not at all is neither."""
+        up = math.fsum(weight * _normal(mean / sd) for weight, mean, sd in self.parts if sd > 0.0)
+        moving = math.fsum(weight for weight, _, sd in self.parts if sd > 0.0)
+        return max(up, moving - up)
+
+    def quantile(self, p: float) -> float:
+        """By bisection."""
+        low = min(mean - 9.0 * sd for _, mean, sd in self.parts)
+        high = max(mean + 9.0 * sd for _, mean, sd in self.parts)
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if self._below(middle) < p else (low, middle)
+        return 0.5 * (low + high)
+
+
+def _normal(z: float) -> float:
+    """The standard normal's distribution function."""
+    return 0.5 * math.erfc(-z / math.sqrt(2.0))

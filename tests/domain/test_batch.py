@@ -1,0 +1,188 @@
+"""One batch: what is refused, what is taken in with a flag, and what a flag touches."""
+
+import datetime as dt
+import math
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from jarcast.domain.batch import COLUMNS, NUMBERS, Batch, Link, contradictions, number_text
+from jarcast.errors import BatchError
+
+ONE = Batch(
+    batch="1", date=dt.date(2024, 8, 31), produce="carrot", jar=("pint",), jars=(7.5,), pack="raw"
+)
+
+
+def with_values(**values: Any) -> Batch:
+    return replace(ONE, **values)
+
+
+def flag_of(**values: Any) -> Any:
+    (flag,) = contradictions(with_values(**values))
+    return flag
+
+
+def test_a_batch_has_the_columns_of_the_batch_table_and_no_others() -> None:
+    # The batch table is a fixed contract, written out here by hand.
+    due = (
+        "batch, date, produce, cut, pack, jar, headspace_in, as_bought_g, trimmed_g, salt_g, "
+        "cure_hours, cured_g, cooked_g, jars, brine_made_ml, brine_left_ml, sealed, recipe, note"
+    )
+    assert ", ".join(COLUMNS) == due
+    assert set(Batch.__struct_fields__) == {*COLUMNS, "confirmed"}
+
+
+@pytest.mark.parametrize("column", NUMBERS)
+@pytest.mark.parametrize("value", [-1.0, -1e-9, math.nan, math.inf, -math.inf, 1e300])
+def test_a_number_that_cannot_be_is_refused_with_its_column(column: str, value: float) -> None:
+    with pytest.raises(BatchError, match=column) as refused:
+        with_values(**{column: value})
+    assert len(refused.value.problems) == 1
+
+
+@pytest.mark.parametrize("column", ["as_bought_g", "trimmed_g", "cured_g", "cooked_g"])
+def test_nothing_on_the_scale_is_no_weight(column: str) -> None:
+    with pytest.raises(BatchError, match="leave it empty"):
+        with_values(**{column: 0.0})
+
+
+@pytest.mark.parametrize("column", ["salt_g", "cure_hours", "brine_left_ml", "sealed"])
+def test_none_of_it_is_a_fair_answer_where_there_may_be_none(column: str) -> None:
+    assert getattr(with_values(**{column: 0.0}), column) == 0.0
+
+
+@pytest.mark.parametrize(
+    "jars", [(), (0.0,), (-1.0,), (math.nan,), (math.inf,), (1e9,), (5.0, 4.5)]
+)
+def test_jars_that_cannot_be_are_refused(jars: tuple[float, ...]) -> None:
+    with pytest.raises(BatchError, match="jars"):
+        with_values(jars=jars)
+
+
+@pytest.mark.parametrize("column", ["batch", "produce"])
+@pytest.mark.parametrize("text", ["", "   ", "a\0b", "half \ud800 a sign", "x" * 60_001])
+def test_a_name_that_cannot_be_kept_is_refused(column: str, text: str) -> None:
+    with pytest.raises(BatchError, match=column):
+        with_values(**{column: text})
+
+
+def test_every_impossible_value_is_named_at_once() -> None:
+    with pytest.raises(BatchError) as refused:
+        with_values(produce="", trimmed_g=-1.0, jars=(0.0,), sealed=math.nan)
+    columns = {problem.partition(":")[0] for problem in refused.value.problems}
+    assert columns == {"produce", "trimmed_g", "jars", "sealed"}
+
+
+def test_two_sorts_of_jar_stand_side_by_side() -> None:
+    batch = with_values(jar=("pint-wide", "pint"), jars=(5.0, 4.5))
+    assert (batch.jar_text, batch.jars_text, batch.total_jars) == (
+        "pint-wide + pint",
+        "5 + 4.5",
+        9.5,
+    )
+
+
+def test_fill_volume_is_the_jars_less_the_gap_under_the_rim() -> None:
+    # NIST Handbook 44, Appendix C: a liquid pint is 473.176473 ml, an inch 2.54 cm. The neck is
+    # taken as a cylinder of 60 mm (from memory), so half an inch takes 9 pi x 1.27 ml.
+    pint = 473.176473 - 9 * math.pi * 1.27
+    assert with_values(headspace_in=0.5).fill_volume_ml() == pytest.approx(7.5 * pint, rel=1e-8)
+
+
+def test_brine_used_is_not_known_until_both_ends_are() -> None:
+    assert with_values(brine_made_ml=2000.0).brine_used_ml is None
+    assert with_values(brine_made_ml=2000.0, brine_left_ml=350.0).brine_used_ml == 1650.0
+
+
+@given(st.floats(allow_nan=False, allow_infinity=False))
+def test_a_number_s_text_reads_back_as_the_same_number(value: float) -> None:
+    assert float(number_text(value)) == value
+
+
+@pytest.mark.parametrize("value", [math.inf, -math.inf, math.nan])
+def test_even_a_number_that_is_none_has_a_text(value: float) -> None:
+    assert number_text(value) == repr(value)
+
+
+def test_a_stage_up_to_five_in_a_hundred_heavier_is_a_reading_not_a_contradiction() -> None:
+    # The batch table's rule: a stage more than 5 % heavier than the one before is flagged.
+    assert contradictions(with_values(as_bought_g=2000.0, trimmed_g=2099.0)) == ()
+    assert contradictions(with_values(as_bought_g=2000.0, trimmed_g=2101.0)) != ()
+
+
+def test_trimmed_heavier_than_bought_teaches_nothing_from_that_weight_on() -> None:
+    flag = flag_of(as_bought_g=1000.0, trimmed_g=2200.0)
+    assert flag.columns == ("as_bought_g", "trimmed_g")
+    assert flag.links == set(Link)
+    assert "pounds typed as kilograms" in flag.message
+
+
+def test_stages_left_out_are_stepped_over() -> None:
+    flag = flag_of(as_bought_g=2000.0, cured_g=2500.0)
+    assert flag.columns == ("as_bought_g", "cured_g")
+    assert flag.links >= {Link.TRIM, Link.CURE, Link.PACK}
+
+
+def test_the_link_that_ends_in_the_earlier_weight_is_touched_too() -> None:
+    # Trimmed typed in pounds as kilograms' worth of grams: it is the lighter, and the wrong one.
+    flag = flag_of(as_bought_g=3000.0, trimmed_g=1200.0, cured_g=2500.0)
+    assert flag.columns == ("trimmed_g", "cured_g")
+    assert Link.TRIM in flag.links
+
+
+def test_a_sound_trim_is_still_taught_when_only_brine_is_muddled() -> None:
+    flag = flag_of(as_bought_g=3000.0, trimmed_g=2700.0, brine_made_ml=400.0, brine_left_ml=1900.0)
+    assert flag.links == {Link.BRINE}
+    assert "swapped" in flag.message
+
+
+def test_more_in_the_jars_than_they_hold_is_flagged() -> None:
+    # 7.5 US pints are 3.55 l to the brim: nine kilograms of carrot do not go in.
+    flag = flag_of(trimmed_g=9000.0)
+    assert flag.columns == ("trimmed_g", "jars")
+    assert flag.links == {Link.PACK, Link.BRINE}
+
+
+def test_a_hot_pack_s_weight_before_cooking_may_well_exceed_the_jars() -> None:
+    assert contradictions(with_values(pack="hot", trimmed_g=9000.0)) == ()
+
+
+def test_a_cured_batch_is_held_against_its_cured_weight() -> None:
+    assert contradictions(with_values(trimmed_g=9000.0, cured_g=2500.0, cure_hours=24.0)) == ()
+
+
+def test_a_flag_is_worded_in_any_units_and_its_message_is_in_grams_and_millilitres() -> None:
+    # A pound is 453.59237 g (NIST Handbook 44, Appendix C).
+    flag = flag_of(as_bought_g=453.59237, trimmed_g=4 * 453.59237)
+    assert flag.message == "trimmed 1814 g is heavier than as bought 454 g"
+    pounds = flag.worded(lambda amount: f"{amount.value / 453.59237:.0f} lb")
+    assert pounds == "trimmed 4 lb is heavier than as bought 1 lb"
+    used = flag_of(brine_made_ml=9000.0, brine_left_ml=0.0, jars=(3.0,), trimmed_g=None)
+    amounts = [part for part in used.parts if not isinstance(part, str)]
+    assert [amount.unit for amount in amounts] == ["ml", "ml"]
+    assert amounts[0].value == 9000.0
+    assert used.message.startswith("9000 ml of brine used for 3 pint, which hold 13")
+
+
+def test_more_sealed_than_filled_touches_no_link() -> None:
+    assert contradictions(with_values(sealed=8.0)) == ()
+    assert flag_of(sealed=9.0).links == frozenset()
+
+
+def test_a_hot_pack_is_one_by_whatever_name_it_goes() -> None:
+    assert contradictions(with_values(pack="boiled", trimmed_g=9000.0)) == ()
+    assert contradictions(with_values(pack="cooked", trimmed_g=9000.0)) == ()
+
+
+def test_a_slip_guessed_for_brine_is_one_of_volumes() -> None:
+    # 9 gal for 2 pints, which hold 28 fl oz of it at most: nobody types brine in pounds.
+    made = 9 * 3785.411784
+    [flag] = contradictions(
+        with_values(jars=(2.0,), trimmed_g=None, brine_made_ml=made, brine_left_ml=0.0)
+    )
+    assert "pounds" not in flag.message
+    assert "ounces" not in flag.message

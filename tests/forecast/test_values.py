@@ -1,0 +1,51 @@
+"""Draws of a batch's links and of its brine: what belongs together, and how large it is."""
+
+import numpy as np
+import pytest
+
+from jarcast import Habits, SoFar
+from jarcast.forecast.brine import brine_in_jars
+from jarcast.forecast.remaining import look_ahead
+from jarcast.forecast.values import Values, draw_values
+from jarcast.learning.brine_rows import SPACE_SHARE
+
+DRAWS = 8192
+
+
+def drawn(habits: Habits, so_far: SoFar | None = None) -> Values:
+    request, _ = habits._request_of(
+        {"produce": "carrot", "cut": "sticks", "trimmed_g": 2700.0, "cure_hours": 0.0,
+         "so_far": so_far}, DRAWS, 0,
+    )  # fmt: skip
+    ahead = look_ahead(habits.learned, request)
+    (found,) = draw_values(habits.learned, [ahead], DRAWS, np.random.default_rng(3))
+    return found
+
+
+def test_a_draw_of_much_noise_lies_farther_off(habits: Habits) -> None:
+    found = drawn(habits, SoFar(jars=2.0, produce_g=600.0))
+    assert found.pack_sd.shape == found.pack_component.shape == (DRAWS,)
+    middle = np.array(
+        [np.median(found.pack[found.pack_component == n]) for n in found.pack_component]
+    )
+    off = np.abs(found.pack[:, 0] - middle)
+    noisy = found.pack_sd > 2.0 * np.median(found.pack_sd)  # the wide kinds, 5 and 25 times
+    assert 0.005 < noisy.mean() < 0.2
+    assert off[noisy].mean() > 1.5 * off[~noisy].mean()
+
+
+def test_of_a_batch_not_begun_no_noise_size_is_kept(habits: Habits) -> None:
+    found = drawn(habits)
+    assert found.pack_sd.size == found.pack_component.size == 0
+
+
+def test_brine_between_the_pieces_scatters_in_proportion_to_the_space() -> None:
+    none = np.zeros(0)
+    room = np.full(DRAWS, 0.9)  # ml a gram
+    values = Values({}, none, none, none.astype(int), room, none, np.ones(DRAWS // 2))
+    found = brine_in_jars(
+        values, np.full(DRAWS, 2000.0), np.full(DRAWS, 3000.0), np.random.default_rng(4)
+    )
+    assert found.mean() == pytest.approx(1200.0, rel=1e-9)  # mirrored pairs: exactly the space
+    # Of DRAWS / 8 apart: four standard errors of a normal sample's sd.
+    assert found.std() == pytest.approx(1200.0 * SPACE_SHARE, rel=4 / np.sqrt(2 * DRAWS / 8))
