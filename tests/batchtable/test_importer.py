@@ -25,7 +25,7 @@ from hypothesis import strategies as st
 
 from jarcast.batchtable import read_csv
 from jarcast.batchtable.csv_file import LONGEST_CELL
-from jarcast.batchtable.csv_in import Reading
+from jarcast.batchtable.csv_in import TableReader
 from jarcast.batchtable.importer import import_csv
 from jarcast.domain.batch import Batch
 from jarcast.errors import BatchError, LedgerError
@@ -116,7 +116,7 @@ def both_ways(content: bytes, before: Sequence[Batch] = ()) -> Outcome:
 
 @pytest.fixture
 def small(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Three rows at a time and one block ahead, so that small files have many blocks."""
+    """Three rows at a time and one chunk ahead, so that small files have many chunks."""
     monkeypatch.setattr("jarcast.batchtable.importer.MOST_AT_ONCE", 3)
     monkeypatch.setattr("jarcast.batchtable.importer._AHEAD", 1)
     monkeypatch.setattr("jarcast.batchtable.rows.MOST_REMEMBERED", 4)
@@ -206,7 +206,7 @@ BEFORE = [known("a"), known("z"), known("b", produce="beet"), known("c")]
 @pytest.mark.usefixtures("small")
 @settings(max_examples=120, deadline=None)
 @given(st.booleans().flatmap(tables), st.booleans())
-def test_a_table_in_blocks_of_three_is_taken_in_or_refused_as_it_is_read_whole(
+def test_a_table_in_chunks_of_three_is_taken_in_or_refused_as_it_is_read_whole(
     content: bytes, filled: bool
 ) -> None:
     both_ways(content, BEFORE if filled else ())
@@ -308,6 +308,30 @@ def test_a_file_of_a_household_s_size_that_is_refused_makes_no_ledger(tmp_path: 
     assert [path.name for path in tmp_path.iterdir()] == ["batches.csv"]
 
 
+def test_every_problem_of_a_long_file_is_named_and_nothing_of_it_stays(tmp_path: Path) -> None:
+    rows = [f"b{number},2024-08-31,beet,pint,5" for number in range(9000)]
+    rows[7000] = "b4,2024-08-31,beet,pint,6"  # line 7002; the same batch is in line 6
+    rows[7100] = rows[5]  # the same values: only counted once
+    rows[8000] = "b8000,2024-08-31,beet,bucket,5"
+    rows[8500] = "b8500,2024-08-31,beet,pint"
+    rows[8998] = rows[7000]
+    file, ledger = tmp_path / "batches.csv", tmp_path / "ledger.sqlite3"
+    with Ledger.open(ledger, writing=True) as opened:
+        opened.add([Entry(known("mine"))], "record")
+    before = kept(ledger)
+    file.write_text("\n".join([HEADER, *rows]) + "\n")
+    with pytest.raises(BatchError) as refusal:
+        import_csv(file, ledger, today=TODAY)
+    other = "also in line 6 with other values: jars '5' there, '6' here; keep one of the two"
+    assert [problem.removeprefix(f"{file}, ") for problem in refusal.value.problems] == [
+        f"line 7002, batch 'b4': this batch is {other}",
+        f"line 8002, jar 'bucket': {refusal.value.problems[1].partition(': ')[2]}",
+        "line 8502: 4 cells where the header has 5; write a separator for each empty cell",
+        f"line 9000, batch 'b4': this batch is {other}",
+    ]
+    assert kept(ledger) == before
+
+
 def test_points_and_commas_far_apart_in_a_file_are_asked_about_all_the_same(
     tmp_path: Path,
 ) -> None:
@@ -351,21 +375,21 @@ def test_what_another_writes_before_and_after_stands_beside_it(
     file, ledger = tmp_path / "batches.csv", tmp_path / "ledger.sqlite3"
     long_table(file, 8000)
     said: list[str] = []
-    whole = Reading.blocks
+    whole = TableReader.chunks
 
     def interrupted(*given: Any) -> Iterator[Any]:
-        for number, block in enumerate(whole(*given)):
+        for number, chunk in enumerate(whole(*given)):
             try:
                 with Ledger.open(ledger, writing=True, wait_seconds=0.01) as other:
                     other.add([Entry(known(f"other{number}"))], "record")
             except LedgerError as error:
                 said.append(str(error))
-            yield block
+            yield chunk
 
-    monkeypatch.setattr(Reading, "blocks", interrupted)
+    monkeypatch.setattr(TableReader, "chunks", interrupted)
     taken = import_csv(file, ledger, today=TODAY)
     assert taken.added.count == 8000
-    assert len(said) == 3  # all but the blocks that are read before the ledger is held
+    assert len(said) == 3  # all but the chunks that are read before the ledger is held
     assert all("another jarcast is writing" in one for one in said)
     with Ledger.open(ledger) as opened:
         names = {batch.batch for batch in opened.batches()}

@@ -343,6 +343,15 @@ def test_the_altitude_picks_the_process_of_the_card_and_is_remembered(
     assert "40 min" in said["safety_block"]
 
 
+def test_a_batch_begun_at_another_altitude_says_that_the_kitchen_has_moved(run: Run) -> None:
+    asked = ("begin", "--recipe", "pickled-beets", "--as-bought", "7 lb", "--altitude")
+    assert run(*asked, "900 ft", "--batch", "b1").err == ""
+    assert run(*asked, "900 ft", "--batch", "b2").err == ""
+    moved = run(*asked, "7000 ft", "--batch", "b3")
+    assert "Your kitchen's altitude is 7000 ft from now on; it was 900 ft." in moved.err
+    assert run("kitchen", "--json").document["altitude"] == "7000 ft"
+
+
 def test_an_altitude_that_is_none_opens_nothing(run: Run, ledger: Path) -> None:
     ran = run(*BEGIN, "--altitude", "high up")
     assert (ran.code, ran.out) == (1, "")

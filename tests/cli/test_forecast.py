@@ -50,6 +50,26 @@ def test_lines_fit_a_terminal(run: Run, filled: Path) -> None:
         assert max(len(line) for line in run(*typed).out.splitlines()) <= 80
 
 
+def test_no_larger_chance_of_running_short_is_taken_without_a_floor(run: Run) -> None:
+    dill = ("forecast", "--recipe", "quick-fresh-pack-dill", "--cure-hours", "0")
+    for asked, why in (
+        (CARROTS, "no recipe's card is named"),
+        (("forecast", "--recipe", "pickled-carrots", "--as-bought", "5 lb"), "weighed prepared"),
+        (("forecast", "--recipe", "pickled-cauliflower", "--trimmed", "5 lb"), "by the cup"),
+        (("harvest", "--line", "carrot, sticks, pint: 5 lb"), "no recipe's card is named"),
+    ):
+        ran = run(*asked, "--short-chance", "0.2")
+        assert (ran.code, ran.out) == (1, "")
+        assert why in words(ran.err)
+        assert "sk for 0.05 or less" in words(ran.err)
+        assert run(*asked, "--short-chance", "0.05").code == 0
+    # AIB 539, quick fresh-pack dill: 6 cups of vinegar and 8 of water to 8 lb as bought.
+    for stage in ("--as-bought", "--trimmed", "--cured"):
+        hours = dill if stage != "--cured" else dill[:-2]
+        asked = (*hours, stage, "8 lb", "--short-chance", "0.9", "--json")
+        assert run(*asked).document["brine_to_make_ml"] >= 14 * 236.5882365
+
+
 def test_what_it_rests_on_is_published_yields_until_there_are_batches(
     run: Run, filled: Path
 ) -> None:

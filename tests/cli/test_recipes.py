@@ -490,3 +490,69 @@ def test_a_card_that_measures_by_the_cup_is_scaled_by_the_cup(run: Run) -> None:
     assert "measures its produce by the cup" in by_weight.err
     by_brine = run("recipes", "scale", "corn-relish", "--brine", "5 cups")
     assert "makes liquid of its own" in by_brine.err
+
+
+# --- low acid
+
+BEANS = """\
+name = "Green beans"
+produce = "green bean"
+style = "cover brine"
+[source]
+publication = "Grandma"
+edition = "1950"
+page = "1"
+[tested]
+amount = "4 lb"
+basis = "as bought"
+jar = "pint"
+jars = 8
+[[brine]]
+name = "water"
+kind = "water"
+amount = "8 cups"
+[[brine]]
+name = "canning salt"
+kind = "salt"
+amount = "2 tbsp"
+[safety]
+headspace_in = 0.5
+jars = ["pint"]
+[[process]]
+method = "boiling-water canner"
+jar = "pint"
+minutes = { "0-1000" = 10, "1001-6000" = 15, "above 6000" = 20 }
+"""
+
+
+def test_a_low_acid_card_is_refused_on_every_use(run: Run, kitchen: Path) -> None:
+    # AIB 539, Guide 1: low-acid vegetables are canned under pressure, by a tested process.
+    card = kitchen / "beans.toml"
+    card.write_text(BEANS, encoding="utf-8")
+    file = str(card)
+    (kitchen / "recipes").mkdir()
+    (kitchen / "recipes" / "snaps.toml").write_text(BEANS, encoding="utf-8")  # put there by hand
+    weighed = ("--as-bought", "4 lb")
+    for typed in (
+        ("recipes", "check", file), ("recipes", "add", file), ("recipes", "show", file),
+        ("recipes", "scale", file, "--weight", "4 lb"),
+        ("forecast", "--recipe", file, *weighed, "--altitude", "900 ft"),
+        ("sheet", "--recipe", file, *weighed, "beans.html"), ("buy", "24", "--recipe", file),
+        ("begin", "--recipe", file, *weighed), ("begin", "--recipe", "snaps", *weighed),
+        ("forecast", "--recipe", "snaps", *weighed), ("harvest", "--line", "by snaps: 4 lb"),
+    ):  # fmt: skip
+        ran = run(*typed)
+        assert (ran.code, ran.out) == (1, ""), typed
+        assert "low-acid vegetables need a pressure canner and a tested process" in flat(ran.err)
+    assert not (kitchen / "recipes" / "beans.toml").exists()
+    assert not (kitchen / "beans.html").exists()
+    assert "10 min" not in run("recipes", "list").out
+    assert "snaps.toml" in run("recipes", "list").err
+
+
+def test_a_low_acid_card_without_a_process_is_for_the_refrigerator(run: Run, kitchen: Path) -> None:
+    card = kitchen / "beans.toml"
+    card.write_text(BEANS.split("[[process]]")[0], encoding="utf-8")
+    ran = run("forecast", "--recipe", str(card), "--as-bought", "4 lb")
+    assert ran.code == 0, ran.err
+    assert "process: none on this card; keep these jars in the refrigerator" in ran.out

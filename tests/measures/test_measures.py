@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from jarcast.errors import MeasureError
 from jarcast.measures import (
     Units,
+    format_made,
     format_volume,
     format_weight,
     parse_hours,
@@ -648,3 +649,19 @@ def test_nothing_is_nothing_in_any_unit(read: Callable[[str], float], text: str)
 def test_any_other_number_needs_its_unit(text: str) -> None:
     with pytest.raises(MeasureError):
         parse_volume(text)
+
+
+# --- what is made
+
+
+@pytest.mark.parametrize(
+    ("cups", "text"),
+    [(15.75, "15 3/4 cups"), (15.9, "1 gal"), (16.0, "1 gal"), (16.4, "1 gal 1/2 cup"),
+     (18.5, "1 gal 2 1/2 cups"), (19.0, "1 gal 3 cups"), (63.8, "4 gal"), (65.4, "4 gal 1 cup")],
+)  # fmt: skip
+def test_what_is_made_is_told_to_half_a_cup_in_gallons(cups: float, text: str) -> None:
+    # 16 cups a gallon, 4 a quart, 236.5882365 ml each: NIST Handbook 44, Appendix C.
+    ml = cups * 236.5882365
+    assert format_made(ml, Units.US) == text
+    assert format_made(ml, Units.METRIC) == format_volume(ml, Units.METRIC)
+    assert abs(parse_volume(text) - ml) <= (0.5 if cups > 64 else 0.25) * 236.5882365

@@ -113,7 +113,7 @@ def _separator(line: str) -> str:
 
 
 class CsvFile:
-    """An open CSV file: its ``separator`` and ``header``, and iterates over the other records."""
+    """An open CSV file: its ``separator``, its ``header``, and its other records in turn."""
 
     def __init__(self, binary: io.BufferedReader, name: str) -> None:
         """Read the header. Raises BatchError if there is none, or if it is not text."""

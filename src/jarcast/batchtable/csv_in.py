@@ -53,16 +53,16 @@ def read_csv(
     each of them, with file, line, column, value, rule and mend.
     """
     with open_csv(Path(path)) as file:
-        reading = Reading(file, str(path), shelf, today)
-        entries = tuple(row.entry for row in reading.rows())
-    reading.finish()
+        reader = TableReader(file, str(path), shelf, today)
+        entries = tuple(row.entry for row in reader.rows())
+    reader.finish()
     return Table(
-        entries, tuple(reading.gathering.repeated), reading.ignored_columns, tuple(reading.flags)
+        entries, tuple(reader.gathering.repeated), reader.ignored_columns, tuple(reader.flags)
     )
 
 
-class Reading:
-    """The reading of one CSV file, from its first row to its last.
+class TableReader:
+    """Reads one CSV file, from its first row to its last.
 
     ``gathering`` holds the problems so far, and ``flags`` the contradictions inside batches.
     """
@@ -97,16 +97,16 @@ class Reading:
         except BatchError as error:  # the file breaks off here: what follows cannot be told apart
             self.gathering.broken(str(error))
 
-    def blocks(self, most: int, tell: Tell | None) -> Iterator[list[Row]]:
+    def chunks(self, most: int, tell: Tell | None) -> Iterator[list[Row]]:
         """The same rows, at most so many at a time.
 
-        ``tell`` is called for each block with how much of the file is read, and all, in kB.
+        ``tell`` is called for each chunk with how much of the file is read, and all, in kB.
         """
         rows = self.rows()
-        while block := list(islice(rows, most)):
+        while chunk := list(islice(rows, most)):
             if tell is not None:
                 tell(*self._file.progress())
-            yield block
+            yield chunk
 
     def finish(self) -> None:
         """Raise BatchError with every problem, if there is one."""

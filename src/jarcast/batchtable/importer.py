@@ -14,13 +14,13 @@ from pathlib import Path
 from msgspec import Struct
 
 from jarcast.batchtable.csv_file import open_csv
-from jarcast.batchtable.csv_in import Flagged, Reading, Row, Tell
+from jarcast.batchtable.csv_in import Flagged, Row, TableReader, Tell
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError
 from jarcast.ledger import Ledger
 from jarcast.ledger.adding import MOST_AT_ONCE, Adding, Names
 
-# Blocks that are read before the ledger is opened to write. A file of a household's size is checked
+# Chunks that are read before the ledger is opened to write. A file of a household's size is checked
 # whole by then: one that is refused leaves no trace, and nobody waits for the disk it is read from.
 _AHEAD = 5
 
@@ -54,12 +54,12 @@ def import_csv(
     batches; LedgerError.
     """
     with open_csv(file) as opened:
-        reading = Reading(opened, str(file), shelf, today)
-        blocks = reading.blocks(MOST_AT_ONCE, tell)
-        ahead = list(islice(blocks, _AHEAD))
-        if len(ahead) < _AHEAD or reading.gathering.count:
-            deque(blocks, maxlen=0)  # the rest of a file that is refused is only looked through
-            reading.finish()
+        reader = TableReader(opened, str(file), shelf, today)
+        chunks = reader.chunks(MOST_AT_ONCE, tell)
+        ahead = list(islice(chunks, _AHEAD))
+        if len(ahead) < _AHEAD or reader.gathering.count:
+            deque(chunks, maxlen=0)  # the rest of a file that is refused is only looked through
+            reader.finish()
         if not ahead:
             raise BatchError(
                 f"{file} has a header and no batches under it; write a row for each, or name "
@@ -69,20 +69,20 @@ def import_csv(
             Ledger.open(ledger, writing=True) as book,
             book.adding("import", most_named) as adding,
         ):
-            reading.gathering.leave_to_ledger()
+            reader.gathering.leave_to_ledger()
             lines = array("L")  # of each batch that was added
-            for block in chain(ahead, blocks):
-                _write(block, adding, lines, reading)
-            reading.finish()
-            adding.skipped.note(reading.gathering.repeated)
-    return Imported(adding.added, adding.skipped, reading.ignored_columns, tuple(reading.flags))
+            for chunk in chain(ahead, chunks):
+                _write(chunk, adding, lines, reader)
+            reader.finish()
+            adding.skipped.note(reader.gathering.repeated)
+    return Imported(adding.added, adding.skipped, reader.ignored_columns, tuple(reader.flags))
 
 
-def _write(block: list[Row], adding: Adding, lines: "array[int]", reading: Reading) -> None:
-    """Write a block. A batch that an earlier block held with other values is a problem."""
-    taken = adding.take([row.entry for row in block])
-    lines.extend(block[at].line for at in taken.added)
+def _write(chunk: list[Row], adding: Adding, lines: "array[int]", reader: TableReader) -> None:
+    """Write a chunk. A batch that an earlier chunk held with other values is a problem."""
+    taken = adding.take([row.entry for row in chunk])
+    lines.extend(chunk[at].line for at in taken.added)
     for twice in taken.twice:
-        line, entry = block[twice.at]
+        line, entry = chunk[twice.at]
         first = f"line {lines[twice.first]}"
-        reading.gathering.twice(f"line {line}", entry.batch.batch, first, twice.differences)
+        reader.gathering.twice(f"line {line}", entry.batch.batch, first, twice.differences)

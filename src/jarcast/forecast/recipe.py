@@ -25,6 +25,7 @@ from jarcast.recipes import (
     pack_check,
     scale_for_produce,
     scale_to_volume,
+    why_low_acid,
 )
 
 if TYPE_CHECKING:
@@ -40,8 +41,11 @@ EXACT = 1.0 - 1e-9  # what is exactly as printed is not more than printed
 def choices_by(recipe: Recipe, given: Choices) -> Choices:
     """What was given, completed from the card; the headspace is the card's.
 
-    Raises ForecastError for another produce or another headspace than the card's.
+    Raises ForecastError for another produce or another headspace than the card's, RecipeError for
+    a card with too little acid for its process.
     """
+    if why := why_low_acid(recipe):
+        raise RecipeError(f"{recipe.name}: {why}")
     produce = produce_key(given.produce)
     if produce and produce != recipe.produce:
         raise ForecastError(
