@@ -2,7 +2,8 @@
 
 Run it after changing a table: ``python models/build_beliefs.py``; ``--check`` only compares.
 Nothing is set by hand here: a value without a publication is a row of sources/practice.csv,
-people.csv, anything.csv or scales.csv, with its basis beside it. The method is in pooling.py.
+people.csv, anything.csv or scales.csv, with its basis beside it. The method is in pooling.py; what
+makes a table be refused is in checking.py.
 """
 
 import argparse
@@ -14,9 +15,14 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from pooling import Crops, Point, Quantity, Scales, from_scale, table, to_scale
+from checking import check_sources
+from pooling import SOURCES, Crops, Point, Quantity, Scales, from_scale, table, to_scale
 
 from jarcast.domain.jars import SHELF
+from jarcast.errors import BeliefsError
+from jarcast.learning.model.beliefs import FORMAT, VERSION
+from jarcast.learning.model.links import cure_strength
+from jarcast.pooling.write import beliefs_text
 
 OUTPUT = Path(__file__).resolve().parent / "starting-beliefs.json"
 GRAMS_PER_LB = 453.59237  # exact: NIST Handbook 44, Appendix C
@@ -35,7 +41,7 @@ Row = Mapping[str, str]
 
 
 def people() -> dict[str, dict[str, Any]]:
-    """Hands, noises and pot loss, link by link, each with where it comes from."""
+    """How far people and batches differ, link by link, and the pot loss, each with its source."""
     found: dict[str, dict[str, Any]] = defaultdict(dict)
     for row in table("people"):
         found[row["link"]][row["name"]] = float(row["value"])
@@ -44,12 +50,6 @@ def people() -> dict[str, dict[str, Any]]:
             text for text in (found[row["link"]].get("source"), note) if text
         )
     return dict(found)
-
-
-def cure_strength(hours: float) -> float:
-    """Share of a full (24 h) cure's loss reached after these hours; levels off."""
-    scale = float(people()["cure"]["levels_off_h"])
-    return (1.0 - math.exp(-hours / scale)) / (1.0 - math.exp(-24.0 / scale))
 
 
 class Evidence:
@@ -81,7 +81,7 @@ class Evidence:
         )  # fmt: skip
 
     def _practice(self, name: str) -> Iterable[Point]:
-        """What cooks say; of a whole kin where it is said of that, bar those with their own."""
+        """What cooks say. Said of a kin, it holds for its produce without a row of their own."""
         rows = [row for row in self._used("practice") if row["quantity"] == name]
         own = {row["produce"] for row in rows}
         for row in rows:
@@ -214,7 +214,11 @@ def _sources(evidence: Evidence) -> dict[str, dict[str, str]]:
 
 
 def build(exclude: frozenset[str] = frozenset()) -> dict[str, Any]:
-    """The beliefs file, made without the sources in ``exclude`` (their ids)."""
+    """The beliefs file, made without the sources in ``exclude`` (their ids).
+
+    Raises BeliefsError, naming file and line, for a table that names what is not there.
+    """
+    check_sources(SOURCES)
     evidence = Evidence(exclude)
     anything: dict[str, Any] = {"cured": "sometimes"}
     for row in table("anything"):
@@ -225,8 +229,8 @@ def build(exclude: frozenset[str] = frozenset()) -> dict[str, Any]:
             "basis": row["basis"],
         }
     return {
-        "format": "jarcast starting beliefs",
-        "version": 1,
+        "format": FORMAT,
+        "version": VERSION,
         "people": people(),
         "crops": list(_crops(evidence)),
         "anything": anything,
@@ -234,24 +238,8 @@ def build(exclude: frozenset[str] = frozenset()) -> dict[str, Any]:
     }
 
 
-def as_text(beliefs: Mapping[str, Any]) -> str:
-    """JSON with one crop or source a line, so that a change reads well in a comparison."""
-    parts = []
-    for key, value in beliefs.items():
-        if isinstance(value, list):
-            body = ",\n".join(f"  {json.dumps(item)}" for item in value)
-            text = f"[\n{body}\n ]"
-        elif isinstance(value, dict):
-            body = ",\n".join(f"  {json.dumps(k)}: {json.dumps(v)}" for k, v in value.items())
-            text = f"{{\n{body}\n }}"
-        else:
-            text = json.dumps(value)
-        parts.append(f" {json.dumps(key)}: {text}")
-    return "{\n" + ",\n".join(parts) + "\n}\n"
-
-
 def same(one: object, other: object) -> bool:
-    """Equal but for the last printed digit, which another machine's arithmetic may round apart."""
+    """Equal but for the last printed digit, which another machine may round the other way."""
     if isinstance(one, dict) and isinstance(other, dict):
         return one.keys() == other.keys() and all(same(one[key], other[key]) for key in one)
     if isinstance(one, list) and isinstance(other, list):
@@ -265,9 +253,13 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description="Build the starting beliefs from models/sources.")
     parser.add_argument("--check", action="store_true", help="only compare with the file")
     options = parser.parse_args(arguments)
-    beliefs = build()
+    try:
+        beliefs = build()
+    except BeliefsError as error:
+        sys.stderr.write(f"{error}. Nothing was written.\n")
+        return 1
     if not options.check:
-        OUTPUT.write_text(as_text(beliefs), encoding="utf-8")
+        OUTPUT.write_text(beliefs_text(beliefs), encoding="utf-8")
         sys.stdout.write(f"wrote {OUTPUT.name}: {len(beliefs['crops'])} rows\n")
         return 0
     if OUTPUT.exists() and same(json.loads(OUTPUT.read_text(encoding="utf-8")), beliefs):

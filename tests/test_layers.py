@@ -102,6 +102,13 @@ def test_ledger_and_batch_table_know_nothing_of_learning_or_showing() -> None:
             assert not parts_imported(path) & {"learning", "forecast", "views", "cli"}
 
 
+def test_the_model_knows_nothing_of_how_it_is_fitted() -> None:
+    outside = ("fit", "posterior", "draws", "learned", "slips", "estimator")
+    for path in sorted((SOURCE / "learning" / "model").glob("*.py")):
+        found = {name for name in imports(parsed(path)) if name.startswith("jarcast.learning.")}
+        assert not [name for name in found if name.split(".")[2] in outside], path.name
+
+
 def test_views_and_learning_open_no_files_and_no_ledger() -> None:
     for path in INNER:
         if part_of(path) in ("learning", "views"):

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from jarcast.files.shipped import shipped
-from jarcast.learning.beliefs import starting_beliefs
+from jarcast.learning.model.beliefs import starting_beliefs
 
 Run = Callable[..., Any]
 

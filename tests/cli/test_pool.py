@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from jarcast.learning.beliefs import load_beliefs, starting_beliefs
+from jarcast.learning.model.beliefs import load_beliefs, starting_beliefs
 from jarcast.pooling.files import pool_files
 
 Run = Callable[..., Any]

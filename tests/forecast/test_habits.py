@@ -18,7 +18,7 @@ from jarcast.batchtable import frame_from_batches
 from jarcast.domain.batch import COLUMNS, Batch
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError, ForecastError
-from jarcast.learning.beliefs import starting_beliefs
+from jarcast.learning.model.beliefs import starting_beliefs
 from jarcast.measures import Units
 
 CARROTS: dict[str, Any] = {"produce": "carrot", "cut": "sticks", "pack": "raw", "cure_hours": 0.0}

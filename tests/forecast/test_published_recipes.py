@@ -17,7 +17,7 @@ import pytest
 from threadpoolctl import threadpool_limits
 
 from jarcast import Forecast, Habits, habits_from
-from jarcast.learning.beliefs import beliefs_from
+from jarcast.learning.model.beliefs import beliefs_from
 
 MODELS = Path(__file__).resolve().parents[2] / "models"
 GRAMS_PER_LB = 453.59237  # exact: NIST Handbook 44, Appendix C

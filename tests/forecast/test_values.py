@@ -7,7 +7,7 @@ from jarcast import Habits, SoFar
 from jarcast.forecast.brine import brine_in_jars
 from jarcast.forecast.remaining import look_ahead
 from jarcast.forecast.values import Values, draw_values
-from jarcast.learning.brine_rows import SPACE_SHARE
+from jarcast.learning.model.brine_rows import SPACE_SHARE
 
 DRAWS = 8192
 

@@ -13,7 +13,7 @@ import pytest
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF
-from jarcast.learning.beliefs import Beliefs, starting_beliefs
+from jarcast.learning.model.beliefs import Beliefs, starting_beliefs
 
 STRD = Path(__file__).resolve().parents[1] / "data" / "strd"
 

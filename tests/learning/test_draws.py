@@ -22,8 +22,8 @@ from jarcast.learning.draws import (
     mirrored,
     noise_sds,
 )
-from jarcast.learning.effects import Effect
 from jarcast.learning.learned import learn_batches
+from jarcast.learning.model.effects import Effect
 from jarcast.learning.posterior import Block, Component, Noise
 
 HAND = Effect(Link.PACK, "person", "")

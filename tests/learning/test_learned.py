@@ -12,12 +12,12 @@ from numpy.testing import assert_allclose, assert_array_equal
 from jarcast import Forecast, Outcome, habits_from
 from jarcast.domain.batch import Batch, Link
 from jarcast.domain.jars import SHELF
-from jarcast.learning.beliefs import starting_beliefs
 from jarcast.learning.draws import ComponentDraws, draw_effects, draw_noise, person_change
-from jarcast.learning.effects import Effect, loadings
 from jarcast.learning.learned import Learned, learn_batches, loss_so_far, tied_links
-from jarcast.learning.links import Situation, centre
-from jarcast.learning.row import Row
+from jarcast.learning.model.beliefs import starting_beliefs
+from jarcast.learning.model.effects import Effect, loadings
+from jarcast.learning.model.links import Situation, centre
+from jarcast.learning.model.row import Row
 
 PINT_ML = SHELF["pint"].fill_volume_ml()
 CARROTS: dict[str, Any] = {"produce": "carrot", "cut": "sticks", "pack": "raw", "cure_hours": 0.0}

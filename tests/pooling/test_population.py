@@ -8,8 +8,8 @@ import pytest
 from jarcast.domain.batch import Link
 from jarcast.errors import BeliefsError
 from jarcast.files.shipped import shipped
-from jarcast.learning.beliefs import beliefs_from, starting_beliefs
-from jarcast.learning.effects import Effect
+from jarcast.learning.model.beliefs import beliefs_from, starting_beliefs
+from jarcast.learning.model.effects import Effect
 from jarcast.pooling.combine import combine
 from jarcast.pooling.population import fit_population
 from jarcast.pooling.reduce import CROP, PERSON, Coordinate, Part, Reduced, crop_loadings

@@ -9,8 +9,8 @@ import pytest
 from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch, Link
-from jarcast.learning.beliefs import starting_beliefs
 from jarcast.learning.learned import learn_batches
+from jarcast.learning.model.beliefs import starting_beliefs
 from jarcast.pooling.reduce import CROP, PERSON, Coordinate, Part, Reduced, reduce_household
 
 

@@ -18,7 +18,7 @@ import jarcast
 from jarcast.batchtable import read_csv
 from jarcast.errors import BeliefsError, JarcastError, LedgerError
 from jarcast.files.shipped import shipped
-from jarcast.learning.beliefs import load_beliefs
+from jarcast.learning.model.beliefs import load_beliefs
 from jarcast.ledger import Ledger
 from jarcast.recipes.reading import load_card
 

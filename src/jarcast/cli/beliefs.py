@@ -30,7 +30,7 @@ def use(
     from jarcast.ledger import Ledger
 
     if file not in PUBLISHED:
-        from jarcast.learning.beliefs import load_beliefs
+        from jarcast.learning.model.beliefs import load_beliefs
 
         load_beliefs(Path(file).expanduser())  # refused now, not at the next forecast
     chosen = SHIPPED if file in PUBLISHED else str(Path(file).expanduser().resolve())
@@ -53,7 +53,7 @@ def show_(ledger: LedgerOption = None, as_json: JsonOption = False) -> None:
 
 
 def _answer(remembered: str | None, as_json: bool) -> None:
-    from jarcast.learning.beliefs import starting_beliefs
+    from jarcast.learning.model.beliefs import starting_beliefs
     from jarcast.views.pool import beliefs_document, beliefs_text
 
     path, by = chosen_file(remembered)

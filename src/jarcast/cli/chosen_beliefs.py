@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from jarcast.errors import BeliefsError
 
 if TYPE_CHECKING:
-    from jarcast.learning.beliefs import Beliefs
+    from jarcast.learning.model.beliefs import Beliefs
 
 SHIPPED = "shipped"
 PUBLISHED = (SHIPPED, "published")  # either word takes the published ones
@@ -30,7 +30,7 @@ def beliefs_in_use(remembered: str | None) -> "Beliefs | None":
     path, by = chosen_file(remembered)
     if path is None:
         return None
-    from jarcast.learning.beliefs import load_beliefs
+    from jarcast.learning.model.beliefs import load_beliefs
 
     try:
         return load_beliefs(path)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from jarcast.domain.jars import Jar
     from jarcast.domain.packing import SoFar
     from jarcast.forecast.habits import Habits
-    from jarcast.learning.beliefs import Beliefs
+    from jarcast.learning.model.beliefs import Beliefs
 
 
 BELIEFS = "beliefs"  # the setting that names a file of starting beliefs

@@ -65,7 +65,7 @@ def unknown_text(own: "Kitchen", produce: str) -> str:
     ``own`` is the kitchen without the batch that is being written down.
     """
     from jarcast.domain.names import produce_key
-    from jarcast.learning.beliefs import starting_beliefs
+    from jarcast.learning.model.beliefs import starting_beliefs
     from jarcast.views.words import shortened, wrapped
 
     key = produce_key(produce)

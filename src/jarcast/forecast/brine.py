@@ -7,10 +7,10 @@ from msgspec import Struct
 
 from jarcast.domain.batch import Link
 from jarcast.forecast.values import Places, Values
-from jarcast.learning.brine_rows import SPACE_SHARE
+from jarcast.learning.arrays import Array
 from jarcast.learning.draws import mirrored
-from jarcast.learning.kernel import Array
 from jarcast.learning.learned import Learned, loss_so_far
+from jarcast.learning.model.brine_rows import SPACE_SHARE
 
 
 def pot_loss(learned: Learned, values: Values, rng: np.random.Generator) -> Array:

@@ -13,11 +13,11 @@ from msgspec.structs import replace
 from jarcast.domain.batch import Link
 from jarcast.forecast.remaining import Ahead
 from jarcast.forecast.values import Places, Values, wanted
+from jarcast.learning.arrays import Array
 from jarcast.learning.draws import effect_moments
-from jarcast.learning.kernel import Array
+from jarcast.learning.fit.outliers import WIDENING
 from jarcast.learning.learned import Learned
-from jarcast.learning.links import centre
-from jarcast.learning.outliers import WIDENING
+from jarcast.learning.model.links import centre
 
 
 def resampled(log_weight: Array, rng: np.random.Generator) -> Places:

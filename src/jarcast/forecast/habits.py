@@ -19,8 +19,8 @@ from jarcast.forecast.answer import Forecast, RestsOn
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.request import STAGES, Choices, Request, Weight, check_request
 from jarcast.forecast.sample import Drawn, draw_batches
-from jarcast.learning.beliefs import Beliefs
 from jarcast.learning.learned import Learned, learn_batches
+from jarcast.learning.model.beliefs import Beliefs
 from jarcast.measures import Units
 
 if TYPE_CHECKING:

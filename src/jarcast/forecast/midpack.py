@@ -14,13 +14,13 @@ from jarcast.forecast.readings import pot_read, telling, turns_left, volume_of
 from jarcast.forecast.remaining import Ahead
 from jarcast.forecast.request import STAGE_WORDS
 from jarcast.forecast.values import Places, Values
-from jarcast.learning.brine_rows import POT_ML, SPACE_SHARE
+from jarcast.learning.arrays import Array
 from jarcast.learning.draws import alike, noise_sds, pairs_of
-from jarcast.learning.kernel import Array
 from jarcast.learning.learned import Learned
-from jarcast.learning.links import density_limit, limited, unlimited
+from jarcast.learning.model.brine_rows import POT_ML, SPACE_SHARE
+from jarcast.learning.model.links import density_limit, limited, unlimited
+from jarcast.learning.model.weight_rows import SCALE_SHARE
 from jarcast.learning.posterior import Noise
-from jarcast.learning.weight_rows import SCALE_SHARE
 
 _HEAVIER_BY = 1.05  # more packed than there was by so much: one of the two is a slip
 _PART_JAR = 0.1  # sd of a part-full jar judged by eye, in jars; common practice, no source

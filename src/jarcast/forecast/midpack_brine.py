@@ -8,8 +8,8 @@ from jarcast.forecast.conditioning import resampled, settle_normal
 from jarcast.forecast.midpack import share_gone
 from jarcast.forecast.packed import Packed, PotRead
 from jarcast.forecast.values import Places
-from jarcast.learning.brine_rows import POT_ML, SPACE_SHARE
-from jarcast.learning.kernel import Array
+from jarcast.learning.arrays import Array
+from jarcast.learning.model.brine_rows import POT_ML, SPACE_SHARE
 
 _FEW = 0.02  # share of the draws, by their weights, that must fit what the pot tells
 _FAR = -4.5  # log weight of a draw three sd off

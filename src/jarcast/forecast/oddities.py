@@ -21,7 +21,7 @@ from jarcast.forecast.answer import Forecast
 from jarcast.forecast.habits import Habits
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.request import STAGES
-from jarcast.learning.links import USUAL_CURE_HOURS
+from jarcast.learning.model.links import USUAL_CURE_HOURS
 
 _DRAWS = 65_536  # the ends of so wide a range are rare among the usual number of draws
 

@@ -7,7 +7,7 @@ import numpy as np
 from msgspec import Struct
 
 from jarcast.errors import ForecastError
-from jarcast.learning.kernel import Array
+from jarcast.learning.arrays import Array
 
 
 class Outcome(Struct, frozen=True, dict=True):

@@ -5,7 +5,7 @@ from msgspec import Struct
 
 from jarcast.forecast.request import JarTurn, Request
 from jarcast.forecast.values import Values
-from jarcast.learning.kernel import Array
+from jarcast.learning.arrays import Array
 
 
 class PotRead(Struct, frozen=True):

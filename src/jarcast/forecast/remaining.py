@@ -5,10 +5,10 @@ from msgspec.structs import replace
 
 from jarcast.domain.batch import Link
 from jarcast.forecast.request import Request
-from jarcast.learning.beliefs import CropBelief
-from jarcast.learning.circumstances import LEAST_CURE_CHANCE
 from jarcast.learning.learned import Learned
-from jarcast.learning.links import Situation, cure_strength
+from jarcast.learning.model.beliefs import CropBelief
+from jarcast.learning.model.circumstances import LEAST_CURE_CHANCE
+from jarcast.learning.model.links import Situation, cure_strength
 
 _AFTER = {
     "as_bought_g": (Link.TRIM, Link.CURE, Link.COOK),

@@ -19,10 +19,10 @@ from jarcast.forecast.packed import Packed, nothing_packed
 from jarcast.forecast.remaining import Ahead, look_ahead
 from jarcast.forecast.request import JarTurn, Request
 from jarcast.forecast.values import Values, draw_values
+from jarcast.learning.arrays import Array
 from jarcast.learning.draws import mirrored, noise_sds, normals, pairs_of
-from jarcast.learning.kernel import Array
 from jarcast.learning.learned import Learned
-from jarcast.learning.links import density_limit, limited
+from jarcast.learning.model.links import density_limit, limited
 
 
 class Drawn(Struct, frozen=True):

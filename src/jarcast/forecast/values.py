@@ -9,13 +9,13 @@ from numpy.typing import NDArray
 
 from jarcast.domain.batch import Link
 from jarcast.forecast.remaining import Ahead
-from jarcast.learning.beliefs import People
-from jarcast.learning.circumstances import cell_name
+from jarcast.learning.arrays import Array
 from jarcast.learning.draws import alike, draw_effects, draw_noise, draw_noise_sd, mirrored
-from jarcast.learning.effects import Loadings, brine_loadings, loadings
-from jarcast.learning.kernel import Array
 from jarcast.learning.learned import Learned
-from jarcast.learning.links import Situation, centre
+from jarcast.learning.model.beliefs import People
+from jarcast.learning.model.circumstances import cell_name
+from jarcast.learning.model.effects import Loadings, brine_loadings, loadings
+from jarcast.learning.model.links import Situation, centre
 from jarcast.learning.posterior import Block
 
 Places = NDArray[np.intp]  # of draws

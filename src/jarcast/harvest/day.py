@@ -20,7 +20,7 @@ from jarcast.recipes import process_rows_for
 
 if TYPE_CHECKING:
     from jarcast.forecast.answer import Forecast
-    from jarcast.learning.kernel import Array
+    from jarcast.learning.arrays import Array
 
 _WHOLE = 1e-9  # a jar this close to full is full
 

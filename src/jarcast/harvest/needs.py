@@ -22,7 +22,7 @@ from jarcast.recipes.shopping import measured_out
 
 if TYPE_CHECKING:
     from jarcast.forecast.answer import Forecast
-    from jarcast.learning.kernel import Array
+    from jarcast.learning.arrays import Array
 
 _WHOLE = 1e-9  # a jar this close to full is full
 _METRIC = ("250ml", "500ml", "1l")

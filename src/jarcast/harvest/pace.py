@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from msgspec import Struct
 
-from jarcast.learning.kernel import Array
+from jarcast.learning.arrays import Array
 
 FEWEST_TIMES = 3  # with fewer the spread between times is hardly known
 _FURTHEST = 2.5  # a factor of 12 in logs: a t of two degrees of freedom knows no bounds

@@ -10,10 +10,16 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from jarcast.learning.estimator import ConjugateRegression
     from jarcast.learning.learned import Learned, learn_batches
+    from jarcast.learning.model.beliefs import load_beliefs
 
-__all__ = ["ConjugateRegression", "Learned", "learn_batches"]
+__all__ = ["ConjugateRegression", "Learned", "learn_batches", "load_beliefs"]
 
-_HOMES = {"ConjugateRegression": "estimator", "Learned": "learned", "learn_batches": "learned"}
+_HOMES = {
+    "ConjugateRegression": "estimator",
+    "Learned": "learned",
+    "learn_batches": "learned",
+    "load_beliefs": "model.beliefs",
+}
 
 
 def __getattr__(name: str) -> Any:

@@ -16,11 +16,11 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from jarcast.domain.batch import Link
-from jarcast.learning.design import walk_loads
-from jarcast.learning.effects import Effect, Loadings
-from jarcast.learning.kernel import Array
+from jarcast.learning.arrays import Array
+from jarcast.learning.fit.design import walk_loads
+from jarcast.learning.fit.outliers import WIDENING
 from jarcast.learning.learned import Learned
-from jarcast.learning.outliers import WIDENING
+from jarcast.learning.model.effects import Effect, Loadings
 from jarcast.learning.posterior import Block, Noise
 
 

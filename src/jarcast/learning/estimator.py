@@ -12,7 +12,8 @@ from numpy.typing import ArrayLike
 from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils.validation import _check_sample_weight, check_is_fitted, validate_data
 
-from jarcast.learning.kernel import Array, Posterior, posterior
+from jarcast.learning.arrays import Array
+from jarcast.learning.fit.kernel import Posterior, posterior
 
 
 class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
@@ -35,7 +36,7 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     ----------
     coef_ : ndarray of shape (n_features,)
     scale_ : float
-        Noise scale; with a flat prior sqrt(RSS / (n - p)), inf where n <= p tells nothing of it.
+        Noise scale; with a flat prior sqrt(RSS / (n - p)). inf where n <= p leaves it unknown.
     dof_ : float
         Degrees of freedom of the Student-t forecast.
     covariance_ : ndarray of shape (n_features, n_features)

@@ -10,23 +10,23 @@ from msgspec import Struct
 from jarcast.domain.batch import Batch, Link
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.packing import SoFar
-from jarcast.learning.beliefs import Beliefs, People, starting_beliefs
-from jarcast.learning.brine_rows import brine_rows, ready_from_brine, with_loss
-from jarcast.learning.circumstances import (
+from jarcast.learning.fit.design import Design
+from jarcast.learning.fit.em import fit_block, learn_block
+from jarcast.learning.fit.jar_spread import jar_spread
+from jarcast.learning.fit.outliers import usual_variance
+from jarcast.learning.model.beliefs import Beliefs, People, starting_beliefs
+from jarcast.learning.model.brine_rows import brine_rows, ready_from_brine, with_loss
+from jarcast.learning.model.circumstances import (
     Circumstances,
     UsualPractice,
     circumstances_of,
     usual_practice,
 )
-from jarcast.learning.design import Design
-from jarcast.learning.effects import POT_LOSS, Effect
-from jarcast.learning.em import fit_block, learn_block
-from jarcast.learning.jar_spread import jar_spread
-from jarcast.learning.links import WEIGHT_LINKS
-from jarcast.learning.outliers import usual_variance
+from jarcast.learning.model.effects import POT_LOSS, Effect
+from jarcast.learning.model.links import WEIGHT_LINKS
+from jarcast.learning.model.row import Row
+from jarcast.learning.model.weight_rows import weight_rows
 from jarcast.learning.posterior import Block, Component, Noise, RowVerdict
-from jarcast.learning.row import Row
-from jarcast.learning.weight_rows import weight_rows
 
 _LOSS_CONVERGED = 0.25  # a pot loss that moves by no more, in logs, is not worth another fit
 

@@ -5,8 +5,8 @@ from collections.abc import Mapping
 from msgspec import Struct
 
 from jarcast.domain.batch import Link
-from jarcast.learning.effects import Effect
-from jarcast.learning.kernel import Array
+from jarcast.learning.arrays import Array
+from jarcast.learning.model.effects import Effect
 
 
 class Noise(Struct, frozen=True):

@@ -7,11 +7,11 @@ from msgspec import Struct
 
 from jarcast.domain.batch import Link
 from jarcast.errors import BeliefsError
-from jarcast.learning.beliefs import Beliefs, LinkSpread, People
-from jarcast.learning.effects import POT_LOSS, Effect
-from jarcast.learning.em import NOISE_DOF
-from jarcast.learning.links import WEIGHT_LINKS
-from jarcast.learning.outliers import TAIL_WIDENING, usual_variance
+from jarcast.learning.fit.em import NOISE_DOF
+from jarcast.learning.fit.outliers import TAIL_WIDENING, usual_variance
+from jarcast.learning.model.beliefs import Beliefs, LinkSpread, People
+from jarcast.learning.model.effects import POT_LOSS, Effect
+from jarcast.learning.model.links import WEIGHT_LINKS
 from jarcast.pooling.population import PopulationFit, fit_population
 from jarcast.pooling.reduce import Part, Reduced
 

@@ -16,7 +16,7 @@ from msgspec import Struct
 from jarcast.batchtable import read_csv
 from jarcast.errors import BatchError, BeliefsError, JarcastError
 from jarcast.files.shipped import shipped
-from jarcast.learning.beliefs import beliefs_from, starting_beliefs
+from jarcast.learning.model.beliefs import beliefs_from, starting_beliefs
 from jarcast.pooling.combine import combine
 from jarcast.pooling.reduce import Reduced, reduce_household
 from jarcast.pooling.write import Change, beliefs_text, changes, pooled_document, write_beliefs

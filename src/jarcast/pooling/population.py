@@ -16,9 +16,9 @@ import numpy as np
 from msgspec import Struct
 
 from jarcast.domain.batch import Link
-from jarcast.learning.beliefs import Beliefs
-from jarcast.learning.effects import POT_LOSS, Effect
-from jarcast.learning.kernel import Array
+from jarcast.learning.arrays import Array
+from jarcast.learning.model.beliefs import Beliefs
+from jarcast.learning.model.effects import POT_LOSS, Effect
 from jarcast.pooling.reduce import CROP, PERSON, Coordinate, Part, crop_loadings
 from jarcast.pooling.stack import stack_parts
 

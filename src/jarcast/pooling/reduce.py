@@ -19,13 +19,13 @@ from msgspec import Struct
 
 from jarcast.domain.batch import Batch, Link
 from jarcast.domain.jars import SHELF, Jar
-from jarcast.learning.beliefs import Beliefs, People, starting_beliefs
-from jarcast.learning.effects import DRAINED, POT_LOSS, Effect, Loadings, loadings
-from jarcast.learning.em import NOISE_DOF
-from jarcast.learning.kernel import Array
+from jarcast.learning.arrays import Array
+from jarcast.learning.fit.em import NOISE_DOF
+from jarcast.learning.fit.outliers import usual_variance
 from jarcast.learning.learned import Learned, learn_batches
-from jarcast.learning.links import WEIGHT_LINKS, Situation
-from jarcast.learning.outliers import usual_variance
+from jarcast.learning.model.beliefs import Beliefs, People, starting_beliefs
+from jarcast.learning.model.effects import DRAINED, POT_LOSS, Effect, Loadings, loadings
+from jarcast.learning.model.links import WEIGHT_LINKS, Situation
 from jarcast.learning.posterior import Block, Component
 
 PERSON, CROP, OWN = "person", "crop", "own"

@@ -6,7 +6,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from jarcast.learning.kernel import Array
+from jarcast.learning.arrays import Array
 from jarcast.pooling.reduce import Coordinate, Part
 
 

@@ -10,8 +10,8 @@ from jarcast._version import __version__
 from jarcast.domain.batch import Link
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.files.whole import write_whole_text
-from jarcast.learning.beliefs import FORMAT, QUANTITIES, VERSION, Beliefs, CropBelief, People
-from jarcast.learning.links import density_limit, limited, logit, unlimited
+from jarcast.learning.model.beliefs import FORMAT, QUANTITIES, VERSION, Beliefs, CropBelief, People
+from jarcast.learning.model.links import density_limit, limited, logit, unlimited
 from jarcast.pooling.combine import Pooled
 from jarcast.pooling.reduce import crop_loadings
 

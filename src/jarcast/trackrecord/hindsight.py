@@ -10,8 +10,8 @@ from jarcast.domain.batch import Batch, Link, contradictions
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.forecast.request import STAGES
-from jarcast.learning.beliefs import Beliefs
-from jarcast.learning.circumstances import was_cured
+from jarcast.learning.model.beliefs import Beliefs
+from jarcast.learning.model.circumstances import was_cured
 from jarcast.trackrecord.average import Average, jars_of, running_average
 from jarcast.trackrecord.replay import Entered, Replayed, Tell, first_versions, replay, standing
 from jarcast.trackrecord.scoring import RANGES, SHORT_CHANCE, Frequency, Mark, mark

@@ -20,7 +20,7 @@ from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import JarcastError
 from jarcast.forecast.habits import Habits, habits_from
 from jarcast.forecast.request import STAGES
-from jarcast.learning.beliefs import Beliefs
+from jarcast.learning.model.beliefs import Beliefs
 from jarcast.trackrecord.average import Average, running_average
 from jarcast.trackrecord.stored import Past, past_from
 

@@ -12,12 +12,12 @@ from jarcast.domain.batch import Batch, Link
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.forecast.habits import Habits
 from jarcast.forecast.request import Z80
-from jarcast.learning.beliefs import Belief
+from jarcast.learning.arrays import Array
 from jarcast.learning.draws import draw_effects, person_change
-from jarcast.learning.effects import brine_loadings, loadings
-from jarcast.learning.kernel import Array
 from jarcast.learning.learned import Learned, loss_so_far
-from jarcast.learning.links import Situation, centre, cure_strength, density_limit, limited
+from jarcast.learning.model.beliefs import Belief
+from jarcast.learning.model.effects import brine_loadings, loadings
+from jarcast.learning.model.links import Situation, centre, cure_strength, density_limit, limited
 
 _DRAWS = 4000
 _SEED = 0

@@ -13,7 +13,7 @@ from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import produce_key
 from jarcast.domain.packing import SoFar
 from jarcast.forecast.habits import Habits, habits_from
-from jarcast.learning.circumstances import circumstances_of, ready_weight
+from jarcast.learning.model.circumstances import circumstances_of, ready_weight
 from jarcast.trackrecord.summary import (
     CropHabits,
     HabitSummary,

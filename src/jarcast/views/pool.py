@@ -4,7 +4,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from jarcast.learning.beliefs import Beliefs
+from jarcast.learning.model.beliefs import Beliefs
 from jarcast.pooling.files import PooledFile
 from jarcast.pooling.write import Change
 from jarcast.views.words import counted, crop_words, padded, plain, wrapped

@@ -7,9 +7,9 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from jarcast.domain.batch import Link
-from jarcast.learning.design import Design, segment_lengths, walk_loads
-from jarcast.learning.effects import Effect
-from jarcast.learning.row import Row
+from jarcast.learning.fit.design import Design, segment_lengths, walk_loads
+from jarcast.learning.model.effects import Effect
+from jarcast.learning.model.row import Row
 
 HAND = Effect(Link.PACK, "person", "")
 CARROT = Effect(Link.PACK, "crop", "carrot")

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from jarcast.learning.kernel import Posterior, posterior
-from jarcast.learning.leave_one_out import Groups
+from jarcast.learning.fit.kernel import Posterior, posterior
+from jarcast.learning.fit.leave_one_out import Groups
 
 
 def fitted(X: np.ndarray, y: np.ndarray, variance: np.ndarray, prior: np.ndarray) -> Posterior:

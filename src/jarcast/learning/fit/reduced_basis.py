@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from jarcast.learning.kernel import Array
+from jarcast.learning.arrays import Array
 
 _NEGLIGIBLE = 1e-14  # of the largest eigenvalue: below it an eigenvalue is rounding
 

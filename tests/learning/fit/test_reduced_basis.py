@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from jarcast.learning.kernel import proper_posterior
-from jarcast.learning.reduced_basis import ReducedBasis
+from jarcast.learning.fit.kernel import proper_posterior
+from jarcast.learning.fit.reduced_basis import ReducedBasis
 
 # Three cells of two produces and two cuts: the effects of produce, cut and cell, as loadings.
 CELLS = np.array(

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 from msgspec import Struct
 
-from jarcast.learning.kernel import Array
+from jarcast.learning.arrays import Array
 
 
 class LeaveOneOut(Struct, frozen=True):

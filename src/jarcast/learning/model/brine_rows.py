@@ -7,11 +7,11 @@ from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch, Link
 from jarcast.domain.names import makes_its_own_brine
-from jarcast.learning.beliefs import People
-from jarcast.learning.circumstances import Circumstances, cell_name, ready_weight
-from jarcast.learning.effects import brine_loadings
-from jarcast.learning.row import Row, Scale
-from jarcast.learning.weight_rows import scale_variance
+from jarcast.learning.model.beliefs import People
+from jarcast.learning.model.circumstances import Circumstances, cell_name, ready_weight
+from jarcast.learning.model.effects import brine_loadings
+from jarcast.learning.model.row import Row, Scale
+from jarcast.learning.model.weight_rows import scale_variance
 
 POT_ML = 17.0  # sd of a reading to the quarter cup: 59 ml / sqrt(12)
 SPACE_SHARE = 0.015  # trapped air, wet produce: sd of brine in proportion to the space left

@@ -7,11 +7,11 @@ from typing import TypeVar
 import numpy as np
 
 from jarcast.domain.batch import Link
-from jarcast.learning.effects import Effect
-from jarcast.learning.kernel import Array
-from jarcast.learning.outliers import NO_SLIP, SLIP_CHANCE
-from jarcast.learning.reduced_basis import ReducedBasis
-from jarcast.learning.row import Row
+from jarcast.learning.arrays import Array
+from jarcast.learning.fit.outliers import NO_SLIP, SLIP_CHANCE
+from jarcast.learning.fit.reduced_basis import ReducedBasis
+from jarcast.learning.model.effects import Effect
+from jarcast.learning.model.row import Row
 
 _Key = TypeVar("_Key", Link, Effect)
 

@@ -10,8 +10,8 @@ from msgspec.structs import replace
 from jarcast.domain.batch import Batch, Link, contradictions_in
 from jarcast.domain.jars import Jar
 from jarcast.domain.names import cut_key, is_hot, pack_key, produce_key
-from jarcast.learning.beliefs import Beliefs
-from jarcast.learning.links import USUAL_CURE_HOURS, Situation, cure_strength
+from jarcast.learning.model.beliefs import Beliefs
+from jarcast.learning.model.links import USUAL_CURE_HOURS, Situation, cure_strength
 
 LEAST_CURE_CHANCE = 0.1  # below it a batch that does not mention a cure is taken as uncured
 

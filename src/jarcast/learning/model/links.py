@@ -16,8 +16,8 @@ import numpy as np
 from msgspec import Struct
 
 from jarcast.domain.batch import Link
-from jarcast.learning.beliefs import CropBelief
-from jarcast.learning.kernel import Array
+from jarcast.learning.arrays import Array
+from jarcast.learning.model.beliefs import CropBelief
 
 WEIGHT_LINKS = (Link.TRIM, Link.CURE, Link.COOK, Link.PACK)
 CURE_HOURS = 5.0  # most of the water leaves in the first hours; common practice, no source

@@ -10,15 +10,15 @@ from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch, Link
 from jarcast.domain.jars import SHELF
-from jarcast.learning.beliefs import starting_beliefs
-from jarcast.learning.brine_rows import (
+from jarcast.learning.model.beliefs import starting_beliefs
+from jarcast.learning.model.brine_rows import (
     SPACE_SHARE,
     brine_noise,
     brine_rows,
     ready_from_brine,
     with_loss,
 )
-from jarcast.learning.circumstances import (
+from jarcast.learning.model.circumstances import (
     Circumstances,
     circumstances_of,
     jar_step,
@@ -26,9 +26,9 @@ from jarcast.learning.circumstances import (
     usual_practice,
     was_cured,
 )
-from jarcast.learning.effects import Effect
-from jarcast.learning.row import Row
-from jarcast.learning.weight_rows import weight_rows
+from jarcast.learning.model.effects import Effect
+from jarcast.learning.model.row import Row
+from jarcast.learning.model.weight_rows import weight_rows
 
 BELIEFS = starting_beliefs()
 JAR_VARIANCE = BELIEFS.people.jar_to_jar**2

@@ -13,10 +13,10 @@ import numpy as np
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import Jar
 from jarcast.domain.packing import SoFar
-from jarcast.learning.circumstances import Circumstances, ready_weight
-from jarcast.learning.kernel import Array
+from jarcast.learning.arrays import Array
+from jarcast.learning.model.circumstances import Circumstances, ready_weight
+from jarcast.learning.model.weight_rows import scale_variance
 from jarcast.learning.posterior import Noise
-from jarcast.learning.weight_rows import scale_variance
 
 PRIOR_DOF = (
     16.0  # differences between jars that the prior spread is worth; common practice, no source

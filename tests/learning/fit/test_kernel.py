@@ -13,7 +13,7 @@ from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, DotProduct
 from sklearn.linear_model import Ridge
 
-from jarcast.learning.kernel import posterior, proper_posterior
+from jarcast.learning.fit.kernel import posterior, proper_posterior
 
 
 def problem(seed: int = 0, n: int = 12, p: int = 4) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -15,9 +15,9 @@ import math
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from jarcast.learning.arrays import Array
+
 _EPS = float(np.finfo(np.float64).eps)
 _LOG_2PI = math.log(2.0 * math.pi)
 

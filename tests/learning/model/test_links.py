@@ -10,8 +10,8 @@ from numpy.testing import assert_allclose
 from scipy.special import logit as scipy_logit
 
 from jarcast.domain.batch import Link
-from jarcast.learning.beliefs import starting_beliefs
-from jarcast.learning.links import (
+from jarcast.learning.model.beliefs import starting_beliefs
+from jarcast.learning.model.links import (
     Situation,
     centre,
     cure_strength,

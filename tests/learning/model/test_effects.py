@@ -10,14 +10,14 @@ from jarcast.domain.batch import Batch, Link
 from jarcast.domain.jars import SHELF
 from jarcast.forecast.habits import Habits
 from jarcast.forecast.remaining import look_ahead
-from jarcast.learning.beliefs import starting_beliefs
-from jarcast.learning.circumstances import circumstances_of, usual_practice
-from jarcast.learning.effects import COVARIATES, Covariate, brine_loadings, loadings
 from jarcast.learning.learned import learn_batches
-from jarcast.learning.links import Situation
+from jarcast.learning.model.beliefs import starting_beliefs
+from jarcast.learning.model.circumstances import circumstances_of, usual_practice
+from jarcast.learning.model.effects import COVARIATES, Covariate, brine_loadings, loadings
+from jarcast.learning.model.links import Situation
 
 BELIEFS = starting_beliefs()
-MODEL = Path(__file__).parents[2] / "docs" / "explanation" / "model-for-a-statistician.md"
+MODEL = Path(__file__).parents[3] / "docs" / "explanation" / "model-for-a-statistician.md"
 
 
 def situation(**values: float) -> Situation:

@@ -8,7 +8,7 @@ in the only batch of a crop cannot explain itself.
 import numpy as np
 from msgspec import Struct
 
-from jarcast.learning.kernel import Array
+from jarcast.learning.arrays import Array
 
 WIDENING = np.array([1.0, 5.0, 25.0])  # noise variance of each kind, in units of the usual
 TAIL_PRIOR = np.array([0.96, 0.035, 0.005])

@@ -7,7 +7,7 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import stats
 
-from jarcast.learning.outliers import (
+from jarcast.learning.fit.outliers import (
     NO_SLIP,
     SLIP_CHANCE,
     TAIL_PRIOR,

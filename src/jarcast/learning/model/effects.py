@@ -11,8 +11,8 @@ from collections.abc import Callable
 from msgspec import Struct
 
 from jarcast.domain.batch import Link
-from jarcast.learning.beliefs import QUANTITIES, People
-from jarcast.learning.links import PINT_ML, USUAL_READY_G, Situation
+from jarcast.learning.model.beliefs import QUANTITIES, People
+from jarcast.learning.model.links import PINT_ML, USUAL_READY_G, Situation
 
 # How a crop's distance from its published centre is split: common to all of them (published yields
 # as a whole run high or low for one kitchen), to the produce, to the cut, and particular to the two

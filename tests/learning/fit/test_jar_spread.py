@@ -9,9 +9,9 @@ import pytest
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF
 from jarcast.domain.packing import SoFar
-from jarcast.learning.jar_spread import PRIOR_DOF
+from jarcast.learning.fit.jar_spread import PRIOR_DOF
 from jarcast.learning.learned import Learned, learn_batches
-from jarcast.learning.weight_rows import SCALE_G
+from jarcast.learning.model.weight_rows import SCALE_G
 
 PINT_ML = SHELF["pint"].fill_volume_ml(0.5)
 USUAL = 0.05  # the shipped belief; models/sources/people.csv

@@ -11,7 +11,7 @@ import pytest
 
 from jarcast.errors import BeliefsError
 from jarcast.files.shipped import shipped
-from jarcast.learning.beliefs import (
+from jarcast.learning.model.beliefs import (
     FORMAT,
     VERSION,
     Beliefs,

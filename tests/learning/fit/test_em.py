@@ -11,13 +11,13 @@ from numpy.testing import assert_allclose
 from scipy import integrate, stats
 
 from jarcast.domain.batch import Link
-from jarcast.learning import em
-from jarcast.learning.design import Design
 from jarcast.learning.draws import draw_effects, draw_noise
-from jarcast.learning.effects import Effect, Loadings
-from jarcast.learning.em import MOST_REVISIONS, fit_block, learn_block
+from jarcast.learning.fit import em
+from jarcast.learning.fit.design import Design
+from jarcast.learning.fit.em import MOST_REVISIONS, fit_block, learn_block
+from jarcast.learning.model.effects import Effect, Loadings
+from jarcast.learning.model.row import Row
 from jarcast.learning.posterior import Block, Component
-from jarcast.learning.row import Row
 
 HAND = Effect(Link.PACK, "person", "")
 CROP = Effect(Link.PACK, "crop", "carrot")

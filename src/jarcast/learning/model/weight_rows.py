@@ -11,11 +11,11 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct
 
 from jarcast.domain.batch import Batch, Link
-from jarcast.learning.beliefs import People
-from jarcast.learning.circumstances import LEAST_CURE_CHANCE, Circumstances, cell_name
-from jarcast.learning.effects import Loadings, loadings
-from jarcast.learning.links import NEAREST_LIMIT, centre, density_limit, logit, unlimited
-from jarcast.learning.row import Row, Scale
+from jarcast.learning.model.beliefs import People
+from jarcast.learning.model.circumstances import LEAST_CURE_CHANCE, Circumstances, cell_name
+from jarcast.learning.model.effects import Loadings, loadings
+from jarcast.learning.model.links import NEAREST_LIMIT, centre, density_limit, logit, unlimited
+from jarcast.learning.model.row import Row, Scale
 
 SCALE_G = 5.0  # a kitchen scale's step and what clings to the bowl, sd in grams
 SCALE_SHARE = 0.004  # and its error in proportion; common practice, no source

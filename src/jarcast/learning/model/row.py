@@ -6,7 +6,7 @@ from enum import StrEnum
 from msgspec import Struct
 
 from jarcast.domain.batch import Link
-from jarcast.learning.effects import Loadings
+from jarcast.learning.model.effects import Loadings
 
 
 class Scale(StrEnum):

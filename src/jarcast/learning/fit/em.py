@@ -13,12 +13,13 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 
 from jarcast.domain.batch import Link
-from jarcast.learning.design import Design
-from jarcast.learning.kernel import Array, proper_posterior
-from jarcast.learning.leave_one_out import Groups
-from jarcast.learning.outliers import TAIL_PRIOR, find_outliers, tail_shares
+from jarcast.learning.arrays import Array
+from jarcast.learning.fit.design import Design
+from jarcast.learning.fit.kernel import proper_posterior
+from jarcast.learning.fit.leave_one_out import Groups
+from jarcast.learning.fit.outliers import TAIL_PRIOR, find_outliers, tail_shares
+from jarcast.learning.model.row import Row, Scale
 from jarcast.learning.posterior import Block, Component, Noise, RowVerdict
-from jarcast.learning.row import Row, Scale
 
 ITERATIONS = 5  # with a constant person effect
 WALK_ITERATIONS = 3  # with a random walk, which starts from the fit without one

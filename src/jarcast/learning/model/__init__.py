@@ -1,0 +1,1 @@
+"""What is believed and written down, as equations: links, effects, beliefs and rows."""
