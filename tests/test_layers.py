@@ -4,7 +4,8 @@ import ast
 import os
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -29,6 +30,7 @@ LAYERS = (
 RANK = {part: rank for rank, parts in enumerate(LAYERS) for part in parts}
 
 HEAVY = ("numpy", "pandas", "sklearn", "scipy", "joblib", "matplotlib")
+NUMERIC = ("learning", "forecast", "pooling", "harvest", "trackrecord")  # written in numpy
 # The scikit-learn face of the regression: nothing of the package imports it on its way.
 HEAVY_ALLOWED = {"learning/estimator.py"}
 
@@ -67,10 +69,17 @@ def _at_top(tree: ast.AST) -> Iterator[ast.AST]:
         yield from _at_top(node)
 
 
+@cache
 def parsed(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"))
 
 
+def outer_imports(path: Path, top_only: bool = False) -> set[str]:
+    """First words of what a module imports: 'typer', 'numpy'."""
+    return {name.split(".")[0] for name in imports(parsed(path), top_only)}
+
+
+@cache
 def parts_imported(path: Path) -> set[str]:
     """Parts of the package that a module imports anywhere, in its functions too."""
     return {
@@ -83,17 +92,21 @@ def parts_imported(path: Path) -> set[str]:
 INNER = [path for path in modules() if part_of(path) not in ("__init__", "__main__")]
 
 
-@pytest.mark.parametrize("path", INNER, ids=name_of)
-def test_a_module_imports_only_what_lies_below_it(path: Path) -> None:
-    part = part_of(path)
-    assert part in RANK, f"say in LAYERS where {part} belongs"
-    above = {other for other in parts_imported(path) if RANK.get(other, 99) >= RANK[part]}
-    assert not above
+def test_a_module_imports_only_what_lies_below_it() -> None:
+    missing = {part_of(path) for path in INNER} - RANK.keys()
+    assert not missing, "say in LAYERS where these belong"
+    rank = {path: RANK[part_of(path)] for path in INNER}
+    above = {
+        name_of(path): found
+        for path in INNER
+        if (found := {part for part in parts_imported(path) if RANK.get(part, 99) >= rank[path]})
+    }
+    assert above == {}
 
 
-@pytest.mark.parametrize("path", INNER, ids=name_of)
-def test_nothing_imports_the_command_line(path: Path) -> None:
-    assert part_of(path) == "cli" or "cli" not in parts_imported(path)
+def test_nothing_imports_the_command_line() -> None:
+    offenders = [name_of(p) for p in INNER if part_of(p) != "cli" and "cli" in parts_imported(p)]
+    assert offenders == []
 
 
 def test_ledger_and_batch_table_know_nothing_of_learning_or_showing() -> None:
@@ -115,51 +128,101 @@ def test_views_and_learning_open_no_files_and_no_ledger() -> None:
             assert not parts_imported(path) & {"ledger", "batchtable", "recording"}
 
 
-@pytest.mark.parametrize("path", modules(), ids=name_of)
-def test_only_the_command_line_knows_typer(path: Path) -> None:
-    outer = {name.split(".")[0] for name in imports(parsed(path))}
-    assert part_of(path) == "cli" or not outer & {"typer", "click", "rich"}
-
-
-@pytest.mark.parametrize("path", modules(), ids=name_of)
-def test_heavy_packages_are_imported_where_they_are_used(path: Path) -> None:
-    loaded = {name.split(".")[0] for name in imports(parsed(path), top_only=True)}
-    # numpy is what learning and forecasting are written in.
-    free = (
-        {"numpy"}
-        if part_of(path) in ("learning", "forecast", "pooling", "harvest", "trackrecord")
-        else set()
-    )
-    assert name_of(path) in HEAVY_ALLOWED or not loaded & set(HEAVY) - free
-
-
-def test_the_package_has_no_import_cycles() -> None:
-    within = {
-        ".".join(("jarcast", *path.relative_to(SOURCE).with_suffix("").parts)): path
+def test_only_the_command_line_knows_typer() -> None:
+    offenders = [
+        name_of(path)
         for path in modules()
-    }
-    within = {name.removesuffix(".__init__"): path for name, path in within.items()}
-    edges = {
-        name: {
-            found if found in within else found.rpartition(".")[0]
-            for found in imports(parsed(path), top_only=True)
-            if found.startswith("jarcast.")
-        }
-        # A package's face gathers its modules; they do not import it back.
-        for name, path in within.items()
-        if path.name != "__init__.py"
-    }
-    done: set[str] = set()
+        if part_of(path) != "cli" and outer_imports(path) & {"typer", "click", "rich"}
+    ]
+    assert offenders == []
 
-    def walk(name: str, trail: tuple[str, ...]) -> None:
-        assert name not in trail, " -> ".join((*trail, name))
-        if name not in done:
-            for found in edges.get(name, ()):
-                walk(found, (*trail, name))
-            done.add(name)
 
-    for name in edges:
-        walk(name, ())
+def test_heavy_packages_are_imported_where_they_are_used() -> None:
+    offenders = {}
+    for path in modules():
+        # numpy is what learning and forecasting are written in.
+        free = {"numpy"} if part_of(path) in NUMERIC else set()
+        found = outer_imports(path, top_only=True) & set(HEAVY) - free
+        if found and name_of(path) not in HEAVY_ALLOWED:
+            offenders[name_of(path)] = found
+    assert offenders == {}
+
+
+def test_the_rules_have_modules_to_look_at() -> None:
+    # A loop over nothing would pass: the folders that the rules are about are all seen.
+    assert {part_of(path) for path in INNER} >= {part for part in RANK if part != "_version"}
+
+
+# Modules that import one another, in a function or for a type only; no other may come, and one
+# that has been mended leaves this list.
+KNOWN_CYCLES = (
+    {"forecast.recipe", "forecast.answer", "forecast.habits"},
+    {"views.by_recipe", "views.forecast"},
+)
+
+
+def graph() -> dict[str, set[str]]:
+    """Which modules each imports anywhere: when loaded, in a function, for a type checker.
+
+    A name taken from a package's face counts as taken from the module that the face has it from.
+    """
+    trees = {module_name(path): parsed(path) for path in modules()}
+    faces = {module_name(path) for path in modules() if path.name == "__init__.py"}
+
+    def home(name: str) -> str:
+        if name in trees:
+            return name
+        package, _, what = name.rpartition(".")
+        if package in faces:
+            for found in imports(trees[package]):
+                if found.startswith("jarcast.") and found.rpartition(".")[2] == what:
+                    return home(found)
+        return package
+
+    return {
+        name: {home(found) for found in imports(tree) if found.startswith("jarcast")} - {name}
+        for name, tree in trees.items()
+    }
+
+
+def module_name(path: Path) -> str:
+    parts = ("jarcast", *path.relative_to(SOURCE).with_suffix("").parts)
+    return ".".join(parts).removesuffix(".__init__")
+
+
+def cycles(edges: Mapping[str, set[str]]) -> list[set[str]]:
+    """Every set of modules of which each reaches all the others (and so itself)."""
+    reached: dict[str, set[str]] = {}
+    for start in edges:
+        seen, ahead = set[str](), list(edges[start])
+        while ahead:
+            name = ahead.pop()
+            if name not in seen:
+                seen.add(name)
+                ahead.extend(edges.get(name, ()))
+        reached[start] = seen
+    found: list[set[str]] = []
+    for start, seen in reached.items():
+        if start in seen and not any(start in one for one in found):
+            found.append({name for name in seen if start in reached.get(name, ())})
+    return found
+
+
+def test_the_package_has_no_import_cycles_but_the_known_ones() -> None:
+    edges = graph()
+    assert sum(map(len, edges.values())) > len(edges)  # the names were found
+    found = [{name.removeprefix("jarcast.") for name in one} for one in cycles(edges)]
+    assert [one for one in found if one not in KNOWN_CYCLES] == []
+    mended = [one for one in KNOWN_CYCLES if one not in found]
+    assert mended == [], "mended: take it off KNOWN_CYCLES"
+
+
+def test_a_cycle_is_seen_however_it_is_made() -> None:
+    # a and b, and c by way of d; e only leads into one.
+    edges = {"a": {"b"}, "b": {"a"}, "c": {"d"}, "d": {"c", "a"}, "e": {"a"}, "f": {"f"}}
+    assert cycles(edges) == [{"a", "b"}, {"c", "d"}, {"f"}]
+    code = "def f():\n    import jarcast.a\nif TYPE_CHECKING:\n    from jarcast.b import c\n"
+    assert set(imports(ast.parse(code))) == {"jarcast.a", "jarcast.b.c"}
 
 
 def loaded_by(code: str, folder: Path) -> list[str]:

@@ -8,6 +8,8 @@ from jarcast.batchtable import read_csv
 from jarcast.domain.batch import Batch
 from jarcast.files.shipped import shipped
 
+pytestmark = pytest.mark.contract
+
 
 @pytest.fixture(scope="module")
 def history() -> list[Batch]:

@@ -33,6 +33,8 @@ from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError, JarcastError
 from jarcast.ledger import Entry, Ledger
 
+pytestmark = pytest.mark.contract
+
 TODAY = dt.date(2024, 12, 31)
 HEADER = "batch,date,produce,jar,jars"
 ROW = "1,2024-08-31,carrot,pint,7.5"

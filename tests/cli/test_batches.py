@@ -11,6 +11,8 @@ from typing import Any
 import pytest
 from rich.cells import cell_len
 
+pytestmark = pytest.mark.contract
+
 Run = Callable[..., Any]
 
 

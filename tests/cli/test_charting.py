@@ -12,6 +12,8 @@ from jarcast.cli import charting
 from jarcast.cli.charting import canvas, write_whole
 from jarcast.errors import JarcastError
 
+pytestmark = pytest.mark.contract
+
 Run = Callable[..., Any]
 
 CARROTS = ("forecast", "--produce", "carrot", "--cut", "sticks", "--trimmed", "5 lb")

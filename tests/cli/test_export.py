@@ -13,6 +13,8 @@ import pytest
 
 from jarcast.domain.batch import COLUMNS
 
+pytestmark = pytest.mark.contract
+
 Run = Callable[..., Any]
 
 

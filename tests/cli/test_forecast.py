@@ -10,6 +10,8 @@ import pytest
 
 import jarcast
 
+pytestmark = pytest.mark.contract
+
 Run = Callable[..., Any]
 
 CARROTS = ("forecast", "--produce", "carrot", "--cut", "sticks", "--trimmed", "5 lb")

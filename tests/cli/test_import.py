@@ -12,6 +12,8 @@ from typing import Any
 
 import pytest
 
+pytestmark = pytest.mark.contract
+
 Run = Callable[..., Any]
 Put = Callable[..., Path]
 

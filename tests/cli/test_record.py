@@ -11,6 +11,8 @@ from typing import Any
 
 import pytest
 
+pytestmark = pytest.mark.contract
+
 Run = Callable[..., Any]
 
 OKRA = ("record", "--produce", "Okra", "--jar", "pints", "--jars", "4.5")

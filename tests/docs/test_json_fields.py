@@ -16,6 +16,8 @@ from jarcast.files.shipped import shipped
 
 from .pages import DOCS
 
+pytestmark = pytest.mark.contract
+
 TABLE = """batch,date,produce,cut,pack,jar,trimmed,cure_hours,jars,brine_made,brine_left
 c1,2024-08-03,carrot,sticks,raw,pint,6 lb 4 oz,0,9.5,10 cups,1 1/2 cups
 c2,2024-08-10,carrot,sticks,raw,pint,5 lb,0,7.5,8 cups,0 cups

@@ -11,6 +11,8 @@ import jarcast
 
 from .pages import DOCS
 
+pytestmark = pytest.mark.contract
+
 SOURCE = Path(jarcast.__file__).resolve().parent
 AGAIN = "run python docs/make_reference.py"
 

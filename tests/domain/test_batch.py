@@ -12,6 +12,8 @@ from msgspec.structs import replace
 from jarcast.domain.batch import COLUMNS, NUMBERS, Batch, Link, contradictions, number_text
 from jarcast.errors import BatchError
 
+pytestmark = pytest.mark.contract
+
 ONE = Batch(
     batch="1", date=dt.date(2024, 8, 31), produce="carrot", jar=("pint",), jars=(7.5,), pack="raw"
 )

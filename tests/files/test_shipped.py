@@ -7,6 +7,8 @@ import pytest
 from jarcast.files import shipped as module
 from jarcast.files.shipped import shipped
 
+pytestmark = pytest.mark.contract
+
 
 @pytest.mark.parametrize(
     "parts",

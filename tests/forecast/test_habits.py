@@ -21,6 +21,8 @@ from jarcast.errors import BatchError, ForecastError
 from jarcast.learning.model.beliefs import starting_beliefs
 from jarcast.measures import Units
 
+pytestmark = pytest.mark.contract
+
 CARROTS: dict[str, Any] = {"produce": "carrot", "cut": "sticks", "pack": "raw", "cure_hours": 0.0}
 GRAMS_PER_LB = 453.59237  # exact: NIST Handbook 44, Appendix C
 

@@ -19,6 +19,8 @@ from sklearn.utils.estimator_checks import parametrize_with_checks
 import jarcast.learning
 from jarcast.learning import ConjugateRegression
 
+pytestmark = pytest.mark.contract
+
 RNG = np.random.default_rng(0)
 X = np.column_stack([np.ones(15), RNG.standard_normal((15, 2))])
 Y = X @ [2.0, -1.0, 0.5] + 0.3 * RNG.standard_normal(15)

@@ -18,6 +18,8 @@ from jarcast.ledger.own_jars import add_jar, measured_by, measured_jar, own_jars
 from jarcast.ledger.schema import MIGRATIONS, SCHEMA
 from jarcast.ledger.steps import begin, open_batches, steps
 
+pytestmark = pytest.mark.contract
+
 LEDGERS = Path(__file__).parents[1] / "data" / "ledgers"
 
 # What was typed in when the fixtures were made; numbers to the last bit.

@@ -25,6 +25,8 @@ from jarcast.ledger.own_jars import add_jar, measured_jar
 from jarcast.ledger.schema import SCHEMA
 from jarcast.ledger.steps import begin
 
+pytestmark = pytest.mark.contract
+
 ONE = Batch(
     batch="7",
     date=dt.date(2024, 8, 31),
