@@ -153,14 +153,6 @@ def test_the_rules_have_modules_to_look_at() -> None:
     assert {part_of(path) for path in INNER} >= {part for part in RANK if part != "_version"}
 
 
-# Modules that import one another, in a function or for a type only; no other may come, and one
-# that has been mended leaves this list.
-KNOWN_CYCLES = (
-    {"forecast.recipe", "forecast.answer", "forecast.habits"},
-    {"views.by_recipe", "views.forecast"},
-)
-
-
 def graph() -> dict[str, set[str]]:
     """Which modules each imports anywhere: when loaded, in a function, for a type checker.
 
@@ -208,13 +200,10 @@ def cycles(edges: Mapping[str, set[str]]) -> list[set[str]]:
     return found
 
 
-def test_the_package_has_no_import_cycles_but_the_known_ones() -> None:
+def test_no_modules_import_one_another_in_a_function_or_for_a_type_either() -> None:
     edges = graph()
     assert sum(map(len, edges.values())) > len(edges)  # the names were found
-    found = [{name.removeprefix("jarcast.") for name in one} for one in cycles(edges)]
-    assert [one for one in found if one not in KNOWN_CYCLES] == []
-    mended = [one for one in KNOWN_CYCLES if one not in found]
-    assert mended == [], "mended: take it off KNOWN_CYCLES"
+    assert cycles(edges) == []
 
 
 def test_a_cycle_is_seen_however_it_is_made() -> None:

@@ -351,7 +351,7 @@ def test_less_brine_in_all_than_is_known_is_asked_back_in_the_guide(
     said = at.answers("Its number: ", "1")
     assert "4 cups in all, or 4 cups more?" in said
     assert "4 1/2 cups that are known to be made" in said
-    at.hears("Jars filled")
+    at.hears("Jars packed so far")
     assert open_typed(ledger)["brine_made"] == "4 cups"
     at.interrupt()
     assert at.ends_with()[0] == 1

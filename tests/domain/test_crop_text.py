@@ -3,11 +3,11 @@
 import itertools
 
 import pytest
-from jarcast.learning.beliefs import starting_beliefs
 
 from jarcast.domain.crop_text import near_name, read_crop, slips_between, vocabulary
 from jarcast.domain.names import produce_key
 from jarcast.errors import BatchError
+from jarcast.learning.model.beliefs import starting_beliefs
 
 
 def test_the_vocabulary_holds_all_that_is_published() -> None:

@@ -101,7 +101,7 @@ def answer(plan: Plan, so_far: Sequence[Progress], habits: Habits, asked: Asked)
 
 def keywords(one: Progress, habits: Habits) -> dict[str, Any]:
     """A line as ``plan_harvest`` takes it; cut, pack and jar, if not said, are the usual ones."""
-    from jarcast.forecast.recipe import cut_if_unsaid, usual_choices
+    from jarcast.forecast.usual import cut_if_unsaid, usual_choices
 
     line, said = one.line, one.line.forecast_keywords()
     usual_cut = cut_if_unsaid(habits, line.recipe, line.produce, line.cut)

@@ -252,7 +252,7 @@ def _forecast(
     batch, jar = at.batch, in_turns(at.typed, habits.shelf)
     pack, usual = habits.usual_pack(batch.produce, batch.cut), habits.usual_jar
     if card is not None:
-        from jarcast.forecast.recipe import usual_choices
+        from jarcast.forecast.usual import usual_choices
 
         pack, usual = usual_choices(habits, card, batch.cut)
     return habits.forecast(

@@ -57,7 +57,7 @@ def buy(
       jarcast buy "12 quarts" --produce cucumber --cut spears
     """
     from jarcast.cli.recipes import find_card
-    from jarcast.forecast.recipe import cut_if_unsaid
+    from jarcast.forecast.usual import cut_if_unsaid
     from jarcast.harvest.to_buy import how_much
     from jarcast.measures import parse_hours
     from jarcast.views.buy import buy_document, buy_text

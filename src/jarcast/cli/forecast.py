@@ -173,7 +173,7 @@ def ask(
     as_json: bool = False,
 ) -> Asked:
     """Forecast by the options of ``forecast``, from the ledger at ``path``. Raises JarcastError."""
-    from jarcast.forecast.recipe import cut_if_unsaid
+    from jarcast.forecast.usual import cut_if_unsaid
     from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_weight
 
     for name, chance in (("--short-chance", short_chance), ("--level", level)):
@@ -233,6 +233,6 @@ def _usual(habits: "Habits", card: "Recipe | None", produce: str, cut: str) -> t
     """Pack and jar where nothing is said: as this person usually does, within the recipe."""
     if card is None:
         return habits.usual_pack(produce, cut), habits.usual_jar
-    from jarcast.forecast.recipe import usual_choices
+    from jarcast.forecast.usual import usual_choices
 
     return usual_choices(habits, card, cut)

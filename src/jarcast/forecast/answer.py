@@ -178,9 +178,13 @@ class Forecast(Struct, frozen=True):
         """Whether fewer jars are filled than by the card's printed yield; None: not known."""
         if self.recipe is None:
             return None
-        from jarcast.forecast.recipe import fewer_than_printed
+        from jarcast.forecast.recipe import printed_volume_ml
 
-        return fewer_than_printed(self)
+        printed = printed_volume_ml(self.recipe, self.request)
+        if printed is None:
+            return None
+        sorts = zip(self.jars_by_sort, self.request.turns, strict=True)
+        return sum(jars.median * turn.fill_ml for jars, turn in sorts) < printed
 
     def limited_by_recipe(self, short_chance: float = 0.05) -> bool:
         """Whether the recipe's proportion asks for more brine than the jars alone would."""
@@ -246,7 +250,7 @@ class Forecast(Struct, frozen=True):
             return None
         from jarcast.forecast.recipe import printed_yield
 
-        return printed_yield(self)
+        return printed_yield(self.recipe, self.request)
 
     def formula_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> Scaled | None:
         """The recipe's whole formula, which makes ``brine_to_make``; None with nothing to scale.
@@ -260,4 +264,5 @@ class Forecast(Struct, frozen=True):
             return None
         from jarcast.forecast.recipe import ordered_formula
 
-        return ordered_formula(self, enough_ml, units)
+        order_ml = enough_ml if self.has_brine else 0.0  # 0: what was made is enough
+        return ordered_formula(self.recipe, self.request, order_ml, units)

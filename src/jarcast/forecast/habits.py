@@ -197,9 +197,11 @@ class Habits(Struct, frozen=True):
         """Own produce in a jar beside the recipe's; None where there is nothing to compare."""
         if forecast.recipe is None:
             return None
-        from jarcast.forecast.recipe import check_packing
+        from jarcast.forecast.pack_check import check_packing
 
-        return check_packing(self, forecast, units)
+        request = forecast.request
+        before = self.has_packed(request.produce, request.cut, request.pack)
+        return check_packing(forecast, self.forecast, units, packed_before=before)
 
     def has_packed(self, produce: str, cut: str, pack: str) -> bool:
         """Whether a batch of one's own told how closely this crop is packed."""

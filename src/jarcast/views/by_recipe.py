@@ -21,8 +21,7 @@ from jarcast.recipes import (
     cautions_for,
     safety_block,
 )
-from jarcast.views.forecast import odds
-from jarcast.views.words import counted, halves, jar_words, wrapped
+from jarcast.views.words import counted, halves, jar_words, odds, wrapped
 
 RECIPE_DECIDES = "where the recipe has more brine for this produce, make what it has"
 SAY_ALTITUDE = (

@@ -11,7 +11,7 @@ from jarcast.measures import Units, format_made, format_volume, format_weight
 from jarcast.recipes import PackCheck, Recipe, Situation, cautions_for
 from jarcast.trackrecord.hindsight import TrackRecord
 from jarcast.views.by_recipe import floor_text, formula_lines
-from jarcast.views.forecast import CAUTION, FOR_THE_REFRIGERATOR, odds, without_card
+from jarcast.views.forecast import CAUTION, FOR_THE_REFRIGERATOR, without_card
 from jarcast.views.words import (
     between,
     counted,
@@ -20,6 +20,7 @@ from jarcast.views.words import (
     filled_words,
     halves,
     jar_words,
+    odds,
     wrapped,
 )
 

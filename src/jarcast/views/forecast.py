@@ -8,7 +8,16 @@ from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.request import STAGE_WORDS
 from jarcast.measures import Units, format_made, format_volume, format_weight
-from jarcast.views.words import between, counted, crop_words, halves, jar_words, times_in, wrapped
+from jarcast.views.words import (
+    between,
+    counted,
+    crop_words,
+    halves,
+    jar_words,
+    odds,
+    times_in,
+    wrapped,
+)
 
 if TYPE_CHECKING:
     from jarcast.recipes import PackCheck
@@ -122,16 +131,6 @@ def _brine_answer(forecast: Forecast, units: Units, short_chance: float) -> str:
         return "No brine to make: it makes its own."
     made = format_made(forecast.brine_to_make(short_chance, units), units)
     return f"Make {made} of your tested recipe's brine: {odds(short_chance)} that it runs short."
-
-
-def odds(chance: float) -> str:
-    """A small chance in words: '1 chance in 20'."""
-    if chance <= 0:
-        return "no chance"
-    out_of = 1.0 / chance
-    if abs(out_of - round(out_of)) < 1e-6:
-        return f"1 chance in {round(out_of)}"
-    return f"{100 * chance:.3g} chances in 100"
 
 
 def _ready(forecast: Forecast) -> str:

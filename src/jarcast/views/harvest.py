@@ -18,7 +18,6 @@ from jarcast.recipes.kitchen import (
     volume_text,
     weight_text,
 )
-from jarcast.views.forecast import odds
 from jarcast.views.harvest_day import day_lines
 from jarcast.views.harvest_stock import stock_lines
 from jarcast.views.words import (
@@ -27,6 +26,7 @@ from jarcast.views.words import (
     crop_words,
     halves,
     jar_words,
+    odds,
     shortened,
     times_in,
     wrapped,

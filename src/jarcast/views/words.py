@@ -125,3 +125,13 @@ def wrapped(text: str, width: int = 78) -> str:
     """
     lines = textwrap.wrap(text, width, break_long_words=False, break_on_hyphens=False)
     return "\n".join(lines)
+
+
+def odds(chance: float) -> str:
+    """A small chance in words: '1 chance in 20'."""
+    if chance <= 0:
+        return "no chance"
+    out_of = 1.0 / chance
+    if abs(out_of - round(out_of)) < 1e-6:
+        return f"1 chance in {round(out_of)}"
+    return f"{100 * chance:.3g} chances in 100"

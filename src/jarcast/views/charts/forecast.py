@@ -17,8 +17,7 @@ from jarcast.views.charts.style import (
     new_figure,
     volume_scale,
 )
-from jarcast.views.forecast import odds
-from jarcast.views.words import crop_words, halves, jar_words, times_in
+from jarcast.views.words import crop_words, halves, jar_words, odds, times_in
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -10,9 +10,9 @@ from jarcast.forecast.request import STAGE_WORDS, STAGES
 from jarcast.measures import Units, format_made, format_weight
 from jarcast.recipes import PackCheck
 from jarcast.views.by_recipe import SAY_ALTITUDE, floor_text, recipe_document
-from jarcast.views.forecast import CAUTION, odds, rests_on_text, without_card
+from jarcast.views.forecast import CAUTION, rests_on_text, without_card
 from jarcast.views.pages.filling import big, fill
-from jarcast.views.words import crop_words, halves, jar_words, shortened, times_in
+from jarcast.views.words import crop_words, halves, jar_words, odds, shortened, times_in
 
 _MOST_TICKS = 40  # jars to tick off one by one; nobody ticks more
 _LINE = 105  # characters of small print in a printed line, about

@@ -1,0 +1,103 @@
+"""Whether the jars hold more produce than those the recipe was tested with."""
+
+from collections.abc import Callable
+
+from jarcast.forecast.answer import Forecast
+from jarcast.forecast.recipe import basis_weight_g
+from jarcast.forecast.request import Request
+from jarcast.measures import Units
+from jarcast.recipes import Basis, PackCheck, Recipe, pack_check
+
+Ask = Callable[..., Forecast]
+
+EXACT = 1.0 - 1e-9  # what is exactly as printed is not more than printed
+
+
+def check_packing(
+    forecast: Forecast, ask: Ask, units: Units, *, packed_before: bool
+) -> PackCheck | None:
+    """Grams in a jar, at the card's basis, beside those of the printed yield.
+
+    ``ask`` forecasts by the keywords of ``Habits.forecast``; ``packed_before`` tells whether a
+    batch of one's own told how closely this crop is packed.
+
+    The jars being filled come first: where they hold more than was tested, that is told. Otherwise
+    the grams are those of one's own batches, drawn for the batch the recipe was printed for, in
+    the first sort of jar asked for. None where neither is known, or the card gives no yardstick.
+    """
+    recipe, request = forecast.recipe, forecast.request
+    if recipe is None or recipe.safety is None or recipe.tested.grams is None or recipe.own_liquid:
+        return None
+    packed = packed_g_per_jar(forecast)
+    if packed is None and not packed_before:
+        return None
+    grams, jar = recipe.tested.grams, request.turns[0].jar.key
+    own = _as_printed(ask, recipe, request)
+    share = min(own.ready_g.median / grams, 1.0)
+    if packed is not None:
+        found = pack_check(recipe, [packed * EXACT], jar, ready_share=share, units=units)
+        if found is not None and found.message:
+            return found
+    if not packed_before:
+        return None
+    per_jar = grams / own.jars.draws
+    return pack_check(recipe, per_jar.tolist(), jar, ready_share=share, units=units)
+
+
+def _as_printed(ask: Ask, recipe: Recipe, request: Request) -> Forecast:
+    """A forecast of the batch the recipe was printed for, in the first sort of jar asked for."""
+    bought, grams = recipe.tested.basis is Basis.AS_BOUGHT, recipe.tested.grams
+    return ask(
+        cut=request.cut,
+        pack=request.pack,
+        jar=request.turns[0].jar.key,
+        as_bought_g=grams if bought else None,
+        trimmed_g=None if bought else grams,
+        cure_hours=request.cure_hours,
+        recipe=recipe,
+        draws=request.draws,
+        seed=request.seed,
+    )
+
+
+def packed_g_per_jar(forecast: Forecast) -> float | None:
+    """Grams at the card's basis in each jar packed so far, by what was weighed alone: at least so.
+
+    Jars are counted as the first sort, by fill volume. Produce weighs no more ready than it did at
+    an earlier stage, so ready grams are fewer than those of the basis; where the basis and a later
+    stage were both weighed they are brought to it by the two. None where none was weighed.
+    """
+    recipe, request = forecast.recipe, forecast.request
+    readings = () if request.so_far is None else request.so_far.readings
+    weighed = (r for r in readings if r.produce_g is not None or r.produce_left_g is not None)
+    noted = next(weighed, None)
+    if recipe is None or noted is None or noted.jars <= 0:
+        return None
+    ready, packed = noted.ready_g, noted.produce_g
+    if packed is None and _is_ready(forecast):
+        packed = max(request.grams - (noted.produce_left_g or 0.0), 0.0)
+    if packed is None:
+        return None
+    basis = basis_weight_g(recipe, request)
+    latest = request.grams if ready is None and not request.grams_sd else ready
+    times = 1.0 if not basis or not latest else max(basis / latest, 1.0)
+    return packed * times / _first_sort_jars(request, noted.jars)
+
+
+def _is_ready(forecast: Forecast) -> bool:
+    """Whether the latest weight is that of the produce as it goes into the jars."""
+    request = forecast.request
+    if request.grams_sd or request.stage == "as_bought_g":
+        return False
+    if request.stage == "cooked_g":
+        return True
+    return request.pack == "raw" and (request.stage == "cured_g" or forecast.cured == 0.0)
+
+
+def _first_sort_jars(request: Request, count: float) -> float:
+    """So many jars, filled in the order of the sorts, as jars of the first sort."""
+    volume, left = 0.0, count
+    for turn in request.turns:
+        here = min(left, turn.count)
+        volume, left = volume + here * turn.fill_ml, left - here
+    return volume / request.turns[0].fill_ml

@@ -1,0 +1,22 @@
+"""What a person usually does, where neither the asker nor the recipe says."""
+
+from jarcast.forecast.habits import Habits
+from jarcast.recipes import Recipe
+
+
+def cut_if_unsaid(habits: Habits, recipe: Recipe | None, produce: str, cut: str) -> str:
+    """The usual cut where neither the asker nor the recipe names one; '' where one is named."""
+    if cut.strip() or (recipe is not None and recipe.cut):
+        return ""
+    return habits.usual_cut(produce or ("" if recipe is None else recipe.produce))
+
+
+def usual_choices(habits: Habits, recipe: Recipe, cut: str) -> tuple[str, str]:
+    """Pack and jar of this person's habit where the card allows them; '' leaves it to the card."""
+    pack = habits.usual_pack(recipe.produce, cut or recipe.cut)
+    if recipe.packs and pack not in recipe.packs:
+        pack = ""
+    jar = habits.usual_jar
+    if recipe.safety is not None and jar.removesuffix("-wide") not in recipe.safety.jars:
+        jar = ""
+    return pack, jar
