@@ -258,6 +258,7 @@ def long_table(path: Path, rows: int) -> None:
             ])  # fmt: skip
 
 
+@pytest.mark.xdist_group("alone")
 def test_memory_does_not_grow_with_the_file(tmp_path: Path) -> None:
     peaks = []
     for rows in (10_000, 30_000):
@@ -406,6 +407,7 @@ print("done")
 
 
 @pytest.mark.skipif(os.name != "posix", reason="SIGKILL is POSIX's")
+@pytest.mark.xdist_group("alone")
 def test_killed_in_the_middle_it_leaves_what_was_there(tmp_path: Path) -> None:
     file, ledger = tmp_path / "batches.csv", tmp_path / "ledger.sqlite3"
     long_table(file, 30_000)

@@ -4,6 +4,7 @@ import contextlib
 import io
 import json
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -116,11 +117,24 @@ def table(kitchen: Path) -> Callable[..., Path]:
     return put
 
 
-@pytest.fixture
-def filled(run: Callable[..., Ran], table: Callable[..., Path], ledger: Path) -> Path:
-    """A ledger of four batches of three crops."""
-    ran = run("import", str(table(*ROWS)))
+@pytest.fixture(scope="session")
+def imported(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A ledger that ``ROWS`` were imported into once, to be copied."""
+    folder = tmp_path_factory.mktemp("imported")
+    table, ledger = folder / "batches.csv", folder / "ledger.sqlite3"
+    table.write_text("\n".join([HEADER, *ROWS]) + "\n")
+    ran = run_here("import", str(table), "--ledger", str(ledger))
     assert ran.code == 0, ran.err
+    assert sorted(path.name for path in folder.iterdir()) == [table.name, ledger.name]
+    return ledger
+
+
+@pytest.fixture
+def filled(imported: Path, table: Callable[..., Path], ledger: Path) -> Path:
+    """A ledger of four batches of three crops, and the table they were imported from."""
+    table(*ROWS)
+    shutil.copyfile(imported, ledger)
+    ledger.chmod(imported.stat().st_mode)
     return ledger
 
 

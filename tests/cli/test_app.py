@@ -216,6 +216,7 @@ def test_what_should_not_happen_is_said_in_one_line(
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs a named pipe to wait at")
+@pytest.mark.xdist_group("alone")
 def test_a_user_who_stops_it_is_told_that_nothing_was_written(kitchen: Path) -> None:
     pipe = kitchen / "pipe"
     os.mkfifo(pipe)

@@ -312,6 +312,7 @@ def test_units_are_remembered(run: Run, begun: Path) -> None:
     assert "2.83 kg" in run("open").out
 
 
+@pytest.mark.xdist_group("alone")
 def test_two_terminals_weigh_at_once(run: Run, begun: Path) -> None:
     started = [
         subprocess.Popen(

@@ -18,7 +18,10 @@ from jarcast.ledger.steps import open_batches, steps
 
 Run = Callable[..., Any]
 
-pytestmark = pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX's")
+pytestmark = [
+    pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX's"),
+    pytest.mark.xdist_group("alone"),
+]
 
 ESCAPES = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
 OUNCE_G, CUP_ML = 28.349523125, 236.5882365  # NIST Handbook 44, Appendix C

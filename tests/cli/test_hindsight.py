@@ -289,6 +289,7 @@ def test_quick_work_and_a_pipe_are_left_in_peace(monkeypatch: pytest.MonkeyPatch
 
 
 @pytest.mark.skipif(os.name != "posix", reason="process groups and pseudo-terminals are POSIX's")
+@pytest.mark.xdist_group("alone")
 def test_stopping_a_long_replay_ends_in_one_sentence(ledger: Path) -> None:
     with Ledger.open(ledger, writing=True) as opened:
         opened.add(demo_entries(12), "import")

@@ -86,6 +86,7 @@ def test_json_counts_its_evidence(run: Run, exports: list[str]) -> None:
     assert change["published"] != change["pooled"]
 
 
+@pytest.mark.xdist_group("alone")
 def test_processes_give_the_same_file_as_one(run: Run, exports: list[str], kitchen: Path) -> None:
     for jobs in ("1", "2"):
         assert run("pool", *exports, "--to", f"{jobs}.json", "--jobs", jobs).code == 0
@@ -93,6 +94,7 @@ def test_processes_give_the_same_file_as_one(run: Run, exports: list[str], kitch
 
 
 @pytest.mark.filterwarnings("ignore")  # Dask's own, on sockets and ports
+@pytest.mark.xdist_group("alone")
 def test_a_dask_cluster_gives_the_same_file_as_one_process(
     exports: list[str], kitchen: Path
 ) -> None:
@@ -154,6 +156,7 @@ def test_a_file_that_was_there_is_kept_when_pooling_fails(
 
 @pytest.mark.skipif(os.name != "posix", reason="process groups and pseudo-terminals are POSIX's")
 @pytest.mark.parametrize("jobs", ["1", "2"])
+@pytest.mark.xdist_group("alone")
 def test_an_interrupt_leaves_nothing_half_written(kitchen: Path, jobs: str) -> None:
     names = [export(kitchen / f"big{n}.csv", n, batches=500).name for n in range(80)]
     ours, theirs = os.openpty()

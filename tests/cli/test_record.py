@@ -140,6 +140,7 @@ def test_what_cannot_be_is_refused_and_no_ledger_is_begun(
     assert not ledger.exists()
 
 
+@pytest.mark.xdist_group("alone")
 def test_processes_that_record_at_once_lose_nothing(run: Run, ledger: Path) -> None:
     # Without a name, so that they all make up the same one.
     started = [

@@ -19,6 +19,8 @@ from threadpoolctl import threadpool_limits
 from jarcast import Forecast, Habits, habits_from
 from jarcast.learning.model.beliefs import beliefs_from
 
+pytestmark = pytest.mark.xdist_group("recipes")
+
 MODELS = Path(__file__).resolve().parents[2] / "models"
 GRAMS_PER_LB = 453.59237  # exact: NIST Handbook 44, Appendix C
 ML_PER_CUP = 236.5882365  # exact: NIST Handbook 44, Appendix C

@@ -199,6 +199,7 @@ def together(path: Path, *whats: str) -> list[str]:
     return [one.communicate(timeout=60)[0].decode().strip() for one in started]
 
 
+@pytest.mark.xdist_group("alone")
 def test_two_terminals_at_once_lose_no_step(path: Path) -> None:
     with Ledger.open(path, writing=True) as ledger:
         begin(ledger, "c1", TYPED)
@@ -208,6 +209,7 @@ def test_two_terminals_at_once_lose_no_step(path: Path) -> None:
     assert sorted(notes) == sorted(f"{s}{n}" for s in ("left", "right") for n in range(10))
 
 
+@pytest.mark.xdist_group("alone")
 def test_of_two_terminals_that_close_at_once_one_is_refused(path: Path) -> None:
     with Ledger.open(path, writing=True) as ledger:
         begin(ledger, "c1", TYPED)

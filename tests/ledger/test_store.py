@@ -513,6 +513,7 @@ for number in range(25):
 """
 
 
+@pytest.mark.xdist_group("alone")
 def test_four_writers_at_once_from_the_making_of_the_file_lose_nothing(path: Path) -> None:
     writers = [
         subprocess.Popen([sys.executable, "-c", _WRITER, path, str(number)], stderr=subprocess.PIPE)

@@ -362,9 +362,9 @@ def test_a_message_shows_no_control_characters() -> None:
 
 @pytest.mark.parametrize("size", [201, 100_000, 50_000_000])
 def test_a_huge_text_is_refused_at_once_and_shortened(size: int) -> None:
-    begun = time.perf_counter()
+    begun = time.process_time()
     message = refusal(parse_weight, "1" * size)
-    assert time.perf_counter() - begun < 2
+    assert time.process_time() - begun < 2
     assert f"{size} characters" in message
     assert len(message) < 200
 
@@ -377,10 +377,10 @@ def test_a_huge_text_is_refused_at_once_and_shortened(size: int) -> None:
      "1 cup " + "of salt " * 24],
 )  # fmt: skip
 def test_hostile_texts_take_no_time(text: str) -> None:
-    begun = time.perf_counter()
+    begun = time.process_time()
     for parse in PARSERS:
         refusal(parse, text) if parse in (parse_weight, parse_volume) else outcome(parse, text)
-    assert time.perf_counter() - begun < 2
+    assert time.process_time() - begun < 2
 
 
 def outcome(parse: Callable[[str], float], text: str) -> float | str:

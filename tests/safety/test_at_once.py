@@ -13,6 +13,8 @@ from jarcast.ledger import Ledger
 
 from .conftest import one_sentence, run_here
 
+pytestmark = pytest.mark.xdist_group("alone")
+
 WRITERS, EACH = 4, 250
 _WRITER = """
 import datetime as dt, sys

@@ -22,6 +22,8 @@ from jarcast.ledger.schema import SCHEMA
 from .conftest import content
 from .crash import begun_long_ago
 
+pytestmark = pytest.mark.xdist_group("alone")
+
 Run = Callable[..., Any]
 OLD = Path(__file__).parents[1] / "data" / "ledgers"
 

@@ -25,6 +25,8 @@ from jarcast.measures import (
 )
 from jarcast.recipes.reading import read_card
 
+pytestmark = pytest.mark.xdist_group("alone")
+
 MANY = settings(max_examples=200, deadline=2000, suppress_health_check=[HealthCheck.too_slow])
 PIECES = st.sampled_from(
     ["1", "2,5", "1.250,5", "½", "1/2", "1/0", " ", "lb", "oz", "fl oz", "cups", "kg", "+", "-",

@@ -12,7 +12,10 @@ from pathlib import Path
 
 import pytest
 
-pytestmark = pytest.mark.skipif(os.name != "posix", reason="such limits are POSIX's")
+pytestmark = [
+    pytest.mark.skipif(os.name != "posix", reason="such limits are POSIX's"),
+    pytest.mark.xdist_group("alone"),
+]
 
 MEMORY, SECONDS = 500_000_000, 2.0
 GIGABYTE = 1_000_000_000

@@ -12,6 +12,8 @@ from jarcast.ledger import connection as opening
 
 from .conftest import LOOKING, WRITING, content, fill, one_sentence
 
+pytestmark = pytest.mark.xdist_group("alone")
+
 Run = Callable[..., Any]
 needs_posix = pytest.mark.skipif(os.name != "posix", reason="file rights are POSIX's here")
 

@@ -18,6 +18,8 @@ from jarcast.ledger.restoring import restore
 
 from .conftest import content, one_sentence
 
+pytestmark = pytest.mark.xdist_group("alone")
+
 Run = Callable[..., Any]
 
 

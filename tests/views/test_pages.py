@@ -264,12 +264,12 @@ def test_five_thousand_batches_make_a_page_in_seconds() -> None:
     habits = habits_from(batches)
     summary = summarise(habits, batches)
     none = look_back([])
-    started = time.perf_counter()
+    started = time.process_time()
     crops = habits_in_time(habits, batches, summary)
     gathered = Notebook(batches=batches, summary=summary, slips=(), flags=(), kept=none.kept,
                         replayed=None, crops=crops)  # fmt: skip
     page = report_page(gathered, Units.US)
-    assert time.perf_counter() - started < 20  # some three on an idle machine
+    assert time.process_time() - started < 20  # some three on an idle machine
     assert page.count('class="name"') == 5000
     assert "4700 older batches have no dots here" in page
     assert len(page) < 5_000_000

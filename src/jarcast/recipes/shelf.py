@@ -6,6 +6,7 @@ import os
 import re
 import tempfile
 from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
@@ -79,6 +80,7 @@ def own_folder() -> Path:
     return user_data_path("jarcast") / "recipes"
 
 
+@cache  # they stay as they are while a program runs
 def shipped_recipes() -> Mapping[str, Recipe]:
     """Every card that ships with jarcast, by key."""
     folder = shipped("models", "recipes")
