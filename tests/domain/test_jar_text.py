@@ -145,3 +145,10 @@ def test_a_plan_follows_what_was_filled(
     filled: list[tuple[float, str]], plan: str, turns: str
 ) -> None:
     assert turns_with(filled, plan) == turns
+
+
+def test_a_jar_of_ones_own_may_begin_with_an_x() -> None:
+    shelf = {**SHELF, "X0": Jar("X0", 500.0, 60.0)}
+    assert on_shelf(read_jars("5 X0 + 6x12-oz + 2 x X0", shelf), shelf) == [
+        (5.0, "X0"), (6.0, "12-oz"), (2.0, "X0"),
+    ]  # fmt: skip

@@ -44,9 +44,11 @@ _NUMBERS = (
 
 
 def _counted(number: str) -> re.Pattern[str]:
-    return re.compile(
-        rf"({number})(?![-\d.,/\u2044])\s*(?:[x\u00d7]\s+|[x\u00d7](?=\d))?(\S.*)", re.IGNORECASE
-    )
+    return re.compile(rf"({number})(?![-\d.,/\u2044])\s*(?:[x\u00d7]\s+)?(\S.*)", re.IGNORECASE)
+
+
+# '6x12-oz': a jar of one's own may be called X0, so this is tried after the name as it stands.
+_TIMES = re.compile(r"[x\u00d7](\d.*)", re.IGNORECASE)
 
 
 _READINGS = tuple(map(_counted, _NUMBERS))
@@ -110,9 +112,10 @@ def _piece(piece: str, shelf: Mapping[str, Jar], turns: bool, last: bool) -> Cou
     if half := _AND_HALF.fullmatch(piece):
         return Counted(float(half[1]) + 0.5, _key(half[2], shelf) or half[2])
     found = [
-        (read[1], read[2])
+        (read[1], name)
         for pattern in (_WHOLE_READINGS if turns else _READINGS)
         if (read := pattern.fullmatch(piece))
+        for name in _names(read[2])
     ]
     for number, name in found:
         if key := _key(name, shelf):
@@ -128,6 +131,12 @@ def _piece(piece: str, shelf: Mapping[str, Jar], turns: bool, last: bool) -> Cou
     if found and found[0][0][-1].isalpha():  # 'a few' is not one of a sort called 'few'
         return Counted(None, piece)
     return Counted(_number(found[0][0]), found[0][1]) if found else Counted(None, piece)
+
+
+def _names(text: str) -> tuple[str, ...]:
+    """What may be the name of a jar behind its count."""
+    times = _TIMES.fullmatch(text)
+    return (text,) if times is None else (text, times[1])
 
 
 def _key(name: str, shelf: Mapping[str, Jar]) -> str:

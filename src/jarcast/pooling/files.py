@@ -50,14 +50,20 @@ def reduce_files(
     that cannot be used, and JarcastError when the cluster cannot be reached.
     """
     _refuse_twice([str(path.resolve()) for path in paths], paths, "is given twice")
-    chunks = [paths[i : i + CHUNK] for i in range(0, len(paths), CHUNK)]
+    # Processes are kept for the next work, in the folder where they were started.
+    sent = paths if scheduler is not None else [path.absolute() for path in paths]
+    chunks = [sent[i : i + CHUNK] for i in range(0, len(sent), CHUNK)]
     answers: list[_Answer] = []
     with _workers(scheduler):
         for found in _spread(chunks, 1 if len(chunks) == 1 else jobs, scheduler):
             answers += found
             if tell is not None:
                 tell(len(answers), len(paths))
-    problems = [answer.problem for answer in answers if answer.problem]
+    problems = [
+        answer.problem.replace(str(there), str(path))
+        for answer, there, path in zip(answers, sent, paths, strict=True)
+        if answer.problem
+    ]
     if problems:
         raise BatchError(_refused(problems, len(paths)), tuple(problems))
     _refuse_twice([a.digest for a in answers], paths, "holds the very same batches as {other}")
