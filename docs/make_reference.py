@@ -92,6 +92,7 @@ def python_page() -> str:
         "error is a\n`jarcast.errors.JarcastError`.",
         *(_name(module, name) for module, name in (*names, *ALSO)),
         f"## jarcast.errors\n\n{_fenced(inspect.cleandoc(jarcast.errors.__doc__ or ''))}",
+        *_errors(ast.parse(inspect.getsource(jarcast.errors))),
     ]
     return "\n\n".join(parts) + "\n"
 
@@ -105,6 +106,14 @@ def _name(module: str, name: str) -> str:
     if isinstance(tree, ast.FunctionDef):
         return "\n\n".join([head, _fenced(_signature(tree)), _docstring(tree)])
     raise TypeError(f"{name} is neither a class nor a function")
+
+
+def _errors(tree: ast.Module) -> Iterator[str]:
+    """Each error by its name, with what it is caught as."""
+    for node in tree.body:
+        if isinstance(node, ast.ClassDef):
+            caught_as = ", ".join(ast.unparse(base) for base in node.bases)
+            yield f"### {node.name}\n\n{_fenced(f'{node.name}({caught_as})')}\n\n{_docstring(node)}"
 
 
 def _class(tree: ast.ClassDef) -> str:

@@ -41,3 +41,11 @@ def test_what_a_test_starts_does_not_ignore_ctrl_c() -> None:
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     assert ran.stdout.strip() == "False"
     assert signal.getsignal(signal.SIGINT) != signal.SIG_IGN
+
+
+@pytest.mark.skipif("PYTEST_XDIST_WORKER" not in os.environ, reason="not spread over cores")
+@pytest.mark.skipif(pytest.version_tuple >= (9, 2), reason="pytest-xdist 3.8 keeps no groups there")
+@pytest.mark.xdist_group("alone")
+def test_what_must_not_run_at_once_is_kept_together(request: pytest.FixtureRequest) -> None:
+    # The name's end is what pytest-xdist spreads tests by.
+    assert request.node.nodeid.endswith("@alone")

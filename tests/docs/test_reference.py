@@ -8,6 +8,7 @@ from types import ModuleType
 import pytest
 
 import jarcast
+from jarcast import errors
 
 from .pages import DOCS
 
@@ -42,10 +43,15 @@ def test_a_made_page_is_what_the_program_says_today(
     assert text_of(DOCS / "reference" / page) == made, AGAIN
 
 
-def test_every_public_name_is_in_the_python_reference() -> None:
-    text = text_of(DOCS / "reference" / "python.md")
-    for name in jarcast.__all__:
-        assert f"jarcast.{name}" in text, name
+def test_every_public_name_and_error_has_its_place_in_the_python_reference() -> None:
+    headings = {
+        line.lstrip("# ")
+        for line in text_of(DOCS / "reference" / "python.md").splitlines()
+        if line.startswith("#")
+    }
+    names = {f"jarcast.{name}" for name in jarcast.__all__ if not name.startswith("_")}
+    names |= {name for name, found in vars(errors).items() if isinstance(found, type)}
+    assert names | {"jarcast.learning.ConjugateRegression"} <= headings
 
 
 def test_every_command_is_used_in_the_tutorial_or_a_how_to(make_reference: ModuleType) -> None:

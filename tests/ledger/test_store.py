@@ -527,7 +527,7 @@ def test_four_writers_at_once_from_the_making_of_the_file_lose_nothing(path: Pat
 # Without the right to it. Root may do anything, so as root these act as another user.
 
 _AS_ANOTHER = """
-import datetime as dt, os, sys
+import datetime as dt, os, sys, urllib.parse  # pathlib loads the last when it first needs it
 from pathlib import Path
 from jarcast.domain.batch import Batch
 from jarcast.errors import LedgerError
