@@ -206,3 +206,21 @@ def test_the_least_acid_is_that_of_the_published_recipes() -> None:
             assert part.kind is Kind.LEMON_JUICE
             found = replace(card, safety=replace(card.safety, formula=(part,)))
             assert passes(found) is enough, (produce, amount, times)
+
+
+def test_steam_is_no_pressure_canner_whatever_pressure_stands_beside_it() -> None:
+    # AIB 539, Guide 1: low-acid foods are canned in a pressure canner; steam canners run at none.
+    steam = PRESSURE.replace("pressure canner", "steam canner")
+    assert "pressure canner" in refusal(HEAD + brine(("water", "6 cups")) + SALT + SAFETY + steam)
+
+
+def test_a_pinch_of_salt_makes_no_ferment() -> None:
+    # 1/8 tsp to 4 lb; the least of a published ferment is some 1.9 % (AIB 539, Guide 6).
+    pinch = SALT.replace("2 tbsp", "1/8 tsp")
+    refusal(
+        HEAD.replace("cover brine", "ferment")
+        + brine(("water", "6 cups"))
+        + pinch
+        + SAFETY
+        + BOILING
+    )

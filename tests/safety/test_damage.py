@@ -449,6 +449,59 @@ def test_a_restoring_that_was_killed_before_its_log_was_folded_in_is_no_stranger
     assert content(path) == wanted
 
 
+def test_a_log_of_earlier_is_not_applied_to_a_damaged_file_that_went_on(tmp_path: Path) -> None:
+    path = tmp_path / "w.sqlite3"
+    with Ledger.open(path, writing=True) as ledger:
+        ledger.add([batch(f"a{number}") for number in range(40)], "import")
+    log = kill_after(path, 100, 3)
+    stale = log.read_bytes()
+    with Ledger.open(path, writing=True) as ledger:  # takes the log in
+        ledger.add([batch(f"b{number}") for number in range(20)], "import")
+    with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro&immutable=1", uri=True)) as raw:
+        query = "SELECT rootpage FROM sqlite_schema WHERE name = 'reading_of_batch'"
+        page = int(raw.execute(query).fetchone()[0])
+        size = int(raw.execute("PRAGMA page_size").fetchone()[0])
+    damaged = bytearray(path.read_bytes())
+    damaged[(page - 1) * size : (page - 1) * size + 300] = b"\xa5" * 300
+    path.write_bytes(damaged)
+    log.write_bytes(stale)
+    for writing in (False, True):
+        with pytest.raises(LedgerError, match="does not belong to it"):
+            Ledger.open(path, writing=writing)
+    assert path.read_bytes() == damaged
+    assert log.read_bytes() == stale
+
+
+def test_a_check_planted_where_sqlite_keeps_its_notes_is_named(filled: Path, run: Run) -> None:
+    with closing(sqlite3.connect(filled)) as raw:
+        raw.execute("ANALYZE")
+        raw.execute("PRAGMA writable_schema = ON")
+        raw.execute(
+            "UPDATE sqlite_schema SET sql = "
+            "'CREATE TABLE sqlite_stat1(tbl,idx,stat, CHECK(length(randomblob(9000000))>1))' "
+            "WHERE name = 'sqlite_stat1'"
+        )
+        raw.commit()
+    ran = run("batches")
+    assert ran.code == 1
+    assert "sqlite_stat1" in ran.err
+
+
+def test_a_withdrawal_that_lost_a_bit_is_damage(filled: Path, run: Run) -> None:
+    first = run("batches", "--json").document["batches"][0]["batch"]
+    run("withdraw", first)
+    with closing(sqlite3.connect(filled)) as raw, raw:
+        trigger = raw.execute(
+            "SELECT sql FROM sqlite_schema WHERE name = 'withdrawal_no_update'"
+        ).fetchone()[0]
+        raw.execute("DROP TRIGGER withdrawal_no_update")
+        raw.execute("UPDATE withdrawal SET withdrawn = 0")
+        raw.execute(trigger)
+    ran = run("batches")
+    assert ran.code == 1
+    assert "withdrawals say two things" in ran.err
+
+
 def test_a_log_without_its_ledger_is_not_thrown_away(tmp_path: Path, run: Run) -> None:
     path = tmp_path / "w.sqlite3"
     log = kill_after(path, 0, 3)

@@ -51,6 +51,8 @@ def parse_altitude(text: str) -> float:
     if not found:
         raise MeasureError(f"'{shown}' is not an altitude; {_EXAMPLE}")
     number, unit = found[1], found[2]
+    if not unit and not float(number.replace(",", "")):
+        return 0.0  # the sea lies at nothing in any unit
     if not unit:
         raise MeasureError(f"'{shown}': in feet or in metres? {_EXAMPLE.capitalize()}")
     if unit not in (*_FEET, *_METRES):

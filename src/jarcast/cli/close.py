@@ -96,12 +96,14 @@ def finish(
     """Write the batch down, and show it as 'record' does, with how its forecasts did."""
     from jarcast.app.open_batch import entry_of
     from jarcast.cli.written import untested_text
-    from jarcast.domain.batch import contradictions
+    from jarcast.domain.batch import COLUMNS, contradictions
+    from jarcast.domain.unusual import unusual
     from jarcast.views.batches import batches_text, flags_text
 
     name = here.found.name
     entry = entry_of(name, here.found.typed_with(typed), here.today, here.kitchen.shelf)
     odd = odd_values(here, here.read(typed), typed)
+    odd += [one for one in unusual(entry.batch, COLUMNS) if not set(one.columns) <= here.found.sure]
     sure = stand_by(odd, here.units, yes=yes, as_json=as_json) | here.found.sure
     batch = entry.batch
     kept = to_keep(keep_brine, batch, here.units, yes=yes, as_json=as_json)

@@ -41,9 +41,10 @@ def pots_typed(
 
     if made is None and more is None:
         return {}
-    read_option("--more-brine", more, parse_volume)
+    if read_option("--more-brine", more, parse_volume) == 0.0:  # no pot at all
+        more = None
     if made is None:
-        return _added(at, more or "")
+        return {} if more is None else _added(at, more)
     if not made.strip() and more is None:
         return {"brine_made": made}
     total = made.strip() if more is None else f"{made.strip()} + {more.strip()}"

@@ -15,9 +15,9 @@ from jarcast.domain.slips import distance, guess
 from jarcast.learning.posterior import RowVerdict
 
 SUSPECT = 0.15  # a row this likely a slip is pointed out
-# Beside fewer others that tell of the same, what is odd may be how this kitchen does it, and only
-# what is likelier a slip than not is pointed out.
-FEW, SUSPECT_OF_FEW = 3, 0.5
+# Beside fewer others that tell of the same, what is odd may be how this kitchen does it: a first
+# batch that is a little out of the way is not pointed out.
+FEW, SUSPECT_OF_FEW = 3, 0.2
 
 
 class Slip(Struct, frozen=True):

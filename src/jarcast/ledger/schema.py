@@ -271,6 +271,13 @@ def version_of(connection: sqlite3.Connection) -> int:
     return int(connection.execute("PRAGMA user_version").fetchone()[0])
 
 
+# As SQLite makes them when it is asked to ANALYZE: https://sqlite.org/fileformat2.html#stat1tab
+_OF_ANALYZE = (
+    ("table", "sqlite_stat1", "CREATE TABLE sqlite_stat1(tbl,idx,stat)"),
+    ("table", "sqlite_stat4", "CREATE TABLE sqlite_stat4(tbl,idx,neq,nlt,ndlt,sample)"),
+)
+
+
 def objects_in(connection: sqlite3.Connection) -> dict[tuple[str, str], str]:
     """Tables, indexes, views and triggers by kind and name: on which table, and their SQL.
 
@@ -280,7 +287,7 @@ def objects_in(connection: sqlite3.Connection) -> dict[tuple[str, str], str]:
     return {
         (str(kind), str(name)): " ".join(f"{table} {sql}".split())
         for kind, name, table, sql in rows
-        if (kind, name) not in (("table", "sqlite_stat1"), ("table", "sqlite_stat4"))
+        if (kind, name, sql) not in _OF_ANALYZE
     }
 
 

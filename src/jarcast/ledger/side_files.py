@@ -14,7 +14,7 @@ import sys
 import tempfile
 import threading
 import weakref
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 
 from jarcast.ledger.backups import SET_ASIDE, copies, way_back
@@ -150,6 +150,8 @@ def _judged(ledger: Path, alone: Path, whole: Path, log: str) -> str:
     if newer or not (own or owned):  # a newer jarcast's, or another program's: not ours to judge
         return ""
     why = why or ("" if own else "it is no ledger")
+    if owned and damage and (table := _behind(alone, whole)):
+        return _foreign(ledger, log, f"with it later rows of the table '{table}' would be gone")
     if owned and not damage:
         if why:
             return _foreign(ledger, log, f"with it the ledger would be damaged ({why})")
@@ -158,6 +160,27 @@ def _judged(ledger: Path, alone: Path, whole: Path, log: str) -> str:
     if torn and not why:
         why = f"entries in its log {log} cannot be read"
     return f"{ledger} is damaged: {why}. It was left as it is; {way_back(ledger)}" if why else ""
+
+
+def _behind(alone: Path, whole: Path) -> str:
+    """A table whose last row is a later one in the damaged file than in the file with its log.
+
+    A file may look damaged because its log was being folded in: then the log has the last rows. ''
+    where that is so, and for tables that cannot be read.
+    """
+    found: list[dict[str, int]] = []
+    for path in (alone, whole):
+        last: dict[str, int] = {}
+        with closing(
+            _connected(path, "mode=ro&immutable=1" if path is alone else "mode=rw")
+        ) as copy:
+            for table in ("action", "batch", "reading"):
+                with suppress(sqlite3.DatabaseError):
+                    query = f"SELECT max(id) FROM {table} NOT INDEXED"  # noqa: S608 (own names)
+                    last[table] = int(copy.execute(query).fetchone()[0] or 0)
+        found.append(last)
+    before, after = found
+    return next((name for name in before if before[name] > after.get(name, 0)), "")
 
 
 def _foreign(ledger: Path, log: str, why: str) -> str:

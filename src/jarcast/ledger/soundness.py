@@ -78,12 +78,22 @@ def _emptied(tables: list[str]) -> list[tuple[str, str]]:
     """What is said where rows that must be there are not, and the query that counts them."""
     if not tables:
         return []
+    # A mark says twice what it does: in itself, and in the kind of its action.
+    turned = (
+        "SELECT count(*) FROM withdrawal JOIN action ON action.id = action_id "
+        "WHERE withdrawn IS NOT (kind = 'withdraw')"
+    )
     of_actions = " UNION ALL ".join(
         f"SELECT action_id FROM {table}"  # noqa: S608 (own names)
         for table in tables
         if table not in ("action", "batch")
     )
     return [
+        *(
+            [("{count} of its withdrawals say two things", turned)]
+            if "withdrawal" in tables
+            else []
+        ),
         (
             "what was entered of {count} of its batches is gone",
             "SELECT count(*) FROM batch WHERE NOT EXISTS "
