@@ -15,6 +15,11 @@ NearName is a warning, for Python: the command line asks instead.
 """
 
 
+def cut_short(text: str, longest: int = 60) -> str:
+    """A text as a message shows it: one that is too long is cut, and marked as cut."""
+    return text if len(text) <= longest else text[: longest - 3] + "..."
+
+
 class NearName(UserWarning):
     """A produce that nobody has published is nearly the name of one that somebody has."""
 

@@ -28,7 +28,8 @@ from jarcast.batchtable import (
 )
 from jarcast.batchtable.csv_file import open_csv
 from jarcast.batchtable.guard import ACTED_ON, guard, unguard
-from jarcast.domain.batch import COLUMNS, MOST_TEXT, NUMBERS, Batch
+from jarcast.domain.batch import Batch
+from jarcast.domain.fields import COLUMNS, MOST_TEXT, NUMBERS
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError, JarcastError
 from jarcast.ledger import Entry, Ledger

@@ -13,7 +13,7 @@ import pytest
 from msgspec.structs import replace
 
 from jarcast.batchtable import batches_from_frame, frame_from_batches, read_batches
-from jarcast.domain.batch import COLUMNS, NEEDED, NUMBERS
+from jarcast.domain.fields import COLUMNS, NEEDED, NUMBERS
 from jarcast.errors import BatchError
 
 HEADER = "batch,date,produce,jar,jars"

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from jarcast.domain.batch import COLUMNS
+from jarcast.domain.fields import COLUMNS
 
 pytestmark = pytest.mark.contract
 

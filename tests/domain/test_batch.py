@@ -9,7 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from jarcast.domain.batch import COLUMNS, NUMBERS, Batch, Link, contradictions, number_text
+from jarcast.domain.batch import Batch, contradictions, number_text
+from jarcast.domain.fields import COLUMNS, NUMBERS
+from jarcast.domain.stages import Link
 from jarcast.errors import BatchError
 
 pytestmark = pytest.mark.contract

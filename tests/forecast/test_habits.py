@@ -15,7 +15,8 @@ from numpy.testing import assert_array_equal
 import jarcast
 from jarcast import Forecast, Habits, habits_from, learn
 from jarcast.batchtable import frame_from_batches
-from jarcast.domain.batch import COLUMNS, Batch
+from jarcast.domain.batch import Batch
+from jarcast.domain.fields import COLUMNS
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError, ForecastError
 from jarcast.learning.model.beliefs import starting_beliefs

@@ -7,7 +7,8 @@ import pytest
 from msgspec.structs import replace
 
 from jarcast.batchtable import batches_from_frame, read_batches
-from jarcast.domain.batch import COLUMNS, Batch
+from jarcast.domain.batch import Batch
+from jarcast.domain.fields import COLUMNS
 from jarcast.domain.packing import SoFar
 from jarcast.files.shipped import shipped
 from jarcast.forecast.habits import Habits, habits_from

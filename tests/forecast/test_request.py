@@ -6,8 +6,9 @@ from typing import Any
 import pytest
 
 from jarcast.domain.jars import SHELF
+from jarcast.domain.stages import STAGE_COLUMNS
 from jarcast.errors import BatchError, ForecastError
-from jarcast.forecast.request import STAGES, Request, check_request
+from jarcast.forecast.request import Request, check_request
 
 
 def request(jar: str = "pint", **values: Any) -> Request:
@@ -108,14 +109,14 @@ def test_a_forecast_without_produce_is_refused(produce: str) -> None:
         request(produce=produce)
 
 
-@pytest.mark.parametrize("weights", [{}, dict.fromkeys(STAGES)])
+@pytest.mark.parametrize("weights", [{}, dict.fromkeys(STAGE_COLUMNS)])
 def test_a_forecast_without_a_weight_is_refused(weights: dict[str, None]) -> None:
     with pytest.raises(ForecastError, match="needs a weight: as bought, trimmed, cured or cooked"):
         request(weights=weights)
 
 
 @pytest.mark.parametrize("grams", [0.0, -5.0, math.nan, math.inf, 1e12])
-@pytest.mark.parametrize("stage", STAGES)
+@pytest.mark.parametrize("stage", STAGE_COLUMNS)
 def test_a_weight_that_cannot_be_is_refused_by_name(stage: str, grams: float) -> None:
     name = stage.removesuffix("_g").replace("_", " ")
     shown = "1000000000000 is more" if grams == 1e12 else grams

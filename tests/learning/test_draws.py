@@ -9,8 +9,8 @@ from msgspec.structs import replace
 from numpy.testing import assert_allclose, assert_array_equal
 from scipy import stats
 
-from jarcast.domain.batch import Link
 from jarcast.domain.jars import SHELF
+from jarcast.domain.stages import Link
 from jarcast.forecast.habits import Habits
 from jarcast.forecast.remaining import look_ahead
 from jarcast.forecast.values import draw_values

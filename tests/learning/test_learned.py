@@ -10,8 +10,9 @@ from msgspec.structs import replace
 from numpy.testing import assert_allclose, assert_array_equal
 
 from jarcast import Forecast, Outcome, habits_from
-from jarcast.domain.batch import Batch, Link
+from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF
+from jarcast.domain.stages import Link
 from jarcast.learning.draws import ComponentDraws, draw_effects, draw_noise, person_change
 from jarcast.learning.learned import Learned, learn_batches, loss_so_far, tied_links
 from jarcast.learning.model.beliefs import starting_beliefs

@@ -17,7 +17,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from jarcast.domain.batch import NUMBERS, Batch
+from jarcast.domain.batch import Batch
+from jarcast.domain.fields import NUMBERS
 from jarcast.errors import BatchError, LedgerError
 from jarcast.ledger import Entry, Ledger, default_path
 from jarcast.ledger.annotations import confirm, withdraw

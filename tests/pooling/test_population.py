@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pytest
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.errors import BeliefsError
 from jarcast.files.shipped import shipped
 from jarcast.learning.model.beliefs import beliefs_from, starting_beliefs

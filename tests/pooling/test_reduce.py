@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from jarcast.domain.batch import Batch, Link
+from jarcast.domain.batch import Batch
+from jarcast.domain.stages import Link
 from jarcast.learning.learned import learn_batches
 from jarcast.learning.model.beliefs import starting_beliefs
 from jarcast.pooling.reduce import CROP, PERSON, Coordinate, Part, Reduced, reduce_household

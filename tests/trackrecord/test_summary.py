@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from jarcast.domain.batch import Batch, Link
+from jarcast.domain.batch import Batch
+from jarcast.domain.stages import Link
 from jarcast.forecast.habits import habits_from
 from jarcast.learning.draws import person_change
 from jarcast.trackrecord.summary import HabitSummary, Trend, _Change, summarise

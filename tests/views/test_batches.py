@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from jarcast.domain.batch import COLUMNS, Batch, contradictions
+from jarcast.domain.batch import Batch, contradictions
+from jarcast.domain.fields import COLUMNS
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units
 from jarcast.views.batches import (

@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.measures import Units, format_weight
 from jarcast.trackrecord.summary import CropHabits, Habit, HabitSummary, Known, Trend
 from jarcast.views.habits import _range, ends_words, habits_document, habits_text, percent

@@ -15,9 +15,10 @@ from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.packing import SoFar
 from jarcast.domain.pots import Made, packing_by
-from jarcast.errors import BatchError, ForecastError, RecipeError
+from jarcast.domain.stages import weighed, weights_of
+from jarcast.errors import BatchError, ForecastError, RecipeError, cut_short
 from jarcast.ledger import Entry, Ledger
-from jarcast.ledger.naming import fitting, in_one_line, only, short
+from jarcast.ledger.naming import fitting, in_one_line, only
 from jarcast.ledger.steps import OpenBatch, begin, names_taken
 
 if TYPE_CHECKING:
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
     from jarcast.forecast.habits import Habits
     from jarcast.recipes import Recipe
 
-WEIGHED = ("as_bought", "trimmed", "cured", "cooked")  # the stages, as they are typed
 _ROUNDED_JARS = 0.5  # a count may be off by so much and be none of a slip; common practice
 
 
@@ -46,7 +46,7 @@ class Underway(Struct, frozen=True):
     @property
     def weighed(self) -> tuple[str, ...]:
         """The stages that have a weight."""
-        return tuple(stage for stage in WEIGHED if getattr(self.batch, f"{stage}_g") is not None)
+        return tuple(stage.typed for stage in weighed(self.batch))
 
 
 def find_open(found: Sequence[OpenBatch], name: str) -> OpenBatch:
@@ -58,7 +58,7 @@ def find_open(found: Sequence[OpenBatch], name: str) -> OpenBatch:
         raise BatchError("no batch is open; 'jarcast begin' opens one")
     fits = fitting([one.name for one in found], name)
     if not fits:
-        raise BatchError(f"no batch '{short(name)}' is open; open are: {listed(found)}")
+        raise BatchError(f"no batch '{cut_short(name)}' is open; open are: {listed(found)}")
     return next(one for one in found if one.name == only(fits, name))
 
 
@@ -136,7 +136,7 @@ def against_card(batch: Batch, card: "Recipe", shelf: Mapping[str, Jar]) -> tupl
 
     A clause each; () where all is as it should be.
     """
-    other = f"it is of {short(batch.produce)}, the card for {card.produce}"
+    other = f"it is of {cut_short(batch.produce)}, the card for {card.produce}"
     clauses: list[tuple[dict[str, str], str]] = [({"produce": batch.produce}, other)]
     pack = pack_key(batch.pack)
     others = [] if _packed_so(pack, card) else [f"a {pack} pack, tested is {_or(card.packs)}"]
@@ -260,10 +260,7 @@ def _forecast(
         cut=batch.cut,
         pack=batch.pack or pack,
         jar=jar or usual,
-        as_bought_g=batch.as_bought_g,
-        trimmed_g=batch.trimmed_g,
-        cured_g=batch.cured_g,
-        cooked_g=batch.cooked_g,
+        **weights_of(batch),
         cure_hours=batch.cure_hours,
         salt_g=batch.salt_g,
         headspace_in=batch.headspace_in,

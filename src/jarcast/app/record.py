@@ -4,9 +4,9 @@ import datetime as dt
 from collections.abc import Collection, Mapping
 from pathlib import Path
 
-from jarcast.batchtable.header import KITCHEN
 from jarcast.batchtable.rows import RowChecker, shortened
-from jarcast.domain.batch import COLUMNS, Batch
+from jarcast.domain.batch import Batch
+from jarcast.domain.fields import COLUMNS, KITCHEN, typed_name
 from jarcast.domain.jar_text import with_sorts
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_key, produce_key
@@ -16,8 +16,6 @@ from jarcast.ledger.annotations import confirm_within
 from jarcast.ledger.entry import cell_text
 from jarcast.ledger.kept_brine import Kept, keep_within
 from jarcast.ledger.steps import names_taken, open_batches
-
-_KITCHEN_NAMES = {column: name for name, column in KITCHEN.items()}
 
 
 def write_down(
@@ -139,14 +137,14 @@ def kitchen_cells(typed: Mapping[str, str]) -> dict[str, str]:
         exact = KITCHEN.get(column, column)
         if exact not in COLUMNS or exact == "batch":
             raise _no_value(column)
-        name = _KITCHEN_NAMES.get(exact, exact)
+        name = typed_name(exact)
         unit = "" if name == column or not text.strip() else f" {exact.rpartition('_')[2]}"
         found[name] = f"{text}{unit}" if name != exact else text
     return found
 
 
 def _no_value(column: str) -> BatchError:
-    known = ", ".join(_KITCHEN_NAMES.get(c, c) for c in COLUMNS if c != "batch")
+    known = ", ".join(typed_name(c) for c in COLUMNS if c != "batch")
     return BatchError(f"'{shortened(column)}' is no value to amend; there are {known}")
 
 
@@ -182,14 +180,12 @@ def _amended(
     cells: dict[str, str | None] = {}
     for column in COLUMNS:
         typed = before.typed.get(column)
-        cells[_KITCHEN_NAMES.get(column, column) if typed else column] = typed or cell_text(
-            before.batch, column
-        )
+        cells[typed_name(column) if typed else column] = typed or cell_text(before.batch, column)
     for column, text in with_sorts(changes, shelf).items():
         exact = KITCHEN.get(column, column)
         if exact not in COLUMNS or exact == "batch":
             raise _no_value(column)
         cells.pop(exact, None)
-        cells.pop(_KITCHEN_NAMES.get(exact, exact), None)
+        cells.pop(typed_name(exact), None)
         cells[column] = text
     return make_entry(cells, today, (), shelf)

@@ -7,29 +7,22 @@ from collections.abc import Callable, Mapping
 from decimal import Decimal
 from numbers import Real
 
-from jarcast.batchtable.header import KITCHEN
-from jarcast.domain.batch import TEXTS, VOLUMES, WEIGHTS, number_text
+from jarcast.domain.batch import number_text
+from jarcast.domain.fields import FIELD_OF, FIELDS, KITCHEN, KITCHEN_NAMES, TEXTS, WEIGHTS
 from jarcast.domain.jar_text import counts
 from jarcast.domain.jars import Jar, jar_key
 from jarcast.errors import BatchError, MeasureError
-from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_volume, parse_weight
-from jarcast.measures.numbers import count, number, plain
+from jarcast.measures.numbers import number, plain
 
 EARLIEST = dt.date(1900, 1, 1)  # an earlier year is a slip
 _ISO = re.compile(
     r"(\d{4}-\d{2}-\d{2})(?:[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d{1,9})?)?(?:Z|[+-]\d{2}:?\d{2})?)?",
     re.ASCII,
 )
-_MEASURES: Mapping[str, Callable[[str], float]] = {
-    **{
-        name: parse_weight if column in WEIGHTS else parse_volume
-        for name, column in KITCHEN.items()
-    },
-    "salt": parse_salt,
-    "cure_hours": parse_hours,
-    "headspace_in": parse_inches,
+# Readers of measures as a kitchen writes them, by the column as it is typed.
+_READERS: Mapping[str, Callable[[str], float]] = {
+    field.typed: field.read for field in FIELDS if field.read is not None
 }
-_PLAIN_ONLY = frozenset((*WEIGHTS, *VOLUMES))
 
 
 def read_cell(name: str, cell: object, shelf: Mapping[str, Jar], today: dt.date | None) -> object:
@@ -61,13 +54,11 @@ def _jars(name: str, cell: object, shelf: Mapping[str, Jar]) -> tuple[str, ...] 
 
 
 def _number(name: str, text: str) -> float:
-    if name == "sealed":
-        return count(text)
-    if name in KITCHEN or (name in _MEASURES and not plain(text)):
-        return _MEASURES[name](text)
-    if name in _PLAIN_ONLY and not plain(text) and _is_measure(name, text):
+    if name in KITCHEN or name == "sealed" or (name in _READERS and not plain(text)):
+        return _READERS[name](text)
+    if name in KITCHEN_NAMES and not plain(text) and _is_measure(name, text):
         raise BatchError(
-            f"has a unit; name the column '{_kitchen_name(name)}' for measures as a "
+            f"has a unit; name the column '{FIELD_OF[name].typed}' for measures as a "
             f"kitchen writes them, or write plain {'grams' if name in WEIGHTS else 'ml'}"
         )
     return number(text)
@@ -122,13 +113,9 @@ def _iso_date(text: str) -> dt.date:
         raise BatchError("there is no such day; write it as year-month-day: 2024-08-31") from error
 
 
-def _kitchen_name(column: str) -> str:
-    return column.rsplit("_", 1)[0]
-
-
 def _is_measure(column: str, text: str) -> bool:
     try:
-        _MEASURES[_kitchen_name(column)](text)
+        _READERS[FIELD_OF[column].typed](text)
     except MeasureError:
         return False
     return True

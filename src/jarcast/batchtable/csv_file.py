@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from jarcast.batchtable.header import known_columns
-from jarcast.domain.batch import COLUMNS
+from jarcast.domain.fields import COLUMNS
 from jarcast.errors import BatchError
 
 LONGEST_CELL = 64 * 1024

@@ -6,7 +6,8 @@ from pathlib import Path
 from typing import TextIO
 
 from jarcast.batchtable.guard import guard
-from jarcast.domain.batch import COLUMNS, Batch
+from jarcast.domain.batch import Batch
+from jarcast.domain.fields import COLUMNS
 from jarcast.files.whole import write_whole_text
 from jarcast.ledger.entry import cell_text
 

@@ -9,7 +9,8 @@ from jarcast.batchtable.csv_in import read_csv
 from jarcast.batchtable.gathering import Gathering
 from jarcast.batchtable.header import read_header
 from jarcast.batchtable.rows import RowChecker
-from jarcast.domain.batch import COLUMNS, NUMBERS, Batch
+from jarcast.domain.batch import Batch
+from jarcast.domain.fields import COLUMNS, NUMBERS
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.ledger.entry import cell_text
 

@@ -10,7 +10,7 @@ The signs are those OWASP lists under 'CSV Injection'.
 
 import re
 
-from jarcast.domain.batch import TEXTS
+from jarcast.domain.fields import TEXTS
 
 APOSTROPHE = "'"
 _SIGNS = "=+\\-@＝＋－＠"

@@ -6,13 +6,10 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from jarcast.domain.batch import COLUMNS, NEEDED, VOLUMES, WEIGHTS
-from jarcast.errors import BatchError
+from jarcast.domain.fields import COLUMNS, KITCHEN, NEEDED
+from jarcast.errors import BatchError, cut_short
 
 MOST_COLUMNS = 1000
-
-# A column for a kitchen measure -> the column of grams or millilitres that it fills.
-KITCHEN = {column.rsplit("_", 1)[0]: column for column in (*WEIGHTS, *VOLUMES)}
 
 
 class Header(Struct, frozen=True):
@@ -64,9 +61,8 @@ def read_header(cells: Sequence[str], where: str) -> Header:
 
 def _lacking(missing: list[str], cells: list[str], where: str) -> str:
     found = ", ".join(cell for cell in cells if cell)
-    shown = found if len(found) <= 300 else found[:297] + "..."
     return (
         f"{where}: needed and not there: {', '.join(missing)}. The columns found are: "
-        f"{shown or 'none'}. The header should be: {','.join(COLUMNS)}; only "
+        f"{cut_short(found, 300) or 'none'}. The header should be: {','.join(COLUMNS)}; only "
         f"{', '.join(NEEDED)} are needed"
     )

@@ -11,12 +11,12 @@ from typing import NamedTuple
 from msgspec import Struct, field
 
 from jarcast.batchtable.cells import EARLIEST, read_cell
-from jarcast.batchtable.header import KITCHEN
-from jarcast.domain.batch import COLUMNS, NEEDED, NUMBERS, TEXTS, Batch
+from jarcast.domain.batch import Batch
 from jarcast.domain.crop_text import read_crop
+from jarcast.domain.fields import COLUMNS, KITCHEN, NEEDED, NUMBERS, TEXTS
 from jarcast.domain.jar_text import pieces, with_sorts
 from jarcast.domain.jars import SHELF, Jar
-from jarcast.errors import BatchError, MeasureError
+from jarcast.errors import BatchError, MeasureError, cut_short
 from jarcast.ledger.entry import Entry, value_text
 from jarcast.measures.numbers import could_be_thousands, plain, with_point
 
@@ -56,8 +56,7 @@ def shortened(cell: object, longest: int = 60) -> str:
         text = str(cell)
     except ValueError:  # an int of more digits than Python will write out
         text = type(cell).__name__
-    text = text if len(text) <= longest else text[: longest - 3] + "..."
-    return "".join(sign if sign.isprintable() else "\ufffd" for sign in text)
+    return "".join(sign if sign.isprintable() else "\ufffd" for sign in cut_short(text, longest))
 
 
 class RowChecker(Struct):

@@ -12,7 +12,7 @@ from typing import Annotated
 import typer
 
 from jarcast.cli.common import read_option, tell
-from jarcast.errors import MeasureError
+from jarcast.errors import MeasureError, cut_short
 
 AltitudeOption = Annotated[
     str | None,
@@ -46,7 +46,7 @@ def parse_altitude(text: str) -> float:
 
     Raises MeasureError; a bare number could be either, and is refused.
     """
-    shown = text if len(text) <= 40 else text[:37] + "..."
+    shown = cut_short(text, 40)
     found = re.fullmatch(_ALTITUDE, " ".join(text.casefold().replace("\u2212", "-").split()))
     if not found:
         raise MeasureError(f"'{shown}' is not an altitude; {_EXAMPLE}")

@@ -96,7 +96,8 @@ def finish(
     """Write the batch down, and show it as 'record' does, with how its forecasts did."""
     from jarcast.app.open_batch import entry_of
     from jarcast.cli.written import untested_text
-    from jarcast.domain.batch import COLUMNS, contradictions
+    from jarcast.domain.batch import contradictions
+    from jarcast.domain.fields import COLUMNS
     from jarcast.domain.unusual import unusual
     from jarcast.views.batches import batches_text, flags_text
 

@@ -83,7 +83,8 @@ def _confirmed(new: Sequence[str]) -> str:
 
 def exact_column(text: str) -> str:
     """A column as it was typed to the batch table's own: 'brine-left' -> 'brine_left_ml'."""
-    from jarcast.batchtable.header import KITCHEN, column_name
+    from jarcast.batchtable.header import column_name
+    from jarcast.domain.fields import KITCHEN
 
     name = column_name(text)
     return KITCHEN.get(name, name)
@@ -94,7 +95,8 @@ def _refuse_contradictions(
 ) -> None:
     """Raise BatchError for values that contradict others and are odd in no other way."""
     from jarcast.domain.batch import contradictions
-    from jarcast.views.batches import column_name, flag_words, quoted
+    from jarcast.domain.fields import typed_name
+    from jarcast.views.batches import flag_words, quoted
 
     flags = [flag for flag in contradictions(batch, own.shelf) if set(columns) & set(flag.columns)]
     odd = {column for slip in odd_in(own, [batch.batch]) for column in (slip.column, *slip.others)}
@@ -104,7 +106,7 @@ def _refuse_contradictions(
     first = next(column for column in columns if column in flags[0].columns)
     raise BatchError(
         f"nothing was confirmed: {said}. Values that contradict one another cannot all be right; "
-        f'mend the wrong one: jarcast amend {quoted(batch.batch)} {column_name(first)}="..."'
+        f'mend the wrong one: jarcast amend {quoted(batch.batch)} {typed_name(first)}="..."'
     )
 
 
@@ -122,10 +124,9 @@ def odd_in(own: Kitchen, names: Collection[str]) -> "tuple[Slip, ...]":
 
 
 def _can_be_odd(batch: "Batch") -> bool:
-    from jarcast.forecast.request import STAGES
+    from jarcast.domain.stages import weighed
 
-    weighed = any(getattr(batch, stage) is not None for stage in STAGES)
-    return weighed or batch.brine_used_ml is not None
+    return bool(weighed(batch)) or batch.brine_used_ml is not None
 
 
 def flags_in(own: Kitchen, names: Collection[str]) -> "list[tuple[str, Flag]]":

@@ -146,10 +146,10 @@ def expect(
 def _said_already(why: str, said: "Sequence[Oddity | Flag | str]") -> bool:
     """Whether a reason was given before: in the same words, or as weights that contradict."""
     from jarcast.domain.batch import Flag
-    from jarcast.forecast.request import STAGES
+    from jarcast.domain.stages import STAGE_COLUMNS
 
     flags = [one for one in said if isinstance(one, Flag)]
-    return why in said or any(set(flag.columns) <= {*STAGES} for flag in flags)
+    return why in said or any(set(flag.columns) <= {*STAGE_COLUMNS} for flag in flags)
 
 
 def refuse_without_card(here: Desk) -> None:
@@ -216,7 +216,7 @@ def add(
 
 def odd_values(here: Desk, at: "Underway", typed: Mapping[str, str]) -> "list[Oddity | Flag | str]":
     """What is odd about values just typed: contradictions, then what is far off or not tested."""
-    from jarcast.batchtable.header import KITCHEN
+    from jarcast.domain.fields import KITCHEN
 
     new = {KITCHEN.get(column, column) for column, text in typed.items() if text.strip()}
     try:

@@ -39,6 +39,7 @@ from jarcast.cli.pots import pots_typed
 from jarcast.cli.prompts import Back, prompt
 from jarcast.cli.questions import PRODUCE, QUESTIONS, Question, cards_for, usual_answer
 from jarcast.cli.weigh import step_text
+from jarcast.domain.stages import STAGES
 from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.measures import Units
 from jarcast.views.words import wrapped
@@ -47,7 +48,7 @@ _HOW = (
     "Enter takes what stands in [ ]; where nothing does, it means not weighed, and '-' always "
     "does. 'back' goes back a question. Ctrl-C stops: what was entered is kept."
 )
-_TELLING = ("as_bought", "trimmed", "cure_hours", "salt", "cured", "cooked", "brine_made")
+_TELLING = (*(stage.typed for stage in STAGES), "cure_hours", "salt", "brine_made")
 _NEEDED = {
     "produce": "Every batch needs to say what is put up, such as carrot.",
     "jar": "Every batch needs a jar, such as pint.",

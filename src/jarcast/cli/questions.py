@@ -20,7 +20,7 @@ def _salted(at: "Underway") -> bool:
 
 
 def _hot(at: "Underway") -> bool:
-    from jarcast.domain.names import is_hot
+    from jarcast.domain.stages import is_hot
 
     return is_hot(at.batch.pack)
 

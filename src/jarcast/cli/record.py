@@ -136,7 +136,7 @@ def record(
 def _odd(own: Kitchen, batch: "Batch", path: Path) -> "list[Oddity | Flag | str]":
     """What is odd about a batch before it is written down. Raises BatchError."""
     from jarcast.cli.batch_card import card_named
-    from jarcast.domain.batch import COLUMNS
+    from jarcast.domain.fields import COLUMNS
 
     try:
         card = card_named(batch.recipe, path)
@@ -147,7 +147,7 @@ def _odd(own: Kitchen, batch: "Batch", path: Path) -> "list[Oddity | Flag | str]
 
 def _tell_unusual(batch: "Batch", units: Units) -> None:
     """Salt and hours that are hardly meant, of a batch that was written down unasked."""
-    from jarcast.domain.batch import COLUMNS
+    from jarcast.domain.fields import COLUMNS
     from jarcast.domain.unusual import unusual
 
     if found := unusual(batch, COLUMNS):
@@ -177,7 +177,7 @@ def _show(path: Path, batch: "Batch", added: bool, units: Units) -> None:
 def _show_json(path: Path, batch: "Batch", added: bool, kept: "Kept | None") -> None:
     from jarcast.cli.confirm import flags_in, odd_in
     from jarcast.cli.written import kept_record
-    from jarcast.domain.batch import COLUMNS
+    from jarcast.domain.fields import COLUMNS
     from jarcast.domain.unusual import unusual
     from jarcast.views.batches import batch_document, flags_document, slips_document
 

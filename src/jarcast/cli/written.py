@@ -111,7 +111,7 @@ def part_jar_text(batch: "Batch") -> str:
 
 def unusual_in(own: "Kitchen", names: Collection[str]) -> "list[tuple[str, Flag]]":
     """Salt and hours of these batches that are hardly meant, each with the batch's name."""
-    from jarcast.domain.batch import COLUMNS
+    from jarcast.domain.fields import COLUMNS
     from jarcast.domain.unusual import unusual
 
     judged = (batch for batch in own.batches if batch.batch in names)

@@ -8,56 +8,28 @@ links the flag touches until it is mended.
 import datetime as dt
 import math
 from collections.abc import Callable, Mapping
-from enum import StrEnum
 from operator import attrgetter
 
 from msgspec import Struct
 
+from jarcast.domain.fields import FIELD_OF, MOST_TEXT, NUMBERS, TEXTS
 from jarcast.domain.jars import SHELF, Jar, jar_list
-from jarcast.domain.names import is_hot
 from jarcast.domain.slips import guess
+from jarcast.domain.stages import (
+    IN_THE_JARS,
+    STAGE_OF,
+    STAGES,
+    Link,
+    Stage,
+    is_cooked,
+    links_from,
+    ready_stage,
+    too_heavy,
+    was_salted,
+)
 from jarcast.errors import BatchError
 
-# The batch table's columns, in order.
-COLUMNS = (
-    "batch", "date", "produce", "cut", "pack", "jar", "headspace_in", "as_bought_g", "trimmed_g",
-    "salt_g", "cure_hours", "cured_g", "cooked_g", "jars", "brine_made_ml", "brine_left_ml",
-    "sealed", "recipe", "note",
-)  # fmt: skip
-NEEDED = ("batch", "date", "produce", "jar", "jars")
-WEIGHTS = ("as_bought_g", "trimmed_g", "salt_g", "cured_g", "cooked_g")
-VOLUMES = ("brine_made_ml", "brine_left_ml")
-TEXTS = ("batch", "produce", "cut", "pack", "recipe", "note")
-NUMBERS = ("headspace_in", *WEIGHTS, "cure_hours", *VOLUMES, "sealed")
-
-MOST_JARS = 100_000  # of one sort in one batch: beyond it the number is a slip
-MOST_GRAMS = 1e8  # a hundred tonnes
-MOST_ML = 1e8
 MOST_LOST_ML = 1000.0  # of brine, in the pot and on the stove: beyond it something is a slip
-MOST_HOURS = 24 * 365.0
-MOST_HEADSPACE_IN = 3.0
-MOST_TEXT = 60_000  # characters in one cell: what is written down must fit a cell of a CSV file
-_MOST = {
-    **dict.fromkeys(WEIGHTS, MOST_GRAMS),
-    **dict.fromkeys(VOLUMES, MOST_ML),
-    "cure_hours": MOST_HOURS,
-    "headspace_in": MOST_HEADSPACE_IN,
-    "sealed": MOST_JARS,
-    "jars": MOST_JARS,
-}
-HEAVIER_BY = 1.05  # a stage may weigh this much more than the one before (scales, wet produce)
-
-
-class Link(StrEnum):
-    """The links of the chain, in order."""
-
-    TRIM = "trim"
-    CURE = "cure"
-    COOK = "cook"
-    PACK = "pack"
-    BRINE = "brine"
-
-    __hash__ = str.__hash__  # Enum's own is a function of Python, and links are keys all over
 
 
 class Amount(Struct, frozen=True):
@@ -180,9 +152,9 @@ def number_problem(column: str, value: float) -> str | None:
         return f"{value} is not a number that can be weighed or counted"
     if value < 0:
         return f"{number_text(value)} is negative; write the amount, or leave it empty if unknown"
-    if column in WEIGHTS and column != "salt_g" and value == 0:
+    if column in STAGE_OF and value == 0:
         return "0 is no weight; leave it empty if it was not weighed"
-    if value > (most := _MOST[column]):
+    if value > (most := FIELD_OF[column].most):
         return f"{plain_number(value)} is more than can be ({plain_number(most)} at most)"
     return None
 
@@ -209,6 +181,7 @@ def _fits_a_file(text: str) -> bool:
 
 _texts_of = attrgetter(*TEXTS)
 _numbers_of = attrgetter(*NUMBERS)
+_MOST_OF_NUMBERS = tuple(FIELD_OF[column].most for column in NUMBERS)
 
 
 def impossible(batch: Batch) -> dict[str, str]:
@@ -221,8 +194,9 @@ def impossible(batch: Batch) -> dict[str, str]:
         for column in TEXTS:
             if why := text_problem(getattr(batch, column)):
                 problems[column] = why
-    for column, value in zip(NUMBERS, _numbers_of(batch), strict=True):
-        fine = value is None or 0 < value <= _MOST[column]
+    values = zip(NUMBERS, _numbers_of(batch), _MOST_OF_NUMBERS, strict=True)
+    for column, value, most in values:
+        fine = value is None or 0 < value <= most
         if not fine and (why := number_problem(column, value)):
             problems[column] = why
     if not batch.jar or len(batch.jar) != len(batch.jars):
@@ -252,43 +226,27 @@ def _factor(column: str, larger: float, due: float, *, either: bool = False) -> 
     return f" ({ratio:.{1 if ratio < 5 else 0}f} x: {question})"
 
 
-_STAGES = (
-    ("as_bought_g", "as bought", Link.TRIM),
-    ("trimmed_g", "trimmed", Link.TRIM),
-    ("cured_g", "cured", Link.CURE),
-    ("cooked_g", "cooked", Link.COOK),
-)
-
-
 def _heavier_stages(batch: Batch) -> list[Flag]:
     flags = []
-    before: tuple[str, str, float] | None = None
+    before: tuple[Stage, float] | None = None
     led: list[Link] = []  # links that led to that weight: it may be the wrong one of the two
     passed: list[Link] = []  # links since the last weight that was written down
-    for column, name, link in _STAGES:
-        weight = getattr(batch, column)
-        passed.append(link)
+    for stage in STAGES:
+        weight = getattr(batch, stage.column)
+        if stage.link is not None:
+            passed.append(stage.link)
         if weight is None:
             continue
-        if before is not None and weight > HEAVIER_BY * before[2]:
+        if before is not None and too_heavy(weight, before[1]):
+            earlier, due = before
             parts = (
-                f"{name} ", Amount(weight, "g"), f" is heavier than {before[1]} ",
-                Amount(before[2], "g"), _factor(column, weight, before[2], either=True),
+                f"{stage.label} ", Amount(weight, "g"), f" is heavier than {earlier.label} ",
+                Amount(due, "g"), _factor(stage.column, weight, due, either=True),
             )  # fmt: skip
-            touched = {*led, *passed, *_next_links(column)}
-            flags.append(Flag((before[0], column), frozenset(touched), parts))
-        before, led, passed = (column, name, weight), passed, []
+            touched = {*led, *passed, *links_from(stage.column)}
+            flags.append(Flag((earlier.column, stage.column), frozenset(touched), parts))
+        before, led, passed = (stage, weight), passed, []
     return flags
-
-
-def _next_links(column: str) -> tuple[Link, ...]:
-    """Links that start at this weight: it is not to be trusted for them either."""
-    return {
-        "as_bought_g": (Link.TRIM,),
-        "trimmed_g": (Link.CURE, Link.COOK, Link.PACK, Link.BRINE),
-        "cured_g": (Link.COOK, Link.PACK, Link.BRINE),
-        "cooked_g": (Link.PACK, Link.BRINE),
-    }[column]
 
 
 def _brine_flags(batch: Batch, volume: float) -> list[Flag]:
@@ -318,18 +276,15 @@ def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
     Tissue is at most about 1.1 g/ml (food-engineering handbooks, from memory), and 10 % is allowed
     for part jars. What a hot pack weighed before cooking may well exceed it.
     """
-    column, ready = "cooked_g", batch.cooked_g
-    if ready is None and not is_hot(batch.pack):
-        cured = batch.cured_g is not None or batch.salt_g or batch.cure_hours
-        column = "cured_g" if cured else "trimmed_g"
-        ready = getattr(batch, column)
+    stage = ready_stage(salted=bool(was_salted(batch)), cooked=is_cooked(batch))
+    column, ready = stage.column, getattr(batch, stage.column)
     if ready is None or ready <= 1.1 * 1.1 * volume:
         return []
     parts = (
         Amount(ready, "g"), f" cannot go into {batch.filled_text}, which hold ",
         Amount(volume, "ml"), _factor(column, ready, 0.6 * volume),
     )  # fmt: skip
-    return [Flag((column, "jars"), frozenset({Link.PACK, Link.BRINE}), parts)]
+    return [Flag((column, "jars"), frozenset(IN_THE_JARS), parts)]
 
 
 def contradictions(batch: Batch, shelf: Mapping[str, Jar] = SHELF) -> tuple[Flag, ...]:

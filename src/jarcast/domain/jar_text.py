@@ -11,12 +11,11 @@ from typing import NamedTuple
 
 from jarcast.domain.batch import number_text
 from jarcast.domain.jars import SHELF, Jar, jar_key, jar_list
-from jarcast.errors import BatchError
+from jarcast.errors import BatchError, cut_short
 from jarcast.measures.numbers import count, plain
 
 EXAMPLE = "'9.5', or each count with its sort, '6 pint + 5.5 quart'"
 _MOST_READ = 2000  # characters
-_MOST_SHOWN = 60
 
 _PARTED = re.compile(
     r"\s*(?:[;+]|,(?!(?<=\d,)\d))\s*(?:then\b\s*)?|\s*\bthen\b\s*",  # not the comma of '5,5'
@@ -228,8 +227,8 @@ def with_sorts(typed: Mapping[str, str], shelf: Mapping[str, Jar] = SHELF) -> di
     said = {one.sort for one in read_jars(jar, shelf, turns=True)}
     if jar and (other := [key for key in jars if key not in said]):
         raise BatchError(
-            f"counts jars of the sort {' and '.join(other)}, and jar says '{_short(jar)}'; leave "
-            "jar out, or let both say the same"
+            f"counts jars of the sort {' and '.join(other)}, and jar says '{cut_short(jar)}'; "
+            "leave jar out, or let both say the same"
         )
     cells = {"jar": jar_list(jars), "jars": " + ".join(map(number_text, jars.values()))}
     return {**typed, **cells}
@@ -293,10 +292,10 @@ def _check_counts(jar: str, jars: str) -> None:
     if len(sorts) == 1 or not jars.strip() or len(sorts) == len(numbers):
         return
     example = [str(4 + number) for number in range(len(sorts))]
-    said = " + ".join(f"{n} {_short(name)}" for n, name in zip(example, sorts, strict=True))
+    said = " + ".join(f"{n} {cut_short(name)}" for n, name in zip(example, sorts, strict=True))
     raise BatchError(
-        f"jars '{_short(jars)}': this batch stands in {_short(jar)}; write each count with its "
-        f"sort, '{said}', or the counts in this order, '{' + '.join(example)}'"
+        f"jars '{cut_short(jars)}': this batch stands in {cut_short(jar)}; write each count with "
+        f"its sort, '{said}', or the counts in this order, '{' + '.join(example)}'"
     )
 
 
@@ -332,7 +331,3 @@ def turns_with(
             turns.append((float(rest), turn.sort))
     last = planned[-1].sort if planned else first[-1][0]
     return turns_text([*turns, (math.inf, last)])
-
-
-def _short(text: str) -> str:
-    return text if len(text) <= _MOST_SHOWN else text[: _MOST_SHOWN - 3] + "..."

@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 from msgspec import Struct
 
-from jarcast.errors import BatchError
+from jarcast.errors import BatchError, cut_short
 from jarcast.measures import FL_OZ_ML, INCH_CM
 
 ML_PER_FL_OZ = float(FL_OZ_ML)
@@ -109,10 +109,9 @@ def jar_key(text: str, shelf: Mapping[str, Jar] = SHELF) -> str:
     key = folded_jar(text)
     if key in shelf:
         return key
-    shown = text if len(text) <= 60 else text[:57] + "..."
     raise BatchError(
-        f"there is no jar '{shown}'; known jars are {', '.join(shelf)}. A jar of your own is "
-        "measured first: 'jarcast jars add'"
+        f"there is no jar '{cut_short(text)}'; known jars are {', '.join(shelf)}. A jar of your "
+        "own is measured first: 'jarcast jars add'"
     )
 
 

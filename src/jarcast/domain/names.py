@@ -147,11 +147,6 @@ def pack_key(text: str) -> str:
     return {"cold": "raw", "fresh": "raw", "boiled": "hot", "cooked": "hot"}.get(name, name)
 
 
-def is_hot(pack: str) -> bool:
-    """Whether a pack, however it is called, goes into the jars cooked."""
-    return pack_key(pack) == "hot"
-
-
 @lru_cache(_REMEMBERED)
 def makes_its_own_brine(produce: str, cut: str) -> bool:
     """Whether a produce key makes its own liquid: relishes, chutneys, ferments, salted kraut."""

@@ -5,7 +5,7 @@ from numbers import Real
 
 from msgspec import Struct
 
-from jarcast.domain.batch import MOST_GRAMS, MOST_JARS, MOST_ML
+from jarcast.domain.fields import MOST_GRAMS, MOST_JARS, MOST_ML
 from jarcast.errors import ForecastError
 
 _MOST = {"jars": MOST_JARS}

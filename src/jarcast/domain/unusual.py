@@ -3,17 +3,19 @@
 import re
 from collections.abc import Collection
 
-from jarcast.domain.batch import Amount, Batch, Flag, Link, number_text
+from jarcast.domain.batch import Amount, Batch, Flag, number_text
+from jarcast.domain.stages import AS_BOUGHT, STAGE_OF, TRIMMED, Link
 
 # Common practice, no source; the saltiest tables of the trade are far below it.
 MOST_SALT_SHARE = 0.5  # of the weight of the produce
 # Two weeks; a ferment stands three to six (USDA, Complete Guide to Home Canning, Guide 6).
 MOST_CURE_HOURS = 14 * 24.0
+_BESIDE = (TRIMMED, AS_BOUGHT)  # the weights that salt is judged beside, the better one first
 _FERMENT = re.compile(r"ferment|kraut|kimchi|\bcrock\b|\bbrined dill", re.IGNORECASE)
 
 
 class Unusual(Flag, frozen=True):
-    """An amount beyond all use; ``arrows`` are those it would mislead."""
+    """An amount beyond all use; ``links`` are those it would mislead."""
 
 
 def unusual(batch: Batch, columns: Collection[str]) -> tuple[Unusual, ...]:
@@ -22,17 +24,18 @@ def unusual(batch: Batch, columns: Collection[str]) -> tuple[Unusual, ...]:
     Salt is judged beside the weight trimmed, or as bought where that was not weighed.
     """
     found = [
-        *(_salt(batch) if {"salt_g", "trimmed_g", "as_bought_g"} & {*columns} else []),
+        *(_salt(batch) if {"salt_g", *_BESIDE} & {*columns} else []),
         *(_hours(batch) if "cure_hours" in columns else []),
     ]
     return tuple(one for one in found if batch.confirmed.isdisjoint(one.columns))
 
 
 def _salt(batch: Batch) -> list[Unusual]:
-    produce, word = batch.trimmed_g, "trimmed"
-    if produce is None:
-        produce, word = batch.as_bought_g, "as bought"
-    if not batch.salt_g or produce is None or batch.salt_g <= MOST_SALT_SHARE * produce:
+    beside = [column for column in _BESIDE if getattr(batch, column) is not None]
+    if not batch.salt_g or not beside:
+        return []
+    produce, word = getattr(batch, beside[0]), STAGE_OF[beside[0]].label
+    if batch.salt_g <= MOST_SALT_SHARE * produce:
         return []
     parts = (
         Amount(batch.salt_g, "g"), " of salt for ", Amount(produce, "g"), f" {word} is more than "

@@ -9,6 +9,7 @@ from msgspec import Struct
 
 from jarcast.domain.names import makes_its_own_brine
 from jarcast.domain.packing import SoFar
+from jarcast.domain.stages import AS_BOUGHT, STAGE_OF, TRIMMED
 from jarcast.errors import ForecastError
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.request import Request
@@ -113,10 +114,11 @@ class Forecast(Struct, frozen=True):
     def _floor_weights(self) -> dict[str, float | None]:
         """Weights in g by the stages a floor may go by; of one told as a range its upper end."""
         request = self.request
-        weights = {"as_bought_g": request.as_bought_g, "prepared_g": request.trimmed_g}
-        stage = "prepared_g" if request.stage == "trimmed_g" else request.stage
+        from jarcast.recipes import FLOOR_NAMES
+
+        weights = {FLOOR_NAMES[stage]: getattr(request, stage) for stage in (AS_BOUGHT, TRIMMED)}
         told = self.start_g.quantile(0.9) if request.grams_sd else request.grams
-        return {**weights, stage: told}
+        return {**weights, FLOOR_NAMES[request.stage]: told}
 
     @property
     def so_far(self) -> SoFar | None:
@@ -216,8 +218,9 @@ class Forecast(Struct, frozen=True):
             return f"Add its [source] to the card, or {least}"
         if recipe.tested.grams is None:
             return least.capitalize()
-        basis = "as bought" if recipe.tested.basis == "as bought" else "trimmed"
-        return f"Give the weight {basis}, or {least}"
+        from jarcast.recipes import basis_column
+
+        return f"Give the weight {STAGE_OF[basis_column(recipe)].label}, or {least}"
 
     def brine_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> float:
         """Brine to make, in ml: short with this chance at most, rounded up to what can be measured.

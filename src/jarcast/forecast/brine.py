@@ -5,7 +5,7 @@ import math
 import numpy as np
 from msgspec import Struct
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.forecast.values import Places, Values
 from jarcast.learning.arrays import Array
 from jarcast.learning.draws import mirrored

@@ -10,7 +10,7 @@ Gaussian distributions"), which needs no draw to have come near them.
 import numpy as np
 from msgspec.structs import replace
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.forecast.remaining import Ahead
 from jarcast.forecast.values import Places, Values, wanted
 from jarcast.learning.arrays import Array

@@ -9,15 +9,16 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 
-from jarcast.domain.batch import Batch, Link
+from jarcast.domain.batch import Batch
 from jarcast.domain.crop_text import near_name, read_crop
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_key, produce_key
 from jarcast.domain.packing import SoFar
+from jarcast.domain.stages import STAGE_COLUMNS, Link
 from jarcast.errors import BatchError, ForecastError, NearName, RecipeError
 from jarcast.forecast.answer import Forecast, RestsOn
 from jarcast.forecast.outcome import Outcome
-from jarcast.forecast.request import STAGES, Choices, Request, Weight, check_request
+from jarcast.forecast.request import Choices, Request, Weight, check_request
 from jarcast.forecast.sample import Drawn, draw_batches
 from jarcast.learning.learned import Learned, learn_batches
 from jarcast.learning.model.beliefs import Beliefs
@@ -31,8 +32,8 @@ if TYPE_CHECKING:
 
 # What a line of a harvest, like a forecast, may be asked by.
 _KEYWORDS = frozenset(
-    {"produce", "cut", "pack", "jar", *STAGES, "cure_hours", "salt_g", "headspace_in", "recipe",
-     "so_far"}
+    {"produce", "cut", "pack", "jar", *STAGE_COLUMNS, "cure_hours", "salt_g", "headspace_in",
+     "recipe", "so_far"}
 )  # fmt: skip
 
 
@@ -122,7 +123,7 @@ class Habits(Struct, frozen=True):
         recipe = given.get("recipe")
         request = self._request(
             recipe,
-            weights={stage: given.get(stage) for stage in STAGES},
+            weights={stage: given.get(stage) for stage in STAGE_COLUMNS},
             choices=Choices(
                 produce=given.get("produce", ""),
                 cut=given.get("cut", ""),

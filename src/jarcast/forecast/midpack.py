@@ -7,12 +7,12 @@ import numpy as np
 from msgspec.structs import replace
 
 from jarcast.domain.packing import SoFar
+from jarcast.domain.stages import STAGE_OF, too_heavy
 from jarcast.errors import ForecastError
 from jarcast.forecast.conditioning import resampled, settle_density, settle_given_ahead
 from jarcast.forecast.packed import Packed, nothing_packed
 from jarcast.forecast.readings import pot_read, telling, turns_left, volume_of
 from jarcast.forecast.remaining import Ahead
-from jarcast.forecast.request import STAGE_WORDS
 from jarcast.forecast.values import Places, Values
 from jarcast.learning.arrays import Array
 from jarcast.learning.draws import alike, noise_sds, pairs_of
@@ -22,7 +22,6 @@ from jarcast.learning.model.links import density_limit, limited, unlimited
 from jarcast.learning.model.weight_rows import SCALE_SHARE
 from jarcast.learning.posterior import Noise
 
-_HEAVIER_BY = 1.05  # more packed than there was by so much: one of the two is a slip
 _PART_JAR = 0.1  # sd of a part-full jar judged by eye, in jars; common practice, no source
 # Sd of a weighing at the counter: less than of a stage's weight, since what clings to a bowl that
 # is weighed again and again drops out. Common practice, no source.
@@ -96,13 +95,13 @@ def _packed_grams(ahead: Ahead, so_far: SoFar) -> float | None:
     request = ahead.request
     weighed = not ahead.links and not request.grams_sd
     most = request.grams  # no link makes produce heavier than it was, but by the doubt of a scale
-    words = f"{STAGE_WORDS[request.stage]} ({request.grams:.0f} g)"
+    words = f"{STAGE_OF[request.stage].label} ({request.grams:.0f} g)"
     for name, grams in (
         ("packed", so_far.produce_g),
         ("left", so_far.produce_left_g),
         ("packed and left together", so_far.ready_g),
     ):
-        if grams is not None and not request.grams_sd and grams > _HEAVIER_BY * most:
+        if grams is not None and not request.grams_sd and too_heavy(grams, most):
             raise ForecastError(
                 f"so far: {grams:.0f} g {name} is more than {words}; weigh again, or leave out "
                 "the one you doubt"

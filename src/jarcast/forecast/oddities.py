@@ -13,14 +13,22 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch, contradictions
-from jarcast.domain.names import is_hot
 from jarcast.domain.packing import SoFar
 from jarcast.domain.slips import guess
+from jarcast.domain.stages import (
+    AS_BOUGHT,
+    COOKED,
+    CURED,
+    STAGE_OF,
+    TRIMMED,
+    is_hot,
+    weighed,
+    weights_of,
+)
 from jarcast.errors import JarcastError
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.habits import Habits
 from jarcast.forecast.outcome import Outcome
-from jarcast.forecast.request import STAGES
 from jarcast.learning.model.links import USUAL_CURE_HOURS
 
 _DRAWS = 65_536  # the ends of so wide a range are rare among the usual number of draws
@@ -61,7 +69,7 @@ class Oddity(Struct, frozen=True):
     def columns(self) -> tuple[str, ...]:
         """Columns of the batch table that would be confirmed by keeping the value."""
         own = ("brine_made_ml", "brine_left_ml") if self.column == "brine" else (self.column,)
-        return (*own, self.beside) if self.beside in STAGES else own
+        return (*own, self.beside) if self.beside in STAGE_OF else own
 
 
 def oddities(
@@ -80,7 +88,7 @@ def oddities(
     """
     flags = contradictions(batch, habits.shelf)
     doubted = {column for flag in flags for column in flag.columns}
-    known = [s for s in STAGES if getattr(batch, s) is not None]
+    known = [stage.column for stage in weighed(batch)]
     found = []
     for earlier, later in itertools.pairwise(known):
         if {earlier, later} & set(columns) and not {earlier, later} <= doubted:
@@ -101,15 +109,15 @@ def packing_oddity(
     habits: Habits, batch: Batch, so_far: SoFar, history: Sequence[Batch] = ()
 ) -> Oddity | None:
     """Whether the jars filled so far hold far more, or less, produce than expected."""
-    known = [s for s in STAGES if getattr(batch, s) is not None]
     grams = so_far.produce_g
-    if not so_far.jars or (grams is None and (so_far.produce_left_g is None or not known)):
+    unknown = so_far.produce_left_g is None or not weighed(batch)
+    if not so_far.jars or (grams is None and unknown):
         return None
     if grams is not None:
-        forecast = _asked(habits, batch, {"cooked_g": grams})
+        forecast = _asked(habits, batch, {COOKED: grams})
         packed = None if forecast is None else forecast.jars
     else:
-        forecast = _asked(habits, batch, _weights(batch))
+        forecast = _asked(habits, batch, weights_of(batch))
         packed = None if forecast is None else _packed_jars(forecast, so_far.produce_left_g or 0.0)
         grams = None if forecast is None else forecast.ready_g.median - (so_far.produce_left_g or 0)
     if packed is None or grams is None or grams <= 0.0:
@@ -125,7 +133,7 @@ def most_poured_ml(habits: Habits, batch: Batch, jars: float) -> float | None:
 
     By the forecast before packing; None where there is nothing to ask by, or no brine.
     """
-    forecast = _asked(habits, batch, _weights(batch)) if jars else None
+    forecast = _asked(habits, batch, weights_of(batch)) if jars else None
     if forecast is None or not forecast.has_brine:
         return None
     each = Outcome(forecast.brine_ml.draws / forecast.jars.draws.clip(min=0.5))
@@ -135,10 +143,6 @@ def most_poured_ml(habits: Habits, batch: Batch, jars: float) -> float | None:
 def _packed_jars(forecast: Forecast, left_g: float) -> Outcome:
     ready = forecast.ready_g.draws
     return Outcome(forecast.jars.draws * (1.0 - left_g / ready).clip(min=0.0))
-
-
-def _weights(batch: Batch) -> dict[str, Any]:
-    return {stage: getattr(batch, stage) for stage in STAGES}
 
 
 def _asked(habits: Habits, batch: Batch, weights: dict[str, Any], **other: Any) -> Forecast | None:
@@ -160,11 +164,11 @@ def _weight(
     """One weight by the weight before it."""
     before, after = getattr(batch, earlier), getattr(batch, later)
     way: dict[str, Any] = {}
-    if later != "cooked_g":
+    if later != COOKED:
         way["pack"] = "" if is_hot(batch.pack) else batch.pack
-    if later == "trimmed_g":
+    if later == TRIMMED:
         way.update(cure_hours=0.0, salt_g=None)
-    elif later == "cured_g":
+    elif later == CURED:
         usual = habits.learned.practice.cure_hours or USUAL_CURE_HOURS
         way["cure_hours"] = batch.cure_hours or usual
     else:
@@ -183,14 +187,14 @@ def _weight(
 
 def _jars(habits: Habits, batch: Batch, stage: str, history: Sequence[Batch]) -> Oddity | None:
     """Jars filled by the last weight, counted in the first sort."""
-    forecast = _asked(habits, batch, _weights(batch))
+    forecast = _asked(habits, batch, weights_of(batch))
     if forecast is None:
         return None
     count = _equivalent(habits, batch)
     grams = getattr(batch, stage)
     found = _outside("jars", count, forecast.jars, (stage, grams), _ROUNDED_JARS)
     room = batch.fill_volume_ml(habits.shelf) / grams
-    if stage == "as_bought_g":
+    if stage == AS_BOUGHT:
         history = ()
     return _told(found, history, _tightness(habits), room, batch.jar[0])
 
@@ -204,8 +208,8 @@ def _tightness(habits: Habits) -> Callable[[Batch], float | None]:
     """Room for each gram that went into the jars: the less, the tighter the pack."""
 
     def room(one: Batch) -> float | None:
-        ready = one.cooked_g or one.cured_g or one.trimmed_g
-        return None if ready is None else one.fill_volume_ml(habits.shelf) / ready
+        known = [stage.column for stage in weighed(one) if stage.column != AS_BOUGHT]
+        return one.fill_volume_ml(habits.shelf) / getattr(one, known[-1]) if known else None
 
     return room
 
@@ -217,7 +221,7 @@ def _brine_used(habits: Habits, batch: Batch) -> Oddity | None:
         return None
     count = _equivalent(habits, batch)
     full = SoFar(jars=count, produce_left_g=0.0)
-    forecast = _asked(habits, batch, _weights(batch), so_far=full)
+    forecast = _asked(habits, batch, weights_of(batch), so_far=full)
     if forecast is None or not forecast.has_brine:
         return None
     least = _ROUNDED * (batch.brine_made_ml or 0.0)
@@ -230,7 +234,7 @@ def _brine_used(habits: Habits, batch: Batch) -> Oddity | None:
 
 def _spare(habits: Habits, batch: Batch, stage: str) -> Oddity | None:
     """Brine made that is far more than the batch can take."""
-    forecast = _asked(habits, batch, _weights(batch))
+    forecast = _asked(habits, batch, weights_of(batch))
     made = batch.brine_made_ml
     if forecast is None or made is None or not forecast.has_brine:
         return None
@@ -283,6 +287,6 @@ def _guesses(found: Oddity) -> tuple[tuple[str, str], ...]:
         return ()
     column = "brine_made_ml" if found.column == "brine" else found.column
     tried = [(column, guess(column, factor))]
-    if found.beside in STAGES:
+    if found.beside in STAGE_OF:
         tried.append((found.beside, guess(found.beside, 1.0 / factor)))
     return tuple((name, question) for name, question in tried if question)

@@ -1,12 +1,14 @@
 """Whether the jars hold more produce than those the recipe was tested with."""
 
 from collections.abc import Callable
+from typing import Any
 
+from jarcast.domain.stages import AS_BOUGHT, COOKED, CURED
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.recipe import basis_weight_g
 from jarcast.forecast.request import Request
 from jarcast.measures import Units
-from jarcast.recipes import Basis, PackCheck, Recipe, pack_check
+from jarcast.recipes import PackCheck, Recipe, basis_column, pack_check
 
 Ask = Callable[..., Forecast]
 
@@ -46,13 +48,12 @@ def check_packing(
 
 def _as_printed(ask: Ask, recipe: Recipe, request: Request) -> Forecast:
     """A forecast of the batch the recipe was printed for, in the first sort of jar asked for."""
-    bought, grams = recipe.tested.basis is Basis.AS_BOUGHT, recipe.tested.grams
+    weight: dict[str, Any] = {basis_column(recipe): recipe.tested.grams}
     return ask(
         cut=request.cut,
         pack=request.pack,
         jar=request.turns[0].jar.key,
-        as_bought_g=grams if bought else None,
-        trimmed_g=None if bought else grams,
+        **weight,
         cure_hours=request.cure_hours,
         recipe=recipe,
         draws=request.draws,
@@ -87,11 +88,11 @@ def packed_g_per_jar(forecast: Forecast) -> float | None:
 def _is_ready(forecast: Forecast) -> bool:
     """Whether the latest weight is that of the produce as it goes into the jars."""
     request = forecast.request
-    if request.grams_sd or request.stage == "as_bought_g":
+    if request.grams_sd or request.stage == AS_BOUGHT:
         return False
-    if request.stage == "cooked_g":
+    if request.stage == COOKED:
         return True
-    return request.pack == "raw" and (request.stage == "cured_g" or forecast.cured == 0.0)
+    return request.pack == "raw" and (request.stage == CURED or forecast.cured == 0.0)
 
 
 def _first_sort_jars(request: Request, count: float) -> float:

@@ -16,9 +16,9 @@ from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.forecast.request import Choices, Request
 from jarcast.measures import Units
 from jarcast.recipes import (
-    Basis,
     Recipe,
     Scaled,
+    basis_column,
     check_jar,
     scale_for_produce,
     scale_to_volume,
@@ -87,8 +87,8 @@ def _allow_jar(recipe: Recipe, shelf: Mapping[str, Jar], name: str) -> None:
 
 def basis_weight_g(recipe: Recipe, request: Request) -> float | None:
     """Weight in g at the stage the card was written for, where that stage was weighed."""
-    bought = recipe.tested.basis is Basis.AS_BOUGHT
-    return request.as_bought_g if bought else request.trimmed_g
+    grams: float | None = getattr(request, basis_column(recipe))
+    return grams
 
 
 def printed_yield(recipe: Recipe, request: Request) -> tuple[float, float] | None:

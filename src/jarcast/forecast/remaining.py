@@ -3,19 +3,12 @@
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link, is_hot, links_after, salt_share
 from jarcast.forecast.request import Request
 from jarcast.learning.learned import Learned
 from jarcast.learning.model.beliefs import CropBelief
 from jarcast.learning.model.circumstances import LEAST_CURE_CHANCE
 from jarcast.learning.model.links import Situation, cure_strength
-
-_AFTER = {
-    "as_bought_g": (Link.TRIM, Link.CURE, Link.COOK),
-    "trimmed_g": (Link.CURE, Link.COOK),
-    "cured_g": (Link.COOK,),
-    "cooked_g": (),
-}
 
 
 class Ahead(Struct, frozen=True):
@@ -35,7 +28,7 @@ class Ahead(Struct, frozen=True):
 def look_ahead(learned: Learned, request: Request) -> Ahead:
     """What lies ahead of a request's latest known weight, by what was learned."""
     situation, cured = _situation(learned, request)
-    links = tuple(a for a in _AFTER[request.stage] if _happens(a, request, cured))
+    links = tuple(x for x in links_after(request.stage) if _happens(x, request, cured))
     at_jars = tuple(
         replace(situation, fill_ml=turn.fill_ml, wide=float(turn.jar.wide))
         for turn in request.turns
@@ -53,7 +46,6 @@ def _situation(learned: Learned, request: Request) -> tuple[Situation, float]:
         cured = learned.practice.cure_chance(request.produce, request.cut, crop.cured)
         sure = LEAST_CURE_CHANCE
         cured = 0.0 if cured < sure else 1.0 if cured > 1.0 - sure else cured
-    salt = request.salt_g / request.trimmed_g if request.salt_g and request.trimmed_g else None
     usual = learned.practice.cure_hours
     strength = (
         cure_strength(request.cure_hours)
@@ -66,7 +58,7 @@ def _situation(learned: Learned, request: Request) -> tuple[Situation, float]:
         cut=request.cut,
         pack=request.pack,
         cure=strength,
-        salt_share=salt,
+        salt_share=salt_share(request),
         ready_g=_ready_expected(request, crop, cured, strength),
     )
     return at, cured
@@ -74,12 +66,12 @@ def _situation(learned: Learned, request: Request) -> tuple[Situation, float]:
 
 def _ready_expected(request: Request, crop: CropBelief, cured: float, strength: float) -> float:
     """About what will go into the jars, by the published yields, in grams."""
-    grams = request.grams
-    if request.stage == "as_bought_g":
+    grams, ahead = request.grams, links_after(request.stage)
+    if Link.TRIM in ahead:
         grams *= crop.trim_yield.centre
-    if request.stage in ("as_bought_g", "trimmed_g"):
+    if Link.CURE in ahead:
         grams *= crop.cure_keep.centre ** (cured * strength)
-    if request.stage != "cooked_g" and request.pack == "hot":
+    if Link.COOK in ahead and is_hot(request.pack):
         grams *= crop.cook_keep.centre
     return grams
 
@@ -88,5 +80,5 @@ def _happens(link: Link, request: Request, cured: float) -> bool:
     if link is Link.CURE:
         return cured > 0.0
     if link is Link.COOK:
-        return request.pack == "hot"
+        return is_hot(request.pack)
     return True

@@ -7,24 +7,18 @@ from typing import NamedTuple
 
 from msgspec import Struct
 
-from jarcast.domain.batch import HEAVIER_BY, MOST_GRAMS, MOST_HEADSPACE_IN, MOST_HOURS, plain_number
+from jarcast.domain.batch import plain_number
+from jarcast.domain.fields import MOST_GRAMS, MOST_HEADSPACE_IN, MOST_HOURS
 from jarcast.domain.jar_text import read_jars
 from jarcast.domain.jars import DEFAULT_HEADSPACE_IN, Jar, jar_key
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.packing import SoFar
+from jarcast.domain.stages import AS_BOUGHT, COOKED, STAGE_COLUMNS, STAGE_OF, TRIMMED, too_heavy
 from jarcast.errors import ForecastError
 from jarcast.measures import Units, format_weight
 
 Weight = float | tuple[float, float]  # a range holds 8 times in 10
 Z80 = 1.2815515655446004  # 90 % point of the normal: where a range of 8 times in 10 ends
-
-STAGES = ("as_bought_g", "trimmed_g", "cured_g", "cooked_g")
-STAGE_WORDS = {
-    "as_bought_g": "as bought",
-    "trimmed_g": "trimmed",
-    "cured_g": "cured",
-    "cooked_g": "cooked",
-}
 
 
 class Choices(NamedTuple):
@@ -100,9 +94,9 @@ def check_request(
             raise ForecastError(f"{name}: {value!r} is no text; write it such as 'carrot'")
     if not produce_key(produce):
         raise ForecastError("a forecast needs a produce, such as 'carrot', or a recipe")
-    known = [(s, weights[s]) for s in STAGES if weights.get(s) is not None]
+    known = [(s, weights[s]) for s in STAGE_COLUMNS if weights.get(s) is not None]
     if not known and so_far is not None and so_far.ready_g:
-        known = [("cooked_g", so_far.ready_g)]
+        known = [(COOKED, so_far.ready_g)]
     if not known:
         raise ForecastError(
             "a forecast needs a weight: as bought, trimmed, cured or cooked, the latest you have"
@@ -130,8 +124,8 @@ def check_request(
         grams=grams,
         cure_hours=cure_hours,
         salt_g=salt_g,
-        as_bought_g=exact.get("as_bought_g"),
-        trimmed_g=exact.get("trimmed_g"),
+        as_bought_g=exact.get(AS_BOUGHT),
+        trimmed_g=exact.get(TRIMMED),
         headspace_in=headspace,
         draws=draws,
         seed=seed,
@@ -143,15 +137,15 @@ def check_request(
 def _weight(stage: str, weight: object) -> tuple[float, float]:
     """Grams and the log sd of a weight: 0 for a number, a range's own for a pair of them."""
     if not isinstance(weight, tuple | list):
-        _number(STAGE_WORDS[stage], weight, MOST_GRAMS)
+        _number(STAGE_OF[stage].label, weight, MOST_GRAMS)
         return float(weight), 0.0  # type: ignore[arg-type]
     if len(weight) != 2:
-        raise ForecastError(f"{STAGE_WORDS[stage]}: {weight!r} is no range; give (low, high)")
+        raise ForecastError(f"{STAGE_OF[stage].label}: {weight!r} is no range; give (low, high)")
     for end in weight:
-        _number(STAGE_WORDS[stage], end, MOST_GRAMS)
+        _number(STAGE_OF[stage].label, end, MOST_GRAMS)
     low, high = float(weight[0]), float(weight[1])
     if low > high:
-        raise ForecastError(f"{STAGE_WORDS[stage]}: {low:g} to {high:g} is no range, low first")
+        raise ForecastError(f"{STAGE_OF[stage].label}: {low:g} to {high:g} is no range, low first")
     return math.sqrt(low * high), math.log(high / low) / (2.0 * Z80)
 
 
@@ -173,11 +167,11 @@ def _check_order(known: list[tuple[str, float]]) -> None:
     """Refuse a stage clearly heavier than an earlier one: one of the two is a slip."""
     for number, (later, grams) in enumerate(known):
         for earlier, before in known[:number]:
-            if grams > HEAVIER_BY * before:
+            if too_heavy(grams, before):
                 raise ForecastError(
-                    f"{STAGE_WORDS[later]}, {_both_ways(grams)}, is more than "
-                    f"{STAGE_WORDS[earlier]}, {_both_ways(before)}; weigh again, or leave out the "
-                    "one you doubt"
+                    f"{STAGE_OF[later].label}, {_both_ways(grams)}, is more than "
+                    f"{STAGE_OF[earlier].label}, {_both_ways(before)}; weigh again, or leave out "
+                    "the one you doubt"
                 )
 
 

@@ -11,8 +11,8 @@ from collections.abc import Callable
 import numpy as np
 from msgspec import Struct
 
-from jarcast.domain.batch import Link
 from jarcast.domain.names import makes_its_own_brine
+from jarcast.domain.stages import Link
 from jarcast.errors import ForecastError
 from jarcast.forecast.brine import BrineSoFar, brine_in_jars, pot_loss, soft_floor
 from jarcast.forecast.packed import Packed, nothing_packed

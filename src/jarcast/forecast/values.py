@@ -7,7 +7,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.forecast.remaining import Ahead
 from jarcast.learning.arrays import Array
 from jarcast.learning.draws import alike, draw_effects, draw_noise, draw_noise_sd, mirrored

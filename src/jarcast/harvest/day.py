@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from msgspec import Struct
 
+from jarcast.domain.stages import AS_BOUGHT, before_salt
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.pace import OwnTimes, rate
 from jarcast.recipes import process_rows_for
@@ -193,7 +194,7 @@ def _work(
 def _to_trim(forecast: Forecast) -> Array:
     """Grams still to trim: all of what is known as bought only."""
     request = forecast.request
-    if request.stage != "as_bought_g" or request.so_far is not None:
+    if request.stage != AS_BOUGHT or request.so_far is not None:
         return np.zeros(forecast.jars.draws.size)
     return forecast.start_g.draws
 
@@ -201,7 +202,7 @@ def _to_trim(forecast: Forecast) -> Array:
 def _cures(forecast: Forecast) -> bool:
     """Whether a cure most likely lies ahead."""
     request = forecast.request
-    ahead = request.stage in ("as_bought_g", "trimmed_g") and request.so_far is None
+    ahead = before_salt(request.stage) and request.so_far is None
     return ahead and forecast.cured > 0.5
 
 

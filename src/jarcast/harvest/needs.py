@@ -15,9 +15,10 @@ from msgspec import Struct
 
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import produce_key
+from jarcast.domain.stages import AS_BOUGHT, before_salt
 from jarcast.forecast.outcome import Outcome
 from jarcast.measures import Units
-from jarcast.recipes import Basis, Recipe, Scaled, printed_parts
+from jarcast.recipes import Recipe, Scaled, basis_column, printed_parts
 from jarcast.recipes.shopping import measured_out
 
 if TYPE_CHECKING:
@@ -194,7 +195,7 @@ def lid_name(jar: Jar) -> str:
 def _add_produce(sums: _Sums, forecast: Forecast) -> None:
     """Produce of a batch not begun, where its weight as bought is told."""
     request = forecast.request
-    if request.stage != "as_bought_g" or request.so_far is not None:
+    if request.stage != AS_BOUGHT or request.so_far is not None:
         return
     grams = _Key(Thing.PRODUCE, request.produce, "g", (request.produce,))
     sums.add(grams, forecast.start_g.draws)
@@ -256,8 +257,7 @@ def _on_top(needed: Array, made: float, order: Order) -> float:
 
 
 def _before_cure(forecast: Forecast) -> bool:
-    ahead = forecast.request.stage in ("as_bought_g", "trimmed_g")
-    return ahead and forecast.so_far is None
+    return before_salt(forecast.request.stage) and forecast.so_far is None
 
 
 def _not_weighed(recipe: Recipe) -> str:
@@ -278,12 +278,12 @@ def _by_weight(forecast: Forecast, recipe: Recipe) -> Array | None:
     tested, request = recipe.tested, forecast.request
     if tested.grams is None:
         return None
-    bought = tested.basis is Basis.AS_BOUGHT
-    exact = request.as_bought_g if bought else request.trimmed_g
+    column = basis_column(recipe)
+    exact = getattr(request, column)
     draws = forecast.jars.draws.size
     if exact is not None:
         return np.full(draws, exact / tested.grams)
-    if request.stage == ("as_bought_g" if bought else "trimmed_g"):
+    if request.stage == column:
         return forecast.start_g.draws / tested.grams
     return None
 

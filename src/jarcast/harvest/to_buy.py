@@ -6,12 +6,13 @@ from typing import Any
 
 from msgspec import Struct
 
-from jarcast.domain.batch import MOST_GRAMS, MOST_JARS, plain_number
+from jarcast.domain.batch import plain_number
+from jarcast.domain.fields import MOST_GRAMS, MOST_JARS
+from jarcast.domain.stages import AS_BOUGHT, STAGE_COLUMNS
 from jarcast.errors import ForecastError
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.habits import Habits
 from jarcast.forecast.outcome import Outcome
-from jarcast.forecast.request import STAGES
 from jarcast.harvest.together import plan_harvest
 
 _START_G = 5000.0
@@ -39,7 +40,7 @@ def how_much(
     jars: float,
     chance: float = 0.9,
     batches: int = 1,
-    stage: str = "as_bought_g",
+    stage: str = AS_BOUGHT,
     draws: int = 4096,
     seed: int = 0,
 ) -> ToBuy:
@@ -53,7 +54,7 @@ def how_much(
     _check(jars, chance, batches, stage)
     if line.get("so_far") is not None:
         raise ForecastError("a batch that is being packed has been bought: ask for it by forecast")
-    asked = {key: value for key, value in line.items() if key not in STAGES}
+    asked = {key: value for key, value in line.items() if key not in STAGE_COLUMNS}
 
     # What cannot be asked is said once of it all: the batches are alike, no line of them is wrong.
     habits.forecast(**{**asked, stage: _START_G}, draws=draws, seed=seed)
@@ -93,5 +94,5 @@ def _check(jars: float, chance: float, batches: int, stage: str) -> None:
         raise ForecastError(f"a chance from 0.001 to 0.999 is due; {chance:g} was given")
     if not 1 <= batches <= 1000:
         raise ForecastError(f"batches: 1 to 1000 are due; {batches} were asked for")
-    if stage not in STAGES:
-        raise ForecastError(f"'{stage}' is no stage; there are {', '.join(STAGES)}")
+    if stage not in STAGE_COLUMNS:
+        raise ForecastError(f"'{stage}' is no stage; there are {', '.join(STAGE_COLUMNS)}")

@@ -15,7 +15,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
 from jarcast.learning.fit.design import walk_loads
 from jarcast.learning.fit.outliers import WIDENING

@@ -7,9 +7,10 @@ from types import MappingProxyType
 
 from msgspec import Struct
 
-from jarcast.domain.batch import Batch, Link
+from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.packing import SoFar
+from jarcast.domain.stages import Link
 from jarcast.learning.fit.design import Design
 from jarcast.learning.fit.em import fit_block, learn_block
 from jarcast.learning.fit.jar_spread import jar_spread

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from msgspec import Struct
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
 from jarcast.learning.model.effects import Effect
 

@@ -7,11 +7,11 @@ from enum import StrEnum
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.domain.batch import COLUMNS, Batch
-from jarcast.errors import BatchError
+from jarcast.domain.batch import Batch
+from jarcast.domain.fields import COLUMNS, typed_name
+from jarcast.errors import BatchError, cut_short
 from jarcast.ledger.backups import legible
 from jarcast.ledger.entry import Entry, cell_text
-from jarcast.ledger.naming import short
 from jarcast.ledger.store import Ledger
 
 
@@ -90,8 +90,8 @@ def confirm_within(
     new = []
     for column in columns:
         if column not in COLUMNS or not cell_text(standing.batch, column):
-            word = column.removesuffix("_g").removesuffix("_ml")
-            raise BatchError(f"batch '{short(name)}' holds no value of '{word}' to confirm")
+            word = typed_name(column)
+            raise BatchError(f"batch '{cut_short(name)}' holds no value of '{word}' to confirm")
         if column not in standing.batch.confirmed and column not in new:
             new.append(column)
             ledger.execute(
@@ -130,15 +130,15 @@ def check_known(ledger: Ledger, name: str) -> None:
     last = ledger.rows("SELECT kind FROM step WHERE batch = ? ORDER BY id DESC LIMIT 1", name)
     if last and last[0][0] == "drop":
         raise BatchError(
-            f"batch '{short(name)}' was dropped before it was closed; 'jarcast reinstate' opens it "
-            "again"
+            f"batch '{cut_short(name)}' was dropped before it was closed; 'jarcast reinstate' "
+            "opens it again"
         )
     if last:
         raise BatchError(
-            f"batch '{short(name)}' is open and not written down yet; 'jarcast close' writes it "
-            "down, 'jarcast drop' ends it"
+            f"batch '{cut_short(name)}' is open and not written down yet; 'jarcast close' writes "
+            "it down, 'jarcast drop' ends it"
         )
-    raise BatchError(f"there is no batch '{short(name)}'; 'jarcast batches' lists their names")
+    raise BatchError(f"there is no batch '{cut_short(name)}'; 'jarcast batches' lists their names")
 
 
 def check_standing(ledger: Ledger, name: str) -> Entry:
@@ -146,7 +146,9 @@ def check_standing(ledger: Ledger, name: str) -> Entry:
     found = ledger.find(name)
     if found is None:
         check_known(ledger, name)
-        raise BatchError(f"batch '{short(name)}' is withdrawn; 'jarcast reinstate' takes it back")
+        raise BatchError(
+            f"batch '{cut_short(name)}' is withdrawn; 'jarcast reinstate' takes it back"
+        )
     return found
 
 

@@ -6,8 +6,10 @@ from typing import Any
 
 from msgspec import Struct
 
-from jarcast.domain.batch import COLUMNS, NUMBERS, Batch, number_text, plain_number
+from jarcast.domain.batch import Batch, number_text, plain_number
+from jarcast.domain.fields import COLUMNS, NUMBERS
 from jarcast.domain.jars import jar_list
+from jarcast.errors import cut_short
 
 Cell = str | float | None
 
@@ -58,4 +60,4 @@ def _shown(column: str, text: str) -> str:
         return "empty"
     if column in NUMBERS:
         text = plain_number(float(text))
-    return f"'{text}'" if len(text) <= 60 else f"'{text[:57]}...'"
+    return f"'{cut_short(text)}'"

@@ -3,27 +3,19 @@
 One event for each thing the user did; its changes are by column, with what was typed.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from itertools import groupby
 
-from jarcast.domain.batch import COLUMNS, NUMBERS, VOLUMES, WEIGHTS, Batch, number_text
+from jarcast.domain.batch import Batch, number_text
 from jarcast.domain.events import Change, Event
+from jarcast.domain.fields import COLUMNS, FIELD_OF, KITCHEN, NUMBERS
 from jarcast.errors import MeasureError
 from jarcast.ledger.annotations import Mark, MarkKind, check_known, marks
 from jarcast.ledger.entry import cell_text
 from jarcast.ledger.records import Reading
 from jarcast.ledger.steps import OpenBatch, Step, StepKind, steps
 from jarcast.ledger.store import Ledger
-from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_volume, parse_weight
 
-_EXACT = {column.rsplit("_", 1)[0]: column for column in (*WEIGHTS, *VOLUMES)}
-_READERS: Mapping[str, Callable[[str], float]] = {
-    **dict.fromkeys(WEIGHTS, parse_weight),
-    **dict.fromkeys(VOLUMES, parse_volume),
-    "salt_g": parse_salt,
-    "cure_hours": parse_hours,
-    "headspace_in": parse_inches,
-}
 # A note of the packing: what it holds beside columns of the batch, and how that was typed.
 _PACKED = {
     "jars": ("jars_so_far", "jars"),
@@ -88,7 +80,7 @@ def _entered(
         before = {column: cell_text(stood, column) for column in COLUMNS}
     else:
         before = _read_all(OpenBatch(entry.batch.batch, tuple(made)).typed)
-    now = {_EXACT.get(name, name) for step in said for name in step.typed}
+    now = {KITCHEN.get(name, name) for step in said for name in step.typed}
     found = []
     for column in COLUMNS[1:]:
         old, new = before.get(column, ""), cell_text(entry.batch, column)
@@ -104,7 +96,7 @@ def _stepped(made: Sequence[Step], step: Step) -> list[Change]:
     earlier = OpenBatch(step.batch, tuple(made)).typed
     later = OpenBatch(step.batch, (*made, step)).typed
     before, after = _read_all(earlier), _read_all(later)
-    typed = {_EXACT.get(name, name): text for name, text in step.typed.items()}
+    typed = {KITCHEN.get(name, name): text for name, text in step.typed.items()}
     found = [
         _change(column, before.get(column, ""), after.get(column, ""), typed.get(column, ""))
         for column in COLUMNS
@@ -130,11 +122,12 @@ def _number(value: float | None) -> str:
 
 def _read_all(typed: Mapping[str, str]) -> dict[str, str]:
     """What was typed, as the batch table would write it."""
-    return {_EXACT.get(name, name): _read(_EXACT.get(name, name), typed[name]) for name in typed}
+    return {KITCHEN.get(name, name): _read(KITCHEN.get(name, name), typed[name]) for name in typed}
 
 
 def _read(column: str, text: str) -> str:
-    reader = _READERS.get(column)
+    field = FIELD_OF.get(column)
+    reader = field.read if field is not None and field.unit else None
     if reader is None or not text.strip():
         return text.strip()
     try:

@@ -2,10 +2,9 @@
 
 from collections.abc import Sequence
 
-from jarcast.errors import BatchError
+from jarcast.errors import BatchError, cut_short
 
 _MOST_LISTED = 12  # names in one message
-_MOST_SHOWN = 60  # characters of a name in a message
 
 
 def fitting(names: Sequence[str], typed: str) -> list[str]:
@@ -28,18 +27,13 @@ def only(fits: Sequence[str], typed: str) -> str:
     """The one name that fits. Raises BatchError with all of them where there are several."""
     if len(fits) == 1:
         return fits[0]
-    raise BatchError(f"'{short(typed)}' may be any of: {in_one_line(fits)}; say which one")
+    raise BatchError(f"'{cut_short(typed)}' may be any of: {in_one_line(fits)}; say which one")
 
 
 def in_one_line(names: Sequence[str]) -> str:
     """Names in one line, no more of them than can be read."""
     more = f" and {len(names) - _MOST_LISTED} more" if len(names) > _MOST_LISTED else ""
-    return ", ".join(f"'{short(name)}'" for name in names[:_MOST_LISTED]) + more
-
-
-def short(name: str) -> str:
-    """A name fit for a message."""
-    return name if len(name) <= _MOST_SHOWN else name[: _MOST_SHOWN - 3] + "..."
+    return ", ".join(f"'{cut_short(name)}'" for name in names[:_MOST_LISTED]) + more
 
 
 def _plain(name: str) -> str:

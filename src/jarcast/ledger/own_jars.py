@@ -11,7 +11,7 @@ from collections.abc import Mapping
 
 from msgspec.structs import replace
 
-from jarcast.domain.batch import MOST_HEADSPACE_IN
+from jarcast.domain.fields import MOST_HEADSPACE_IN
 from jarcast.domain.jars import (
     CM_PER_INCH,
     DEFAULT_HEADSPACE_IN,
@@ -23,7 +23,7 @@ from jarcast.domain.jars import (
     folded_jar,
     gap_volume_ml,
 )
-from jarcast.errors import BatchError
+from jarcast.errors import BatchError, cut_short
 from jarcast.ledger.backups import damaged, legible
 from jarcast.ledger.cells import packed, texts
 from jarcast.ledger.store import Ledger
@@ -49,7 +49,7 @@ def own_jar_key(name: str) -> str:
     parts one jar from the next, or that reads as a count.
     """
     text = name.strip()
-    shown = f"'{text if len(text) <= LONGEST_NAME else text[:37] + '...'}'"
+    shown = f"'{cut_short(text, LONGEST_NAME)}'"
     key = folded_jar(text)
     if key in SHELF:
         raise BatchError(f"{shown} is a built-in jar ({key}); give yours another name{_EXAMPLE}")

@@ -7,7 +7,8 @@ from operator import attrgetter
 from pathlib import Path
 from typing import Any
 
-from jarcast.domain.batch import COLUMNS, Batch
+from jarcast.domain.batch import Batch
+from jarcast.domain.fields import COLUMNS
 from jarcast.ledger.backups import legible
 from jarcast.ledger.cells import packed, texts
 from jarcast.ledger.entry import Cell, Entry, value_text

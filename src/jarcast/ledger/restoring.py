@@ -14,7 +14,7 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from jarcast.errors import LedgerError
+from jarcast.errors import LedgerError, cut_short
 from jarcast.ledger.backups import (
     SET_ASIDE,
     SUFFIX,
@@ -63,9 +63,8 @@ def _find(ledger: Path, name: str) -> Copy:
                     "it was; 'jarcast restore' lists which copies are sound"
                 )
             return copy
-    shown = name if len(name) <= 60 else name[:57] + "..."
     raise LedgerError(
-        f"there is no copy {shown!r} in {folder_of(ledger)}; 'jarcast restore' lists them"
+        f"there is no copy {cut_short(name)!r} in {folder_of(ledger)}; 'jarcast restore' lists them"
     )
 
 

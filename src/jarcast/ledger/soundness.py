@@ -6,6 +6,7 @@ using none up (https://sqlite.org/autoinc.html): the ids of a table are 1, 2, 3 
 
 import sqlite3
 
+from jarcast.errors import cut_short
 from jarcast.ledger.schema import SCHEMA, objects_in, objects_of, version_of
 
 _MOST_SHOWN = 200  # characters of what SQLite says
@@ -47,7 +48,7 @@ def _strange_schema(connection: sqlite3.Connection) -> str:
 
 
 def _named(kind: str, name: str) -> str:
-    return f"{kind} '{name if len(name) <= 60 else name[:57] + '...'}'"
+    return f"{kind} '{cut_short(name)}'"
 
 
 def _broken_pages(connection: sqlite3.Connection) -> str:

@@ -14,13 +14,12 @@ from msgspec import Struct, field
 
 from jarcast.domain.packing import SoFar
 from jarcast.domain.pots import Made
-from jarcast.errors import BatchError, MeasureError
+from jarcast.errors import BatchError, MeasureError, cut_short
 from jarcast.ledger.annotations import confirm_within
 from jarcast.ledger.backups import legible
 from jarcast.ledger.cells import packed, texts, unpacked
 from jarcast.ledger.entry import Entry, cell_text
 from jarcast.ledger.kept_brine import Kept, keep_within, take_within
-from jarcast.ledger.naming import short
 from jarcast.ledger.store import Ledger
 from jarcast.measures import parse_volume
 
@@ -165,7 +164,7 @@ def _check_cells(step: Step) -> None:
     if step.kind is StepKind.PACK:
         SoFar(**step.cells)
     elif not all(isinstance(column, str) for column in step.cells.get("sure", ())):
-        raise ValueError(f"batch '{short(step.batch)}' is sure of what has no name")
+        raise ValueError(f"batch '{cut_short(step.batch)}' is sure of what has no name")
 
 
 def open_batches(ledger: Ledger) -> list[OpenBatch]:
@@ -299,11 +298,11 @@ def reopen(ledger: Ledger, name: str) -> None:
     with ledger.writing("reopen") as action:
         if all(one.name != name for one in dropped_batches(ledger)):
             raise BatchError(
-                f"batch '{short(name)}' is not dropped; 'jarcast open' shows it if open"
+                f"batch '{cut_short(name)}' is not dropped; 'jarcast open' shows it if open"
             )
         if ledger.knows(name):
             raise BatchError(
-                f"a batch '{short(name)}' was written down after this one was dropped, so it "
+                f"a batch '{cut_short(name)}' was written down after this one was dropped, so it "
                 "cannot be opened again under that name"
             )
         _write(ledger, action, name, StepKind.REOPEN, {}, {})
@@ -313,10 +312,10 @@ def _open_still(ledger: Ledger, name: str, hint: str, after: int | None) -> None
     """Raise BatchError unless the batch is open and was not changed after that action."""
     found = [one for one in open_batches(ledger) if one.name == name]
     if not found:
-        raise BatchError(f"no batch '{short(name)}' is open; {hint}")
+        raise BatchError(f"no batch '{cut_short(name)}' is open; {hint}")
     if after is not None and found[0].newest != after:
         raise BatchError(
-            f"batch '{short(name)}' was changed at another terminal meanwhile, and nothing was "
+            f"batch '{cut_short(name)}' was changed at another terminal meanwhile, and nothing was "
             "written down; run it again"
         )
 

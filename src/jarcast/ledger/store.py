@@ -11,7 +11,8 @@ from typing import Any, Self
 from msgspec.structs import replace
 
 from jarcast._version import __version__
-from jarcast.domain.batch import COLUMNS, Batch
+from jarcast.domain.batch import Batch
+from jarcast.domain.fields import COLUMNS
 from jarcast.domain.jars import SHELF
 from jarcast.errors import BatchError
 from jarcast.ledger.adding import MOST_AT_ONCE, Adding

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from fractions import Fraction
 from typing import NamedTuple
 
-from jarcast.errors import MeasureError
+from jarcast.errors import MeasureError, cut_short
 from jarcast.measures.units import (
     CUP_ML,
     FL_OZ_ML,
@@ -161,8 +161,8 @@ def _parse(text: str, kind: Kind, read: Callable[[str], Fraction]) -> float:
 
 def _shown(text: str) -> str:
     """A text as a message shows it: short, and without characters that steer a terminal."""
-    short = text if len(text) <= 40 else text[:37] + "..."
-    return "".join(c if c.isprintable() else " " if c.isspace() else "?" for c in short)
+    shown = cut_short(text, 40)
+    return "".join(c if c.isprintable() else " " if c.isspace() else "?" for c in shown)
 
 
 _SAME = str.maketrans(

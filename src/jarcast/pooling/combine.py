@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from msgspec import Struct
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.errors import BeliefsError
 from jarcast.learning.fit.em import NOISE_DOF
 from jarcast.learning.fit.outliers import TAIL_WIDENING, usual_variance

@@ -15,7 +15,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from msgspec import Struct
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
 from jarcast.learning.model.beliefs import Beliefs
 from jarcast.learning.model.effects import POT_LOSS, Effect

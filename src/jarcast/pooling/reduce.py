@@ -17,8 +17,9 @@ from typing import NamedTuple
 import numpy as np
 from msgspec import Struct
 
-from jarcast.domain.batch import Batch, Link
+from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
 from jarcast.learning.fit.em import NOISE_DOF
 from jarcast.learning.fit.outliers import usual_variance

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from jarcast._version import __version__
-from jarcast.domain.batch import Link
 from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.domain.stages import Link
 from jarcast.files.whole import write_whole_text
 from jarcast.learning.model.beliefs import FORMAT, QUANTITIES, VERSION, Beliefs, CropBelief, People
 from jarcast.learning.model.links import density_limit, limited, logit, unlimited

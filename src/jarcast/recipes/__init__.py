@@ -16,6 +16,8 @@ from jarcast.recipes.card import (
 )
 from jarcast.recipes.cautions import CLOSING, Caution, Situation, cautions_for
 from jarcast.recipes.lock import (
+    FLOOR_NAMES,
+    basis_column,
     brine_floor_ml,
     card_stage,
     floor_stage,
@@ -46,6 +48,7 @@ from jarcast.recipes.shopping import PrintedPart, ShoppingLine, printed_parts
 
 __all__ = [
     "CLOSING",
+    "FLOOR_NAMES",
     "Basis",
     "CardShelf",
     "Caution",
@@ -65,6 +68,7 @@ __all__ = [
     "Style",
     "Tested",
     "add_card",
+    "basis_column",
     "brine_floor_ml",
     "card_key",
     "card_shelf",

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from enum import StrEnum
 from typing import TypeVar
 
+from jarcast.errors import cut_short
 from jarcast.recipes.lines import Path, line_numbers, line_of
 
 Choice = TypeVar("Choice", bound=StrEnum)
@@ -54,7 +55,7 @@ def shown(value: object) -> str:
         text = repr(value) if isinstance(value, str) else str(value)
     except ValueError:  # Python shows no whole number of more than 4300 digits
         text = "a number of thousands of digits"
-    return text if len(text) <= 60 else text[:57] + "..."
+    return cut_short(text)
 
 
 class Table:

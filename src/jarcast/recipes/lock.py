@@ -5,13 +5,15 @@ nothing is interpolated, and no learned yield enters.
 """
 
 from jarcast.domain.names import pack_key
+from jarcast.domain.stages import AS_BOUGHT, STAGE_COLUMNS, TRIMMED
 from jarcast.errors import RecipeError
 from jarcast.recipes.acid import why_low_acid
 from jarcast.recipes.card import Basis, ProcessRow, Recipe
 from jarcast.recipes.scaling import check_jar, needs_safety
 
-# The stages whose weights a floor can go by, in their order.
-FLOOR_STAGES = ("as_bought_g", "prepared_g", "cured_g", "cooked_g")
+# A stage's column -> the name a card's floor has for it: what is trimmed, a recipe calls prepared.
+FLOOR_NAMES = {column: column for column in STAGE_COLUMNS} | {TRIMMED: "prepared_g"}
+FLOOR_STAGES = tuple(FLOOR_NAMES.values())  # whose weights a floor can go by, in their order
 
 
 def process_rows_for(
@@ -78,7 +80,12 @@ def floor_stage(recipe: Recipe, **weights: float | None) -> str:
 
 def card_stage(recipe: Recipe) -> str:
     """The stage at which a card has its produce, as ``brine_floor_ml`` names it."""
-    return "as_bought_g" if recipe.tested.basis is Basis.AS_BOUGHT else "prepared_g"
+    return FLOOR_NAMES[basis_column(recipe)]
+
+
+def basis_column(recipe: Recipe) -> str:
+    """The column of a batch that has its produce at the stage at which the card has it."""
+    return AS_BOUGHT if recipe.tested.basis is Basis.AS_BOUGHT else TRIMMED
 
 
 def why_no_floor(recipe: Recipe, **weights: float | None) -> str:

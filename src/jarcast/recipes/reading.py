@@ -5,7 +5,7 @@ import re
 import tomllib
 from pathlib import Path
 
-from jarcast.domain.batch import MOST_HEADSPACE_IN, MOST_HOURS, MOST_JARS
+from jarcast.domain.fields import MOST_HEADSPACE_IN, MOST_HOURS, MOST_JARS
 from jarcast.domain.jars import jar_key
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.errors import BatchError, MeasureError, RecipeError

@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 from msgspec import Struct
 
-from jarcast.errors import RecipeError
+from jarcast.errors import RecipeError, cut_short
 from jarcast.files.shipped import shipped
 from jarcast.recipes.card import Recipe
 from jarcast.recipes.reading import load_card
@@ -58,7 +58,7 @@ class CardShelf(Struct, frozen=True):
         return found
 
     def _unknown(self, name: str, wanted: str, cards: Mapping[str, Recipe]) -> str:
-        shown = name if len(name) <= 60 else name[:57] + "..."
+        shown = cut_short(name)
         for path, why in self.broken:
             if card_key(path.stem) == wanted:
                 return f"the card '{shown}' is there but cannot be used: {why}"

@@ -6,12 +6,11 @@ from enum import StrEnum
 
 from msgspec import Struct
 
-from jarcast.domain.batch import Batch, Link, contradictions
+from jarcast.domain.batch import Batch, contradictions
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_key, pack_key, produce_key
-from jarcast.forecast.request import STAGES
+from jarcast.domain.stages import STAGE_COLUMNS, Link, before_salt, was_salted
 from jarcast.learning.model.beliefs import Beliefs
-from jarcast.learning.model.circumstances import was_cured
 from jarcast.trackrecord.average import Average, jars_of, running_average
 from jarcast.trackrecord.replay import Entered, Replayed, Tell, first_versions, replay, standing
 from jarcast.trackrecord.scoring import RANGES, SHORT_CHANCE, Frequency, Mark, mark
@@ -198,8 +197,8 @@ def _asked_otherwise(past: Past, batch: Batch) -> Why | None:
     grams = getattr(batch, past.stage)
     if grams is not None and abs(grams - past.grams) > _SAME_WEIGHT * grams:
         return Why.OTHER_WEIGHT
-    cured = was_cured(batch)
-    if past.stage in ("as_bought_g", "trimmed_g") and cured is not None:
+    cured = was_salted(batch)
+    if before_salt(past.stage) and cured is not None:
         asked_raw = past.cure_hours == 0 or (past.salt_g == 0 and not past.cure_hours)
         asked_cured = bool(past.cure_hours or past.salt_g)
         if (asked_raw and cured) or (asked_cured and not cured):
@@ -216,9 +215,11 @@ def _jars_filled(past: Past, batch: Batch, shelf: Mapping[str, Jar]) -> float:
 
 def _groups(scored: Sequence[Scored]) -> tuple[Group, ...]:
     latest: dict[str, Scored] = {}
-    for one in sorted(scored, key=lambda one: STAGES.index(one.past.stage)):
+    for one in sorted(scored, key=lambda one: STAGE_COLUMNS.index(one.past.stage)):
         latest[one.past.batch] = one
-    stages = [(stage, [one for one in scored if one.past.stage == stage]) for stage in STAGES]
+    stages = [
+        (stage, [one for one in scored if one.past.stage == stage]) for stage in STAGE_COLUMNS
+    ]
     return tuple(
         Group(
             stage=stage,

@@ -17,9 +17,9 @@ from msgspec import Struct
 from jarcast.domain.batch import Batch
 from jarcast.domain.jar_text import turns_text
 from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.stages import STAGE_COLUMNS, is_cooked
 from jarcast.errors import JarcastError
 from jarcast.forecast.habits import Habits, habits_from
-from jarcast.forecast.request import STAGES
 from jarcast.learning.model.beliefs import Beliefs
 from jarcast.trackrecord.average import Average, running_average
 from jarcast.trackrecord.stored import Past, past_from
@@ -102,7 +102,7 @@ def replay_batch(
     history = known_before(record, first)
     habits = habits_from(history, beliefs, shelf)
     found = []
-    for stage in STAGES:
+    for stage in STAGE_COLUMNS:
         past = _forecast(habits, first.batch, stage)
         if past is not None:
             found.append(Replayed(past, running_average(history, past, shelf)))
@@ -113,7 +113,7 @@ def _forecast(habits: Habits, batch: Batch, stage: str) -> Past | None:
     grams = getattr(batch, stage)
     if grams is None:
         return None
-    pack = batch.pack or ("hot" if batch.cooked_g else "")
+    pack = batch.pack or ("hot" if is_cooked(batch) else "")
     try:
         forecast = habits.forecast(
             produce=batch.produce,

@@ -8,8 +8,9 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.domain.batch import Batch, Link
+from jarcast.domain.batch import Batch
 from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.domain.stages import AS_BOUGHT, STAGE_OF, STAGE_REACHED_BY, Link, weighed
 from jarcast.forecast.habits import Habits
 from jarcast.forecast.request import Z80
 from jarcast.learning.arrays import Array
@@ -157,14 +158,10 @@ def _crop(habits: Habits, cell: tuple[str, str, str], batches: Sequence[Batch]) 
 
 def _count(batches: Sequence[Batch], link: Link) -> int:
     """Batches that tell of a link directly."""
-    if link is Link.TRIM:
-        return sum(b.as_bought_g is not None and b.trimmed_g is not None for b in batches)
-    if link is Link.CURE:
-        return sum(b.cured_g is not None for b in batches)
-    if link is Link.COOK:
-        return sum(b.cooked_g is not None for b in batches)
-    weights = ("as_bought_g", "trimmed_g", "cured_g", "cooked_g")
-    return sum(any(getattr(b, w) is not None for w in weights) for b in batches)
+    if link not in STAGE_REACHED_BY:
+        return sum(bool(weighed(batch)) for batch in batches)
+    needed = {STAGE_REACHED_BY[link], *((STAGE_OF[AS_BOUGHT],) if link is Link.TRIM else ())}
+    return sum(needed <= {*weighed(batch)} for batch in batches)
 
 
 def _draw(habits: Habits, link: Link, at: Situation) -> Array:

@@ -8,12 +8,13 @@ from types import MappingProxyType
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.domain.batch import Batch, Link, contradictions
+from jarcast.domain.batch import Batch, contradictions
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import produce_key
 from jarcast.domain.packing import SoFar
+from jarcast.domain.stages import AS_BOUGHT, COOKED, CURED, TRIMMED, Link
 from jarcast.forecast.habits import Habits, habits_from
-from jarcast.learning.model.circumstances import circumstances_of, ready_weight
+from jarcast.learning.model.circumstances import circumstances_of, ready_column, ready_weight
 from jarcast.trackrecord.summary import (
     CropHabits,
     HabitSummary,
@@ -194,8 +195,8 @@ def _seen(
 
 
 _BETWEEN = {  # habit: its link, the weight before, the weight after
-    "trim yield": (Link.TRIM, "as_bought_g", "trimmed_g"),
-    "cure keep": (Link.CURE, "trimmed_g", "cured_g"),
+    "trim yield": (Link.TRIM, AS_BOUGHT, TRIMMED),
+    "cure keep": (Link.CURE, TRIMMED, CURED),
 }
 
 
@@ -212,13 +213,12 @@ def values_of(batch: Batch, habits: Habits) -> dict[str, tuple[float, tuple[str,
         before, after = getattr(batch, first), getattr(batch, second)
         if link not in barred and before and after:
             found[name] = after / before, (first, second)
-    before, column = (batch.cured_g, "cured_g") if batch.cured_g else (batch.trimmed_g, "trimmed_g")
-    if Link.COOK not in barred and before and batch.cooked_g:
-        found["cook keep"] = batch.cooked_g / before, (column, "cooked_g")
+    column = CURED if batch.cured_g else TRIMMED
+    before, cooked = getattr(batch, column), getattr(batch, COOKED)
+    if Link.COOK not in barred and before and cooked:
+        found["cook keep"] = cooked / before, (column, COOKED)
     case = circumstances_of(batch, habits.learned.beliefs, shelf, habits.learned.practice)
     ready = ready_weight(batch, case)
     if Link.PACK not in barred and ready and math.isfinite(case.volume_ml):
-        names = ("trimmed_g", "cured_g", "cooked_g")
-        column = next(name for name in names if getattr(batch, name) == ready)
-        found["density"] = ready / case.volume_ml, (column, "jars")
+        found["density"] = ready / case.volume_ml, (ready_column(case), "jars")
     return found

@@ -4,36 +4,22 @@ import shlex
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from jarcast.domain.batch import COLUMNS, Amount, Batch, Flag
+from jarcast.domain.batch import Amount, Batch, Flag
+from jarcast.domain.fields import COLUMNS, FIELD_OF, typed_name
 from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.domain.stages import STAGES, weights_of
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.words import columns, crop_words, padded, plain, shortened
 
 if TYPE_CHECKING:  # what learning knows is not needed to show a batch
     from jarcast.learning.slips import Slip
 
-_COLUMN_WORDS = {
-    "headspace_in": "headspace",
-    "as_bought_g": "weight as bought",
-    "trimmed_g": "trimmed weight",
-    "salt_g": "salt",
-    "cure_hours": "hours in salt",
-    "cured_g": "cured weight",
-    "cooked_g": "cooked weight",
-    "jars": "number of jars",
-    "brine_made_ml": "brine made",
-    "brine_left_ml": "brine left",
-    "sealed": "jars that sealed",
-}
 _LONGEST_NAME = 80  # of a batch, in a command to copy
 _HEADINGS = (
     "date",
     "batch",
     "what",
-    "as bought",
-    "trimmed",
-    "cured",
-    "cooked",
+    *(stage.label for stage in STAGES),
     "jars",
     "brine used",
 )
@@ -60,10 +46,7 @@ def _cells(batch: Batch, units: Units) -> tuple[str, ...]:
         batch.date.isoformat(),
         shortened(batch.batch, 40),
         shortened(crop, 36),
-        weight(batch.as_bought_g),
-        weight(batch.trimmed_g),
-        weight(batch.cured_g),
-        weight(batch.cooked_g),
+        *map(weight, weights_of(batch).values()),
         shortened(batch.filled_text, 40),
         "-" if used is None or used < 0 else format_volume(used, units),
     )
@@ -155,12 +138,7 @@ def near_document(near: NearNames) -> list[dict[str, Any]]:
 
 def column_words(column: str) -> str:
     """A column of the batch table as one says it: 'trimmed weight'."""
-    return _COLUMN_WORDS.get(column, column)
-
-
-def column_name(column: str) -> str:
-    """A column as it is typed in a command: 'trimmed_g' -> 'trimmed'."""
-    return column.removesuffix("_g").removesuffix("_ml")
+    return FIELD_OF[column].label if column in FIELD_OF else column
 
 
 def quoted(name: str) -> str:
@@ -182,7 +160,7 @@ def slips_text(slips: "Sequence[Slip]") -> str:
         "count:"
     ]
     for slip in slips:
-        name, column = quoted(slip.batch), column_name(slip.column)
+        name, column = quoted(slip.batch), typed_name(slip.column)
         lines += [
             f"  {shortened(slip.batch, 40)}: {slip_words(slip)}",
             f'    to mend it:        jarcast amend {name} {column}="..."',

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from jarcast.forecast.request import STAGE_WORDS
+from jarcast.domain.stages import STAGE_OF
 from jarcast.harvest.to_buy import ToBuy
 from jarcast.measures import Units, format_weight
 from jarcast.views.forecast import (
@@ -42,7 +42,7 @@ def buy_text(found: ToBuy, units: Units, level: float = 0.8, *, usual_cut: str =
         wanted += f" ({filled_words([*each, (last, request.turns[-1].jar.key)])})"
     crop = crop_words(request.produce, request.cut, request.pack)
     low, high = found.jars.interval(level)
-    stage = STAGE_WORDS[found.stage]
+    stage = STAGE_OF[found.stage].label
     weight = format_weight(rounded_up(found.grams, units), units)
     batches = len(found.lines)
     over = f", over {counted(batches, 'batch', 'batches')}" if batches > 1 else ""

@@ -7,17 +7,19 @@ from collections.abc import Sequence
 from typing import Any
 
 from jarcast.domain.names import cut_key
+from jarcast.domain.stages import STAGE_OF, STAGES
 from jarcast.forecast.answer import Forecast
 from jarcast.measures import Units, format_made, format_volume, format_weight
 from jarcast.recipes import (
     CLOSING,
-    Basis,
+    FLOOR_NAMES,
     Caution,
     PackCheck,
     Portion,
     Recipe,
     Scaled,
     Situation,
+    basis_column,
     cautions_for,
     safety_block,
 )
@@ -28,7 +30,8 @@ SAY_ALTITUDE = (
     "Your altitude is not known, so every process time of the card is shown: say it once with "
     "jarcast kitchen --altitude '3000 ft' (or '900 m'), and it is remembered."
 )
-_STAGES = {"prepared": "trimmed", "cured": "cured", "cooked": "ready"}  # weights a floor goes by
+# The weights a floor goes by, as they are said of it: what is cooked is ready for the jars.
+_STAGES = {FLOOR_NAMES[s.column].removesuffix("_g"): s.label for s in STAGES} | {"cooked": "ready"}
 NOT_CLOSER = "not closer than was tested as far as your batches tell, so there is nothing to change"
 
 
@@ -103,7 +106,7 @@ def floor_note(forecast: Forecast, units: Units) -> str:
     stage, recipe = forecast.floor_at_least, _card(forecast)
     if not stage:
         return forecast.why_no_floor
-    basis = "trimmed" if recipe.tested.basis is Basis.PREPARED else "as bought"
+    basis = STAGE_OF[basis_column(recipe)].label
     least = format_made(forecast.floor_ml or 0.0, units)
     note = f"at least {least} by the recipe's proportion, by the {_STAGES[stage]} weight"
     if stage == "prepared":

@@ -4,9 +4,9 @@ from collections.abc import Mapping, Sequence
 
 from jarcast.app.open_batch import Underway
 from jarcast.domain.batch import Batch
+from jarcast.domain.stages import STAGE_COLUMNS, before_salt
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
-from jarcast.forecast.request import STAGES
 from jarcast.measures import Units, format_made, format_volume, format_weight
 from jarcast.recipes import PackCheck, Recipe, Situation, cautions_for
 from jarcast.trackrecord.hindsight import TrackRecord
@@ -26,7 +26,6 @@ from jarcast.views.words import (
 
 _LEVEL = 0.8
 _SHORT = 0.05
-_BEFORE_SALT = ("as_bought", "trimmed")  # weights
 WAITS = (
     "It waits for a weight, as bought, trimmed, cured or cooked, to say what it will come to: "
     "jarcast weigh --trimmed '5 lb'."
@@ -279,8 +278,8 @@ def known_text(at: Underway, units: Units) -> str:
         stage: f"{stage.replace('_', ' ')} {format_weight(getattr(at.batch, f'{stage}_g'), units)}"
         for stage in at.weighed
     }
-    before = [text for stage, text in weights.items() if stage in _BEFORE_SALT]
-    after = [text for stage, text in weights.items() if stage not in _BEFORE_SALT]
+    before = [text for stage, text in weights.items() if before_salt(f"{stage}_g")]
+    after = [text for stage, text in weights.items() if not before_salt(f"{stage}_g")]
     said = [*before, *_salted(at.batch, units), *after]
     if at.batch.brine_made_ml is not None:
         said.append(f"{format_volume(at.batch.brine_made_ml, units)} of brine made")
@@ -302,7 +301,7 @@ def went_text(record: TrackRecord, units: Units, batch: Batch) -> str:
     """How the last forecast before the jars came out: its middle, and what came of the batch."""
     if not record.scored:
         return ""
-    one = max(record.scored, key=lambda scored: STAGES.index(scored.past.stage))
+    one = max(record.scored, key=lambda scored: STAGE_COLUMNS.index(scored.past.stage))
     jars, sorts = one.past.jars.median, {turn.jar for turn in one.past.turns}
     word = jar_words(min(sorts), jars) if len(sorts) == 1 else "jars"
     came = filled_words(zip(batch.jars, batch.jar, strict=True))

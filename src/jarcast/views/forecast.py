@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from jarcast.domain.stages import STAGE_OF, before_salt
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
-from jarcast.forecast.request import STAGE_WORDS
 from jarcast.measures import Units, format_made, format_volume, format_weight
 from jarcast.views.words import (
     between,
@@ -106,7 +106,7 @@ def _title(forecast: Forecast, units: Units) -> str:
     weight = format_weight(request.grams, units)
     crop = crop_words(request.produce, request.cut, request.pack)
     by = f", by the recipe {forecast.recipe.name}" if forecast.recipe is not None else ""
-    return f"{crop}: {weight} {STAGE_WORDS[request.stage]}{by}"
+    return f"{crop}: {weight} {STAGE_OF[request.stage].label}{by}"
 
 
 def _answer(forecast: Forecast) -> str:
@@ -181,7 +181,7 @@ def rests_on_text(forecast: Forecast) -> str:
 
 
 def _cure_note(forecast: Forecast) -> list[str]:
-    if forecast.request.stage not in ("as_bought_g", "trimmed_g"):
+    if not before_salt(forecast.request.stage):
         return []
     if forecast.request.cure_hours is not None or forecast.request.salt_g is not None:
         return []

@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import Any
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.trackrecord.summary import CropHabits, Habit, HabitSummary, Known, Trend

@@ -5,8 +5,9 @@ from fractions import Fraction
 
 from jarcast.app.harvest import Answer
 from jarcast.app.plan_progress import State
+from jarcast.domain.stages import STAGE_OF
 from jarcast.forecast.outcome import Outcome
-from jarcast.forecast.request import STAGE_WORDS, Request
+from jarcast.forecast.request import Request
 from jarcast.harvest.needs import OWN_BRINE, Thing
 from jarcast.harvest.shopping import Shopping, ToBuy
 from jarcast.measures import Units, format_volume, format_weight
@@ -156,7 +157,7 @@ def _lines(answer: Answer, level: float) -> Iterator[str]:
         begun = "begun, " if one.state is State.OPEN else ""
         by = f", by {shortened(forecast.recipe.name, 40)}" if forecast.recipe is not None else ""
         yield _item(
-            f"{name}{crop}: {begun}{weight} {STAGE_WORDS[request.stage]}{by}: about "
+            f"{name}{crop}: {begun}{weight} {STAGE_OF[request.stage].label}{by}: about "
             f"{halves(forecast.jars.median)} {jar}{ends}"
         )
     hidden = len(answer.progress) - MOST_SHOWN

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from jarcast.app.harvest import Answer
+from jarcast.domain.stages import COOKED, is_hot
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.day import Day, Load, Process, Work
@@ -56,7 +57,7 @@ def steps_words(work: Work, day: Day, forecast: Forecast) -> str:
     if work.cures:
         hours = _hours_range(work.cure_hours) if work.cure_hours else "as long as your recipe says"
         steps.append(f"cure ({hours})")
-    if forecast.request.pack == "hot" and forecast.request.stage != "cooked_g":
+    if is_hot(forecast.request.pack) and forecast.request.stage != COOKED:
         steps.append("cook")
     steps.append(f"pack{_about(work.pack_hours)}")
     runs = [run for run in day.runs if run.line == work.line]

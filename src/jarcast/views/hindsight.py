@@ -3,8 +3,8 @@
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from jarcast.domain.stages import STAGE_OF
 from jarcast.forecast.outcome import Outcome
-from jarcast.forecast.request import STAGE_WORDS
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.trackrecord.hindsight import LATEST, Group, Hindsight, Scored, Tally, TrackRecord
 from jarcast.trackrecord.scoring import RANGES, Frequency, Mark
@@ -141,7 +141,7 @@ def stage_rows(record: TrackRecord, units: Units) -> list[tuple[str, ...]]:
 def _stage_row(group: Group, units: Units) -> tuple[str, ...]:
     jars, brine = group.jars, group.brine_ml
     return (
-        STAGE_WORDS[group.stage],
+        STAGE_OF[group.stage].label,
         *_held_and_miss(jars, _jars),
         *_held_and_miss(brine, lambda ml: format_volume(ml, units)),
     )
@@ -162,7 +162,7 @@ def kept_text(record: TrackRecord, units: Units) -> str:
 
 
 def _kept_from(past: Past, units: Units) -> str:
-    return f"Kept forecast from {format_weight(past.grams, units)} {STAGE_WORDS[past.stage]}"
+    return f"Kept forecast from {format_weight(past.grams, units)} {STAGE_OF[past.stage].label}"
 
 
 def _came(one: Scored, units: Units) -> str:

@@ -3,15 +3,16 @@
 from collections.abc import Sequence
 from typing import Any
 
-from jarcast.domain.batch import NUMBERS
 from jarcast.domain.events import Change, Event
+from jarcast.domain.fields import FIELD_OF, NUMBERS
+from jarcast.domain.stages import AS_BOUGHT, STAGE_OF
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.batches import column_words
 from jarcast.views.words import columns, padded, shortened
 
 _LONGEST = 60  # signs of one value, or of what was typed for it
 _WORDS = {
-    "as_bought_g": "as bought",
+    AS_BOUGHT: STAGE_OF[AS_BOUGHT].label,
     "jars": "jars",
     "jars_so_far": "jars so far",
     "produce_so_far_g": "produce packed so far",
@@ -68,10 +69,8 @@ def _shown(column: str, text: str, units: Units) -> str:
         return format_weight(value, units)
     if column.endswith("_ml"):
         return format_volume(value, units)
-    return f"{text} {_UNITS[column]}" if column in _UNITS else text
-
-
-_UNITS = {"cure_hours": "h", "headspace_in": "in"}
+    unit = FIELD_OF[column].unit if column in FIELD_OF else ""
+    return f"{text} {unit}" if unit else text
 
 
 def _value(column: str, text: str) -> float | str | None:

@@ -4,14 +4,19 @@ from collections.abc import Sequence
 from typing import Any
 
 from jarcast.domain.batch import Flag
+from jarcast.domain.stages import AS_BOUGHT, STAGES
 from jarcast.domain.unusual import Unusual
 from jarcast.forecast.oddities import Oddity
-from jarcast.forecast.request import STAGE_WORDS
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.batches import flag_words
 from jarcast.views.words import exactly, filled_words, halves, jar_words
 
-_WORDS = {**STAGE_WORDS, "produce": "packed", "brine_made_ml": "brine made", "brine": "brine used"}
+_WORDS = {
+    **{stage.column: stage.label for stage in STAGES},
+    "produce": "packed",
+    "brine_made_ml": "brine made",
+    "brine": "brine used",
+}
 
 
 def odd_text(odd: Oddity | Flag | str, units: Units) -> str:
@@ -63,7 +68,7 @@ def _jars(odd: Oddity, count: float) -> str:
 
 
 def _beside(odd: Oddity) -> str:
-    return "as bought " if odd.beside == "as_bought_g" else ""
+    return "as bought " if odd.beside == AS_BOUGHT else ""
 
 
 def _amount(odd: Oddity, value: float, units: Units) -> str:

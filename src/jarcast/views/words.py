@@ -5,6 +5,7 @@ import unicodedata
 from collections.abc import Iterable
 
 from jarcast.domain.batch import number_text
+from jarcast.errors import cut_short
 
 _JAR_WORDS = {
     "half-pint": ("half-pint", "half-pints"),
@@ -114,8 +115,7 @@ def padded(text: str, width: int) -> str:
 
 def shortened(text: str, longest: int) -> str:
     """A text cut to a length, marked as cut."""
-    text = plain(text)
-    return text if len(text) <= longest else text[: longest - 3] + "..."
+    return cut_short(plain(text), longest)
 
 
 def wrapped(text: str, width: int = 78) -> str:

@@ -28,7 +28,7 @@ import pandas as pd
 from jarcast.batchtable import read_csv
 from jarcast.batchtable.importer import import_csv
 from jarcast.cli.app import LIVING
-from jarcast.domain.batch import COLUMNS
+from jarcast.domain.fields import COLUMNS
 
 SIZES = (1_000, 10_000, 100_000)
 CROPS = [

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.learning.fit.design import Design, segment_lengths, walk_loads
 from jarcast.learning.model.effects import Effect
 from jarcast.learning.model.row import Row

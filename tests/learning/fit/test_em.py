@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from numpy.testing import assert_allclose
 from scipy import integrate, stats
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.learning.draws import draw_effects, draw_noise
 from jarcast.learning.fit import em
 from jarcast.learning.fit.design import Design

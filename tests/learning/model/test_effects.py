@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from jarcast.domain.batch import Batch, Link
+from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF
+from jarcast.domain.stages import Link
 from jarcast.forecast.habits import Habits
 from jarcast.forecast.remaining import look_ahead
 from jarcast.learning.learned import learn_batches

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy.special import logit as scipy_logit
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.learning.model.beliefs import starting_beliefs
 from jarcast.learning.model.links import (
     Situation,

@@ -8,8 +8,9 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from jarcast.domain.batch import Batch, Link
+from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF
+from jarcast.domain.stages import Link, was_salted
 from jarcast.learning.model.beliefs import starting_beliefs
 from jarcast.learning.model.brine_rows import (
     SPACE_SHARE,
@@ -24,7 +25,6 @@ from jarcast.learning.model.circumstances import (
     jar_step,
     ready_weight,
     usual_practice,
-    was_cured,
 )
 from jarcast.learning.model.effects import Effect
 from jarcast.learning.model.row import Row
@@ -80,7 +80,7 @@ def brine(*batches: Batch) -> list[Row]:
     ],
 )
 def test_a_batch_says_whether_it_was_cured(values: dict[str, Any], cured: bool | None) -> None:
-    assert was_cured(batch(**values)) is cured
+    assert was_salted(batch(**values)) is cured
 
 
 @pytest.mark.parametrize(

@@ -2,17 +2,18 @@
 
 from collections.abc import Mapping
 
-from jarcast.domain.batch import MOST_JARS, number_text
+from jarcast.domain.batch import number_text
+from jarcast.domain.fields import MOST_JARS
 from jarcast.domain.jar_text import read_jars
 from jarcast.domain.jars import SHELF, Jar, jar_key
-from jarcast.errors import BatchError
+from jarcast.errors import BatchError, cut_short
 
 _EXAMPLE = "write it such as '14 pint-wide, 9 quart'"
 
 
 def parse_have(text: str, shelf: Mapping[str, Jar] = SHELF) -> dict[str, float]:
     """How many jars of each sort there are. Raises BatchError."""
-    shown = text if len(text) <= 60 else text[:57] + "..."
+    shown = cut_short(text)
     found: dict[str, float] = {}
     for count, sort in read_jars(text, shelf):
         if count is None or not sort or count != int(count):

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 
 from jarcast.domain.jar_text import read_jars
 from jarcast.domain.jars import SHELF, Jar, jar_key
-from jarcast.errors import BatchError
+from jarcast.errors import BatchError, cut_short
 from jarcast.harvest.day import Canner
 
 MOST_HELD = 1_000
@@ -17,7 +17,7 @@ def parse_canner(text: str, shelf: Mapping[str, Jar] = SHELF) -> Canner:
 
     A wide mouth takes the room of a regular one: sizes are told apart, mouths are not.
     """
-    shown = text if len(text) <= 60 else text[:57] + "..."
+    shown = cut_short(text)
     holds: dict[str, int] = {}
     for part in (part.strip() for part in re.split(r"[/,;]|\bor\b", text[:500])):
         found = read_jars(part, shelf)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct, field
 
+from jarcast.domain.stages import STAGES, weights_of
 from jarcast.harvest.plan.weights import Weight
 
 if TYPE_CHECKING:
@@ -13,11 +14,11 @@ if TYPE_CHECKING:
     from jarcast.recipes import Recipe
 
 # What a line may say, in the order of the columns. The weights and measures are a kitchen's.
+WEIGHTS = tuple(stage.typed for stage in STAGES)
 COLUMNS = (
-    "name", "produce", "cut", "pack", "jar", "recipe", "as_bought", "trimmed", "cured", "cooked",
-    "cure_hours", "salt", "headspace", "note",
+    "name", "produce", "cut", "pack", "jar", "recipe", *WEIGHTS, "cure_hours", "salt", "headspace",
+    "note",
 )  # fmt: skip
-WEIGHTS = ("as_bought", "trimmed", "cured", "cooked")
 TEXTS = ("name", "produce", "cut", "pack", "jar", "recipe", "note")
 
 MOST_LINES = 1_000
@@ -54,8 +55,7 @@ class PlanLine(Struct, frozen=True, kw_only=True):
         """
         said = {
             "produce": self.produce, "cut": self.cut, "pack": self.pack, "jar": self.jar,
-            "recipe": self.recipe, "as_bought_g": self.as_bought_g, "trimmed_g": self.trimmed_g,
-            "cured_g": self.cured_g, "cooked_g": self.cooked_g, "cure_hours": self.cure_hours,
+            "recipe": self.recipe, **weights_of(self), "cure_hours": self.cure_hours,
             "salt_g": self.salt_g, "headspace_in": self.headspace_in,
         }  # fmt: skip
         return {key: value for key, value in said.items() if value not in (None, "")}

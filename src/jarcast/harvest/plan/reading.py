@@ -9,7 +9,7 @@ from jarcast.batchtable.gathering import Gathering
 from jarcast.batchtable.guard import unguard
 from jarcast.batchtable.header import MOST_COLUMNS, column_name
 from jarcast.batchtable.rows import Problem
-from jarcast.domain.batch import NUMBERS, VOLUMES
+from jarcast.domain.fields import NUMBERS, VOLUMES
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError
 from jarcast.harvest.plan.cells import Cards, LineChecker

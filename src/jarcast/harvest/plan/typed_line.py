@@ -11,11 +11,12 @@ from collections.abc import Mapping
 from jarcast.domain.jar_text import read_jars
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import pack_key
+from jarcast.domain.stages import STAGES
 from jarcast.errors import BatchError
 from jarcast.harvest.plan.line import COLUMNS
 
 EXAMPLE = "write it such as 'carrot, sticks, raw, pint: 20-35 lb'"
-_STAGES = {"as bought": "as_bought", "trimmed": "trimmed", "cured": "cured", "cooked": "cooked"}
+_STAGES = {stage.label: stage.typed for stage in STAGES}
 _STAGE = re.compile(rf"(.+?)\s+({'|'.join(_STAGES)})", re.IGNORECASE)
 _LONGEST = 5_000
 

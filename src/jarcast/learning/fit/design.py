@@ -6,7 +6,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
 from jarcast.learning.fit.outliers import NO_SLIP, SLIP_CHANCE
 from jarcast.learning.fit.reduced_basis import ReducedBasis

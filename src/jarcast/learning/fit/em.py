@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
 from jarcast.learning.fit.design import Design
 from jarcast.learning.fit.kernel import proper_posterior

@@ -13,6 +13,7 @@ import numpy as np
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import Jar
 from jarcast.domain.packing import SoFar
+from jarcast.domain.stages import too_heavy
 from jarcast.learning.arrays import Array
 from jarcast.learning.model.circumstances import Circumstances, ready_weight
 from jarcast.learning.model.weight_rows import scale_variance
@@ -94,7 +95,7 @@ def _can_be(note: SoFar, grams: float, batch: Batch, ready: float | None) -> boo
     """Whether a note fits the finished batch; one with a slip of the pen teaches nothing."""
     if note.jars > batch.total_jars + 0.5 or grams <= 0.0:
         return False
-    return ready is None or grams <= 1.05 * ready
+    return ready is None or not too_heavy(grams, ready)
 
 
 def _volume(batch: Batch, jars: float, shelf: Mapping[str, Jar]) -> float:

@@ -14,8 +14,8 @@ from msgspec import Struct
 from msgspec.json import decode
 from msgspec.structs import asdict, replace
 
-from jarcast.domain.batch import Link
 from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.domain.stages import Link
 from jarcast.errors import BeliefsError
 from jarcast.files.shipped import shipped
 

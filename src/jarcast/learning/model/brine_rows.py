@@ -5,10 +5,16 @@ from collections.abc import Sequence
 
 from msgspec.structs import replace
 
-from jarcast.domain.batch import Batch, Link
+from jarcast.domain.batch import Batch
 from jarcast.domain.names import makes_its_own_brine
+from jarcast.domain.stages import Link
 from jarcast.learning.model.beliefs import People
-from jarcast.learning.model.circumstances import Circumstances, cell_name, ready_weight
+from jarcast.learning.model.circumstances import (
+    Circumstances,
+    cell_name,
+    ready_column,
+    ready_weight,
+)
 from jarcast.learning.model.effects import brine_loadings
 from jarcast.learning.model.row import Row, Scale
 from jarcast.learning.model.weight_rows import scale_variance
@@ -23,13 +29,6 @@ def brine_used(batch: Batch, case: Circumstances) -> float | None:
     if makes_its_own_brine(case.situation.produce, case.situation.cut):
         return None
     return batch.brine_used_ml
-
-
-def ready_column(batch: Batch, case: Circumstances) -> str:
-    """The column that holds the ready weight of a batch."""
-    if case.hot:
-        return "cooked_g"
-    return "cured_g" if batch.cured_g is not None else "trimmed_g"
 
 
 def brine_rows(
@@ -58,7 +57,7 @@ def brine_rows(
                 shares={Link.BRINE: noise},
                 reading=case.volume_sd_ml**2 + 2 * POT_ML**2 + ready**2 * scale_variance(ready),
                 slip=(SLIP_BRINE * case.volume_ml) ** 2,
-                columns=("brine_made_ml", "brine_left_ml", ready_column(batch, case), "jars"),
+                columns=("brine_made_ml", "brine_left_ml", ready_column(case), "jars"),
                 cell=cell_name(case.situation),
                 scale=Scale.ML,
                 amount=used,

@@ -7,9 +7,10 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.domain.batch import Batch, Link, contradictions_in
+from jarcast.domain.batch import Batch, contradictions_in
 from jarcast.domain.jars import Jar
-from jarcast.domain.names import cut_key, is_hot, pack_key, produce_key
+from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.domain.stages import Link, is_cooked, ready_stage, salt_share, was_salted
 from jarcast.learning.model.beliefs import Beliefs
 from jarcast.learning.model.links import USUAL_CURE_HOURS, Situation, cure_strength
 
@@ -55,7 +56,7 @@ def usual_practice(batches: Sequence[Batch]) -> UsualPractice:
     said: Counter[str] = Counter()
     hours = []
     for batch in batches:
-        answer = was_cured(batch)
+        answer = was_salted(batch)
         if answer is None:
             continue
         key = f"{produce_key(batch.produce)}/{cut_key(batch.cut)}"
@@ -66,15 +67,6 @@ def usual_practice(batches: Sequence[Batch]) -> UsualPractice:
     usual = sorted(hours)[len(hours) // 2] if hours else None
     counts = {key: (float(cured[key]), float(said[key])) for key in said}
     return UsualPractice(counts, usual, jar_step(batches))
-
-
-def was_cured(batch: Batch) -> bool | None:
-    """Whether a batch was cured; None where it does not say."""
-    if batch.cured_g is not None or batch.salt_g or batch.cure_hours:
-        return True
-    if batch.cure_hours == 0 or batch.salt_g == 0:
-        return False
-    return None
 
 
 def jar_step(batches: Sequence[Batch]) -> float:
@@ -97,23 +89,22 @@ def circumstances_of(
     """Read a batch's circumstances."""
     produce, cut, pack = produce_key(batch.produce), cut_key(batch.cut), pack_key(batch.pack)
     crop = beliefs.crop(produce, cut, pack)
-    answer = was_cured(batch)
+    answer = was_salted(batch)
     cured = practice.cure_chance(produce, cut, crop.cured) if answer is None else float(answer)
     volume = batch.fill_volume_ml(shelf)
     wide = sum(n for key, n in zip(batch.jar, batch.jars, strict=True) if shelf[key].wide)
     step_ml = practice.jar_step * volume / batch.total_jars
-    share = batch.salt_g / batch.trimmed_g if batch.salt_g and batch.trimmed_g else None
     situation = Situation(
         crop=crop,
         produce=produce,
         cut=cut,
         pack=pack,
         cure=cure_strength(batch.cure_hours, practice.cure_hours or USUAL_CURE_HOURS),
-        salt_share=share,
+        salt_share=salt_share(batch),
         fill_ml=volume / batch.total_jars,
         wide=wide / batch.total_jars,
     )
-    hot = batch.cooked_g is not None or is_hot(pack)
+    hot = is_cooked(batch)
     barred = frozenset(link for flag in contradictions_in(batch, volume) for link in flag.links)
     case = Circumstances(situation, cured, hot, volume, step_ml / math.sqrt(12.0), barred)
     ready = ready_weight(batch, case) or volume * crop.density.centre
@@ -122,11 +113,14 @@ def circumstances_of(
 
 def ready_weight(batch: Batch, case: Circumstances) -> float | None:
     """Weight in grams as it went into the jars, where it was written down."""
-    if case.hot:
-        return batch.cooked_g
-    if batch.cured_g is not None:
-        return batch.cured_g
-    return batch.trimmed_g if case.cured < LEAST_CURE_CHANCE else None
+    grams: float | None = getattr(batch, ready_column(case))
+    return grams
+
+
+def ready_column(case: Circumstances) -> str:
+    """The column that holds the ready weight of a batch, or would."""
+    salted = case.cured >= LEAST_CURE_CHANCE
+    return ready_stage(salted=salted, cooked=case.hot).column
 
 
 def cell_name(at: Situation) -> str:

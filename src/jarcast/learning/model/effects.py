@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 from msgspec import Struct
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.learning.model.beliefs import QUANTITIES, People
 from jarcast.learning.model.links import PINT_ML, USUAL_READY_G, Situation
 

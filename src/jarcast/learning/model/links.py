@@ -15,7 +15,7 @@ from typing import TypeVar
 import numpy as np
 from msgspec import Struct
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
 from jarcast.learning.model.beliefs import CropBelief
 

@@ -5,7 +5,7 @@ from enum import StrEnum
 
 from msgspec import Struct
 
-from jarcast.domain.batch import Link
+from jarcast.domain.stages import Link
 from jarcast.learning.model.effects import Loadings
 
 

@@ -10,7 +10,8 @@ from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
-from jarcast.domain.batch import Batch, Link
+from jarcast.domain.batch import Batch
+from jarcast.domain.stages import STAGES, Link
 from jarcast.learning.model.beliefs import People
 from jarcast.learning.model.circumstances import LEAST_CURE_CHANCE, Circumstances, cell_name
 from jarcast.learning.model.effects import Loadings, loadings
@@ -61,14 +62,15 @@ class _Pair(Struct, frozen=True):
 
 
 def _pairs(batch: Batch, case: Circumstances) -> list[_Pair]:
+    without = {
+        Link.CURE: case.cured < LEAST_CURE_CHANCE,
+        Link.COOK: not case.hot,
+    }
     stages: list[tuple[str, float | None, Link | None]] = [
-        ("as_bought_g", batch.as_bought_g, None),
-        ("trimmed_g", batch.trimmed_g, Link.TRIM),
+        (stage.column, getattr(batch, stage.column), stage.link)
+        for stage in STAGES
+        if stage.link is None or not without.get(stage.link, False)
     ]
-    if case.cured >= LEAST_CURE_CHANCE:
-        stages.append(("cured_g", batch.cured_g, Link.CURE))
-    if case.hot:
-        stages.append(("cooked_g", batch.cooked_g, Link.COOK))
     stages.append(("jars", case.volume_ml, Link.PACK))
     pairs = []
     before: tuple[str, float] | None = None

@@ -3,8 +3,8 @@
 import math
 from typing import TYPE_CHECKING
 
+from jarcast.domain.stages import STAGE_OF
 from jarcast.forecast.answer import Forecast
-from jarcast.forecast.request import STAGE_WORDS
 from jarcast.forecast.shares import jar_shares
 from jarcast.measures import Units, format_made, format_weight
 from jarcast.views.charts.style import (
@@ -34,7 +34,7 @@ def forecast_chart(
     with drawing():
         figure = new_figure(6.4, 5.4 if forecast.has_brine else 2.9)
         request = forecast.request
-        weight = f"{format_weight(request.grams, units)} {STAGE_WORDS[request.stage]}"
+        weight = f"{format_weight(request.grams, units)} {STAGE_OF[request.stage].label}"
         crop = name_of(crop_words(request.produce, request.cut, request.pack))
         figure.suptitle(f"{crop}: {weight}", x=0.01, ha="left", fontsize=11.5)
         if not forecast.has_brine:

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from jarcast.domain.stages import STAGE_COLUMNS
 from jarcast.forecast.outcome import Outcome
-from jarcast.forecast.request import STAGES
 from jarcast.measures import Units
 from jarcast.trackrecord.hindsight import Group, Scored, TrackRecord
 from jarcast.trackrecord.scoring import RANGES, Mark
@@ -93,7 +93,9 @@ def _latest(record: TrackRecord) -> Sequence[Scored]:
     latest: dict[str, Scored] = {}
     for one in record.scored:
         known = latest.get(one.past.batch)
-        if known is None or STAGES.index(one.past.stage) > STAGES.index(known.past.stage):
+        if known is None or STAGE_COLUMNS.index(one.past.stage) > STAGE_COLUMNS.index(
+            known.past.stage
+        ):
             latest[one.past.batch] = one
     return list(latest.values())[-MOST:]
 

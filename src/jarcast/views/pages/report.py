@@ -9,6 +9,7 @@ from msgspec import Struct, field
 
 from jarcast.domain.batch import Batch, Flag, number_text
 from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.domain.stages import weighed
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.trackrecord.hindsight import TrackRecord
@@ -224,14 +225,8 @@ def _batch(batch: Batch, units: Units) -> dict[str, Any]:
     used = batch.brine_used_ml
     produce = produce_key(batch.produce) or batch.produce
     weights = [
-        f"{format_weight(grams, units)} {word}"
-        for grams, word in (
-            (batch.as_bought_g, "as bought"),
-            (batch.trimmed_g, "trimmed"),
-            (batch.cured_g, "cured"),
-            (batch.cooked_g, "cooked"),
-        )
-        if grams is not None
+        f"{format_weight(getattr(batch, stage.column), units)} {stage.label}"
+        for stage in weighed(batch)
     ]
     jars = [
         f"{exactly(count)} {shortened(jar_words(key, count), _LONGEST)}"

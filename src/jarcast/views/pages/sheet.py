@@ -5,8 +5,8 @@ from typing import Any
 
 from msgspec import Struct
 
+from jarcast.domain.stages import COOKED, CURED, STAGE_COLUMNS, STAGE_OF, is_hot
 from jarcast.forecast.answer import Forecast
-from jarcast.forecast.request import STAGE_WORDS, STAGES
 from jarcast.measures import Units, format_made, format_weight
 from jarcast.recipes import PackCheck
 from jarcast.views.by_recipe import SAY_ALTITUDE, floor_text, recipe_document
@@ -58,7 +58,7 @@ def sheet_page(
     return fill(
         "sheet.html",
         crop=shortened(crop_words(request.produce, request.cut, request.pack), _LONGEST_NAME),
-        weighed=f"{format_weight(request.grams, units)} {STAGE_WORDS[request.stage]}",
+        weighed=f"{format_weight(request.grams, units)} {STAGE_OF[request.stage].label}",
         recipe=shortened(recipe.name, _LONGEST_NAME) if recipe is not None else "",
         answers=_answers(forecast, units, level, short_chance),
         ready=_ready(forecast, count),
@@ -131,14 +131,14 @@ def _stages(forecast: Forecast, units: Units) -> list[tuple[str, str]]:
     """
     request = forecast.request
     found = []
-    for stage in STAGES:
+    for stage in STAGE_COLUMNS:
         grams = request.grams if stage == request.stage else getattr(request, stage, None)
-        skipped = (stage == "cooked_g" and request.pack != "hot") or (
-            stage == "cured_g" and forecast.cured < 0.1
+        skipped = (stage == COOKED and not is_hot(request.pack)) or (
+            stage == CURED and forecast.cured < 0.1
         )
         if grams is not None or not skipped:
             known = "" if grams is None else format_weight(float(grams), units)
-            found.append((STAGE_WORDS[stage], known))
+            found.append((STAGE_OF[stage].label, known))
     return found
 
 
