@@ -45,15 +45,19 @@ def commands_page() -> str:
 
 
 def command_names() -> Iterator[str]:
-    """The commands in the order help lists them; those of a group as 'jars add'."""
+    """The commands in the order help lists them; those of a group as 'recipes add'."""
     import typer.main
 
     from jarcast.cli.app import build_app
 
     app: Any = typer.main.get_command(build_app())
-    for name, command in app.commands.items():
-        yield name
-        yield from (f"{name} {part}" for part in getattr(command, "commands", ()))
+    yield from _names_in(app, "")
+
+
+def _names_in(group: Any, before: str) -> Iterator[str]:
+    for name, command in getattr(group, "commands", {}).items():
+        yield f"{before}{name}"
+        yield from _names_in(command, f"{before}{name} ")
 
 
 def anchor(heading: str) -> str:

@@ -109,5 +109,5 @@ def test_a_change_of_an_open_batch_that_cannot_be_writes_nothing(run: Run, chang
 def test_hours_amended_to_more_than_any_cure_takes_are_pointed_out(run: Run, filled: Path) -> None:
     assert "two weeks" not in run("amend", "c1", "cure_hours=300").err
     assert "two weeks" in run("amend", "c1", "cure_hours=1200").err
-    run("confirm", "c1", "cure_hours")
+    run("amend", "c1", "--as-is", "cure_hours")
     assert "two weeks" not in run("amend", "c1", "note=brined long").err

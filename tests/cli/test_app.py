@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from jarcast import __version__
 from jarcast.cli import app as app_module
 from jarcast.cli.app import build_app
-from jarcast.cli.commands import COMMANDS
+from jarcast.cli.commands import COMMANDS, MOVED
 
 pytestmark = pytest.mark.contract
 
@@ -95,7 +95,9 @@ def test_the_version_is_the_package_s(run: Run) -> None:
         (("import", "there-is-none.csv"), 1),
         (("batches", "--ledger", "."), 1),
         (("record", "--produce", "carrot", "--jar", "bucket", "--jars", "1"), 1),
-        ((), 2),
+        ((), 0),
+        (("--units", "us", "batches"), 2),
+        (("kitchen", "--units", "us", "jars", "list"), 2),
         (("bathces",), 2),
         (("batches", "--colour", "red"), 2),
         (("batches", "extra"), 2),
@@ -133,7 +135,7 @@ def test_a_command_mistyped_is_guessed(run: Run) -> None:
         ("batches", "--since", "soon"),
         ("record",),
         ("nonsense",),
-        (),
+        ("sheet", "--produce", "carrot"),
     ],
 )
 def test_with_json_an_error_is_a_document_on_standard_error_and_nothing_else(
@@ -269,3 +271,24 @@ def test_a_word_before_the_command_is_no_command(run: Run) -> None:
     ran = run("frobnicate", "batches")
     assert ran.code == 2
     assert "No such command 'frobnicate'" in ran.err
+
+
+@pytest.mark.parametrize("old", MOVED)
+def test_a_command_that_moved_answers_with_the_new_one(run: Run, ledger: Path, old: str) -> None:
+    said = f"'jarcast {old}' is now '{MOVED[old]}'"
+    for more in ((), ("--help",), ("list",), ("c1", "--units", "metric")):
+        ran = run(old, *more)
+        assert (ran.code, ran.out, ran.err) == (2, "", said + "\n")
+    assert run(old, "--json").error["error"] == said
+    assert f"\n  {old} " not in run("--help").out
+    assert old not in COMMANDS
+    assert not ledger.exists()
+
+
+@pytest.mark.parametrize("old", MOVED)
+def test_the_new_command_is_there(run: Run, old: str) -> None:
+    words = [word for word in MOVED[old].split()[1:] if word.islower() and word[0] != "-"]
+    options = [word for word in MOVED[old].split() if word.startswith("--")]
+    said = run(*words, "--help").out
+    assert said.startswith(f"Usage: {' '.join(('jarcast', *words))} ")
+    assert all(option in said for option in options)

@@ -61,7 +61,7 @@ def test_a_card_that_cannot_be_used_any_more_is_never_passed_over(
         assert [step.kind for step in steps(opened)] == [
             StepKind.BEGIN, StepKind.WEIGH, StepKind.PACK
         ]  # fmt: skip
-    ran = run("open")
+    ran = run()
     assert "  no forecast" in ran.out
     assert str(card) in ran.err
 

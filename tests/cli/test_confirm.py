@@ -33,7 +33,7 @@ def named(document: dict[str, Any]) -> list[tuple[str, str, str]]:
 def commands(said: str) -> list[list[str]]:
     """The commands that a message offers, as a shell would read them."""
     lines = [line.partition("jarcast ")[2] for line in said.splitlines() if "jarcast " in line]
-    return [shlex.split(line) for line in lines if line.startswith(("amend", "confirm"))]
+    return [shlex.split(line) for line in lines if line.startswith("amend")]
 
 
 # Shown
@@ -46,7 +46,7 @@ def test_an_import_names_what_looks_odd_among_the_batches_it_added(run: Run) -> 
     assert ODD in ran.err
     assert commands(ran.err) == [
         ["amend", "25e", "trimmed=..."],
-        ["confirm", "25e", "trimmed"],
+        ["amend", "25e", "--as-is", "trimmed"],
     ]
     assert named(run("import", file, "--json").document) == []  # nothing was added this time
 
@@ -78,7 +78,7 @@ def test_recording_a_slip_names_it_at_once(run: Run, demo: Path) -> None:
     assert "Written down" in ran.out
     assert "new: weight as bought looks" in ran.err
     assert "pounds typed as kilograms?" in ran.err or "kilograms typed as pounds?" in ran.err
-    assert ["confirm", "new", "as_bought"] in commands(ran.err)
+    assert ["amend", "new", "--as-is", "as_bought"] in commands(ran.err)
 
 
 def test_recording_a_sound_batch_names_nothing_not_even_older_slips(run: Run, demo: Path) -> None:
@@ -101,7 +101,7 @@ def test_amending_names_what_is_still_odd_and_stops_when_it_is_mended(run: Run, 
 def test_a_confirmed_value_is_named_nowhere_and_counts_in_full(run: Run, demo: Path) -> None:
     ask = ("forecast", "--produce", "cucumber", "--cut", "slices", "--trimmed", "5 lb", "--json")
     before = run(*ask).document
-    ran = run("confirm", "25e", "trimmed")
+    ran = run("amend", "25e", "--as-is", "trimmed")
     assert (ran.code, ran.err) == (0, "")
     assert "25e: trimmed weight confirmed as it stands" in ran.out
     assert run("batches").err == ""
@@ -111,12 +111,12 @@ def test_a_confirmed_value_is_named_nowhere_and_counts_in_full(run: Run, demo: P
 
 
 def test_a_confirmation_is_one_entry_and_json_says_what_was_new(run: Run, demo: Path) -> None:
-    document = run("confirm", "25e", "trimmed", "brine-left", "--json").document
+    document = run("amend", "25e", "--as-is", "trimmed", "brine-left", "--json").document
     assert (document["format"], document["version"]) == ("jarcast confirm", 1)
     assert document["confirmed"] == ["trimmed_g", "brine_left_ml"]
     assert document["batch"]["batch"] == "25e"
-    assert run("confirm", "25e", "Brine left", "--json").document["confirmed"] == []
-    assert "was confirmed before" in run("confirm", "25e", "trimmed").out
+    assert run("amend", "25e", "--as-is", "Brine left", "--json").document["confirmed"] == []
+    assert "was confirmed before" in run("amend", "25e", "--as-is", "trimmed").out
     with Ledger.open(demo) as opened:
         said = marks(opened)
     assert [mark.column for mark in said] == ["trimmed_g", "brine_left_ml"]
@@ -124,7 +124,7 @@ def test_a_confirmation_is_one_entry_and_json_says_what_was_new(run: Run, demo: 
 
 
 def test_amended_to_something_odd_again_it_is_named_again(run: Run, demo: Path) -> None:
-    run("confirm", "25e", "trimmed")
+    run("amend", "25e", "--as-is", "trimmed")
     assert "25e: trimmed weight looks" in run("amend", "25e", "trimmed=5.5 kg").err
 
 
@@ -134,24 +134,24 @@ def test_amended_to_something_odd_again_it_is_named_again(run: Run, demo: Path) 
 def test_a_contradiction_cannot_be_confirmed_away(run: Run, ledger: Path) -> None:
     assert run(*HEAVY, "--as-bought", "2 lb", "--trimmed", "20 lb").code == 0
     before = ledger.read_bytes()
-    ran = run("confirm", "o1", "trimmed")
+    ran = run("amend", "o1", "--as-is", "trimmed")
     assert (ran.code, ran.out) == (1, "")
     assert "nothing was confirmed: trimmed 20 lb is heavier than as bought 2 lb" in ran.err
     assert "cannot all be right" in ran.err
     assert 'jarcast amend "o1" trimmed="..."' in ran.err
     assert ledger.read_bytes() == before
-    assert "9.07 kg" in run("confirm", "o1", "as_bought", "--units", "metric").err  # 20 lb
+    assert "9.07 kg" in run("amend", "o1", "--as-is", "as_bought", "--units", "metric").err  # 20 lb
 
 
 def test_other_values_of_that_batch_can_and_the_contradiction_goes_on_being_said(
     run: Run, ledger: Path
 ) -> None:
     run(*HEAVY, "--as-bought", "2 lb", "--trimmed", "20 lb")
-    ran = run("confirm", "o1", "jars")
+    ran = run("amend", "o1", "--as-is", "jars")
     assert ran.code == 0
     assert "number of jars confirmed" in ran.out
     assert "heavier than as bought" in ran.err
-    assert run("confirm", "o1", "jars", "--json").document["flags"][0]["batch"] == "o1"
+    assert run("amend", "o1", "--as-is", "jars", "--json").document["flags"][0]["batch"] == "o1"
 
 
 @pytest.mark.parametrize(
@@ -166,7 +166,7 @@ def test_what_is_not_there_cannot_be_confirmed_and_the_ledger_stays_as_it_was(
     run: Run, filled: Path, typed: tuple[str, ...], words: str
 ) -> None:
     before = filled.read_bytes()
-    ran = run("confirm", *typed)
+    ran = run("amend", *typed, "--as-is")
     assert (ran.code, ran.out) == (1, "")
     assert words in ran.err
     assert ran.err.count("\n") == 1
@@ -174,12 +174,12 @@ def test_what_is_not_there_cannot_be_confirmed_and_the_ledger_stays_as_it_was(
 
 
 def test_confirming_in_a_ledger_that_is_not_there_makes_none(run: Run, ledger: Path) -> None:
-    assert run("confirm", "c1", "jars").code == 1
+    assert run("amend", "c1", "--as-is", "jars").code == 1
     assert not ledger.exists()
 
 
 def test_jars_of_one_s_own_are_judged_by_what_they_hold(run: Run, filled: Path) -> None:
-    assert run("jars", "add", "tall", "--water", "1500 g").code == 0
+    assert run("kitchen", "jars", "add", "tall", "--water", "1500 g").code == 0
     # 2 kg of carrot do not fit two pints; two tall jars hold three litres.
     typed = ("record", "--produce", "carrot", "--cut", "sticks", "--trimmed", "2 kg")
     own = run(*typed, "--jar", "tall", "--jars", "2", "--batch", "t1")

@@ -26,7 +26,7 @@ def test_a_withdrawn_batch_is_out_of_everything(run: Run, filled: Path, kitchen:
     ran = run("withdraw", "c1")
     assert (ran.code, ran.err) == (0, "")
     assert "c1 is withdrawn" in ran.out
-    assert 'jarcast reinstate "c1"' in ran.out
+    assert 'jarcast undo "c1"' in ran.out
     assert names(run) == ["c2", "k1", "b1"]
     assert "c1" not in run("export").out
     after = run(*ASK).document
@@ -38,7 +38,7 @@ def test_a_withdrawn_batch_is_out_of_everything(run: Run, filled: Path, kitchen:
 def test_taken_back_in_everything_is_as_it_was(run: Run, filled: Path) -> None:
     listed, asked = run("batches", "--json").out, run(*ASK).out
     run("withdraw", "c1")
-    ran = run("reinstate", "c1")
+    ran = run("undo", "c1")
     assert (ran.code, ran.err) == (0, "")
     assert "counts again" in ran.out
     assert (run("batches", "--json").out, run(*ASK).out) == (listed, asked)
@@ -88,14 +88,9 @@ def test_twice_changes_nothing(run: Run, filled: Path) -> None:
     assert run("withdraw", "c1", "--json").document["changed"] is False
     assert "was withdrawn before" in run("withdraw", "c1").out
     assert filled.read_bytes() == before
-    assert run("reinstate", "c1", "--json").document == {
-        "format": "jarcast reinstate", "version": 1, "batch": "c1", "changed": True,
-    }  # fmt: skip
-    assert run("reinstate", "c1", "--json").document["changed"] is False
-    assert "it stands" in run("reinstate", "c1").out
 
 
-@pytest.mark.parametrize("command", ["withdraw", "reinstate", "history"])
+@pytest.mark.parametrize("command", ["withdraw", "undo", "history"])
 def test_a_batch_that_never_was_is_one_sentence_and_makes_no_ledger(
     run: Run, ledger: Path, command: str
 ) -> None:
@@ -111,10 +106,10 @@ def test_a_withdrawn_batch_is_amended_and_confirmed_only_once_it_is_back(
     run: Run, filled: Path
 ) -> None:
     run("withdraw", "c1")
-    for typed in (("amend", "c1", "jars=9"), ("confirm", "c1", "jars")):
+    for typed in (("amend", "c1", "jars=9"), ("amend", "c1", "--as-is", "jars")):
         ran = run(*typed)
         assert ran.code == 1
-        assert "is withdrawn; 'jarcast reinstate' takes it back" in ran.err
+        assert "is withdrawn; 'jarcast undo' takes it back in" in ran.err
 
 
 def test_an_open_batch_is_not_withdrawn_but_dropped(run: Run, ledger: Path) -> None:
@@ -144,7 +139,7 @@ def test_a_withdrawal_changes_no_past_forecast_and_the_batch_is_scored_no_more(r
     new = [one["own_batches"] for key, one in later.items() if key not in after]
     assert new
     assert max(new) <= 11 + 2  # twelve less the one that is out, and earlier ones of its own file
-    assert run("reinstate", out).code == 0
+    assert run("undo", out).code == 0
     assert {key: one for key, one in _replayed(run).items() if key in past} == past
 
 
@@ -165,7 +160,7 @@ def test_a_forecast_kept_for_a_withdrawn_batch_is_neither_scored_nor_waited_for(
     run("withdraw", "next")
     kept = run("hindsight", "--json").document["kept"]
     assert (kept["forecasts"], kept["waiting"]) == ([], [])
-    run("reinstate", "next")
+    run("undo", "next")
     assert len(run("hindsight", "--json").document["kept"]["forecasts"]) == 1
 
 
@@ -184,7 +179,10 @@ def test_a_confirmation_counts_in_the_replay_from_when_it_was_made(run: Run) -> 
         forecasts = run("hindsight", "--json", *there).document["replayed"]["forecasts"]
         return {(one["batch"], one["stage"]): one for one in forecasts}
 
-    plain, confirmed = replayed("a.sqlite3"), replayed("b.sqlite3", "confirm", "25e", "trimmed")
+    plain, confirmed = (
+        replayed("a.sqlite3"),
+        replayed("b.sqlite3", "amend", "25e", "--as-is", "trimmed"),
+    )
     early = {row.split(",")[0] for row in file[1 : slip + 1]}
     assert {k: v for k, v in plain.items() if k[0] in early} == {
         k: v for k, v in confirmed.items() if k[0] in early
@@ -210,7 +208,7 @@ def test_everything_entered_of_a_batch_is_listed_oldest_first(
     run: Run, filled: Path, in_new_york: None
 ) -> None:
     run("amend", "c1", "trimmed=2.7 kg", "note=")
-    run("confirm", "c1", "jars")
+    run("amend", "c1", "--as-is", "jars")
     run("withdraw", "c1")
     ran = run("history", "c1")
     assert (ran.code, ran.err) == (0, "")
@@ -283,16 +281,21 @@ def test_a_part_of_a_name_will_do_and_the_whole_one_is_told(run: Run, filled: Pa
     assert run("amend", "LATE", "jars=3.5").out.endswith(
         "Carrots late: amended; what stood before is kept.\n"
     )
-    assert run("confirm", "carrots", "jars").out.startswith("Carrots late: ")
+    assert run("amend", "carrots", "--as-is", "jars").out.startswith("Carrots late: ")
     assert run("withdraw", "late").out.startswith("Carrots late is withdrawn")
     assert run("history", "carrots  LATE").out.startswith("Carrots late: withdrawn")
-    assert run("reinstate", "late", "--json").document["batch"] == "Carrots late"
+    assert run("undo", "late", "--json").document["batches"] == ["Carrots late"]
     assert "Carrots late" in names(run)
 
 
 @pytest.mark.parametrize(
     "typed",
-    [("withdraw", "c"), ("amend", "C", "jars=9"), ("confirm", "c", "jars"), ("history", "c")],
+    [
+        ("withdraw", "c"),
+        ("amend", "C", "jars=9"),
+        ("amend", "c", "--as-is", "jars"),
+        ("history", "c"),
+    ],
     ids=lambda typed: typed[0],
 )
 def test_where_several_batches_answer_nothing_is_done(

@@ -63,11 +63,11 @@ def test_a_whole_batch_in_stages_becomes_one_reading_with_everything_typed(
         "brine_made_ml": "9 cups + 1 cup", "brine_left_ml": "2 1/2 cups",
     }  # fmt: skip
     assert kinds(begun) == ["begin", "weigh", "weigh", "pack", "pack", "close"]
-    assert "No batch is open" in run("open").out
+    assert "No batch is open" in run().out
 
 
 def test_each_step_says_what_it_now_expects_and_what_it_did_before(run: Run, begun: Path) -> None:
-    first = run("open", "--json").document["batches"][0]["forecast"]["jars"]
+    first = run("--json").document["batches"][0]["forecast"]["jars"]
     weighed = run("weigh", "--trimmed", "6 lb 4 oz", "--json").document
     packed = run("pack", "--jars", "3", "--produce-left", "4 lb", "--json").document
 
@@ -86,7 +86,7 @@ def test_each_step_says_what_it_now_expects_and_what_it_did_before(run: Run, beg
 def test_a_batch_without_a_weight_says_what_it_waits_for(run: Run) -> None:
     ran = run(*BEGIN)
     assert "waits for a weight" in ran.out
-    assert run("open", "--json").document["batches"][0]["waits_for_weight"] is True
+    assert run("--json").document["batches"][0]["waits_for_weight"] is True
     assert "waits for a weight" in run("weigh", "--note", "windy").out
     assert "About " in run("weigh", "--as-bought", "8 lb").out
 
@@ -162,7 +162,7 @@ def test_by_a_card_jar_and_headspace_are_its_own_and_its_block_is_shown_as_it_st
     shown = run("forecast", "--recipe", "pickled-beets", "--as-bought", "10 lb").out
     block = shown[shown.index("Pickled beets. Source:") : shown.index("\n  process:")]
     assert block in ran.out
-    values = run("open", "--json").document["batches"][0]["values"]
+    values = run("--json").document["batches"][0]["values"]
     assert values["recipe"] == "pickled-beets"
     assert values["headspace_in"] == 0.5  # USDA Complete Guide, Guide 6: 1/2-inch headspace
     refused = run("begin", "--recipe", "pickled-beets", "--jar", "1l")
@@ -260,7 +260,7 @@ def test_a_dropped_batch_is_no_batch_and_its_steps_stay(run: Run, begun: Path) -
     run("weigh", "--trimmed", "6 lb")
     ran = run("drop")
     assert "no batch was written down" in ran.out
-    assert "No batch is open" in run("open").out
+    assert "No batch is open" in run().out
     assert run("batches", "--json").document["batches"] == []
     assert kinds(begun) == ["begin", "weigh", "drop"]
     assert "no batch is open" in run("weigh", "--trimmed", "6 lb").err
@@ -272,7 +272,7 @@ def test_a_value_can_be_taken_back(run: Run, begun: Path) -> None:
 
 
 def test_looking_at_open_batches_makes_no_ledger(run: Run, ledger: Path) -> None:
-    assert "No batch is open" in run("open").out
+    assert "Nothing is written down yet" in run().out
     assert "no batch is open" in run("close", "--jars", "3").err
     assert not ledger.exists()
 
@@ -293,7 +293,7 @@ def test_the_answers_for_json_say_what_they_are(run: Run, ledger: Path) -> None:
         run(*BEGIN, "--as-bought", "8 lb", "--json").document,
         run("weigh", "--trimmed", "6 lb", "--json").document,
         run("pack", "--jars", "2", "--json").document,
-        run("open", "--json").document,
+        run("--json").document,
         run("close", "--jars", "8", "--json").document,
     ]
     formats = ["begin", "weigh", "pack", "open", "close"]
@@ -309,7 +309,7 @@ def test_the_answers_for_json_say_what_they_are(run: Run, ledger: Path) -> None:
 
 def test_units_are_remembered(run: Run, begun: Path) -> None:
     assert "2.83 kg" in run("weigh", "--trimmed", "6 lb 4 oz", "--units", "metric").out
-    assert "2.83 kg" in run("open").out
+    assert "2.83 kg" in run().out
 
 
 @pytest.mark.xdist_group("alone")
@@ -323,7 +323,7 @@ def test_two_terminals_weigh_at_once(run: Run, begun: Path) -> None:
     ]  # fmt: skip
     said = [one.communicate(timeout=60) for one in started]
     assert [one.returncode for one in started] == [0, 0, 0], said
-    values = run("open", "--json").document["batches"][0]["values"]
+    values = run("--json").document["batches"][0]["values"]
     assert values["trimmed_g"] == pytest.approx(96 * OUNCE_G)
     assert values["brine_made_ml"] == pytest.approx(9 * CUP_ML)
     assert values["note"] == "windy"
@@ -399,7 +399,7 @@ def test_a_pot_added_from_two_terminals_is_refused_once_and_never_lost(
         waiting.setattr("jarcast.cli.pack.stand_by", pack_elsewhere)
         assert run(*more).code == 1
     assert run(*more).code == 0
-    made = run("open", "--json").document["batches"][0]["values"]["brine_made_ml"]
+    made = run("--json").document["batches"][0]["values"]["brine_made_ml"]
     assert made == pytest.approx(7 * CUP_ML)
 
 
@@ -437,7 +437,7 @@ def test_without_a_card_it_is_for_the_refrigerator_whether_it_has_a_brine_or_not
         assert "for the refrigerator" in cautions[0]["text"]
     packed = run("pack", "--jars", "2", "--json").document["forecast"]
     assert [one["key"] for one in packed["cautions"]] == ["no recipe"]
-    run("sheet", *asked, "s.html")
+    run("forecast", *asked, "--sheet", "s.html")
     assert due in " ".join(Path("s.html").read_text("utf-8").split())
 
 
@@ -515,7 +515,7 @@ def test_begin_says_that_the_card_is_for_another_cut(run: Run, ledger: Path) -> 
 
 def test_enough_brine_is_nothing_more_to_make(run: Run, begun: Path) -> None:
     run("weigh", "--trimmed", "6 lb", "--brine-made", "40 cups")
-    assert "brine to make: nothing more" in run("open").out
+    assert "brine to make: nothing more" in run().out
 
 
 def test_a_produce_nobody_knows_is_said_to_be_so(run: Run) -> None:
@@ -527,40 +527,37 @@ def test_a_produce_nobody_knows_is_said_to_be_so(run: Run) -> None:
 def test_a_dropped_batch_is_opened_again_as_it_was(run: Run) -> None:
     run("begin", "--batch", "q", "--produce", "carrot", "--jar", "pint", "--as-bought", "8 lb")
     run("weigh", "--trimmed", "6 lb 4 oz")
-    before = run("open", "--json").document["batches"]
+    before = run("--json").document["batches"]
     dropped = run("drop")
     assert dropped.code == 0
-    assert 'jarcast reinstate "q"' in dropped.out
-    assert run("open", "--json").document["batches"] == []
-    again = run("reinstate", "q")
+    assert 'jarcast undo "q"' in dropped.out
+    assert run("--json").document["batches"] == []
+    again = run("undo", "q")
     assert (again.code, again.err) == (0, "")
     assert "open again" in again.out
-    assert run("open", "--json").document["batches"] == before
+    assert run("--json").document["batches"] == before
     assert run("close", "--jars", "9").code == 0
     assert run("history", "q", "--json").document["standing"] == "closed"
 
 
-def test_what_is_open_or_was_begun_anew_or_written_down_is_not_opened_again(run: Run) -> None:
+def test_of_a_batch_dropped_and_begun_anew_the_new_one_is_taken_back_first(run: Run) -> None:
     run("begin", "--batch", "q", "--produce", "carrot")
-    ran = run("reinstate", "q")
-    assert ran.code == 1
-    assert "'q' is open" in ran.err
     run("drop")
     run("begin", "--batch", "q", "--produce", "beet")
-    assert run("reinstate", "q").code == 1
-    run("drop")
-    run("record", "--batch", "q", "--produce", "beet", "--jar", "pint", "--jars", "3")
-    assert "was not withdrawn" in run("reinstate", "q").out
+    assert "is no longer open" in run("undo", "q").out
+    assert "open again" in run("undo", "--further").out
+    values = run("--json").document["batches"][0]["values"]
+    assert values["produce"] == "carrot"
 
 
 def test_what_is_asked_of_a_dropped_batch_names_the_way_back(run: Run) -> None:
     run("begin", "--batch", "q", "--produce", "carrot")
     run("drop")
-    for words in (("withdraw", "q"), ("confirm", "q", "jars")):
+    for words in (("withdraw", "q"), ("amend", "q", "--as-is", "jars")):
         ran = run(*words)
         assert ran.code == 1
-        assert "jarcast reinstate" in ran.err
-    assert "jarcast reinstate" in run("history", "q").out
+        assert "jarcast undo" in ran.err
+    assert "jarcast undo" in run("history", "q").out
 
 
 @pytest.mark.parametrize(

@@ -293,7 +293,7 @@ def test_the_usual_cut_is_filled_in_and_said(run: Run, filled: Path) -> None:
     assert document["brine_to_make_ml"] == sliced["brine_to_make_ml"]
     bought = run("buy", "12", "--produce", "cucumber", "--cure-hours", "0")
     assert "As usual: slices; change with --cut." in bought.out
-    sheet = run("sheet", *asked, "s.html")
+    sheet = run("forecast", *asked, "--sheet", "s.html")
     assert "As usual: slices" in sheet.out
     line = run("harvest", "--line", "cucumber: 10 lb", "--json").document["lines"][0]
     assert line["cut"] == "slices"

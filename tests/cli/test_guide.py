@@ -97,7 +97,7 @@ def terminal() -> Iterator[Callable[..., Terminal]]:
 @pytest.fixture
 def us(run: Run) -> None:
     """A kitchen whose units are known, so that they are not asked for."""
-    run("open", "--units", "us")
+    run("--units", "us")
 
 
 def open_typed(path: Path) -> dict[str, str]:
@@ -397,7 +397,7 @@ def test_drop_asks_first_at_a_terminal(
     at = terminal("drop")
     at.answers("[y/N]: ", "y")
     assert at.ends_with()[0] == 0
-    run("reinstate", "q")
+    run("undo", "q")
     assert terminal("drop", "--yes").ends_with()[0] == 0
 
 

@@ -140,7 +140,7 @@ def test_a_day_without_a_batch_after_it_and_no_day_at_all_are_refused(
 
 
 def test_habits_know_the_jars_of_one_s_own(run: Run, filled: Path) -> None:
-    assert run("jars", "add", "tall", "--water", "1500 g").code == 0
+    assert run("kitchen", "jars", "add", "tall", "--water", "1500 g").code == 0
     typed = ("record", "--produce", "carrot", "--cut", "sticks", "--trimmed", "2 kg")
     assert run(*typed, "--jar", "tall", "--jars", "3").code == 0
     jars = [jar for c in run("habits", "--json").document["crops"] for jar in c["jars"]]

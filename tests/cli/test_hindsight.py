@@ -319,7 +319,7 @@ def test_stopping_a_long_replay_ends_in_one_sentence(ledger: Path) -> None:
 
 
 def test_a_forecast_kept_for_a_jar_of_ones_own_is_scored(run: Run) -> None:
-    run("jars", "add", "crock", "--water", "900 g")
+    run("kitchen", "jars", "add", "crock", "--water", "900 g")
     run(*FORECAST_NOW, "--jar", "crock", "--keep", "next")
     typed = ("--produce", "carrot", "--cut", "sticks", "--trimmed", "6 lb", "--jars", "4")
     ran = run("record", "--batch", "next", *typed, "--jar", "crock")

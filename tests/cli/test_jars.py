@@ -22,7 +22,7 @@ PINT_WATER = "437.27 g"  # 16 fl oz less a cylinder of 60 mm, half an inch high:
 def tall(run: Run) -> dict[str, Any]:
     """A tall jar, measured; what was said of it, as JSON."""
     document: dict[str, Any] = run(
-        "jars", "add", "tall jar", "--water", "900 g - 485 g", "--json"
+        "kitchen", "jars", "add", "tall jar", "--water", "900 g - 485 g", "--json"
     ).document
     return document
 
@@ -43,7 +43,7 @@ def carrots(name: str, jar: str, day: int = 1) -> Batch:
 
 
 def test_the_list_has_every_sort_and_makes_no_ledger(run: Run, ledger: Path) -> None:
-    ran = run("jars", "list")
+    ran = run("kitchen", "jars", "list")
     assert (ran.code, ran.err) == (0, "")
     assert all(any(line.startswith(f"{key} ") for line in ran.out.splitlines()) for key in SHELF)
     assert "Your own:" not in ran.out
@@ -64,7 +64,7 @@ def test_the_list_has_every_sort_and_makes_no_ledger(run: Run, ledger: Path) -> 
 def test_the_list_says_what_a_jar_holds_at_a_headspace(
     run: Run, options: tuple[str, ...], half_pint: str
 ) -> None:
-    line = run("jars", "list", *options).out.splitlines()[1]
+    line = run("kitchen", "jars", "list", *options).out.splitlines()[1]
     assert line.split()[0] == "half-pint"
     assert " ".join(half_pint.split()) in " ".join(line.split())
 
@@ -72,7 +72,7 @@ def test_the_list_says_what_a_jar_holds_at_a_headspace(
 def test_the_list_as_json_gives_volumes_and_where_they_come_from(
     run: Run, tall: dict[str, Any]
 ) -> None:
-    document = run("jars", "list", "--headspace", "1/4 in", "--json").document
+    document = run("kitchen", "jars", "list", "--headspace", "1/4 in", "--json").document
     assert (document["format"], document["version"]) == ("jarcast jars", 1)
     assert document["headspace_in"] == 0.25
     jars = {jar["jar"]: jar for jar in document["jars"]}
@@ -89,7 +89,7 @@ def test_the_list_as_json_gives_volumes_and_where_they_come_from(
 
 
 def test_one_s_own_jars_stand_below_with_what_was_weighed(run: Run, tall: dict[str, Any]) -> None:
-    lines = run("jars", "list", "--units", "metric").out.splitlines()
+    lines = run("kitchen", "jars", "list", "--units", "metric").out.splitlines()
     own = lines[lines.index("Your own:") + 1]
     assert own.split()[:5] == ["tall", "415", "ml", "451", "ml"]
     assert own.endswith("900 g - 485 g of water")
@@ -97,7 +97,7 @@ def test_one_s_own_jars_stand_below_with_what_was_weighed(run: Run, tall: dict[s
 
 def test_a_headspace_that_cannot_be_is_refused(run: Run) -> None:
     for typed, why in (("12 in", "more than can be"), ("-1", "negative"), ("1 lb", "is due here")):
-        ran = run("jars", "list", "--headspace", typed)
+        ran = run("kitchen", "jars", "list", "--headspace", typed)
         assert (ran.code, ran.out) == (1, "")
         assert "--headspace" in ran.err
         assert why in ran.err
@@ -107,7 +107,7 @@ def test_a_headspace_that_cannot_be_is_refused(run: Run) -> None:
 
 
 def test_a_measured_jar_is_told_with_its_error(run: Run, ledger: Path) -> None:
-    ran = run("jars", "add", "Tall jar", "--water", "415 g", "--units", "metric")
+    ran = run("kitchen", "jars", "add", "Tall jar", "--water", "415 g", "--units", "metric")
     assert (ran.code, ran.err) == (0, "")
     said = " ".join(ran.out.split())
     # 5 g of the scale and 0.5 % of 415 g: 7 ml.
@@ -135,7 +135,9 @@ def test_a_measured_jar_is_told_with_its_error(run: Run, ledger: Path) -> None:
 def test_the_mouth_is_named_measured_or_told_by_the_brim(
     run: Run, options: tuple[str, ...], bore: float, wide: bool
 ) -> None:
-    document = run("jars", "add", "tall", "--water", "415 g", *options, "--json").document
+    document = run(
+        "kitchen", "jars", "add", "tall", "--water", "415 g", *options, "--json"
+    ).document
     assert (document["format"], document["version"]) == ("jarcast jar added", 1)
     assert document["bore_mm"] == pytest.approx(bore, abs=0.05)
     assert document["wide"] is wide
@@ -145,7 +147,7 @@ def test_the_mouth_is_named_measured_or_told_by_the_brim(
 
 
 def test_ounces_and_another_headspace_are_measures_too(run: Run) -> None:
-    ran = run("jars", "add", "tall", "--water", "1 lb", "--headspace", "1 in", "--json")
+    ran = run("kitchen", "jars", "add", "tall", "--water", "1 lb", "--headspace", "1 in", "--json")
     # A pound is 453.6 g; 71.8 ml of neck at one inch and 60 mm, by hand.
     assert ran.document["fill_ml"] == pytest.approx(453.6, abs=0.05)
     assert ran.document["brim_ml"] == pytest.approx(453.6 + 71.8, abs=0.1)
@@ -155,20 +157,20 @@ def test_ounces_and_another_headspace_are_measures_too(run: Run) -> None:
 def test_the_same_name_with_other_weights_supersedes_and_says_so(
     run: Run, tall: dict[str, Any]
 ) -> None:
-    ran = run("jars", "add", "Tall", "--water", "430 g", "--units", "metric")
+    ran = run("kitchen", "jars", "add", "Tall", "--water", "430 g", "--units", "metric")
     assert (ran.code, ran.err) == (0, "")
     assert "supersedes what was measured before (415 ml at 1/2 in)" in " ".join(ran.out.split())
-    document = run("jars", "add", "tall jar", "--water", "440 g", "--json").document
+    document = run("kitchen", "jars", "add", "tall jar", "--water", "440 g", "--json").document
     assert document["before"]["fill_ml"] == pytest.approx(430.0)
-    (own,) = (j for j in run("jars", "list", "--json").document["jars"] if j["own"])
+    (own,) = (j for j in run("kitchen", "jars", "list", "--json").document["jars"] if j["own"])
     assert own["fill_ml"] == pytest.approx(440.0)
 
 
 def test_the_same_weights_again_change_nothing_and_say_so(run: Run, tall: dict[str, Any]) -> None:
-    ran = run("jars", "add", "tall", "--water", "415 g")
+    ran = run("kitchen", "jars", "add", "tall", "--water", "415 g")
     assert "Nothing to change" in ran.out
     assert "supersedes" not in ran.out
-    assert not run("jars", "add", "tall", "--water", "415 g", "--json").document["added"]
+    assert not run("kitchen", "jars", "add", "tall", "--water", "415 g", "--json").document["added"]
 
 
 @pytest.mark.parametrize(
@@ -193,18 +195,18 @@ def test_the_same_weights_again_change_nothing_and_say_so(run: Run, tall: dict[s
 def test_what_cannot_be_is_refused_and_nothing_is_made(
     run: Run, ledger: Path, words: tuple[str, ...], why: str
 ) -> None:
-    ran = run("jars", "add", *words)
+    ran = run("kitchen", "jars", "add", *words)
     assert (ran.code, ran.out) == (1, "")
     assert why in ran.err
     assert len(ran.err.splitlines()) == 1
     assert not ledger.exists()
-    assert run("jars", "add", *words, "--json").error["format"] == "jarcast error"
+    assert run("kitchen", "jars", "add", *words, "--json").error["format"] == "jarcast error"
 
 
 def test_usage_is_told(run: Run) -> None:
-    assert run("jars", "add", "tall").code == 2
-    assert run("jars", "add", "tall", "--water", "415 g", "--mouth", "narrow").code == 2
-    assert "measured" in run("jars").out + run("jars").err
+    assert run("kitchen", "jars", "add", "tall").code == 2
+    assert run("kitchen", "jars", "add", "tall", "--water", "415 g", "--mouth", "narrow").code == 2
+    assert "measured" in run("kitchen", "jars").out + run("kitchen", "jars").err
 
 
 # In use
@@ -226,7 +228,7 @@ def test_a_jar_measured_like_a_pint_is_forecast_and_learned_like_one(
     pints = run(*asked, "--jar", "pint").document
     other = ledger.with_name("other.sqlite3")
     kept = ("--ledger", str(other))
-    assert run("jars", "add", "tall", "--water", PINT_WATER, *kept).code == 0
+    assert run("kitchen", "jars", "add", "tall", "--water", PINT_WATER, *kept).code == 0
     put(other, carrots("1", "tall"), carrots("2", "tall", 2))
     own = run(*asked, "--jar", "tall", *kept).document
     for answer in ("jars", "brine_ml"):
@@ -237,10 +239,10 @@ def test_a_jar_measured_like_a_pint_is_forecast_and_learned_like_one(
 
 def test_a_new_measure_changes_what_the_batches_in_it_teach(run: Run, ledger: Path) -> None:
     asked = ("forecast", "--produce", "carrot", "--trimmed", "5 lb", "--jar", "pint", "--json")
-    run("jars", "add", "tall", "--water", "437 g")
+    run("kitchen", "jars", "add", "tall", "--water", "437 g")
     put(ledger, *(carrots(str(day), "tall", day) for day in range(1, 6)))
     before = run(*asked).document["jars"]["median"]
-    run("jars", "add", "tall", "--water", "500 g")
+    run("kitchen", "jars", "add", "tall", "--water", "500 g")
     # As much produce in larger jars was packed looser, so it fills more pints.
     assert run(*asked).document["jars"]["median"] > before
 
@@ -270,7 +272,7 @@ def test_with_a_recipe_a_jar_of_one_s_own_is_refused_with_the_reason(
 
 
 def test_as_large_as_the_tested_jar_is_no_tested_jar(run: Run) -> None:
-    run("jars", "add", "tall", "--water", PINT_WATER)
+    run("kitchen", "jars", "add", "tall", "--water", PINT_WATER)
     ran = run("forecast", "--recipe", "pickled-carrots", "--trimmed", "5 lb", "--jar", "tall")
     assert ran.code == 1
     assert "measured yourself" in ran.err
@@ -293,7 +295,7 @@ def test_an_unknown_jar_is_told_how_to_become_known(run: Run, table: Callable[..
     ran = run("import", str(rows))
     assert ran.code == 1
     assert "there is no jar 'tall'" in ran.err
-    assert "'jarcast jars add'" in ran.err
+    assert "'jarcast kitchen jars add'" in ran.err
 
 
 # What its page says; the commands of the how-to are run in tests/docs

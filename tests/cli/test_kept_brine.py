@@ -46,7 +46,7 @@ def test_what_is_kept_is_shown_for_the_same_recipe_and_counts_for_nothing(
     assert begun["values"]["brine_made_ml"] is None
     assert begun["forecast"]["brine_to_make_ml"] == plain["brine_to_make_ml"]
     assert "You kept 2 cups" in words(run("begin", "--batch", "c3", *CARROTS).out)
-    run("sheet", *CARROTS, "sheet.html")
+    run("forecast", *CARROTS, "--sheet", "sheet.html")
     assert "You kept 2 cups" in words(Path("sheet.html").read_text(encoding="utf-8"))
 
 
@@ -106,7 +106,7 @@ def test_what_cannot_be_kept_is_refused_with_the_reason_and_nothing_is_written(
     run("begin", "--produce", "carrot", "--trimmed", "3 lb", "--batch", "c2", "--jar", "pint")
     assert "this batch names none" in run("close", "--jars", "4", "--keep-brine", "1 cup").err
     assert "this batch names none" in run("weigh", "--kept-brine", "1 cup").err
-    assert run("open", "--json").document["batches"][0]["batch"] == "c2"
+    assert run("--json").document["batches"][0]["batch"] == "c2"
 
 
 @pytest.mark.parametrize("statement", ["DELETE FROM kept_brine", "UPDATE kept_brine SET ml = 9"])

@@ -48,7 +48,7 @@ def exports(kitchen: Path) -> list[str]:
 def test_pooled_beliefs_move_to_where_the_kitchens_are(
     run: Run, exports: list[str], kitchen: Path
 ) -> None:
-    ran = run("pool", *exports, "--to", "club.json", "--jobs", "1")
+    ran = run("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1")
     assert (ran.code, ran.err) == (0, "")
     assert "20 households and 200 batches" in " ".join(ran.out.split())
     assert max(len(line) for line in ran.out.splitlines()) <= 80
@@ -62,7 +62,7 @@ def test_pooled_beliefs_move_to_where_the_kitchens_are(
 
 
 def test_only_what_moved_is_listed_as_moved(run: Run, exports: list[str]) -> None:
-    text = run("pool", *exports, "--to", "club.json", "--jobs", "1").out
+    text = run("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1").out
     moved = [line.split(" -> ") for line in text.splitlines() if " -> " in line]
     assert moved
     assert all(one.split()[-1] != other.split()[0] for one, other in moved)
@@ -72,13 +72,15 @@ def test_one_household_that_tells_anything_is_too_few(
     run: Run, exports: list[str], kitchen: Path
 ) -> None:
     (kitchen / "bare.csv").write_text(f"{HEADER}\nb1,2023-06-01,okra,,,pint,,,,5,,\n")
-    ran = run("pool", exports[0], "bare.csv", "--to", "club.json", "--jobs", "1")
+    ran = run("beliefs", "pool", exports[0], "bare.csv", "--to", "club.json", "--jobs", "1")
     assert (ran.code, ran.out) == (1, "")
     assert "only 1 of the households given tells anything" in " ".join(ran.err.split())
 
 
 def test_json_counts_its_evidence(run: Run, exports: list[str]) -> None:
-    document = run("pool", *exports, "--to", "club.json", "--jobs", "1", "--json").document
+    document = run(
+        "beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1", "--json"
+    ).document
     assert (document["format"], document["version"]) == ("jarcast pool", 1)
     assert (document["households"], document["batches"]) == (20, 200)
     change = document["changes"][0]
@@ -89,7 +91,7 @@ def test_json_counts_its_evidence(run: Run, exports: list[str]) -> None:
 @pytest.mark.xdist_group("alone")
 def test_processes_give_the_same_file_as_one(run: Run, exports: list[str], kitchen: Path) -> None:
     for jobs in ("1", "2"):
-        assert run("pool", *exports, "--to", f"{jobs}.json", "--jobs", jobs).code == 0
+        assert run("beliefs", "pool", *exports, "--to", f"{jobs}.json", "--jobs", jobs).code == 0
     assert (kitchen / "1.json").read_bytes() == (kitchen / "2.json").read_bytes()
 
 
@@ -113,7 +115,18 @@ def test_every_file_that_cannot_be_taken_is_named_and_nothing_is_written(
 ) -> None:
     (kitchen / "bad.csv").write_text(f"{HEADER}\nb1,2023-06-31,okra,,,pint,,,,5,,\n")
     (kitchen / "empty.csv").write_text(HEADER + "\n")
-    ran = run("pool", *exports, "bad.csv", "empty.csv", "gone.csv", "--to", "c.json", "--jobs", "1")
+    ran = run(
+        "beliefs",
+        "pool",
+        *exports,
+        "bad.csv",
+        "empty.csv",
+        "gone.csv",
+        "--to",
+        "c.json",
+        "--jobs",
+        "1",
+    )
     assert (ran.code, ran.out) == (1, "")
     assert ran.err.startswith("jarcast: 3 of 23 files cannot be taken; nothing was written:\n")
     for named in ("bad.csv, line 2, date '2023-06-31'", "empty.csv has", "no file gone.csv"):
@@ -139,7 +152,7 @@ def test_what_cannot_be_pooled_is_said(
 ) -> None:
     (kitchen / "copy.csv").write_bytes((kitchen / "house00.csv").read_bytes())
     before = (kitchen / "house01.csv").read_bytes()
-    ran = run("pool", *typed, "--jobs", "1")
+    ran = run("beliefs", "pool", *typed, "--jobs", "1")
     assert (ran.code, ran.out) == (1, "")
     assert says in " ".join(ran.err.split())
     assert not list(kitchen.glob("*.json"))
@@ -150,7 +163,10 @@ def test_a_file_that_was_there_is_kept_when_pooling_fails(
     run: Run, exports: list[str], kitchen: Path
 ) -> None:
     (kitchen / "club.json").write_text("dear to me")
-    assert run("pool", "house00.csv", "gone.csv", "--to", "club.json", "--jobs", "1").code == 1
+    assert (
+        run("beliefs", "pool", "house00.csv", "gone.csv", "--to", "club.json", "--jobs", "1").code
+        == 1
+    )
     assert (kitchen / "club.json").read_text() == "dear to me"
 
 
@@ -161,7 +177,18 @@ def test_an_interrupt_leaves_nothing_half_written(kitchen: Path, jobs: str) -> N
     names = [export(kitchen / f"big{n}.csv", n, batches=500).name for n in range(80)]
     ours, theirs = os.openpty()
     with subprocess.Popen(
-        [sys.executable, "-m", "jarcast", "pool", *names, "--to", "club.json", "--jobs", jobs],
+        [
+            sys.executable,
+            "-m",
+            "jarcast",
+            "beliefs",
+            "pool",
+            *names,
+            "--to",
+            "club.json",
+            "--jobs",
+            jobs,
+        ],
         stdout=subprocess.PIPE,
         stderr=theirs,
         start_new_session=True,
@@ -185,7 +212,7 @@ def test_an_interrupt_leaves_nothing_half_written(kitchen: Path, jobs: str) -> N
 
 
 def test_beliefs_are_chosen_and_remembered(run: Run, exports: list[str], kitchen: Path) -> None:
-    run("pool", *exports, "--to", "club.json", "--jobs", "1")
+    run("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1")
     assert run("beliefs", "show", "--json").document["file"] is None
     ran = run("beliefs", "use", "club.json")
     assert ran.code == 0
@@ -200,7 +227,7 @@ def test_beliefs_are_chosen_and_remembered(run: Run, exports: list[str], kitchen
 def test_the_environment_has_the_first_word(
     run: Run, exports: list[str], kitchen: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    run("pool", *exports, "--to", "club.json", "--jobs", "1")
+    run("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1")
     monkeypatch.setenv("JARCAST_BELIEFS", "club.json")
     found = run("beliefs", "show", "--json").document
     assert (found["file"], found["chosen_by"]) == ("club.json", "JARCAST_BELIEFS")
@@ -233,7 +260,7 @@ def test_what_is_no_beliefs_file_is_refused_and_never_run(
 def test_beliefs_that_are_gone_say_how_to_go_back(
     run: Run, exports: list[str], kitchen: Path
 ) -> None:
-    run("pool", *exports, "--to", "club.json", "--jobs", "1")
+    run("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1")
     run("beliefs", "use", "club.json")
     (kitchen / "club.json").unlink()
     ran = run("beliefs", "show")

@@ -193,5 +193,5 @@ def test_no_brine_more_is_no_pot_and_needs_no_unit(run: Run) -> None:
     run("begin", "--batch", "q", "--produce", "carrot", "--jar", "pint", "--trimmed", "5 lb")
     run("weigh", "--brine-made", "4 cups")
     assert run("pack", "--jars", "2", "--more-brine", "0").code == 0
-    (batch,) = run("open", "--json").document["batches"]
+    (batch,) = run("--json").document["batches"]
     assert batch["so_far"]["brine_made_ml"] == pytest.approx(4 * 236.5882365)

@@ -115,7 +115,7 @@ def test_a_look_at_an_altitude_stores_nothing_and_says_how_to_keep_it(
     looks = (
         BEETS,
         ("recipes", "show", "beets"),
-        ("sheet", str(tmp_path / "beets.html"), *BEETS[1:]),
+        (*BEETS, "--sheet", str(tmp_path / "beets.html")),
         ("harvest", "--line", "by pickled-beets: 8 lb"),
     )
     for look in looks:
@@ -537,7 +537,8 @@ def test_a_low_acid_card_is_refused_on_every_use(run: Run, kitchen: Path) -> Non
         ("recipes", "check", file), ("recipes", "add", file), ("recipes", "show", file),
         ("recipes", "scale", file, "--weight", "4 lb"),
         ("forecast", "--recipe", file, *weighed, "--altitude", "900 ft"),
-        ("sheet", "--recipe", file, *weighed, "beans.html"), ("buy", "24", "--recipe", file),
+        ("forecast", "--recipe", file, *weighed, "--sheet", "b.html"),
+        ("buy", "24", "--recipe", file),
         ("begin", "--recipe", file, *weighed), ("begin", "--recipe", "snaps", *weighed),
         ("forecast", "--recipe", "snaps", *weighed), ("harvest", "--line", "by snaps: 4 lb"),
     ):  # fmt: skip

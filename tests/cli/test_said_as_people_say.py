@@ -108,7 +108,7 @@ FORECAST = ("--as-bought", "9 lb", "--cut", "florets", "--cure-hours", "0")
     ("typed", "insist"),
     [
         (("forecast", "--produce", "califlower", *FORECAST), "--as-named"),
-        (("sheet", "--produce", "califlower", *FORECAST, "page.html"), "--as-named"),
+        (("forecast", "--produce", "califlower", *FORECAST, "--sheet", "page.html"), "--as-named"),
         (("buy", "24", "--produce", "califlower"), "--as-named"),
         (("harvest", "--line", "califlower, pint: 9 lb"), "--as-named"),
         (("begin", "--produce", "califlower"), "--yes"),

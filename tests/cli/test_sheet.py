@@ -1,6 +1,5 @@
-"""jarcast sheet: the same options as forecast, one page, and what must not be overwritten."""
+"""jarcast forecast --sheet: one page, and what must not be overwritten."""
 
-import inspect
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -8,22 +7,14 @@ from typing import Any
 
 import pytest
 
-from jarcast.cli.forecast import forecast
-from jarcast.cli.sheet import sheet
-
 Run = Callable[..., Any]
 
 CARROTS = ("--produce", "carrot", "--cut", "sticks", "--trimmed", "5 lb")
 
 
-def test_its_options_are_those_of_forecast_but_the_chart() -> None:
-    due = set(inspect.signature(forecast).parameters) - {"chart"}
-    assert set(inspect.signature(sheet).parameters) - {"file"} == due
-
-
 def test_it_says_what_the_forecast_says(run: Run, filled: Path, kitchen: Path) -> None:
     told = run("forecast", *CARROTS, "--units", "metric", "--json").document
-    ran = run("sheet", *CARROTS, "--units", "metric", "carrots.html")
+    ran = run("forecast", *CARROTS, "--units", "metric", "--sheet", "carrots.html")
     assert (ran.code, ran.err) == (0, "")
     assert "carrots.html" in ran.out
     page = (kitchen / "carrots.html").read_text(encoding="utf-8")
@@ -35,7 +26,7 @@ def test_it_says_what_the_forecast_says(run: Run, filled: Path, kitchen: Path) -
 def test_the_block_is_the_forecast_s(run: Run, filled: Path, kitchen: Path) -> None:
     asked = ("--recipe", "pickled-carrots", "--trimmed", "5 lb", "--altitude", "900 ft")
     block = run("forecast", *asked, "--json").document["safety_block"]
-    assert run("sheet", *asked, "c.html").code == 0
+    assert run("forecast", *asked, "--sheet", "c.html").code == 0
     page = (kitchen / "c.html").read_text(encoding="utf-8")
     found = re.search('<pre class="block">\n(.*?)</pre>', page, re.DOTALL)
     assert found is not None
@@ -43,15 +34,10 @@ def test_the_block_is_the_forecast_s(run: Run, filled: Path, kitchen: Path) -> N
     assert block in run("forecast", *asked).out
 
 
-def test_unless_named_the_page_has_a_name_of_its_own(run: Run, filled: Path, kitchen: Path) -> None:
-    assert run("sheet", *CARROTS).code == 0
-    assert (kitchen / "jarcast-sheet.html").exists()
-
-
 @pytest.mark.parametrize("name", ["batches.csv", "sheet", "ledger.sqlite3"])
 def test_no_other_file_is_overwritten(run: Run, filled: Path, kitchen: Path, name: str) -> None:
     before = (kitchen / name).read_bytes() if (kitchen / name).exists() else None
-    ran = run("sheet", *CARROTS, name)
+    ran = run("forecast", *CARROTS, "--sheet", name)
     assert (ran.code, ran.out) == (1, "")
     assert ".html or .htm, by the file's ending" in ran.err
     after = (kitchen / name).read_bytes() if (kitchen / name).exists() else None
@@ -59,12 +45,12 @@ def test_no_other_file_is_overwritten(run: Run, filled: Path, kitchen: Path, nam
 
 
 def test_json_names_the_page(run: Run, filled: Path) -> None:
-    document = run("sheet", *CARROTS, "s.html", "--json").document
+    document = run("forecast", *CARROTS, "--sheet", "s.html", "--json").document
     assert document == {"format": "jarcast sheet", "version": 1, "file": "s.html"}
 
 
 def test_a_forecast_that_cannot_be_made_writes_nothing(run: Run, kitchen: Path) -> None:
-    ran = run("sheet", "--produce", "carrot", "s.html")
+    ran = run("forecast", "--produce", "carrot", "--sheet", "s.html")
     assert ran.code == 1
     assert "a forecast needs a weight" in ran.err
     assert not (kitchen / "s.html").exists()

@@ -36,15 +36,15 @@ forecast --recipe pickled-beets --altitude "900 ft" --as-bought "10 lb" --keep b
 {NO_WEIGHT}
 record --batch b2 --produce beet --cut slices --jar pint --as-bought "10 lb" --jars 11
 amend c2 jars=8
-confirm c2 trimmed
+amend c2 trimmed --as-is
 withdraw c2
-reinstate c2
+undo c2
 history c2
 begin --batch c4 {CARROTS} --as-bought "8 lb"
 weigh --trimmed "6 lb"
 pack --jars 3 --produce-left "4 lb" --pot-left "7 cups" --brine-made "9 cups"
 history c4
-open
+--units us
 harvest plan.csv --have "30 pint" --bottle "1 gal" --price "vinegar=4.50 / 1 gal"
 harvest plan.csv --canner "7 quarts / 8 pints"
 close --jars 9 --brine-left "1 cup"
@@ -53,18 +53,20 @@ drop --batch c5
 buy 24 --produce carrot
 habits
 hindsight
-sheet {CARROTS} --trimmed "5 lb" sheet.html
+forecast {CARROTS} --trimmed "5 lb" --sheet sheet.html
 report report.html
 recipes list
 recipes show pickled-beets
 recipes scale pickled-beets --brine "10 cups"
-jars add "tall jar" --water "415 g"
-jars list
+kitchen jars add "tall jar" --water "415 g"
+kitchen jars list
 export out.csv
-pool batches.csv out.csv --to club.json --jobs 1
+beliefs pool batches.csv out.csv --to club.json --jobs 1
 beliefs use club.json
 beliefs show
 kitchen --altitude "900 ft"
+undo
+undo
 restore
 """
 

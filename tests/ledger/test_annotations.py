@@ -1,4 +1,4 @@
-"""What is said of batches: odd values confirmed, batches withdrawn and taken back in."""
+"""What is said of batches: odd values confirmed, batches withdrawn."""
 
 import datetime as dt
 from collections.abc import Iterator
@@ -16,12 +16,12 @@ from jarcast.ledger.annotations import (
     check_standing,
     confirm,
     marks,
-    reinstate,
     stood_by,
     withdraw,
     withdrawn,
 )
 from jarcast.ledger.steps import begin
+from jarcast.ledger.undoing import last_done, undo
 
 ONE = Batch(
     batch="1", date=dt.date(2024, 8, 31), produce="carrot", jar=("pint-wide", "pint"),
@@ -110,36 +110,34 @@ def test_a_withdrawn_batch_is_out_and_comes_back_as_it_stood(ledger: Ledger) -> 
     assert (names(ledger), withdrawn(ledger)) == (["2"], ["1"])
     assert ledger.find("1") is None
     assert [reading.entry.batch for reading in ledger.history("1")] == [ONE]
-    assert reinstate(ledger, "1")
+    undo(ledger, last_done(ledger, "1"))
     assert (ledger.batches()[0], withdrawn(ledger)) == (ONE, [])
 
 
-def test_withdrawing_twice_or_taking_back_what_is_not_out_writes_nothing(ledger: Ledger) -> None:
+def test_withdrawing_twice_writes_nothing(ledger: Ledger) -> None:
     withdraw(ledger, "1")
     before = actions(ledger)
     assert not withdraw(ledger, "1")
-    assert not reinstate(ledger, "2")
     assert actions(ledger) == before
 
 
-@pytest.mark.parametrize("act", [withdraw, reinstate])
-def test_a_batch_that_never_was_can_neither_go_nor_come_back(ledger: Ledger, act: Any) -> None:
+def test_a_batch_that_never_was_cannot_go(ledger: Ledger) -> None:
     begin(ledger, "open", {"produce": "beet"})
     before = actions(ledger)
     with pytest.raises(BatchError, match="there is no batch '3'"):
-        act(ledger, "3")
+        withdraw(ledger, "3")
     with pytest.raises(BatchError, match="'jarcast drop' ends it"):
-        act(ledger, "open")
+        withdraw(ledger, "open")
     assert actions(ledger) == before
 
 
 def test_a_withdrawn_batch_must_come_back_before_anything_is_said_of_it(ledger: Ledger) -> None:
     withdraw(ledger, "1")
-    with pytest.raises(BatchError, match="'1' is withdrawn; 'jarcast reinstate'"):
+    with pytest.raises(BatchError, match="'1' is withdrawn; 'jarcast undo'"):
         confirm(ledger, "1", ["jars"])
     with pytest.raises(BatchError):
         ledger.amend(like("1", jars=(4.0, 4.0)))
-    with pytest.raises(BatchError, match="reinstate"):
+    with pytest.raises(BatchError, match="was withdrawn; 'jarcast undo'"):
         ledger.add([Entry(ONE)], "import")
 
 
@@ -151,18 +149,20 @@ def test_marks_come_in_order_with_when_and_what(ledger: Ledger) -> None:
     confirm(ledger, "2", ["jars"])
     withdraw(ledger, "1")
     confirm(ledger, "2", ["trimmed_g"])
-    reinstate(ledger, "1")
-    found = marks(ledger)
+    withdraw(ledger, "2")
+    undo(ledger, last_done(ledger, "1"))
+    found = marks(ledger, undone_too=True)
     assert [(m.batch, m.kind, m.column, m.value) for m in found] == [
         ("2", MarkKind.CONFIRM, "jars", "5 + 4.5"),
         ("1", MarkKind.WITHDRAW, "", ""),
         ("2", MarkKind.CONFIRM, "trimmed_g", "2834.9523125"),
-        ("1", MarkKind.REINSTATE, "", ""),
+        ("2", MarkKind.WITHDRAW, "", ""),
     ]
     order = [mark.action for mark in found]
     assert order == sorted(set(order))
     assert all(start <= mark.at <= dt.datetime.now(dt.UTC) for mark in found)
-    assert marks(ledger, "1") == [found[1], found[3]]
+    assert marks(ledger, "2") == [found[0], found[2], found[3]]
+    assert marks(ledger, "1") == []  # it was taken back
 
 
 def test_standing_by_a_value_goes_by_what_it_is_now(ledger: Ledger) -> None:

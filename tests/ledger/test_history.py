@@ -12,9 +12,10 @@ from jarcast.domain.batch import Batch
 from jarcast.domain.events import Change, Event
 from jarcast.errors import BatchError
 from jarcast.ledger import Entry, Ledger
-from jarcast.ledger.annotations import confirm, reinstate, withdraw
+from jarcast.ledger.annotations import confirm, withdraw
 from jarcast.ledger.history import timeline
 from jarcast.ledger.steps import StepKind, add_step, begin, close
+from jarcast.ledger.undoing import last_done, undo
 
 # Factors: NIST Handbook 44, Appendix C.
 POUND_G, OUNCE_G, CUP_ML = 453.59237, 28.349523125, 236.5882365
@@ -38,11 +39,11 @@ def test_an_import_an_amendment_and_what_was_said_come_in_order(ledger: Ledger) 
     confirm(ledger, "1", ["jars", "trimmed_g"])
     ledger.amend(Entry(replace(ONE, trimmed_g=100 * OUNCE_G), {"trimmed_g": "100 oz"}))
     withdraw(ledger, "1")
-    reinstate(ledger, "1")
+    undo(ledger, last_done(ledger, "1"))
     ledger.amend(Entry(replace(ONE, trimmed_g=None)))
     found = timeline(ledger, "1")
     assert [event.kind for event in found] == [
-        "import", "confirm", "amend", "withdraw", "reinstate", "amend",
+        "import", "confirm", "amend", "withdraw", "undo", "amend",
     ]  # fmt: skip
     order = [event.action for event in found]
     assert order == sorted(set(order))
@@ -121,3 +122,27 @@ def test_a_value_taken_away_in_a_step_is_told(ledger: Ledger) -> None:
 def test_nothing_is_told_of_a_batch_that_never_was(ledger: Ledger) -> None:
     with pytest.raises(BatchError, match="there is no batch '1'"):
         timeline(ledger, "1")
+
+
+def test_what_was_taken_back_is_still_told_and_the_next_change_is_of_what_stood(
+    ledger: Ledger,
+) -> None:
+    ledger.add([Entry(ONE)], "record")
+    ledger.amend(Entry(replace(ONE, trimmed_g=2000.0)))
+    undo(ledger, last_done(ledger))
+    ledger.amend(Entry(replace(ONE, trimmed_g=2500.0)))
+    found = timeline(ledger, "1")
+    assert [(event.kind, event.undone) for event in found] == [
+        ("record", False), ("amend", True), ("undo", False), ("amend", False),
+    ]  # fmt: skip
+    assert found[2].undoes == found[1].action
+    assert told(found[1]) == {"trimmed_g": ("2700", "2000", "")}
+    assert told(found[3]) == {"trimmed_g": ("2700", "2500", "")}  # not from 2000
+
+
+def test_a_batch_that_was_taken_back_altogether_is_still_told(ledger: Ledger) -> None:
+    ledger.add([Entry(ONE)], "record")
+    undo(ledger, last_done(ledger))
+    assert [(event.kind, event.undone) for event in timeline(ledger, "1")] == [
+        ("record", True), ("undo", False),
+    ]  # fmt: skip

@@ -135,7 +135,8 @@ def _commands() -> list[tuple[list[str], list[tuple[tuple[str, ...], bool, bool]
         if hasattr(command, "commands"):
             for name, inner in command.commands.items():
                 walk(inner, [*words, name])
-            return
+            if not command.invoke_without_command:
+                return
         params = [
             (
                 tuple(param.opts + param.secondary_opts)

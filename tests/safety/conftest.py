@@ -33,12 +33,14 @@ WRITING: tuple[tuple[str, ...], ...] = (
     ("pack", "--jars", "3", "--produce-left", "3 lb", "--batch", "one"),
     ("close", "--jars", "7.5", "--brine-made", "8 cups", "--batch", "one"),
     ("drop", "--batch", "one"),
-    ("jars", "add", "tall jar", "--water", "415 g"),
+    ("kitchen", "jars", "add", "tall jar", "--water", "415 g"),
     ("forecast", "--produce", "carrot", "--trimmed", "5 lb", "--keep", "next"),
+    ("undo", "c1"),
 )
 # And every command that only looks.
 LOOKING: tuple[tuple[str, ...], ...] = (
-    ("batches",), ("habits",), ("hindsight",), ("open",), ("export",), ("jars", "list"),
+    ("batches",), ("habits",), ("hindsight",), ("export",), (), ("kitchen",),
+    ("kitchen", "jars", "list"),
     ("forecast", "--produce", "carrot", "--trimmed", "5 lb"), ("restore",),
     ("harvest", "--line", "carrot: 5 lb"), ("buy", "9", "--produce", "carrot"),
 )  # fmt: skip

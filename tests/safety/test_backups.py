@@ -165,7 +165,7 @@ def test_a_damaged_ledger_is_found_out_before_it_is_copied_or_written(old: Path)
     with closing(sqlite3.connect(old)) as raw:  # an index that no longer fits its table
         raw.execute("PRAGMA writable_schema = ON")
         raw.execute(
-            "UPDATE sqlite_schema SET sql = replace(sql, '(batch_id, id)', '(date, id)') "
+            "UPDATE sqlite_schema SET sql = replace(sql, '(batch_id, id', '(date, id') "
             "WHERE name = 'reading_of_batch'"
         )
         raw.commit()

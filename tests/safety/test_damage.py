@@ -117,6 +117,21 @@ def test_a_schema_whose_names_are_no_text_is_damage(large: bytes, tmp_path: Path
             Ledger.open(path, writing=writing)
 
 
+def test_an_undo_of_itself_written_by_hand_sends_nothing_round_for_ever(
+    filled: Path, run: Run
+) -> None:
+    with closing(sqlite3.connect(filled)) as raw, raw:
+        raw.execute(
+            "INSERT INTO action (at, kind, version) "
+            "VALUES ('2024-09-01T08:00:00+00:00', 'undo', '0')"
+        )
+        last = raw.execute("SELECT max(id) FROM action").fetchone()[0]
+        raw.execute("INSERT INTO undone (action_id, undoes) VALUES (?, ?)", (last, last))
+    ran = run("batches")
+    assert ran.code == 1
+    assert "1 of its undos are of what came later" in ran.err
+
+
 def test_every_command_refuses_a_damaged_ledger_with_the_way_back(
     filled: Path, run: Run, large: bytes
 ) -> None:
@@ -235,8 +250,8 @@ SO_FAR = """'{"jars": 2.0, "colour": 3}'"""
 def test_a_cell_that_cannot_be_is_damage_with_the_way_back(
     filled: Path, run: Run, statement: str
 ) -> None:
-    assert run("jars", "add", "tall jar", "--water", "415 g").code == 0
-    assert run("confirm", "c1", "jars").code == 0
+    assert run("kitchen", "jars", "add", "tall jar", "--water", "415 g").code == 0
+    assert run("amend", "c1", "--as-is", "jars").code == 0
     assert run("pack", "--jars", "1", "--batch", "one").code == 0
     copy = make_copy(filled, DAILY)
     with closing(sqlite3.connect(filled)) as raw, raw:

@@ -186,6 +186,6 @@ def test_a_measure_or_a_name_without_end_is_refused(kitchen: Path) -> None:
             ("forecast", "--produce", "carrot", "--trimmed", "5 lb", "--jar", long),
             ("harvest", "--line", long),
             ("buy", long),
-            ("jars", "add", long, "--water", "415 g"),
+            ("kitchen", "jars", "add", long, "--water", "415 g"),
         ]
     refused(*lines)

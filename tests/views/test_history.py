@@ -74,7 +74,7 @@ def test_a_value_is_shown_in_the_kitchen_s_units_with_what_was_typed_where_it_di
 
 def test_where_the_batch_stands_comes_first() -> None:
     assert lines()[0].startswith("c1: withdrawn")
-    assert "reinstate" in lines()[0]
+    assert "'jarcast undo'" in lines()[0]
     for standing in ("closed", "open", "dropped"):
         text = history_text("x" * 500, standing, EVENTS, Units.US)
         assert len(text.splitlines()[0]) < 130

@@ -80,6 +80,10 @@ def amend(
         list[str],
         typer.Argument(help="What to change, as COLUMN=VALUE; 'note=' takes a value away."),
     ],
+    as_is: Annotated[
+        bool,
+        typer.Option("--as-is", help="Stand by odd values instead: these columns are right."),
+    ] = False,
     as_named: AsNamedOption = False,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
@@ -90,9 +94,19 @@ def amend(
     The columns are those of the batch table: trimmed, jars, brine_left... What stood before is
     never lost: the new value supersedes it, and 'jarcast history' shows both.
 
+    With --as-is name columns alone: odd values there are right, and count in full until they are
+    amended. Values that contradict one another cannot all be right.
+
     \b
-    Example:  jarcast amend "carrots 3" trimmed="6 lb 4 oz" jars=9.5
+    Examples:
+      jarcast amend "carrots 3" trimmed="6 lb 4 oz" jars=9.5
+      jarcast amend "carrots 3" --as-is trimmed
     """
+    if as_is:
+        from jarcast.cli.confirm import stand_by
+
+        stand_by(batch, changes, ledger_path(ledger), units, as_json=as_json)
+        return
     from jarcast.app.record import amend as amend_batch
     from jarcast.ledger import Ledger
     from jarcast.ledger.annotations import check_standing

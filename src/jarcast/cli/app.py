@@ -12,11 +12,16 @@ from typing import Annotated, Any, NoReturn
 import typer
 
 from jarcast._version import __version__
-from jarcast.cli.commands import COMMANDS, asked_for, list_only, register
+from jarcast.cli.commands import COMMANDS, MOVED, asked_for, first_word, list_only, register
 from jarcast.cli.common import (
     ExitCode,
+    JsonOption,
+    LedgerOption,
+    UnitsOption,
+    alone,
     failure_document,
     forgiving_streams,
+    ledger_path,
     quiet_output,
     tell,
 )
@@ -36,11 +41,17 @@ def _version(asked: bool) -> None:
 
 
 def jarcast(
-    version: Annotated[
+    context: typer.Context,
+    units: UnitsOption = None,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+    _: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
     ] = False,
 ) -> None:
     """Write down what each batch weighed and filled; know what the next one will come to.
+
+    Without a command: the open batches, and what to do next.
 
     \b
     See it work:          jarcast demo
@@ -50,13 +61,17 @@ def jarcast(
     Ask about the next:   jarcast forecast --produce carrot --cut sticks \\
                             --trimmed "5 lb"
     """
+    if alone(context):
+        from jarcast.cli.opened import what_next
+
+        what_next(ledger_path(ledger), units, as_json=as_json)
 
 
 def build_app(names: Iterable[str] = COMMANDS) -> typer.Typer:
     """The app with these commands, all of them unless named; with none they are only listed."""
     app = typer.Typer(
         name="jarcast",
-        no_args_is_help=True,
+        invoke_without_command=True,
         add_completion=False,
         # Plain help starts in half the time, and reads the same in a pipe.
         rich_markup_mode=None,
@@ -91,6 +106,8 @@ def main(arguments: list[str] | None = None) -> NoReturn:
     _collect_less()
     forgiving_streams()
     warnings.simplefilter("ignore", NearName)  # a near name is asked back before it is forecast
+    if (old := first_word(typed)) in MOVED:
+        _moved(old, as_json)
     try:
         asked = asked_for(typed)
         command = typer.main.get_command(build_app([asked] if asked else []))
@@ -120,6 +137,12 @@ def main(arguments: list[str] | None = None) -> NoReturn:
 def _fail(message: str, as_json: bool, problems: Sequence[str] = ()) -> NoReturn:
     tell(failure_document(message, problems) if as_json else f"jarcast: {message}")
     sys.exit(ExitCode.FAILED)
+
+
+def _moved(old: str, as_json: bool) -> NoReturn:
+    message = f"'jarcast {old}' is now '{MOVED[old]}'"
+    tell(failure_document(message) if as_json else message)
+    sys.exit(ExitCode.USAGE)
 
 
 def _wrong_usage(error: Any, as_json: bool) -> NoReturn:

@@ -1,19 +1,21 @@
-"""jarcast beliefs: which starting beliefs a ledger is learned on."""
+"""jarcast beliefs: which starting beliefs a ledger is learned on, and better ones by pooling."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from jarcast.cli.chosen_beliefs import PUBLISHED, SHIPPED, beliefs_in_use, chosen_file
 from jarcast.cli.common import BELIEFS, JsonOption, LedgerOption, ledger_path, show, show_json
-
-if TYPE_CHECKING:
-    pass
+from jarcast.cli.pool import pool
 
 app = typer.Typer(
-    no_args_is_help=True, help="Starting beliefs: the published yields, or a pooled file."
+    no_args_is_help=True,
+    help="Starting beliefs: the published yields, or a file pooled from many households.",
 )
+
+
+app.command("pool")(pool)
 
 
 @app.command("use")

@@ -26,21 +26,18 @@ COMMANDS = {
     "weigh": Command("weigh:weigh", "Note what was weighed of an open batch."),
     "pack": Command("pack:pack", "Note how far the packing is; see whether the brine lasts."),
     "close": Command("close:close", "Close an open batch: it is written down."),
-    "open": Command("opened:open_", "List the open batches, and what each should come to."),
     "drop": Command("opened:drop", "End an open batch without writing one down."),
     "forecast": Command(
         "forecast:forecast", "Forecast one batch: jars, and how much brine to make."
     ),
-    "sheet": Command("sheet:sheet", "Write a forecast as one sheet for the kitchen."),
     "harvest": Command("harvest:harvest", "Forecast many batches at once, and what to buy."),
     "buy": Command("buy:buy", "Say how much to buy for so many jars."),
     "batches": Command("batches:batches", "List the batches written down, oldest first."),
-    "amend": Command("amend:amend", "Change values of a batch, open or closed."),
-    "confirm": Command("confirm:confirm", "Stand by odd values of a batch: they count in full."),
+    "amend": Command("amend:amend", "Change values of a batch, or stand by odd ones."),
     "withdraw": Command(
         "corrections:withdraw", "Take a batch out of everything; nothing is deleted."
     ),
-    "reinstate": Command("corrections:reinstate", "Take a withdrawn batch back in, as it stood."),
+    "undo": Command("undo:undo", "Take back the last thing you did, whatever it was."),
     "history": Command("corrections:history", "Show everything that was entered of a batch."),
     "habits": Command("habits:habits", "Show what was learned of your trim, cure, pack and brine."),
     "hindsight": Command(
@@ -48,19 +45,32 @@ COMMANDS = {
     ),
     "report": Command("report:report", "Write the notebook as one page, with charts."),
     "recipes": Command("recipes:app", "Tested recipe cards: list, show, check, add, scale."),
-    "jars": Command("jars:app", "Jars: what each sort holds, and jars of your own."),
-    "kitchen": Command("kitchen:kitchen", "Show or change your kitchen's altitude and units."),
+    "kitchen": Command("kitchen:app", "Show or change what is remembered of your kitchen."),
     "import": Command("moving:import_", "Take in a CSV file of batches: all of it, or nothing."),
     "export": Command("moving:export", "Write all batches as a CSV file."),
     "restore": Command("restore:restore", "List the copies of the ledger, or bring one back."),
-    "pool": Command("pool:pool", "Learn better starting beliefs from many households."),
     "beliefs": Command("beliefs:app", "Which starting beliefs are used: published, or pooled."),
 }
+
+# Commands of the version before, and what does their work now.
+MOVED = {
+    "sheet": "jarcast forecast --sheet FILE",
+    "confirm": "jarcast amend BATCH --as-is",
+    "pool": "jarcast beliefs pool",
+    "open": "jarcast",
+    "jars": "jarcast kitchen jars",
+    "reinstate": "jarcast undo BATCH",
+}
+
+
+def first_word(typed: Iterable[str]) -> str:
+    """The first word typed that is no option; '' where there is none."""
+    return next((word for word in typed if not word.startswith("-")), "")
 
 
 def asked_for(typed: Iterable[str]) -> str:
     """The command typed; '' where none is, or one that there is not."""
-    first = next((word for word in typed if not word.startswith("-")), "")
+    first = first_word(typed)
     return first if first in COMMANDS else ""
 
 

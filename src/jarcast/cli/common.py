@@ -57,6 +57,21 @@ UnitsOption = Annotated[
 ]
 
 
+def alone(context: typer.Context) -> bool:
+    """Whether a group was called without one of its commands.
+
+    Raises an error of usage where options stand before the command: they belong after it.
+    """
+    command = context.invoked_subcommand
+    if command is None:
+        return True
+    sources = [context.get_parameter_source(name) for name in context.params]
+    if any(source is not None and source.name == "COMMANDLINE" for source in sources):
+        due = f"{context.command_path} {command} ..."
+        raise typer.BadParameter(f"options come after the command: {due}")
+    return False
+
+
 def ledger_path(chosen: Path | None) -> Path:
     """The ledger's file: as chosen, else the usual one."""
     from jarcast.ledger import default_path

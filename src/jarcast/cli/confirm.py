@@ -1,23 +1,17 @@
-"""jarcast confirm, and the odd values that it is for."""
+"""jarcast amend --as-is, and the odd values that it is for."""
 
 from collections.abc import Collection, Sequence
-from typing import TYPE_CHECKING, Annotated
-
-import typer
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from jarcast.cli.common import (
-    JsonOption,
     Kitchen,
-    LedgerOption,
-    UnitsOption,
     kitchen,
     kitchen_units,
-    ledger_path,
     show,
     show_json,
     tell,
 )
-from jarcast.cli.corrections import NameArgument
 from jarcast.errors import BatchError
 from jarcast.measures import Units
 
@@ -26,22 +20,12 @@ if TYPE_CHECKING:
     from jarcast.learning.slips import Slip
 
 
-def confirm(
-    batch: NameArgument,
-    columns: Annotated[
-        list[str], typer.Argument(help="What is right as it stands: trimmed, jars, brine_left...")
-    ],
-    units: UnitsOption = None,
-    ledger: LedgerOption = None,
-    as_json: JsonOption = False,
+def stand_by(
+    batch: str, columns: Sequence[str], path: Path, units: Units | None, *, as_json: bool
 ) -> None:
-    """Stand by odd values of a batch: they are right, and count in full.
+    """Stand by odd values of a batch, by column: they are right, and count in full.
 
-    A confirmed value is named as odd no more, until it is amended. Values that contradict one
-    another cannot all be right: those are for 'jarcast amend'.
-
-    \b
-    Example:  jarcast confirm "carrots 3" trimmed
+    Raises BatchError for columns that hold nothing, and for values that contradict one another.
     """
     from jarcast.domain.batch import contradictions
     from jarcast.ledger import Ledger
@@ -49,11 +33,10 @@ def confirm(
     from jarcast.ledger.whole_names import standing_names, whole_name
     from jarcast.views.batches import batch_document, column_words, flags_document, flags_text
 
-    path = ledger_path(ledger)
     with Ledger.open(path) as opened:
         batch = whole_name(opened, batch, standing_names(opened))
         standing = check_standing(opened, batch).batch
-    named = [exact_column(column) for column in columns]
+    named = [_plain_column(column) for column in columns]
     own = kitchen(path)
     flags = [(batch, flag) for flag in contradictions(standing, own.shelf)]
     shown = kitchen_units(path, units)
@@ -79,6 +62,16 @@ def confirm(
 
 def _confirmed(new: Sequence[str]) -> str:
     return "confirmed as it stands; it counts in full." if new else "was confirmed before."
+
+
+def _plain_column(text: str) -> str:
+    """A column named alone. Raises BatchError where a value stands with it."""
+    if "=" in text:
+        raise BatchError(
+            f"'{text[:60]}': with --as-is only the columns are named, such as trimmed; a new value "
+            "is given without it"
+        )
+    return exact_column(text)
 
 
 def exact_column(text: str) -> str:

@@ -1,4 +1,4 @@
-"""jarcast withdraw, jarcast reinstate and jarcast history."""
+"""jarcast withdraw and jarcast history."""
 
 from typing import TYPE_CHECKING, Annotated
 
@@ -41,40 +41,7 @@ def withdraw(batch: NameArgument, ledger: LedgerOption = None, as_json: JsonOpti
         show_json({"format": "jarcast withdraw", "version": 1, "batch": batch, "changed": changed})
         return
     done = "is withdrawn: it counts for nothing now" if changed else "was withdrawn before"
-    show(f"{batch} {done}. Nothing was deleted; 'jarcast reinstate {quoted(batch)}' takes it back.")
-
-
-def reinstate(
-    batch: NameArgument, ledger: LedgerOption = None, as_json: JsonOption = False
-) -> None:
-    """Take a withdrawn batch back in, as it stood, or open a dropped one again.
-
-    \b
-    Example:  jarcast reinstate "carrots 3"
-    """
-    from jarcast.ledger import Ledger
-    from jarcast.ledger.annotations import check_known, reinstate, withdrawn
-    from jarcast.ledger.steps import dropped_batches, reopen
-    from jarcast.ledger.whole_names import whole_name
-
-    path = ledger_path(ledger)
-    with Ledger.open(path) as opened:
-        dropped = {one.name for one in dropped_batches(opened)}
-        batch = whole_name(opened, batch, {*withdrawn(opened), *dropped})
-        again = batch in dropped and not opened.knows(batch)
-        if not again:
-            check_known(opened, batch)
-    with Ledger.open(path, writing=True) as opened:
-        if again:
-            reopen(opened, batch)
-        changed = again or reinstate(opened, batch)
-    if as_json:
-        show_json({"format": "jarcast reinstate", "version": 1, "batch": batch, "changed": changed})
-    elif again:
-        show(f"{batch} is open again, as it was before it was dropped.")
-    else:
-        done = "counts again, as it stood." if changed else "was not withdrawn; it stands."
-        show(f"{batch} {done}")
+    show(f"{batch} {done}. Nothing was deleted; 'jarcast undo {quoted(batch)}' takes it back.")
 
 
 def history(
@@ -90,12 +57,13 @@ def history(
     """
     from jarcast.ledger import Ledger
     from jarcast.ledger.history import timeline
+    from jarcast.ledger.steps import names_ever
     from jarcast.ledger.whole_names import whole_name
     from jarcast.views.history import history_document, history_text
 
     path = ledger_path(ledger)
     with Ledger.open(path) as opened:
-        batch = whole_name(opened, batch)
+        batch = whole_name(opened, batch, names_ever(opened))
         events = timeline(opened, batch)
         standing = _standing(opened, batch)
     shown = kitchen_units(path, units)
@@ -106,11 +74,13 @@ def history(
 
 
 def _standing(ledger: "Ledger", name: str) -> str:
-    """Where a batch stands now: 'closed', 'withdrawn', 'open' or 'dropped'."""
-    from jarcast.ledger.steps import open_batches
+    """Where a batch stands now: 'closed', 'withdrawn', 'open', 'dropped' or 'undone'."""
+    from jarcast.ledger.steps import dropped_batches, open_batches
 
     if ledger.find(name) is not None:
         return "closed"
     if ledger.knows(name):
         return "withdrawn"
-    return "open" if any(one.name == name for one in open_batches(ledger)) else "dropped"
+    if any(one.name == name for one in open_batches(ledger)):
+        return "open"
+    return "dropped" if any(one.name == name for one in dropped_batches(ledger)) else "undone"

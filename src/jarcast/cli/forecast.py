@@ -22,6 +22,7 @@ from jarcast.cli.common import (
 )
 from jarcast.cli.crops import AsNamedOption, crop_meant
 from jarcast.cli.kept_brine import kept_document, kept_text
+from jarcast.cli.sheet import SheetOption, check_sheet, write_sheet
 from jarcast.errors import ForecastError
 from jarcast.measures import Units
 
@@ -90,6 +91,7 @@ def forecast(
     seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)] = 0,
     as_named: AsNamedOption = False,
     chart: ChartOption = None,
+    sheet: SheetOption = None,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
@@ -106,11 +108,14 @@ def forecast(
           --jar "5 pint-wide, then pint"
       jarcast forecast --recipe pickled-beets --as-bought "10 lb" \\
           --altitude "3000 ft"
+      jarcast forecast --recipe pickled-carrots --trimmed "5 lb" \\
+          --sheet carrots.html
     """
     from jarcast.views.forecast import as_usual, forecast_document, forecast_text
 
     path = ledger_path(ledger)
     check_chart(chart, path)
+    check_sheet(sheet, path)
     asked = ask(
         path, produce=produce, cut=cut, pack=pack, jar=jar, as_bought=as_bought, trimmed=trimmed,
         cured=cured, cooked=cooked, cure_hours=cure_hours, salt=salt, headspace=headspace,
@@ -119,7 +124,9 @@ def forecast(
     )  # fmt: skip
     result, ways = asked.forecast, (asked.units, level, short_chance)
     beside: dict[str, Any] = {"altitude_ft": asked.altitude_ft, "packing": asked.packing}
-    if as_json:
+    if sheet is not None:
+        write_sheet(sheet, asked, path, level, short_chance, as_json=as_json)
+    elif as_json:
         kept = kept_document(asked.recipe, path)
         document = forecast_document(result, *ways, **beside)
         usual = as_usual(asked.usual_cut)

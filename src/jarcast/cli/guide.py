@@ -137,7 +137,7 @@ def _cannot_ask(path: Path, name: str | None) -> str:
             "--jars ...' takes a whole batch at once"
         )
     if name is None and len(found) > 1:
-        return f"{head}, and several batches are open: {listed(found)}; 'jarcast open' shows them"
+        return f"{head}, and several batches are open: {listed(found)}; 'jarcast' shows them"
     one = find_open(found, found[0].name if name is None else name)
     lacking = ", ".join(missing_to_close(one.typed)) or "nothing that a batch needs"
     return (

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
+from jarcast.cli.canner import kitchen_canner
 from jarcast.cli.common import (
     JsonOption,
     Kitchen,
@@ -22,11 +23,10 @@ from jarcast.cli.common import (
 )
 from jarcast.cli.crops import AsNamedOption, near_of
 from jarcast.cli.recipes import find_card
-from jarcast.errors import BatchError, ForecastError, LedgerError
+from jarcast.errors import BatchError, ForecastError
 
 if TYPE_CHECKING:
     from jarcast.app.harvest import Answer
-    from jarcast.harvest.day import Canner
     from jarcast.harvest.plan.line import Plan
     from jarcast.recipes import Recipe
 
@@ -112,7 +112,7 @@ def harvest(
     asked = Asked(
         sizes=tuple(parse_size(text, here.shelf) for text in bottle or ()),
         prices=tuple(parse_price(text, here.shelf) for text in price or ()),
-        canner=_canner(path, canner, here),
+        canner=kitchen_canner(path, canner, here.shelf),
         altitude_ft=kitchen_altitude(path, altitude),
         units=kitchen_units(path, units),
         short_chance=short_chance,
@@ -157,25 +157,3 @@ def _show(found: "Answer", level: float, *, as_json: bool) -> None:
 def _cards(path: Path) -> "Callable[[str], Recipe]":
     """Finds recipe cards by name; each is read once, however many lines name it."""
     return cache(lambda name: find_card(name, path))
-
-
-def _canner(path: Path, typed: str | None, here: Kitchen) -> "Canner | None":
-    """The canner: as typed, and then remembered; else as remembered; else None.
-
-    Where it cannot be remembered that is said, and the answer is given all the same.
-    """
-    from jarcast.harvest.plan.canner import canner_text, parse_canner
-    from jarcast.ledger import Ledger
-
-    with Ledger.open(path) as opened:
-        known = opened.setting("canner")
-    if typed is None:
-        return None if known is None else parse_canner(known, here.shelf)
-    canner = parse_canner(typed, here.shelf)
-    if known != canner_text(canner):
-        try:
-            with Ledger.open(path, writing=True) as opened:
-                opened.remember("canner", canner_text(canner))
-        except LedgerError as error:
-            tell(f"--canner {typed} is not remembered: {error}")
-    return canner

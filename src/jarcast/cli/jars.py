@@ -1,4 +1,4 @@
-"""jarcast jars: list the jars there are, and measure one of one's own."""
+"""jarcast kitchen jars: list the jars there are, and measure one of one's own."""
 
 from enum import StrEnum
 from typing import Annotated
@@ -41,7 +41,7 @@ def list_(
     """List the sorts of jar, built in and your own: what each holds, and how that is known.
 
     \b
-    Example:  jarcast jars list --headspace "1/4 in"
+    Example:  jarcast kitchen jars list --headspace "1/4 in"
     """
     from jarcast.ledger import Ledger
     from jarcast.ledger.own_jars import measured_by, shelf
@@ -92,7 +92,8 @@ def add(
     tested recipe names such a jar, so by a recipe it is refused.
 
     \b
-    Example:  jarcast jars add "tall jar" --water "900 g - 485 g" --mouth wide
+    Example:
+      jarcast kitchen jars add "tall jar" --water "900 g - 485 g" --mouth wide
     """
     from jarcast.domain.jars import REGULAR_BORE_MM, WIDE_BORE_MM
     from jarcast.ledger import Ledger

@@ -1,6 +1,7 @@
-"""jarcast open and jarcast drop."""
+"""jarcast alone, for the open batches and what is next, and jarcast drop."""
 
 import datetime as dt
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -9,7 +10,6 @@ from jarcast.cli.altitude import kitchen_altitude
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
-    UnitsOption,
     kitchen,
     kitchen_units,
     ledger_path,
@@ -18,33 +18,38 @@ from jarcast.cli.common import (
 )
 from jarcast.cli.counter import BatchOption, Desk, all_open, asking, choose, expect
 from jarcast.errors import BatchError
+from jarcast.measures import Units
 from jarcast.views.words import counted
 
 if TYPE_CHECKING:
     from jarcast.ledger.steps import OpenBatch
 
 
-def open_(
-    units: UnitsOption = None, ledger: LedgerOption = None, as_json: JsonOption = False
-) -> None:
-    """List the open batches, and what each is expected to come to.
-
-    \b
-    Example:  jarcast open
-    """
-    from jarcast.views.counter import open_text
+def what_next(path: Path, units: Units | None, *, as_json: bool) -> None:
+    """Show the open batches, what each is expected to come to, and what to do next."""
     from jarcast.views.counter_documents import underway_document
+    from jarcast.views.whats_next import next_text
 
-    path = ledger_path(ledger)
     own, shown = kitchen(path), kitchen_units(path, units)
     desks = [Desk(path, own, shown, found, dt.date.today()) for found in all_open(path)]
     seen = [(at, expect(at, here)) for here in desks for at in (here.read(),)]
+    waiting = _waiting(path)
     if as_json:
         feet = kitchen_altitude(path, None)
         batches = [underway_document(at, forecast, shown, feet) for at, forecast in seen]
-        show_json({"format": "jarcast open", "version": 1, "batches": batches})
+        document = {"batches": batches, "forecasts_waiting": waiting}
+        show_json({"format": "jarcast open", "version": 1, **document})
     else:
-        show(open_text(seen, shown))
+        show(next_text(seen, len(own.batches), waiting, shown))
+
+
+def _waiting(path: Path) -> list[str]:
+    """Batches that a forecast was kept for, and that are not written down yet."""
+    from jarcast.ledger import Ledger
+
+    with Ledger.open(path) as opened:
+        kept = dict.fromkeys(one.batch for one in opened.kept_forecasts())
+        return [name for name in kept if not opened.knows(name)]
 
 
 def drop(
@@ -55,7 +60,7 @@ def drop(
 ) -> None:
     """End an open batch without writing one down; asked first, at a terminal.
 
-    What was noted of it is kept, and 'jarcast reinstate' opens it again.
+    What was noted of it is kept, and 'jarcast undo' opens it again.
 
     \b
     Example:  jarcast drop --batch carrot
@@ -75,7 +80,7 @@ def drop(
         show_json({"format": "jarcast drop", "version": 1, "batch": found.name, "steps": steps})
     else:
         show(f"Dropped '{found.name}': no batch was written down. To open it again:")
-        show(f"    jarcast reinstate {quoted(found.name)}")
+        show(f"    jarcast undo {quoted(found.name)}")
 
 
 def _sure(found: "OpenBatch") -> bool:

@@ -1,4 +1,4 @@
-"""jarcast pool: starting beliefs from many households' exports."""
+"""jarcast beliefs pool: starting beliefs from many households' exports."""
 
 from enum import StrEnum
 from pathlib import Path
@@ -43,7 +43,7 @@ def pool(
     batch stands in the file written. 'jarcast beliefs use' then takes it up.
 
     \b
-    Example:  jarcast pool exports/*.csv --to club.json
+    Example:  jarcast beliefs pool exports/*.csv --to club.json
     """
     from jarcast.cli.progress import Progress
     from jarcast.pooling.files import pool_files

@@ -1,38 +1,49 @@
-"""jarcast sheet."""
+"""The sheet for the kitchen that jarcast forecast --sheet writes."""
 
-import inspect
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from jarcast.cli.charting import PAGE_ENDINGS, check_ending, write_whole
-from jarcast.cli.common import ledger_path, show, show_json
-from jarcast.cli.forecast import ask, forecast
+from jarcast.cli.common import show, show_json
 from jarcast.cli.kept_brine import kept_text
 
+if TYPE_CHECKING:
+    from jarcast.cli.forecast import Asked
 
-def sheet(file: Path, **options: Any) -> None:
-    """Write a forecast as one sheet for the kitchen: big numbers, and boxes to write in.
+SheetOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--sheet",
+        help="Write it as one page for the kitchen instead: big numbers, and boxes to write in. "
+        "The file ends in .html.",
+        readable=False,
+    ),
+]
 
-    One page of HTML that needs nothing beside itself, for a screen and for A4 or Letter paper. The
-    options are those of 'jarcast forecast'.
 
-    \b
-    Example:
-      jarcast sheet --recipe pickled-carrots --trimmed "5 lb" carrots.html
+def check_sheet(file: Path | None, path: Path) -> None:
+    """Raise JarcastError for a file that no sheet is written to, before the work.
+
+    ``path`` is the ledger.
     """
+    if file is not None:
+        check_ending(file, PAGE_ENDINGS, "sheet", path)
+
+
+def write_sheet(
+    file: Path, asked: "Asked", path: Path, level: float, short_chance: float, *, as_json: bool
+) -> None:
+    """Write a forecast as one page of HTML, for a screen and for paper, and say where."""
     from jarcast.views.forecast import usual_cut_lines
     from jarcast.views.pages.sheet import sheet_page
 
-    path, as_json = ledger_path(options.pop("ledger")), options.pop("as_json")
-    check_ending(file, PAGE_ENDINGS, "sheet", path)
-    asked = ask(path, **options, as_json=as_json)
     page = sheet_page(
         asked.forecast,
         asked.units,
-        options["level"],
-        options["short_chance"],
+        level,
+        short_chance,
         altitude_ft=asked.altitude_ft,
         packing=asked.packing,
         kept=kept_text(asked.recipe, path, asked.units),
@@ -44,26 +55,3 @@ def sheet(file: Path, **options: Any) -> None:
         for line in usual_cut_lines(asked.usual_cut):
             show(line)
         show(f"Sheet written to {file}. Open it in a browser; it prints on one page.")
-
-
-def _options() -> list[inspect.Parameter]:
-    """The file, then every option of ``forecast`` but the chart: one list of options for both."""
-    file = Annotated[
-        Path,
-        typer.Argument(help="The page to write, ending in .html.", readable=False),
-    ]
-    given = inspect.signature(forecast).parameters.values()
-    return [
-        inspect.Parameter(
-            "file",
-            inspect.Parameter.POSITIONAL_OR_KEYWORD,
-            annotation=file,
-            default=Path("jarcast-sheet.html"),
-        ),
-        *(option for option in given if option.name != "chart"),
-    ]
-
-
-# Typer reads a command's options off its signature.
-sheet.__signature__ = inspect.Signature(_options())  # type: ignore[attr-defined]
-sheet.__annotations__ = {option.name: option.annotation for option in _options()}

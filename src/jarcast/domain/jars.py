@@ -111,7 +111,7 @@ def jar_key(text: str, shelf: Mapping[str, Jar] = SHELF) -> str:
         return key
     raise BatchError(
         f"there is no jar '{cut_short(text)}'; known jars are {', '.join(shelf)}. A jar of your "
-        "own is measured first: 'jarcast jars add'"
+        "own is measured first: 'jarcast kitchen jars add'"
     )
 
 

@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from jarcast.ledger.entry import Entry, differences
 from jarcast.ledger.readings import entry_of, row_of, standing, write_readings
+from jarcast.ledger.schema import STANDS
 
 MOST_AT_ONCE = 1000  # entries: enough for SQLite to be busy, few enough to stay in the cache
 
@@ -69,6 +70,8 @@ class Adding:
         self._path = path
         self._action = action
         self._first_id = self._last_id() + 1
+        self._undone = bool(connection.execute("SELECT 1 FROM undone LIMIT 1").fetchone())
+        self._again: dict[int, int] = {}  # id to place: batches taken back once, in order
         self.added = Names(most_named)
         self.skipped = Names(most_named)
         self.problems: list[str] = []
@@ -78,7 +81,7 @@ class Adding:
 
         Raises LedgerError for a ledger whose batches cannot be read.
         """
-        ids = self._ids_of([entry.batch.batch for entry in entries])
+        ids = self._ids_of([entry.batch.batch for entry in entries], taken=True)
         new: dict[str, int] = {}
         known: list[int] = []
         for at, entry in enumerate(entries):
@@ -91,23 +94,43 @@ class Adding:
     def _write(self, new: Mapping[str, int], entries: Sequence[Entry]) -> None:
         """Write down new batches, given the place of each by its name."""
         last = self._last_id()
+        free = self._ids_of(list(new)) if self._undone else {}  # of batches that were taken back
+        fresh = [name for name in new if name not in free]
         self._connection.executemany(
-            "INSERT INTO batch (name) VALUES (?)", ((name,) for name in new)
+            "INSERT INTO batch (name) VALUES (?)", ((name,) for name in fresh)
         )
         # A new batch has the id after the last one: https://sqlite.org/autoinc.html
-        owners = range(last + 1, last + 1 + len(new))
+        ids = {**free, **{name: at for at, name in enumerate(fresh, last + 1)}}
         rows = (row_of(entries[at]) for at in new.values())
-        write_readings(self._connection, rows, owners, self._action)
+        write_readings(self._connection, rows, [ids[name] for name in new], self._action)
+        for place, name in enumerate(new, self.added.count):
+            if name in free:
+                self._again[free[name]] = place
         self.added.note(list(new))
 
-    def _ids_of(self, names: Sequence[str]) -> dict[str, int]:
-        """The ids of those among these batches that are, or ever were, in the ledger."""
+    def _ids_of(self, names: Sequence[str], *, taken: bool = False) -> dict[str, int]:
+        """The ids of those among these batches that ever were in the ledger.
+
+        ``taken``: only of those whose names are taken, as not all of it was taken back.
+        """
         marks = ", ".join("?" * len(names))
+        there = f"EXISTS (SELECT 1 FROM reading WHERE batch_id = batch.id AND {STANDS})"
+        which = f" AND {there}" if taken else ""
         found = self._connection.execute(
-            f"SELECT name, id FROM batch WHERE name IN ({marks})",  # noqa: S608 (marks alone)
+            f"SELECT name, id FROM batch WHERE name IN ({marks}){which}",
             names,
         )
         return dict(found.fetchall())
+
+    def _place_of(self, batch_id: int) -> int:
+        """The place of a batch among all that the action added, from 0; below 0 for another's."""
+        if (place := self._again.get(batch_id)) is not None:
+            return place
+        # Those that came again lie among the new ones, whose ids follow one another.
+        place = batch_id - self._first_id
+        for again in self._again.values():
+            place += again <= place
+        return place
 
     def _last_id(self) -> int:
         found = self._connection.execute("SELECT coalesce(max(id), 0) FROM batch").fetchone()
@@ -123,10 +146,10 @@ class Adding:
         for at, name in zip(places, names, strict=True):
             if name not in there:
                 self.problems.append(
-                    f"batch '{name}': was withdrawn; 'jarcast reinstate' takes it back in"
+                    f"batch '{name}': was withdrawn; 'jarcast undo' takes it back in"
                 )
             elif other := self._differences(entries[at], there[name]):
-                first = ids[name] - self._first_id
+                first = self._place_of(ids[name])
                 if first >= 0:
                     twice.append(Twice(at, first, other))
                 else:

@@ -12,6 +12,7 @@ from jarcast.domain.fields import COLUMNS, typed_name
 from jarcast.errors import BatchError, cut_short
 from jarcast.ledger.backups import legible
 from jarcast.ledger.entry import Entry, cell_text
+from jarcast.ledger.schema import STANDS
 from jarcast.ledger.store import Ledger
 
 
@@ -37,18 +38,22 @@ class Mark(Struct, frozen=True):
     value: str = ""
 
 
-def marks(ledger: Ledger, name: str | None = None) -> list[Mark]:
-    """What was said of one batch, or of all, oldest first. Raises LedgerError."""
+def marks(ledger: Ledger, name: str | None = None, *, undone_too: bool = False) -> list[Mark]:
+    """What was said of one batch, or of all, oldest first; without what was taken back.
+
+    That comes too where it is asked for. Raises LedgerError.
+    """
+    which = "" if undone_too else f"AND {STANDS} "
     rows = ledger.rows(
         "SELECT batch.name, 'confirm', action.at, action.id, m.\"column\", m.value, m.id "
         "FROM confirmation AS m JOIN batch ON batch.id = m.batch_id "
         "JOIN action ON action.id = m.action_id WHERE batch.name = coalesce(?1, batch.name) "
-        "UNION ALL "
+        f"{which}UNION ALL "
         "SELECT batch.name, CASE WHEN m.withdrawn THEN 'withdraw' ELSE 'reinstate' END, "
         "action.at, action.id, '', '', m.id "
         "FROM withdrawal AS m JOIN batch ON batch.id = m.batch_id "
         "JOIN action ON action.id = m.action_id WHERE batch.name = coalesce(?1, batch.name) "
-        "ORDER BY 4, 7",
+        f"{which}ORDER BY 4, 7",
         name,
     )
     with legible(ledger.path, "what was said of a batch"):
@@ -105,38 +110,51 @@ def confirm_within(
 def withdraw(ledger: Ledger, name: str) -> bool:
     """Take a batch out: it counts for nothing, and can come back. False if it is out already.
 
-    Raises BatchError when there never was such a batch.
+    Raises BatchError when there is no such batch.
     """
-    return _mark(ledger, name, withdrawn=True)
-
-
-def reinstate(ledger: Ledger, name: str) -> bool:
-    """Take a withdrawn batch back in as it stood; False if it never was out. Raises BatchError."""
-    return _mark(ledger, name, withdrawn=False)
+    with ledger.writing("withdraw") as action:
+        check_known(ledger, name)
+        if ledger.find(name) is None:
+            return False
+        ledger.execute(
+            "INSERT INTO withdrawal (action_id, batch_id, withdrawn) "
+            "VALUES (?, (SELECT id FROM batch WHERE name = ?), 1)",
+            action, name,
+        )  # fmt: skip
+        return True
 
 
 def withdrawn(ledger: Ledger) -> list[str]:
     """Names of the batches that are withdrawn now."""
     rows = ledger.rows(
-        "SELECT name FROM batch WHERE id NOT IN (SELECT batch_id FROM standing) ORDER BY id"
+        "SELECT name FROM batch WHERE id NOT IN (SELECT batch_id FROM standing) "
+        f"AND id IN (SELECT batch_id FROM reading WHERE {STANDS}) ORDER BY id"
     )
     return [name for (name,) in rows]
 
 
 def check_known(ledger: Ledger, name: str) -> None:
-    """Raise BatchError, with where to look, unless there is or was a batch of this name."""
+    """Raise BatchError, with where to look, unless a batch of this name is written down."""
     if ledger.knows(name):
         return
-    last = ledger.rows("SELECT kind FROM step WHERE batch = ? ORDER BY id DESC LIMIT 1", name)
+    last = ledger.rows(
+        f"SELECT kind FROM step WHERE batch = ? AND {STANDS} ORDER BY id DESC LIMIT 1", name
+    )
     if last and last[0][0] == "drop":
         raise BatchError(
-            f"batch '{cut_short(name)}' was dropped before it was closed; 'jarcast reinstate' "
-            "opens it again"
+            f"batch '{cut_short(name)}' was dropped before it was closed; 'jarcast undo' opens it "
+            "again"
         )
     if last:
         raise BatchError(
             f"batch '{cut_short(name)}' is open and not written down yet; 'jarcast close' writes "
             "it down, 'jarcast drop' ends it"
+        )
+    ever = "SELECT 1 FROM batch WHERE name = ?1 UNION SELECT 1 FROM step WHERE batch = ?1"
+    if ledger.rows(ever, name):
+        raise BatchError(
+            f"what was entered of batch '{cut_short(name)}' was taken back; 'jarcast undo' brings "
+            "it back"
         )
     raise BatchError(f"there is no batch '{cut_short(name)}'; 'jarcast batches' lists their names")
 
@@ -146,21 +164,5 @@ def check_standing(ledger: Ledger, name: str) -> Entry:
     found = ledger.find(name)
     if found is None:
         check_known(ledger, name)
-        raise BatchError(
-            f"batch '{cut_short(name)}' is withdrawn; 'jarcast reinstate' takes it back"
-        )
+        raise BatchError(f"batch '{cut_short(name)}' is withdrawn; 'jarcast undo' takes it back in")
     return found
-
-
-def _mark(ledger: Ledger, name: str, *, withdrawn: bool) -> bool:
-    kind = "withdraw" if withdrawn else "reinstate"
-    with ledger.writing(kind) as action:
-        check_known(ledger, name)
-        if (ledger.find(name) is None) == withdrawn:
-            return False
-        ledger.execute(
-            "INSERT INTO withdrawal (action_id, batch_id, withdrawn) "
-            "VALUES (?, (SELECT id FROM batch WHERE name = ?), ?)",
-            action, name, int(withdrawn),
-        )  # fmt: skip
-        return True

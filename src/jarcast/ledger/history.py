@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from itertools import groupby
 
 from jarcast.domain.batch import Batch, number_text
-from jarcast.domain.events import Change, Event
+from jarcast.domain.events import UNDO, Change, Event
 from jarcast.domain.fields import COLUMNS, FIELD_OF, KITCHEN, NUMBERS
 from jarcast.errors import MeasureError
 from jarcast.ledger.annotations import Mark, MarkKind, check_known, marks
@@ -15,7 +15,9 @@ from jarcast.ledger.entry import cell_text
 from jarcast.ledger.records import Reading
 from jarcast.ledger.steps import OpenBatch, Step, StepKind, steps
 from jarcast.ledger.store import Ledger
+from jarcast.ledger.undoing import Undos, moment_of, root_of, taken_back, undoes
 
+Thing = Step | Reading | Mark
 # A note of the packing: what it holds beside columns of the batch, and how that was typed.
 _PACKED = {
     "jars": ("jars_so_far", "jars"),
@@ -31,37 +33,59 @@ def timeline(ledger: Ledger, name: str) -> list[Event]:
 
     Raises BatchError when nothing ever was, and LedgerError.
     """
-    noted = steps(ledger, name)
-    if not noted:
-        check_known(ledger, name)
-    things: list[Step | Reading | Mark] = [
-        *noted,
-        *ledger.history(name),
-        *marks(ledger, name),
+    things: list[Thing] = [
+        *steps(ledger, name, undone_too=True),
+        *ledger.history(name, undone_too=True),
+        *marks(ledger, name, undone_too=True),
     ]
+    if not things:
+        check_known(ledger, name)
     things.sort(key=lambda thing: thing.action)
-    found = []
+    done = {action: list(own) for action, own in groupby(things, key=lambda thing: thing.action)}
+    undos = undoes(ledger)
+    out = taken_back(undos)
+    found = [_event(done, undos, action, own, action in out) for action, own in done.items()]
+    for action, targets in undos.items():
+        if root_of(undos, action) in done:
+            when = moment_of(ledger, action)
+            found.append(Event(UNDO, when, action, (), targets[0], action in out))
+    return sorted(found, key=lambda event: event.action)
+
+
+def _event(
+    everything: Mapping[int, Sequence[Thing]],
+    undos: Undos,
+    action: int,
+    done: Sequence[Thing],
+    undone: bool,
+) -> Event:
+    """What an action changed of what stood just before it."""
+    out = taken_back({undo: targets for undo, targets in undos.items() if undo < action})
     made: list[Step] = []  # steps of the batch since it was begun
     stood: Batch | None = None
-    for action, group in groupby(things, key=lambda thing: thing.action):
-        done = list(group)
-        said = [thing for thing in done if isinstance(thing, Step)]
-        versions = [thing for thing in done if isinstance(thing, Reading)]
-        changes: list[Change] = []
-        if versions:
-            changes = _entered(stood, made, versions[-1], said)
-            stood = versions[-1].entry.batch
-        else:
-            for step in said:
-                made = [] if step.kind is StepKind.BEGIN else made
-                changes += _stepped(made, step)
-                made = [*made, step]
-        changes += [_confirmed(thing) for thing in done if isinstance(thing, Mark) and thing.column]
-        found.append(Event(_kind(done), done[0].at, action, tuple(changes)))
-    return found
+    for before, own in everything.items():
+        if before >= action or before in out:
+            continue
+        for thing in own:
+            if isinstance(thing, Reading):
+                stood = thing.entry.batch
+            elif isinstance(thing, Step):
+                made = [thing] if thing.kind is StepKind.BEGIN else [*made, thing]
+    said = [thing for thing in done if isinstance(thing, Step)]
+    versions = [thing for thing in done if isinstance(thing, Reading)]
+    changes: list[Change] = []
+    if versions:
+        changes = _entered(stood, made, versions[-1], said)
+    else:
+        for step in said:
+            made = [] if step.kind is StepKind.BEGIN else made
+            changes += _stepped(made, step)
+            made = [*made, step]
+    changes += [_confirmed(thing) for thing in done if isinstance(thing, Mark) and thing.column]
+    return Event(_kind(done), done[0].at, action, tuple(changes), undone=undone)
 
 
-def _kind(done: Sequence[Step | Reading | Mark]) -> str:
+def _kind(done: Sequence[Thing]) -> str:
     """The word for an action; those of one action share it."""
     kind = done[0].kind
     return kind.value if isinstance(kind, StepKind | MarkKind) else kind

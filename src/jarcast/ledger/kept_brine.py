@@ -5,6 +5,7 @@ import datetime as dt
 from msgspec import Struct
 
 from jarcast.errors import BatchError
+from jarcast.ledger.schema import STANDS
 from jarcast.ledger.store import Ledger
 
 _NOTHING_ML = 1.0  # less than a teaspoon is none
@@ -32,7 +33,7 @@ def kept_brine(ledger: Ledger, recipe: str) -> KeptBrine | None:
     """What is kept of the brine of a recipe, by its key; None for nothing."""
     rows = ledger.rows(
         "SELECT k.ml, k.batch, action.at FROM kept_brine AS k "
-        "JOIN action ON action.id = k.action_id WHERE k.recipe = ? ORDER BY k.id",
+        f"JOIN action ON action.id = k.action_id WHERE k.recipe = ? AND {STANDS} ORDER BY k.id",
         recipe,
     )
     left, last = sum(ml for ml, _, _ in rows), [row for row in rows if row[0] > 0.0]

@@ -1,7 +1,7 @@
 """Jars of one's own: named, measured by the water they hold, and kept in the ledger.
 
-Water is taken at 1 ml a gram. The newest measure of a jar stands, and no jar ever goes away:
-batches may be in it.
+Water is taken at 1 ml a gram. The newest measure of a jar stands, and no jar goes away that a batch
+is in.
 """
 
 import math
@@ -26,6 +26,7 @@ from jarcast.domain.jars import (
 from jarcast.errors import BatchError, cut_short
 from jarcast.ledger.backups import damaged, legible
 from jarcast.ledger.cells import packed, texts
+from jarcast.ledger.schema import STANDS
 from jarcast.ledger.store import Ledger
 
 LONGEST_NAME = 40
@@ -176,7 +177,7 @@ def add_jar(ledger: Ledger, jar: Jar, typed: Mapping[str, str]) -> Jar | None:
 
 def own_jars(ledger: Ledger) -> dict[str, Jar]:
     """Jars of one's own by key, in the order they were first measured. Raises LedgerError."""
-    rows = ledger.rows("SELECT name, capacity_ml, bore_mm FROM own_jar ORDER BY id")
+    rows = ledger.rows(f"SELECT name, capacity_ml, bore_mm FROM own_jar WHERE {STANDS} ORDER BY id")
     for name, capacity_ml, bore_mm in rows:
         if not (0.0 < capacity_ml < _MOST_ROOM_ML and 0.0 < bore_mm <= MOST_BORE_MM):
             raise damaged(
@@ -187,7 +188,7 @@ def own_jars(ledger: Ledger) -> dict[str, Jar]:
 
 def measured_by(ledger: Ledger) -> dict[str, dict[str, str]]:
     """What each jar of one's own was last measured by, as it was typed. Raises LedgerError."""
-    rows = ledger.rows("SELECT name, typed FROM own_jar ORDER BY id")
+    rows = ledger.rows(f"SELECT name, typed FROM own_jar WHERE {STANDS} ORDER BY id")
     with legible(ledger.path, "a jar kept in it"):
         return {name: texts(typed) for name, typed in rows}
 

@@ -16,7 +16,7 @@ from jarcast.ledger.entry import Cell, Entry, value_text
 STORED = (*COLUMNS[1:], "typed")  # of a reading: all but the name, which is the batch's own
 SELECT = "SELECT batch.name, " + ", ".join(f"r.{column}" for column in STORED)
 _INSERT = (
-    f"INSERT INTO reading (batch_id, action_id, {', '.join(STORED)}) "  # noqa: S608 (own names)
+    f"INSERT INTO reading (batch_id, action_id, {', '.join(STORED)}) "
     f"VALUES ({', '.join('?' * (len(STORED) + 2))})"
 )
 

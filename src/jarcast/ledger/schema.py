@@ -186,7 +186,7 @@ def _to_schema_3(connection: sqlite3.Connection) -> None:
 # Prepared here, and filled by nobody yet: `reading.person` who packed the batch; `action.request`
 # a key by which a request that comes twice is known, and `action.digest` of what it asked;
 # `step.made_ml` the brine that was made by then; `card_text` the words of a recipe card as they
-# stood; `undone` an action that takes back another.
+# stood.
 _SCHEMA_4 = (
     "ALTER TABLE reading ADD COLUMN person TEXT NOT NULL DEFAULT ''",
     "ALTER TABLE action ADD COLUMN request TEXT",
@@ -212,6 +212,43 @@ _SCHEMA_4 = (
     """,
     "CREATE INDEX undone_of_action ON undone (undoes, id)",
 )
+# `undone` holds actions that take back others, which may themselves have taken some back. Each undo
+# that lies above an action turns it over once: with an odd number of them it is taken back. Its
+# rows stay, and count for nothing. The index covers what `standing` asks.
+_UNDONE = (
+    """
+    CREATE VIEW undone_now AS
+    WITH RECURSIVE above (action_id, undo) AS (
+        SELECT undoes, action_id FROM undone
+        UNION ALL
+        SELECT above.action_id, undone.action_id
+        FROM above JOIN undone ON undone.undoes = above.undo
+    )
+    SELECT action_id FROM above GROUP BY action_id HAVING count(*) % 2 = 1
+    """,
+    "DROP INDEX reading_of_batch",
+    "CREATE INDEX reading_of_batch ON reading (batch_id, id, action_id)",
+    "DROP VIEW standing",
+    """
+    CREATE VIEW standing AS
+    SELECT reading.* FROM reading
+    WHERE reading.id = (
+        SELECT max(newest.id) FROM reading AS newest
+        WHERE newest.batch_id = reading.batch_id
+        AND newest.action_id NOT IN (SELECT action_id FROM undone_now)
+    )
+    AND NOT coalesce(
+        (
+            SELECT withdrawn FROM withdrawal
+            WHERE withdrawal.batch_id = reading.batch_id
+            AND withdrawal.action_id NOT IN (SELECT action_id FROM undone_now)
+            ORDER BY withdrawal.id DESC LIMIT 1
+        ),
+        0
+    )
+    """,
+)
+STANDS = "action_id NOT IN (SELECT action_id FROM undone_now)"  # of rows that were not taken back
 # `kept_brine` holds clean brine kept for the next pot of a recipe: what was kept of a batch, or
 # taken for one, in ml below 0.
 _KEPT_BRINE = (
@@ -229,7 +266,7 @@ _KEPT_BRINE = (
 
 
 def _to_schema_4(connection: sqlite3.Connection) -> None:
-    for statement in (*_SCHEMA_4, *_KEPT_BRINE):
+    for statement in (*_SCHEMA_4, *_UNDONE, *_KEPT_BRINE):
         connection.execute(statement)
     for table in ("card_text", "undone", "kept_brine"):
         _only_grows(connection, table)
@@ -248,8 +285,7 @@ def _nothing_replaced(connection: sqlite3.Connection, table: str, *unique: str) 
     https://sqlite.org/lang_conflict.html. Of a row without an id of its own NEW.id is -1 here.
     """
     there = " OR ".join(
-        f"EXISTS (SELECT 1 FROM {table} WHERE {column} = NEW.{column})"  # noqa: S608 (own names)
-        for column in unique
+        f"EXISTS (SELECT 1 FROM {table} WHERE {column} = NEW.{column})" for column in unique
     )
     connection.execute(
         f"CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table} WHEN {there} "

@@ -176,7 +176,7 @@ def _behind(alone: Path, whole: Path) -> str:
         ) as copy:
             for table in ("action", "batch", "reading"):
                 with suppress(sqlite3.DatabaseError):
-                    query = f"SELECT max(id) FROM {table} NOT INDEXED"  # noqa: S608 (own names)
+                    query = f"SELECT max(id) FROM {table} NOT INDEXED"
                     last[table] = int(copy.execute(query).fetchone()[0] or 0)
         found.append(last)
     before, after = found
@@ -228,7 +228,7 @@ def _lost(alone: Path, whole: Path, ledger: Path) -> str:
         for table in tables:
             kept = [clause for name in names if (clause := _kept(file, name, table))]
             where = " AND ".join(f"NOT EXISTS ({clause})" for clause in kept) or "1"
-            query = f"SELECT 1 FROM main.{table} AS here WHERE {where} LIMIT 1"  # noqa: S608 (own names)
+            query = f"SELECT 1 FROM main.{table} AS here WHERE {where} LIMIT 1"
             if file.execute(query).fetchone():
                 return str(table)
     return ""
@@ -245,4 +245,4 @@ def _kept(file: sqlite3.Connection, other: str, table: str) -> str:
     same = " AND ".join(
         f'there."{column}" IS here."{column}"' for column in own if column in theirs
     )
-    return f"SELECT 1 FROM {other}.{table} AS there WHERE {same}"  # noqa: S608 (own names)
+    return f"SELECT 1 FROM {other}.{table} AS there WHERE {same}"

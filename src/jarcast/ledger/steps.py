@@ -20,6 +20,7 @@ from jarcast.ledger.backups import legible
 from jarcast.ledger.cells import packed, texts, unpacked
 from jarcast.ledger.entry import Entry, cell_text
 from jarcast.ledger.kept_brine import Kept, keep_within, take_within
+from jarcast.ledger.schema import STANDS
 from jarcast.ledger.store import Ledger
 from jarcast.measures import parse_volume
 
@@ -138,12 +139,16 @@ def _added(before: Mapping[str, str], more: Mapping[str, str]) -> dict[str, str]
     return found
 
 
-def steps(ledger: Ledger, name: str | None = None) -> list[Step]:
-    """Steps of one batch, or of all, oldest first. Raises LedgerError."""
+def steps(ledger: Ledger, name: str | None = None, *, undone_too: bool = False) -> list[Step]:
+    """Steps of one batch, or of all, oldest first; without those taken back, unless asked for.
+
+    Raises LedgerError.
+    """
+    which = "" if undone_too else f"AND {STANDS} "
     rows = ledger.rows(
         "SELECT step.batch, step.kind, step.typed, step.cells, action.at, action.id "
         "FROM step JOIN action ON action.id = step.action_id "
-        "WHERE step.batch = coalesce(?, step.batch) ORDER BY step.id",
+        f"WHERE step.batch = coalesce(?, step.batch) {which}ORDER BY step.id",
         name,
     )
     with legible(ledger.path, "a step of a batch"):
@@ -209,7 +214,19 @@ def card_noted(found: Iterable[Step], recipe: str) -> bool | None:
 
 
 def names_taken(ledger: Ledger) -> set[str]:
-    """Names that a new batch may not have: batches there ever were, open ones and dropped ones."""
+    """Names that a new batch may not have: of batches written down, open ones and dropped ones.
+
+    A batch that was taken back with all that was entered of it leaves its name free.
+    """
+    rows = ledger.rows(
+        f"SELECT name FROM batch WHERE id IN (SELECT batch_id FROM reading WHERE {STANDS}) "
+        f"UNION SELECT batch FROM step WHERE {STANDS}"
+    )
+    return {str(name) for (name,) in rows}
+
+
+def names_ever(ledger: Ledger) -> set[str]:
+    """The same with the names of batches that were taken back."""
     rows = ledger.rows("SELECT name FROM batch UNION SELECT batch FROM step")
     return {str(name) for (name,) in rows}
 
@@ -288,24 +305,6 @@ def close(
         _write(ledger, action, name, StepKind.CLOSE, typed, {})
         if kept is not None:
             keep_within(ledger, action, name, kept)
-
-
-def reopen(ledger: Ledger, name: str) -> None:
-    """Take the dropping of a batch back: it is open again, as it was.
-
-    Raises BatchError unless it was dropped, and where a batch of its name was written down since.
-    """
-    with ledger.writing("reopen") as action:
-        if all(one.name != name for one in dropped_batches(ledger)):
-            raise BatchError(
-                f"batch '{cut_short(name)}' is not dropped; 'jarcast open' shows it if open"
-            )
-        if ledger.knows(name):
-            raise BatchError(
-                f"a batch '{cut_short(name)}' was written down after this one was dropped, so it "
-                "cannot be opened again under that name"
-            )
-        _write(ledger, action, name, StepKind.REOPEN, {}, {})
 
 
 def _open_still(ledger: Ledger, name: str, hint: str, after: int | None) -> None:

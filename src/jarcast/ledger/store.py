@@ -23,6 +23,7 @@ from jarcast.ledger.entry import Entry, cell_text, differences
 from jarcast.ledger.plain_words import in_plain_words
 from jarcast.ledger.readings import SELECT, entry_of, row_of, write_readings
 from jarcast.ledger.records import AddResult, KeptForecast, Reading
+from jarcast.ledger.schema import STANDS
 
 WAIT_SECONDS = 10.0  # for another jarcast to finish writing
 MOST_SHOWN = 20  # problems printed in one message; all of them are in BatchError.problems
@@ -97,21 +98,29 @@ class Ledger:
         return found[0] if found else None
 
     def knows(self, name: str) -> bool:
-        """Whether there is, or ever was, a batch of this name."""
-        return bool(self.rows("SELECT 1 FROM batch WHERE name = ?", name))
+        """Whether a batch of this name is written down, withdrawn or not.
+
+        One whose entries were all taken back is none: its name is free.
+        """
+        query = "SELECT 1 FROM reading JOIN batch ON batch.id = batch_id WHERE name = ? AND "
+        return bool(self.rows(f"{query}{STANDS} LIMIT 1", name))
 
     def at_most(self, count: int) -> bool:
         """Whether no more batches than this stand."""
         query = "SELECT count(*) FROM (SELECT 1 FROM standing LIMIT ?)"
         return bool(self.rows(query, count + 1)[0][0] <= count)
 
-    def history(self, name: str) -> list[Reading]:
-        """Every version of a batch, oldest first; the last one stands. Empty if there is none."""
-        return self._readings("WHERE batch.name = ?", name)
+    def history(self, name: str, *, undone_too: bool = False) -> list[Reading]:
+        """Every version of a batch, oldest first; the last one stands. Empty if there is none.
+
+        Those that were taken back are left out, unless ``undone_too``.
+        """
+        which = "" if undone_too else f" AND {STANDS}"
+        return self._readings(f"WHERE batch.name = ?{which}", name)
 
     def readings(self) -> list[Reading]:
-        """Every version of every batch, in the order they were entered."""
-        return self._readings("")
+        """Every version of every batch that was not taken back, in the order of entry."""
+        return self._readings(f"WHERE {STANDS}")
 
     def _readings(self, which: str, *values: str) -> list[Reading]:
         rows = self.rows(
@@ -132,7 +141,7 @@ class Ledger:
         rows = self.rows(
             "SELECT f.batch, f.known, f.answer, action.at, action.version, action.id "
             "FROM forecast AS f JOIN action ON action.id = f.action_id "
-            "WHERE f.batch = coalesce(?, f.batch) ORDER BY f.id",
+            f"WHERE f.batch = coalesce(?, f.batch) AND {STANDS} ORDER BY f.id",
             name,
         )
         with legible(self.path, "a forecast kept in it"):
@@ -146,7 +155,8 @@ class Ledger:
 
     def setting(self, key: str) -> str | None:
         """What was last remembered under this key, or None."""
-        rows = self.rows("SELECT value FROM setting WHERE key = ? ORDER BY id DESC LIMIT 1", key)
+        query = f"SELECT value FROM setting WHERE key = ? AND {STANDS} ORDER BY id DESC LIMIT 1"
+        rows = self.rows(query, key)
         return str(rows[0][0]) if rows else None
 
     # Writing
@@ -225,7 +235,9 @@ class Ledger:
                     "would be hindsight; keep one under the name the next batch will have"
                 )
             last = self.rows(
-                "SELECT known, answer FROM forecast WHERE batch = ? ORDER BY id DESC LIMIT 1", batch
+                f"SELECT known, answer FROM forecast WHERE batch = ? AND {STANDS} "
+                "ORDER BY id DESC LIMIT 1",
+                batch,
             )
             if last and list(last[0]) == cells:
                 return False
@@ -293,7 +305,7 @@ class Ledger:
         by_batch: dict[str, set[tuple[str, str]]] = {}
         for name, column, value in self.rows(
             'SELECT batch.name, c."column", c.value FROM confirmation AS c '
-            "JOIN batch ON batch.id = c.batch_id"
+            f"JOIN batch ON batch.id = c.batch_id WHERE {STANDS}"
         ):
             if column not in COLUMNS:
                 raise damaged(self.path, f"a value of '{column[:60]}' is confirmed in it")

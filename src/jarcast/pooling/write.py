@@ -197,7 +197,7 @@ def _people(pooled: Pooled, raw: Mapping[str, Any]) -> dict[str, Any]:
 def _source(pooled: Pooled) -> dict[str, str]:
     return {
         "publication": f"exports of {pooled.households} households, {pooled.batches} batches",
-        "note": "combined by jarcast pool; no batch stands in this file",
+        "note": "combined by jarcast beliefs pool; no batch stands in this file",
     }
 
 

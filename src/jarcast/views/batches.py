@@ -164,7 +164,7 @@ def slips_text(slips: "Sequence[Slip]") -> str:
         lines += [
             f"  {shortened(slip.batch, 40)}: {slip_words(slip)}",
             f'    to mend it:        jarcast amend {name} {column}="..."',
-            f"    if it is right:    jarcast confirm {name} {column}",
+            f"    if it is right:    jarcast amend {name} --as-is {column}",
         ]
     return "\n".join(lines)
 

@@ -1,5 +1,6 @@
 """Everything that was entered of one batch, as text and as JSON."""
 
+import datetime as dt
 from collections.abc import Sequence
 from typing import Any
 
@@ -25,25 +26,46 @@ _WORDS = {
 def history_text(name: str, standing: str, events: Sequence[Event], units: Units) -> str:
     """Each thing that was done in the order it was done, with what it changed.
 
-    ``standing`` is where the batch stands now: 'closed', 'withdrawn', 'open' or 'dropped'. Times
-    are local ones.
+    ``standing`` is where the batch stands now: 'closed', 'withdrawn', 'open', 'dropped' or
+    'undone', all of it taken back. Times are local ones.
     """
     lines = [f"{shortened(name, _LONGEST)}: {_STANDING[standing]}"]
     wide = max((columns(_word(c.column)) for e in events for c in e.changes), default=0)
     for event in events:
-        lines += ["", f"{event.at.astimezone():%Y-%m-%d %H:%M}  {event.kind}"]
-        lines += [
-            f"  {padded(_word(change.column), wide)}  {_said(event, change, units)}"
-            for change in event.changes
-        ]
+        lines += ["", _head(event, events)]
+        lines += change_lines(event, units, wide)
     return "\n".join(lines)
+
+
+def change_lines(event: Event, units: Units, wide: int = 0) -> list[str]:
+    """What an event changed, a line a value; ``wide`` is how wide the names of values are."""
+    wide = wide or max((columns(_word(change.column)) for change in event.changes), default=0)
+    return [
+        f"  {padded(_word(change.column), wide)}  {_said(event, change, units)}"
+        for change in event.changes
+    ]
+
+
+def moment(at: dt.datetime) -> str:
+    """A time as it is shown: the local one."""
+    return f"{at.astimezone():%Y-%m-%d %H:%M}"
+
+
+def _head(event: Event, events: Sequence[Event]) -> str:
+    """'2025-08-31 18:04  undo  (of the amend of 2025-08-31 18:02)'."""
+    said = f"{moment(event.at)}  {event.kind}"
+    for one in events:
+        if one.action == event.undoes:
+            said += f"  (of the {one.kind} of {moment(one.at)})"
+    return f"{said}  (taken back)" if event.undone else said
 
 
 _STANDING = {
     "closed": "stands, and counts",
-    "withdrawn": "withdrawn, counts for nothing ('jarcast reinstate' takes it back)",
+    "withdrawn": "withdrawn, counts for nothing ('jarcast undo' takes it back in)",
     "open": "open, not one of the ledger's batches yet",
-    "dropped": "dropped before it was closed ('jarcast reinstate' opens it again)",
+    "dropped": "dropped before it was closed ('jarcast undo' opens it again)",
+    "undone": "taken back, counts for nothing ('jarcast undo' brings it back)",
 }
 
 
@@ -96,6 +118,7 @@ def history_document(name: str, standing: str, events: Sequence[Event]) -> dict[
             {
                 "at": event.at.isoformat(),
                 "kind": event.kind,
+                "undone": event.undone,
                 "changes": [
                     {
                         "column": change.column,

@@ -12,7 +12,7 @@ Measured = Mapping[str, Mapping[str, str]]  # what jars were measured by, as typ
 
 _ABOUT = (
     "Built-in jars are taken to hold their nominal size to the brim, with mouths of 60 and 76 mm "
-    "(from memory): 'jarcast jars add' measures the one you have."
+    "(from memory): 'jarcast kitchen jars add' measures the one you have."
 )
 _NO_RECIPE = (
     "No tested recipe names it, whatever it holds: by a recipe, use a jar the recipe was tested "

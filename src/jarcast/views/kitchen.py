@@ -1,31 +1,64 @@
 """What is remembered of a kitchen, as text and as JSON."""
 
+from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from jarcast.measures import Units
 from jarcast.views.words import wrapped
 
 _UNITS = {Units.US: "us: pounds and cups", Units.METRIC: "metric: kilograms and litres"}
 _NO_ALTITUDE = (
-    "Altitude: not known; jarcast kitchen --altitude '900 ft' keeps it, and it picks the process "
-    "times of your recipes."
+    "not known; jarcast kitchen --altitude '900 ft' keeps it, and it picks the process times of "
+    "your recipes."
 )
+_NO_CANNER = (
+    "not known; jarcast kitchen --canner '7 quarts / 8 pints' keeps what it holds, and a harvest "
+    "is shared out into its loads."
+)
+_NO_JARS = "none; 'jarcast kitchen jars add' measures one."
 
 
-def kitchen_text(altitude: str | None, units: Units) -> str:
-    """The altitude as it was typed, and the units measures are shown in."""
-    said = _NO_ALTITUDE if altitude is None else f"Altitude: {altitude}"
-    return "\n".join([wrapped(said), f"Units: {_UNITS[units]}"])
+class Remembered(Struct, frozen=True):
+    """What is remembered of a kitchen.
+
+    ``altitude`` as it was typed; ``canner`` jars of each size that it holds, empty where that is
+    not known; ``beliefs`` a file of starting beliefs, None for the published ones; ``own_jars``
+    keys of jars of one's own.
+    """
+
+    altitude: str | None
+    altitude_ft: float | None
+    units: Units
+    canner: Mapping[str, int]
+    beliefs: Path | None
+    own_jars: tuple[str, ...]
 
 
-def kitchen_document(
-    altitude: str | None, altitude_ft: float | None, units: Units
-) -> dict[str, Any]:
+def kitchen_text(found: Remembered) -> str:
+    """What is remembered, a line each."""
+    canner = " / ".join(f"{room} {size}" for size, room in found.canner.items())
+    lines = {
+        "Altitude": found.altitude or _NO_ALTITUDE,
+        "Units": _UNITS[found.units],
+        "Canner": canner or _NO_CANNER,
+        "Starting beliefs": "published yields" if found.beliefs is None else str(found.beliefs),
+        "Own jars": ", ".join(found.own_jars) or _NO_JARS,
+    }
+    return "\n".join(wrapped(f"{what}: {said}") for what, said in lines.items())
+
+
+def kitchen_document(found: Remembered) -> dict[str, Any]:
     """What is remembered of a kitchen for JSON; version 1 of 'jarcast kitchen'."""
     return {
         "format": "jarcast kitchen",
         "version": 1,
-        "altitude": altitude,
-        "altitude_ft": altitude_ft,
-        "units": units.value,
+        "altitude": found.altitude,
+        "altitude_ft": found.altitude_ft,
+        "units": found.units.value,
+        "canner": dict(found.canner),
+        "beliefs": None if found.beliefs is None else str(found.beliefs),
+        "own_jars": list(found.own_jars),
     }

@@ -1,0 +1,73 @@
+"""jarcast undo."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from jarcast.cli.common import JsonOption, LedgerOption, kitchen_units, ledger_path, show, show_json
+from jarcast.cli.counter import asking
+from jarcast.errors import BatchError
+
+if TYPE_CHECKING:
+    from jarcast.domain.events import Done, Event
+    from jarcast.ledger import Ledger
+
+
+def undo(
+    batch: Annotated[
+        str | None,
+        typer.Argument(help="Take back the last action on this batch; part of its name will do."),
+    ] = None,
+    further: Annotated[
+        bool,
+        typer.Option(
+            "--further", help="Go on: leave undos as they are, take back what stands before them."
+        ),
+    ] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Take it back without being asked.")] = False,
+    ledger: LedgerOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Take back the last thing you did, whatever it was; asked first, at a terminal.
+
+    A batch written down or brought in, a step, a change, a batch closed, dropped or withdrawn, a
+    setting. Nothing is deleted, and 'jarcast history' shows it; an undo can be taken back too.
+
+    \b
+    Examples:
+      jarcast undo
+      jarcast undo "carrots 3"
+    """
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.steps import names_ever
+    from jarcast.ledger.undoing import last_done
+    from jarcast.ledger.undoing import undo as take_back
+    from jarcast.ledger.whole_names import whole_name
+    from jarcast.views.undo import undo_document, undo_text, undone_text
+
+    path = ledger_path(ledger)
+    with Ledger.open(path) as opened:
+        if batch is not None:
+            batch = whole_name(opened, batch, names_ever(opened))
+        done = last_done(opened, batch, further=further)
+        event = _event(opened, done)
+    if not yes and asking(as_json):
+        show(undo_text(done, event, kitchen_units(path, None)))
+        if not typer.confirm("Take it back?", err=True):
+            raise BatchError("nothing was taken back")
+    with Ledger.open(path, writing=True) as opened:
+        take_back(opened, done)
+    if as_json:
+        show_json(undo_document(done))
+    else:
+        show(undone_text(done))
+
+
+def _event(ledger: "Ledger", done: "Done") -> "Event | None":
+    """What the action changed of its batch, where it is about one."""
+    from jarcast.ledger.history import timeline
+
+    if len(done.batches) != 1:
+        return None
+    found = [one for one in timeline(ledger, done.batches[0]) if one.action == done.action]
+    return found[0] if found else None

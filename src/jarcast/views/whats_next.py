@@ -1,0 +1,58 @@
+"""What jarcast says when nothing is asked: what is open, and what to do next."""
+
+from collections.abc import Sequence
+
+from jarcast.app.open_batch import Underway
+from jarcast.forecast.answer import Forecast
+from jarcast.measures import Units
+from jarcast.views.batches import quoted
+from jarcast.views.counter import open_text
+from jarcast.views.words import counted, wrapped
+
+_HOW_TO_BEGIN = """\
+Nothing is written down yet. To begin:
+  see it work             jarcast demo
+  bring in a notebook     jarcast import batches.csv
+  write down a batch      jarcast guide
+  ask before the first    jarcast forecast --produce carrot --as-bought "8 lb"
+'jarcast --help' lists every command."""
+
+
+def next_text(
+    open_now: Sequence[tuple[Underway, Forecast | None]],
+    written: int,
+    waiting: Sequence[str],
+    units: Units,
+) -> str:
+    """Open batches, each with its next step; forecasts that wait for their batch; how to begin.
+
+    ``written`` counts the batches written down; ``waiting`` are names of batches that a forecast
+    is kept for.
+    """
+    if not (open_now or written or waiting):
+        return _HOW_TO_BEGIN
+    several = len(open_now) > 1
+    parts = [
+        f"{open_text([one], units)}\n  next: {_next_step(one[0], several)}" for one in open_now
+    ]
+    still = set(waiting) - {at.name for at, _ in open_now}
+    parts += [
+        wrapped(f"A forecast is kept for '{name}': it is scored when that batch is written down.")
+        for name in waiting
+        if name in still
+    ]
+    if not open_now:
+        said = f"No batch is open, {counted(written, 'is', 'are')} written down"
+        parts.append(f"{said}; 'jarcast begin' opens one, 'jarcast record' writes one down.")
+    return "\n".join(parts)
+
+
+def _next_step(at: Underway, several: bool) -> str:
+    """The command that an open batch most likely needs next."""
+    if not at.weighed:
+        step = 'jarcast weigh --trimmed "..."'
+    elif at.so_far is None or not at.so_far.jars:
+        step = 'jarcast pack --jars 3 --pot-left "..."'
+    else:
+        step = 'jarcast close --jars ... --brine-left "..."'
+    return f"{step} --batch {quoted(at.name)}" if several else step
