@@ -277,11 +277,11 @@ def test_the_published_beliefs_go_by_either_name(run: Run, kitchen: Path) -> Non
 def test_processes_that_were_started_in_another_folder_find_the_files(
     run: Run, exports: list[str], kitchen: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    assert run("pool", *exports, "--to", "one.json", "--jobs", "2").code == 0
+    assert run("beliefs", "pool", *exports, "--to", "one.json", "--jobs", "2").code == 0
     elsewhere = tmp_path / "elsewhere"
     elsewhere.mkdir()
     for name in exports:
         (kitchen / name).rename(elsewhere / name)
     monkeypatch.chdir(elsewhere)
-    assert run("pool", *exports, "--to", "two.json", "--jobs", "2").code == 0
+    assert run("beliefs", "pool", *exports, "--to", "two.json", "--jobs", "2").code == 0
     assert (elsewhere / "two.json").read_bytes() == (kitchen / "one.json").read_bytes()

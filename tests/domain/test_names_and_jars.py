@@ -70,7 +70,7 @@ def test_a_jar_that_is_not_on_the_shelf_is_refused_with_those_that_are(text: str
 
 
 def test_a_refusal_tells_how_a_jar_of_one_s_own_becomes_known() -> None:
-    with pytest.raises(BatchError, match="'jarcast jars add'"):
+    with pytest.raises(BatchError, match="'jarcast kitchen jars add'"):
         jar_key("tall")
 
 

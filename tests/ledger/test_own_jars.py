@@ -321,5 +321,5 @@ def test_batches_in_a_jar_of_one_s_own_go_out_as_csv_and_come_back(
     table = tmp_path / "out.csv"
     write_csv(batches, table)
     assert [entry.batch for entry in read_csv(table, jars).entries] == [batch]
-    with pytest.raises(BatchError, match=r"there is no jar 'tall'.*'jarcast jars add'"):
+    with pytest.raises(BatchError, match=r"there is no jar 'tall'.*'jarcast kitchen jars add'"):
         read_csv(table)

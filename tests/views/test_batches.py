@@ -130,7 +130,7 @@ def test_a_value_that_looks_odd_is_named_with_the_two_ways_to_go_on() -> None:
     _, said, mend, right = slips_text([slip()]).splitlines()
     assert said == "  25e: trimmed weight looks 2.2 x too much: pounds typed as kilograms?"
     assert mend.endswith(' jarcast amend "25e" trimmed="..."')
-    assert right.endswith(' jarcast confirm "25e" trimmed')
+    assert right.endswith(' jarcast amend "25e" --as-is trimmed')
 
 
 def test_too_little_and_what_else_it_may_be_are_said() -> None:
@@ -145,7 +145,7 @@ def test_a_command_to_copy_names_the_batch_as_a_shell_reads_it(name: str) -> Non
     # The shell's own rules of quoting: POSIX.1-2017, 2.2; Python's shlex follows them.
     *_, right = slips_text([slip(batch=name)]).splitlines()
     command = right.partition("jarcast ")[2]
-    assert shlex.split(command) == ["confirm", name, "trimmed"]
+    assert shlex.split(command) == ["amend", name, "--as-is", "trimmed"]
 
 
 def test_slips_for_json_are_what_was_found() -> None:
