@@ -193,8 +193,10 @@ def _lists_stages(path: Path) -> bool:
 
 
 def test_stages_are_listed_in_their_table_alone() -> None:
-    found = {p.relative_to(SOURCE).as_posix() for p in SOURCE.rglob("*.py") if _lists_stages(p)}
-    assert found == {*LISTED}
+    names = {path: path.relative_to(SOURCE).as_posix() for path in SOURCE.rglob("*.py")}
+    # The demo's generator, which an installed package holds too, writes rows and reads no table.
+    own = {path: name for path, name in names.items() if not name.startswith("shipped_data/")}
+    assert {name for path, name in own.items() if _lists_stages(path)} == {*LISTED}
 
 
 def test_the_allowance_and_the_cut_stand_once() -> None:

@@ -1,16 +1,14 @@
 """The sheet for the kitchen that jarcast forecast --sheet writes."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from jarcast.cli.asked import Asked
 from jarcast.cli.charting import PAGE_ENDINGS, check_ending, write_whole
 from jarcast.cli.common import show, show_json
 from jarcast.cli.kept_brine import kept_text
-
-if TYPE_CHECKING:
-    from jarcast.cli.forecast import Asked
 
 SheetOption = Annotated[
     Path | None,
@@ -33,7 +31,7 @@ def check_sheet(file: Path | None, path: Path) -> None:
 
 
 def write_sheet(
-    file: Path, asked: "Asked", path: Path, level: float, short_chance: float, *, as_json: bool
+    file: Path, asked: Asked, path: Path, level: float, short_chance: float, *, as_json: bool
 ) -> None:
     """Write a forecast as one page of HTML, for a screen and for paper, and say where."""
     from jarcast.views.forecast import usual_cut_lines

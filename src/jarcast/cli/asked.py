@@ -1,0 +1,121 @@
+"""A forecast as it is asked for on the command line: read, filled in and made."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from jarcast.cli.altitude import kitchen_altitude
+from jarcast.cli.common import kitchen, kitchen_units, read_option, tell
+from jarcast.cli.crops import crop_meant
+from jarcast.errors import ForecastError
+from jarcast.measures import Units
+
+if TYPE_CHECKING:
+    from jarcast.forecast.answer import Forecast
+    from jarcast.forecast.habits import Habits
+    from jarcast.recipes import PackCheck, Recipe
+
+
+class Asked(Struct, frozen=True):
+    """A forecast as it was asked for on the command line, and what it is shown by.
+
+    ``usual_cut`` is the cut that was filled in as the usual one; '' where none was.
+    """
+
+    forecast: "Forecast"
+    units: Units
+    altitude_ft: float | None
+    packing: "PackCheck | None"
+    usual_cut: str
+    recipe: str = ""
+
+
+def ask(
+    path: Path,
+    *,
+    produce: str,
+    cut: str,
+    pack: str,
+    jar: str | None,
+    as_bought: str | None,
+    trimmed: str | None,
+    cured: str | None,
+    cooked: str | None,
+    cure_hours: str | None,
+    salt: str | None,
+    headspace: str | None,
+    recipe: str | None,
+    altitude: str | None,
+    short_chance: float,
+    level: float,
+    keep: str | None,
+    seed: int,
+    units: Units | None,
+    as_named: bool = False,
+    as_json: bool = False,
+) -> Asked:
+    """Forecast by the options of ``forecast``, from the ledger at ``path``. Raises JarcastError."""
+    from jarcast.forecast.usual import cut_if_unsaid
+    from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_weight
+
+    for name, chance in (("--short-chance", short_chance), ("--level", level)):
+        if not 0.001 <= chance <= 0.999:
+            raise ForecastError(f"{name}: a chance from 0.001 to 0.999 is due; {chance} was given")
+    card = None
+    if recipe is not None:
+        from jarcast.cli.recipes import find_card
+
+        card = find_card(recipe, path)
+    own = kitchen(path)
+    produce, cut = crop_meant(own, (produce, cut), sure=as_named, as_json=as_json)
+    habits = own.habits
+    usual_cut = cut_if_unsaid(habits, card, produce, cut)
+    cut = cut or usual_cut
+    usual_pack, usual_jar = _usual(habits, card, produce, cut)
+    result = habits.forecast(
+        produce=produce,
+        cut=cut,
+        pack=pack or usual_pack,
+        jar=usual_jar if jar is None else jar,
+        as_bought_g=read_option("--as-bought", as_bought, parse_weight),
+        trimmed_g=read_option("--trimmed", trimmed, parse_weight),
+        cured_g=read_option("--cured", cured, parse_weight),
+        cooked_g=read_option("--cooked", cooked, parse_weight),
+        cure_hours=read_option("--cure-hours", cure_hours, parse_hours),
+        salt_g=read_option("--salt", salt, parse_salt),
+        headspace_in=read_option("--headspace", headspace, parse_inches),
+        recipe=card,
+        seed=seed,
+    )
+    try:
+        result.allow_short(short_chance)
+    except ForecastError as error:
+        raise ForecastError(f"--short-chance: {error}") from error
+    feet = kitchen_altitude(path, altitude)
+    shown = kitchen_units(path, units)
+    packing = habits.pack_check(result, shown)
+    if keep is not None:
+        _keep(path, keep, result)
+    if altitude and card is None:
+        tell("The altitude counts once a recipe is named with --recipe.")
+    return Asked(result, shown, feet, packing, usual_cut, "" if card is None else card.key)
+
+
+def _keep(path: Path, name: str, result: "Forecast") -> None:
+    from jarcast.app.track_record import keep
+    from jarcast.ledger import Ledger
+
+    with Ledger.open(path, writing=True) as opened:
+        new = keep(opened, name, result)
+    done = "Kept" if new else "The same forecast was kept before"
+    tell(f"{done} for batch '{name.strip()}': it is scored when that batch is written down.")
+
+
+def _usual(habits: "Habits", card: "Recipe | None", produce: str, cut: str) -> tuple[str, str]:
+    """Pack and jar where nothing is said: as this person usually does, within the recipe."""
+    if card is None:
+        return habits.usual_pack(produce, cut), habits.usual_jar
+    from jarcast.forecast.usual import usual_choices
+
+    return usual_choices(habits, card, cut)
