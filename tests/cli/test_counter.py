@@ -475,7 +475,7 @@ def test_brine_left_without_brine_made_is_said_with_the_way_to_add_it(
 
 def test_one_count_at_the_end_is_dealt_out_as_it_was_begun(run: Run, ledger: Path) -> None:
     run(*BEGIN[:-4], "--jar", "4 quart, then pint", "--batch", "c9")
-    ran = run("close", "--jars", "9", "--json")
+    ran = run("close", "--jars", "9", "--yes", "--json")
     assert (ran.document["batch"]["jar"], ran.document["batch"]["jars"]) == (
         "quart + pint", "4 + 5",
     )  # fmt: skip
@@ -616,3 +616,37 @@ def test_a_raw_pack_by_a_card_tested_hot_is_said_by_begin_record_and_close(run: 
     hot = ("--produce", "carrot", "--cut", "slices", "--pack", "boiled", "--trimmed", "5 lb")
     other = run("record", *hot, "--jar", "pint", "--jars", "9", "--recipe", "pickled-carrots")
     assert "tested" not in other.err
+
+
+def test_a_name_of_a_dropped_batch_is_told_when_it_is_begun_anew(run: Run, begun: Path) -> None:
+    assert run("drop", "--yes").code == 0
+    ran = run(*BEGIN)
+    assert ran.code == 0
+    assert "A batch 'c9' was dropped before" in ran.err
+    assert "was dropped before" not in run(*BEGIN[:-1], "c10").err
+
+
+def test_salt_is_judged_beside_the_cured_weight_where_no_other_is_known(
+    run: Run, ledger: Path
+) -> None:
+    cucumbers = ("record", "--produce", "cucumber", "--jars", "6 pints", "--cured", "5 lb")
+    assert "more than half the weight" in run(*cucumbers, "--salt", "4 lb").err
+    assert "more than half the weight" not in run(*cucumbers, "--salt", "8 oz").err
+
+
+@pytest.mark.parametrize(("hours", "days"), [("340", "over 14 days"), ("360", "are 15 days")])
+def test_hours_in_salt_are_told_as_days_without_rounding_away(
+    run: Run, ledger: Path, hours: str, days: str
+) -> None:
+    # 24 hours a day: 340 of them are 14 days and 4 hours.
+    ran = run("record", "--produce", "cucumber", "--jars", "6 pints", "--cure-hours", hours)
+    assert days in " ".join(ran.err.split())
+
+
+def test_a_pack_that_the_card_was_not_tested_in_is_said_before_it_is_amended(
+    run: Run, ledger: Path
+) -> None:
+    # USDA Complete Guide, Guide 6, pickled carrots: hot pack alone.
+    run("begin", "--recipe", "pickled-carrots", "--as-bought", "6 lb", "--batch", "c9")
+    ran = run("amend", "c9", "pack=raw")
+    assert "a raw pack, tested is hot" in ran.err

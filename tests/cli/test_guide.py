@@ -142,6 +142,44 @@ def test_a_whole_batch_is_asked_for_in_the_order_of_the_work(
         assert opened.setting("units") == "us"
 
 
+def test_an_amount_is_no_produce_no_cut_and_no_pack(
+    terminal: Callable[..., Terminal], us: None, ledger: Path
+) -> None:
+    at = terminal("guide")
+    at.answers("What is put up: ", "5 lb 10 oz")
+    assert "'5 lb 10 oz' is no produce" in at.answers("What is put up: ", "cauliflower")
+    at.answers("Cut (sticks, slices, whole...): ", "5 lb 10 oz")
+    assert "is no cut" in at.answers("Cut (sticks, slices, whole...): ", "florets")
+    at.answers("Pack (raw or hot): ", "0")
+    assert "'0' is no pack; say it such as raw or hot" in at.answers("Pack (raw or hot): ", "raw")
+    at.hears("Jar (pint, quart, pint-wide...): ")
+    typed = open_typed(ledger)
+    assert (typed["produce"], typed["cut"], typed["pack"]) == ("cauliflower", "florets", "raw")
+
+
+def test_the_guide_says_what_to_answer_and_leaves_no_empty_steps(
+    terminal: Callable[..., Terminal], run: Run, us: None, ledger: Path
+) -> None:
+    run("begin", "--batch", "q", "--produce", "cauliflower", "--cut", "florets", "--pack", "raw",
+        "--jar", "pint", "--trimmed", "5 lb 10 oz", "--cure-hours", "0")  # fmt: skip
+    at = terminal("guide")
+    for question, answer in (
+        ("Recipe: ", ""),
+        ("Weight as bought: ", ""),
+        ("Brine made: ", "5 cups"),
+        ("Jars packed so far, after three or so (Enter: all are filled): ", "3"),
+        ("Produce left in the bowl: ", ""),
+        ("Brine left in the pot now: ", "1 cup"),
+    ):
+        at.answers(question, answer)
+    said = at.hears("Another pot of brine (Enter: none): ")
+    assert "where another pot of brine is asked for" in said
+    assert not re.search(r"(^|[ (])--[a-z]{2}", said)
+    events = run("history", "q", "--json").document["events"]
+    assert [event["kind"] for event in events] == ["begin", "weigh", "pack"]
+    assert all(event["changes"] for event in events)
+
+
 def test_a_wrong_answer_is_asked_again_with_the_reason(
     terminal: Callable[..., Terminal], us: None, ledger: Path
 ) -> None:
@@ -410,7 +448,7 @@ def test_record_asks_about_salt_hours_and_an_untested_pack(
         "--recipe", "pickled-carrots", "--batch", "q",
     )  # fmt: skip
     said = at.answers("Keep them? [y/N]: ", "n")
-    for due in ("more than half the weight", "17 days", "a raw pack, tested is hot"):
+    for due in ("more than half the weight", "over 16 days", "a raw pack, tested is hot"):
         assert due in said
     assert at.ends_with()[0] == 1
     assert run("batches", "--json").document["batches"] == []

@@ -257,11 +257,11 @@ def test_brine_of_lines_that_name_no_recipe_adds_up(run: Run) -> None:
 def test_brine_left_over_is_shared_by_lines_of_one_named_recipe(run: Run) -> None:
     # Batches of one recipe run high together with their cook's hand, yet not altogether.
     line = ("--line", "by pickled-carrots: 20-30 lb")
-    said = run("harvest", *line, *line, "--json").document["shopping"]
+    said = run("harvest", *line, *line, *line, "--json").document["shopping"]
     alone = run("harvest", *line, "--json").document["shopping"]
     vinegar = [
         next(one["amount"] for one in found["lines"] if one["name"] == "vinegar")
         for found in (said, alone)
     ]
-    assert vinegar[0] < 2.0 * vinegar[1]
+    assert vinegar[0] < 3.0 * vinegar[1]
     assert "next batch of the same" in " ".join(run("harvest", *line, *line).out.split())

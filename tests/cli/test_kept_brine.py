@@ -131,3 +131,28 @@ def test_what_was_kept_is_in_the_documents(run: Run, ledger: Path) -> None:
     run("begin", "--batch", "c2", "--produce", "carrot", "--jar", "pint", "--recipe", "ana")
     closed = run("close", "--jars", "4", "--keep-brine", "1 cup", "--json").document
     assert closed["kept_brine_ml"] == pytest.approx(CUP_ML)
+
+
+def test_a_dropped_batch_gives_back_the_kept_brine_it_took(run: Run, kept: Path) -> None:
+    def now() -> Any:
+        return run("forecast", *CARROTS, "--json").document["kept_brine"]
+
+    before = now()
+    run("begin", "--batch", "c2", *CARROTS)
+    run("weigh", "--kept-brine", "2 cups")
+    assert now() is None
+    assert "is kept again: pickled-carrots" in words(run("drop", "--batch", "c2", "--yes").out)
+    assert now() == before
+    assert run("undo", "c2", "--yes").code == 0
+    assert now() is None
+
+
+def test_no_kept_brine_needs_no_recipe(run: Run, ledger: Path) -> None:
+    run("begin", "--batch", "o", "--produce", "okra", "--jar", "pint", "--as-bought", "3 lb")
+    noted = len(run("history", "o", "--json").document["events"])
+    for nothing in ("0", "0 cups"):
+        ran = run("weigh", "--kept-brine", nothing)
+        assert ran.code == 0, ran.err
+    assert len(run("history", "o", "--json").document["events"]) == noted
+    assert run("weigh", "--kept-brine", "0", "--more-brine", "4 cups").code == 0
+    assert run("close", "--jars", "3", "--keep-brine", "0").code == 0

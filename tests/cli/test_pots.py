@@ -195,3 +195,28 @@ def test_no_brine_more_is_no_pot_and_needs_no_unit(run: Run) -> None:
     assert run("pack", "--jars", "2", "--more-brine", "0").code == 0
     (batch,) = run("--json").document["batches"]
     assert batch["so_far"]["brine_made_ml"] == pytest.approx(4 * 236.5882365)
+
+
+PINT_RAW = ("--pack", "raw", "--jar", "pint", "--cure-hours", "0")
+FLORETS = ("begin", "--batch", "f", "--produce", "cauliflower", "--cut", "florets", *PINT_RAW)
+
+
+def test_a_pot_that_is_full_though_jars_are_filled_is_refused_with_the_way_out(run: Run) -> None:
+    # A covered jar has brine in it, so what was made is not all left.
+    assert run(*FLORETS, "--trimmed", "5 lb 10 oz", "--brine-made", "8 cups").code == 0
+    for left in ("8 cups", "7.95 cups"):
+        ran = run("pack", "--jars", "3", "--pot-left", left)
+        assert (ran.code, ran.out) == (1, "")
+        assert "leave out --pot-left" in ran.err
+    assert run().out.count("packed") == 0
+    assert run("pack", "--jars", "3", "--pot-left", "5 cups").code == 0
+    assert run("pack", "--jars", "4", "--pot-left", "8 cups", "--more-brine", "4 cups").code == 0
+
+
+def test_brine_that_is_neither_in_the_jars_nor_in_the_pot_is_asked_back(run: Run) -> None:
+    assert run(*FLORETS, "--trimmed", "5 lb 10 oz", "--brine-made", "8 cups").code == 0
+    ran = run("pack", "--jars", "3", "--brine", "3 cups", "--pot-left", "4 cups")
+    assert "lost or spilt" not in ran.err
+    ran = run("pack", "--jars", "4", "--brine", "3 cups", "--pot-left", "1 cup")
+    assert "8 cups made, 3 cups in the jars by your measure, 1 cup left" in words(ran.err)
+    assert "were 4 cups lost or spilt?" in words(ran.err)

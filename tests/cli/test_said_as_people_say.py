@@ -70,9 +70,96 @@ def test_jars_packed_of_other_sorts_than_planned_count_in_what_is_to_come(run: R
     ran = run("pack", "--jars", "3 pint + 2 half-pint", "--json")
     assert ran.document["so_far"]["jars"] == 5.0
     by_sort = run("pack", "--jars", "4 pint + 2 half-pint").out
-    assert "6 jars packed" in by_sort
+    assert "4 pints + 2 half-pints packed" in by_sort
+    said = " ".join(by_sort.split())
+    assert re.search(r"In all about [\d /]+ jars \([\d /]+ pints, then 2 half-pints\)", said)
+    assert re.search(r"Still to come: about [\d /]+ jars \([\d /]+ pints?\)", said)
+
+
+def test_what_an_earlier_note_said_of_the_sorts_gives_way_to_a_later_one(run: Run) -> None:
+    run("begin", "--batch", "q", *CAULIFLOWER, "--jar", "pint", "--trimmed", "5 lb 10 oz")
+    assert run("pack", "--jars", "3 half-pint").code == 0
+    assert run("pack", "--jars", "3 pint").code == 0
+    assert "half-pint" not in run().out
     assert run("close", "--jars", "9").code == 0
-    assert jars_of(run, "q") == ("pint + half-pint", "7 + 2")
+    assert jars_of(run, "q") == ("pint", "9")
+
+
+def test_one_count_of_several_sorts_is_not_dealt_out_unasked(run: Run) -> None:
+    carrots = ("--produce", "carrot", "--cut", "sticks", "--cure-hours", "0", "--trimmed", "16 lb")
+    run("begin", "--batch", "q", *carrots, "--jar", "12 pint, then quart")
+    ran = run("close", "--jars", "18.5")
+    assert (ran.code, ran.out) == (1, "")
+    assert "--jars '12 pint + 6.5 quart'" in " ".join(ran.err.split())
+    assert run("batches", "--json").document["batches"] == []
+    assert run("close", "--jars", "12 pint + 6.5 quart").code == 0
+    assert jars_of(run, "q") == ("pint + quart", "12 + 6.5")
+
+
+def test_one_count_of_several_sorts_is_dealt_out_with_yes(run: Run) -> None:
+    run("begin", "--batch", "q", *CAULIFLOWER, "--trimmed", "5 lb", "--jar", "4 pint, then quart")
+    assert run("close", "--jars", "6", "--yes").code == 0
+    assert jars_of(run, "q") == ("pint + quart", "4 + 2")
+
+
+def test_jars_that_sealed_may_be_counted_by_sort(run: Run) -> None:
+    carrots = ("record", "--batch", "r", "--produce", "carrot")
+    both = "6 pints and 5 quarts"
+    assert run(*carrots, "--jars", both, "--sealed", both).code == 0
+    assert run("batches", "--json").document["batches"][0]["sealed"] == 11
+    run("amend", "r", "sealed=6 pints + 4 quarts")
+    assert run("batches", "--json").document["batches"][0]["sealed"] == 10
+    ran = run("amend", "r", "sealed=6 pints + a few")
+    assert ran.code == 1
+    assert "a few" in ran.err
+
+
+def test_the_last_sort_of_a_forecast_takes_what_is_left_though_it_is_counted(run: Run) -> None:
+    asked = ("forecast", "--produce", "carrot", "--cut", "sticks", "--cure-hours", "0")
+    counted = run(*asked, "--trimmed", "9 lb", "--jar", "6 pints and 5 quarts", "--json")
+    turns = run(*asked, "--trimmed", "9 lb", "--jar", "6 pint, then quart", "--json")
+    assert counted.code == 0, counted.err
+    assert counted.document["jars_by_sort"] == turns.document["jars_by_sort"]
+
+
+def test_a_table_needs_no_jar_where_its_counts_name_their_sorts(run: Run, kitchen: Path) -> None:
+    table = kitchen / "sorts.csv"
+    table.write_text(
+        "batch,date,produce,jars\na,2024-08-01,carrot,6 pints and 5 quarts\n"
+        "b,2024-08-02,carrot,4 pint\n"
+    )
+    assert run("import", str(table)).code == 0
+    assert jars_of(run, "a") == ("pint + quart", "6 + 5")
+    assert jars_of(run, "b") == ("pint", "4")
+    table.write_text("batch,date,produce,jars\nc,2024-08-01,carrot,6\n")
+    ran = run("import", str(table))
+    assert ran.code == 1
+    assert "jar" in ran.err
+    assert len(run("batches", "--json").document["batches"]) == 2
+
+
+def test_a_recipe_is_scaled_for_jars_of_several_sorts(run: Run) -> None:
+    scale = ("recipes", "scale", "quick-fresh-pack-dill", "--json")
+    quarts, pints, both = (
+        run(*scale, "--jars", said).document["printed_jars"][0]
+        for said in ("5 quarts", "6 pints", "6 pints and 5 quarts")
+    )
+    assert both == pytest.approx(quarts + pints)
+    for said, why in (
+        ("6 half-pints", "not tested in"),
+        ("a few", "--jars 'a few'"),
+        ("0", "above 0"),
+    ):
+        ran = run("recipes", "scale", "quick-fresh-pack-dill", "--jars", said)
+        assert (ran.code, ran.out) == (1, "")
+        assert why in ran.err
+
+
+def test_a_harvest_counts_jars_with_their_sorts(run: Run) -> None:
+    line = "carrot, sticks, 6 pint then quart: 30 lb"
+    said = " ".join(run("harvest", "--line", line).out.split())
+    assert re.search(r"By sort: about 6 pints, \d+ quarts\.", said)
+    assert re.search(r"about [\d /]+ jars \(6 pints, then [\d /]+ quarts\)", said)
 
 
 def test_jars_to_buy_for_may_name_their_sort(run: Run) -> None:
@@ -175,3 +262,13 @@ def test_a_forecast_kept_in_one_sort_is_told_beside_two_that_came(run: Run) -> N
     # A quart less its headspace holds 2.08 pints less theirs: 6 pints and 5 quarts are 16.4.
     assert "6 pints + 5 quarts (as much as about 16 1/2 pints) came" in said
     assert re.search(r"to [0-9/ ]+ pints, 16(\.4| 1/2) came \(inside\)", said)
+
+
+def test_a_filter_by_a_near_name_says_what_may_be_meant(run: Run) -> None:
+    assert run("record", "--batch", "r", "--produce", "cucumber", "--jars", "6 pints").code == 0
+    for command in ("batches", "habits"):
+        ran = run(command, "--produce", "cucmber")
+        assert ran.code == 0
+        assert "No batch of 'cucmber'; did you mean cucumber?" in ran.err
+        assert "did you mean" not in run(command, "--produce", "okra").err
+        assert "did you mean" not in run(command, "--produce", "cukes").err

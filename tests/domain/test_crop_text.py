@@ -56,6 +56,7 @@ def test_two_cuts_are_refused_and_both_are_named() -> None:
         ("califlower", "cauliflower"), ("Cauliflour", "cauliflower"), ("cucmber", "cucumber"),
         ("cabage", "cabbage"), ("carot", "carrot"), ("brocolli", "broccoli"),
         ("zuchinni", "zucchini"), ("jalepenos", "jalapeno"), ("onoin", "onion"),
+        ("beats", "beet"), ("ocra", "okra"),
         ("raddish", "radish"), ("kolrabi", "kohlrabi"), ("cauli flower", "cauliflower"),
         ("brusselsprouts", "brussels sprout"), ("bell peper", "bell pepper"),
         ("green beens", "green bean"), ("courgete", "courgette"),
@@ -154,6 +155,12 @@ OTHER = [
     "celery leaf",
     "peanut",
     "walnut",
+    "taro",
+    "yuca",
+    "kiwi",
+    "nori",
+    "sage",
+    "rice",
 ]
 
 

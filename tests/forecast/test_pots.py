@@ -254,8 +254,8 @@ def test_no_more_is_ever_asked_for_than_the_jars_to_come_can_take(
 
     def one_step_over(ml: float) -> float:
         """A step of the kitchen's cups, or of the card's whole formula as it can be measured."""
-        whole = 0.0 if card is None or ml <= 0.0 else scale_to_volume(card, ml).made_ml
-        return max(round_up_volume(ml, Units.US), whole)
+        step = round_up_volume(ml, Units.US)
+        return step if card is None or ml <= 0.0 else scale_to_volume(card, step).made_ml
 
     assert order <= one_step_over(most)
     # By the jars alone, with no word of the forecast on brine: their room, and a generous pot.

@@ -204,7 +204,7 @@ def test_scaled_to_its_own_printed_yield_a_card_gives_back_its_printed_brine(
 ) -> None:
     recipe = RECIPES[key]
     low, high = recipe.tested.jars
-    scaled = scale_for_jars(recipe, (low + high) / 2, recipe.tested.jar, units)
+    scaled = scale_for_jars(recipe, [((low + high) / 2, recipe.tested.jar)], units)
     assert scaled.factor == pytest.approx(1.0, rel=1e-12)
     assert scaled.jars == pytest.approx((low, high))
     for portion in (*scaled.brine, *scaled.cure):
@@ -251,14 +251,14 @@ def test_half_the_fresh_pack_dill_is_half_of_every_printed_measure() -> None:
 
 def test_jars_of_another_tested_size_count_by_their_fill_volume() -> None:
     recipe = RECIPES["quick-fresh-pack-dill"]
-    quarts = scale_for_jars(recipe, 4, "quarts")
+    quarts = scale_for_jars(recipe, [(4, "quarts")])
     pint, quart = (SHELF[size].fill_volume_ml(0.5) for size in ("pint", "quart"))
     assert quarts.factor == pytest.approx(4 * quart / (8 * pint))
 
 
 def test_a_jar_outside_the_card_is_refused_and_the_tested_ones_are_named() -> None:
     with pytest.raises(RecipeError, match="not tested in 'half-pint' jars; tested: pint, quart"):
-        scale_for_jars(RECIPES["quick-fresh-pack-dill"], 4, "half-pint")
+        scale_for_jars(RECIPES["quick-fresh-pack-dill"], [(4, "half-pint")])
 
 
 def test_produce_at_another_stage_than_the_cards_is_refused() -> None:

@@ -9,7 +9,7 @@ from numbers import Real
 
 from jarcast.domain.batch import number_text
 from jarcast.domain.fields import FIELD_OF, FIELDS, KITCHEN, KITCHEN_NAMES, TEXTS, WEIGHTS
-from jarcast.domain.jar_text import counts
+from jarcast.domain.jar_text import counts, total
 from jarcast.domain.jars import Jar, jar_key
 from jarcast.errors import BatchError, MeasureError
 from jarcast.measures.numbers import number, plain
@@ -41,6 +41,8 @@ def read_cell(name: str, cell: object, shelf: Mapping[str, Jar], today: dt.date 
         if name in KITCHEN and cell != 0:
             raise BatchError("a number without its unit; write it such as '6 lb 4 oz'")
         return _float(cell)
+    if name == "sealed":
+        return total(_must_be_text(cell), shelf)
     return _number(name, _must_be_text(cell))
 
 
@@ -54,7 +56,7 @@ def _jars(name: str, cell: object, shelf: Mapping[str, Jar]) -> tuple[str, ...] 
 
 
 def _number(name: str, text: str) -> float:
-    if name in KITCHEN or name == "sealed" or (name in _READERS and not plain(text)):
+    if name in KITCHEN or (name in _READERS and not plain(text)):
         return _READERS[name](text)
     if name in KITCHEN_NAMES and not plain(text) and _is_measure(name, text):
         raise BatchError(

@@ -54,7 +54,8 @@ def read_header(cells: Sequence[str], where: str) -> Header:
         elif name in names:
             raise BatchError(f"{where}: the column '{name}' stands there twice; keep one of them")
         names.append(name)
-    if missing := [name for name in NEEDED if name not in names]:
+    own_sorts = {"jar"} if "jars" in names else set()  # counts may name them: '6 pint + 5 quart'
+    if missing := [name for name in NEEDED if name not in {*names, *own_sorts}]:
         raise BatchError(_lacking(missing, [cell.strip() for cell in cells], where))
     return Header(tuple(names), tuple(ignored))
 

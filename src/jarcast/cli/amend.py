@@ -26,7 +26,9 @@ from jarcast.cli.counter import (
     all_open,
     desk,
     expect,
+    odd_values,
     refuse_without_card,
+    stand_by,
 )
 from jarcast.cli.crops import AsNamedOption, crop_meant
 from jarcast.cli.weigh import answer
@@ -48,13 +50,14 @@ def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
         cells = _by_card(here, cells, card)
     elif {"jar", "produce", "headspace_in"} & cells.keys():
         cells = _by_card(here, cells, here.card)
-    here.read(cells)  # what cannot be is refused before anything is written
+    odd = odd_values(here, here.read(cells), cells)  # what cannot be is refused here
+    sure = stand_by(odd, here.units, as_json=as_json)
     before = expect(here.read(), here, telling=False)
-    here = add(here, cells, amending=True)
+    here = add(here, cells, sorted(sure), amending=True)
     refuse_without_card(here)
     at = here.read()
-    now = expect(at, here)
-    answer("amend", here, (at, now, before), as_json=as_json)
+    now = expect(at, here, said=odd)
+    answer("amend", here, (at, now, before), odd, as_json=as_json)
 
 
 def _by_card(here: Desk, cells: dict[str, str], card: "Recipe | None") -> dict[str, str]:

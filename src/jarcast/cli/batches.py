@@ -47,6 +47,7 @@ def batches(
     \b
     Example:  jarcast batches --produce cucumber --since 2025-06-01
     """
+    from jarcast.cli.crops import none_of_text
     from jarcast.domain.names import cut_key, produce_key
 
     path = ledger_path(ledger)
@@ -65,6 +66,7 @@ def batches(
         _show(own, names, found, kitchen_units(path, units), as_json=as_json)
     elif everything:
         show(f"None of the {len(everything)} batches in {path} is like that.")
+        tell(none_of_text(own, produce))
     elif withdrawn:
         show(f"No batch in {path} is withdrawn.")
     elif out := _withdrawn(path):

@@ -213,8 +213,22 @@ def _opened(
     here = Desk(path, kitchen(path), units, trial, dt.date.today())
     odd = odd_values(here, here.read(), typed)
     sure = stand_by(odd, units, yes=yes, as_json=as_json)
+    _tell_dropped(path, name)
     begun = begin_batch(path, typed, name, sure, is_card(typed.get("recipe", ""), path))
     return replace(here, found=find_open(all_open(path), begun)), odd
+
+
+def _tell_dropped(path: Path, name: str) -> None:
+    """That a batch of this name was dropped before; nothing for any other name."""
+    from jarcast.ledger import Ledger
+    from jarcast.ledger.steps import dropped_batches
+
+    with Ledger.open(path) as opened:
+        if any(one.name == name.strip() for one in dropped_batches(opened)):
+            tell(
+                f"A batch '{name.strip()}' was dropped before. This one begins anew under its "
+                "name; 'jarcast history' shows both."
+            )
 
 
 def _tell_altitude(typed: str | None, here: Desk) -> None:

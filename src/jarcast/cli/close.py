@@ -71,7 +71,45 @@ def close(
         typed |= pots_typed(here.read(), brine_made, None, here.units, yes=yes, as_json=as_json)
     typed = with_sorts(typed, here.kitchen.shelf)
     typed = with_sorts({**typed, **missing(here, typed, as_json=as_json)}, here.kitchen.shelf)
+    _check_sorts(here, typed, yes=yes, as_json=as_json)
     finish(here, typed, keep_brine, yes=yes, as_json=as_json)
+
+
+def _check_sorts(here: Desk, typed: Mapping[str, str], *, yes: bool, as_json: bool) -> None:
+    """Ask whether one count of several sorts is dealt out rightly. Raises BatchError if not."""
+    dealt = dealt_out(here, typed)
+    if not dealt or yes:
+        return
+    if asking(as_json) and sorts_confirmed(dealt):
+        return
+    raise BatchError(
+        f"--jars '{typed['jars']}' does not say how many of each sort, and nothing was written "
+        f"down; say it with the sorts, such as --jars '{dealt}'"
+    )
+
+
+def dealt_out(here: Desk, typed: Mapping[str, str]) -> str:
+    """One count of jars dealt out to several planned sorts, '12 pint + 6.5 quart'; else ''."""
+    from jarcast.domain.batch import number_text
+    from jarcast.domain.jar_text import in_turns, planned, read_jars
+    from jarcast.measures.numbers import count
+
+    shelf, said = here.kitchen.shelf, here.found.typed_with(typed)
+    turns = in_turns(said, shelf)
+    sorts = {one.sort for one in read_jars(turns, shelf, turns=True)}
+    try:
+        jars = count(said.get("jars", "").strip())
+    except BatchError:  # several counts
+        return ""
+    if len(sorts) < 2:
+        return ""
+    found = planned(turns, jars, shelf)
+    return " + ".join(f"{number_text(number)} {sort}" for sort, number in found.items())
+
+
+def sorts_confirmed(dealt: str) -> bool:
+    """Whether jars dealt out to their sorts are right, asked at the terminal."""
+    return typer.confirm(f"Of each sort, in turn: {dealt}. Is that right?", err=True)
 
 
 def missing(here: Desk, typed: Mapping[str, str], *, as_json: bool = False) -> dict[str, str]:

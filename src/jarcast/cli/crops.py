@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from jarcast.cli.counter import asking
-from jarcast.errors import BatchError
+from jarcast.errors import BatchError, cut_short
 
 if TYPE_CHECKING:
     from jarcast.cli.common import Kitchen
@@ -56,6 +56,12 @@ def near_of(own: "Kitchen", produce: str) -> str:
     if own.beliefs is not None:
         known |= frozenset(own.beliefs.produce)
     return near_name(produce, known)
+
+
+def none_of_text(own: "Kitchen", produce: str) -> str:
+    """That no batch is of a produce that is nearly a known name; '' for any other."""
+    near = near_of(own, produce)
+    return f"No batch of '{cut_short(produce, 40)}'; did you mean {near}?" if near else ""
 
 
 def near_in(own: "Kitchen", names: Collection[str]) -> dict[tuple[str, str], list[str]]:

@@ -10,7 +10,7 @@ import typer
 
 from jarcast.cli.batch_card import card_chosen
 from jarcast.cli.begin import safety_text
-from jarcast.cli.close import finish
+from jarcast.cli.close import dealt_out, finish, sorts_confirmed
 from jarcast.cli.common import (
     ExitCode,
     LedgerOption,
@@ -37,7 +37,14 @@ from jarcast.cli.crops import crop_meant
 from jarcast.cli.guide_packing import packing
 from jarcast.cli.pots import pots_typed
 from jarcast.cli.prompts import Back, prompt
-from jarcast.cli.questions import PRODUCE, QUESTIONS, Question, cards_for, usual_answer
+from jarcast.cli.questions import (
+    PRODUCE,
+    QUESTIONS,
+    Question,
+    cards_for,
+    check_words,
+    usual_answer,
+)
 from jarcast.cli.weigh import step_text
 from jarcast.domain.stages import STAGES
 from jarcast.errors import BatchError, ForecastError, RecipeError
@@ -203,6 +210,7 @@ def _crop(path: Path, today: dt.date) -> tuple[str, str]:
     while True:
         try:
             answer = prompt(PRODUCE.words)
+            check_words("produce", answer)
             read({"produce": answer}, today)
         except BatchError as error:
             tell(wrapped(_reason(error)))
@@ -237,6 +245,7 @@ def _asked(here: Desk, question: Question, default: str) -> Desk:
             tell(_NEEDED[question.column])
             continue
         try:
+            check_words(question.column, answer)
             typed = _complete(here, question.column, answer)
             at = here.read(typed)
         except (BatchError, RecipeError, ForecastError) as error:
@@ -245,6 +254,10 @@ def _asked(here: Desk, question: Question, default: str) -> Desk:
         if question.column == "brine_made" and answer:
             typed = pots_typed(here.read(), answer, None, here.units)
             at = here.read(typed)
+        dealt = dealt_out(here, typed) if question.column == "jars" else ""
+        if dealt and not sorts_confirmed(dealt):
+            tell(f"Say how many of each sort, such as {dealt}.")
+            continue
         odd = odd_values(here, at, typed)
         if odd and not kept_when_asked(odd, here.units):
             continue
@@ -282,7 +295,7 @@ def _noted(here: Desk, typed: dict[str, str], sure: set[str], column: str) -> De
         now = expect(at, here)
         keep_forecast(here, at, now)
         if now is not None and column not in _UNSHOWN:
-            show(step_text(here, at, now, before))
+            show(step_text(here, at, now, before, guided=True))
     return here
 
 

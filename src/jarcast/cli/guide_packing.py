@@ -2,7 +2,7 @@
 
 from jarcast.cli.common import tell
 from jarcast.cli.counter import Desk
-from jarcast.cli.pack import pack
+from jarcast.cli.pack import note_packing
 from jarcast.cli.prompts import Back, prompt
 from jarcast.cli.questions import with_brine
 from jarcast.errors import JarcastError
@@ -11,6 +11,12 @@ from jarcast.views.words import wrapped
 _JARS = "Jars packed so far, after three or so (Enter: all are filled)"
 _PRODUCE = "Produce left in the bowl"
 _POT = "Brine left in the pot now"
+_OPTIONS = {
+    "--pot-left": "the brine left in the pot",
+    "--pot-before": "what was left before the new pot",
+    "--more-brine": "the other pot",
+    "--brine-made": "the brine made",
+}
 _MORE = "Another pot of brine (Enter: none)"
 
 
@@ -26,22 +32,24 @@ def packing(here: Desk) -> Desk:
         except Back:
             continue
         except JarcastError as error:
-            tell(wrapped(f"{error}."))
+            tell(wrapped(f"{_as_answers(str(error))}."))
         here = here.again()
     return here
+
+
+def _as_answers(text: str) -> str:
+    """A message that names options, as it is said where they are questions."""
+    for option, words in _OPTIONS.items():
+        text = text.replace(option, words)
+    return text
 
 
 def _noted(here: Desk, jars: str) -> None:
     """Note the jars with what is left, then each pot that is made. Raises Back, JarcastError."""
     brine = with_brine(here.read())
-    produce_left = prompt(_PRODUCE) or None
-    pot_left = (prompt(_POT) or None) if brine else None
-    pack(
-        jars,
-        produce_left=produce_left,
-        pot_left=pot_left,
-        batch=here.found.name,
-        ledger=here.path,
-    )
+    produce_left = prompt(_PRODUCE)
+    pot_left = prompt(_POT) if brine else ""
+    said = {"jars": jars, "produce_left": produce_left, "pot_left": pot_left}
+    note_packing(here, {name: text for name, text in said.items() if text}, guided=True)
     while brine and (more := prompt(_MORE)):
-        pack(jars, more_brine=more, batch=here.found.name, ledger=here.path)
+        note_packing(here.again(), {"jars": jars}, (None, more), guided=True)

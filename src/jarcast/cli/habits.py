@@ -15,6 +15,7 @@ from jarcast.cli.common import (
     ledger_path,
     show,
     show_json,
+    tell,
 )
 from jarcast.errors import BatchError, JarcastError
 
@@ -45,6 +46,7 @@ def habits(
     """
     from msgspec.structs import replace
 
+    from jarcast.cli.crops import none_of_text
     from jarcast.domain.names import produce_key
     from jarcast.learning.slips import find_slips
     from jarcast.trackrecord.summary import summarise
@@ -75,6 +77,8 @@ def habits(
         show_json(habits_document(summary, slips))
     else:
         show(habits_text(summary, slips, shown, dt.date.today(), day, produce))
+        if not summary.crops and own.batches:
+            tell(none_of_text(own, produce))
     if chart is not None:
         from jarcast.trackrecord.trends import habits_in_time
         from jarcast.views.charts.habits import MOST_CROPS, habits_chart

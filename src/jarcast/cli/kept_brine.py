@@ -47,8 +47,8 @@ def to_keep(
     from jarcast.ledger.kept_brine import Kept, check_recipe
 
     ml = read_option("--keep-brine", text, parse_volume)
-    if text is None or ml is None:
-        return None
+    if text is None or ml is None or (ml == 0.0 and not batch.recipe.strip()):
+        return None  # nothing is nothing, of any recipe
     check_recipe(key_of(batch.recipe))
     left = batch.brine_left_ml
     if left is not None and ml > 1.01 * left:
@@ -69,7 +69,7 @@ def to_take(text: str | None, recipe: str, path: Path) -> "Kept | None":
     from jarcast.ledger.kept_brine import Kept, check_taken
 
     ml = read_option("--kept-brine", text, parse_volume)
-    if text is None or ml is None:
+    if text is None or not ml:
         return None
     taken = Kept(key_of(recipe), ml, text.strip())
     check_taken(find_kept(recipe, path), taken)

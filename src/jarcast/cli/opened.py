@@ -66,6 +66,7 @@ def drop(
     Example:  jarcast drop --batch carrot
     """
     from jarcast.ledger import Ledger
+    from jarcast.ledger.kept_brine import taken_by
     from jarcast.ledger.steps import StepKind, add_step
     from jarcast.views.batches import quoted
 
@@ -74,6 +75,7 @@ def drop(
     if not yes and asking(as_json) and not _sure(found):
         raise BatchError(f"nothing was dropped; '{found.name}' stays open")
     with Ledger.open(path, writing=True) as opened:
+        given_back = taken_by(opened, found.name)
         add_step(opened, found.name, StepKind.DROP, {})
     if as_json:
         steps = len(found.steps)
@@ -81,6 +83,8 @@ def drop(
     else:
         show(f"Dropped '{found.name}': no batch was written down. To open it again:")
         show(f"    jarcast undo {quoted(found.name)}")
+        if given_back:
+            show(f"The kept brine that it took is kept again: {', '.join(given_back)}.")
 
 
 def _sure(found: "OpenBatch") -> bool:

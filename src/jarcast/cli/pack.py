@@ -1,6 +1,7 @@
 """jarcast pack."""
 
 from collections.abc import Mapping
+from functools import partial
 from math import inf
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,11 +13,13 @@ from jarcast.cli.common import (
     LedgerOption,
     UnitsOption,
     read_option,
+    tell,
 )
 from jarcast.cli.counter import (
     BatchOption,
     Desk,
     YesOption,
+    asking,
     desk,
     expect,
     refuse_without_card,
@@ -25,7 +28,7 @@ from jarcast.cli.counter import (
 from jarcast.cli.pots import BrineMadeOption, MoreBrineOption, pot_now, pots_typed
 from jarcast.cli.weigh import answer
 from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
-from jarcast.measures import parse_volume
+from jarcast.measures import format_volume, parse_volume
 
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
@@ -86,41 +89,68 @@ def pack(
     read_option("--pot-before", pot_before, parse_volume)
     typed |= pot_now(typed, pot_before, more_brine)
     here = desk(ledger, units, batch, as_json=as_json)
+    added = read_option("--more-brine", more_brine if pot_left else None, parse_volume)
+    pots = (brine_made, more_brine)
+    note_packing(here, typed, pots, added or 0.0, yes=yes, as_json=as_json)
+
+
+def note_packing(
+    here: Desk,
+    typed: dict[str, str],
+    pots: tuple[str | None, str | None] = (None, None),
+    added_ml: float = 0.0,
+    *,
+    yes: bool = False,
+    as_json: bool = False,
+    guided: bool = False,
+) -> None:
+    """Note how far the packing has come, and show what that comes to.
+
+    ``typed`` is what was said, by the names of the options; ``pots`` all the brine made, and one
+    more pot of it, which is ``added_ml`` where the pot was read after it. Raises JarcastError for
+    what cannot be.
+    """
+    from jarcast.forecast.oddities import poured_ml
+
+    brine_made, more_brine = pots
     at = here.read()
     typed |= (sorts := _other_turns(here, typed["jars"]))
     at = here.read(sorts) if sorts else at
     typed |= pots_typed(at, brine_made, more_brine, here.units, yes=yes, as_json=as_json)
     so_far = read_note(typed, at, here.kitchen.shelf)
-    added = read_option("--more-brine", more_brine if pot_left else None, parse_volume)
-    odd = _odd(here, at, so_far, added or 0.0)
+    poured = poured_ml(here.kitchen.habits, at.batch, so_far.jars)
+    _check_pot(so_far, poured, yes=yes, as_json=as_json)
+    odd = _odd(here, at, so_far, added_ml, poured)
     stand_by(odd, here.units, yes=yes, as_json=as_json)
     before = expect(at, here, telling=False)
     here = _note(here, typed, so_far, adding=more_brine is not None)
     refuse_without_card(here)
     at = here.read()
     now = expect(at, here, said=() if yes else odd)
-    answer("pack", here, (at, now, before), odd, as_json=as_json)
+    answer("pack", here, (at, now, before), odd, as_json=as_json, guided=guided)
 
 
 def _other_turns(here: Desk, jars: str) -> dict[str, str]:
     """The batch's jars anew, where those packed are of other sorts, or in another order.
 
-    Raises BatchError, and RecipeError for a jar the recipe was not tested in.
+    They follow from the plan and this note alone: it counts all jars, and what an earlier note
+    said of their sorts may have been a slip. Raises BatchError, and RecipeError for a jar the
+    recipe was not tested in.
     """
     from jarcast.app.open_batch import by_card
     from jarcast.domain.jar_text import on_shelf, read_jars, says_sorts, turns_with
 
-    shelf, typed = here.kitchen.shelf, here.found.typed
+    shelf, typed, plan = here.kitchen.shelf, here.found.typed, here.found.planned_jars
     found = read_jars(jars, shelf)
     if not says_sorts(found, shelf):
         return {}
     try:
-        turns = turns_with(on_shelf(found, shelf), typed.get("jar", ""), shelf)
+        turns = turns_with(on_shelf(found, shelf), plan, shelf) or plan
     except BatchError as error:
         raise BatchError(f"--jars '{jars[:60]}': {error}") from error
-    if turns and here.card is not None:
+    if here.card is not None:
         by_card({**typed, "jar": turns}, here.card, shelf)
-    return {"jar": turns} if turns else {}
+    return {"jar": turns} if turns != typed.get("jar", "") else {}
 
 
 def read_note(typed: Mapping[str, str], at: "Underway", shelf: "Mapping[str, Jar]") -> "SoFar":
@@ -144,20 +174,46 @@ def read_note(typed: Mapping[str, str], at: "Underway", shelf: "Mapping[str, Jar
     )
 
 
-def _odd(here: Desk, at: "Underway", so_far: "SoFar", added_ml: float) -> "list[Oddity | str]":
+def _check_pot(
+    so_far: "SoFar", poured: tuple[float, float] | None, *, yes: bool, as_json: bool
+) -> None:
+    """Ask back a pot that is full though jars are; off a terminal raise BatchError."""
+    from jarcast.domain.pots import full_pot
+    from jarcast.views.words import wrapped
+
+    why = "" if yes or poured is None else full_pot(so_far, poured[0])
+    if not why:
+        return
+    if asking(as_json):
+        tell(wrapped(f"{why}."))
+        if typer.confirm("Keep it?", default=False, err=True):
+            return
+    raise BatchError(f"nothing was written down: {why}")
+
+
+def _odd(
+    here: Desk,
+    at: "Underway",
+    so_far: "SoFar",
+    added_ml: float,
+    poured: tuple[float, float] | None,
+) -> "list[Oddity | str]":
     """What is odd about a note: what does not fit, or else jars far tighter or looser packed.
 
-    ``added_ml`` is the pot added just now, where the pot after it was read.
+    ``added_ml`` is the pot added just now, where the pot after it was read; ``poured`` the least
+    and the most that so many jars take.
     """
     from jarcast.app.open_batch import forecast_of, note_problems
-    from jarcast.domain.pots import pot_problem
-    from jarcast.forecast.oddities import most_poured_ml, packing_oddity
+    from jarcast.domain.pots import lost_brine, pot_problem
+    from jarcast.forecast.oddities import packing_oddity
 
     found: list[Oddity | str] = [
         *note_problems(at, so_far, here.kitchen.shelf, _most_jars(here, at))
     ]
-    most = most_poured_ml(here.kitchen.habits, at.batch, so_far.jars)
-    if most is not None and (why := pot_problem(so_far, most, added_ml)):
+    if poured is not None and (why := pot_problem(so_far, poured[1], added_ml)):
+        found.append(why)
+    loss_ml = here.kitchen.habits.learned.beliefs.people.loss_ml
+    if why := lost_brine(so_far, loss_ml, partial(format_volume, units=here.units)):
         found.append(why)
     try:
         forecast_of(here.kitchen.habits, replace(at, so_far=so_far), here.card)

@@ -1,11 +1,14 @@
 """The questions of jarcast guide, in the order of the work, and their usual answers."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from jarcast.cli.counter import Desk
+from jarcast.errors import BatchError, MeasureError, cut_short
+from jarcast.measures import parse_hours, parse_volume, parse_weight
 
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
@@ -42,6 +45,27 @@ class Question(Struct, frozen=True):
     column: str
     words: str
     due: "Callable[[Underway], bool]" = _always
+
+
+_IN_WORDS = {"produce": "carrot", "cut": "sticks", "pack": "raw or hot"}
+
+
+def check_words(column: str, answer: str) -> None:
+    """Raise BatchError for a number or an amount, where a question asks for words."""
+    example = _IN_WORDS.get(column, "")
+    if not example or not answer:
+        return
+    if not any(sign.isalpha() for sign in answer) or _is_amount(answer):
+        none = "" if column == "produce" else ", or '-' for none"
+        raise BatchError(f"'{cut_short(answer)}' is no {column}; say it such as {example}{none}")
+
+
+def _is_amount(text: str) -> bool:
+    for read in (parse_weight, parse_volume, parse_hours):
+        with suppress(MeasureError):
+            read(text)
+            return True
+    return False
 
 
 PRODUCE = Question("produce", "What is put up")

@@ -1,6 +1,5 @@
 """jarcast recipes: list, show, check, add and scale tested recipe cards."""
 
-import math
 import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -19,7 +18,7 @@ from jarcast.cli.common import (
     show_json,
     tell,
 )
-from jarcast.errors import MeasureError, RecipeError
+from jarcast.errors import BatchError, MeasureError, RecipeError, cut_short
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -158,7 +157,10 @@ def scale(
         ),
     ] = None,
     jars: Annotated[
-        float | None, typer.Option("--jars", help="Jars by the card's printed yield.")
+        str | None,
+        typer.Option(
+            "--jars", help="Jars by the card's printed yield: '12', '6 pints and 5 quarts'."
+        ),
     ] = None,
     jar: JarOption = None,
     units: UnitsOption = None,
@@ -191,14 +193,14 @@ def scale(
 
 def _scaled(
     card: "Recipe",
-    ways: tuple[str | None, str | None, float | None],
+    ways: tuple[str | None, str | None, str | None],
     jar: str | None,
     units: Units,
 ) -> "tuple[Scaled, str]":
     """The card scaled by the one way that was given, and that way in words."""
     from jarcast.measures import parse_volume
     from jarcast.recipes import scale_for_jars, scale_for_produce, scale_to_volume
-    from jarcast.views.words import counted, jar_words
+    from jarcast.views.words import filled_words
 
     brine, weight, jars = ways
     if brine is not None:
@@ -208,11 +210,28 @@ def _scaled(
         basis = card.tested.basis
         amount = _produce(card, weight)
         return scale_for_produce(card, amount, basis, units), f"{weight} {basis}"
-    count, size = jars or 0.0, jar or card.tested.jar
-    if not 0 < count < math.inf:
-        raise RecipeError(f"--jars: {count:g} is not a number of jars; it must be above 0")
-    scaled = scale_for_jars(card, count, size, units)
-    return scaled, counted(count, jar_words(size, 1), jar_words(size))
+    sorts = _sorts(card, jars or "", jar)
+    return scale_for_jars(card, sorts, units), filled_words(sorts)
+
+
+def _sorts(card: "Recipe", jars: str, jar: str | None) -> list[tuple[float, str]]:
+    """Jars as they are typed, counts and sorts. Raises RecipeError."""
+    from jarcast.domain.jar_text import on_shelf, read_jars, says_sorts
+    from jarcast.measures.numbers import count
+
+    try:
+        found = read_jars(jars)
+        if not says_sorts(found):
+            sorts = [(count(jars), jar or card.tested.jar)]
+        else:
+            sorts = on_shelf(found)
+    except BatchError as error:
+        raise RecipeError(f"--jars '{cut_short(jars)}': {error}") from error
+    if jar is not None and says_sorts(found):
+        raise RecipeError(f"--jars '{cut_short(jars)}' names its sorts; leave out --jar")
+    if not all(number > 0 for number, _ in sorts):
+        raise RecipeError(f"--jars '{cut_short(jars)}': a number of jars must be above 0")
+    return sorts
 
 
 def _produce(card: "Recipe", text: str) -> float:

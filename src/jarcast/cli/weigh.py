@@ -80,12 +80,14 @@ def weigh(
     here = desk(ledger, units, batch, as_json=as_json)
     at = here.read()
     taken = to_take(kept_brine, at.batch.recipe, here.path)
+    kept_brine = None if taken is None else kept_brine  # nothing taken is no pot
     more = " + ".join(text for text in (kept_brine, more_brine) if text is not None) or None
     typed |= pots_typed(at, brine_made, more, here.units, yes=yes, as_json=as_json)
     odd = odd_values(here, here.read(typed), typed)
     sure = stand_by(odd, here.units, yes=yes, as_json=as_json)
     before = expect(at, here, telling=False)
-    here = add(here, typed, sorted(sure), adding=more is not None, taken=taken)
+    if typed or taken is not None:
+        here = add(here, typed, sorted(sure), adding=more is not None, taken=taken)
     refuse_without_card(here)
     at = here.read()
     now = expect(at, here, said=() if yes else odd)
@@ -100,11 +102,12 @@ def answer(
     odd: "Sequence[Oddity | Flag | str]" = (),
     *,
     as_json: bool,
+    guided: bool = False,
 ) -> None:
     """Show a step of an open batch: the batch now, what it will come to, and what it was before."""
     at, now, before = expected
     if not as_json:
-        show(step_text(here, at, now, before))
+        show(step_text(here, at, now, before, guided=guided))
         return
     from jarcast.views.counter_documents import expected_document, step_document
     from jarcast.views.sanity import odd_documents
@@ -117,17 +120,34 @@ def answer(
     show_json(step_document(step, at, now, here.units, odd_found, altitude_ft=feet, **more))
 
 
-def step_text(here: Desk, at: "Underway", now: "Forecast | None", before: "Forecast | None") -> str:
-    """What is known now, and what is expected, beside what was expected before."""
-    from jarcast.views.counter import WAITS, expected_text, known_text, packing_text
+def step_text(
+    here: Desk,
+    at: "Underway",
+    now: "Forecast | None",
+    before: "Forecast | None",
+    *,
+    guided: bool = False,
+) -> str:
+    """What is known now, and what is expected, beside what was expected before.
+
+    ``guided``: what is missing is to be answered in the guide, and said by no option.
+    """
+    from jarcast.views.counter import (
+        ANSWERS,
+        OPTIONS,
+        WAITS,
+        expected_text,
+        known_text,
+        packing_text,
+    )
     from jarcast.views.words import wrapped
 
     head = wrapped(f"{at.name}: {known_text(at, here.units)}.")
     if now is None:
-        return f"{head}\n{wrapped(WAITS)}" if not at.weighed else head
+        return f"{head}\n{wrapped(WAITS)}" if not (at.weighed or guided) else head
     packed = now.so_far is not None and now.so_far.jars > 0
     text = (packing_text if packed else expected_text)(
-        now, before, here.units, pack_check(here, now)
+        now, before, here.units, pack_check(here, now), ways=ANSWERS if guided else OPTIONS
     )
     return f"{head}\n{text}{_picture(now, before, here.units)}"
 

@@ -88,10 +88,21 @@ def near_name(produce: str, own: frozenset[str] = frozenset()) -> str:
 
 
 def _nearest(name: str, known: AbstractSet[str]) -> str:
-    """The known name nearest to this one, where one is near; else the name itself."""
+    """The known name nearest to this one, where one is near; else the name itself.
+
+    Of two as near, the one that differs in its vowels alone: 'beat' is beet rather than bean.
+    """
     near = [(slips_between(name, other), other) for other in known if _may_be(name, other)]
-    found = [(apart, other) for apart, other in near if apart is not None]
-    return min(found)[1] if found else name
+    found = [
+        (apart, _consonants(other) != _consonants(name), other)
+        for apart, other in near
+        if apart is not None
+    ]
+    return min(found)[2] if found else name
+
+
+def _consonants(name: str) -> str:
+    return "".join(letter for letter in name if letter not in "aeiou")
 
 
 def _may_be(name: str, other: str) -> bool:
@@ -112,19 +123,15 @@ def slips_between(name: str, other: str) -> int | None:
     slips = 0
     for word, meant in zip(words, others, strict=True):
         apart = _slips(word, meant)
-        if apart > _allowed(min(len(word), len(meant)), alone=len(words) == 1):
+        if apart > _allowed(min(len(word), len(meant))):
             return None
         slips += apart
     return slips
 
 
-def _allowed(letters: int, *, alone: bool) -> int:
-    """Slips that may lie between two words of so many letters; common practice, no source.
-
-    A short word ``alone`` is as likely another produce: a 'beat' may be anything.
-    """
-    shortest = 5 if alone else 4
-    return 0 if letters < shortest else 1 if letters < 8 else 2
+def _allowed(letters: int) -> int:
+    """Slips that may lie between two words of so many letters; common practice, no source."""
+    return 0 if letters < 4 else 1 if letters < 8 else 2
 
 
 def _slips(one: str, other: str) -> int:

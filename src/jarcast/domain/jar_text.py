@@ -182,6 +182,20 @@ def _lacks_sort(number: float) -> str:
     return f"{number_text(number)} has no sort beside counts that have"
 
 
+def planned(plan: str, jars: float, shelf: Mapping[str, Jar] = SHELF) -> dict[str, float]:
+    """So many jars by sort, as they come in the turns of a plan; {} for no plan."""
+    turns = read_jars(in_turns({"jar": plan}, shelf), shelf, turns=True)
+    return _poured(turns, jars) if turns else {}
+
+
+def total(text: str, shelf: Mapping[str, Jar] = SHELF) -> float:
+    """A count of jars in all: '11', '6 pints and 5 quarts'. Raises BatchError."""
+    found = read_jars(text, shelf)
+    if not says_sorts(found, shelf):
+        return count(text)
+    return math.fsum(number for number, _ in on_shelf(found, shelf))
+
+
 def turns_text(found: Sequence[tuple[float, str]]) -> str:
     """Jars in their turns, the last sort without a count: '5 pint-wide, then pint'."""
     firsts = [f"{number_text(number)} {key}" for number, key in found[:-1]]
@@ -317,17 +331,17 @@ def turns_with(
     them what is left of the plan.
     """
     so_far = _summed(filled)
-    planned = read_jars(in_turns({"jar": plan}, shelf), shelf, turns=True)
     rounded = {key: round(number, 6) for key, number in so_far.items()}
-    if planned and _poured(planned, math.fsum(so_far.values())) == rounded:
+    if planned(plan, math.fsum(so_far.values()), shelf) == rounded:
         return ""
+    due = read_jars(in_turns({"jar": plan}, shelf), shelf, turns=True)
     first = sorted(so_far.items(), key=lambda item: item[1] != int(item[1]))
     turns = [(float(math.ceil(number)), key) for key, number in first]
     left = dict(so_far)
-    for turn in planned[:-1]:
+    for turn in due[:-1]:
         done = min(left.get(turn.sort, 0.0), turn.number or 0.0)
         left[turn.sort] = left.get(turn.sort, 0.0) - done
         if (rest := math.ceil((turn.number or 0.0) - done)) > 0:
             turns.append((float(rest), turn.sort))
-    last = planned[-1].sort if planned else first[-1][0]
+    last = due[-1].sort if due else first[-1][0]
     return turns_text([*turns, (math.inf, last)])

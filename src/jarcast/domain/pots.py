@@ -4,7 +4,7 @@ Each reading of the pot knows how much had been made by then, and the state is b
 event each time: the same facts give the same state, whichever was noted first.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -12,6 +12,7 @@ from msgspec.structs import replace
 from jarcast.domain.batch import number_text
 from jarcast.domain.packing import SoFar
 
+_LOST = 1 / 3  # of the brine made: more is asked back; common practice, no source
 _SAME = 1e-9  # relative: cups added up and taken off again are never exact
 
 
@@ -67,6 +68,39 @@ def pot_problem(note: SoFar, most_ml: float, added_ml: float = 0.0) -> str:
     if added_ml > 0.0 and -_SAME <= gone - added_ml <= most_ml:
         return f"{said}. If it was read before the new pot was added, say --pot-before instead"
     return said
+
+
+def full_pot(note: SoFar, least_ml: float) -> str:
+    """What is wrong with a pot out of which less is gone than filled jars take; '' where nothing.
+
+    ``least_ml`` is the least that so many jars take.
+    """
+    gone = note.used_ml
+    if gone is None or not note.jars or gone < 0.0 or gone >= least_ml:
+        return ""
+    jars = number_text(note.jars)
+    return (
+        f"{jars} {'jar is' if note.jars == 1 else 'jars are'} filled, and the pot is as full as if "
+        "none were: that cannot be. Read the pot once they are covered with brine, or leave out "
+        "--pot-left; if there was another pot, say it with --more-brine"
+    )
+
+
+def lost_brine(note: SoFar, loss_ml: float, shown: Callable[[float], str]) -> str:
+    """Far more brine gone than the jars hold and a pot loses, as a question; '' where it is not.
+
+    ``loss_ml`` is what a pot usually loses; ``shown`` shows a volume.
+    """
+    made, jars, left = note.brine_made_ml, note.brine_ml, note.pot_left_ml
+    if made is None or jars is None or left is None:
+        return ""
+    lost = made - jars - left
+    if lost <= max(_LOST * made, 3.0 * loss_ml):
+        return ""
+    return (
+        f"{shown(made)} made, {shown(jars)} in the jars by your measure, {shown(left)} left: were "
+        f"{shown(lost)} lost or spilt? --brine is what stands in all the jars so far"
+    )
 
 
 def is_less(ml: float, known_ml: float) -> bool:

@@ -4,13 +4,13 @@ import re
 from collections.abc import Collection
 
 from jarcast.domain.batch import Amount, Batch, Flag, number_text
-from jarcast.domain.stages import AS_BOUGHT, STAGE_OF, TRIMMED, Link
+from jarcast.domain.stages import AS_BOUGHT, CURED, STAGE_OF, TRIMMED, Link
 
 # Common practice, no source; the saltiest tables of the trade are far below it.
 MOST_SALT_SHARE = 0.5  # of the weight of the produce
 # Two weeks; a ferment stands three to six (USDA, Complete Guide to Home Canning, Guide 6).
 MOST_CURE_HOURS = 14 * 24.0
-_BESIDE = (TRIMMED, AS_BOUGHT)  # the weights that salt is judged beside, the better one first
+_BESIDE = (TRIMMED, AS_BOUGHT, CURED)  # weights that salt is judged beside, the best one first
 _FERMENT = re.compile(r"ferment|kraut|kimchi|\bcrock\b|\bbrined dill", re.IGNORECASE)
 
 
@@ -21,7 +21,7 @@ class Unusual(Flag, frozen=True):
 def unusual(batch: Batch, columns: Collection[str]) -> tuple[Unusual, ...]:
     """Salt and hours among ``columns``, those just typed, that are hardly meant; none stood by.
 
-    Salt is judged beside the weight trimmed, or as bought where that was not weighed.
+    Salt is judged beside the weight trimmed, or as bought or cured where that was not weighed.
     """
     found = [
         *(_salt(batch) if {"salt_g", *_BESIDE} & {*columns} else []),
@@ -48,9 +48,10 @@ def _hours(batch: Batch) -> list[Unusual]:
     hours = batch.cure_hours
     if hours is None or hours <= MOST_CURE_HOURS or _ferments(batch):
         return []
+    days, over = divmod(hours, 24.0)
     parts = (
-        f"{number_text(hours)} hours in salt are {hours / 24.0:.0f} days; only a ferment stands "
-        "longer than two weeks",
+        f"{number_text(hours)} hours in salt are {'over ' if over else ''}{days:.0f} days; only a "
+        "ferment stands longer than two weeks",
     )
     return [Unusual(("cure_hours",), frozenset({Link.CURE}), parts)]
 

@@ -225,18 +225,19 @@ class Forecast(Struct, frozen=True):
     def brine_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> float:
         """Brine to make, in ml: short with this chance at most, rounded up to what can be measured.
 
-        By a recipe's card it is what its whole formula makes, scaled by one factor with each
-        ingredient in a measure of the kitchen; without one it is a step of the kitchen's cups.
+        It stands on a step of the kitchen's cups, which everything shows as it is. By a recipe's
+        card it is what the whole formula then makes, each ingredient in a measure of the kitchen.
         In the middle of packing, what to make on top of what was made: 0 where that is enough.
         Never below the recipe's own proportion of brine to produce, where that is known, unless
         the jars that are still to fill cannot take so much; where it is not known, raises
         ForecastError for a chance above 0.05.
         """
-        enough = self._enough_ml(short_chance)
-        if enough <= 0.0:
-            return 0.0
-        formula = self._formula(enough, units) if self.has_brine else None
-        return round_up_volume(enough, units) if formula is None else formula.made_ml
+        order = self._order_ml(short_chance, units)
+        formula = self._formula(order, units) if self.has_brine else None
+        return order if formula is None else formula.made_ml
+
+    def _order_ml(self, short_chance: float, units: Units) -> float:
+        return round_up_volume(max(self._enough_ml(short_chance), 0.0), units)
 
     def _enough_ml(self, short_chance: float) -> float:
         """What does, to the drop. Raises ForecastError as ``brine_to_make``."""
@@ -260,12 +261,12 @@ class Forecast(Struct, frozen=True):
 
         What makes its own liquid follows its produce. Raises ForecastError as ``brine_to_make``.
         """
-        return self._formula(self._enough_ml(short_chance), units)
+        return self._formula(self._order_ml(short_chance, units), units)
 
-    def _formula(self, enough_ml: float, units: Units) -> Scaled | None:
+    def _formula(self, order_ml: float, units: Units) -> Scaled | None:
         if self.recipe is None:
             return None
         from jarcast.forecast.recipe import ordered_formula
 
-        order_ml = enough_ml if self.has_brine else 0.0  # 0: what was made is enough
+        order_ml = order_ml if self.has_brine else 0.0  # 0: what was made is enough
         return ordered_formula(self.recipe, self.request, order_ml, units)

@@ -37,6 +37,7 @@ _DRAWS = 65_536  # the ends of so wide a range are rare among the usual number o
 LEVEL = 0.995  # a value inside this range of its forecast is not asked back
 _ROUNDED_JARS = 0.5  # a count of jars may be off by so much and be none of a slip
 _ROUNDED = 0.02  # as a weight or a volume may be, as a share of it
+_WET = 0.02  # of a jar's room: the densest pack still takes so much brine
 _POT = 0.35  # a pot may lose so much more than is usual, as a share of the brine
 _JAR_TO_JAR = 0.15  # three times the usual difference from jar to jar
 _SPARE_TIMES, _SPARE_ML = 1.5, 1000.0  # brine made is asked back beyond so much to spare
@@ -128,16 +129,19 @@ def packing_oddity(
     return _told(found, history, _tightness(habits), volume / grams, batch.jar[0])
 
 
-def most_poured_ml(habits: Habits, batch: Batch, jars: float) -> float | None:
-    """The most brine in ml that so many jars of a batch take, the pot's loss with it.
+def poured_ml(habits: Habits, batch: Batch, jars: float) -> tuple[float, float] | None:
+    """The least and the most brine in ml that so many jars of a batch take.
 
-    By the forecast before packing; None where there is nothing to ask by, or no brine.
+    The most is with the pot's loss, the least half the low end of its range. By the forecast
+    before packing; None where there is nothing to ask by, or no brine.
     """
     forecast = _asked(habits, batch, weights_of(batch)) if jars else None
     if forecast is None or not forecast.has_brine:
         return None
     each = Outcome(forecast.brine_ml.draws / forecast.jars.draws.clip(min=0.5))
-    return jars * each.interval(LEVEL)[1] + habits.learned.beliefs.people.loss_ml
+    low, high = each.interval(LEVEL)
+    room = jars * min(habits.shelf[key].fill_volume_ml(batch.headspace_in) for key in batch.jar)
+    return max(0.5 * jars * low, _WET * room), jars * high + habits.learned.beliefs.people.loss_ml
 
 
 def _packed_jars(forecast: Forecast, left_g: float) -> Outcome:

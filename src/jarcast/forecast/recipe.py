@@ -10,11 +10,13 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import partial
 
+from msgspec.structs import replace
+
 from jarcast.domain.jars import SHELF, Jar, jar_key
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.forecast.request import Choices, Request
-from jarcast.measures import Units
+from jarcast.measures import Units, round_down_volume
 from jarcast.recipes import (
     Recipe,
     Scaled,
@@ -117,13 +119,18 @@ def ordered_formula(
 ) -> Scaled | None:
     """The whole formula for an order of brine, in ml, in measures of this kitchen; 0 for no order.
 
+    Its ``made_ml`` stands on a step of the kitchen's cups, and is never less than the order.
     What makes its own liquid follows its produce instead, where the card's stage was weighed.
     None for a card without a source, and where there is nothing to scale by.
     """
     if recipe.safety is None or not recipe.safety.formula:
         return None
     if not recipe.own_liquid:
-        return scale_to_volume(recipe, order_ml, units) if order_ml > 0.0 else None
+        if order_ml <= 0.0:
+            return None
+        scaled = scale_to_volume(recipe, order_ml, units)
+        made_ml = max(order_ml, round_down_volume(scaled.made_ml, units))
+        return replace(scaled, made_ml=made_ml)
     weight = basis_weight_g(recipe, request)
     if weight is None or recipe.tested.grams is None:
         return None

@@ -186,7 +186,10 @@ def _turns(
     shelf: Mapping[str, Jar],
     allow_jar: Callable[[str], object] | None,
 ) -> tuple[JarTurn, ...]:
-    """Read 'pint', or '5 pint-wide, then pint': every sort but the last with its count."""
+    """Read 'pint', or '5 pint-wide, then pint': every sort but the last with its count.
+
+    The last sort takes what is left: '6 pints and 5 quarts' are 6 pints, then quarts.
+    """
     read = [one for one in read_jars(text, shelf, turns=True) if one.sort]
     if not read:
         raise ForecastError("a forecast needs a jar, such as 'pint'")
@@ -196,10 +199,6 @@ def _turns(
         if allow_jar is not None:
             allow_jar(sort)
         jar = shelf[jar_key(sort, shelf)]
-        if last and count is not None:
-            raise ForecastError(
-                f"jar '{text}': the last sort takes what is left; name it without a count"
-            )
         if not last and count is None:
             raise ForecastError(
                 f"jar '{text}': say how many of each sort before the last, "

@@ -44,12 +44,26 @@ def timeline(ledger: Ledger, name: str) -> list[Event]:
     done = {action: list(own) for action, own in groupby(things, key=lambda thing: thing.action)}
     undos = undoes(ledger)
     out = taken_back(undos)
-    found = [_event(done, undos, action, own, action in out) for action, own in done.items()]
+    everything = (
+        (own, _event(done, undos, action, own, action in out)) for action, own in done.items()
+    )
+    found = [e for own, e in everything if e.changes or not all(map(_passed_over, own))]
     for action, targets in undos.items():
         if root_of(undos, action) in done:
             when = moment_of(ledger, action)
             found.append(Event(UNDO, when, action, (), targets[0], action in out))
     return sorted(found, key=lambda event: event.action)
+
+
+def _passed_over(thing: Thing) -> bool:
+    """Whether a step says nothing but that a question was passed over, or takes a value away."""
+    return (
+        isinstance(thing, Step)
+        and thing.kind is StepKind.WEIGH
+        and not thing.cells
+        and not any(text.strip() for text in thing.typed.values())
+        and len(thing.typed) == 1
+    )
 
 
 def _event(

@@ -9,6 +9,7 @@ from jarcast.ledger.schema import STANDS
 from jarcast.ledger.store import Ledger
 
 _NOTHING_ML = 1.0  # less than a teaspoon is none
+_GIVEN_BACK = "given back"  # stands where others have what was typed
 _OVER = 1.01  # a measure may be read a hair larger than it was kept
 
 
@@ -32,14 +33,15 @@ class KeptBrine(Struct, frozen=True):
 def kept_brine(ledger: Ledger, recipe: str) -> KeptBrine | None:
     """What is kept of the brine of a recipe, by its key; None for nothing."""
     rows = ledger.rows(
-        "SELECT k.ml, k.batch, action.at FROM kept_brine AS k "
+        "SELECT k.ml, k.batch, action.at, k.typed FROM kept_brine AS k "
         f"JOIN action ON action.id = k.action_id WHERE k.recipe = ? AND {STANDS} ORDER BY k.id",
         recipe,
     )
-    left, last = sum(ml for ml, _, _ in rows), [row for row in rows if row[0] > 0.0]
+    left = sum(ml for ml, _, _, _ in rows)
+    last = [row for row in rows if row[0] > 0.0 and row[3] != _GIVEN_BACK]
     if left < _NOTHING_ML or not last:
         return None
-    _, batch, at = last[-1]
+    _, batch, at, _ = last[-1]
     return KeptBrine(recipe, left, dt.datetime.fromisoformat(at).astimezone().date(), batch)
 
 
@@ -60,6 +62,22 @@ def take_within(ledger: Ledger, action: int, batch: str, taken: Kept) -> None:
     """Take so much kept brine for a batch; inside ``writing`` only. Raises BatchError."""
     check_taken(kept_brine(ledger, taken.recipe), taken)
     _write(ledger, action, batch, taken, -taken.ml)
+
+
+def give_back_within(ledger: Ledger, action: int, batch: str) -> None:
+    """Keep again what a batch that is dropped had taken; inside ``writing`` only."""
+    for recipe, ml in taken_by(ledger, batch).items():
+        _write(ledger, action, batch, Kept(recipe, ml, _GIVEN_BACK), ml)
+
+
+def taken_by(ledger: Ledger, batch: str) -> dict[str, float]:
+    """Kept brine in ml that an open batch took, by recipe."""
+    rows = ledger.rows(
+        "SELECT recipe, -sum(ml) FROM kept_brine "
+        f"WHERE batch = ? AND {STANDS} GROUP BY recipe HAVING sum(ml) < 0.0",
+        batch,
+    )
+    return {str(recipe): float(ml) for recipe, ml in rows}
 
 
 def check_recipe(recipe: str) -> None:

@@ -19,7 +19,7 @@ from jarcast.ledger.annotations import confirm_within
 from jarcast.ledger.backups import legible
 from jarcast.ledger.cells import packed, texts, unpacked
 from jarcast.ledger.entry import Entry, cell_text
-from jarcast.ledger.kept_brine import Kept, keep_within, take_within
+from jarcast.ledger.kept_brine import Kept, give_back_within, keep_within, take_within
 from jarcast.ledger.schema import STANDS
 from jarcast.ledger.store import Ledger
 from jarcast.measures import parse_volume
@@ -76,6 +76,12 @@ class OpenBatch(Struct, frozen=True):
             found = _added(found, said)
         return found
 
+    @property
+    def planned_jars(self) -> str:
+        """The jars as they were planned: what was said of them outside the notes of the packing."""
+        said = [step.typed["jar"] for step in self.steps if _plans(step)]
+        return said[-1] if said else ""
+
     def typed_with(self, more: Mapping[str, str]) -> dict[str, str]:
         """What was typed, and more after it."""
         return _added(self.typed, more)
@@ -109,6 +115,10 @@ class OpenBatch(Struct, frozen=True):
                 found -= {name + unit for name in step.typed for unit in ("", "_g", "_ml")}
                 found |= set(step.cells.get("sure", ()))
         return frozenset(found)
+
+
+def _plans(step: Step) -> bool:
+    return step.kind is not StepKind.PACK and "jar" in step.typed
 
 
 def _logged(step: Step) -> Iterator[Made | SoFar]:
@@ -266,7 +276,8 @@ def add_step(
     """Note a step of an open batch.
 
     ``after`` is the action of the latest step that was read, where this one builds on it;
-    ``taken`` is brine that was kept, and goes into this batch. Raises BatchError when no such
+    ``taken`` is brine that was kept, and goes into this batch; what a batch took is kept again
+    when it is dropped. Raises BatchError when no such
     batch is open, or steps have come after that one, or less brine is kept.
     """
     with ledger.writing(kind.value) as action:
@@ -274,6 +285,8 @@ def add_step(
         _write(ledger, action, name, kind, typed, cells or {})
         if taken is not None:
             take_within(ledger, action, name, taken)
+        if kind is StepKind.DROP:
+            give_back_within(ledger, action, name)
 
 
 def close(

@@ -20,6 +20,7 @@ from jarcast.measures.showing import (
     format_made,
     format_volume,
     format_weight,
+    round_down_volume,
     round_up_volume,
 )
 from jarcast.measures.units import (
@@ -59,5 +60,6 @@ __all__ = [
     "parse_salt",
     "parse_volume",
     "parse_weight",
+    "round_down_volume",
     "round_up_volume",
 ]

@@ -56,8 +56,8 @@ def format_volume(ml: float, units: Units) -> str:
 
     US: quarter teaspoons, half tablespoons from 1 tbsp, cups in quarters and thirds from 1/4 cup,
     in quarters from 4 cups, and gallons, quarts and whole cups from 16 cups. Metric: to 1 ml below
-    100 ml, 5 ml below a litre, then 10 ml. What ``round_up_volume`` gives is shown unrounded.
-    Raises MeasureError for a volume that is negative or not finite.
+    100 ml, 5 ml below a litre, then 10 ml. Raises MeasureError for a volume that is negative or not
+    finite.
     """
     exact = _exact(ml, VOLUME)
     if units == Units.METRIC:
@@ -76,7 +76,7 @@ def format_volume(ml: float, units: Units) -> str:
 def format_made(ml: float, units: Units) -> str:
     """A volume that is made, as ``format_volume``, but to half a cup from 16 cups to 64.
 
-    What a scaled formula makes stands on no step of whole cups. Raises as ``format_volume``.
+    What ``round_up_volume`` gives is shown unrounded. Raises as ``format_volume``.
     """
     cups = _exact(ml, VOLUME) / CUP_ML
     if units == Units.METRIC or not 16 <= cups < 64:
@@ -137,7 +137,7 @@ def _hundredths(value: Fraction) -> str:
 _STEPS: dict[Units, tuple[tuple[float, Fraction], ...]] = {
     Units.US: (
         (float(8 * CUP_ML), CUP_ML / 4),
-        (float(16 * CUP_ML), CUP_ML / 2),
+        (float(64 * CUP_ML), CUP_ML / 2),
         (math.inf, CUP_ML),
     ),
     Units.METRIC: (
@@ -152,11 +152,21 @@ _STEPS: dict[Units, tuple[tuple[float, Fraction], ...]] = {
 def round_up_volume(ml: float, units: Units) -> float:
     """A volume in ml rounded up to a measure a kitchen has; never below what came in.
 
-    US: quarter cups up to 8 cups, half cups up to 16, then whole cups. Metric: 50 ml up to 2 l,
+    US: quarter cups up to 8 cups, half cups up to 64, then whole cups. Metric: 50 ml up to 2 l,
     100 ml up to 5 l, 250 ml up to 10 l, then 500 ml. A volume within 1e-9 (relative) of a step
     stands on it. Raises MeasureError for a volume that is negative or not finite.
     """
     exact = _exact(ml, VOLUME)
-    step = next(step for most, step in _STEPS[units] if ml <= most)
+    step = _step(ml, units)
     steps = math.ceil(exact / step * (1 - Fraction(_ON_STEP)))
     return max(float(ml), float(steps * step))
+
+
+def round_down_volume(ml: float, units: Units) -> float:
+    """A volume in ml rounded down to one of the same steps. Raises as ``round_up_volume``."""
+    exact, step = _exact(ml, VOLUME), _step(ml, units)
+    return float(math.floor(exact / step * (1 + Fraction(_ON_STEP))) * step)
+
+
+def _step(ml: float, units: Units) -> Fraction:
+    return next(step for most, step in _STEPS[units] if ml <= most)

@@ -1,5 +1,6 @@
 """A recipe scaled, always the whole formula by one factor: by produce, by jars, by brine."""
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from msgspec import Struct
@@ -59,17 +60,19 @@ def scale_for_produce(
     return scale(recipe, amount / (printed or 1.0), units)
 
 
-def scale_for_jars(recipe: Recipe, jars: float, jar: str, units: Units = Units.US) -> Scaled:
-    """The recipe for so many jars by its printed yield, the middle where a range is printed.
+def scale_for_jars(
+    recipe: Recipe, jars: Sequence[tuple[float, str]], units: Units = Units.US
+) -> Scaled:
+    """The recipe for jars, counts and sorts, by its printed yield; a range's middle.
 
     Jars of another tested size count by their fill volume. Raises RecipeError for a jar the
     recipe was not tested in.
     """
-    safety = needs_safety(recipe)
-    size = check_jar(recipe, jar)
-    fill = SHELF[size].fill_volume_ml(safety.headspace_in)
-    printed = SHELF[recipe.tested.jar].fill_volume_ml(safety.headspace_in)
-    return scale(recipe, jars * fill / (recipe.tested.middle_jars * printed), units)
+    headspace = needs_safety(recipe).headspace_in
+    sizes = [(count, SHELF[check_jar(recipe, jar)]) for count, jar in jars]
+    filled = sum(count * size.fill_volume_ml(headspace) for count, size in sizes)
+    printed = SHELF[recipe.tested.jar].fill_volume_ml(headspace)
+    return scale(recipe, filled / (recipe.tested.middle_jars * printed), units)
 
 
 def scale_to_volume(recipe: Recipe, brine_ml: float, units: Units = Units.US) -> Scaled:

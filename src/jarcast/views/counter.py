@@ -2,8 +2,11 @@
 
 from collections.abc import Mapping, Sequence
 
+from msgspec import Struct
+
 from jarcast.app.open_batch import Underway
 from jarcast.domain.batch import Batch
+from jarcast.domain.jar_text import planned
 from jarcast.domain.stages import STAGE_COLUMNS, before_salt
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
@@ -19,8 +22,10 @@ from jarcast.views.words import (
     exactly,
     filled_words,
     halves,
+    halves_word,
     jar_words,
     odds,
+    sorts_words,
     wrapped,
 )
 
@@ -43,6 +48,19 @@ _NO_CARD = (
 )
 
 
+class Ways(Struct, frozen=True):
+    """How what is still missing is said: by an option, or as an answer in the guide."""
+
+    made: str
+    more: str
+
+
+OPTIONS = Ways("--brine-made says it", 'note it with --more-brine "{amount}"')
+ANSWERS = Ways(
+    "answer 'Brine made' with it", "say {amount} where another pot of brine is asked for"
+)
+
+
 def expected_text(
     now: Forecast,
     before: Forecast | None,
@@ -50,6 +68,7 @@ def expected_text(
     packing: PackCheck | None = None,
     *,
     cautions: bool = True,
+    ways: Ways = OPTIONS,
 ) -> str:
     """What a batch is expected to come to before its first jar, and what was expected before.
 
@@ -59,18 +78,23 @@ def expected_text(
     lines = [
         _jars(now, before),
         f"Have ready {counted(count, 'jar', 'jars')} and as many lids.",
-        *(_made_already(now, units) if now.so_far is not None else _order(now, units)),
+        *(_made_already(now, units, ways) if now.so_far is not None else _order(now, units)),
     ]
     return _text([*lines, *(_recipe_says(now, packing, units) if cautions else [])])
 
 
 def packing_text(
-    now: Forecast, before: Forecast | None, units: Units, packing: PackCheck | None = None
+    now: Forecast,
+    before: Forecast | None,
+    units: Units,
+    packing: PackCheck | None = None,
+    *,
+    ways: Ways = OPTIONS,
 ) -> str:
     """What is still to come of a batch being packed, whether its brine lasts, what to heat now."""
     lines = [_jars(now, before), f"Still to come: about {_range(now, now.jars_to_come)}."]
     if now.has_brine:
-        lines += [_brine(now, before, units), *_made_already(now, units)]
+        lines += [_brine(now, before, units), *_made_already(now, units, ways)]
     return _text([*lines, *_recipe_says(now, packing, units)])
 
 
@@ -108,9 +132,24 @@ def _range(forecast: Forecast, jars: Outcome) -> str:
     """'9 1/2 pints, 8 times in 10 between 8 and 11'; '14 pints' where that is both ends."""
     low, high = map(halves, jars.interval(_LEVEL))
     middle, turns = jars.median, forecast.request.turns
-    shown = round(2.0 * middle) / 2.0 or 2.0
-    word = jar_words(turns[0].jar.key, shown) if len(turns) == 1 else "jars"
+    if len(turns) == 1:
+        word = halves_word(turns[0].jar.key, middle)
+    else:
+        word = f"jars ({_sorts(forecast, to_come=jars is forecast.jars_to_come)})"
     return f"{halves(middle)} {word}{between(low, high, _LEVEL)}"
+
+
+def _sorts(forecast: Forecast, *, to_come: bool) -> str:
+    """The jars in all, or those ``to_come``, by sort: '6 pints, then 5 1/2 quarts'."""
+    sorts = zip(forecast.request.turns, forecast.jars_by_sort, strict=True)
+    found = [(turn.jar.key, turn.count, jars.median) for turn, jars in sorts]
+    packed = forecast.so_far.jars if forecast.so_far is not None and to_come else 0.0
+    left = []
+    for key, most, middle in found:
+        done = min(packed, most)
+        packed -= done
+        left.append((key, max(middle - done, 0.0)))
+    return sorts_words(left)
 
 
 def _order(now: Forecast, units: Units) -> list[str]:
@@ -149,7 +188,7 @@ def _brine(now: Forecast, before: Forecast | None, units: Units) -> str:
     )
 
 
-def _made_already(now: Forecast, units: Units) -> list[str]:
+def _made_already(now: Forecast, units: Units, ways: Ways) -> list[str]:
     """Whether the brine there lasts, and what to heat now: the whole formula, nothing else."""
     if not now.has_brine:
         return ["No brine to make apart: it makes its own."]
@@ -158,9 +197,9 @@ def _made_already(now: Forecast, units: Units) -> list[str]:
     there, chance = now.brine_there_ml, now.runs_out
     if there is None or chance is None:
         if order <= 0.0:
-            return ["How much brine was made is not known (--brine-made says it); no more is due."]
+            return [f"How much brine was made is not known ({ways.made}); no more is due."]
         said = (
-            "How much brine was made is not known (--brine-made says it). Have "
+            f"How much brine was made is not known ({ways.made}). Have "
             f"{amount} of {_whose(now)} brine for the rest: {_why(now)}."
         )
         if now.less_than_recipe(_SHORT):
@@ -177,7 +216,7 @@ def _made_already(now: Forecast, units: Units) -> list[str]:
         why = f"{_why(now)}; these jars alone would need less"
     lines.append(
         f"Heat {amount} more now, of {_whose(now)} whole brine formula: {why}. Once it is made, "
-        f'note it with --more-brine "{amount}".'
+        f"{ways.more.format(amount=amount)}."
     )
     lines += [*_tighter(now), *_formula(now, units)]
     return [*lines, *([short_of_brine_text()] if chance > _SHORT else [])]
@@ -284,8 +323,17 @@ def known_text(at: Underway, units: Units) -> str:
     if at.batch.brine_made_ml is not None:
         said.append(f"{format_volume(at.batch.brine_made_ml, units)} of brine made")
     if at.so_far is not None and at.so_far.jars:
-        said.append(f"{counted(at.so_far.jars, 'jar', 'jars')} packed")
+        said.append(f"{_packed(at)} packed")
     return ", ".join(said) or "nothing weighed yet"
+
+
+def _packed(at: Underway) -> str:
+    """The jars packed so far, each count with its sort where there are several."""
+    jars = 0.0 if at.so_far is None else at.so_far.jars
+    by_sort = planned(at.typed.get("jar", ""), jars)
+    if len(set(at.batch.jar)) < 2 or not by_sort:
+        return counted(jars, "jar", "jars")
+    return filled_words((number, key) for key, number in by_sort.items())
 
 
 def _salted(batch: Batch, units: Units) -> list[str]:

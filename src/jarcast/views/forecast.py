@@ -13,8 +13,9 @@ from jarcast.views.words import (
     counted,
     crop_words,
     halves,
-    jar_words,
+    halves_word,
     odds,
+    sorts_words,
     times_in,
     wrapped,
 )
@@ -113,17 +114,10 @@ def _answer(forecast: Forecast) -> str:
     median = forecast.jars.median
     turns = forecast.request.turns
     if len(turns) == 1:
-        return f"About {halves(median)} {_jars_word(turns[0].jar.key, median)}."
-    parts = [
-        f"{halves(outcome.median)} {_jars_word(turn.jar.key, outcome.median)}"
-        for turn, outcome in zip(turns, forecast.jars_by_sort, strict=True)
-    ]
-    return f"About {halves(median)} jars ({', then '.join(parts)})."
-
-
-def _jars_word(key: str, count: float) -> str:
-    """A sort of jar in the number that fits the count as it is shown, to the half."""
-    return jar_words(key, round(2.0 * count) / 2.0 or 2.0)
+        return f"About {halves(median)} {halves_word(turns[0].jar.key, median)}."
+    sorts = zip(turns, forecast.jars_by_sort, strict=True)
+    said = sorts_words((turn.jar.key, jars.median) for turn, jars in sorts)
+    return f"About {halves(median)} jars ({said})."
 
 
 def _brine_answer(forecast: Forecast, units: Units, short_chance: float) -> str:

@@ -2,10 +2,13 @@
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from typing import Any
 
 from jarcast.app.harvest import Answer
 from jarcast.app.plan_progress import State
+from jarcast.domain.batch import Batch
 from jarcast.domain.stages import STAGE_OF
+from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.request import Request
 from jarcast.harvest.needs import OWN_BRINE, Thing
@@ -25,10 +28,12 @@ from jarcast.views.words import (
     between,
     counted,
     crop_words,
+    filled_words,
     halves,
     jar_words,
     odds,
     shortened,
+    sorts_words,
     times_in,
     wrapped,
 )
@@ -80,6 +85,7 @@ def _totals(answer: Answer, level: float) -> Iterator[str]:
     jars = answer.jars
     low, high = map(_whole, jars.interval(level))
     yield f"About {_whole(jars.median)} jars from {batches}{between(low, high, level)}."
+    yield from _by_sort(answer)
     if done:
         left = answer.harvest.jars
         low, high = map(_whole, left.interval(level))
@@ -145,7 +151,7 @@ def _lines(answer: Answer, level: float) -> Iterator[str]:
         if forecast is None:
             batch = one.batch
             crop = crop_words(batch.produce, batch.cut, "") if batch is not None else ""
-            jars = _count(batch.total_jars, "jar", "jars") if batch is not None else ""
+            jars = _filled(batch) if batch is not None else ""
             yield _item(f"{name}{shortened(crop, 60)}: done, {jars}")
             continue
         request = forecast.request
@@ -153,16 +159,47 @@ def _lines(answer: Answer, level: float) -> Iterator[str]:
         weight = _weight_words(request, answer.asked.units)
         low, high = map(halves, forecast.jars.interval(level))
         ends = "" if low == high else f", {low} to {high}"
-        jar = ", then ".join(jar_words(key.jar.key) for key in request.turns)
         begun = "begun, " if one.state is State.OPEN else ""
         by = f", by {shortened(forecast.recipe.name, 40)}" if forecast.recipe is not None else ""
         yield _item(
             f"{name}{crop}: {begun}{weight} {STAGE_OF[request.stage].label}{by}: about "
-            f"{halves(forecast.jars.median)} {jar}{ends}"
+            f"{_expected(forecast)}{ends}"
         )
     hidden = len(answer.progress) - MOST_SHOWN
     if hidden > 0:
         yield f"  ... and {hidden} more; --json and --csv have every line"
+
+
+def _filled(batch: Batch) -> str:
+    """The jars of a finished batch, each count with its sort where there are several."""
+    if len(batch.jar) > 1:
+        return filled_words(zip(batch.jars, batch.jar, strict=True))
+    return _count(batch.total_jars, "jar", "jars")
+
+
+def _expected(forecast: Forecast) -> str:
+    """The jars of a batch to come: '9 1/2 pints', '11 jars (6 pints, then 5 quarts)'."""
+    count, turns = halves(forecast.jars.median), forecast.request.turns
+    if len(turns) == 1:
+        return f"{count} {jar_words(turns[0].jar.key)}"
+    sorts = zip(turns, forecast.jars_by_sort, strict=True)
+    return f"{count} jars ({sorts_words((turn.jar.key, jars.median) for turn, jars in sorts)})"
+
+
+def _by_sort(answer: Answer) -> Iterator[str]:
+    """All the jars of a harvest by sort, where there are several."""
+    draws: dict[str, Any] = {}
+    for one in answer.harvest.lines if answer.harvest is not None else ():
+        for turn, jars in zip(one.request.turns, one.jars_by_sort, strict=True):
+            draws[turn.jar.key] = draws.get(turn.jar.key, 0.0) + jars.draws
+    found = {key: Outcome(drawn).median for key, drawn in draws.items()}
+    for progress in answer.progress:
+        if progress.state is State.DONE and (batch := progress.batch) is not None:
+            for key, count in zip(batch.jar, batch.jars, strict=True):
+                found[key] = found.get(key, 0.0) + count
+    if len(found) > 1:
+        shown = [f"{_whole(count)} {jar_words(key, count)}" for key, count in found.items()]
+        yield f"By sort: about {', '.join(shown)}."
 
 
 def _item(text: str) -> str:

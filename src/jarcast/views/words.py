@@ -5,6 +5,7 @@ import unicodedata
 from collections.abc import Iterable
 
 from jarcast.domain.batch import number_text
+from jarcast.domain.names import pack_key
 from jarcast.errors import cut_short
 
 _JAR_WORDS = {
@@ -48,6 +49,20 @@ def filled_words(filled: Iterable[tuple[float, str]]) -> str:
     return " + ".join(f"{exactly(count)} {jar_words(key, count)}" for count, key in filled)
 
 
+def sorts_words(counts: Iterable[tuple[str, float]]) -> str:
+    """Jars of several sorts to the half, in their turns: '6 pints, then 5 1/2 quarts'."""
+    by_sort: dict[str, float] = {}
+    for key, count in counts:
+        by_sort[key] = by_sort.get(key, 0.0) + count
+    shown = [(key, count) for key, count in by_sort.items() if halves(count) != "0"]
+    return ", then ".join(f"{halves(count)} {halves_word(key, count)}" for key, count in shown)
+
+
+def halves_word(key: str, count: float) -> str:
+    """A sort of jar in the number that fits the count as it is shown, to the half."""
+    return jar_words(key, round(2.0 * count) / 2.0 or 2.0)
+
+
 def jar_words(key: str, count: float = 2.0) -> str:
     """A sort of jar in words, in the number that fits the count: 'wide-mouth pints'."""
     wide = key.endswith("-wide")
@@ -58,6 +73,7 @@ def jar_words(key: str, count: float = 2.0) -> str:
 
 def crop_words(produce: str, cut: str, pack: str) -> str:
     """A crop in words: 'carrot, sticks, raw pack'."""
+    pack = pack_key(pack)  # a boiled pack is a hot one
     parts = [produce or "unnamed produce", cut, f"{pack} pack" if pack else ""]
     return ", ".join(part for part in parts if part)
 
