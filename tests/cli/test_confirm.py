@@ -9,7 +9,7 @@ import pytest
 
 from jarcast.files.shipped import shipped
 from jarcast.ledger import Ledger
-from jarcast.ledger.annotations import marks
+from jarcast.ledger.annotations import annotations
 
 Run = Callable[..., Any]
 
@@ -118,7 +118,7 @@ def test_a_confirmation_is_one_entry_and_json_says_what_was_new(run: Run, demo: 
     assert run("amend", "25e", "--as-is", "Brine left", "--json").document["confirmed"] == []
     assert "was confirmed before" in run("amend", "25e", "--as-is", "trimmed").out
     with Ledger.open(demo) as opened:
-        said = marks(opened)
+        said = annotations(opened)
     assert [mark.column for mark in said] == ["trimmed_g", "brine_left_ml"]
     assert len({mark.action for mark in said}) == 1
 

@@ -4,6 +4,7 @@ import datetime as dt
 import re
 import subprocess
 import sys
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -371,19 +372,10 @@ def test_what_makes_its_own_liquid_has_no_brine_to_make(key: str, habits: Habits
     assert "loor" not in text.partition("Source:")[0]
 
 
-FERMENT = """\
-name = "Salted turnip"
-produce = "turnip"
-style = "ferment"
-[source]
-publication = "An invented bulletin"
-edition = "2019"
-page = "3"
-[tested]
-amount = "5 lb"
-basis = "prepared"
-jar = "quart"
-jars = 2
+TURNIP = (Path(__file__).parents[1] / "data" / "salted-turnip.toml").read_text()
+FERMENT = (
+    TURNIP
+    + """\
 [[brine]]
 name = "canning salt"
 kind = "salt"
@@ -393,6 +385,7 @@ headspace_in = 1
 jars = ["quart"]
 ferment_salt_percent = [2, 3]
 """
+)
 
 
 @pytest.mark.parametrize(

@@ -12,10 +12,10 @@ from jarcast.domain.batch import Batch
 from jarcast.errors import BatchError
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.annotations import (
-    MarkKind,
+    AnnotationKind,
+    annotations,
     check_standing,
     confirm,
-    marks,
     stood_by,
     withdraw,
     withdrawn,
@@ -68,7 +68,7 @@ def test_confirming_again_writes_nothing(ledger: Ledger) -> None:
     before = actions(ledger)
     assert confirm(ledger, "1", ["jars"]) == ()
     assert actions(ledger) == before
-    assert len(marks(ledger)) == 1
+    assert len(annotations(ledger)) == 1
 
 
 def test_a_confirmation_holds_for_the_value_and_not_for_what_it_is_amended_to(
@@ -99,7 +99,7 @@ def test_what_is_not_there_cannot_be_confirmed_and_nothing_is_written(
     before = actions(ledger)
     with pytest.raises(BatchError, match=words):
         confirm(ledger, name, columns)
-    assert (actions(ledger), marks(ledger)) == (before, [])
+    assert (actions(ledger), annotations(ledger)) == (before, [])
 
 
 # Withdrawing
@@ -151,23 +151,23 @@ def test_marks_come_in_order_with_when_and_what(ledger: Ledger) -> None:
     confirm(ledger, "2", ["trimmed_g"])
     withdraw(ledger, "2")
     undo(ledger, last_done(ledger, "1"))
-    found = marks(ledger, undone_too=True)
+    found = annotations(ledger, undone_too=True)
     assert [(m.batch, m.kind, m.column, m.value) for m in found] == [
-        ("2", MarkKind.CONFIRM, "jars", "5 + 4.5"),
-        ("1", MarkKind.WITHDRAW, "", ""),
-        ("2", MarkKind.CONFIRM, "trimmed_g", "2834.9523125"),
-        ("2", MarkKind.WITHDRAW, "", ""),
+        ("2", AnnotationKind.CONFIRM, "jars", "5 + 4.5"),
+        ("1", AnnotationKind.WITHDRAW, "", ""),
+        ("2", AnnotationKind.CONFIRM, "trimmed_g", "2834.9523125"),
+        ("2", AnnotationKind.WITHDRAW, "", ""),
     ]
     order = [mark.action for mark in found]
     assert order == sorted(set(order))
     assert all(start <= mark.at <= dt.datetime.now(dt.UTC) for mark in found)
-    assert marks(ledger, "2") == [found[0], found[2], found[3]]
-    assert marks(ledger, "1") == []  # it was taken back
+    assert annotations(ledger, "2") == [found[0], found[2], found[3]]
+    assert annotations(ledger, "1") == []  # it was taken back
 
 
 def test_standing_by_a_value_goes_by_what_it_is_now(ledger: Ledger) -> None:
     confirm(ledger, "1", ["jars", "trimmed_g"])
-    said = marks(ledger)
+    said = annotations(ledger)
     assert stood_by(ONE, said).confirmed == {"jars", "trimmed_g"}
     assert stood_by(replace(ONE, trimmed_g=1.0), said).confirmed == {"jars"}
     assert stood_by(ONE, []) is ONE

@@ -13,7 +13,7 @@ from jarcast.domain.events import Change, Event
 from jarcast.errors import BatchError
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.annotations import confirm, withdraw
-from jarcast.ledger.history import timeline
+from jarcast.ledger.history import batch_history
 from jarcast.ledger.steps import StepKind, add_step, begin, close
 from jarcast.ledger.undoing import last_done, undo
 
@@ -41,7 +41,7 @@ def test_an_import_an_amendment_and_what_was_said_come_in_order(ledger: Ledger) 
     withdraw(ledger, "1")
     undo(ledger, last_done(ledger, "1"))
     ledger.amend(Entry(replace(ONE, trimmed_g=None)))
-    found = timeline(ledger, "1")
+    found = batch_history(ledger, "1")
     assert [event.kind for event in found] == [
         "import", "confirm", "amend", "withdraw", "undo", "amend",
     ]  # fmt: skip
@@ -83,7 +83,7 @@ def test_the_steps_of_a_batch_lead_to_it_and_closing_tells_only_what_was_new(
         "batch": "1", **end, "note": "from the market; a good one",
     }  # fmt: skip
     close(ledger, "1", make_entry(typed, TODAY, ()), end)
-    begun, weighed, packed, more, closed = timeline(ledger, "1")
+    begun, weighed, packed, more, closed = batch_history(ledger, "1")
     kinds = [event.kind for event in (begun, weighed, packed, more, closed)]
     assert kinds == ["begin", "weigh", "pack", "pack", "close"]
     assert told(begun)["as_bought_g"] == ("", "3628.73896", "8 lb")
@@ -108,7 +108,7 @@ def test_a_batch_that_is_open_or_was_dropped_has_its_steps(ledger: Ledger) -> No
     begin(ledger, "1", {"produce": "carrot", "as_bought": "8 lb"})
     add_step(ledger, "1", StepKind.DROP, {})
     begin(ledger, "1", {"produce": "beet"})
-    found = timeline(ledger, "1")
+    found = batch_history(ledger, "1")
     assert [event.kind for event in found] == ["begin", "drop", "begin"]
     assert told(found[2]) == {"produce": ("", "beet", "")}  # begun anew, from nothing
 
@@ -116,12 +116,12 @@ def test_a_batch_that_is_open_or_was_dropped_has_its_steps(ledger: Ledger) -> No
 def test_a_value_taken_away_in_a_step_is_told(ledger: Ledger) -> None:
     begin(ledger, "1", {"produce": "carrot", "as_bought": "1 lb"})
     add_step(ledger, "1", StepKind.WEIGH, {"as_bought": ""})
-    assert told(timeline(ledger, "1")[1]) == {"as_bought_g": ("453.59237", "", "")}
+    assert told(batch_history(ledger, "1")[1]) == {"as_bought_g": ("453.59237", "", "")}
 
 
 def test_nothing_is_told_of_a_batch_that_never_was(ledger: Ledger) -> None:
     with pytest.raises(BatchError, match="there is no batch '1'"):
-        timeline(ledger, "1")
+        batch_history(ledger, "1")
 
 
 def test_what_was_taken_back_is_still_told_and_the_next_change_is_of_what_stood(
@@ -131,7 +131,7 @@ def test_what_was_taken_back_is_still_told_and_the_next_change_is_of_what_stood(
     ledger.amend(Entry(replace(ONE, trimmed_g=2000.0)))
     undo(ledger, last_done(ledger))
     ledger.amend(Entry(replace(ONE, trimmed_g=2500.0)))
-    found = timeline(ledger, "1")
+    found = batch_history(ledger, "1")
     assert [(event.kind, event.undone) for event in found] == [
         ("record", False), ("amend", True), ("undo", False), ("amend", False),
     ]  # fmt: skip
@@ -143,6 +143,6 @@ def test_what_was_taken_back_is_still_told_and_the_next_change_is_of_what_stood(
 def test_a_batch_that_was_taken_back_altogether_is_still_told(ledger: Ledger) -> None:
     ledger.add([Entry(ONE)], "record")
     undo(ledger, last_done(ledger))
-    assert [(event.kind, event.undone) for event in timeline(ledger, "1")] == [
+    assert [(event.kind, event.undone) for event in batch_history(ledger, "1")] == [
         ("record", True), ("undo", False),
     ]  # fmt: skip

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from jarcast.domain.batch import Batch
 from jarcast.errors import BatchError, LedgerError
 from jarcast.ledger import Entry, Ledger
-from jarcast.ledger.annotations import confirm, marks, withdraw
+from jarcast.ledger.annotations import annotations, confirm, withdraw
 from jarcast.ledger.own_jars import add_jar, measured_by, measured_jar, own_jars
 from jarcast.ledger.schema import MIGRATIONS, SCHEMA
 from jarcast.ledger.steps import begin, open_batches, steps
@@ -99,7 +99,7 @@ def test_an_old_ledger_reads_the_same_and_looking_leaves_it_as_it_was(
         check_contents(opened)
         assert [kept.batch for kept in opened.kept_forecasts()] == kept_before(schema)
         if schema < 3:
-            assert (steps(opened), marks(opened), own_jars(opened)) == ([], [], {})
+            assert (steps(opened), annotations(opened), own_jars(opened)) == ([], [], {})
     assert old.read_bytes() == before
     assert schema_of(old) == schema
 
@@ -121,7 +121,7 @@ def test_everything_that_schema_3_holds_is_kept(tmp_path: Path) -> None:
     with Ledger.open(old, writing=True) as opened:
         check_contents(opened)
         assert opened.batches()[1] == replace(CUCUMBERS, confirmed=frozenset({"salt_g"}))
-        kinds = [(mark.batch, mark.kind.value) for mark in marks(opened)]
+        kinds = [(mark.batch, mark.kind.value) for mark in annotations(opened)]
         assert kinds == [("c1", "confirm"), ("007", "withdraw"), ("007", "reinstate")]
         (peppers,) = open_batches(opened)
         assert peppers.typed == {

@@ -12,7 +12,7 @@ from jarcast.app.record import make_entry
 from jarcast.domain.packing import SoFar
 from jarcast.errors import BatchError
 from jarcast.ledger import Ledger
-from jarcast.ledger.annotations import marks, withdraw
+from jarcast.ledger.annotations import annotations, withdraw
 from jarcast.ledger.steps import (
     StepKind,
     add_step,
@@ -225,7 +225,7 @@ def test_closing_writes_the_batch_and_what_is_stood_by_in_one_action(ledger: Led
     assert batch.confirmed == {"jars"}  # a value that is not there is passed over
     last = steps(ledger, "c1")[-1]
     assert [reading.action for reading in ledger.history("c1")] == [last.action]
-    assert [mark.action for mark in marks(ledger, "c1")] == [last.action]
+    assert [mark.action for mark in annotations(ledger, "c1")] == [last.action]
 
 
 @pytest.mark.parametrize("act", ["close", "pack"])

@@ -238,19 +238,10 @@ def test_a_metric_kitchen_reads_the_printed_measure_with_its_size_beside_it() ->
     assert "0-1000 ft (0-305 m): 30 min" in block
 
 
-OTHER = """\
-name = "Salted turnip"
-produce = "turnip"
-style = "ferment"
-[source]
-publication = "An invented bulletin"
-edition = "2019"
-page = "3"
-[tested]
-amount = "5 lb"
-basis = "prepared"
-jar = "quart"
-jars = 2
+TURNIP = (Path(__file__).parents[1] / "data" / "salted-turnip.toml").read_text()
+OTHER = (
+    TURNIP
+    + """\
 [[brine]]
 name = "kosher salt"
 kind = "salt"
@@ -260,6 +251,7 @@ headspace_in = 1
 jars = ["quart"]
 ferment_salt_percent = [2, 3]
 """
+)
 
 
 def test_a_ferment_without_a_process_says_its_salt_range_and_the_refrigerator() -> None:
@@ -388,7 +380,7 @@ def test_safety_numbers_are_made_in_one_place() -> None:
         and isinstance(node.func, ast.Name)
         and node.func.id == "SafetyNumbers"
     ]
-    assert makers == ["reading.py"]
+    assert makers == ["parsing.py"]
 
 
 @pytest.mark.parametrize("kind", [SafetyNumbers, ProcessRow, Recipe])

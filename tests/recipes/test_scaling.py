@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -299,19 +300,10 @@ def test_shopping_adds_brine_and_cure_by_volume_and_weight_and_buys_no_water() -
     assert lines["vinegar"].text == "vinegar: 6 cups or 3 lb 2 1/2 oz"
 
 
-FERMENT = """\
-name = "Salted turnip"
-produce = "turnip"
-style = "ferment"
-[source]
-publication = "An invented bulletin"
-edition = "2019"
-page = "3"
-[tested]
-amount = "5 lb"
-basis = "prepared"
-jar = "quart"
-jars = 2
+TURNIP = (Path(__file__).parents[1] / "data" / "salted-turnip.toml").read_text()
+FERMENT = (
+    TURNIP
+    + """\
 [[brine]]
 name = "canning salt"
 kind = "salt"
@@ -325,6 +317,7 @@ headspace_in = 0.5
 jars = ["quart"]
 ferment_salt_percent = [2, 3]
 """
+)
 
 
 @given(factors, both_units)

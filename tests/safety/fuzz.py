@@ -103,7 +103,7 @@ class Fuzzer:
         return raw, run
 
     def card(self) -> tuple[bytes, Callable[[], str]]:
-        from jarcast.recipes.reading import load_card
+        from jarcast.recipes.parsing import load_card
 
         raw = mutated(self.draw, self.cards)
         path = self.folder / "fuzz.toml"
@@ -117,7 +117,7 @@ class Fuzzer:
 
     def plan(self) -> tuple[bytes, Callable[[], str]]:
         from jarcast.errors import RecipeError
-        from jarcast.harvest.plan.reading import read_plan
+        from jarcast.harvest.plan.parsing import read_plan
 
         def no_card(name: str) -> Any:
             raise RecipeError(f"no card '{name[:20]}'")

@@ -118,6 +118,18 @@ def test_the_last_ten_are_kept_and_what_was_set_aside_always(old: Path) -> None:
     assert not (folder / "2024-08-01-080000-daily.sqlite3").exists()
 
 
+def test_copies_of_one_second_are_listed_in_the_order_of_making(old: Path) -> None:
+    """The first has no number; as text '-10' would stand below '-2', and '-2' below none."""
+    folder = folder_of(old)
+    first = make_copy(old, "daily")
+    numbers = ("", "-2", "-3", "-10")
+    names = [f"2024-08-01-080000-daily{number}.sqlite3" for number in numbers]
+    for name in names:
+        shutil.copyfile(first, folder / name)
+    first.unlink()
+    assert [copy.path.name for copy in copies(old)] == names[::-1]
+
+
 def test_a_copy_that_cannot_be_made_does_not_stop_the_entry_and_is_said(old: Path) -> None:
     folder_of(old).write_text("a file where the folder is due")
     typed = ("record", "--produce", "okra", "--jar", "pint", "--jars", "3", "--batch", "today")

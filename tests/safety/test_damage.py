@@ -12,6 +12,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +25,7 @@ from jarcast.ledger import connection as opening
 from jarcast.ledger.annotations import confirm, withdraw
 from jarcast.ledger.backups import DAILY, folder_of, make_copy
 from jarcast.ledger.restoring import restore
-from jarcast.ledger.schema import SCHEMA
+from jarcast.ledger.schema import MIGRATIONS, SCHEMA
 
 from .conftest import LOOKING, content, one_sentence
 
@@ -41,7 +42,7 @@ def batch(name: str, jars: float = 3.0) -> Entry:
 
 @pytest.fixture(scope="module")
 def large(tmp_path_factory: pytest.TempPathFactory) -> bytes:
-    """A ledger of many batches, all marks and versions in it."""
+    """A ledger of many batches, all annotations and versions in it."""
     path = tmp_path_factory.mktemp("large") / "ledger.sqlite3"
     with Ledger.open(path, writing=True) as ledger:
         ledger.add([batch(f"b{number}", 1.0 + number % 9) for number in range(MANY)], "import")
@@ -339,6 +340,106 @@ def test_an_older_ledger_is_compared_with_what_its_schema_was(
         assert "trigger 'reading_no_delete' is missing" in ran.err
 
 
+@pytest.mark.parametrize(
+    ("statement", "what"),
+    [
+        ('UPDATE reading SET typed = \'{"jars"; "8"}\' WHERE id = 2', "batch 'c1'"),
+        ("UPDATE action SET at = '2024-09-41' WHERE id = 1", "when something was entered"),
+        ("UPDATE forecast SET answer = '{'", "a forecast kept in it"),
+        ("UPDATE step SET cells = '{]'", "a step of a batch in the making"),
+        ("UPDATE own_jar SET typed = '{\"water\": 5}'", "what a jar was measured by"),
+        ("UPDATE setting SET value = CAST(x'ff' AS TEXT)", "a text in it is no text"),
+    ],
+)
+def test_an_older_ledger_that_cannot_all_be_read_is_not_brought_up_to_date(
+    tmp_path: Path, statement: str, what: str
+) -> None:
+    """Nor is a copy of it made, which would be offered as a sound one."""
+    source = Path(__file__).parents[1] / "data" / "ledgers" / "schema-3.sqlite3"
+    path = Path(shutil.copyfile(source, tmp_path / "ledger.sqlite3"))
+    with closing(sqlite3.connect(path)) as raw, raw:
+        without_triggers(raw, statement)
+    before = path.read_bytes()
+    with pytest.raises(LedgerError, match=re.escape(what)) as refused:
+        Ledger.open(path, writing=True)
+    assert "is damaged: " in str(refused.value)
+    assert "go on from a copy of it made earlier" in str(refused.value)
+    assert path.read_bytes() == before
+    assert [file.name for file in tmp_path.iterdir()] == [path.name]
+
+
+def test_a_migration_that_would_lose_or_change_a_row_is_taken_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    source = Path(__file__).parents[1] / "data" / "ledgers" / "schema-3.sqlite3"
+    for statement in ("DELETE FROM setting", "UPDATE reading SET trimmed_g = 2501.0 WHERE id = 2"):
+
+        def losing(connection: sqlite3.Connection, statement: str = statement) -> None:
+            without_triggers(connection, statement)
+            MIGRATIONS[-1](connection)
+
+        path = Path(shutil.copyfile(source, tmp_path / "ledger.sqlite3"))
+        before = path.read_bytes()
+        with monkeypatch.context() as patched:
+            patched.setattr("jarcast.ledger.schema.MIGRATIONS", (*MIGRATIONS[:-1], losing))
+            table = "reading" if "reading" in statement else "setting"
+            with pytest.raises(LedgerError, match=f"its table '{table}' holds other rows"):
+                Ledger.open(path, writing=True)
+        assert path.read_bytes() == before
+
+
+def test_two_tables_or_indexes_that_changed_places_are_noticed(filled: Path, run: Run) -> None:
+    """By what they hold, so that only a swap of two that hold the same is let pass.
+
+    Bytes 3 to 6 of a page tell how many cells it has and where they begin; up to its end:
+    https://sqlite.org/fileformat2.html, 1.6.
+    """
+
+    def held(page: int) -> bytes:
+        raw = good[4096 * (page - 1) : 4096 * page]
+        return raw[int.from_bytes(raw[5:7], "big") :] if any(raw[3:5]) else b""
+
+    run("kitchen", "jars", "add", "tall jar", "--water", "415 g")
+    run("amend", "c1", "--as-is", "jars")
+    run("undo")
+    with closing(sqlite3.connect(filled)) as raw:
+        roots = raw.execute(
+            "SELECT name, rootpage FROM sqlite_schema WHERE rootpage > 0"
+        ).fetchall()
+    good = filled.read_bytes()
+    whole = everything(filled)
+    refused = 0
+    for (one, root), (other, its_root) in combinations(roots, 2):
+        filled.write_bytes(good)
+        with closing(sqlite3.connect(filled)) as raw, raw:
+            raw.execute("PRAGMA writable_schema = ON")
+            change = "UPDATE sqlite_schema SET rootpage = ? WHERE name = ?"
+            raw.executemany(change, [(its_root, one), (root, other)])
+        found, said = attempt(filled)
+        if found is None:
+            assert "is damaged" in said
+            refused += 1
+        else:
+            assert (found, held(root)) == (whole, held(its_root)), (one, other)
+    assert refused > 100
+
+
+def test_a_file_whose_time_was_set_back_is_looked_at_again(filled: Path) -> None:
+    """A process looks once; the time of the last change is not all it goes by."""
+    time.sleep(0.1)
+    long_ago = 1_600_000_000_000_000_000
+    os.utime(filled, ns=(long_ago, long_ago))
+    time.sleep(0.1)
+    everything(filled)
+    raw = bytearray(filled.read_bytes())
+    raw[-4096:] = b"\xa5" * 4096
+    filled.write_bytes(raw)
+    os.utime(filled, ns=(long_ago, long_ago))
+    for writing in (False, True):
+        with pytest.raises(LedgerError, match="is damaged"):
+            Ledger.open(filled, writing=writing)
+
+
 # Logs of killed processes
 
 _KILLED = """
@@ -454,7 +555,7 @@ def test_a_restoring_that_was_killed_before_its_log_was_folded_in_is_no_stranger
         "        os.kill(os.getpid(), signal.SIGKILL)\n"
         "def connected(path, wait_seconds):\n"
         "    return sqlite3.connect(path, isolation_level=None, factory=Killed)\n"
-        "restoring._opens = lambda path: True\n"
+        "restoring._is_sound_or_in_use = lambda path: True\n"
         "restoring._connected = connected\n"
         "restoring.restore(Path(sys.argv[1]), sys.argv[2])\n"
     )

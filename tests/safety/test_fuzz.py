@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from jarcast.batchtable import read_csv, write_csv
 from jarcast.errors import BatchError, JarcastError, MeasureError, RecipeError
-from jarcast.harvest.plan.reading import read_plan
+from jarcast.harvest.plan.parsing import read_plan
 from jarcast.measures import (
     parse_hours,
     parse_inches,
@@ -23,7 +23,7 @@ from jarcast.measures import (
     parse_volume,
     parse_weight,
 )
-from jarcast.recipes.reading import read_card
+from jarcast.recipes.parsing import read_card
 
 pytestmark = pytest.mark.xdist_group("alone")
 

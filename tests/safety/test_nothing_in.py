@@ -20,7 +20,7 @@ from jarcast.errors import BeliefsError, JarcastError, LedgerError
 from jarcast.files.shipped import shipped
 from jarcast.learning.model.beliefs import load_beliefs
 from jarcast.ledger import Ledger
-from jarcast.recipes.reading import load_card
+from jarcast.recipes.parsing import load_card
 
 from .conftest import WRITING, fill, one_sentence
 

@@ -205,6 +205,69 @@ def test_a_ledger_that_is_no_database_any_more_comes_back(
     assert copied.stat().st_mode & 0o777 == 0o600
 
 
+# https://sqlite.org/fileformat2.html, 1.3: which bytes of the header say what
+@pytest.mark.parametrize(
+    ("at", "what"),
+    [
+        (0, "the first letter of its first words"), (16, "page size"), (19, "version to read"),
+        (20, "bytes reserved"), (28, "pages of the file"), (47, "format of the schema"),
+        (59, "encoding"),
+        (68, "whose file it is"), (71, "whose file it is"), (100, "kind of the first page"),
+    ],
+)  # fmt: skip
+def test_a_ledger_with_a_damaged_header_comes_back_and_is_kept_byte_for_byte(
+    copied: Path, run: Run, at: int, what: str
+) -> None:
+    assert what
+    good, name = content(copies(copied)[0].path), name_of_copy(copied)
+    raw = bytearray(copied.read_bytes())
+    raw[at] ^= 0xFF
+    copied.write_bytes(raw)
+    for typed in (("batches",), ("record", "--produce", "okra", "--jar", "pint", "--jars", "3")):
+        ran = run(*typed)
+        one_sentence(ran)
+        assert f"'jarcast restore {name}'" in ran.err
+    assert copied.read_bytes() == raw
+    ran = run("restore", name)
+    assert ran.code == 0, ran.err
+    assert content(copied) == good
+    (aside,) = [copy for copy in copies(copied) if copy.why == "set-aside"]
+    assert aside.path.read_bytes() == raw
+
+
+@pytest.mark.parametrize("at", [18, 44, 63, 92, 96])
+def test_no_byte_of_the_header_keeps_a_copy_from_coming_back(
+    copied: Path, run: Run, at: int
+) -> None:
+    """Some hinder only writing, or nothing; 63 makes it the ledger of a newer jarcast."""
+    good, name, raw = content(copies(copied)[0].path), name_of_copy(copied), copied.read_bytes()
+    copied.write_bytes(raw[:at] + bytes([raw[at] ^ 0xFF]) + raw[at + 1 :])
+    ran = run("restore", name)
+    assert ran.code == 0, ran.err
+    assert content(copied) == good
+    assert len([copy for copy in copies(copied) if copy.why == "set-aside"]) == 1
+
+
+def test_a_damaged_ledger_that_a_process_has_open_is_written_over_and_not_renamed(
+    copied: Path,
+) -> None:
+    """Else that process would go on writing into a file that nobody finds again."""
+    with subprocess.Popen(
+        [sys.executable, "-c", _WAITS, copied],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    ) as other:  # fmt: skip
+        assert other.stdout is not None
+        assert other.stdout.readline() == "open\n"
+        with closing(sqlite3.connect(copied)) as raw:
+            raw.execute("PRAGMA application_id = 7")
+            raw.execute("PRAGMA wal_checkpoint")
+        restore(copied, name_of_copy(copied))
+        _, said = other.communicate("\n", timeout=30)
+    assert said == ""
+    with Ledger.open(copied) as ledger:
+        assert ledger.setting("after") == "restoring"
+
+
 def test_a_ledger_that_is_gone_is_not_begun_anew_over_its_copies(copied: Path, run: Run) -> None:
     good = content(copies(copied)[0].path)
     copied.unlink()

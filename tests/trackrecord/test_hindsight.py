@@ -39,12 +39,12 @@ from jarcast.trackrecord.replay import (
 from jarcast.trackrecord.scoring import RANGES, Frequency, crps, mark
 from jarcast.trackrecord.stored import (
     LEVELS,
-    Past,
+    StoredForecast,
     Turn,
     answer_document,
     known_document,
-    past_from,
-    past_from_documents,
+    stored_from,
+    stored_from_documents,
 )
 
 DAY = dt.date(2024, 8, 1)
@@ -62,8 +62,8 @@ def carrots(name: str, day: int, **values: Any) -> Batch:
 def written(replayed: Sequence[Replayed]) -> dict[tuple[str, str], str]:
     """Every forecast as text, to the last bit, by batch and stage; the average's answer too."""
     return {
-        (one.past.batch, one.past.stage): json.dumps(
-            [known_document(one.past), answer_document(one.past), repr(one.average)]
+        (one.stored.batch, one.stored.stage): json.dumps(
+            [known_document(one.stored), answer_document(one.stored), repr(one.average)]
         )
         for one in replayed
     }
@@ -161,14 +161,14 @@ def test_a_past_forecast_says_what_the_forecast_said(batches: list[Batch]) -> No
     forecast = habits_from(batches).forecast(
         produce="carrot", cut="sticks", pack="raw", jar="5 pint-wide, then pint", trimmed_g=2345.6
     )
-    past = past_from("next", forecast)
-    assert isinstance(past.jars, Outcome)
-    assert past.brine_ml is not None
-    for ours, theirs in [(past.jars, forecast.jars), (past.brine_ml, forecast.brine_ml)]:
+    stored = stored_from("next", forecast)
+    assert isinstance(stored.jars, Outcome)
+    assert stored.brine_ml is not None
+    for ours, theirs in [(stored.jars, forecast.jars), (stored.brine_ml, forecast.brine_ml)]:
         for level in LEVELS:
             assert ours.quantile(level) == pytest.approx(theirs.quantile(level), rel=1e-12)
         assert ours.interval(0.9) == pytest.approx(theirs.interval(0.9), rel=1e-12)
-    assert past.own_batches == len(batches)
+    assert stored.own_batches == len(batches)
 
 
 def test_a_past_forecast_survives_as_json_to_the_last_bit(batches: list[Batch]) -> None:
@@ -176,14 +176,14 @@ def test_a_past_forecast_survives_as_json_to_the_last_bit(batches: list[Batch]) 
         forecast = habits_from(batches).forecast(
             produce=produce, jar="5 pint-wide, then pint", as_bought_g=0.1 + 0.2 + 2000
         )
-        past = past_from("next", forecast)
+        stored = stored_from("next", forecast)
         known, answer = (
             json.loads(json.dumps(document, allow_nan=False))
-            for document in (known_document(past), answer_document(past))
+            for document in (known_document(stored), answer_document(stored))
         )
-        again = past_from_documents("next", known, answer)
-        assert known_document(again) == known_document(past)
-        assert answer_document(again) == answer_document(past)
+        again = stored_from_documents("next", known, answer)
+        assert known_document(again) == known_document(stored)
+        assert answer_document(again) == answer_document(stored)
         assert again.turns == (
             Turn("pint-wide", 5.0, SHELF["pint-wide"].fill_volume_ml()),
             Turn("pint", math.inf, SHELF["pint"].fill_volume_ml()),
@@ -194,13 +194,13 @@ def test_a_past_forecast_survives_as_json_to_the_last_bit(batches: list[Batch]) 
 def test_documents_that_are_no_forecast_are_refused_with_the_batch_s_name(
     batches: list[Batch],
 ) -> None:
-    past = past_from("next", habits_from(batches).forecast(produce="carrot", trimmed_g=2000))
-    known, answer = known_document(past), answer_document(past)
+    stored = stored_from("next", habits_from(batches).forecast(produce="carrot", trimmed_g=2000))
+    known, answer = known_document(stored), answer_document(stored)
     with pytest.raises(ForecastError, match="'next' was written by a newer jarcast"):
-        past_from_documents("next", {**known, "version": 2}, answer)
+        stored_from_documents("next", {**known, "version": 2}, answer)
     for broken in ({**answer, "jars": [1.0]}, {**answer, "jars": None}, {"version": 1}):
         with pytest.raises(ForecastError, match="'next' cannot be read"):
-            past_from_documents("next", known, broken)
+            stored_from_documents("next", known, broken)
 
 
 # Never looking forward
@@ -211,7 +211,7 @@ def test_each_batch_is_forecast_from_the_batches_of_earlier_dates_alone(
 ) -> None:
     found = replay(as_one_import(batches))
     ordered = sorted(batches, key=lambda batch: batch.date)
-    assert list(dict.fromkeys(one.past.batch for one in found)) == [b.batch for b in ordered]
+    assert list(dict.fromkeys(one.stored.batch for one in found)) == [b.batch for b in ordered]
     for number, batch in enumerate(ordered):
         habits = habits_from(ordered[:number])
         for stage in ("as_bought_g", "trimmed_g", "cured_g"):
@@ -222,17 +222,17 @@ def test_each_batch_is_forecast_from_the_batches_of_earlier_dates_alone(
                 produce=batch.produce, cut=batch.cut, pack=batch.pack, jar=batch.jar[0],
                 cure_hours=batch.cure_hours, **{stage: grams},
             )  # fmt: skip
-            (past,) = [
-                one.past
+            (stored,) = [
+                one.stored
                 for one in found
-                if (one.past.batch, one.past.stage) == (batch.batch, stage)
+                if (one.stored.batch, one.stored.stage) == (batch.batch, stage)
             ]
-            assert past.own_batches == number
-            assert answer_document(past) == answer_document(past_from(batch.batch, forecast))
+            assert stored.own_batches == number
+            assert answer_document(stored) == answer_document(stored_from(batch.batch, forecast))
 
 
 def test_one_forecast_a_stage_a_batch(batches: list[Batch]) -> None:
-    asked = [(one.past.batch, one.past.stage) for one in replay(as_one_import(batches))]
+    asked = [(one.stored.batch, one.stored.stage) for one in replay(as_one_import(batches))]
     assert len(asked) == len(set(asked))
     assert asked == [
         ("0", "as_bought_g"), ("0", "trimmed_g"), ("1", "as_bought_g"), ("1", "trimmed_g"),
@@ -275,10 +275,10 @@ def test_a_withdrawal_changes_no_past_forecast_and_counts_from_there_on() -> Non
     first, second, third = carrots("1", 0, jars=(5.0,)), carrots("2", 10), carrots("3", 20)
     before = [Entered(first, 0), Entered(second, 1)]
     out, back = Entered(first, 2, withdrawn=True), Entered(first, 4)
-    past = written(replay(before))
+    stored = written(replay(before))
     record = [*before, out, Entered(third, 3)]
     after = written(replay(record))
-    assert after["2", "trimmed_g"] == past["2", "trimmed_g"]
+    assert after["2", "trimmed_g"] == stored["2", "trimmed_g"]
     # The third is forecast as if the first had never been, and the first no more.
     assert after["3", "trimmed_g"] == written(replay([before[1], record[3]]))["3", "trimmed_g"]
     assert {name for name, _ in after} == {"2", "3"}
@@ -287,7 +287,7 @@ def test_a_withdrawal_changes_no_past_forecast_and_counts_from_there_on() -> Non
     # Taken back in, it counts again, and its own forecast is what it was.
     again = written(replay([*record, back]))
     assert {key: again[key] for key in after} == after
-    assert again["1", "trimmed_g"] == past["1", "trimmed_g"]
+    assert again["1", "trimmed_g"] == stored["1", "trimmed_g"]
     fourth = Entered(carrots("4", 30), 5)
     assert known_before([*record, back, fourth], fourth) == [first, second, third]
 
@@ -296,7 +296,7 @@ def test_a_withdrawn_batch_is_neither_counted_nor_scored() -> None:
     record = [Entered(carrots(str(number), number), number) for number in range(3)]
     found = look_back([*record, Entered(record[1].batch, 3, withdrawn=True)])
     assert found.batches == 2
-    assert {one.past.batch for one in found.replayed.scored} == {"0", "2"}
+    assert {one.stored.batch for one in found.replayed.scored} == {"0", "2"}
     assert (found.replayed.waiting, found.replayed.set_aside) == ((), ())
 
 
@@ -322,7 +322,7 @@ def test_a_batch_written_down_late_knows_nothing_of_later_dates() -> None:
 def test_a_batch_in_several_sorts_is_asked_with_the_part_full_one_last() -> None:
     batch = carrots("1", 0, jar=("pint", "pint-wide", "quart"), jars=(4.5, 5.0, 0.0))
     (one,) = replay(as_one_import([batch]))
-    assert [(turn.jar, turn.count) for turn in one.past.turns] == [
+    assert [(turn.jar, turn.count) for turn in one.stored.turns] == [
         ("pint-wide", 5.0),
         ("pint", math.inf),
     ]
@@ -338,10 +338,10 @@ def test_several_cores_give_the_same_forecasts(monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(replay_module, "LONG", 10)
     spread = replay(record, jobs=2, tell=lambda done, all_of_them: told.append((done, all_of_them)))
     assert told == [(8, 20), (16, 20), (20, 20)]
-    assert [one.past.batch for one in spread] == [one.past.batch for one in alone]
+    assert [one.stored.batch for one in spread] == [one.stored.batch for one in alone]
     for here, there in zip(spread, alone, strict=True):
         # Two processes may add in another order: the same to all but the last digits.
-        assert here.past.jars.draws == pytest.approx(there.past.jars.draws, rel=1e-9)
+        assert here.stored.jars.draws == pytest.approx(there.stored.jars.draws, rel=1e-9)
         assert here.average == there.average
 
 
@@ -350,7 +350,7 @@ def test_several_cores_give_the_same_forecasts(monkeypatch: pytest.MonkeyPatch) 
 
 def test_the_running_average_is_that_of_the_ratios_worked_by_hand(batches: list[Batch]) -> None:
     found = replay(as_one_import(batches))
-    averages = {(one.past.batch, one.past.stage): one.average for one in found}
+    averages = {(one.stored.batch, one.stored.stage): one.average for one in found}
     assert averages["0", "trimmed_g"] is None
     third = averages["2", "trimmed_g"]
     assert third is not None
@@ -383,7 +383,7 @@ def test_a_volume_fills_jar_after_jar() -> None:
 def test_a_batch_that_contradicts_itself_is_in_no_average() -> None:
     wrong = carrots("1", 0, as_bought_g=1000.0)  # trimmed 2300 g
     record = as_one_import([wrong, carrots("2", 1)])
-    assert [one.average for one in replay(record) if one.past.batch == "2"] == [None]
+    assert [one.average for one in replay(record) if one.stored.batch == "2"] == [None]
 
 
 # The record
@@ -402,7 +402,7 @@ def test_a_first_batch_is_scored_against_the_published_yields_alone() -> None:
     beginner = habits_from([]).forecast(
         produce="carrot", cut="sticks", pack="raw", trimmed_g=2300.0, cure_hours=0.0
     )
-    assert one.past.own_batches == 0
+    assert one.stored.own_batches == 0
     assert one.jars.was == 9.0
     assert one.jars.miss == pytest.approx(9.0 - beginner.jars.median, rel=1e-12)
     assert one.jars.average is None
@@ -428,7 +428,7 @@ def test_the_latest_group_holds_each_batch_once_from_its_last_weight(
         "b": "as_bought_g",
     }  # fmt: skip
     misses = sorted(
-        abs(one.jars.miss) for one in found.scored if latest[one.past.batch] == one.past.stage
+        abs(one.jars.miss) for one in found.scored if latest[one.stored.batch] == one.stored.stage
     )
     assert by_stage[LATEST].jars.miss == pytest.approx((misses[2] + misses[3]) / 2)
 
@@ -446,7 +446,7 @@ def test_the_misses_beside_the_average_s_are_those_on_the_same_batches(
     beside = found.groups[0].jars.beside
     assert beside is not None
     assert beside.batches == 2  # the first had none before it
-    ours = [abs(s.jars.miss) for s in found.scored if s.past.stage == "trimmed_g"][1:]
+    ours = [abs(s.jars.miss) for s in found.scored if s.stored.stage == "trimmed_g"][1:]
     assert beside.own_miss == pytest.approx(sum(ours) / 2)
     # By hand: 9 / 2.3 of 2.0 kg against 7.5 jars, and as above of 3.15 kg against 12.
     second, third = 9 / 2.3 * 2.0 - 7.5, (9 / 2.3 + 7.5 / 2.0) / 2 * 3.15 - 12.0
@@ -457,8 +457,8 @@ def test_a_batch_that_contradicts_itself_is_set_aside_with_the_reason() -> None:
     good = carrots("1", 0)
     wrong = carrots("2", 1, as_bought_g=1000.0)  # trimmed heavier than as bought
     found = look_back(as_one_import([good, wrong])).replayed
-    assert [one.past.batch for one in found.scored] == ["1"]
-    assert {(one.past.stage, one.why) for one in found.set_aside} == {
+    assert [one.stored.batch for one in found.scored] == ["1"]
+    assert {(one.stored.stage, one.why) for one in found.set_aside} == {
         ("as_bought_g", Why.CONTRADICTS),
         ("trimmed_g", Why.CONTRADICTS),
     }
@@ -528,7 +528,7 @@ def test_what_makes_its_own_brine_has_no_brine_to_score() -> None:
 def kept_from(name: str, action: int, **asked: Any) -> Kept:
     plain = {"produce": "carrot", "cut": "sticks", "pack": "raw", "trimmed_g": 2300.0}
     forecast = habits_from([]).forecast(**{**plain, **asked})
-    return Kept(past_from(name, forecast), action)
+    return Kept(stored_from(name, forecast), action)
 
 
 def test_a_kept_forecast_is_scored_once_its_batch_is_written_down() -> None:
@@ -537,8 +537,8 @@ def test_a_kept_forecast_is_scored_once_its_batch_is_written_down() -> None:
     waiting = score_kept([first], [kept])
     assert (waiting.scored, waiting.waiting) == ((), ("2",))
     one = only(score_kept([first, Entered(carrots("2", 5), 2)], [kept]))
-    assert one.past is kept.past
-    assert one.jars == mark(kept.past.jars, 9.0, 9.0)  # 9 / 2.3 of 2.3 kg
+    assert one.stored is kept.stored
+    assert one.jars == mark(kept.stored.jars, 9.0, 9.0)  # 9 / 2.3 of 2.3 kg
     assert one.brine is not None
     assert one.brine.average == pytest.approx(2300.0)
 
@@ -546,7 +546,7 @@ def test_a_kept_forecast_is_scored_once_its_batch_is_written_down() -> None:
 def test_a_forecast_kept_after_its_batch_was_written_down_counts_for_nothing() -> None:
     record = [Entered(carrots("1", 0), 1)]
     early, late = kept_from("1", 0), kept_from("1", 2)
-    assert only(score_kept(record, [early, late])).past is early.past
+    assert only(score_kept(record, [early, late])).stored is early.stored
     assert score_kept(record, [late]) == TrackRecord((), (), (), ())
 
 
@@ -558,7 +558,7 @@ def test_of_several_forecasts_kept_from_one_stage_the_last_counts() -> None:
         kept_from("1", 2),
     ]
     found = score_kept(record, forecasts)
-    assert [one.past for one in found.scored] == [forecasts[0].past, forecasts[2].past]
+    assert [one.stored for one in found.scored] == [forecasts[0].stored, forecasts[2].stored]
     assert found.groups[0].jars.scored == 1
 
 
@@ -606,7 +606,7 @@ def test_jars_of_another_sort_are_counted_by_what_they_hold() -> None:
 
 
 def test_a_past_forecast_is_frozen() -> None:
-    past = kept_from("1", 0).past
-    assert isinstance(past, Past)
+    stored = kept_from("1", 0).stored
+    assert isinstance(stored, StoredForecast)
     with pytest.raises(AttributeError):
-        past.grams = 1.0  # type: ignore[misc]
+        stored.grams = 1.0  # type: ignore[misc]

@@ -1,6 +1,7 @@
 """The answer to a plan: what is done, what the rest comes to, what to buy, and the day."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from msgspec import Struct, field
@@ -8,7 +9,7 @@ from msgspec import Struct, field
 from jarcast.app.plan_progress import Progress, State
 from jarcast.batchtable.gathering import Gathering
 from jarcast.batchtable.rows import Problem
-from jarcast.errors import ForecastError, JarcastError
+from jarcast.errors import JarcastError
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.habits import Habits
 from jarcast.forecast.outcome import Outcome
@@ -136,24 +137,23 @@ def _tell_every_problem(
     left: Sequence[Progress], lines: Sequence[dict[str, Any]], habits: Habits
 ) -> None:
     """Raise BatchError with each line that cannot be answered, by its place in the plan."""
-    gathering = Gathering("the plan")
-    for one, line in zip(left, lines, strict=True):
-        try:
-            habits.forecast(**line, draws=1)
-        except JarcastError as error:
-            gathering.problem(one.line.place, Problem("", None, str(error)))
-    gathering.finish()
+    _try_each(left, [partial(habits.forecast, **line, draws=1) for line in lines])
 
 
 def _check_short(
     left: Sequence[Progress], forecasts: Sequence[Forecast], short_chance: float
 ) -> None:
     """Raise BatchError with each line that has no floor for so large a chance of running short."""
+    _try_each(left, [partial(one.allow_short, short_chance) for one in forecasts])
+
+
+def _try_each(left: Sequence[Progress], trials: Sequence[Callable[[], object]]) -> None:
+    """Run a trial for each line; raise BatchError with every problem, by its place in the plan."""
     gathering = Gathering("the plan")
-    for one, forecast in zip(left, forecasts, strict=True):
+    for one, trial in zip(left, trials, strict=True):
         try:
-            forecast.allow_short(short_chance)
-        except ForecastError as error:
+            trial()
+        except JarcastError as error:
             gathering.problem(one.line.place, Problem("", None, str(error)))
     gathering.finish()
 

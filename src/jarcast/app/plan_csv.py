@@ -9,7 +9,7 @@ from jarcast.batchtable.guard import guard
 from jarcast.files.whole import write_whole_text
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.plan.line import COLUMNS
-from jarcast.harvest.plan.reading import RESULTS
+from jarcast.harvest.plan.parsing import RESULTS
 
 
 def write_plan(answer: Answer, path: str | Path, level: float = 0.8) -> None:

@@ -4,15 +4,15 @@ from jarcast.domain.batch import Batch, text_problem
 from jarcast.errors import ForecastError
 from jarcast.forecast.answer import Forecast
 from jarcast.ledger import Ledger, Reading
-from jarcast.ledger.annotations import Mark, MarkKind, marks, stood_by, withdrawn
+from jarcast.ledger.annotations import Annotation, AnnotationKind, annotations, stood_by, withdrawn
 from jarcast.ledger.own_jars import shelf
 from jarcast.trackrecord.hindsight import Kept, TrackRecord, score_kept
 from jarcast.trackrecord.replay import Entered
 from jarcast.trackrecord.stored import (
     answer_document,
     known_document,
-    past_from,
-    past_from_documents,
+    stored_from,
+    stored_from_documents,
 )
 
 
@@ -28,8 +28,8 @@ def keep(ledger: Ledger, name: str, forecast: Forecast) -> bool:
         raise ForecastError(
             f"--keep: the name {problem}; give the one that the batch will be written down by"
         )
-    past = past_from(name, forecast)
-    return ledger.keep_forecast(name, known_document(past), answer_document(past))
+    stored = stored_from(name, forecast)
+    return ledger.keep_forecast(name, known_document(stored), answer_document(stored))
 
 
 def entered(ledger: Ledger) -> list[Entered]:
@@ -37,20 +37,20 @@ def entered(ledger: Ledger) -> list[Entered]:
 
     A value that is confirmed, a batch withdrawn or taken back in, makes a version of its own.
     """
-    said: list[Reading | Mark] = [*ledger.readings(), *marks(ledger)]
+    said: list[Reading | Annotation] = [*ledger.readings(), *annotations(ledger)]
     said.sort(key=lambda one: one.action)
     stood: dict[str, Batch] = {}
-    heard: dict[str, list[Mark]] = {}
+    heard: dict[str, list[Annotation]] = {}
     found = []
     for one in said:
-        if isinstance(one, Mark):
+        if isinstance(one, Annotation):
             batch = stood[one.batch]
             heard.setdefault(one.batch, []).append(one)
         else:
             batch = one.entry.batch
         batch = stood_by(batch, heard.get(batch.batch, ()))
         stood[batch.batch] = batch
-        out = isinstance(one, Mark) and one.kind is MarkKind.WITHDRAW
+        out = isinstance(one, Annotation) and one.kind is AnnotationKind.WITHDRAW
         found.append(Entered(batch, one.action, out))
     return found
 
@@ -62,7 +62,7 @@ def kept(ledger: Ledger, name: str | None = None) -> list[Kept]:
     """
     out = set(withdrawn(ledger))
     return [
-        Kept(past_from_documents(one.batch, one.known, one.answer), one.action)
+        Kept(stored_from_documents(one.batch, one.known, one.answer), one.action)
         for one in ledger.kept_forecasts(name)
         if one.batch not in out
     ]

@@ -91,12 +91,7 @@ class RowChecker(Struct):
         problems: list[Problem] = []
         if self.dotted:
             self.dotted = []
-        try:
-            cells = _with_sorts(cells, self.shelf)
-        except BatchError as error:
-            problems.append(Problem("jars", cells["jars"], str(error)))
-            said = {name: cell for name, cell in cells.items() if name != "jars"}
-            cells = {"jar": "pint", **said}  # their sorts stand in what cannot be read
+        cells = _with_sorts(cells, self.shelf, problems)
         for name, cell in cells.items():
             column, met = self._columns[name]
             if name != column and column in cells:
@@ -111,17 +106,12 @@ class RowChecker(Struct):
                 try:
                     known = self._read(name, cell)
                 except (BatchError, MeasureError) as error:
-                    why = str(error)  # a measure's message opens with the cell, shown here anyway
-                    why = why.removeprefix(f"'{cell}': ") if isinstance(cell, str) else why
-                    problems.append(Problem(name, cell, why))
+                    problems.append(Problem(name, cell, _why(error, cell)))
                     continue
             values[column], text = known
             if text is not None:
                 typed[column] = text
-        try:
-            _tell_cut_apart(values)
-        except BatchError as error:
-            problems.append(Problem("produce", cells["produce"], str(error)))
+        _tell_cut_apart(values, cells, problems)
         if not problems and values.keys() >= _NEEDED:
             try:
                 return Entry(Batch(**values), typed), []  # type: ignore[arg-type]
@@ -180,22 +170,40 @@ class RowChecker(Struct):
         return pointed
 
 
-def _tell_cut_apart(values: dict[str, object]) -> None:
-    """Produce and cut of a row that names both as its produce. Raises BatchError."""
+def _why(error: Exception, cell: object) -> str:
+    """What an error says of a cell; a measure's opens with the cell, which is shown anyway."""
+    return str(error).removeprefix(f"'{cell}': ") if isinstance(cell, str) else str(error)
+
+
+def _tell_cut_apart(
+    values: dict[str, object], cells: Mapping[str, object], problems: list[Problem]
+) -> None:
+    """Part produce and cut in a row that names both as its produce."""
     produce, cut = values.get("produce"), values.get("cut", "")
-    if isinstance(produce, str) and isinstance(cut, str):
+    if not isinstance(produce, str) or not isinstance(cut, str):
+        return
+    try:
         read = read_crop(produce, cut)
-        if read != (produce, cut):
-            values["produce"], values["cut"] = read
+    except BatchError as error:
+        problems.append(Problem("produce", cells["produce"], str(error)))
+        return
+    if read != (produce, cut):
+        values["produce"], values["cut"] = read
 
 
-def _with_sorts(cells: Mapping[str, object], shelf: Mapping[str, Jar]) -> Mapping[str, object]:
+def _with_sorts(
+    cells: Mapping[str, object], shelf: Mapping[str, Jar], problems: list[Problem]
+) -> Mapping[str, object]:
     """A row whose jars are counted with their sorts, as one that says both apart."""
     jars, jar = cells.get("jars"), cells.get("jar", "")
     if not isinstance(jars, str) or not isinstance(jar, str) or plain(jars):
         return cells
-    named = with_sorts({"jars": jars, "jar": jar} if jar else {"jars": jars}, shelf)
-    return {**cells, **named}
+    try:
+        return {**cells, **with_sorts({"jars": jars, "jar": jar} if jar else {"jars": jars}, shelf)}
+    except BatchError as error:
+        problems.append(Problem("jars", jars, str(error)))
+        said = {name: cell for name, cell in cells.items() if name != "jars"}
+        return {"jar": "pint", **said}  # their sorts stand in what cannot be read
 
 
 def _impossible(values: Mapping[str, object]) -> list[tuple[str, str]]:

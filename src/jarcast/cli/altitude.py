@@ -52,7 +52,7 @@ def parse_altitude(text: str) -> float:
         raise MeasureError(f"'{shown}' is not an altitude; {_EXAMPLE}")
     number, unit = found[1], found[2]
     if not unit and not float(number.replace(",", "")):
-        return 0.0  # the sea lies at nothing in any unit
+        return 0.0  # sea level is 0 in any unit
     if not unit:
         raise MeasureError(f"'{shown}': in feet or in metres? {_EXAMPLE.capitalize()}")
     if unit not in (*_FEET, *_METRES):
@@ -72,7 +72,7 @@ def parse_altitude(text: str) -> float:
 def kitchen_altitude(path: Path, typed: str | None) -> float | None:
     """Altitude in feet: as typed, for this answer only; else as remembered; else None.
 
-    That a typed one is not remembered is said, unless it is the kitchen's own.
+    Says that a typed one is not remembered, unless it is the kitchen's own.
     """
     feet = read_option("--altitude", typed, parse_altitude)
     known = remembered_altitude(path)

@@ -134,7 +134,7 @@ def amend(
 
 
 def _typed(changes: list[str]) -> dict[str, str]:
-    """Changes by column, as they were typed. Raises BatchError for one that is none."""
+    """Changes by column, as they were typed. Raises BatchError for anything else."""
     from jarcast.errors import BatchError
 
     typed = {}

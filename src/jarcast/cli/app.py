@@ -87,7 +87,7 @@ def build_app(names: Iterable[str] = COMMANDS) -> typer.Typer:
 
 
 def _collect_less() -> None:
-    """Look for garbage more seldom, and not at all at the end of the process.
+    """Collect garbage less often, and not at all when the process ends.
 
     Loading modules makes thousands of objects that stay. Going through them every 700 new ones,
     and all of them again when Python ends, is a tenth of a short command's time or more.

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from jarcast.cli.altitude import kitchen_altitude
+from jarcast.cli.chances import check_chances
 from jarcast.cli.common import kitchen, kitchen_units, read_option, tell
 from jarcast.cli.crops import crop_meant
 from jarcast.errors import ForecastError
@@ -59,9 +60,7 @@ def ask(
     from jarcast.forecast.usual import cut_if_unsaid
     from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_weight
 
-    for name, chance in (("--short-chance", short_chance), ("--level", level)):
-        if not 0.001 <= chance <= 0.999:
-            raise ForecastError(f"{name}: a chance from 0.001 to 0.999 is due; {chance} was given")
+    check_chances(short_chance, level)
     card = None
     if recipe is not None:
         from jarcast.cli.recipes import find_card

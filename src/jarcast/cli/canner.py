@@ -17,7 +17,7 @@ SETTING = "canner"  # in the ledger: what it holds
 def kitchen_canner(path: Path, typed: str | None, shelf: "Mapping[str, Jar]") -> "Canner | None":
     """The canner: as typed, and then remembered; else as remembered; else None.
 
-    Where it cannot be remembered that is said, and the answer is given all the same. Raises
+    Where it cannot be remembered, that is said and the answer given all the same. Raises
     BatchError for what is no canner.
     """
     from jarcast.harvest.plan.canner import parse_canner

@@ -55,7 +55,7 @@ def _has_signs(encoding: str, signs: str) -> bool:
 
 
 def check_ending(file: Path, endings: tuple[str, ...], what: str, ledger: Path) -> None:
-    """Refuse a file that another ending tells to be something else, and the ledger itself.
+    """Refuse a file whose ending says that it is something else, and the ledger itself.
 
     Raises JarcastError.
     """
@@ -87,9 +87,11 @@ def need_matplotlib() -> None:
 
 
 def has_matplotlib() -> bool:
-    """Whether charts can be drawn; looked up and not loaded, for there may be none to draw."""
+    """Whether charts can be drawn; looked up, not loaded, as there may be none to draw."""
     found = find_spec("matplotlib")
-    return found is not None and found.origin is not None  # a bare folder of that name has none
+    return (
+        found is not None and found.origin is not None
+    )  # a bare folder of that name has no loader
 
 
 def save_chart(file: Path | None, draw: "Callable[[], Figure]") -> None:

@@ -64,18 +64,18 @@ MOVED = {
 
 
 def first_word(typed: Iterable[str]) -> str:
-    """The first word typed that is no option; '' where there is none."""
+    """The first word typed that is not an option; '' if every one is."""
     return next((word for word in typed if not word.startswith("-")), "")
 
 
 def asked_for(typed: Iterable[str]) -> str:
-    """The command typed; '' where none is, or one that there is not."""
+    """The command typed; '' for none, or for one that does not exist."""
     first = first_word(typed)
     return first if first in COMMANDS else ""
 
 
 def list_only(app: typer.Typer) -> None:
-    """Name every command with its line, for help and to say what there is; none can be run."""
+    """List every command with its line, for help and error messages; none of them can be run."""
     for name, command in COMMANDS.items():
         app.command(name, help=command.about)(_listed)
 

@@ -104,7 +104,7 @@ def _refuse_contradictions(
 
 
 def odd_in(own: Kitchen, names: Collection[str]) -> "tuple[Slip, ...]":
-    """Values of these batches that do not fit the rest; what is needed for that is loaded late.
+    """Values of these batches that do not fit the rest; what that needs is loaded only here.
 
     A batch with neither a weight nor brine written down has nothing to be judged by.
     """

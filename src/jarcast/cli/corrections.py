@@ -32,7 +32,7 @@ def withdraw(batch: NameArgument, ledger: LedgerOption = None, as_json: JsonOpti
     from jarcast.views.batches import quoted
 
     path = ledger_path(ledger)
-    with Ledger.open(path) as opened:  # a name that is none makes no ledger
+    with Ledger.open(path) as opened:  # a mistyped name makes no ledger
         batch = whole_name(opened, batch, standing_names(opened))
         check_known(opened, batch)
     with Ledger.open(path, writing=True) as opened:
@@ -56,7 +56,7 @@ def history(
     Example:  jarcast history "carrots 3"
     """
     from jarcast.ledger import Ledger
-    from jarcast.ledger.history import timeline
+    from jarcast.ledger.history import batch_history
     from jarcast.ledger.steps import names_ever
     from jarcast.ledger.whole_names import whole_name
     from jarcast.views.history import history_document, history_text
@@ -64,7 +64,7 @@ def history(
     path = ledger_path(ledger)
     with Ledger.open(path) as opened:
         batch = whole_name(opened, batch, names_ever(opened))
-        events = timeline(opened, batch)
+        events = batch_history(opened, batch)
         standing = _standing(opened, batch)
     shown = kitchen_units(path, units)
     if as_json:

@@ -45,7 +45,7 @@ def crop_meant(
 
 
 def near_of(own: "Kitchen", produce: str) -> str:
-    """The known name that a produce is nearly, '' for one that is known or like none."""
+    """The known name that a produce is nearly, '' for one that is known, or near no known one."""
     from jarcast.domain.crop_text import near_name
     from jarcast.domain.names import produce_key
 

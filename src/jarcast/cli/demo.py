@@ -25,7 +25,7 @@ def demo(
     from jarcast.files.shipped import shipped
     from jarcast.views.demo import demo_document, demo_text
 
-    # Its dates are no matter of today's clock.
+    # Its dates have nothing to do with today's.
     table = read_csv(shipped("data_demo", "batches.csv"), today=dt.date.max)
     result = run_demo([entry.batch for entry in table.entries])
     if as_json:

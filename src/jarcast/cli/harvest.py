@@ -1,6 +1,6 @@
 """jarcast harvest."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -9,6 +9,7 @@ import typer
 
 from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
 from jarcast.cli.canner import kitchen_canner
+from jarcast.cli.chances import check_chances
 from jarcast.cli.common import (
     JsonOption,
     Kitchen,
@@ -88,23 +89,15 @@ def harvest(
     from jarcast.app.plan_csv import write_plan
     from jarcast.app.plan_progress import progress
     from jarcast.harvest.plan.at_hand import parse_have
-    from jarcast.harvest.plan.reading import read_plan
     from jarcast.harvest.plan.shop import parse_price, parse_size
     from jarcast.harvest.plan.times import own_times
     from jarcast.ledger import Ledger
     from jarcast.ledger.steps import steps
 
-    for name, chance in (("--short-chance", short_chance), ("--level", level)):
-        if not 0.001 <= chance <= 0.999:
-            raise ForecastError(f"{name}: a chance from 0.001 to 0.999 is due; {chance} was given")
-    if plan is None and not line:
-        raise ForecastError(
-            "a harvest needs a plan: name its file, or give batches with --line "
-            "'carrot, sticks, pint: 20-35 lb'"
-        )
+    check_chances(short_chance, level)
     path = ledger_path(ledger)
     here = kitchen(path)
-    planned = read_plan(plan, line or (), cards=_cards(path), shelf=here.shelf)
+    planned = _planned(plan, line or (), path, here)
     if not as_named:
         _refuse_near(planned, here)
     with Ledger.open(path) as opened:
@@ -126,6 +119,18 @@ def harvest(
     _show(found, level, as_json=as_json)
     if csv is not None:
         tell(f"The plan with its results is in {csv}.")
+
+
+def _planned(file: Path | None, lines: Sequence[str], path: Path, here: Kitchen) -> "Plan":
+    """The plan of a file and of what was typed. Raises ForecastError for none, and BatchError."""
+    from jarcast.harvest.plan.parsing import read_plan
+
+    if file is None and not lines:
+        raise ForecastError(
+            "a harvest needs a plan: name its file, or give batches with --line "
+            "'carrot, sticks, pint: 20-35 lb'"
+        )
+    return read_plan(file, lines, cards=_cards(path), shelf=here.shelf)
 
 
 def _refuse_near(plan: "Plan", here: Kitchen) -> None:

@@ -1,11 +1,13 @@
 """jarcast import and jarcast export."""
 
 import sys
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec import Struct, field
 
 from jarcast.cli.common import (
     JsonOption,
@@ -23,7 +25,10 @@ from jarcast.cli.common import (
 from jarcast.errors import JarcastError
 
 if TYPE_CHECKING:
+    from jarcast.batchtable.importer import Imported
     from jarcast.domain.batch import Flag
+    from jarcast.learning.slips import Slip
+    from jarcast.measures import Units
 
 _MOST_JUDGED = 2000  # batches: beyond them odd values are left to 'jarcast habits'
 _MOST_FLAGS = 20  # contradictions told at once; 'jarcast batches' tells them all
@@ -48,20 +53,7 @@ def import_(
     Example:  jarcast import notebook.csv
     """
     from jarcast.batchtable.importer import import_csv
-    from jarcast.cli.confirm import odd_in
-    from jarcast.cli.crops import near_in
     from jarcast.cli.progress import Progress
-    from jarcast.cli.written import asked_back_text, untested_in, unusual_in
-    from jarcast.ledger import Ledger
-    from jarcast.views.batches import (
-        flags_document,
-        flags_text,
-        near_document,
-        near_text,
-        slips_document,
-        slips_text,
-    )
-    from jarcast.views.words import counted
 
     path = ledger_path(ledger)
     with Progress("importing") as progress:
@@ -69,42 +61,79 @@ def import_(
             file, path, kitchen_shelf(path), tell=progress,
             most_named=None if as_json else _MOST_JUDGED,
         )  # fmt: skip
-    shown = kitchen_units(path, units)
-    # A whole archive is not judged on the way in: that takes as long as taking it in.
-    with Ledger.open(path) as opened:
-        few = opened.at_most(_MOST_JUDGED)
-    own, added = kitchen(path) if few else None, set(taken.added.kept)
-    odd = () if own is None else odd_in(own, added)
-    near = {} if own is None else near_in(own, added)
-    rare = [] if own is None else unusual_in(own, added)
+    judged = _judged(path, set(taken.added.kept), cards=not as_json)
     if as_json:
-        show_json(
-            {
-                "format": "jarcast import",
-                "version": 1,
-                "added": taken.added.kept,
-                "skipped": taken.skipped.kept,
-                "ignored_columns": list(taken.ignored_columns),
-                "flags": flags_document(taken.flags),
-                "odd": slips_document(odd),
-                "near_names": near_document(near),
-                "unusual": flags_document(rare),
-            }
-        )
-        return
-    tell(near_text(near))
+        _show_json(taken, judged)
+    else:
+        _show(taken, judged, path, kitchen_units(path, units))
+
+
+class _Judged(Struct, frozen=True):
+    """What is asked back of the batches taken in: odd values, near names, what is unusual."""
+
+    odd: "Sequence[Slip]" = ()
+    near: "Mapping[tuple[str, str], Sequence[str]]" = field(default_factory=dict)
+    rare: "Sequence[tuple[str, Flag]]" = ()
+    untested: "Sequence[tuple[str, str]]" = ()
+
+
+def _judged(path: Path, added: set[str], *, cards: bool) -> _Judged:
+    """Judge the batches taken in; ``cards`` tells whether by their recipes' cards, too.
+
+    A whole archive is not judged on the way in: that takes as long as taking it in.
+    """
+    from jarcast.cli.confirm import odd_in
+    from jarcast.cli.crops import near_in
+    from jarcast.cli.written import untested_in, unusual_in
+    from jarcast.ledger import Ledger
+
+    with Ledger.open(path) as opened:
+        if not opened.at_most(_MOST_JUDGED):
+            return _Judged()
+    own = kitchen(path)
+    return _Judged(
+        odd=odd_in(own, added),
+        near=near_in(own, added),
+        rare=unusual_in(own, added),
+        untested=untested_in(own, added, path) if cards else (),
+    )
+
+
+def _show_json(taken: "Imported", judged: _Judged) -> None:
+    from jarcast.views.batches import flags_document, near_document, slips_document
+
+    show_json(
+        {
+            "format": "jarcast import",
+            "version": 1,
+            "added": taken.added.kept,
+            "skipped": taken.skipped.kept,
+            "ignored_columns": list(taken.ignored_columns),
+            "flags": flags_document(taken.flags),
+            "odd": slips_document(judged.odd),
+            "near_names": near_document(judged.near),
+            "unusual": flags_document(judged.rare),
+        }
+    )
+
+
+def _show(taken: "Imported", judged: _Judged, path: Path, units: "Units") -> None:
+    from jarcast.cli.written import asked_back_text
+    from jarcast.views.batches import flags_text, near_text, slips_text
+    from jarcast.views.words import counted
+
+    tell(near_text(judged.near))
     show(f"{counted(taken.added.count, 'batch', 'batches')} added to {path}.")
     if taken.skipped.count:
         show(f"{counted(taken.skipped.count, 'batch', 'batches')} already there, skipped.")
     if taken.ignored_columns:
         tell(f"Columns not of the batch table, ignored: {', '.join(taken.ignored_columns)}.")
-    tell(flags_text(taken.flags[:_MOST_FLAGS], shown))
+    tell(flags_text(taken.flags[:_MOST_FLAGS], units))
     if (more := len(taken.flags) - _MOST_FLAGS) > 0:
         tell(f"  ... and {more} more; 'jarcast batches' shows them all.")
-    if own is not None:
-        asked: list[tuple[str, Flag | str]] = [*rare, *untested_in(own, added, path)]
-        tell(asked_back_text(asked[:_MOST_FLAGS], shown))
-    tell(slips_text(odd))
+    asked: list[tuple[str, Flag | str]] = [*judged.rare, *judged.untested]
+    tell(asked_back_text(asked[:_MOST_FLAGS], units))
+    tell(slips_text(judged.odd))
 
 
 def export(

@@ -41,7 +41,7 @@ def pots_typed(
 
     if made is None and more is None:
         return {}
-    if read_option("--more-brine", more, parse_volume) == 0.0:  # no pot at all
+    if read_option("--more-brine", more, parse_volume) == 0.0:  # nothing was made
         more = None
     if made is None:
         return {} if more is None else _added(at, more)

@@ -22,7 +22,7 @@ class Progress:
         self._shown = 0
 
     def __enter__(self) -> "Progress":
-        """Give itself."""
+        """The bar itself."""
         return self
 
     def __exit__(self, *_: object) -> None:

@@ -107,7 +107,7 @@ def show_(
 
 @app.command()
 def check(file: FileArgument, as_json: JsonOption = False) -> None:
-    """Check a recipe card of your own: what is wrong is told by line and field.
+    """Check a recipe card of your own; what is wrong is named by line and field.
 
     \b
     Example:  jarcast recipes check dill.toml

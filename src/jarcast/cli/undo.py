@@ -65,9 +65,9 @@ def undo(
 
 def _event(ledger: "Ledger", done: "Done") -> "Event | None":
     """What the action changed of its batch, where it is about one."""
-    from jarcast.ledger.history import timeline
+    from jarcast.ledger.history import batch_history
 
     if len(done.batches) != 1:
         return None
-    found = [one for one in timeline(ledger, done.batches[0]) if one.action == done.action]
+    found = [one for one in batch_history(ledger, done.batches[0]) if one.action == done.action]
     return found[0] if found else None

@@ -169,7 +169,7 @@ def text_problem(text: str) -> str | None:
 
 
 def _fits_a_file(text: str) -> bool:
-    """Whether it has no NUL and no half a character: no file can hold them."""
+    """Whether a file can hold it: no NUL, and no half of a character."""
     if text.isascii():
         return "\0" not in text
     try:
@@ -190,7 +190,7 @@ def impossible(batch: Batch) -> dict[str, str]:
     for column in ("batch", "produce"):
         if not getattr(batch, column).strip():
             problems[column] = "is empty; every batch needs one"
-    if text_problem("".join(_texts_of(batch))):  # else none of them has a problem
+    if text_problem("".join(_texts_of(batch))):  # otherwise none of them has a problem
         for column in TEXTS:
             if why := text_problem(getattr(batch, column)):
                 problems[column] = why
@@ -199,17 +199,24 @@ def impossible(batch: Batch) -> dict[str, str]:
         fine = value is None or 0 < value <= most
         if not fine and (why := number_problem(column, value)):
             problems[column] = why
+    if why := _jars_problem(batch):
+        problems["jars"] = why
+    return problems
+
+
+def _jars_problem(batch: Batch) -> str | None:
+    """Why the counts of jars cannot be, or None."""
+    for count in reversed(batch.jars):
+        if why := number_problem("jars", count):
+            return why
     if not batch.jar or len(batch.jar) != len(batch.jars):
-        problems["jars"] = (
+        return (
             f"{len(batch.jars)} counts for {len(batch.jar)} sorts of jar; write one count for "
             "each sort, in the same order: jar 'pint-wide + pint', jars '5 + 4.5'"
         )
-    for count in batch.jars:
-        if why := number_problem("jars", count):
-            problems["jars"] = why
-    if "jars" not in problems and not any(batch.jars):
-        problems["jars"] = "no jars were filled; write the number of jars, the last one as its part"
-    return problems
+    if not any(batch.jars):
+        return "no jars were filled; write the number of jars, the last one as its part"
+    return None
 
 
 def _factor(column: str, larger: float, due: float, *, either: bool = False) -> str:

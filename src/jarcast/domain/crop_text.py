@@ -74,7 +74,7 @@ def _one_cut(produce: str, found: str, cut: str) -> str:
 
 @lru_cache(256)
 def near_name(produce: str, own: frozenset[str] = frozenset()) -> str:
-    """The name that is likely meant, where a produce is nearly a known one but none; '' else.
+    """The name that is likely meant, where a produce is not known but nearly is; '' otherwise.
 
     ``own`` are keys of produce known beside what is published: those of one's own batches. Each
     part of a mixture is looked at by itself.

@@ -214,7 +214,7 @@ def counts(text: str, shelf: Mapping[str, Jar] = SHELF) -> tuple[float, ...]:
 
 
 def _refuse(piece: str) -> None:
-    """Raise BatchError for what is no count of jars."""
+    """Raise BatchError for a text that is not a count of jars."""
     try:
         count(piece)
     except BatchError as error:
@@ -235,7 +235,7 @@ def with_sorts(typed: Mapping[str, str], shelf: Mapping[str, Jar] = SHELF) -> di
     if not any(one.sort for one in found):
         return {**typed, "jars": " + ".join(number_text(one.number or 0.0) for one in found)}
     if not says_sorts(found, shelf):
-        return dict(typed)  # no count of jars at all, which is said where it is read
+        return dict(typed)  # not a count of jars, which is said where it is read
     jars = _summed(on_shelf(found, shelf))
     jar = typed.get("jar", "").strip()
     said = {one.sort for one in read_jars(jar, shelf, turns=True)}

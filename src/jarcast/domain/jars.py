@@ -15,7 +15,7 @@ from jarcast.measures import FL_OZ_ML, INCH_CM
 ML_PER_FL_OZ = float(FL_OZ_ML)
 CM_PER_INCH = float(INCH_CM)
 DEFAULT_HEADSPACE_IN = 0.5  # stated by nearly all published pickle recipes for raw and hot packs
-LEAST_FILL = 0.05  # of the capacity: however deep the headspace, no jar holds nothing
+LEAST_FILL = 0.05  # of the capacity: however deep the headspace, a jar holds something
 _REMEMBERED = 256  # names whose keys are kept: a ledger asks for the same few again and again
 
 # Inner width of the neck, from memory: about 60 mm for the regular mouth and 76 mm for the wide,

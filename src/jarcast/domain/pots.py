@@ -104,7 +104,7 @@ def lost_brine(note: SoFar, loss_ml: float, shown: Callable[[float], str]) -> st
 
 
 def is_less(ml: float, known_ml: float) -> bool:
-    """Whether one amount is less than another by more than adding up makes of it."""
+    """Whether one amount is less than another, by more than rounding in a sum explains."""
     return ml < known_ml * (1.0 - _SAME)
 
 

@@ -23,7 +23,7 @@ class Link(StrEnum):
     PACK = "pack"
     BRINE = "brine"
 
-    __hash__ = str.__hash__  # Enum's own is a function of Python, and links are keys all over
+    __hash__ = str.__hash__  # Enum's own is slow Python code, and links are keys everywhere
 
 
 class Stage(Struct, frozen=True):

@@ -51,7 +51,7 @@ def write_whole_text(path: Path, fill: Callable[[TextIO], object], such_as: str 
 
 
 def refuse_database(path: Path) -> None:
-    """Raise JarcastError where a file would take the place of a ledger, whosever it is."""
+    """Raise JarcastError where a file would take the place of a ledger, anybody's."""
     if path.is_file():
         with path.open("rb") as file:
             if file.read(len(_SQLITE)) == _SQLITE:

@@ -1,14 +1,18 @@
 """Draws of a batch brought into line with what its first jars showed.
 
 The batch's own density and the differences from jar to jar are apart: k jars show the batch's mean
-log density with the variance of jar to jar over k. Given the noise size and the walking speed of a
-draw everything is normal, so each draw is weighed by how well it foretold the jars, and moved by
-the exact conditional (Matheron's rule: Doucet 2010, "A note on efficient conditional simulation of
-Gaussian distributions"), which needs no draw to have come near them.
+log density with the variance of jar to jar over k. Given a draw's noise size and the step size of
+its random walk, everything is normal: each draw is weighed by how well it foretold the jars, and
+moved by the exact conditional (Matheron's rule: Doucet 2010, "A note on efficient conditional
+simulation of Gaussian distributions"), which needs no draw to have come near them.
 """
 
+from collections.abc import Iterator, Sequence
+
 import numpy as np
+from msgspec import Struct
 from msgspec.structs import replace
+from numpy.typing import NDArray
 
 from jarcast.domain.stages import Link
 from jarcast.forecast.remaining import Ahead
@@ -17,7 +21,9 @@ from jarcast.learning.arrays import Array
 from jarcast.learning.draws import effect_moments
 from jarcast.learning.fit.outliers import WIDENING
 from jarcast.learning.learned import Learned
-from jarcast.learning.model.links import centre
+from jarcast.learning.model.effects import Loadings
+from jarcast.learning.model.links import Situation, centre
+from jarcast.learning.posterior import Component
 
 
 def resampled(log_weight: Array, rng: np.random.Generator) -> Places:
@@ -29,120 +35,120 @@ def resampled(log_weight: Array, rng: np.random.Generator) -> Places:
     return found
 
 
-def settle_density(
+class Seen(Struct, frozen=True):
+    """What the jars filled so far showed.
+
+    ``shares`` (sorts,) of their volume; ``log_density`` (draws,) of it on the pack link's scale,
+    and ``noise`` (draws,) the variance of that about the batch's own.
+    """
+
+    shares: Array
+    log_density: Array
+    noise: Array
+
+
+def condition(
     learned: Learned,
     ahead: Ahead,
     values: Values,
-    shares: Array,
-    seen: Array,
-    reading: Array,
+    seen: Seen,
     rng: np.random.Generator,
     log_prior: Array | float = 0.0,
+    *,
+    given_ahead: bool = False,
 ) -> tuple[Values, Places]:
     """Bring the pack link into line with the density seen; gives the places kept as well.
 
-    ``shares`` (sorts,) of the volume filled so far; ``seen`` (draws,) log density of it on the pack
-    link's scale, ``reading`` (draws,) its variance about the batch's own; ``log_prior`` (draws,)
-    what else weighs the draws.
+    ``log_prior`` (draws,) is what else weighs the draws. With ``given_ahead`` what was seen rests
+    on what lies ahead, as drawn, and that stays as it is.
     """
-    block, people = learned.block(Link.PACK), learned.beliefs.people
-    needs = wanted(ahead, block, people)
-    towards = np.zeros(len(needs))
-    towards[len(needs) - len(shares) :] = shares
-    middle = sum(
-        share * centre(Link.PACK, at) for share, at in zip(shares, ahead.at_jars, strict=True)
-    )
-    expected, doubt = np.empty(seen.size), np.empty(seen.size)
-    reach = np.empty((seen.size, len(needs)))  # covariance of what is wanted with what was seen
-    moments = effect_moments(block, [effects for _, _, effects in needs])
-    for number, (mean, cov) in enumerate(moments):
-        chosen = values.pack_component == number
-        expected[chosen] = middle + mean @ towards
-        doubt[chosen] = towards @ cov @ towards
-        reach[chosen] = cov @ towards
-    total = doubt + values.pack_variance + reading
-    pull = _pull(values, shares, seen, reading, total, rng)
-    sorts = len(shares)
+    needs = wanted(ahead, learned.block(Link.PACK), learned.beliefs.people)
+    links = [link for link, _, _ in needs[: len(needs) - len(seen.shares)]]
+    given = given_ahead and bool(links)
+    foretold = (_foretold_given if given else _foretold)(learned, needs, values, seen.shares)
+    expected = _centre(ahead, seen.shares) + foretold.expected
+    total = foretold.variance + seen.noise + values.pack_variance
+    noise = np.sqrt(seen.noise) * rng.standard_normal(total.size)
+    would_be = values.pack @ seen.shares + noise
+    pull = ((seen.log_density - would_be) / total)[:, None]
     moved = dict(values.ahead)
-    for column, (link, _, _) in enumerate(needs[: len(needs) - sorts]):
-        moved[link] = moved[link] + pull[:, 0] * reach[:, column]
-    pack = values.pack + pull * (reach[:, len(needs) - sorts :] + values.pack_variance[:, None])
-    index = resampled(log_prior + _log_density(seen, expected, total), rng)
+    first = 0 if given else len(links)  # sort of jar among what is moved
+    for column, link in enumerate(links[:first]):
+        moved[link] = moved[link] + pull[:, 0] * foretold.reach[:, column]
+    pack = values.pack + pull * (foretold.reach[:, first:] + values.pack_variance[:, None])
+    log_density = -0.5 * (np.log(total) + (seen.log_density - expected) ** 2 / total)
+    index = resampled(log_prior + log_density, rng)
     return replace(values, ahead=moved, pack=pack).weights_picked(index), index
 
 
-def _pull(
-    values: Values,
-    shares: Array,
-    seen: Array,
-    reading: Array,
-    total: Array,
-    rng: np.random.Generator,
+def condition_normal(
+    drawn: Array, seen: Array, sd: Array, rng: np.random.Generator, spread: float
 ) -> Array:
-    """How far each draw lay from what was seen, in units of the variance of that; (draws, 1)."""
-    would_be = values.pack @ shares + np.sqrt(reading) * rng.standard_normal(seen.size)
-    return ((seen - would_be) / total)[:, None]
+    """Draws of a normal quantity of this spread (sd), given what was seen of it, off by ``sd``."""
+    gain = spread**2 / (spread**2 + sd**2)
+    moved: Array = drawn + gain * (seen - drawn - sd * rng.standard_normal(drawn.size))
+    return moved
 
 
-def _log_density(seen: Array, expected: Array, total: Array) -> Array:
-    """Normal log density of what was seen, up to a constant."""
-    found: Array = -0.5 * (np.log(total) + (seen - expected) ** 2 / total)
+class _Foretold(Struct, frozen=True):
+    """What each draw's component foretold of the log density, all noise apart.
+
+    ``expected``, from the scale's centre, and ``variance`` (draws,); ``reach`` (draws, links moved
+    and sorts) is its covariance with what is to be moved.
+    """
+
+    expected: Array
+    variance: Array
+    reach: Array
+
+
+_Needs = Sequence[tuple[Link, Situation, Loadings]]
+
+
+def _foretold(learned: Learned, needs: _Needs, values: Values, shares: Array) -> _Foretold:
+    """By the component alone; the links ahead are moved along with the sorts of jar."""
+    draws = values.pack_component.size
+    towards = np.zeros(len(needs))
+    towards[len(needs) - len(shares) :] = shares
+    found = _Foretold(np.empty(draws), np.empty(draws), np.empty((draws, len(needs))))
+    for chosen, _, mean, cov in _components(learned, needs, values):
+        found.expected[chosen] = mean @ towards
+        found.variance[chosen] = towards @ cov @ towards
+        found.reach[chosen] = cov @ towards
     return found
 
 
-def settle_given_ahead(
-    learned: Learned,
-    ahead: Ahead,
-    values: Values,
-    shares: Array,
-    seen: Array,
-    reading: Array,
-    rng: np.random.Generator,
-    log_prior: Array | float = 0.0,
-) -> tuple[Values, Places]:
-    """The same where what was seen rests on what lies ahead, as drawn: that stays as it is.
+def _foretold_given(learned: Learned, needs: _Needs, values: Values, shares: Array) -> _Foretold:
+    """By the component and the draw's own values of the links ahead.
 
-    A link ahead that some row ties to the pack link tells of it: the forecast of each draw is
-    that given its own values of those links.
+    A link ahead that some row ties to the pack link tells of it.
     """
-    block, people = learned.block(Link.PACK), learned.beliefs.people
-    needs = wanted(ahead, block, people)
-    sorts = len(shares)
-    tied = [link for link, _, _ in needs[: len(needs) - sorts]]
-    if not tied:
-        return settle_density(learned, ahead, values, shares, seen, reading, rng, log_prior)
-    at = np.column_stack(
-        [values.ahead[link] - centre(link, where) for link, where, _ in needs[: len(tied)]]
-    )
-    middle = sum(
-        share * centre(Link.PACK, where) for share, where in zip(shares, ahead.at_jars, strict=True)
-    )
-    expected, doubt = np.empty(seen.size), np.empty(seen.size)
-    reach = np.empty((seen.size, sorts))
-    moments = effect_moments(block, [effects for _, _, effects in needs])
-    for number, (component, (mean, cov)) in enumerate(zip(block.components, moments, strict=True)):
-        chosen = values.pack_component == number
-        own = len(tied)
-        noise = [
-            component.noise[link].variance * float(component.tails @ WIDENING) for link in tied
-        ]
+    draws, own = values.pack_component.size, len(needs) - len(shares)
+    tied = [(link, values.ahead[link] - centre(link, where)) for link, where, _ in needs[:own]]
+    at = np.column_stack([off for _, off in tied])
+    found = _Foretold(np.empty(draws), np.empty(draws), np.empty((draws, len(shares))))
+    for chosen, component, mean, cov in _components(learned, needs, values):
+        wide = float(component.tails @ WIDENING)
+        noise = [component.noise[link].variance * wide for link, _ in tied]
         gain = np.linalg.solve(cov[:own, :own] + np.diag(noise), cov[:own, own:]).T
         left = cov[own:, own:] - gain @ cov[:own, own:]
-        told = (at[chosen] - mean[:own]) @ gain.T
-        expected[chosen] = middle + mean[own:] @ shares + told @ shares
-        doubt[chosen] = shares @ left @ shares
-        reach[chosen] = left @ shares
-    total = doubt + values.pack_variance + reading
-    pull = _pull(values, shares, seen, reading, total, rng)
-    moved = values.pack + pull * (reach + values.pack_variance[:, None])
-    index = resampled(log_prior + _log_density(seen, expected, total), rng)
-    return replace(values, pack=moved).weights_picked(index), index
+        found.expected[chosen] = (mean[own:] + (at[chosen] - mean[:own]) @ gain.T) @ shares
+        found.variance[chosen] = shares @ left @ shares
+        found.reach[chosen] = left @ shares
+    return found
 
 
-def settle_normal(
-    drawn: Array, seen: Array, reading: Array, rng: np.random.Generator, spread: float
-) -> Array:
-    """Draws of a normal quantity of this spread (sd), given a reading of it of this sd."""
-    gain = spread**2 / (spread**2 + reading**2)
-    moved: Array = drawn + gain * (seen - drawn - reading * rng.standard_normal(drawn.size))
-    return moved
+def _components(
+    learned: Learned, needs: _Needs, values: Values
+) -> Iterator[tuple[NDArray[np.bool_], Component, Array, Array]]:
+    """Each mixture component: whose draws are of it, itself, mean and covariance of the needs."""
+    block = learned.block(Link.PACK)
+    moments = effect_moments(block, [effects for _, _, effects in needs])
+    for number, (component, (mean, cov)) in enumerate(zip(block.components, moments, strict=True)):
+        yield values.pack_component == number, component, mean, cov
+
+
+def _centre(ahead: Ahead, shares: Array) -> float:
+    """Where the pack link's scale has its middle for these sorts of jar."""
+    places = zip(shares, ahead.at_jars, strict=True)
+    return float(sum(share * centre(Link.PACK, at) for share, at in places))

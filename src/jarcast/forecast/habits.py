@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from jarcast.recipes import PackCheck, Recipe
 
 
-# What a line of a harvest, like a forecast, may be asked by.
+# The keywords of a forecast, and so of a line of a harvest.
 _KEYWORDS = frozenset(
     {"produce", "cut", "pack", "jar", *STAGE_COLUMNS, "cure_hours", "salt_g", "headspace_in",
      "recipe", "so_far"}
@@ -90,7 +90,7 @@ class Habits(Struct, frozen=True):
     def forecast_together(
         self, lines: Sequence[Mapping[str, Any]], *, draws: int = 4096, seed: int = 0
     ) -> tuple[Forecast, ...]:
-        """Forecast several batches, place by place with the same hand and crops.
+        """Forecast several batches, draw by draw with the same person and crops.
 
         A line holds keywords of ``forecast``. Raises as ``forecast`` does, with the number of the
         line before the message.
@@ -111,7 +111,7 @@ class Habits(Struct, frozen=True):
     def _request_of(
         self, line: Mapping[str, Any], draws: int, seed: int
     ) -> tuple[Request, Recipe | None]:
-        """A line of keywords as a request. Raises ForecastError for a keyword that is none."""
+        """A line of keywords as a request. Raises ForecastError for an unknown keyword."""
         given = {key: value for key, value in line.items() if value is not None}
         unknown = given.keys() - _KEYWORDS
         if unknown:

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from jarcast.domain.packing import SoFar
 from jarcast.domain.stages import STAGE_OF, too_heavy
 from jarcast.errors import ForecastError
-from jarcast.forecast.conditioning import resampled, settle_density, settle_given_ahead
+from jarcast.forecast.conditioning import Seen, condition, resampled
 from jarcast.forecast.packed import Packed, nothing_packed
 from jarcast.forecast.readings import pot_read, telling, turns_left, volume_of
 from jarcast.forecast.remaining import Ahead
@@ -155,7 +155,7 @@ class _Seeing:
         """Sd of how far these jars' mean lies off the batch's, in logs of density, (draws,)."""
         return alike(noise_sds(self.jar_noise, pairs_of(draws), self.rng), draws)
 
-    def _settle(
+    def _condition(
         self,
         values: Values,
         produce_g: Array,
@@ -165,11 +165,11 @@ class _Seeing:
         given_ahead: bool = False,
     ) -> tuple[Values, Places]:
         """``given_ahead``: what lies ahead was drawn already, and stays as it is."""
-        seen = np.log(unlimited(produce_g / self.volume, self.limit))
-        reading = self._jar_sd(produce_g.size) ** 2 + extra
-        settle = settle_given_ahead if given_ahead else settle_density
-        return settle(
-            self.learned, self.ahead, values, self.shares, seen, reading, self.rng, log_prior
+        log_density = np.log(unlimited(produce_g / self.volume, self.limit))
+        noise = self._jar_sd(produce_g.size) ** 2 + extra
+        seen = Seen(self.shares, log_density, noise)
+        return condition(
+            self.learned, self.ahead, values, seen, self.rng, log_prior, given_ahead=given_ahead
         )
 
     def weighed(
@@ -181,7 +181,7 @@ class _Seeing:
     ) -> tuple[Values, Array, Array]:
         """The produce in the jars was weighed; ``ready`` where all of it was."""
         packed = np.full(values.pack.shape[0], grams)
-        values = self._settle(values, packed, _weighing(grams))[0]
+        values = self._condition(values, packed, _weighing(grams))[0]
         if ready is not None:
             return values, np.full(packed.size, ready), packed
         return self._at_least(values, ready_of(values), packed)
@@ -210,7 +210,7 @@ class _Seeing:
         packed = np.where(possible, packed, 1.0)
         weight = np.where(possible, -np.log(packed), -np.inf)
         extra = _weighing(float(packed.mean()))
-        values, index = self._settle(values, packed, extra, weight, given_ahead=True)
+        values, index = self._condition(values, packed, extra, weight, given_ahead=True)
         return values, ready[index], packed[index]
 
     def poured(
@@ -233,11 +233,11 @@ class _Seeing:
             return *found, loss_ml, spent
         packed = np.where(possible, packed, 1.0)
         weight = np.where(possible, -np.log(packed), -np.inf)
-        settled, index = self._settle(values, packed, 0.0, weight, given_ahead=True)
+        conditioned, index = self._condition(values, packed, 0.0, weight, given_ahead=True)
         if np.median(loss_ml[index]) > np.quantile(loss_ml, _SPILT):
             found = self._at_least(values, ready, filled)
             return *found, loss_ml, spent
-        values = settled.with_own(values.own_ml[index])
+        values = conditioned.with_own(values.own_ml[index])
         return values, ready[index], packed[index], loss_ml[index], spent[index]
 
     def counted(
@@ -252,7 +252,7 @@ class _Seeing:
         doubt = (POT_ML**2 + (SPACE_SHARE * space) ** 2) / room**2
         own = values.own_ml
         middle = np.full(own.size, room / float(own.mean()))
-        values, _ = self._settle(values, middle, doubt + float(own.var() / own.mean() ** 2))
+        values, _ = self._condition(values, middle, doubt + float(own.var() / own.mean() ** 2))
         packed = room * np.exp(math.sqrt(doubt) * self.rng.standard_normal(own.size)) / own
         return self._at_least(values, ready_of(values), packed)
 

@@ -4,7 +4,7 @@ import numpy as np
 
 from jarcast.domain.packing import SoFar
 from jarcast.forecast.brine import BrineSoFar, brine_in_jars, soft_floor
-from jarcast.forecast.conditioning import resampled, settle_normal
+from jarcast.forecast.conditioning import condition_normal, resampled
 from jarcast.forecast.midpack import share_gone
 from jarcast.forecast.packed import Packed, PotRead
 from jarcast.forecast.values import Places
@@ -82,7 +82,7 @@ def _own_seen(brine_ml: float, packed: Packed, rng: np.random.Generator) -> Arra
     space = np.maximum(packed.volume_ml - produce * own, 0.0)
     reading = np.hypot(POT_ML, SPACE_SHARE * space) / produce
     seen = (packed.volume_ml - brine_ml) / produce
-    return settle_normal(own, seen, reading, rng, float(own.std()))
+    return condition_normal(own, seen, reading, rng, float(own.std()))
 
 
 def _fitting(lost: Array, spent: Array, rng: np.random.Generator) -> Places:

@@ -35,13 +35,13 @@ _DRAWS = 65_536  # the ends of so wide a range are rare among the usual number o
 
 # What follows is common practice, no source.
 LEVEL = 0.995  # a value inside this range of its forecast is not asked back
-_ROUNDED_JARS = 0.5  # a count of jars may be off by so much and be none of a slip
+_ROUNDED_JARS = 0.5  # a count of jars may be off by this much without being a slip
 _ROUNDED = 0.02  # as a weight or a volume may be, as a share of it
 _WET = 0.02  # of a jar's room: the densest pack still takes so much brine
-_POT = 0.35  # a pot may lose so much more than is usual, as a share of the brine
+_POT = 0.35  # a pot may lose this much more than usual, as a share of the brine
 _JAR_TO_JAR = 0.15  # three times the usual difference from jar to jar
-_SPARE_TIMES, _SPARE_ML = 1.5, 1000.0  # brine made is asked back beyond so much to spare
-_FEW = 3  # batches from which on 'ever' is a word
+_SPARE_TIMES, _SPARE_ML = 1.5, 1000.0  # more brine to spare than this is asked back
+_FEW = 3  # with fewer batches, 'ever' says too much
 
 
 class Oddity(Struct, frozen=True):

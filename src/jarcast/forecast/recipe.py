@@ -72,7 +72,7 @@ def allowed_jars(recipe: Recipe, shelf: Mapping[str, Jar]) -> Callable[[str], ob
 
 
 def _allow_jar(recipe: Recipe, shelf: Mapping[str, Jar], name: str) -> None:
-    """Raises RecipeError, naming the tested jars, for any other: one's own measure is no size."""
+    """Raises RecipeError, naming the tested jars, for any other, one's own included."""
     try:
         key = jar_key(name, shelf)
     except BatchError:

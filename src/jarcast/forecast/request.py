@@ -150,7 +150,7 @@ def _weight(stage: str, weight: object) -> tuple[float, float]:
 
 
 def _number(name: str, value: object, most: float, *, zero: bool = False) -> None:
-    """Refuse what is no amount. ``zero`` tells whether 0 is one."""
+    """Refuse a number that is not an amount; ``zero`` tells whether 0 is one."""
     if isinstance(value, bool) or not isinstance(value, Real):
         raise ForecastError(f"{name}: {value!r} is no number")
     amount = float(value)

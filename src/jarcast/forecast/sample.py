@@ -49,7 +49,7 @@ class Drawn(Struct, frozen=True):
 def draw_batches(learned: Learned, requests: list[Request], draws: int, seed: int) -> list[Drawn]:
     """Draw batches through the links that still lie ahead of each one's latest known weight.
 
-    They are drawn together: place by place the same hand, each with noise of its own.
+    They are drawn together: in each draw the person is the same, and each batch has its own noise.
     """
     rng = np.random.default_rng(seed)
     aheads = [look_ahead(learned, request) for request in requests]

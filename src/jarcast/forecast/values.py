@@ -1,4 +1,4 @@
-"""Draws of every link of one batch or of many, the person's hand common to all of them."""
+"""Draws of every link of one batch or of many; the person effects are common to all of them."""
 
 from collections.abc import Sequence
 
@@ -70,7 +70,7 @@ def wanted(ahead: Ahead, block: Block, people: People) -> list[tuple[Link, Situa
 def draw_values(
     learned: Learned, aheads: Sequence[Ahead], draws: int, rng: np.random.Generator
 ) -> list[Values]:
-    """Draw the links of every batch together, draw by draw from the same hand and crops."""
+    """Draw the links of every batch together: in each draw person and crops are the same."""
     people = learned.beliefs.people
     links: list[dict[Link, Array]] = [{} for _ in aheads]
     none = np.zeros(0), np.zeros(0), np.zeros(0, dtype=int)

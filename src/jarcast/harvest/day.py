@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from jarcast.forecast.answer import Forecast
     from jarcast.learning.arrays import Array
 
-_WHOLE = 1e-9  # a jar this close to full is full
+_WHOLE = 1e-9  # a jar this close to full counts as full
 
 NO_TIMES = OwnTimes()
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from jarcast.forecast.answer import Forecast
     from jarcast.learning.arrays import Array
 
-_WHOLE = 1e-9  # a jar this close to full is full
+_WHOLE = 1e-9  # a jar this close to full counts as full
 _METRIC = ("250ml", "500ml", "1l")
 OWN_BRINE = "your tested recipe's brine"
 

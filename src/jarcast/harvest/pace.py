@@ -15,7 +15,7 @@ from msgspec import Struct
 from jarcast.learning.arrays import Array
 
 FEWEST_TIMES = 3  # with fewer the spread between times is hardly known
-_FURTHEST = 2.5  # a factor of 12 in logs: a t of two degrees of freedom knows no bounds
+_FURTHEST = 2.5  # a factor of 12, in logs: a t with two degrees of freedom has no bounds
 
 
 class Timed(NamedTuple):

@@ -94,7 +94,7 @@ def shopping(
     Never less than what each batch measures out by itself. ``have`` counts jars at hand by sort,
     keys of the shelf: they are not bought again, though each takes a new lid.
 
-    Raises ForecastError for a chance that is none, prices in several currencies, and a size in
+    Raises ForecastError for a chance that cannot be, prices in several currencies, and a size in
     another measure than the thing is needed in.
     """
     if not 0.0 < short_chance < 1.0:

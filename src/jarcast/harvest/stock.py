@@ -24,7 +24,7 @@ from jarcast.harvest.together import Harvest, plan_harvest
 
 _TRY_ALL = 3000  # choices that are all tried; beyond it, one line at a time is moved
 _ROUNDS = 20
-_RISKED = 0.005  # a chance to fall short that is told
+_RISKED = 0.005  # a smaller chance of falling short is not mentioned
 _SEARCHED = 60  # lines; with more of them each stays where it was planned, or goes where it may
 
 

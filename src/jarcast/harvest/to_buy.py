@@ -56,7 +56,7 @@ def how_much(
         raise ForecastError("a batch that is being packed has been bought: ask for it by forecast")
     asked = {key: value for key, value in line.items() if key not in STAGE_COLUMNS}
 
-    # What cannot be asked is said once of it all: the batches are alike, no line of them is wrong.
+    # What cannot be asked is said once for all: the batches are alike, so no one line is wrong.
     habits.forecast(**{**asked, stage: _START_G}, draws=draws, seed=seed)
 
     def forecast(grams: float) -> tuple[Forecast, ...]:

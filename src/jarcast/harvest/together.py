@@ -1,8 +1,8 @@
 """Many batches at once: totals drawn jointly.
 
-The person's hand is common to all lines of a harvest, and so is a crop used twice; what happens in
-one batch is not. Adding up the lines draw by draw keeps both: adding up each line's own range
-would overstate the doubt, taking the lines as unrelated would understate it.
+The person is the same in all lines of a harvest, and so is a crop used twice; what happens in one
+batch is not. Adding up the lines draw by draw keeps both: adding up each line's own range
+would overstate the variance, taking the lines as unrelated would understate it.
 """
 
 from collections.abc import Mapping, Sequence

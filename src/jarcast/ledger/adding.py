@@ -109,7 +109,7 @@ class Adding:
         self.added.note(list(new))
 
     def _ids_of(self, names: Sequence[str], *, taken: bool = False) -> dict[str, int]:
-        """The ids of those among these batches that ever were in the ledger.
+        """The ids of these batches, as far as they ever were in the ledger.
 
         ``taken``: only of those whose names are taken, as not all of it was taken back.
         """
@@ -160,7 +160,7 @@ class Adding:
         return tuple(twice)
 
     def _differences(self, entry: Entry, row: Sequence[object]) -> str:
-        if row[:-1] == row_of(entry)[:-1]:  # what was typed for the values does not matter
+        if row[:-1] == row_of(entry)[:-1]:  # however the values were typed
             return ""
         before = entry_of(self._path, entry.batch.batch, row).batch
         return "; ".join(differences(before, entry.batch))

@@ -16,7 +16,7 @@ from jarcast.ledger.schema import STANDS
 from jarcast.ledger.store import Ledger
 
 
-class MarkKind(StrEnum):
+class AnnotationKind(StrEnum):
     """What is said of a batch."""
 
     CONFIRM = "confirm"
@@ -24,21 +24,23 @@ class MarkKind(StrEnum):
     REINSTATE = "reinstate"
 
 
-class Mark(Struct, frozen=True):
+class Annotation(Struct, frozen=True):
     """One thing said of a batch, when (UTC) and by which action.
 
     Of a confirmation, ``column`` and the ``value`` that is stood by, as the batch table writes it.
     """
 
     batch: str
-    kind: MarkKind
+    kind: AnnotationKind
     at: dt.datetime
     action: int
     column: str = ""
     value: str = ""
 
 
-def marks(ledger: Ledger, name: str | None = None, *, undone_too: bool = False) -> list[Mark]:
+def annotations(
+    ledger: Ledger, name: str | None = None, *, undone_too: bool = False
+) -> list[Annotation]:
     """What was said of one batch, or of all, oldest first; without what was taken back.
 
     That comes too where it is asked for. Raises LedgerError.
@@ -58,21 +60,23 @@ def marks(ledger: Ledger, name: str | None = None, *, undone_too: bool = False) 
     )
     with legible(ledger.path, "what was said of a batch"):
         found = [
-            Mark(batch, MarkKind(kind), dt.datetime.fromisoformat(at), action, column, value)
+            Annotation(
+                batch, AnnotationKind(kind), dt.datetime.fromisoformat(at), action, column, value
+            )
             for batch, kind, at, action, column, value, _ in rows
         ]
-        for mark in found:
-            if mark.column and mark.column not in COLUMNS:
-                raise ValueError(f"a value of '{mark.column[:60]}' is confirmed")
+        for one in found:
+            if one.column and one.column not in COLUMNS:
+                raise ValueError(f"a value of '{one.column[:60]}' is confirmed")
     return found
 
 
-def stood_by(batch: Batch, said: Iterable[Mark]) -> Batch:
+def stood_by(batch: Batch, said: Iterable[Annotation]) -> Batch:
     """The batch with the columns whose present values were confirmed."""
     columns = frozenset(
-        mark.column
-        for mark in said
-        if mark.kind is MarkKind.CONFIRM and cell_text(batch, mark.column) == mark.value
+        one.column
+        for one in said
+        if one.kind is AnnotationKind.CONFIRM and cell_text(batch, one.column) == one.value
     )
     return batch if columns == batch.confirmed else replace(batch, confirmed=columns)
 

@@ -23,7 +23,7 @@ from jarcast.ledger.soundness import problem_of
 KEPT = 10  # copies; those set aside by a restoring are not counted and never taken away
 DAILY, SET_ASIDE = "daily", "set-aside"
 SUFFIX = ".sqlite3"
-_NAME = rf"(\d{{4}}-\d\d-\d\d-\d{{6}})-(daily|set-aside|before-schema-\d+)(?:-\d+)?{SUFFIX}"
+_NAME = rf"(\d{{4}}-\d\d-\d\d-\d{{6}})-(daily|set-aside|before-schema-\d+)(?:-(\d+))?{SUFFIX}"
 _STAMP = "%Y-%m-%d-%H%M%S"
 _BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 
@@ -214,7 +214,13 @@ def _named(ledger: Path) -> list[Path]:
         found = [path for path in folder_of(ledger).iterdir() if re.fullmatch(_NAME, path.name)]
     except (FileNotFoundError, NotADirectoryError):
         return []
-    return sorted(found, key=lambda path: path.name, reverse=True)
+    return sorted(found, key=_order, reverse=True)
+
+
+def _order(path: Path) -> tuple[str, int, str]:
+    """By the second in which it was made, then by its number among those of that second."""
+    found = re.fullmatch(_NAME, path.name)
+    return (found[1], int(found[3] or 1), path.name) if found else ("", 0, path.name)
 
 
 def _why(path: Path) -> str:
@@ -223,13 +229,11 @@ def _why(path: Path) -> str:
 
 
 def free_name(folder: Path, why: str) -> Path:
-    """The name a copy made now would have, and no file has yet."""
-    stem = f"{dt.datetime.now():{_STAMP}}-{why}"
-    target, number = folder / f"{stem}{SUFFIX}", 1
-    while target.exists():
-        number += 1
-        target = folder / f"{stem}-{number}{SUFFIX}"
-    return target
+    """The name of a copy made now: its number is above those of the same second that are there."""
+    stamp = f"{dt.datetime.now():{_STAMP}}"
+    there = [_order(path)[1] for path in folder.glob(f"{stamp}-*{SUFFIX}")]
+    number = f"-{max(there) + 1}" if there else ""
+    return folder / f"{stamp}-{why}{number}{SUFFIX}"
 
 
 def _read(path: Path) -> Copy:

@@ -6,7 +6,7 @@ from typing import Any
 from msgspec import json
 
 
-def packed(values: Mapping[str, Any]) -> str:
+def to_json(values: Mapping[str, Any]) -> str:
     """A mapping as a cell holds it; the same mapping always gives the same text.
 
     Raises ValueError for a number that is not finite.
@@ -21,6 +21,6 @@ def texts(cell: str) -> dict[str, str]:
     return json.decode(cell, type=dict[str, str])
 
 
-def unpacked(cell: str) -> dict[str, Any]:
+def from_json(cell: str) -> dict[str, Any]:
     """The mapping in a cell. Raises ValueError when the cell holds none."""
     return json.decode(cell, type=dict[str, Any])

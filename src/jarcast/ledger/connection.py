@@ -23,9 +23,10 @@ from jarcast.ledger.backups import (
     newest_sound,
 )
 from jarcast.ledger.plain_words import in_plain_words
-from jarcast.ledger.schema import APPLICATION_ID, SCHEMA, migrate, version_of
+from jarcast.ledger.schema import APPLICATION_ID, SCHEMA, has_its_tables, migrate, version_of
 from jarcast.ledger.side_files import Held, one_at_a_time, problem_beside
 from jarcast.ledger.soundness import problem_of
+from jarcast.ledger.upgrading import check_upgrade
 
 OLDEST_SQLITE = (3, 37, 0)  # the first with STRICT tables: https://sqlite.org/stricttables.html
 
@@ -86,8 +87,11 @@ def _check_owner(connection: sqlite3.Connection, path: Path) -> None:
     tables = int(connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0])
     owner = int(connection.execute("PRAGMA application_id").fetchone()[0])
     version = version_of(connection)
+    damaged_header = owner != APPLICATION_ID and has_its_tables(connection)
     connection.execute("COMMIT")
     empty = tables == 0 and owner == 0 and version == 0
+    if damaged_header:
+        raise damaged(path, "its header no longer says that it is a ledger")
     if owner != APPLICATION_ID and not empty:
         raise LedgerError(
             f"{path} is a SQLite file of another program, not a ledger. It was left as it is; "
@@ -107,23 +111,24 @@ _whole: dict[tuple[int, int], tuple[int, ...]] = {}  # by device and file: its s
 def _check_whole(connection: sqlite3.Connection, path: Path) -> None:
     """Refuse a ledger that is damaged, or was changed by other hands."""
     file = path.stat()
-    state = (file.st_size, file.st_mtime_ns, *_log_state(path))
+    # A program may set the time of the last change, and only the system that of the last touch.
+    state = (file.st_size, file.st_mtime_ns, file.st_ctime_ns, *_log_state(path))
     if _whole.get((file.st_dev, file.st_ino)) == state:
         return
     if problem := problem_of(connection):
         raise damaged(path, problem)
-    if max(state[1], state[-1]) < time.time_ns() - _SETTLED_NS:
+    if max(state[1:]) < time.time_ns() - _SETTLED_NS:
         _whole[file.st_dev, file.st_ino] = state
 
 
-def _log_state(path: Path) -> tuple[int, int]:
-    """Size and time of change of the log beside a ledger; 0 and 0 for none, or an empty one."""
+def _log_state(path: Path) -> tuple[int, int, int]:
+    """Size and times of change of the log beside a ledger; 0 each for none, or an empty one."""
     real = Path(os.path.realpath(path))
     try:
         found = real.with_name(real.name + "-wal").stat()
     except FileNotFoundError:
-        return 0, 0
-    return (found.st_size, found.st_mtime_ns) if found.st_size else (0, 0)
+        return 0, 0, 0
+    return (found.st_size, found.st_mtime_ns, found.st_ctime_ns) if found.st_size else (0, 0, 0)
 
 
 def _checked(connection: sqlite3.Connection, path: Path) -> sqlite3.Connection:
@@ -231,6 +236,7 @@ def open_to_write(path: Path, wait_seconds: float) -> sqlite3.Connection:
             connection.execute("PRAGMA foreign_keys = ON")
             connection.execute("PRAGMA synchronous = FULL")
             if 0 < version_of(connection) < SCHEMA:
+                check_upgrade(connection, path)
                 copy_before_migration(connection, path)
             migrate(connection)
             _log_ahead(connection, wait_seconds)

@@ -10,14 +10,14 @@ from jarcast.domain.batch import Batch, number_text
 from jarcast.domain.events import UNDO, Change, Event
 from jarcast.domain.fields import COLUMNS, FIELD_OF, KITCHEN, NUMBERS
 from jarcast.errors import MeasureError
-from jarcast.ledger.annotations import Mark, MarkKind, check_known, marks
+from jarcast.ledger.annotations import Annotation, AnnotationKind, annotations, check_known
 from jarcast.ledger.entry import cell_text
 from jarcast.ledger.records import Reading
 from jarcast.ledger.steps import OpenBatch, Step, StepKind, steps
 from jarcast.ledger.store import Ledger
 from jarcast.ledger.undoing import Undos, moment_of, root_of, taken_back, undoes
 
-Thing = Step | Reading | Mark
+Thing = Step | Reading | Annotation
 # A note of the packing: what it holds beside columns of the batch, and how that was typed.
 _PACKED = {
     "jars": ("jars_so_far", "jars"),
@@ -28,7 +28,7 @@ _PACKED = {
 }
 
 
-def timeline(ledger: Ledger, name: str) -> list[Event]:
+def batch_history(ledger: Ledger, name: str) -> list[Event]:
     """Everything that was entered of a batch, open or closed, oldest first.
 
     Raises BatchError when nothing ever was, and LedgerError.
@@ -36,7 +36,7 @@ def timeline(ledger: Ledger, name: str) -> list[Event]:
     things: list[Thing] = [
         *steps(ledger, name, undone_too=True),
         *ledger.history(name, undone_too=True),
-        *marks(ledger, name, undone_too=True),
+        *annotations(ledger, name, undone_too=True),
     ]
     if not things:
         check_known(ledger, name)
@@ -95,18 +95,20 @@ def _event(
             made = [] if step.kind is StepKind.BEGIN else made
             changes += _stepped(made, step)
             made = [*made, step]
-    changes += [_confirmed(thing) for thing in done if isinstance(thing, Mark) and thing.column]
+    changes += [
+        _confirmed(thing) for thing in done if isinstance(thing, Annotation) and thing.column
+    ]
     return Event(_kind(done), done[0].at, action, tuple(changes), undone=undone)
 
 
 def _kind(done: Sequence[Thing]) -> str:
     """The word for an action; those of one action share it."""
     kind = done[0].kind
-    return kind.value if isinstance(kind, StepKind | MarkKind) else kind
+    return kind.value if isinstance(kind, StepKind | AnnotationKind) else kind
 
 
-def _confirmed(mark: Mark) -> Change:
-    return Change(mark.column, mark.value, mark.value)
+def _confirmed(said: Annotation) -> Change:
+    return Change(said.column, said.value, said.value)
 
 
 def _entered(

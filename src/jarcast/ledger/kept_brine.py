@@ -8,7 +8,7 @@ from jarcast.errors import BatchError
 from jarcast.ledger.schema import STANDS
 from jarcast.ledger.store import Ledger
 
-_NOTHING_ML = 1.0  # less than a teaspoon is none
+_NOTHING_ML = 1.0  # less than a teaspoon counts as none
 _GIVEN_BACK = "given back"  # stands where others have what was typed
 _OVER = 1.01  # a measure may be read a hair larger than it was kept
 

@@ -25,7 +25,7 @@ from jarcast.domain.jars import (
 )
 from jarcast.errors import BatchError, cut_short
 from jarcast.ledger.backups import damaged, legible
-from jarcast.ledger.cells import packed, texts
+from jarcast.ledger.cells import texts, to_json
 from jarcast.ledger.schema import STANDS
 from jarcast.ledger.store import Ledger
 
@@ -170,7 +170,7 @@ def add_jar(ledger: Ledger, jar: Jar, typed: Mapping[str, str]) -> Jar | None:
                 "INSERT INTO own_jar (action_id, name, capacity_ml, bore_mm, typed) "
                 "VALUES (?, ?, ?, ?, ?)",
                 action, jar.key, jar.capacity_ml, jar.bore_mm,
-                packed(typed),
+                to_json(typed),
             )  # fmt: skip
         return standing
 

@@ -27,6 +27,7 @@ _SAYINGS = {
         "{path} is not a ledger: it is no SQLite file. It was left as it is; name another ledger, "
         "or if it was one, {way_back}"
     ),
+    sqlite3.SQLITE_ERROR: "{path} cannot be used as a ledger: {error}; if it was one, {way_back}",
     sqlite3.SQLITE_CORRUPT: ("{path} is damaged ({error}). It was left as it is; {way_back}"),
     sqlite3.SQLITE_IOERR: (
         "the disk would not read or write {path} ({error}); it may be full or failing. The "
@@ -52,7 +53,7 @@ def in_plain_words(path: Path) -> Iterator[None]:
     except OSError as error:
         reason = error.strerror or str(error)
         raise LedgerError(f"{path} cannot be used as a ledger: {reason}") from error
-    except UnicodeEncodeError as error:  # typed in another encoding: no name in a ledger is so
+    except UnicodeEncodeError as error:  # typed in another encoding, which no name in a ledger is
         shown = str(error.object)[:60].encode("ascii", "backslashreplace").decode()
         raise LedgerError(
             f"'{shown}' holds bytes that are no UTF-8 text, as every text in a ledger is; type it "

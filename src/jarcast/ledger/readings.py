@@ -10,7 +10,7 @@ from typing import Any
 from jarcast.domain.batch import Batch
 from jarcast.domain.fields import COLUMNS
 from jarcast.ledger.backups import legible
-from jarcast.ledger.cells import packed, texts
+from jarcast.ledger.cells import texts, to_json
 from jarcast.ledger.entry import Cell, Entry, value_text
 
 STORED = (*COLUMNS[1:], "typed")  # of a reading: all but the name, which is the batch's own
@@ -21,13 +21,13 @@ _INSERT = (
 )
 
 _values_of = attrgetter(*STORED[:-1])
-# The columns that are kept as text and are none in a Batch.
+# The columns that are kept as text but are something else in a Batch.
 _WRITTEN = [(STORED.index(column), column) for column in ("date", "jar", "jars")]
 
 
 def row_of(entry: Entry) -> tuple[Cell, ...]:
     """What the ledger keeps of an entry, in the order of STORED."""
-    row = [*_values_of(entry.batch), packed(entry.typed) if entry.typed else "{}"]
+    row = [*_values_of(entry.batch), to_json(entry.typed) if entry.typed else "{}"]
     for at, column in _WRITTEN:
         row[at] = value_text(column, row[at])
     return tuple(row)
@@ -47,7 +47,7 @@ def entry_of(path: Path, name: str, row: Sequence[Any]) -> Entry:
 
 
 def standing(connection: sqlite3.Connection, names: Sequence[str]) -> dict[str, tuple[Any, ...]]:
-    """The rows of those among these batches that stand, by name, in the order of STORED."""
+    """The rows of these batches, as far as they stand, by name; in the order of STORED."""
     marks = ", ".join("?" * len(names))
     found = connection.execute(
         f"{SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id "

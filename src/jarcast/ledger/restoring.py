@@ -1,8 +1,8 @@
 """Going back to a copy of the ledger, with nothing overwritten on the way.
 
-The present ledger is kept aside first. Where it still opens, the copy is written over it through
-SQLite in one transaction, so that another process sees either and waits its turn; where it does
-not, nobody can be writing to it, and the copy takes its place by a rename.
+The present ledger is kept aside first. Where it is sound, the copy is written over it through
+SQLite in one transaction, so that another process sees either and waits its turn; where it is
+damaged and no process has it open, the copy takes its place by a rename.
 """
 
 import os
@@ -28,10 +28,12 @@ from jarcast.ledger.backups import (
     to_disk,
 )
 from jarcast.ledger.plain_words import in_plain_words
-from jarcast.ledger.schema import APPLICATION_ID
-from jarcast.ledger.side_files import problem_beside
+from jarcast.ledger.schema import APPLICATION_ID, has_its_tables
+from jarcast.ledger.side_files import is_in_use, problem_beside
+from jarcast.ledger.soundness import problem_of
 
 WAIT_SECONDS = 2.0
+_DAMAGED = (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_ERROR)
 _SIDE_FILES = ("-wal", "-shm", "-journal")
 
 
@@ -48,7 +50,7 @@ def restore(ledger: Path, name: str, wait_seconds: float = WAIT_SECONDS) -> Rest
     with in_plain_words(ledger):
         if ledger.is_dir():
             raise LedgerError(f"{ledger} is a folder; name the ledger's file")
-        if _opens(ledger):
+        if _is_sound_or_in_use(ledger):
             return Restored(copy, _write_over(ledger, copy, wait_seconds))
         return Restored(copy, _put_in_place(ledger, copy))
 
@@ -77,25 +79,38 @@ def listed(ledger: Path) -> list[Copy]:
             raise LedgerError(f"{str(ledger)!r} cannot be the name of a file") from error
 
 
-def _opens(ledger: Path) -> bool:
-    """Whether the present file opens as a database. Raises LedgerError for another program's."""
+def _is_sound_or_in_use(ledger: Path) -> bool:
+    """Whether the present file is to be written over through SQLite.
+
+    A damaged one is kept as it is, byte for byte, which SQLite may not give; but where a process
+    has it open, that one is not to go on writing into a file without a name. Raises LedgerError
+    for another program's file.
+    """
     if not ledger.exists() or ledger.stat().st_size == 0 or problem_beside(ledger):
         return False
+    in_use = is_in_use(ledger)
     try:
         with closing(_connected(ledger, WAIT_SECONDS)) as present:
             tables = present.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
-            owner = present.execute("PRAGMA application_id").fetchone()[0]
+            own = present.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
+            known = own or not tables or has_its_tables(present)
+            sound = own and not problem_of(present)
+            if sound and not in_use:
+                present.execute("BEGIN IMMEDIATE")
+                present.execute(f"PRAGMA application_id = {APPLICATION_ID}")  # can it be written?
+                present.execute("ROLLBACK")
     except sqlite3.DatabaseError as error:
         code = getattr(error, "sqlite_errorcode", 0) & 0xFF
-        if code not in (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT):
+        of_header = code == sqlite3.SQLITE_READONLY and os.access(ledger, os.W_OK)
+        if code not in _DAMAGED and not of_header:
             raise
         return False
-    if tables and owner != APPLICATION_ID:
+    if not known:
         raise LedgerError(
             f"{ledger} is a SQLite file of another program, not a ledger. It was left as it is; "
             "name another ledger"
         )
-    return True
+    return sound or in_use
 
 
 def _connected(path: Path, wait_seconds: float) -> sqlite3.Connection:

@@ -282,7 +282,7 @@ def _to_schema_4(connection: sqlite3.Connection) -> None:
 def _nothing_replaced(connection: sqlite3.Connection, table: str, *unique: str) -> None:
     """Refuse INSERT OR REPLACE of a row that is there; it fires no trigger that sees a deletion.
 
-    https://sqlite.org/lang_conflict.html. Of a row without an id of its own NEW.id is -1 here.
+    https://sqlite.org/lang_conflict.html. Of a row without an id of its own, NEW.id is -1 here.
     """
     there = " OR ".join(
         f"EXISTS (SELECT 1 FROM {table} WHERE {column} = NEW.{column})" for column in unique
@@ -305,6 +305,12 @@ SCHEMA = len(MIGRATIONS)
 def version_of(connection: sqlite3.Connection) -> int:
     """The schema the database has; 0 for an empty one."""
     return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+def has_its_tables(connection: sqlite3.Connection) -> bool:
+    """Whether tables of every schema are there: a ledger, also where its header is damaged."""
+    query = "SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name IN (?, ?, ?)"
+    return bool(connection.execute(query, ("action", "batch", "reading")).fetchone()[0] == 3)
 
 
 # As SQLite makes them when it is asked to ANALYZE: https://sqlite.org/fileformat2.html#stat1tab
@@ -345,12 +351,17 @@ def migrate(connection: sqlite3.Connection) -> None:
         return
     connection.execute("BEGIN IMMEDIATE")
     try:
-        for number in range(version_of(connection), SCHEMA):
-            MIGRATIONS[number](connection)
-            connection.execute(f"PRAGMA user_version = {number + 1}")
-        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        migrate_within(connection)
         connection.execute("COMMIT")
     except BaseException:
         if connection.in_transaction:
             connection.execute("ROLLBACK")
         raise
+
+
+def migrate_within(connection: sqlite3.Connection) -> None:
+    """The migrations that are due, as part of a transaction."""
+    for number in range(version_of(connection), SCHEMA):
+        MIGRATIONS[number](connection)
+        connection.execute(f"PRAGMA user_version = {number + 1}")
+    connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")

@@ -59,7 +59,7 @@ def problem_beside(ledger: Path) -> str:
             return ""
         if not real.exists() or real.stat().st_size == 0:
             return _without_ledger(ledger, sides)
-        if _is_open_here(real) or _is_held_elsewhere(real):
+        if is_in_use(real):
             return ""  # whoever opened it has looked, and the log is its own
         with tempfile.TemporaryDirectory(prefix="jarcast-") as name:
             before = _states(real)
@@ -92,6 +92,12 @@ def _without_ledger(ledger: Path, sides: list[Path]) -> str:
     )
 
 
+def is_in_use(ledger: Path) -> bool:
+    """Whether a process has a ledger open, this one or another. Raises OSError."""
+    real = Path(os.path.realpath(ledger))
+    return _is_open_here(real) or _is_held_elsewhere(real)
+
+
 def _is_open_here(real: Path) -> bool:
     found = real.stat()
     return (found.st_dev, found.st_ino) in set(_open_here.values())
@@ -101,7 +107,7 @@ def _is_held_elsewhere(real: Path) -> bool:
     """Whether another process has the database open: each holds a lock as long as it has."""
     try:
         import fcntl
-    except ImportError:  # not on this system: then the files' standing still has to do
+    except ImportError:  # not on this system: the files not changing must do
         return False
     import struct
 

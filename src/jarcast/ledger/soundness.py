@@ -27,7 +27,7 @@ def problem_of(connection: sqlite3.Connection) -> str:
 
 
 def _strange_schema(connection: sqlite3.Connection) -> str:
-    """What jarcast did not make; before any of it is asked, as a view may never end."""
+    """What jarcast did not make; looked for before any of it is used, as a view may never end."""
     version = version_of(connection)
     if not 0 <= version <= SCHEMA:
         return f"its schema has the number {version}"
@@ -79,7 +79,7 @@ def _emptied(tables: list[str]) -> list[tuple[str, str]]:
     """What is said where rows that must be there are not, and the query that counts them."""
     if not tables:
         return []
-    # A mark says twice what it does: in itself, and in the kind of its action.
+    # A withdrawal says twice what it does: in itself, and in the kind of its action.
     turned = (
         "SELECT count(*) FROM withdrawal JOIN action ON action.id = action_id "
         "WHERE withdrawn IS NOT (kind = 'withdraw')"

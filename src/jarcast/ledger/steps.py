@@ -17,7 +17,7 @@ from jarcast.domain.pots import Made
 from jarcast.errors import BatchError, MeasureError, cut_short
 from jarcast.ledger.annotations import confirm_within
 from jarcast.ledger.backups import legible
-from jarcast.ledger.cells import packed, texts, unpacked
+from jarcast.ledger.cells import from_json, texts, to_json
 from jarcast.ledger.entry import Entry, cell_text
 from jarcast.ledger.kept_brine import Kept, give_back_within, keep_within, take_within
 from jarcast.ledger.schema import STANDS
@@ -164,7 +164,7 @@ def steps(ledger: Ledger, name: str | None = None, *, undone_too: bool = False) 
     with legible(ledger.path, "a step of a batch"):
         found = [
             Step(
-                batch, StepKind(kind), texts(typed), unpacked(cells),
+                batch, StepKind(kind), texts(typed), from_json(cells),
                 dt.datetime.fromisoformat(at), action,
             )
             for batch, kind, typed, cells, at, action in rows
@@ -345,6 +345,6 @@ def _write(
         action,
         name,
         kind.value,
-        packed(typed),
-        packed(cells),
+        to_json(typed),
+        to_json(cells),
     )

@@ -17,7 +17,7 @@ from jarcast.domain.jars import SHELF
 from jarcast.errors import BatchError
 from jarcast.ledger.adding import MOST_AT_ONCE, Adding
 from jarcast.ledger.backups import copy_of_the_day, damaged, legible
-from jarcast.ledger.cells import packed, unpacked
+from jarcast.ledger.cells import from_json, to_json
 from jarcast.ledger.connection import check_sqlite, open_to_look, open_to_write
 from jarcast.ledger.entry import Entry, cell_text, differences
 from jarcast.ledger.plain_words import in_plain_words
@@ -147,7 +147,7 @@ class Ledger:
         with legible(self.path, "a forecast kept in it"):
             return [
                 KeptForecast(
-                    batch, unpacked(known), unpacked(answer), dt.datetime.fromisoformat(at),
+                    batch, from_json(known), from_json(answer), dt.datetime.fromisoformat(at),
                     version, action,
                 )
                 for batch, known, answer, at, version, action in rows
@@ -227,7 +227,7 @@ class Ledger:
         written: the same forecast twice is kept once. Raises BatchError for a batch that is
         already there, since that would be hindsight, and LedgerError.
         """
-        cells = [packed(known), packed(answer)]
+        cells = [to_json(known), to_json(answer)]
         with self.writing("forecast") as action:
             if self.find(batch) is not None:
                 raise BatchError(

@@ -42,7 +42,7 @@ def _committed_beyond(data: bytes, read: int) -> bool:
     size = _FRAME_BYTES + _number(data, 8)
     committed = False
     for at in range(HEADER_BYTES + read * size, len(data) - _FRAME_BYTES + 1, size):
-        if data[at + 8 : at + 16] == data[16:24]:  # else of a round before this one
+        if data[at + 8 : at + 16] == data[16:24]:  # otherwise it is of an earlier round
             if committed:
                 return True
             committed = _number(data, at + 4) != 0

@@ -183,7 +183,7 @@ def _refuse_missing_brine(ledger: Ledger) -> None:
     """Raise BatchError where more kept brine would have gone into batches than was kept."""
     rows = ledger.rows(
         f"SELECT recipe FROM kept_brine WHERE {STANDS} GROUP BY recipe "
-        "HAVING sum(ml) < -1.0 - 0.01 * sum(max(ml, 0.0))"  # as much over as taking it allows
+        "HAVING sum(ml) < -1.0 - 0.01 * sum(max(ml, 0.0))"  # as much too much as taking it allows
     )
     if rows:
         raise BatchError(

@@ -8,7 +8,7 @@ A point is always a decimal point. A comma is a decimal comma, save that one com
 three digits ('1,250 g') is refused, as it could be a thousand or a thousandth.
 """
 
-from jarcast.measures.reading import (
+from jarcast.measures.parsing import (
     LONGEST,
     parse_hours,
     parse_inches,

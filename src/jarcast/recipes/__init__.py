@@ -26,8 +26,8 @@ from jarcast.recipes.lock import (
     why_no_floor,
 )
 from jarcast.recipes.packcheck import PackCheck, pack_check, printed_g_per_jar
+from jarcast.recipes.parsing import load_card, read_card
 from jarcast.recipes.portions import Portion
-from jarcast.recipes.reading import load_card, read_card
 from jarcast.recipes.scaling import (
     Scaled,
     check_jar,

@@ -144,7 +144,7 @@ def _time(row: ProcessRow, *, several: bool) -> str:
 
 
 def _steam(safety: SafetyNumbers, rows: tuple[ProcessRow, ...]) -> list[Caution]:
-    """Nothing at all is said of steam where the card does not allow it."""
+    """Steam is not mentioned at all where the card does not allow it."""
     boiling = [row for row in rows if row.pressure_psi is None]
     if not safety.steam_canner or not boiling:
         return []

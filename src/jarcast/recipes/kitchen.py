@@ -55,7 +55,7 @@ def grams_per_ml(name: str, kind: Kind) -> Fraction | None:
 
 
 def exact_ml(ml: float) -> Fraction:
-    """The measure a float stands for: '1 2/3 cups' is 80 teaspoons again, not nearly so.
+    """The measure a float stands for: '1 2/3 cups' is 80 teaspoons again, and not nearly 80.
 
     A printed kitchen measure is a small fraction of a teaspoon; anything else is kept to a
     billionth.
@@ -67,7 +67,7 @@ def exact_ml(ml: float) -> Fraction:
     return Fraction(ml).limit_denominator(10**9)
 
 
-# Up to but not including so many of the unit, in multiples of these. Every limit is a multiple of
+# Up to but not including this many of the unit, in multiples of these. Every limit is a multiple of
 # the steps on both sides, so that rounding never leaves its range by more than one mark.
 _Ladder = tuple[tuple[Fraction | float, tuple[Fraction, ...]], ...]
 _US_VOLUME: _Ladder = (

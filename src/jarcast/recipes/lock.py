@@ -11,7 +11,7 @@ from jarcast.recipes.acid import why_low_acid
 from jarcast.recipes.card import Basis, ProcessRow, Recipe
 from jarcast.recipes.scaling import check_jar, needs_safety
 
-# A stage's column -> the name a card's floor has for it: what is trimmed, a recipe calls prepared.
+# A stage's column -> what a card's floor calls it: recipes say prepared where we say trimmed.
 FLOOR_NAMES = {column: column for column in STAGE_COLUMNS} | {TRIMMED: "prepared_g"}
 FLOOR_STAGES = tuple(FLOOR_NAMES.values())  # whose weights a floor can go by, in their order
 

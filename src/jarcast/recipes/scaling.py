@@ -12,7 +12,7 @@ from jarcast.recipes.card import Basis, Recipe, SafetyNumbers, Style
 from jarcast.recipes.portions import Portion, finished_portions_ml, measured
 from jarcast.recipes.shopping import ShoppingLine, shopping_list
 
-MOST_TIMES = 100_000.0  # a batch so many times the printed one is a slip
+MOST_TIMES = 100_000.0  # a batch this many times the printed one is a slip
 _SAME = Fraction(1, 10**12)  # relative: a factor this close to a printed batch is that batch
 
 

@@ -15,7 +15,7 @@ from msgspec import Struct
 from jarcast.errors import RecipeError, cut_short
 from jarcast.files.shipped import shipped
 from jarcast.recipes.card import Recipe
-from jarcast.recipes.reading import load_card
+from jarcast.recipes.parsing import load_card
 
 SUFFIX = ".toml"
 

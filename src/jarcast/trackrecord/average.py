@@ -12,7 +12,7 @@ from msgspec import Struct
 from jarcast.domain.batch import Batch, contradictions
 from jarcast.domain.jars import Jar
 from jarcast.domain.names import cut_key, produce_key
-from jarcast.trackrecord.stored import Past, Turn
+from jarcast.trackrecord.stored import StoredForecast, Turn
 
 
 class Average(Struct, frozen=True):
@@ -28,7 +28,7 @@ class Average(Struct, frozen=True):
 
 
 def running_average(
-    history: Sequence[Batch], past: Past, shelf: Mapping[str, Jar]
+    history: Sequence[Batch], stored: StoredForecast, shelf: Mapping[str, Jar]
 ) -> Average | None:
     """The average of earlier batches, asked what a forecast was asked; None without any.
 
@@ -36,21 +36,21 @@ def running_average(
     """
     fills, shares = [], []
     for batch in history:
-        if (produce_key(batch.produce), cut_key(batch.cut)) != (past.produce, past.cut):
+        if (produce_key(batch.produce), cut_key(batch.cut)) != (stored.produce, stored.cut):
             continue
         if any(flag.links for flag in contradictions(batch, shelf)):
             continue
         volume, used = batch.fill_volume_ml(shelf), batch.brine_used_ml
-        grams = getattr(batch, past.stage)
+        grams = getattr(batch, stored.stage)
         if grams is not None:
             fills.append(volume / grams)
         if used is not None:
             shares.append(used / volume)
     if not fills:
         return None
-    volume = math.fsum(fills) / len(fills) * past.grams
+    volume = math.fsum(fills) / len(fills) * stored.grams
     brine = math.fsum(shares) / len(shares) * volume if shares else None
-    return Average(jars_of(volume, past.turns), len(fills), brine, len(shares))
+    return Average(jars_of(volume, stored.turns), len(fills), brine, len(shares))
 
 
 def jars_of(volume_ml: float, turns: Sequence[Turn]) -> float:

@@ -14,7 +14,7 @@ from jarcast.learning.model.beliefs import Beliefs
 from jarcast.trackrecord.average import Average, jars_of, running_average
 from jarcast.trackrecord.replay import Entered, Replayed, Tell, first_versions, replay, standing
 from jarcast.trackrecord.scoring import RANGES, SHORT_CHANCE, Frequency, Mark, mark
-from jarcast.trackrecord.stored import Past
+from jarcast.trackrecord.stored import StoredForecast
 
 LATEST = "latest"  # the group of forecasts from the last weight before the jars, one a batch
 _SAME_WEIGHT = 0.02  # a forecast from a weight within 2 in 100 of the batch's was for that batch
@@ -32,14 +32,14 @@ class Why(StrEnum):
 class Kept(Struct, frozen=True):
     """A forecast kept on request; ``action`` stands in the order of the entries'."""
 
-    past: Past
+    stored: StoredForecast
     action: int
 
 
 class Scored(Struct, frozen=True):
     """One forecast and how it came out; ``brine`` is None where it is not known."""
 
-    past: Past
+    stored: StoredForecast
     jars: Mark
     brine: Mark | None
 
@@ -47,7 +47,7 @@ class Scored(Struct, frozen=True):
 class SetAside(Struct, frozen=True):
     """One forecast that cannot be scored fairly."""
 
-    past: Past
+    stored: StoredForecast
     why: Why
 
 
@@ -137,12 +137,12 @@ def score_kept(
     entered = {first.batch.batch: first.action for first in first_versions(record)}
     last: dict[tuple[str, str], Kept] = {}
     for one in kept:
-        if one.action < entered.get(one.past.batch, one.action + 1):
-            last[one.past.batch, one.past.stage] = one
+        if one.action < entered.get(one.stored.batch, one.action + 1):
+            last[one.stored.batch, one.stored.stage] = one
     made = []
     for one in last.values():
         before = standing(record, one.action)
-        made.append(Replayed(one.past, running_average(list(before.values()), one.past, shelf)))
+        made.append(Replayed(one.stored, running_average(list(before.values()), one.stored, shelf)))
     return _track_record(made, standing(record), shelf)
 
 
@@ -153,72 +153,72 @@ def _track_record(
     aside: list[SetAside] = []
     waiting: dict[str, None] = {}
     for one in made:
-        batch = now.get(one.past.batch)
+        batch = now.get(one.stored.batch)
         if batch is None:
-            waiting[one.past.batch] = None
+            waiting[one.stored.batch] = None
             continue
-        found = _score(one.past, one.average, batch, shelf)
+        found = _score(one.stored, one.average, batch, shelf)
         if isinstance(found, Scored):
             scored.append(found)
         else:
-            aside.append(SetAside(one.past, found))
+            aside.append(SetAside(one.stored, found))
     return TrackRecord(tuple(scored), tuple(aside), tuple(waiting), _groups(scored))
 
 
 def _score(
-    past: Past, average: Average | None, batch: Batch, shelf: Mapping[str, Jar]
+    stored: StoredForecast, average: Average | None, batch: Batch, shelf: Mapping[str, Jar]
 ) -> Scored | Why:
     """Score one forecast against its batch as it stands, or tell why that would not be fair."""
-    why = _asked_otherwise(past, batch)
+    why = _asked_otherwise(stored, batch)
     if why is not None:
         return why
     flags = contradictions(batch, shelf)
     # A contradiction that touches the brine link alone leaves weights and jars trusted.
     doubted = {c for flag in flags if flag.links - {Link.BRINE} for c in flag.columns}
-    if doubted & {past.stage, "jars"}:
+    if doubted & {stored.stage, "jars"}:
         return Why.CONTRADICTS
-    jars = mark(past.jars, _jars_filled(past, batch, shelf), average.jars if average else None)
+    jars = mark(stored.jars, _jars_filled(stored, batch, shelf), average.jars if average else None)
     used = batch.brine_used_ml
     doubtful = any(Link.BRINE in flag.links for flag in flags)
-    if used is None or past.brine_ml is None or doubtful:
-        return Scored(past, jars, None)
+    if used is None or stored.brine_ml is None or doubtful:
+        return Scored(stored, jars, None)
     said = average.brine_ml if average else None
     ran_out = batch.brine_left_ml == 0
-    return Scored(past, jars, mark(past.brine_ml, used, said, at_least=ran_out))
+    return Scored(stored, jars, mark(stored.brine_ml, used, said, at_least=ran_out))
 
 
-def _asked_otherwise(past: Past, batch: Batch) -> Why | None:
+def _asked_otherwise(stored: StoredForecast, batch: Batch) -> Why | None:
     """How a forecast was asked for something else than was put up; None if it was not."""
-    if produce_key(batch.produce) != past.produce:
+    if produce_key(batch.produce) != stored.produce:
         return Why.OTHER_CROP
-    pairs = ((past.cut, cut_key(batch.cut)), (past.pack, pack_key(batch.pack)))
+    pairs = ((stored.cut, cut_key(batch.cut)), (stored.pack, pack_key(batch.pack)))
     if any(asked and done and asked != done for asked, done in pairs):
         return Why.OTHER_CROP
-    grams = getattr(batch, past.stage)
-    if grams is not None and abs(grams - past.grams) > _SAME_WEIGHT * grams:
+    grams = getattr(batch, stored.stage)
+    if grams is not None and abs(grams - stored.grams) > _SAME_WEIGHT * grams:
         return Why.OTHER_WEIGHT
     cured = was_salted(batch)
-    if before_salt(past.stage) and cured is not None:
-        asked_raw = past.cure_hours == 0 or (past.salt_g == 0 and not past.cure_hours)
-        asked_cured = bool(past.cure_hours or past.salt_g)
+    if before_salt(stored.stage) and cured is not None:
+        asked_raw = stored.cure_hours == 0 or (stored.salt_g == 0 and not stored.cure_hours)
+        asked_cured = bool(stored.cure_hours or stored.salt_g)
         if (asked_raw and cured) or (asked_cured and not cured):
             return Why.OTHER_CURE
     return None
 
 
-def _jars_filled(past: Past, batch: Batch, shelf: Mapping[str, Jar]) -> float:
+def _jars_filled(stored: StoredForecast, batch: Batch, shelf: Mapping[str, Jar]) -> float:
     """Jars filled, counted in the jars that were asked about."""
-    if set(batch.jar) <= {turn.jar for turn in past.turns}:
+    if set(batch.jar) <= {turn.jar for turn in stored.turns}:
         return batch.total_jars
-    return jars_of(batch.fill_volume_ml(shelf), past.turns)
+    return jars_of(batch.fill_volume_ml(shelf), stored.turns)
 
 
 def _groups(scored: Sequence[Scored]) -> tuple[Group, ...]:
     latest: dict[str, Scored] = {}
-    for one in sorted(scored, key=lambda one: STAGE_COLUMNS.index(one.past.stage)):
-        latest[one.past.batch] = one
+    for one in sorted(scored, key=lambda one: STAGE_COLUMNS.index(one.stored.stage)):
+        latest[one.stored.batch] = one
     stages = [
-        (stage, [one for one in scored if one.past.stage == stage]) for stage in STAGE_COLUMNS
+        (stage, [one for one in scored if one.stored.stage == stage]) for stage in STAGE_COLUMNS
     ]
     return tuple(
         Group(

@@ -22,7 +22,7 @@ from jarcast.errors import JarcastError
 from jarcast.forecast.habits import Habits, habits_from
 from jarcast.learning.model.beliefs import Beliefs
 from jarcast.trackrecord.average import Average, running_average
-from jarcast.trackrecord.stored import Past, past_from
+from jarcast.trackrecord.stored import StoredForecast, stored_from
 
 LONG = 60  # batches from which on several cores are quicker, their start included
 _CHUNK = 8  # batches handed to a core at a time
@@ -46,7 +46,7 @@ class Entered(Struct, frozen=True):
 class Replayed(Struct, frozen=True):
     """One forecast of a batch as it would have been made, and what the average would have said."""
 
-    past: Past
+    stored: StoredForecast
     average: Average | None
 
 
@@ -103,13 +103,13 @@ def replay_batch(
     habits = habits_from(history, beliefs, shelf)
     found = []
     for stage in STAGE_COLUMNS:
-        past = _forecast(habits, first.batch, stage)
-        if past is not None:
-            found.append(Replayed(past, running_average(history, past, shelf)))
+        stored = _forecast(habits, first.batch, stage)
+        if stored is not None:
+            found.append(Replayed(stored, running_average(history, stored, shelf)))
     return found
 
 
-def _forecast(habits: Habits, batch: Batch, stage: str) -> Past | None:
+def _forecast(habits: Habits, batch: Batch, stage: str) -> StoredForecast | None:
     grams = getattr(batch, stage)
     if grams is None:
         return None
@@ -127,7 +127,7 @@ def _forecast(habits: Habits, batch: Batch, stage: str) -> Past | None:
         )
     except JarcastError:
         return None
-    return past_from(batch.batch, forecast)
+    return stored_from(batch.batch, forecast)
 
 
 def _jars_in_turn(batch: Batch) -> str:
@@ -188,7 +188,9 @@ def _replay_parts(
             done += len(chunk)
             yield done, part
     finally:
-        with warnings.catch_warnings():  # what an interrupted replay leaves undone is no news
+        with (
+            warnings.catch_warnings()
+        ):  # what an interrupted replay left undone is not worth a message
             warnings.simplefilter("ignore", UserWarning)
             parts.close()
 

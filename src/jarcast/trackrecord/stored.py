@@ -27,7 +27,7 @@ class Turn(Struct, frozen=True):
     fill_ml: float
 
 
-class Past(Struct, frozen=True, eq=False):
+class StoredForecast(Struct, frozen=True, eq=False):
     """One forecast as it stood; ``own_batches`` is how many it rested on.
 
     ``brine_ml`` is None for what makes its own brine.
@@ -47,10 +47,10 @@ class Past(Struct, frozen=True, eq=False):
     brine_ml: Outcome | None
 
 
-def past_from(batch: str, forecast: Forecast) -> Past:
+def stored_from(batch: str, forecast: Forecast) -> StoredForecast:
     """What a forecast knew and said, for the batch of this name."""
     request, rests = forecast.request, forecast.rests_on
-    return Past(
+    return StoredForecast(
         batch=batch,
         produce=request.produce,
         cut=request.cut,
@@ -70,23 +70,25 @@ def _condensed(outcome: Outcome) -> Outcome:
     return Outcome(np.array([outcome.quantile(level) for level in LEVELS]))
 
 
-def known_document(past: Past) -> dict[str, Any]:
+def known_document(stored: StoredForecast) -> dict[str, Any]:
     """What it knew, as JSON; a last sort of jar has no count."""
     turns = [
         {"jar": t.jar, "count": t.count if math.isfinite(t.count) else None, "fill_ml": t.fill_ml}
-        for t in past.turns
+        for t in stored.turns
     ]
     plain = ("produce", "cut", "pack", "stage", "grams", "cure_hours", "salt_g", "own_batches")
-    return {"version": VERSION, **{name: getattr(past, name) for name in plain}, "turns": turns}
+    return {"version": VERSION, **{name: getattr(stored, name) for name in plain}, "turns": turns}
 
 
-def answer_document(past: Past) -> dict[str, Any]:
+def answer_document(stored: StoredForecast) -> dict[str, Any]:
     """What it said, as JSON: 101 quantiles of each outcome, at chances 0, 0.01, ... 1."""
-    brine = None if past.brine_ml is None else past.brine_ml.draws.tolist()
-    return {"version": VERSION, "jars": past.jars.draws.tolist(), "brine_ml": brine}
+    brine = None if stored.brine_ml is None else stored.brine_ml.draws.tolist()
+    return {"version": VERSION, "jars": stored.jars.draws.tolist(), "brine_ml": brine}
 
 
-def past_from_documents(batch: str, known: Mapping[str, Any], answer: Mapping[str, Any]) -> Past:
+def stored_from_documents(
+    batch: str, known: Mapping[str, Any], answer: Mapping[str, Any]
+) -> StoredForecast:
     """The forecast again, exactly. Raises ForecastError for documents that are not of one."""
     if known.get("version") != VERSION or answer.get("version") != VERSION:
         raise ForecastError(
@@ -100,7 +102,7 @@ def past_from_documents(batch: str, known: Mapping[str, Any], answer: Mapping[st
         )
         rest = {name: value for name, value in known.items() if name not in ("version", "turns")}
         brine = answer["brine_ml"]
-        return Past(
+        return StoredForecast(
             batch=batch,
             turns=turns,
             jars=_outcome(answer["jars"]),

@@ -66,7 +66,7 @@ class CropHabits(Struct, frozen=True):
 
 
 class Trend(Struct, frozen=True):
-    """How a link's hand changed since the batch of a date: ``change`` is relative.
+    """How the person effect of a link changed since a batch; ``change`` is relative.
 
     0.08 is 8 % more produce in a jar, or kept by the cure; for the trim 8 % more kept for each
     gram trimmed away. ``sure`` is the chance that it went in this direction.
@@ -207,7 +207,7 @@ def _jar(habits: Habits, at: Situation, key: str) -> JarHabit:
 
 
 def _trends(habits: Habits, batches: Sequence[Batch], since: dt.date | None) -> tuple[Trend, ...]:
-    """Changes of the hand since each of several batches, oldest first, where they are sure."""
+    """Changes of the person effect since each of several batches, oldest first, where sure."""
     dates = sorted(batch.date for batch in batches)
     found = []
     for number in _starts(dates, since):
@@ -231,9 +231,9 @@ def _starts(dates: Sequence[dt.date], since: dt.date | None) -> list[int]:
 
 
 class _Change:
-    """How far a link's hand moved since a batch, on the link's scale.
+    """How far a link's person effect moved since a batch, on the link's scale.
 
-    A mixture of normals, one for each walking speed; a steady hand has moved by exactly nothing.
+    A mixture of normals, one for each step size of the random walk; at 0 it has not moved at all.
     """
 
     def __init__(self, learned: Learned, link: Link, number: int) -> None:

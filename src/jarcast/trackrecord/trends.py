@@ -25,7 +25,7 @@ from jarcast.trackrecord.summary import (
 )
 
 _MOST_STEPS = 10  # at which the history is learned again
-_MOST_BATCHES = 4000  # learned from in all these steps together: beyond it nobody would wait
+_MOST_BATCHES = 4000  # learned from in all these steps together; with more it takes too long
 _MOST_SEEN = 300  # batches shown of one crop, the latest
 
 Cell = tuple[str, str, str]  # produce, cut, pack
@@ -77,7 +77,7 @@ def habits_in_time(
     odd: Collection[tuple[str, str]] = (),
     packed: Mapping[str, Sequence[SoFar]] = MappingProxyType({}),
 ) -> tuple[CropInTime, ...]:
-    """The crops put up most, at most so many of them, of one produce where that is named.
+    """The crops put up most, ``most`` of them at most, of one produce where that is named.
 
     ``habits`` is what was learned from all ``batches``, with ``packed`` notes on how far their
     packing had come, and ``now`` its summary; ``odd`` names values, as (batch, column), that do
@@ -201,7 +201,7 @@ _BETWEEN = {  # habit: its link, the weight before, the weight after
 
 
 def values_of(batch: Batch, habits: Habits) -> dict[str, tuple[float, tuple[str, ...]]]:
-    """What one batch shows of each habit by its own weights, and the columns that tells it.
+    """What one batch shows of each habit by its own weights, and the columns that show it.
 
     A ratio of two weights, and g/ml for the density. Values that contradict one another show
     nothing.

@@ -11,7 +11,7 @@ from jarcast.domain.stages import STAGES, weights_of
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.words import columns, crop_words, padded, plain, shortened
 
-if TYPE_CHECKING:  # what learning knows is not needed to show a batch
+if TYPE_CHECKING:  # a batch can be shown without what was learned
     from jarcast.learning.slips import Slip
 
 _LONGEST_NAME = 80  # of a batch, in a command to copy

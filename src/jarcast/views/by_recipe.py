@@ -59,7 +59,9 @@ def by_recipe(
     if safety is not None and safety.process and altitude_ft is None:
         after.append(wrapped(SAY_ALTITUDE))
     found = cautions_for(_situation(forecast, altitude_ft, short_chance))
-    found = tuple(caution for caution in found if caution.key != "no source")  # the block says it
+    found = tuple(
+        caution for caution in found if caution.key != "no source"
+    )  # the safety block says it
     return answer, [*after, "", *caution_lines(recipe, found), "", wrapped(CLOSING)]
 
 
@@ -93,7 +95,7 @@ def _brine(forecast: Forecast, recipe: Recipe, units: Units, short_chance: float
 
 
 def floor_text(forecast: Forecast, units: Units) -> str:
-    """What is to be said of the recipe's least brine, as a sentence; '' where it is exact."""
+    """A sentence about the recipe's least brine; '' where that is exact."""
     note = floor_note(forecast, units)
     if not note:
         return ""
@@ -185,7 +187,7 @@ def _sizes(forecast: Forecast) -> list[str]:
 
 
 def _situation(forecast: Forecast, altitude_ft: float | None, short_chance: float) -> Situation:
-    """With jars of several sizes no one process time holds for all: the block has each."""
+    """With jars of several sizes no one process time holds for all: the safety block has each."""
     request, sizes = forecast.request, _sizes(forecast)
     one = len(sizes) == 1
     salted = request.salt_g is not None and request.trimmed_g is not None

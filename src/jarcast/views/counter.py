@@ -349,16 +349,16 @@ def went_text(record: TrackRecord, units: Units, batch: Batch) -> str:
     """How the last forecast before the jars came out: its middle, and what came of the batch."""
     if not record.scored:
         return ""
-    one = max(record.scored, key=lambda scored: STAGE_COLUMNS.index(scored.past.stage))
-    jars, sorts = one.past.jars.median, {turn.jar for turn in one.past.turns}
+    one = max(record.scored, key=lambda scored: STAGE_COLUMNS.index(scored.stored.stage))
+    jars, sorts = one.stored.jars.median, {turn.jar for turn in one.stored.turns}
     word = jar_words(min(sorts), jars) if len(sorts) == 1 else "jars"
     came = filled_words(zip(batch.jars, batch.jar, strict=True))
     if not set(batch.jar) <= sorts:
         came += f" (as much as {exactly(one.jars.was)} {word})"
     said = f"The middle of the forecast was {halves(jars)} {word}; {came} came."
-    if one.brine is None or one.past.brine_ml is None:
+    if one.brine is None or one.stored.brine_ml is None:
         return wrapped(said)
-    middle = format_volume(one.past.brine_ml.median, units)
+    middle = format_volume(one.stored.brine_ml.median, units)
     least = "at least " if one.brine.at_least else ""
     used = format_volume(one.brine.was, units)
     return wrapped(f"{said} Of brine it was {middle}; {least}{used} went.")

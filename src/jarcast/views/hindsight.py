@@ -8,13 +8,13 @@ from jarcast.forecast.outcome import Outcome
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.trackrecord.hindsight import LATEST, Group, Hindsight, Scored, Tally, TrackRecord
 from jarcast.trackrecord.scoring import RANGES, Frequency, Mark
-from jarcast.trackrecord.stored import Past
+from jarcast.trackrecord.stored import StoredForecast
 from jarcast.views.ranges import jars_beside, volumes_beside
 from jarcast.views.words import counted, jar_words, shortened, wrapped
 
 _LEVEL = 0.8  # the range that is spoken of
 _AT = RANGES.index(_LEVEL)
-_FEW = 5  # below so many nothing is said of chance
+_FEW = 5  # with fewer, nothing is said of chance
 _NAMES = 8  # names that are listed in one line
 
 _Say = Callable[[float], str]
@@ -156,28 +156,28 @@ def _held_and_miss(tally: Tally, say: _Say) -> tuple[str, str]:
 
 def kept_text(record: TrackRecord, units: Units) -> str:
     """How the forecasts kept for one batch did, each in a sentence; '' where there are none."""
-    lines = [f"{_kept_from(one.past, units)}: {_came(one, units)}." for one in record.scored]
-    lines += [f"{_kept_from(one.past, units)} not scored: {one.why}." for one in record.set_aside]
+    lines = [f"{_kept_from(one.stored, units)}: {_came(one, units)}." for one in record.scored]
+    lines += [f"{_kept_from(one.stored, units)} not scored: {one.why}." for one in record.set_aside]
     return "\n".join(wrapped(line) for line in lines)
 
 
-def _kept_from(past: Past, units: Units) -> str:
-    return f"Kept forecast from {format_weight(past.grams, units)} {STAGE_OF[past.stage].label}"
+def _kept_from(stored: StoredForecast, units: Units) -> str:
+    return f"Kept forecast from {format_weight(stored.grams, units)} {STAGE_OF[stored.stage].label}"
 
 
 def _came(one: Scored, units: Units) -> str:
-    low, high, was = jars_beside(*one.past.jars.interval(_LEVEL), one.jars.was)
-    said = f"{low} to {high} {_sort(one.past)}, {was} came{_inside(one.jars)}"
-    if one.brine is None or one.past.brine_ml is None:
+    low, high, was = jars_beside(*one.stored.jars.interval(_LEVEL), one.jars.was)
+    said = f"{low} to {high} {_sort(one.stored)}, {was} came{_inside(one.jars)}"
+    if one.brine is None or one.stored.brine_ml is None:
         return said
-    low, high, was = volumes_beside(*one.past.brine_ml.interval(_LEVEL), one.brine.was, units)
+    low, high, was = volumes_beside(*one.stored.brine_ml.interval(_LEVEL), one.brine.was, units)
     least = "at least " if one.brine.at_least else ""
     return f"{said}; {low} to {high} of brine, {least}{was} used{_inside(one.brine)}"
 
 
-def _sort(past: Past) -> str:
+def _sort(stored: StoredForecast) -> str:
     """What the jars of a forecast are counted in: its sort, where it is one."""
-    sorts = {turn.jar for turn in past.turns}
+    sorts = {turn.jar for turn in stored.turns}
     return jar_words(min(sorts)) if len(sorts) == 1 else "jars"
 
 
@@ -210,7 +210,7 @@ def _record_document(record: TrackRecord) -> dict[str, Any]:
         ],
         "waiting": list(record.waiting),
         "set_aside": [
-            {"batch": one.past.batch, "stage": one.past.stage, "why": one.why.value}
+            {"batch": one.stored.batch, "stage": one.stored.stage, "why": one.why.value}
             for one in record.set_aside
         ],
         "forecasts": scored_documents(record.scored),
@@ -251,14 +251,14 @@ def scored_documents(scored: Sequence[Scored]) -> list[dict[str, Any]]:
     """Forecasts and how they came out, for JSON."""
     return [
         {
-            "batch": one.past.batch,
-            "stage": one.past.stage,
-            "grams": one.past.grams,
-            "own_batches": one.past.own_batches,
-            "jars": _mark_document(one.past.jars, one.jars),
+            "batch": one.stored.batch,
+            "stage": one.stored.stage,
+            "grams": one.stored.grams,
+            "own_batches": one.stored.own_batches,
+            "jars": _mark_document(one.stored.jars, one.jars),
             "brine_ml": None
-            if one.brine is None or one.past.brine_ml is None
-            else _mark_document(one.past.brine_ml, one.brine),
+            if one.brine is None or one.stored.brine_ml is None
+            else _mark_document(one.stored.brine_ml, one.brine),
         }
         for one in scored
     ]

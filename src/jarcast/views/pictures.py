@@ -82,7 +82,7 @@ def _brine_bars(
 
 
 def _bar(length: float, canvas: Canvas) -> str:
-    """A bar so many columns long, to the eighth of one where there are signs for that."""
+    """A bar this many columns long, to the eighth of one where there are signs for that."""
     if not canvas.blocks:
         return "#" * round(length)
     whole, eighths = divmod(round(8 * length), 8)

@@ -120,7 +120,7 @@ def _hours(recipe: Recipe) -> str:
 
 
 def check_text(recipe: Recipe) -> str:
-    """What is to be said of a card that was read without fault."""
+    """What is said of a card that was read without fault."""
     if recipe.safety is None:
         return wrapped(f"The card '{recipe.name}' can be read. {YIELD_ONLY}")
     rows = counted(len(recipe.safety.process), "process time", "process times")

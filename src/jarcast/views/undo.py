@@ -72,7 +72,7 @@ def _what(done: Done) -> str:
 
 
 def _names(names: Sequence[str]) -> str:
-    """'a', 'b' and so many more."""
+    """'a', 'b' and 3 more."""
     shown = ", ".join(f"'{shortened(name, _LONGEST)}'" for name in names[:_MOST_NAMED])
     more = len(names) - _MOST_NAMED
     return shown if more <= 0 else f"{shown} and {counted(more, 'batch', 'batches')} more"

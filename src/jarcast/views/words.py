@@ -29,11 +29,16 @@ def halves(count: float) -> str:
     return f"{whole} 1/2" if whole else "1/2"
 
 
-_PARTS = (2, 3, 4, 8)  # what a kitchen parts a jar into; nothing finer is written as a fraction
+_PARTS = (
+    2,
+    3,
+    4,
+    8,
+)  # the parts of a jar that a kitchen names; anything finer is written in decimals
 
 
 def exactly(count: float) -> str:
-    """A count of jars as one would write it: '13 3/4', '9.6'; 'about 17 1/2' where it is none."""
+    """A count of jars as one would write it: '13 3/4', '9.6'; 'about 17 1/2' where none fits."""
     whole = int(count)
     for bottom in _PARTS:
         top = round((count - whole) * bottom)

@@ -133,9 +133,9 @@ def _count(text: str) -> float:
 
 
 def _together(counts: tuple[float, float], pounds: tuple[float, float]) -> tuple[float, float]:
-    """The range of so many containers of such weights; their doubts add as squares, in logs.
+    """The range of so many containers of such weights; their variances add up, in logs.
 
-    Containers of one harvest are filled by one hand: their weights are off together.
+    Containers of one harvest are filled by the same people, so their weights are off together.
     """
     middle = math.sqrt(counts[0] * counts[1] * pounds[0] * pounds[1])
     reach = math.exp(

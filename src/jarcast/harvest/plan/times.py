@@ -7,7 +7,7 @@ from jarcast.harvest.pace import OwnTimes, Timed
 from jarcast.ledger.steps import Step, StepKind
 from jarcast.measures import parse_weight
 
-# A longer gap between two notes was no steady work, and a shorter one is two notes made at once
+# Work with a longer gap between two notes was not steady; a shorter one is two notes made at once
 # (common practice, no source).
 MOST_MINUTES = 240.0
 LEAST_MINUTES = 2.0

@@ -125,7 +125,7 @@ def _dots(axes: "Axes", habit: HabitInTime, size: float, ends: tuple[float, floa
 def _date_ticks(axes: "Axes") -> None:
     """Where the dates of a column of panels stand, once all of them are drawn.
 
-    Worked out here and no more: each pass of the drawing would ask anew, an eighth of its time.
+    Worked out once: each pass of the drawing would ask anew, which takes an eighth of its time.
     """
     from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
     from matplotlib.ticker import FixedFormatter, FixedLocator

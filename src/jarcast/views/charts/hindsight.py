@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 _LEVEL = 0.8
 _AT = RANGES.index(_LEVEL)
-MOST = 60  # batches drawn, the latest: more lines than that cannot be told apart
+MOST = 60  # batches drawn, the latest ones; more lines could not be told apart
 
 _Pair = tuple[Outcome, Mark]
 
@@ -76,15 +76,15 @@ def calibration_chart(group: Group, name: str) -> "Figure":
 
 def jar_pairs(record: TrackRecord) -> list[_Pair]:
     """Forecast and mark of the jars of the latest batches, by date."""
-    return [(one.past.jars, one.jars) for one in _latest(record)]
+    return [(one.stored.jars, one.jars) for one in _latest(record)]
 
 
 def brine_pairs(record: TrackRecord) -> list[_Pair]:
     """The same of the brine, where it is known."""
     return [
-        (one.past.brine_ml, one.brine)
+        (one.stored.brine_ml, one.brine)
         for one in _latest(record)
-        if one.past.brine_ml is not None and one.brine is not None
+        if one.stored.brine_ml is not None and one.brine is not None
     ]
 
 
@@ -92,11 +92,11 @@ def _latest(record: TrackRecord) -> Sequence[Scored]:
     """The forecast from the last weight before the jars, one a batch, in the record's order."""
     latest: dict[str, Scored] = {}
     for one in record.scored:
-        known = latest.get(one.past.batch)
-        if known is None or STAGE_COLUMNS.index(one.past.stage) > STAGE_COLUMNS.index(
-            known.past.stage
+        known = latest.get(one.stored.batch)
+        if known is None or STAGE_COLUMNS.index(one.stored.stage) > STAGE_COLUMNS.index(
+            known.stored.stage
         ):
-            latest[one.past.batch] = one
+            latest[one.stored.batch] = one
     return list(latest.values())[-MOST:]
 
 

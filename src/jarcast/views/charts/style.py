@@ -34,7 +34,7 @@ _SETTINGS: Mapping[str, Any] = MappingProxyType(
         "axes.titlelocation": "left",
         "axes.titleweight": "bold",
         "axes.titlepad": 8.0,
-        "axes.titley": 1.0,  # where it would be found to fit, by a search at each pass
+        "axes.titley": 1.0,  # else each pass searches for a place where it fits
         "axes.labelsize": 9.5,
         "axes.edgecolor": INK,
         "axes.labelcolor": INK,

@@ -59,7 +59,7 @@ def big(text: str) -> tuple[str, str]:
 
 
 def inline_svg(drawn: bytes, name: str, words: str) -> "Markup":
-    """A drawing to stand within a page; ``words`` say what it shows to who cannot see it.
+    """A drawing to stand within a page; ``words`` say what it shows, for those who cannot see it.
 
     ``name`` sets its marks apart from those of the page's other drawings.
     """

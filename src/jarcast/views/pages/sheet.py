@@ -14,7 +14,7 @@ from jarcast.views.forecast import CAUTION, rests_on_text, without_card
 from jarcast.views.pages.filling import big, fill
 from jarcast.views.words import crop_words, halves, jar_words, odds, shortened, times_in
 
-_MOST_TICKS = 40  # jars to tick off one by one; nobody ticks more
+_MOST_TICKS = 40  # jars to tick off one by one, at most
 _LINE = 105  # characters of small print in a printed line, about
 _MANY, _MORE = 21, 33  # lines of formula and small print: beyond them they are set smaller
 _LONGEST_NAME = 70
@@ -175,7 +175,7 @@ def _cautions(found: Sequence[dict[str, str]], card: str) -> list[str]:
     """Each caution with its source where that is not the card's own."""
     lines = []
     for caution in found:
-        if caution["key"] == "no source":  # the block says it
+        if caution["key"] == "no source":  # the safety block says it
             continue
         source = caution["source"].removeprefix(card).lstrip(". ") if card else caution["source"]
         lines.append(caution["text"] + (f" ({source})" if source else ""))

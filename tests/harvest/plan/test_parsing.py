@@ -8,7 +8,7 @@ import pytest
 from jarcast.errors import BatchError
 from jarcast.files.shipped import shipped
 from jarcast.harvest.plan.line import MOST_LINES, Plan
-from jarcast.harvest.plan.reading import read_plan
+from jarcast.harvest.plan.parsing import read_plan
 from jarcast.recipes import Recipe, card_shelf
 
 Put = Callable[..., Path]

@@ -70,7 +70,7 @@ _AMOUNT = re.compile(
     rf"(?:(?P<whole>{_NUMBER})(?: and |-| ))?(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)"
     rf"|(?P<plain>{_NUMBER})"
 )
-_NOTHING = re.compile(r"0+(?:[.,]0+)?")  # nothing is nothing in any unit
+_NOTHING = re.compile(r"0+(?:[.,]0+)?")  # 0 is 0 in any unit
 _UNIT = re.compile(r'[ -]?([^\W\d_]+|")\.?')
 _STEP_DOWN = re.compile(r"(?: ?,| and| &)?(?: ?(?=[0-9])| (?=\.[0-9]))")  # '6 lb, 4 oz'
 _JOIN = re.compile(r" ?(\+) ?| (-) ")
@@ -145,7 +145,7 @@ def _salt(plain: str) -> Fraction:
 
 
 def _parse(text: str, kind: Kind, read: Callable[[str], Fraction]) -> float:
-    """Read the text by ``read``; whatever is wrong is told with the text in front."""
+    """Read the text by ``read``; every error opens with the text."""
     try:
         if len(text) > LONGEST:
             raise MeasureError(f"too long ({len(text)} characters) for a {kind.name}")

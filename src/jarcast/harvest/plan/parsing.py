@@ -82,7 +82,7 @@ def _check_count(count: int, gathering: Gathering) -> None:
 
 
 def _read(path: Path) -> bytes:
-    """The whole file. Raises BatchError for what is no file, is empty or far too long."""
+    """The whole file. Raises BatchError for what is not a file, is empty or far too long."""
     try:
         with path.open("rb") as file:
             content = file.read(LONGEST_FILE + 1)
@@ -110,7 +110,7 @@ _HEADER = "produce,cut,pack,jar,as_bought"
 def _csv_cells(
     content: bytes, name: str, gathering: Gathering
 ) -> tuple[list[Cells], tuple[str, ...]]:
-    """Every row's cells, and the columns that are none of a plan."""
+    """Every row's cells, and the columns that do not belong to a plan."""
     # A reader that can be peeked into, over what was read already.
     file = CsvFile(io.BufferedReader(io.BytesIO(content)), name)
     places, ignored = _header(file.header, name)
