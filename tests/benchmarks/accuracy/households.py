@@ -63,6 +63,7 @@ class Household:
     settings: Sequence[Setting]  # of each batch of the history
     unseen: Sequence[Unseen]  # one for each of SIZES
     truths: Sequence[tuple[float, float]]  # jars and brine in ml of each batch of the history
+    habits: Sequence[Habits]  # the true ones of each crop, before any drift
 
 
 def make_household(
@@ -96,6 +97,7 @@ def make_household(
         settings=[one.setting for one in kept],
         unseen=unseen,
         truths=[(one.jars, one.brine_ml) for one in kept],
+        habits=habits,
     )
 
 
