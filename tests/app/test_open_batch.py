@@ -23,6 +23,7 @@ from jarcast.app.open_batch import (
     underway,
     with_last,
 )
+from jarcast.app.work import Work
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF
 from jarcast.domain.packing import SoFar
@@ -101,11 +102,16 @@ def test_where_none_or_several_answer_they_are_named(
 def test_names_made_up_at_the_same_time_differ(tmp_path: Path) -> None:
     path = tmp_path / "ledger.sqlite3"
     typed = {**CARROTS, "date": "2024-08-31"}
-    names = [begin_batch(path, typed, "") for _ in range(3)]
+
+    def begun(name: str) -> str:
+        with Work(path) as work:
+            return begin_batch(work, typed, name).name
+
+    names = [begun("") for _ in range(3)]
     assert names[0] == "2024-08-31 carrot sticks"
     assert len(set(names)) == 3
     with pytest.raises(BatchError, match="is open already"):
-        begin_batch(path, typed, names[0])
+        begun(names[0])
     with Ledger.open(path) as ledger:
         assert [one.name for one in open_batches(ledger)] == names
 

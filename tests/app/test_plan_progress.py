@@ -47,7 +47,7 @@ def ledger(tmp_path: Path) -> Path:
 
 def test_lines_are_done_open_or_to_do_by_the_names_of_their_batches(ledger: Path) -> None:
     with Ledger.open(ledger) as opened:
-        found = progress(PLAN, opened)
+        found = progress(PLAN, opened.batches(), open_batches(opened))
     assert [one.state for one in found] == [State.DONE, State.OPEN, State.TO_DO, State.TO_DO]
     done, begun = found[0].batch, found[1].line
     assert done is not None
@@ -59,14 +59,17 @@ def test_lines_are_done_open_or_to_do_by_the_names_of_their_batches(ledger: Path
 def test_an_open_batch_that_was_not_weighed_keeps_the_plans_guess(tmp_path: Path) -> None:
     with Ledger.open(tmp_path / "l.sqlite3", writing=True) as opened:
         begin(opened, "c2", {"batch": "c2", "produce": "carrot"})
-        assert progress(PLAN, opened)[1].line.as_bought_g == (4000.0, 9000.0)
+        assert progress(PLAN, opened.batches(), open_batches(opened))[1].line.as_bought_g == (
+            4000.0,
+            9000.0,
+        )
 
 
 def test_what_is_packed_goes_into_the_forecast(ledger: Path) -> None:
     with Ledger.open(ledger, writing=True) as opened:
         cells = {"jars": 3.0, "produce_g": 1200.0}
         add_step(opened, "c2", StepKind.PACK, {}, cells)
-        found = progress(PLAN, opened)
+        found = progress(PLAN, opened.batches(), open_batches(opened))
     assert found[1].so_far == SoFar(jars=3.0, produce_g=1200.0)
     result = answer(PLAN, found, habits_from([]), Asked())
     packed = result.forecasts[1]
@@ -79,9 +82,11 @@ def test_the_rest_is_forecast_anew_and_what_is_done_counts_as_it_turned_out(
 ) -> None:
     habits = habits_from([])
     with Ledger.open(ledger) as opened:
-        found = progress(PLAN, opened)
+        found = progress(PLAN, opened.batches(), open_batches(opened))
     with Ledger.open(ledger.with_name("none.sqlite3")) as opened:
-        before = answer(PLAN, progress(PLAN, opened), habits, Asked())
+        before = answer(
+            PLAN, progress(PLAN, opened.batches(), open_batches(opened)), habits, Asked()
+        )
     after = answer(PLAN, found, habits, Asked())
     assert after.jars_done == 8.5
     assert after.forecasts[0] is None
@@ -98,7 +103,9 @@ def test_the_rest_is_forecast_anew_and_what_is_done_counts_as_it_turned_out(
 def test_a_plan_that_is_done_leaves_nothing_to_buy(ledger: Path) -> None:
     plan = Plan(PLAN.lines[:1])
     with Ledger.open(ledger) as opened:
-        result = answer(plan, progress(plan, opened), habits_from([]), Asked())
+        result = answer(
+            plan, progress(plan, opened.batches(), open_batches(opened)), habits_from([]), Asked()
+        )
     assert (result.harvest, result.shopping, result.day, result.jars) == (None,) * 4
     assert result.jars_done == 8.5
 
@@ -108,7 +115,7 @@ def test_a_batch_withdrawn_is_to_do_again(ledger: Path) -> None:
 
     with Ledger.open(ledger, writing=True) as opened:
         withdraw(opened, "c1")
-        assert progress(PLAN, opened)[0].state is State.TO_DO
+        assert progress(PLAN, opened.batches(), open_batches(opened))[0].state is State.TO_DO
 
 
 DAY = dt.datetime(2025, 8, 2, 9, 0, tzinfo=dt.UTC)
@@ -151,12 +158,15 @@ def test_an_open_batch_is_read_as_it_is_at_the_counter(ledger: Path) -> None:
     # What is one and the same batch must not have two forecasts: the counter's is the measure.
     with Ledger.open(ledger, writing=True) as opened:
         add_step(opened, "c2", StepKind.WEIGH, {"brine_made": "8 cups"})
-        assert progress(PLAN, opened)[1].so_far == underway(open_batches(opened)[0], TODAY).so_far
+        assert (
+            progress(PLAN, opened.batches(), open_batches(opened))[1].so_far
+            == underway(open_batches(opened)[0], TODAY).so_far
+        )
         cells = {"jars": 2.0, "produce_g": 700.0, "brine_made_ml": 1892.0}
         add_step(opened, "c2", StepKind.PACK, {}, cells)
         add_step(opened, "c2", StepKind.PACK, {}, {"jars": 4.0, "pot_left_ml": 900.0})
         add_step(opened, "c2", StepKind.WEIGH, {"brine_made": "10 cups"})
-        found = progress(PLAN, opened)[1].so_far
+        found = progress(PLAN, opened.batches(), open_batches(opened))[1].so_far
         assert found == underway(open_batches(opened)[0], TODAY).so_far
     assert found is not None
     # 10 cups of 236.5882365 ml: NIST Handbook 44, Appendix C.

@@ -1,19 +1,35 @@
 """One batch from what was typed: checked whole, named where it has no name, written once."""
 
 import datetime as dt
+from collections.abc import Collection, Mapping
 from pathlib import Path
 
 import pytest
 
 from jarcast.app import record as recording
 from jarcast.app.record import make_entry, read, write_down
+from jarcast.app.work import Work
+from jarcast.domain.batch import Batch
 from jarcast.errors import BatchError
-from jarcast.ledger import Ledger
+from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.annotations import withdraw
 from jarcast.ledger.steps import begin
 
 TODAY = dt.date(2024, 8, 31)
 CARROTS = {"produce": "Carrots", "cut": "Sticks", "jar": "pint", "jars": "7.5"}
+
+
+def written(path: Path, typed: Mapping[str, str], sure: Collection[str] = ()) -> tuple[Batch, bool]:
+    """One batch written down in the ledger at a path, as 'jarcast record' does it."""
+    with Work(path) as work:
+        entry = make_entry(typed, TODAY, ())
+        return write_down(work, entry, named="batch" in typed, sure=sure)
+
+
+def amended(path: Path, name: str, changes: Mapping[str, str]) -> tuple[Entry, bool]:
+    """A batch amended in the ledger at a path."""
+    with Work(path) as work:
+        return recording.amend(work, name, changes, TODAY)
 
 
 def test_what_was_not_said_is_not_made_up_but_for_date_and_name() -> None:
@@ -63,56 +79,49 @@ def test_every_problem_is_told_at_once_with_what_was_typed() -> None:
 
 def test_a_batch_is_written_once(tmp_path: Path) -> None:
     path = tmp_path / "ledger.sqlite3"
-    entry, new = write_down(path, {**CARROTS, "batch": "7"}, TODAY)
+    batch, new = written(path, {**CARROTS, "batch": "7"})
     assert new
-    again, new = write_down(path, {**CARROTS, "batch": "7"}, TODAY)
+    again, new = written(path, {**CARROTS, "batch": "7"})
     assert not new
-    assert again == entry
+    assert again == batch
     with pytest.raises(BatchError, match="already in the ledger"):
-        write_down(path, {**CARROTS, "batch": "7", "jars": "8"}, TODAY)
+        written(path, {**CARROTS, "batch": "7", "jars": "8"})
     with Ledger.open(path) as ledger:
-        assert ledger.batches() == [entry.batch]
+        assert ledger.batches() == [batch]
 
 
 def test_batches_without_a_name_are_never_taken_for_one_another(tmp_path: Path) -> None:
     path = tmp_path / "ledger.sqlite3"
-    written = [write_down(path, CARROTS, TODAY) for _ in range(3)]
-    assert all(new for _, new in written)
+    found = [written(path, CARROTS) for _ in range(3)]
+    assert all(new for _, new in found)
     with Ledger.open(path) as ledger:
-        assert ledger.batches() == [entry.batch for entry, _ in written]
+        assert ledger.batches() == [batch for batch, _ in found]
 
 
 def test_a_name_that_another_process_took_meanwhile_is_made_up_anew(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path,
 ) -> None:
     path = tmp_path / "ledger.sqlite3"
-    looked = recording.names_taken
-    meanwhile = [{**CARROTS, "jars": "3"}, CARROTS]  # with other values, and with the same
-
-    def look_then_be_overtaken(ledger: Ledger) -> set[str]:
-        found = looked(ledger)
-        if meanwhile:
-            write_down(path, meanwhile.pop(), TODAY)
-        return found
-
-    monkeypatch.setattr(recording, "names_taken", look_then_be_overtaken)
-    entry, new = write_down(path, CARROTS, TODAY)
-    monkeypatch.undo()
+    with Work(path) as work:
+        assert work.kitchen.batches == []
+        written(path, {**CARROTS, "jars": "3"})  # with other values, and with the same
+        written(path, CARROTS)
+        batch, new = write_down(work, make_entry(CARROTS, TODAY, ()), named=False)
     assert new
     with Ledger.open(path) as ledger:
         names = [batch.batch for batch in ledger.batches()]
     assert len(names) == len(set(names)) == 3
-    assert entry.batch.batch in names
+    assert batch.batch == names[-1]
 
 
 def test_the_name_of_a_withdrawn_batch_is_not_made_up_again(tmp_path: Path) -> None:
     path = tmp_path / "ledger.sqlite3"
-    first, _ = write_down(path, CARROTS, TODAY)
+    first, _ = written(path, CARROTS)
     with Ledger.open(path, writing=True) as ledger:
-        withdraw(ledger, first.batch.batch)
-    second, new = write_down(path, CARROTS, TODAY)
+        withdraw(ledger, first.batch)
+    second, new = written(path, CARROTS)
     assert new
-    assert second.batch.batch != first.batch.batch
+    assert second.batch != first.batch
 
 
 def test_a_batch_that_is_open_is_not_written_down_beside_it(tmp_path: Path) -> None:
@@ -120,7 +129,7 @@ def test_a_batch_that_is_open_is_not_written_down_beside_it(tmp_path: Path) -> N
     with Ledger.open(path, writing=True) as ledger:
         begin(ledger, "mine", {"produce": "carrot"})
     with pytest.raises(BatchError, match="is open; 'jarcast close'"):
-        write_down(path, {**CARROTS, "batch": " mine "}, TODAY)
+        written(path, {**CARROTS, "batch": " mine "})
     with Ledger.open(path) as ledger:
         assert ledger.batches() == []
 
@@ -136,7 +145,7 @@ def test_an_unfinished_batch_is_checked_as_a_finished_one_is() -> None:
 
 def test_a_batch_that_is_refused_begins_no_ledger(tmp_path: Path) -> None:
     with pytest.raises(BatchError):
-        write_down(tmp_path / "ledger.sqlite3", {**CARROTS, "jars": "0"}, TODAY)
+        written(tmp_path / "ledger.sqlite3", {**CARROTS, "jars": "0"})
     assert list(tmp_path.iterdir()) == []
 
 
@@ -144,18 +153,17 @@ def test_two_who_amend_different_values_at_once_lose_neither(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "ledger.sqlite3"
-    write_down(path, {**CARROTS, "batch": "7"}, TODAY)
-    really, others = Ledger.open, iter([{"sealed": "7"}])
+    written(path, {**CARROTS, "batch": "7"})
+    really, others = Ledger.to_write, iter([{"sealed": "7"}])
 
-    def open_late(at: Path, *, writing: bool = False) -> Ledger:
+    def write_late(ledger: Ledger) -> None:
         """Somebody else amends between the reading and the writing."""
-        changes = next(others, None) if writing else None
-        if changes is not None:
-            recording.amend(path, "7", changes, TODAY)
-        return really(at, writing=writing)
+        if (changes := next(others, None)) is not None:
+            amended(path, "7", changes)
+        really(ledger)
 
-    monkeypatch.setattr(Ledger, "open", open_late)
-    entry, changed = recording.amend(path, "7", {"trimmed": "6 lb"}, TODAY)
+    monkeypatch.setattr(Ledger, "to_write", write_late)
+    entry, changed = amended(path, "7", {"trimmed": "6 lb"})
     monkeypatch.undo()
     with Ledger.open(path) as ledger:
         (batch,) = ledger.batches()
@@ -168,7 +176,7 @@ def test_two_who_amend_different_values_at_once_lose_neither(
 
 def test_a_batch_and_what_is_stood_by_of_it_are_written_in_one_action(tmp_path: Path) -> None:
     path = tmp_path / "ledger.sqlite3"
-    write_down(path, {**CARROTS, "batch": "7"}, TODAY, sure={"jars", "cooked_g"})
+    written(path, {**CARROTS, "batch": "7"}, sure={"jars", "cooked_g"})
     with Ledger.open(path) as ledger:
         assert ledger.rows("SELECT kind FROM action") == [("record",)]
         found = ledger.find("7")
@@ -185,6 +193,6 @@ def test_a_batch_whose_confirmation_cannot_be_written_is_not_half_there(
     monkeypatch.setattr("jarcast.app.record.confirm_within", killed)
     path = tmp_path / "ledger.sqlite3"
     with pytest.raises(KeyboardInterrupt):
-        write_down(path, {**CARROTS, "batch": "7"}, TODAY, sure={"jars"})
+        written(path, {**CARROTS, "batch": "7"}, sure={"jars"})
     with Ledger.open(path) as ledger:
         assert ledger.batches() == []

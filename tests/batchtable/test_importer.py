@@ -26,7 +26,7 @@ from hypothesis import strategies as st
 from jarcast.batchtable import read_csv
 from jarcast.batchtable.csv_file import LONGEST_CELL
 from jarcast.batchtable.csv_in import TableReader
-from jarcast.batchtable.importer import import_csv
+from jarcast.batchtable.importer import Imported, import_csv
 from jarcast.domain.batch import Batch
 from jarcast.errors import BatchError, LedgerError
 from jarcast.ledger import Entry, Ledger
@@ -36,6 +36,12 @@ TODAY = dt.date(2024, 12, 31)
 HEADER = "batch,date,produce,jar,jars"
 
 Outcome = tuple[Any, ...]
+
+
+def take_in(file: Path, ledger: Path, **ways: Any) -> Imported:
+    """The file taken into the ledger at a path, which is opened to look at first."""
+    with Ledger.open(ledger) as opened:
+        return import_csv(file, opened, **ways)
 
 
 def kept(ledger: Path) -> list[tuple[Any, ...]]:
@@ -63,7 +69,7 @@ def at_once(file: Path, ledger: Path) -> Outcome:
 
 def some_at_a_time(file: Path, ledger: Path) -> Outcome:
     """What comes of the same file imported."""
-    taken = import_csv(file, ledger, today=TODAY)
+    taken = take_in(file, ledger, today=TODAY)
     assert (taken.added.count, taken.skipped.count) == (
         len(taken.added.kept),
         len(taken.skipped.kept),
@@ -238,7 +244,7 @@ def test_what_is_wrong_in_the_last_row_undoes_every_row_before_it(
         withdraw(opened, "c")
     before = kept(ledger)
     with pytest.raises(BatchError):
-        import_csv(tmp_path / "batches.csv", ledger, today=TODAY)
+        take_in(tmp_path / "batches.csv", ledger, today=TODAY)
     assert kept(ledger) == before
 
 
@@ -265,7 +271,7 @@ def test_memory_does_not_grow_with_the_file(tmp_path: Path) -> None:
         long_table(tmp_path / f"{rows}.csv", rows)
         tracemalloc.start()
         try:
-            taken = import_csv(
+            taken = take_in(
                 tmp_path / f"{rows}.csv", tmp_path / f"{rows}.sqlite3", today=TODAY, most_named=10
             )
             peaks.append(tracemalloc.get_traced_memory()[1])
@@ -279,7 +285,7 @@ def test_memory_does_not_grow_with_the_file(tmp_path: Path) -> None:
 def test_a_file_is_told_of_as_it_is_read(tmp_path: Path) -> None:
     long_table(tmp_path / "batches.csv", 5000)
     told: list[tuple[int, int]] = []
-    import_csv(
+    take_in(
         tmp_path / "batches.csv", tmp_path / "ledger.sqlite3", today=TODAY,
         tell=lambda done, total: told.append((done, total)),
     )  # fmt: skip
@@ -295,7 +301,7 @@ def test_names_are_kept_as_many_as_asked_for(tmp_path: Path) -> None:
     for most, names in ((1500, due), (0, [])):
         ledger = tmp_path / f"{most}.sqlite3"
         for _ in range(2):
-            taken = import_csv(tmp_path / "batches.csv", ledger, today=TODAY, most_named=most)
+            taken = take_in(tmp_path / "batches.csv", ledger, today=TODAY, most_named=most)
             assert names in (taken.added.kept, taken.skipped.kept)
             assert taken.added.count + taken.skipped.count == 2500
 
@@ -305,7 +311,7 @@ def test_a_file_of_a_household_s_size_that_is_refused_makes_no_ledger(tmp_path: 
     with (tmp_path / "batches.csv").open("a") as file:
         file.write("last,2024-08-31,carrot,bucket,5,,,\n")
     with pytest.raises(BatchError, match="line 4002, jar 'bucket'"):
-        import_csv(tmp_path / "batches.csv", tmp_path / "ledger.sqlite3", today=TODAY)
+        take_in(tmp_path / "batches.csv", tmp_path / "ledger.sqlite3", today=TODAY)
     assert [path.name for path in tmp_path.iterdir()] == ["batches.csv"]
 
 
@@ -322,7 +328,7 @@ def test_every_problem_of_a_long_file_is_named_and_nothing_of_it_stays(tmp_path:
     before = kept(ledger)
     file.write_text("\n".join([HEADER, *rows]) + "\n")
     with pytest.raises(BatchError) as refusal:
-        import_csv(file, ledger, today=TODAY)
+        take_in(file, ledger, today=TODAY)
     other = "also in line 6 with other values: jars '5' there, '6' here; keep one of the two"
     assert [problem.removeprefix(f"{file}, ") for problem in refusal.value.problems] == [
         f"line 7002, batch 'b4': this batch is {other}",
@@ -343,7 +349,7 @@ def test_points_and_commas_far_apart_in_a_file_are_asked_about_all_the_same(
         "\n".join([HEADER.replace(",", ";") + ";trimmed_g", *rows]) + "\n"
     )
     with pytest.raises(BatchError, match=r"line 5, trimmed_g '1\.250'"):
-        import_csv(tmp_path / "batches.csv", tmp_path / "ledger.sqlite3", today=TODAY)
+        take_in(tmp_path / "batches.csv", tmp_path / "ledger.sqlite3", today=TODAY)
     assert kept(tmp_path / "ledger.sqlite3") == []
 
 
@@ -362,7 +368,7 @@ def test_a_pipe_is_read_once(tmp_path: Path) -> None:
     text = f"{HEADER}\n1,2024-08-31,beet,pint,5\n"
     pouring = threading.Thread(target=pipe.write_text, args=(text,), daemon=True)
     pouring.start()
-    taken = import_csv(pipe, tmp_path / "ledger.sqlite3", today=TODAY)
+    taken = take_in(pipe, tmp_path / "ledger.sqlite3", today=TODAY)
     pouring.join(timeout=10)
     assert taken.added.kept == ["1"]
 
@@ -388,7 +394,7 @@ def test_what_another_writes_before_and_after_stands_beside_it(
             yield chunk
 
     monkeypatch.setattr(TableReader, "chunks", interrupted)
-    taken = import_csv(file, ledger, today=TODAY)
+    taken = take_in(file, ledger, today=TODAY)
     assert taken.added.count == 8000
     assert len(said) == 3  # all but the chunks that are read before the ledger is held
     assert all("another jarcast is writing" in one for one in said)
@@ -401,7 +407,9 @@ _IMPORTING = """
 import datetime as dt, sys
 from pathlib import Path
 from jarcast.batchtable.importer import import_csv
-import_csv(Path(sys.argv[1]), Path(sys.argv[2]), today=dt.date(2024, 12, 31))
+from jarcast.ledger import Ledger
+with Ledger.open(sys.argv[2]) as ledger:
+    import_csv(Path(sys.argv[1]), ledger, today=dt.date(2024, 12, 31))
 print("done")
 """
 
@@ -424,7 +432,7 @@ def test_killed_in_the_middle_it_leaves_what_was_there(tmp_path: Path) -> None:
     assert running.communicate(timeout=60)[0] == b""  # it was in the middle
     with Ledger.open(ledger) as opened:
         assert [batch.batch for batch in opened.batches()] == ["mine"]
-    assert import_csv(file, ledger, today=TODAY).added.count == 30_000
+    assert take_in(file, ledger, today=TODAY).added.count == 30_000
     assert len(kept(ledger)) == 2 * 30_001
 
 
@@ -435,19 +443,18 @@ def test_a_full_disk_in_the_middle_leaves_what_was_there(
     # https://sqlite.org/pragma.html#pragma_max_page_count
     file, ledger = tmp_path / "batches.csv", tmp_path / "ledger.sqlite3"
     long_table(file, 8000)
-    whole = Ledger.open
+    whole = Ledger.to_write
 
-    def limited(*given: Any, **more: Any) -> Ledger:
-        opened = whole(*given, **more)
+    def limited(opened: Ledger) -> None:
+        whole(opened)
         opened._connection.execute("PRAGMA max_page_count = 60")
-        return opened
 
-    monkeypatch.setattr(Ledger, "open", limited)
+    monkeypatch.setattr(Ledger, "to_write", limited)
     with pytest.raises(LedgerError, match="no room left on the disk"):
-        import_csv(file, ledger, today=TODAY)
+        take_in(file, ledger, today=TODAY)
     monkeypatch.undo()
     assert kept(ledger) == []
-    assert import_csv(file, ledger, today=TODAY).added.count == 8000
+    assert take_in(file, ledger, today=TODAY).added.count == 8000
 
 
 def test_a_file_at_odds_with_itself_makes_no_ledger(tmp_path: Path) -> None:
@@ -455,7 +462,7 @@ def test_a_file_at_odds_with_itself_makes_no_ledger(tmp_path: Path) -> None:
     row = "a,2024-08-01,carrot,pint"
     table.write_text(f"batch,date,produce,jar,jars\n{row},5\n{row},6\n")
     with pytest.raises(BatchError):
-        import_csv(table, ledger, today=TODAY)
+        take_in(table, ledger, today=TODAY)
     assert not ledger.parent.exists()
 
 
@@ -477,6 +484,6 @@ def test_a_disk_that_fails_under_the_file_is_not_the_ledger_s_fault(
     ledger = tmp_path / "ledger.sqlite3"
     monkeypatch.setattr("jarcast.batchtable.csv_file.io.TextIOWrapper", Failing)
     with pytest.raises(BatchError, match=r"batches\.csv cannot be read: Input/output error"):
-        import_csv(table, ledger, today=TODAY)
+        take_in(table, ledger, today=TODAY)
     monkeypatch.undo()
     assert kept(ledger) == []

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from jarcast.cli.common import kitchen
+from jarcast.app.work import Work
 from jarcast.forecast.habits import habits_from
 from jarcast.ledger import Ledger
 from jarcast.ledger.steps import StepKind, add_step, steps
@@ -282,7 +282,8 @@ def test_what_is_learned_counts_the_notes_made_while_packing(run: Run, begun: Pa
     for jars, left in ((1, "5 lb 8 oz"), (3, "4 lb 1 oz"), (5, "2 lb 10 oz")):
         run("pack", "--jars", str(jars), "--produce-left", left)
     assert run("close", "--jars", "8.5").code == 0
-    own = kitchen(begun)
+    with Work(begun) as work:
+        own = work.kitchen
     assert [note.jars for note in own.packed["c9"]] == [1.0, 3.0, 5.0]
     # Differences between the notes are evidence: the belief in the spread rests on more than none.
     assert own.habits.learned.jar_to_jar.dof > habits_from([]).learned.jar_to_jar.dof

@@ -12,7 +12,7 @@ from jarcast.domain.fields import COLUMNS
 from jarcast.domain.packing import SoFar
 from jarcast.files.shipped import shipped
 from jarcast.forecast.habits import Habits, habits_from
-from jarcast.forecast.oddities import Oddity, oddities, packing_oddity
+from jarcast.forecast.oddities import Oddity, before_packing, oddities, packing_oddity
 
 POUND_G = 453.59237  # NIST Handbook 44, Appendix C
 CARROTS = Batch(
@@ -120,7 +120,8 @@ def test_ever_is_said_of_the_batches_before_only(mine: Habits) -> None:
 
 def test_jars_packed_so_far_are_judged_by_the_produce_in_them(habits: Habits) -> None:
     def odd(so_far: SoFar, **values: object) -> Oddity | None:
-        return packing_oddity(habits, replace(CARROTS, **values), so_far)
+        batch = replace(CARROTS, **values)
+        return packing_oddity(habits, batch, so_far, before_packing(habits, batch))
 
     assert odd(SoFar(jars=3.0, produce_g=900.0)) is None
     assert odd(SoFar(jars=3.0, produce_left_g=1900.0)) is None

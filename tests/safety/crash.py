@@ -26,7 +26,8 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from jarcast.app.record import amend, write_down
+from jarcast.app.record import amend, make_entry, write_down
+from jarcast.app.work import Work
 from jarcast.batchtable import read_csv
 from jarcast.domain.batch import Batch
 from jarcast.ledger import Entry, Ledger, steps
@@ -80,12 +81,22 @@ def importing(path: Path, run: str, say: Say) -> None:
         do(say, f"import {run}.{number}", write)
 
 
+def write(path: Path, typed: dict[str, str]) -> None:
+    with Work(path) as work:
+        write_down(work, make_entry(typed, TODAY, ()))
+
+
+def change(path: Path, name: str, changes: dict[str, str]) -> None:
+    with Work(path) as work:
+        amend(work, name, changes, TODAY)
+
+
 def recording(path: Path, run: str, say: Say) -> None:
     shutil.rmtree(folder_of(path), ignore_errors=True)  # so that today's copy is made once more
     for number in range(ROUNDS):
         name = f"{run}.{number}"
         typed = {"batch": name, "produce": "okra", "jar": "pint", "jars": "3 1/2"}
-        do(say, f"batch {name}", lambda typed=typed: write_down(path, typed, TODAY))  # type: ignore[misc]
+        do(say, f"batch {name}", lambda typed=typed: write(path, typed))  # type: ignore[misc]
 
 
 def packing(path: Path, run: str, say: Say) -> None:
@@ -114,7 +125,7 @@ def amending(path: Path, run: str, say: Say) -> None:
     start = int(found.batch.note) if found.batch.note.isdigit() else 0
     for number in range(start + 1, start + 1 + ROUNDS):
         note = {"note": str(number)}
-        do(say, f"amend {number}", lambda note=note: amend(path, "c1", note, TODAY))  # type: ignore[misc]
+        do(say, f"amend {number}", lambda note=note: change(path, "c1", note))  # type: ignore[misc]
 
 
 def migrating(path: Path, run: str, say: Say) -> None:
@@ -130,7 +141,7 @@ def restoring(path: Path, run: str, say: Say) -> None:
     for number in range(ROUNDS // 4):
         name = f"{run}.{number}"
         typed = {"batch": name, "produce": "okra", "jar": "pint", "jars": "3"}
-        do(say, f"batch {name}", lambda typed=typed: write_down(path, typed, TODAY))  # type: ignore[misc]
+        do(say, f"batch {name}", lambda typed=typed: write(path, typed))  # type: ignore[misc]
         copy = copies(path)[-1].name
         do(say, f"restore {copy}", lambda copy=copy: restore(path, copy))  # type: ignore[misc]
 

@@ -25,16 +25,16 @@ def full_by_limit(kitchen: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     https://sqlite.org/pragma.html#pragma_max_page_count
     """
     path = fill(kitchen)
-    original = opening.open_to_write
+    original = opening.let_write
 
-    def limited(path: Path, wait_seconds: float) -> Any:
-        connection = original(path, wait_seconds)
+    def limited(looking: Any, path: Path, wait_seconds: float) -> Any:
+        connection = original(looking, path, wait_seconds)
         connection.execute("VACUUM")  # leaves no half-empty page to write on
         (pages,) = connection.execute("PRAGMA page_count").fetchone()
         connection.execute(f"PRAGMA max_page_count = {pages}")
         return connection
 
-    monkeypatch.setattr("jarcast.ledger.store.open_to_write", limited)
+    monkeypatch.setattr("jarcast.ledger.store.let_write", limited)
     return path
 
 

@@ -3,12 +3,12 @@
 import datetime as dt
 import math
 from collections.abc import Collection, Mapping, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from jarcast.app.record import make_entry, new_name, read
+from jarcast.app.work import Work
 from jarcast.domain.batch import Batch, number_text
 from jarcast.domain.jar_text import in_turns, read_jars, table_cells, turns_text
 from jarcast.domain.jars import SHELF, Jar
@@ -17,7 +17,7 @@ from jarcast.domain.packing import SoFar
 from jarcast.domain.pots import Made, packing_by
 from jarcast.domain.stages import weighed, weights_of
 from jarcast.errors import BatchError, ForecastError, RecipeError, cut_short
-from jarcast.ledger import Entry, Ledger
+from jarcast.ledger import Entry
 from jarcast.ledger.naming import fitting, in_one_line, only
 from jarcast.ledger.steps import OpenBatch, begin, names_taken
 
@@ -194,30 +194,26 @@ def with_last(
 
 
 def begin_batch(
-    path: Path,
+    work: Work,
     typed: Mapping[str, str],
     name: str,
-    sure: Collection[str] = (),
-    card: bool | None = None,
-) -> str:
-    """Open a batch in the ledger at ``path``; gives its name, made up where none is given.
+    cells: Mapping[str, object] | None = None,
+    forecast: "Forecast | None" = None,
+) -> OpenBatch:
+    """Open a batch in the ledger, under a name that is made up where none is given.
 
-    ``sure`` are columns whose odd values the user stands by; ``card`` tells whether the recipe is
-    a card's key or file, None without one. Raises BatchError when the name given is taken.
+    ``cells`` are those of ``step_cells``; ``forecast`` is kept for its track record in the same
+    action. Raises BatchError when the name given is taken.
     """
-    cells = step_cells(sure, card)
-    while True:
-        with Ledger.open(path) as ledger:
-            taken = names_taken(ledger)
-        chosen = name.strip() or new_name(typed, taken)
-        with Ledger.open(path, writing=True) as ledger:
-            try:
-                begin(ledger, chosen, typed, cells)
-            except BatchError:
-                if name.strip():
-                    raise
-                continue  # another process has just taken it
-        return chosen
+    ledger = work.ledger
+    with work.writing("begin"):
+        chosen = name.strip() or new_name(typed, names_taken(ledger))
+        step = begin(ledger, chosen, typed, cells)
+        if forecast is not None:
+            from jarcast.app.track_record import keep
+
+            keep(ledger, chosen, forecast)
+    return OpenBatch(chosen, (step,))
 
 
 def step_cells(

@@ -4,7 +4,7 @@ A line that bears the name of a batch in the ledger is done, and counts as it tu
 bears the name of an open batch goes on from the latest weight noted there.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from enum import StrEnum
 
 from msgspec import Struct
@@ -15,8 +15,7 @@ from jarcast.domain.packing import SoFar
 from jarcast.domain.pots import packing_by
 from jarcast.errors import BatchError, MeasureError
 from jarcast.harvest.plan.line import WEIGHTS, Plan, PlanLine
-from jarcast.ledger import Ledger
-from jarcast.ledger.steps import OpenBatch, open_batches
+from jarcast.ledger.steps import OpenBatch
 from jarcast.measures import parse_hours, parse_weight
 
 
@@ -40,10 +39,12 @@ class Progress(Struct, frozen=True):
     so_far: SoFar | None = None
 
 
-def progress(plan: Plan, ledger: Ledger) -> tuple[Progress, ...]:
-    """Every line of the plan in order, with how far it has come. Raises LedgerError."""
-    closed = {batch.batch: batch for batch in ledger.batches()}
-    begun = {one.name: one for one in open_batches(ledger)}
+def progress(
+    plan: Plan, batches: Iterable[Batch], in_the_making: Iterable[OpenBatch]
+) -> tuple[Progress, ...]:
+    """Every line of the plan in order, with how far it has come."""
+    closed = {batch.batch: batch for batch in batches}
+    begun = {one.name: one for one in in_the_making}
     return lines_so_far(plan.lines, closed, begun)
 
 

@@ -2,8 +2,10 @@
 
 import datetime as dt
 from collections.abc import Collection, Mapping
-from pathlib import Path
 
+from msgspec.structs import replace
+
+from jarcast.app.work import Work
 from jarcast.batchtable.rows import RowChecker, shortened
 from jarcast.domain.batch import Batch
 from jarcast.domain.fields import COLUMNS, KITCHEN, typed_name
@@ -11,58 +13,51 @@ from jarcast.domain.jar_text import with_sorts
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_key, produce_key
 from jarcast.errors import BatchError
-from jarcast.ledger import Entry, Ledger
-from jarcast.ledger.annotations import confirm_within
+from jarcast.ledger import Entry
+from jarcast.ledger.annotations import check_standing, confirm_within
 from jarcast.ledger.entry import cell_text
 from jarcast.ledger.kept_brine import Kept, keep_within
 from jarcast.ledger.steps import names_taken, open_batches
 
 
 def write_down(
-    path: Path,
-    typed: Mapping[str, str | None],
-    today: dt.date,
-    shelf: Mapping[str, Jar] = SHELF,
+    work: Work,
+    entry: Entry,
+    *,
+    named: bool = True,
     sure: Collection[str] = (),
     kept: Kept | None = None,
-) -> tuple[Entry, bool]:
-    """Write one batch in the ledger at ``path``; gives its entry, and whether it is new there.
+) -> tuple[Batch, bool]:
+    """Write one batch in the ledger; gives it as it then stands, and whether it is new there.
 
-    ``sure`` are columns whose odd values the user stands by, ``kept`` is clean brine of it kept for
-    the next pot of its recipe; they are written with it, all in one. It is checked before the
-    ledger is opened to write. A name that is made up is made up anew where another process has just
-    taken it. Raises BatchError and LedgerError.
+    ``named`` tells whether its name was typed: one that is made up is numbered until no other batch
+    has it. ``sure`` are columns whose odd values the user stands by, ``kept`` is clean brine of it
+    kept for the next pot of its recipe; they are written with it, all in one. Raises BatchError
+    and LedgerError.
     """
-    named = bool((typed.get("batch") or "").strip())
-    while True:
-        with Ledger.open(path) as ledger:
-            taken = names_taken(ledger)
-            open_now = {one.name for one in open_batches(ledger)}
-        if named and (name := (typed["batch"] or "").strip()) in open_now:
+    ledger = work.ledger
+    with work.writing("record") as action:
+        name = entry.batch.batch
+        if not named:
+            entry = renamed(entry, free_name(name, names_taken(ledger)))
+        elif name.strip() in {one.name for one in open_batches(ledger)}:
             raise BatchError(
                 f"batch '{shortened(name)}' is open; 'jarcast close' makes it one of the ledger"
             )
-        entry = make_entry(typed, today, taken, shelf)
-        with Ledger.open(path, writing=True) as ledger:
-            try:
-                added = _written(ledger, entry, sure, kept)
-            except BatchError:
-                if named:
-                    raise
-                continue
-        if named or added:
-            return entry, added
-
-
-def _written(ledger: Ledger, entry: Entry, sure: Collection[str], kept: Kept | None) -> bool:
-    """Write a batch, and what goes with it, in one action; whether the batch is new."""
-    with ledger.writing("record") as action:
         added = bool(ledger.add_within([entry], action).added)
         held = [column for column in sorted(sure) if cell_text(entry.batch, column)]
-        confirm_within(ledger, action, entry.batch.batch, held)
+        if held or not added:
+            confirm_within(ledger, action, entry.batch.batch, held)
         if added and kept is not None:
             keep_within(ledger, action, entry.batch.batch, kept)
-    return added
+        if added:
+            return replace(entry.batch, confirmed=frozenset(held)), True
+        return check_standing(ledger, entry.batch.batch).batch, False
+
+
+def renamed(entry: Entry, name: str) -> Entry:
+    """The entry under another name."""
+    return Entry(replace(entry.batch, batch=name), entry.typed)
 
 
 def make_entry(
@@ -117,9 +112,17 @@ def _words(column: str) -> str:
 
 def new_name(cells: Mapping[str, str], taken: Collection[str]) -> str:
     """A name that tells the batch: 2025-08-31 carrot sticks, with a number where it is taken."""
+    return free_name(_told_name(cells), taken)
+
+
+def _told_name(cells: Mapping[str, str]) -> str:
     words = [cells["date"].strip(), produce_key(cells.get("produce", ""))]
     words.append(cut_key(cells.get("cut", "")))
-    name = " ".join(word for word in words if word)[:80]
+    return " ".join(word for word in words if word)[:80]
+
+
+def free_name(name: str, taken: Collection[str]) -> str:
+    """The name, with a number where it is taken."""
     number, found = 1, name
     while found in taken:
         number += 1
@@ -148,29 +151,22 @@ def _no_value(column: str) -> BatchError:
     return BatchError(f"'{shortened(column)}' is no value to amend; there are {known}")
 
 
-def amend(
-    path: Path,
-    name: str,
-    changes: Mapping[str, str],
-    today: dt.date,
-    shelf: Mapping[str, Jar] = SHELF,
-) -> tuple[Entry, bool]:
+def amend(work: Work, name: str, changes: Mapping[str, str], today: dt.date) -> tuple[Entry, bool]:
     """Change values of a batch by column; an empty text takes a value away.
 
     What stood before stays readable in the ledger. Gives the batch as it then stands, and whether
     anything changed. Raises BatchError and LedgerError.
     """
-    with Ledger.open(path) as ledger:
-        standing = ledger.find(name)
+    standing = work.ledger.find(name)
     if standing is None:
         raise BatchError(f"there is no batch '{shortened(name)}'; 'jarcast batches' lists them")
 
     def changed(before: Entry) -> Entry:
-        return _amended(before, changes, today, shelf)
+        return _amended(before, changes, today, work.shelf)
 
     changed(standing)  # what cannot be is refused before the ledger is opened to write
-    with Ledger.open(path, writing=True) as ledger:
-        return ledger.amend_with(name, changed)
+    with work.writing("amend"):
+        return work.ledger.amend_with(name, changed)
 
 
 def _amended(

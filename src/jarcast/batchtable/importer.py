@@ -39,14 +39,14 @@ class Imported(Struct, frozen=True):
 
 def import_csv(
     file: Path,
-    ledger: Path,
+    ledger: Ledger,
     shelf: Mapping[str, Jar] = SHELF,
     *,
     today: dt.date | None = None,
     tell: Tell | None = None,
     most_named: int | None = None,
 ) -> Imported:
-    """Take the batches of a CSV file into the ledger at a path.
+    """Take the batches of a CSV file into the ledger, opened to look or to write.
 
     ``today`` is the last date a batch may have, the present day unless given; ``tell`` is called
     now and then with how much is done, and all; ``most_named`` is how many names are kept, all
@@ -65,10 +65,8 @@ def import_csv(
                 f"{file} has a header and no batches under it; write a row for each, or name "
                 "another file"
             )
-        with (
-            Ledger.open(ledger, writing=True) as book,
-            book.adding("import", most_named) as adding,
-        ):
+        ledger.to_write()
+        with ledger.adding("import", most_named) as adding:
             reader.gathering.leave_to_ledger()
             lines = array("L")  # of each batch that was added
             for chunk in chain(ahead, chunks):

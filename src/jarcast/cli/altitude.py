@@ -6,13 +6,15 @@ say so, remember one.
 
 import re
 import shlex
-from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from jarcast.cli.common import read_option, tell
 from jarcast.errors import MeasureError, cut_short
+
+if TYPE_CHECKING:
+    from jarcast.app.work import Work
 
 AltitudeOption = Annotated[
     str | None,
@@ -69,13 +71,13 @@ def parse_altitude(text: str) -> float:
     return feet
 
 
-def kitchen_altitude(path: Path, typed: str | None) -> float | None:
+def kitchen_altitude(work: "Work", typed: str | None) -> float | None:
     """Altitude in feet: as typed, for this answer only; else as remembered; else None.
 
     Says that a typed one is not remembered, unless it is the kitchen's own.
     """
     feet = read_option("--altitude", typed, parse_altitude)
-    known = remembered_altitude(path)
+    known = work.settings.get(SETTING)
     kept = None if known is None else parse_altitude(known)
     if typed is None:
         return kept
@@ -88,29 +90,20 @@ def kitchen_altitude(path: Path, typed: str | None) -> float | None:
     return feet
 
 
-def remembered_altitude(path: Path) -> str | None:
-    """The altitude of this kitchen as it was typed, None where it was never said."""
-    from jarcast.ledger import Ledger
+def to_remember(work: "Work", typed: str) -> str:
+    """Make this the kitchen's altitude from now on, with what the command writes next.
 
-    with Ledger.open(path) as ledger:
-        return ledger.setting(SETTING)
-
-
-def remember_altitude(path: Path, typed: str) -> float:
-    """Make this the kitchen's altitude from now on, and say so where it was another; in feet.
-
-    Raises MeasureError for what is no altitude, LedgerError where it cannot be remembered.
+    Gives what to say of it then: '' unless it was another. Raises MeasureError for what is no
+    altitude.
     """
-    from jarcast.ledger import Ledger
-
-    feet = read_option("--altitude", typed, parse_altitude) or 0.0
+    read_option("--altitude", typed, parse_altitude)
     typed = typed.strip()
-    with Ledger.open(path) as ledger:
-        known = ledger.setting(SETTING)
+    known = work.settings.get(SETTING)
     if known == typed:
-        return feet
-    with Ledger.open(path, writing=True) as ledger:
-        ledger.remember(SETTING, typed)
-    if known is not None:
-        tell(f"Your kitchen's altitude is {typed} from now on; it was {known}.")
-    return feet
+        return ""
+    work.remember_with(SETTING, typed)
+    return (
+        ""
+        if known is None
+        else (f"Your kitchen's altitude is {typed} from now on; it was {known}.")
+    )

@@ -11,30 +11,30 @@ from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
     UnitsOption,
-    kitchen,
-    kitchen_shelf,
     kitchen_units,
-    ledger_path,
     show,
     show_json,
     tell,
+    work_at,
 )
 from jarcast.cli.corrections import NameArgument
 from jarcast.cli.counter import (
     Desk,
-    add,
-    all_open,
     desk,
     expect,
+    expect_with,
+    note,
     odd_values,
     refuse_without_card,
     stand_by,
+    step_typed,
 )
 from jarcast.cli.crops import AsNamedOption, crop_meant
 from jarcast.cli.weigh import answer
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
+    from jarcast.app.work import Kitchen, Work
     from jarcast.domain.batch import Batch
     from jarcast.recipes import Recipe
 
@@ -53,10 +53,12 @@ def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
     odd = odd_values(here, here.read(cells), cells)  # what cannot be is refused here
     sure = stand_by(odd, here.units, as_json=as_json)
     before = expect(here.read(), here, telling=False)
-    here = add(here, cells, sorted(sure), amending=True)
+    step = step_typed(here, cells, sure, amending=True)
+    trial = here.with_step(step)
+    at = trial.read()
+    now = expect_with(trial, at, odd)
+    here = note(here, step)
     refuse_without_card(here)
-    at = here.read()
-    now = expect(at, here, said=odd)
     answer("amend", here, (at, now, before), odd, as_json=as_json)
 
 
@@ -105,32 +107,44 @@ def amend(
       jarcast amend "carrots 3" trimmed="6 lb 4 oz" jars=9.5
       jarcast amend "carrots 3" --as-is trimmed
     """
-    if as_is:
-        from jarcast.cli.confirm import stand_by
+    with work_at(ledger) as work:
+        if as_is:
+            from jarcast.cli.confirm import stand_by
 
-        stand_by(batch, changes, ledger_path(ledger), units, as_json=as_json)
-        return
+            stand_by(work, batch, changes, units, as_json=as_json)
+        else:
+            _amend(work, batch, _typed(changes), units, as_named=as_named, as_json=as_json)
+
+
+def _amend(
+    work: "Work",
+    batch: str,
+    typed: dict[str, str],
+    units: Units | None,
+    *,
+    as_named: bool,
+    as_json: bool,
+) -> None:
+    """Change values of the batch that is meant, closed or open."""
     from jarcast.app.record import amend as amend_batch
-    from jarcast.ledger import Ledger
     from jarcast.ledger.annotations import check_standing
     from jarcast.ledger.whole_names import standing_names, whole_name
 
-    typed = _typed(changes)
-    path = ledger_path(ledger)
+    own, opened = work.kitchen, work.ledger
     if typed.get("produce", "").strip():
         crop = (typed["produce"], typed.get("cut", ""))
-        produce, cut = crop_meant(kitchen(path), crop, sure=as_named, as_json=as_json)
+        produce, cut = crop_meant(own, crop, sure=as_named, as_json=as_json)
         typed |= {"produce": produce, **({"cut": cut} if cut != crop[1] else {})}
-    open_now = [one.name for one in all_open(path)]
-    with Ledger.open(path) as opened:
-        batch = whole_name(opened, batch, {*standing_names(opened), *open_now})
+    open_now = [one.name for one in own.open]
+    batch = whole_name(opened, batch, {*standing_names(opened), *open_now})
     if batch in open_now:
-        _amend_open(desk(path, units, batch, as_json=as_json), typed, as_json=as_json)
+        _amend_open(desk(work, units, batch, as_json=as_json), typed, as_json=as_json)
         return
-    with Ledger.open(path) as opened:
-        check_standing(opened, batch)
-    entry, changed = amend_batch(path, batch, typed, dt.date.today(), kitchen_shelf(path))
-    _show(path, entry.batch, changed, kitchen_units(path, units), as_json=as_json)
+    check_standing(opened, batch)
+    shown = kitchen_units(work, units, later=True)
+    entry, changed = amend_batch(work, batch, typed, dt.date.today())
+    now = own.with_batch(check_standing(opened, batch).batch)
+    _show(now, work.path, entry.batch, changed, shown, as_json=as_json)
 
 
 def _typed(changes: list[str]) -> dict[str, str]:
@@ -146,7 +160,9 @@ def _typed(changes: list[str]) -> dict[str, str]:
     return typed
 
 
-def _show(path: Path, batch: "Batch", changed: bool, units: Units, *, as_json: bool) -> None:
+def _show(
+    own: "Kitchen", path: Path, batch: "Batch", changed: bool, units: Units, *, as_json: bool
+) -> None:
     """The batch as it stands now, and what does not fit in it."""
     from jarcast.cli.confirm import flags_in, odd_in
     from jarcast.cli.written import asked_back_text, untested_text, unusual_in
@@ -159,7 +175,6 @@ def _show(path: Path, batch: "Batch", changed: bool, units: Units, *, as_json: b
         slips_text,
     )
 
-    own = kitchen(path)
     flags, odd = flags_in(own, [batch.batch]), odd_in(own, [batch.batch])
     if as_json:
         show_json(

@@ -21,9 +21,9 @@ from jarcast.cli.common import (
     alone,
     failure_document,
     forgiving_streams,
-    ledger_path,
     quiet_output,
     tell,
+    work_at,
 )
 from jarcast.errors import JarcastError, NearName
 
@@ -64,7 +64,8 @@ def jarcast(
     if alone(context):
         from jarcast.cli.opened import what_next
 
-        what_next(ledger_path(ledger), units, as_json=as_json)
+        with work_at(ledger) as work:
+            what_next(work, units, as_json=as_json)
 
 
 def build_app(names: Iterable[str] = COMMANDS) -> typer.Typer:

@@ -1,18 +1,18 @@
 """A forecast as it is asked for on the command line: read, filled in and made."""
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from jarcast.cli.altitude import kitchen_altitude
 from jarcast.cli.chances import check_chances
-from jarcast.cli.common import kitchen, kitchen_units, read_option, tell
+from jarcast.cli.common import kitchen_units, read_option, tell
 from jarcast.cli.crops import crop_meant
 from jarcast.errors import ForecastError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
+    from jarcast.app.work import Work
     from jarcast.forecast.answer import Forecast
     from jarcast.forecast.habits import Habits
     from jarcast.recipes import PackCheck, Recipe
@@ -33,7 +33,7 @@ class Asked(Struct, frozen=True):
 
 
 def ask(
-    path: Path,
+    work: "Work",
     *,
     produce: str,
     cut: str,
@@ -56,7 +56,7 @@ def ask(
     as_named: bool = False,
     as_json: bool = False,
 ) -> Asked:
-    """Forecast by the options of ``forecast``, from the ledger at ``path``. Raises JarcastError."""
+    """Forecast by the options of ``forecast``, from the ledger. Raises JarcastError."""
     from jarcast.forecast.usual import cut_if_unsaid
     from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_weight
 
@@ -65,8 +65,8 @@ def ask(
     if recipe is not None:
         from jarcast.cli.recipes import find_card
 
-        card = find_card(recipe, path)
-    own = kitchen(path)
+        card = find_card(recipe, work.path)
+    own = work.kitchen
     produce, cut = crop_meant(own, (produce, cut), sure=as_named, as_json=as_json)
     habits = own.habits
     usual_cut = cut_if_unsaid(habits, card, produce, cut)
@@ -91,22 +91,21 @@ def ask(
         result.allow_short(short_chance)
     except ForecastError as error:
         raise ForecastError(f"--short-chance: {error}") from error
-    feet = kitchen_altitude(path, altitude)
-    shown = kitchen_units(path, units)
+    feet = kitchen_altitude(work, altitude)
+    shown = kitchen_units(work, units, later=keep is not None)
     packing = habits.pack_check(result, shown)
     if keep is not None:
-        _keep(path, keep, result)
+        _keep(work, keep, result)
     if altitude and card is None:
         tell("The altitude counts once a recipe is named with --recipe.")
     return Asked(result, shown, feet, packing, usual_cut, "" if card is None else card.key)
 
 
-def _keep(path: Path, name: str, result: "Forecast") -> None:
+def _keep(work: "Work", name: str, result: "Forecast") -> None:
     from jarcast.app.track_record import keep
-    from jarcast.ledger import Ledger
 
-    with Ledger.open(path, writing=True) as opened:
-        new = keep(opened, name, result)
+    with work.writing("forecast"):
+        new = keep(work.ledger, name, result)
     done = "Kept" if new else "The same forecast was kept before"
     tell(f"{done} for batch '{name.strip()}': it is scored when that batch is written down.")
 

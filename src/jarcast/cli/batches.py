@@ -1,27 +1,26 @@
 """jarcast batches."""
 
 import datetime as dt
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from jarcast.cli.common import (
     JsonOption,
-    Kitchen,
     LedgerOption,
     UnitsOption,
-    kitchen,
     kitchen_units,
-    ledger_path,
     show,
     show_json,
     tell,
+    work_at,
 )
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
+    from jarcast.app.work import Kitchen
     from jarcast.domain.batch import Batch
+    from jarcast.ledger import Ledger
 
 _DAY = ["%Y-%m-%d"]
 
@@ -50,43 +49,43 @@ def batches(
     from jarcast.cli.crops import none_of_text
     from jarcast.domain.names import cut_key, produce_key
 
-    path = ledger_path(ledger)
-    own = kitchen(path)
-    everything = _withdrawn(path) if withdrawn else own.batches
-    found = [
-        batch
-        for batch in everything
-        if (not produce or produce_key(batch.produce) == produce_key(produce))
-        and (not cut or cut_key(batch.cut) == cut_key(cut))
-        and (since is None or batch.date >= since.date())
-        and (until is None or batch.date <= until.date())
-    ]
-    if as_json or found:
-        names = set() if withdrawn else {batch.batch for batch in found}
-        _show(own, names, found, kitchen_units(path, units), as_json=as_json)
-    elif everything:
-        show(f"None of the {len(everything)} batches in {path} is like that.")
-        tell(none_of_text(own, produce))
-    elif withdrawn:
-        show(f"No batch in {path} is withdrawn.")
-    elif out := _withdrawn(path):
-        show(f"All {len(out)} in {path} are withdrawn; 'jarcast batches --withdrawn' lists them.")
-    else:
-        show(f"No batches yet in {path}.")
-        show("'jarcast record' writes one down; 'jarcast import' reads a CSV file of them.")
+    with work_at(ledger) as work:
+        path, own = work.path, work.kitchen
+        everything = _withdrawn(work.ledger) if withdrawn else own.batches
+        found = [
+            batch
+            for batch in everything
+            if (not produce or produce_key(batch.produce) == produce_key(produce))
+            and (not cut or cut_key(batch.cut) == cut_key(cut))
+            and (since is None or batch.date >= since.date())
+            and (until is None or batch.date <= until.date())
+        ]
+        if as_json or found:
+            names = set() if withdrawn else {batch.batch for batch in found}
+            _show(own, names, found, kitchen_units(work, units), as_json=as_json)
+        elif everything:
+            show(f"None of the {len(everything)} batches in {path} is like that.")
+            tell(none_of_text(own, produce))
+        elif withdrawn:
+            show(f"No batch in {path} is withdrawn.")
+        elif out := _withdrawn(work.ledger):
+            show(
+                f"All {len(out)} in {path} are withdrawn; 'jarcast batches --withdrawn' lists them."
+            )
+        else:
+            show(f"No batches yet in {path}.")
+            show("'jarcast record' writes one down; 'jarcast import' reads a CSV file of them.")
 
 
-def _withdrawn(path: Path) -> "list[Batch]":
+def _withdrawn(opened: "Ledger") -> "list[Batch]":
     """The withdrawn batches as they stood, by name."""
-    from jarcast.ledger import Ledger
     from jarcast.ledger.annotations import withdrawn
 
-    with Ledger.open(path) as opened:
-        return [opened.history(name)[-1].entry.batch for name in sorted(withdrawn(opened))]
+    return [opened.history(name)[-1].entry.batch for name in sorted(withdrawn(opened))]
 
 
 def _show(
-    own: Kitchen, judged: set[str], found: "list[Batch]", units: Units, *, as_json: bool
+    own: "Kitchen", judged: set[str], found: "list[Batch]", units: Units, *, as_json: bool
 ) -> None:
     """The batches, and beside them what does not fit in those that are judged."""
     from jarcast.cli.confirm import flags_in, odd_in

@@ -1,35 +1,33 @@
 """jarcast begin."""
 
 import datetime as dt
-from pathlib import Path
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.cli.altitude import KeptAltitudeOption, kitchen_altitude, remember_altitude
+from jarcast.cli.altitude import KeptAltitudeOption, to_remember
 from jarcast.cli.batch_card import card_chosen, card_named, is_card
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
     UnitsOption,
-    kitchen,
     kitchen_units,
-    ledger_path,
     show,
     show_json,
     tell,
+    work_at,
 )
 from jarcast.cli.counter import (
     Desk,
     YesOption,
-    all_open,
     expect,
-    keep_forecast,
     odd_values,
     pack_check,
     stand_by,
+    to_keep,
 )
 from jarcast.cli.crops import crop_meant
 from jarcast.cli.kept_brine import kept_document, kept_text
@@ -46,11 +44,12 @@ from jarcast.cli.typed import (
     SaltOption,
     TrimmedOption,
 )
-from jarcast.errors import BatchError, LedgerError, RecipeError
+from jarcast.errors import BatchError, RecipeError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
+    from jarcast.app.work import Work
     from jarcast.domain.batch import Batch, Flag
     from jarcast.forecast.answer import Forecast
     from jarcast.forecast.oddities import Oddity
@@ -105,47 +104,54 @@ def begin(
         "headspace_in": headspace, "brine_made": brine_made, "note": note,
         "date": date or dt.date.today().isoformat(),
     }  # fmt: skip
-    path = ledger_path(ledger)
-    if produce:
-        own, crop = kitchen(path), (produce, cut or "")
-        meant = crop_meant(own, crop, sure=yes, as_json=as_json, insist="--yes")
-        said["produce"], said["cut"] = meant[0], meant[1] or cut
-    full = complete({column: text for column, text in said.items() if text is not None}, path)
-    shown, feet = kitchen_units(path, units), _altitude(path, altitude)
-    here, odd = _opened(path, shown, full.typed, (batch or "", yes, as_json))
-    at = here.read()
-    now = expect(at, here, said=() if yes else odd)
-    keep_forecast(here, at, now)
-    if not as_json:
-        show(_text(here, at, now, full, feet))
-        from jarcast.cli.written import unknown_text
+    with work_at(ledger) as work:
+        if produce:
+            crop = (produce, cut or "")
+            meant = crop_meant(work.kitchen, crop, sure=yes, as_json=as_json, insist="--yes")
+            said["produce"], said["cut"] = meant[0], meant[1] or cut
+        full = complete({column: text for column, text in said.items() if text is not None}, work)
+        shown = kitchen_units(work, units, later=True)
+        moved = None if altitude is None else to_remember(work, altitude)
+        here, now, odd = _opened(work, shown, full.typed, (batch or "", yes, as_json))
+        at, feet = here.read(), here.altitude_ft
+        if moved is not None:
+            tell(moved)
+        if as_json:
+            _show_json(here, at, now, full, odd, feet)
+        else:
+            _show(here, at, now, full, feet)
+            _tell_altitude(altitude, here)
 
-        if kept := kept_text(at.batch.recipe, path, shown):
-            show(kept)
-        tell(unknown_text(here.kitchen, at.batch.produce))
-        _tell_altitude(altitude, here)
-        return
+
+def _show(
+    here: Desk, at: "Underway", now: "Forecast | None", full: "Completed", feet: float | None
+) -> None:
+    from jarcast.cli.written import unknown_text
+
+    show(_text(here, at, now, full, feet))
+    if kept := kept_text(at.batch.recipe, here.kitchen, here.units):
+        show(kept)
+    tell(unknown_text(here.kitchen, at.batch.produce))
+
+
+def _show_json(
+    here: Desk,
+    at: "Underway",
+    now: "Forecast | None",
+    full: "Completed",
+    odd: "Sequence[Oddity | Flag | str]",
+    feet: float | None,
+) -> None:
     from jarcast.views.counter_documents import step_document
     from jarcast.views.sanity import odd_documents
 
     last = {"batch": None if full.last is None else full.last.batch, "taken": full.taken}
-    odd_found = odd_documents(odd, shown)
+    odd_found = odd_documents(odd, here.units)
     more: dict[str, Any] = {
         "as_last_time": last,
-        "kept_brine": kept_document(at.batch.recipe, path),
+        "kept_brine": kept_document(at.batch.recipe, here.kitchen),
     }
-    show_json(step_document("begin", at, now, shown, odd_found, altitude_ft=feet, **more))
-
-
-def _altitude(path: Path, typed: str | None) -> float | None:
-    """The kitchen's altitude, remembered where it is typed: a batch goes by it to its end."""
-    if typed is None:
-        return kitchen_altitude(path, None)
-    try:
-        return remember_altitude(path, typed)
-    except LedgerError as error:
-        tell(f"--altitude {typed} is not remembered: {error}")
-        return kitchen_altitude(path, typed)
+    show_json(step_document("begin", at, now, here.units, odd_found, altitude_ft=feet, **more))
 
 
 class Completed(Struct, frozen=True):
@@ -156,7 +162,7 @@ class Completed(Struct, frozen=True):
     last: "Batch | None"
 
 
-def complete(said: dict[str, str], path: Path) -> Completed:
+def complete(said: dict[str, str], work: "Work") -> Completed:
     """Complete what was typed from the last like batch and the recipe's card.
 
     Raises BatchError without a produce, and RecipeError or ForecastError for what the card does
@@ -164,7 +170,7 @@ def complete(said: dict[str, str], path: Path) -> Completed:
     """
     from jarcast.app.open_batch import by_card, last_like, with_last
 
-    here, card = kitchen(path), None
+    here, path, card = work.kitchen, work.path, None
     if "recipe" in said:
         card, said["recipe"] = card_chosen(said["recipe"], path)
     produce = said.get("produce", "").strip() or ("" if card is None else card.produce)
@@ -174,7 +180,7 @@ def complete(said: dict[str, str], path: Path) -> Completed:
     last = last_like(here.batches, produce, cut)
     taken: dict[str, str] = {}
     if last is not None:
-        last_card = card if "recipe" in said else _card_of_last(last, path)
+        last_card = card if "recipe" in said else _card_of_last(last, work)
         taken, why = with_last(said, last, last_card, here.shelf)
         if "recipe" in taken:
             card = last_card
@@ -186,49 +192,50 @@ def complete(said: dict[str, str], path: Path) -> Completed:
     return Completed(typed if card is None else by_card(typed, card, here.shelf), taken, last)
 
 
-def _card_of_last(last: "Batch", path: Path) -> "Recipe | None":
+def _card_of_last(last: "Batch", work: "Work") -> "Recipe | None":
     """The card of the last like batch, as its steps noted it. Raises RecipeError."""
-    from jarcast.ledger import Ledger
-    from jarcast.ledger.steps import card_noted, steps
+    from jarcast.ledger.steps import card_noted
 
-    with Ledger.open(path) as opened:
-        noted = card_noted(steps(opened, last.batch), last.recipe)
+    own = (step for step in work.kitchen.steps if step.batch == last.batch)
+    noted = card_noted(own, last.recipe)
     try:
-        return card_named(last.recipe, path, was_card=noted)
+        return card_named(last.recipe, work.path, was_card=noted)
     except RecipeError as error:
         other = "or name another recipe with --recipe ('' for none)"
         raise RecipeError(f"as last time, by '{last.batch}': {error}; {other}") from error
 
 
 def _opened(
-    path: Path, units: Units, typed: dict[str, str], ways: tuple[str, bool, bool]
-) -> "tuple[Desk, list[Oddity | Flag | str]]":
-    """Open the batch, once its values are checked and the odd ones stood by."""
-    from jarcast.app.open_batch import begin_batch, find_open
+    work: "Work", units: Units, typed: dict[str, str], ways: tuple[str, bool, bool]
+) -> "tuple[Desk, Forecast | None, list[Oddity | Flag | str]]":
+    """Open the batch, once its values are checked and the odd ones stood by.
+
+    Gives it, what it will come to, and what is odd about it.
+    """
+    from jarcast.app.open_batch import begin_batch, step_cells
     from jarcast.ledger.steps import OpenBatch, Step, StepKind
 
     name, yes, as_json = ways
     first = Step(name, StepKind.BEGIN, typed, {}, dt.datetime.now(dt.UTC), 0)
     trial = OpenBatch(name.strip() or "?", (first,))
-    here = Desk(path, kitchen(path), units, trial, dt.date.today())
-    odd = odd_values(here, here.read(), typed)
+    here = Desk(work, units, trial, dt.date.today())
+    at = here.read()
+    odd = odd_values(here, at, typed)
     sure = stand_by(odd, units, yes=yes, as_json=as_json)
-    _tell_dropped(path, name)
-    begun = begin_batch(path, typed, name, sure, is_card(typed.get("recipe", ""), path))
-    return replace(here, found=find_open(all_open(path), begun)), odd
+    now = expect(at, here, said=() if yes else odd)
+    cells = step_cells(sure, is_card(typed.get("recipe", ""), work.path))
+    _tell_dropped(work, name)
+    begun = begin_batch(work, typed, name, cells, to_keep(here, at, now))
+    return replace(here, found=begun), now, odd
 
 
-def _tell_dropped(path: Path, name: str) -> None:
+def _tell_dropped(work: "Work", name: str) -> None:
     """That a batch of this name was dropped before; nothing for any other name."""
-    from jarcast.ledger import Ledger
-    from jarcast.ledger.steps import dropped_batches
-
-    with Ledger.open(path) as opened:
-        if any(one.name == name.strip() for one in dropped_batches(opened)):
-            tell(
-                f"A batch '{name.strip()}' was dropped before. This one begins anew under its "
-                "name; 'jarcast history' shows both."
-            )
+    if any(one.name == name.strip() for one in work.kitchen.dropped):
+        tell(
+            f"A batch '{name.strip()}' was dropped before. This one begins anew under its "
+            "name; 'jarcast history' shows both."
+        )
 
 
 def _tell_altitude(typed: str | None, here: Desk) -> None:

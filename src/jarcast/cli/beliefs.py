@@ -5,8 +5,8 @@ from typing import Annotated
 
 import typer
 
-from jarcast.cli.chosen_beliefs import PUBLISHED, SHIPPED, beliefs_in_use, chosen_file
-from jarcast.cli.common import BELIEFS, JsonOption, LedgerOption, ledger_path, show, show_json
+from jarcast.app.chosen_beliefs import BELIEFS, PUBLISHED, SHIPPED, beliefs_in_use, chosen_file
+from jarcast.cli.common import JsonOption, LedgerOption, show, show_json, work_at
 from jarcast.cli.pool import pool
 
 app = typer.Typer(
@@ -29,15 +29,14 @@ def use(
     \b
     Example:  jarcast beliefs use club.json
     """
-    from jarcast.ledger import Ledger
-
     if file not in PUBLISHED:
         from jarcast.learning.model.beliefs import load_beliefs
 
         load_beliefs(Path(file).expanduser())  # refused now, not at the next forecast
     chosen = SHIPPED if file in PUBLISHED else str(Path(file).expanduser().resolve())
-    with Ledger.open(ledger_path(ledger), writing=True) as opened:
-        opened.remember(BELIEFS, chosen)
+    with work_at(ledger) as work:
+        work.remember_with(BELIEFS, chosen)
+        work.remember()
     _answer(chosen, as_json)
 
 
@@ -48,10 +47,8 @@ def show_(ledger: LedgerOption = None, as_json: JsonOption = False) -> None:
     \b
     Example:  jarcast beliefs show
     """
-    from jarcast.ledger import Ledger
-
-    with Ledger.open(ledger_path(ledger)) as opened:
-        _answer(opened.setting(BELIEFS), as_json)
+    with work_at(ledger) as work:
+        _answer(work.settings.get(BELIEFS), as_json)
 
 
 def _answer(remembered: str | None, as_json: bool) -> None:

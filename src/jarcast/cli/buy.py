@@ -9,12 +9,12 @@ from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
     UnitsOption,
-    kitchen,
     kitchen_units,
     ledger_path,
     read_option,
     show,
     show_json,
+    work_at,
 )
 from jarcast.cli.crops import AsNamedOption, crop_meant
 from jarcast.errors import BatchError
@@ -65,23 +65,24 @@ def buy(
 
     path = ledger_path(ledger)
     card = None if recipe is None else find_card(recipe, path)
-    own = kitchen(path)
-    produce, cut = crop_meant(own, (produce, cut), sure=as_named, as_json=as_json)
-    habits = own.habits
-    wanted, jar = _wanted(jars, jar, habits.shelf)
-    usual_cut = cut_if_unsaid(habits, card, produce, cut)
-    cut = cut or usual_cut
-    line = {
-        "produce": produce, "cut": cut, "pack": pack or habits.usual_pack(produce, cut),
-        "jar": jar or ("" if card else habits.usual_jar), "recipe": card,
-        "cure_hours": read_option("--cure-hours", cure_hours, parse_hours),
-    }  # fmt: skip
-    found = how_much(habits, line, jars=wanted, chance=chance, batches=batches)
-    shown = kitchen_units(path, units)
-    if as_json:
-        show_json({**buy_document(found), "as_usual": as_usual(usual_cut)})
-    else:
-        show(buy_text(found, shown, usual_cut=usual_cut))
+    with work_at(ledger) as work:
+        own = work.kitchen
+        produce, cut = crop_meant(own, (produce, cut), sure=as_named, as_json=as_json)
+        habits = own.habits
+        wanted, jar = _wanted(jars, jar, habits.shelf)
+        usual_cut = cut_if_unsaid(habits, card, produce, cut)
+        cut = cut or usual_cut
+        line = {
+            "produce": produce, "cut": cut, "pack": pack or habits.usual_pack(produce, cut),
+            "jar": jar or ("" if card else habits.usual_jar), "recipe": card,
+            "cure_hours": read_option("--cure-hours", cure_hours, parse_hours),
+        }  # fmt: skip
+        found = how_much(habits, line, jars=wanted, chance=chance, batches=batches)
+        shown = kitchen_units(work, units)
+        if as_json:
+            show_json({**buy_document(found), "as_usual": as_usual(usual_cut)})
+        else:
+            show(buy_text(found, shown, usual_cut=usual_cut))
 
 
 def _wanted(text: str, jar: str, shelf: "Mapping[str, Jar]") -> tuple[float, str]:

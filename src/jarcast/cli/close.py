@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from jarcast.cli.common import JsonOption, LedgerOption, UnitsOption, show, show_json, tell
+from jarcast.cli.common import JsonOption, LedgerOption, UnitsOption, show, show_json, tell, work_at
 from jarcast.cli.counter import BatchOption, Desk, YesOption, asking, desk, odd_values, stand_by
 from jarcast.cli.kept_brine import KeepBrineOption, put_by_text, to_keep
 from jarcast.cli.pots import pots_typed
@@ -65,14 +65,15 @@ def close(
     said = {
         "jars": jars, "jar": jar, "brine_left": brine_left, "sealed": sealed, "note": note,
     }  # fmt: skip
-    here = desk(ledger, units, batch, as_json=as_json)
-    typed = {column: text for column, text in said.items() if text is not None}
-    if brine_made is not None:
-        typed |= pots_typed(here.read(), brine_made, None, here.units, yes=yes, as_json=as_json)
-    typed = with_sorts(typed, here.kitchen.shelf)
-    typed = with_sorts({**typed, **missing(here, typed, as_json=as_json)}, here.kitchen.shelf)
-    _check_sorts(here, typed, yes=yes, as_json=as_json)
-    finish(here, typed, keep_brine, yes=yes, as_json=as_json)
+    with work_at(ledger) as work:
+        here = desk(work, units, batch, as_json=as_json)
+        typed = {column: text for column, text in said.items() if text is not None}
+        if brine_made is not None:
+            typed |= pots_typed(here.read(), brine_made, None, here.units, yes=yes, as_json=as_json)
+        typed = with_sorts(typed, here.kitchen.shelf)
+        typed = with_sorts({**typed, **missing(here, typed, as_json=as_json)}, here.kitchen.shelf)
+        _check_sorts(here, typed, yes=yes, as_json=as_json)
+        finish(here, typed, keep_brine, yes=yes, as_json=as_json)
 
 
 def _check_sorts(here: Desk, typed: Mapping[str, str], *, yes: bool, as_json: bool) -> None:
@@ -170,10 +171,11 @@ def write(
     kept: "Kept | None" = None,
 ) -> None:
     """One reading in the ledger, the odd values in it that are stood by, and brine kept of it."""
-    from jarcast.ledger import Ledger, steps
+    from jarcast.ledger import steps
 
-    with Ledger.open(here.path, writing=True) as opened:
-        steps.close(opened, here.found.name, entry, typed, sure, here.found.newest, kept)
+    with here.work.writing("close"):
+        found = here.found
+        steps.close(here.work.ledger, found.name, entry, typed, sure, found.newest, kept)
 
 
 def _show_record(here: Desk, batch: "Batch") -> None:
@@ -181,7 +183,7 @@ def _show_record(here: Desk, batch: "Batch") -> None:
     from jarcast.views.counter import went_text
     from jarcast.views.hindsight import kept_text
 
-    record = kept_record(here.path, here.found.name)
+    record = kept_record(here.work.ledger, here.found.name)
     if record is not None:
         show(
             "\n".join(
@@ -210,7 +212,7 @@ def _document(
     from jarcast.views.hindsight import scored_documents
     from jarcast.views.sanity import odd_documents
 
-    name, record = here.found.name, kept_record(here.path, here.found.name)
+    name, record = here.found.name, kept_record(here.work.ledger, here.found.name)
     flags = [(name, flag) for flag in contradictions(entry.batch, here.kitchen.shelf)]
     return {
         "format": "jarcast close",

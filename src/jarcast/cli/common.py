@@ -3,28 +3,19 @@
 import io
 import os
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from enum import IntEnum
-from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, TextIO
 
 import typer
-from msgspec import Struct
 
 from jarcast.errors import JarcastError, LedgerError, MeasureError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
-    from jarcast.domain.batch import Batch
-    from jarcast.domain.jars import Jar
-    from jarcast.domain.packing import SoFar
-    from jarcast.forecast.habits import Habits
-    from jarcast.learning.model.beliefs import Beliefs
-
-
-BELIEFS = "beliefs"  # the setting that names a file of starting beliefs
+    from jarcast.app.work import Work
 
 
 class ExitCode(IntEnum):
@@ -83,68 +74,30 @@ def ledger_path(chosen: Path | None) -> Path:
     return chosen
 
 
-def kitchen_units(path: Path, chosen: Units | None) -> Units:
+def work_at(chosen: Path | None) -> "Work":
+    """A command's work with the ledger, opened: as chosen, else the usual one."""
+    from jarcast.app.work import Work
+
+    return Work(ledger_path(chosen))
+
+
+def kitchen_units(work: "Work", chosen: Units | None, *, later: bool = False) -> Units:
     """Units to show measures in: as chosen, and then remembered; else as remembered; else US.
 
-    Where they cannot be remembered that is said, and the answer is given all the same.
+    Remembered at once or, ``later``, with what the command writes. Where they cannot be remembered
+    that is said, and the answer is given all the same.
     """
-    from jarcast.ledger import Ledger
-
-    with Ledger.open(path) as ledger:
-        known = ledger.setting("units")
+    known = work.settings.get("units")
     if chosen is None:
         return Units(known) if known in tuple(Units) else Units.US
     if known != chosen:
+        work.remember_with("units", chosen.value)
+    if not later:
         try:
-            with Ledger.open(path, writing=True) as ledger:
-                ledger.remember("units", chosen.value)
+            work.remember()
         except LedgerError as error:
             tell(f"--units {chosen} is not remembered: {error}")
     return chosen
-
-
-class Kitchen(Struct, frozen=True, dict=True):
-    """What a ledger holds of one kitchen: batches, jars, and notes made while packing."""
-
-    batches: "list[Batch]"
-    shelf: "Mapping[str, Jar]"
-    packed: "Mapping[str, tuple[SoFar, ...]]"
-    beliefs_file: str | None = None
-
-    @cached_property
-    def beliefs(self) -> "Beliefs | None":
-        """The starting beliefs chosen; None stands for the published ones. Raises BeliefsError."""
-        from jarcast.cli.chosen_beliefs import beliefs_in_use
-
-        return beliefs_in_use(self.beliefs_file)
-
-    @cached_property
-    def habits(self) -> "Habits":
-        """What is learned from it all. Raises BeliefsError."""
-        from jarcast.forecast.habits import habits_from
-
-        return habits_from(self.batches, self.beliefs, shelf=self.shelf, packed=self.packed)
-
-
-def kitchen(path: Path) -> Kitchen:
-    """What the ledger at ``path`` holds. Raises LedgerError."""
-    from jarcast.ledger import Ledger
-    from jarcast.ledger.own_jars import shelf
-    from jarcast.ledger.steps import packing_notes
-
-    with Ledger.open(path) as ledger:
-        return Kitchen(
-            ledger.batches(), shelf(ledger), packing_notes(ledger), ledger.setting(BELIEFS)
-        )
-
-
-def kitchen_shelf(path: Path) -> "Mapping[str, Jar]":
-    """The jars of the ledger at ``path`` alone, its batches unread. Raises LedgerError."""
-    from jarcast.ledger import Ledger
-    from jarcast.ledger.own_jars import shelf
-
-    with Ledger.open(path) as ledger:
-        return shelf(ledger)
 
 
 def forgiving_streams() -> None:

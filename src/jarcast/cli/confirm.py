@@ -1,47 +1,38 @@
 """jarcast amend --as-is, and the odd values that it is for."""
 
 from collections.abc import Collection, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from jarcast.cli.common import (
-    Kitchen,
-    kitchen,
-    kitchen_units,
-    show,
-    show_json,
-    tell,
-)
+from jarcast.cli.common import kitchen_units, show, show_json, tell
 from jarcast.errors import BatchError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
+    from jarcast.app.work import Kitchen, Work
     from jarcast.domain.batch import Batch, Flag
     from jarcast.learning.slips import Slip
 
 
 def stand_by(
-    batch: str, columns: Sequence[str], path: Path, units: Units | None, *, as_json: bool
+    work: "Work", batch: str, columns: Sequence[str], units: Units | None, *, as_json: bool
 ) -> None:
     """Stand by odd values of a batch, by column: they are right, and count in full.
 
     Raises BatchError for columns that hold nothing, and for values that contradict one another.
     """
     from jarcast.domain.batch import contradictions
-    from jarcast.ledger import Ledger
     from jarcast.ledger.annotations import check_standing, confirm
     from jarcast.ledger.whole_names import standing_names, whole_name
     from jarcast.views.batches import batch_document, column_words, flags_document, flags_text
 
-    with Ledger.open(path) as opened:
-        batch = whole_name(opened, batch, standing_names(opened))
-        standing = check_standing(opened, batch).batch
+    own, opened = work.kitchen, work.ledger
+    batch = whole_name(opened, batch, standing_names(opened))
+    standing = check_standing(opened, batch).batch
     named = [_plain_column(column) for column in columns]
-    own = kitchen(path)
     flags = [(batch, flag) for flag in contradictions(standing, own.shelf)]
-    shown = kitchen_units(path, units)
+    shown = kitchen_units(work, units, later=True)
     _refuse_contradictions(own, standing, named, shown)
-    with Ledger.open(path, writing=True) as opened:
+    with work.writing("confirm"):
         new = confirm(opened, batch, named)
         standing = check_standing(opened, batch).batch
     if as_json:
@@ -84,7 +75,7 @@ def exact_column(text: str) -> str:
 
 
 def _refuse_contradictions(
-    own: Kitchen, batch: "Batch", columns: Collection[str], units: Units
+    own: "Kitchen", batch: "Batch", columns: Collection[str], units: Units
 ) -> None:
     """Raise BatchError for values that contradict others and are odd in no other way."""
     from jarcast.domain.batch import contradictions
@@ -103,7 +94,7 @@ def _refuse_contradictions(
     )
 
 
-def odd_in(own: Kitchen, names: Collection[str]) -> "tuple[Slip, ...]":
+def odd_in(own: "Kitchen", names: Collection[str]) -> "tuple[Slip, ...]":
     """Values of these batches that do not fit the rest; what that needs is loaded only here.
 
     A batch with neither a weight nor brine written down has nothing to be judged by.
@@ -122,7 +113,7 @@ def _can_be_odd(batch: "Batch") -> bool:
     return bool(weighed(batch)) or batch.brine_used_ml is not None
 
 
-def flags_in(own: Kitchen, names: Collection[str]) -> "list[tuple[str, Flag]]":
+def flags_in(own: "Kitchen", names: Collection[str]) -> "list[tuple[str, Flag]]":
     """Contradictions inside these batches, each with the batch's name."""
     from jarcast.domain.batch import contradictions
 

@@ -9,9 +9,9 @@ from jarcast.cli.common import (
     LedgerOption,
     UnitsOption,
     kitchen_units,
-    ledger_path,
     show,
     show_json,
+    work_at,
 )
 
 if TYPE_CHECKING:
@@ -26,17 +26,16 @@ def withdraw(batch: NameArgument, ledger: LedgerOption = None, as_json: JsonOpti
     \b
     Example:  jarcast withdraw "carrots 3"
     """
-    from jarcast.ledger import Ledger
     from jarcast.ledger.annotations import check_known, withdraw
     from jarcast.ledger.whole_names import standing_names, whole_name
     from jarcast.views.batches import quoted
 
-    path = ledger_path(ledger)
-    with Ledger.open(path) as opened:  # a mistyped name makes no ledger
+    with work_at(ledger) as work:
+        opened = work.ledger
         batch = whole_name(opened, batch, standing_names(opened))
-        check_known(opened, batch)
-    with Ledger.open(path, writing=True) as opened:
-        changed = withdraw(opened, batch)
+        check_known(opened, batch)  # a mistyped name makes no ledger
+        with work.writing("withdraw"):
+            changed = withdraw(opened, batch)
     if as_json:
         show_json({"format": "jarcast withdraw", "version": 1, "batch": batch, "changed": changed})
         return
@@ -55,18 +54,18 @@ def history(
     \b
     Example:  jarcast history "carrots 3"
     """
-    from jarcast.ledger import Ledger
     from jarcast.ledger.history import batch_history
     from jarcast.ledger.steps import names_ever
     from jarcast.ledger.whole_names import whole_name
     from jarcast.views.history import history_document, history_text
 
-    path = ledger_path(ledger)
-    with Ledger.open(path) as opened:
-        batch = whole_name(opened, batch, names_ever(opened))
-        events = batch_history(opened, batch)
-        standing = _standing(opened, batch)
-    shown = kitchen_units(path, units)
+    with work_at(ledger) as work:
+        opened = work.ledger
+        with opened.looking():
+            batch = whole_name(opened, batch, names_ever(opened))
+            events = batch_history(opened, batch)
+            standing = _standing(opened, batch)
+        shown = kitchen_units(work, units)
     if as_json:
         show_json(history_document(batch, standing, events))
     else:

@@ -3,6 +3,7 @@
 import datetime as dt
 import sys
 from collections.abc import Collection, Mapping, Sequence
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -11,17 +12,18 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.cli.batch_card import card_named, is_card, other_recipe
-from jarcast.cli.common import Kitchen, kitchen, kitchen_units, ledger_path, tell
-from jarcast.errors import BatchError, ForecastError, RecipeError
+from jarcast.cli.common import kitchen_units, tell
+from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
+    from jarcast.app.work import Kitchen, Work
     from jarcast.domain.batch import Batch, Flag
     from jarcast.forecast.answer import Forecast
     from jarcast.forecast.oddities import Oddity
     from jarcast.ledger.kept_brine import Kept
-    from jarcast.ledger.steps import OpenBatch
+    from jarcast.ledger.steps import OpenBatch, Step
     from jarcast.recipes import PackCheck, Recipe
 
 BatchOption = Annotated[
@@ -33,14 +35,23 @@ YesOption = Annotated[
 ]
 
 
-class Desk(Struct, frozen=True):
-    """One open batch, and the kitchen it is made in."""
+class Desk(Struct, frozen=True, dict=True):
+    """One open batch, and the work with the ledger of the kitchen it is made in."""
 
-    path: Path
-    kitchen: Kitchen
+    work: "Work"
     units: Units
     found: "OpenBatch"
     today: dt.date
+
+    @property
+    def path(self) -> Path:
+        """The ledger's file."""
+        return self.work.path
+
+    @property
+    def kitchen(self) -> "Kitchen":
+        """The kitchen as it was when the command began."""
+        return self.work.kitchen
 
     def read(self, more: Mapping[str, str] | None = None) -> "Underway":
         """The batch as it stands, with ``more`` typed now. Raises BatchError."""
@@ -48,7 +59,7 @@ class Desk(Struct, frozen=True):
 
         return underway(self.found, self.today, self.kitchen.shelf, more)
 
-    @property
+    @cached_property
     def card(self) -> "Recipe | None":
         """The card of the batch's recipe; None where it has none, or a name alone.
 
@@ -65,13 +76,18 @@ class Desk(Struct, frozen=True):
         """The altitude of this kitchen, where it was said once."""
         from jarcast.cli.altitude import kitchen_altitude
 
-        return kitchen_altitude(self.path, None)
+        return kitchen_altitude(self.work, None)
+
+    def with_step(self, step: "Step") -> "Desk":
+        """The batch with one more step."""
+        return replace(self, found=replace(self.found, steps=(*self.found.steps, step)))
 
     def again(self) -> "Desk":
         """The batch as it stands in the ledger now. Raises BatchError when it is closed."""
         from jarcast.app.open_batch import find_open
 
-        return replace(self, found=find_open(all_open(self.path), self.found.name))
+        self.work.anew()
+        return replace(self, found=find_open(self.kitchen.open, self.found.name))
 
 
 def asking(as_json: bool = False) -> bool:
@@ -79,22 +95,10 @@ def asking(as_json: bool = False) -> bool:
     return not as_json and sys.stdin is not None and sys.stdin.isatty()
 
 
-def desk(
-    ledger: Path | None, units: Units | None, batch: str | None, *, as_json: bool = False
-) -> Desk:
+def desk(work: "Work", units: Units | None, batch: str | None, *, as_json: bool = False) -> Desk:
     """The open batch that is meant. Raises BatchError where that cannot be known."""
-    path = ledger_path(ledger)
-    found = choose(all_open(path), batch, as_json=as_json)
-    return Desk(path, kitchen(path), kitchen_units(path, units), found, dt.date.today())
-
-
-def all_open(path: Path) -> "list[OpenBatch]":
-    """The open batches of the ledger at ``path``."""
-    from jarcast.ledger import Ledger
-    from jarcast.ledger.steps import open_batches
-
-    with Ledger.open(path) as opened:
-        return open_batches(opened)
+    found = choose(work.kitchen.open, batch, as_json=as_json)
+    return Desk(work, kitchen_units(work, units, later=True), found, dt.date.today())
 
 
 def choose(found: "Sequence[OpenBatch]", name: str | None, *, as_json: bool = False) -> "OpenBatch":
@@ -138,9 +142,14 @@ def expect(
         return forecast_of(here.kitchen.habits, at, here.card, packing=packing)
     except (ForecastError, BatchError, RecipeError) as error:
         if telling:
-            known = _said_already(str(error), said)
-            tell("No forecast until that is mended." if known else f"No forecast: {error}.")
+            tell_none(error, said)
         return None
+
+
+def tell_none(why: JarcastError, said: "Sequence[Oddity | Flag | str]" = ()) -> None:
+    """Tell why there is no forecast, unless that is among what was ``said`` to be odd just now."""
+    known = _said_already(str(why), said)
+    tell("No forecast until that is mended." if known else f"No forecast: {why}.")
 
 
 def _said_already(why: str, said: "Sequence[Oddity | Flag | str]") -> bool:
@@ -150,6 +159,20 @@ def _said_already(why: str, said: "Sequence[Oddity | Flag | str]") -> bool:
 
     flags = [one for one in said if isinstance(one, Flag)]
     return why in said or any(set(flag.columns) <= {*STAGE_COLUMNS} for flag in flags)
+
+
+def expect_with(
+    here: Desk, at: "Underway", said: "Sequence[Oddity | Flag | str]" = ()
+) -> "Forecast | None":
+    """What a batch will come to with the step that is being noted.
+
+    None too without its recipe's card, of which ``refuse_without_card`` tells once it is noted.
+    """
+    try:
+        _ = here.card
+    except RecipeError:
+        return None
+    return expect(at, here, said=said)
 
 
 def refuse_without_card(here: Desk) -> None:
@@ -170,48 +193,56 @@ def pack_check(here: Desk, now: "Forecast | None") -> "PackCheck | None":
     return None if now is None else here.kitchen.habits.pack_check(now, here.units)
 
 
-def keep_forecast(here: Desk, at: "Underway", now: "Forecast | None") -> None:
-    """Keep what is expected before packing for the track record, under the batch's name."""
-    from jarcast.app.track_record import keep
-    from jarcast.ledger import Ledger
-
+def to_keep(here: Desk, at: "Underway", now: "Forecast | None") -> "Forecast | None":
+    """What is expected before packing, which is kept for the track record."""
     if now is not None and now.so_far is not None:
-        now = expect(at, here, packing=False, telling=False)
-    if now is None:
-        return
-    try:
-        with Ledger.open(here.path, writing=True) as opened:
-            keep(opened, at.name, now)
-    except BatchError as error:  # closed at another terminal in between
-        tell(str(error))
+        return expect(at, here, packing=False, telling=False)
+    return now
 
 
-def add(
-    here: Desk,
-    typed: Mapping[str, str],
-    sure: Sequence[str] = (),
-    *,
-    adding: bool = False,
-    amending: bool = False,
-    taken: "Kept | None" = None,
-) -> Desk:
-    """Note what was weighed or said; gives the batch as it stands then. Raises BatchError.
+def step_typed(
+    here: Desk, typed: Mapping[str, str], sure: Collection[str] = (), *, amending: bool = False
+) -> "Step":
+    """What was weighed or said, as a step that is not noted yet.
 
-    ``adding`` to the brine that was read, so that nobody may have added to it since; ``amending``
-    what was said before: brine made is then no other pot. ``taken`` is kept brine in it.
+    ``amending`` what was said before: brine made is then no other pot.
     """
     from jarcast.app.open_batch import step_cells
-    from jarcast.ledger import Ledger
-    from jarcast.ledger.steps import StepKind, add_step
+    from jarcast.ledger.steps import Step, StepKind
 
     cells = step_cells(
         sure, is_card(typed.get("recipe", ""), here.path), mends=amending and "brine_made" in typed
     )
+    kind = StepKind.AMEND if amending else StepKind.WEIGH
+    return Step(here.found.name, kind, typed, cells, dt.datetime.now(dt.UTC), 0)
+
+
+def note(
+    here: Desk,
+    step: "Step",
+    *,
+    forecast: "Forecast | None" = None,
+    adding: bool = False,
+    taken: "Kept | None" = None,
+) -> Desk:
+    """Note a step, and the forecast made with it for the track record, in one action.
+
+    Gives the batch with it. ``adding`` to the brine that was read, so that nobody may have added
+    to it since; ``taken`` is kept brine in it. Raises BatchError.
+    """
+    from jarcast.app.track_record import keep
+    from jarcast.ledger.steps import add_step
+
     after = here.found.newest if adding else None
-    with Ledger.open(here.path, writing=True) as opened:
-        kind = StepKind.AMEND if amending else StepKind.WEIGH
-        add_step(opened, here.found.name, kind, typed, cells, after, taken)
-    return here.again()
+    opened = here.work.ledger
+    with here.work.writing(step.kind.value):
+        noted = add_step(opened, step.batch, step.kind, step.typed, step.cells, after, taken)
+        if forecast is not None:
+            try:
+                keep(opened, step.batch, forecast)
+            except BatchError as error:  # a batch of its name was written down meanwhile
+                tell(str(error))
+    return here.with_step(noted)
 
 
 def odd_values(here: Desk, at: "Underway", typed: Mapping[str, str]) -> "list[Oddity | Flag | str]":
@@ -227,7 +258,7 @@ def odd_values(here: Desk, at: "Underway", typed: Mapping[str, str]) -> "list[Od
 
 
 def odd_in_batch(
-    own: Kitchen,
+    own: "Kitchen",
     batch: "Batch",
     new: Collection[str],
     card: "Recipe | None" = None,

@@ -9,7 +9,7 @@ from jarcast.cli.counter import asking
 from jarcast.errors import BatchError, cut_short
 
 if TYPE_CHECKING:
-    from jarcast.cli.common import Kitchen
+    from jarcast.app.work import Kitchen
 
 AsNamedOption = Annotated[
     bool, typer.Option("--as-named", help="Keep a produce that looks misspelt as it is.")

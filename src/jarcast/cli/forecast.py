@@ -14,6 +14,7 @@ from jarcast.cli.common import (
     ledger_path,
     show,
     show_json,
+    work_at,
 )
 from jarcast.cli.crops import AsNamedOption
 from jarcast.cli.kept_brine import kept_document, kept_text
@@ -104,25 +105,27 @@ def forecast(
     path = ledger_path(ledger)
     check_chart(chart, path)
     check_sheet(sheet, path)
-    asked = ask(
-        path, produce=produce, cut=cut, pack=pack, jar=jar, as_bought=as_bought, trimmed=trimmed,
-        cured=cured, cooked=cooked, cure_hours=cure_hours, salt=salt, headspace=headspace,
-        recipe=recipe, altitude=altitude, short_chance=short_chance, level=level, keep=keep,
-        seed=seed, units=units, as_named=as_named, as_json=as_json,
-    )  # fmt: skip
-    result, ways = asked.forecast, (asked.units, level, short_chance)
-    beside: dict[str, Any] = {"altitude_ft": asked.altitude_ft, "packing": asked.packing}
-    if sheet is not None:
-        write_sheet(sheet, asked, path, level, short_chance, as_json=as_json)
-    elif as_json:
-        kept = kept_document(asked.recipe, path)
-        document = forecast_document(result, *ways, **beside)
-        usual = as_usual(asked.usual_cut)
-        show_json({**document, "as_usual": usual, "kept_brine": kept})
-    else:
-        show(forecast_text(result, *ways, **beside, usual_cut=asked.usual_cut, canvas=canvas()))
-        if told := kept_text(asked.recipe, path, asked.units):
-            show(f"\n{told}")
+    with work_at(ledger) as work:
+        asked = ask(
+            work, produce=produce, cut=cut, pack=pack, jar=jar,
+            as_bought=as_bought, trimmed=trimmed, cured=cured, cooked=cooked,
+            cure_hours=cure_hours, salt=salt, headspace=headspace,
+            recipe=recipe, altitude=altitude, short_chance=short_chance, level=level, keep=keep,
+            seed=seed, units=units, as_named=as_named, as_json=as_json,
+        )  # fmt: skip
+        result, ways = asked.forecast, (asked.units, level, short_chance)
+        beside: dict[str, Any] = {"altitude_ft": asked.altitude_ft, "packing": asked.packing}
+        if sheet is not None:
+            write_sheet(sheet, asked, work.kitchen, level, short_chance, as_json=as_json)
+        elif as_json:
+            kept = kept_document(asked.recipe, work.kitchen)
+            document = forecast_document(result, *ways, **beside)
+            usual = as_usual(asked.usual_cut)
+            show_json({**document, "as_usual": usual, "kept_brine": kept})
+        else:
+            show(forecast_text(result, *ways, **beside, usual_cut=asked.usual_cut, canvas=canvas()))
+            if told := kept_text(asked.recipe, work.kitchen, asked.units):
+                show(f"\n{told}")
     if chart is not None:
         from jarcast.views.charts.forecast import forecast_chart
 

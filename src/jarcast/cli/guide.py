@@ -3,8 +3,7 @@
 import datetime as dt
 import shlex
 from contextlib import suppress
-from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -15,23 +14,22 @@ from jarcast.cli.common import (
     ExitCode,
     LedgerOption,
     UnitsOption,
-    kitchen,
     kitchen_units,
-    ledger_path,
     show,
     tell,
+    work_at,
 )
 from jarcast.cli.counter import (
     BatchOption,
     Desk,
-    add,
-    all_open,
     asking,
     expect,
-    keep_forecast,
     kept_when_asked,
+    note,
     odd_values,
     pick,
+    step_typed,
+    to_keep,
 )
 from jarcast.cli.crops import crop_meant
 from jarcast.cli.guide_packing import packing
@@ -50,6 +48,9 @@ from jarcast.domain.stages import STAGES
 from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.measures import Units
 from jarcast.views.words import wrapped
+
+if TYPE_CHECKING:
+    from jarcast.app.work import Work
 
 _HOW = (
     "Enter takes what stands in [ ]; where nothing does, it means not weighed, and '-' always "
@@ -78,17 +79,17 @@ def guide(
     \b
     Example:  jarcast guide
     """
-    path = ledger_path(ledger)
-    if not asking():
-        raise BatchError(_cannot_ask(path, batch))
     here: Desk | None = None
     try:
-        here = _begun(path, units, batch, new=new)
-        here, whole = _answered(here)
-        if not whole:
-            tell(f"'{here.found.name}' stays open: {_on(here)} goes on with it.")
-            return
-        finish(here, {}, yes=False)
+        with work_at(ledger) as work:
+            if not asking():
+                raise BatchError(_cannot_ask(work, batch))
+            here = _begun(work, units, batch, new=new)
+            here, whole = _answered(here)
+            if not whole:
+                tell(f"'{here.found.name}' stays open: {_on(here)} goes on with it.")
+                return
+            finish(here, {}, yes=False)
     except (typer.Abort, KeyboardInterrupt):
         on = "nothing was entered" if here is None else f"what you entered is kept; {_on(here)}"
         tell(f"\nStopped: {on}" + (" goes on with it." if here is not None else "."))
@@ -132,11 +133,11 @@ def _on(here: Desk) -> str:
     return f"jarcast guide --batch {shlex.quote(here.found.name)}"
 
 
-def _cannot_ask(path: Path, name: str | None) -> str:
+def _cannot_ask(work: "Work", name: str | None) -> str:
     """What is missing, where there is no terminal to ask for it."""
     from jarcast.app.open_batch import find_open, listed, missing_to_close
 
-    found = all_open(path)
+    found = work.kitchen.open
     head = "there is no terminal to ask at"
     if not found and name is None:
         return (
@@ -153,13 +154,13 @@ def _cannot_ask(path: Path, name: str | None) -> str:
     )
 
 
-def _begun(path: Path, units: Units | None, name: str | None, *, new: bool) -> Desk:
+def _begun(work: "Work", units: Units | None, name: str | None, *, new: bool) -> Desk:
     """The open batch to go on with, or a new one once it is known what is put up."""
     from jarcast.app.open_batch import begin_batch, find_open
 
-    found, today = all_open(path), dt.date.today()
+    found, today = work.kitchen.open, dt.date.today()
     tell(wrapped(_HOW))
-    shown = _units(path, units)
+    shown = _units(work, units)
     if name is not None or (found and not new):
         one = find_open(found, name) if name is not None else None
         if one is None and len(found) == 1:
@@ -168,22 +169,19 @@ def _begun(path: Path, units: Units | None, name: str | None, *, new: bool) -> D
             at = pick([*(one.name for one in found), "a new batch"], "Which batch?")
             one = found[at] if at < len(found) else None
         if one is not None:
-            here = Desk(path, kitchen(path), shown, one, today)
+            here = Desk(work, shown, one, today)
             _tell_known(here)
             return here
-    produce, cut = _crop(path, today)
+    produce, cut = _crop(work, today)
     typed = {"produce": produce, "date": today.isoformat(), **({"cut": cut} if cut else {})}
-    begun = begin_batch(path, typed, "")
-    tell(f"Begun: '{begun}'.")
-    return Desk(path, kitchen(path), shown, find_open(all_open(path), begun), today)
+    begun = begin_batch(work, typed, "")
+    tell(f"Begun: '{begun.name}'.")
+    return Desk(work, shown, begun, today)
 
 
-def _units(path: Path, chosen: Units | None) -> Units:
+def _units(work: "Work", chosen: Units | None) -> Units:
     """The units of this kitchen, asked for once."""
-    from jarcast.ledger import Ledger
-
-    with Ledger.open(path) as opened:
-        known = opened.setting("units")
+    known = work.settings.get("units")
     while chosen is None and known is None:
         answer = str(
             typer.prompt("Show measures in (us or metric)", default=Units.US.value, err=True)
@@ -192,7 +190,7 @@ def _units(path: Path, chosen: Units | None) -> Units:
             chosen = Units(answer)
         else:
             tell(f"'{answer[:40]}' is neither us nor metric.")
-    return kitchen_units(path, chosen)
+    return kitchen_units(work, chosen)
 
 
 def _tell_known(here: Desk) -> None:
@@ -202,7 +200,7 @@ def _tell_known(here: Desk) -> None:
     tell("('jarcast guide --new' begins another.)")
 
 
-def _crop(path: Path, today: dt.date) -> tuple[str, str]:
+def _crop(work: "Work", today: dt.date) -> tuple[str, str]:
     """What is put up, asked until it is something, and its cut where that was said too."""
     from jarcast.app.record import read
     from jarcast.domain.names import produce_key
@@ -219,7 +217,7 @@ def _crop(path: Path, today: dt.date) -> tuple[str, str]:
             tell("This is the first question.")
             continue
         if produce_key(answer):
-            return crop_meant(kitchen(path), (answer, ""))
+            return crop_meant(work.kitchen, (answer, ""))
         tell(_NEEDED["produce"])
 
 
@@ -285,17 +283,17 @@ def _complete(here: Desk, column: str, answer: str) -> dict[str, str]:
 
 def _noted(here: Desk, typed: dict[str, str], sure: set[str], column: str) -> Desk:
     """Keep an answer, and show what the batch comes to where it tells; '' for an empty one."""
-    before = expect(here.read(), here, telling=False) if column in _TELLING else None
-    here = add(here, typed, sorted(sure))
+    telling = column in _TELLING
+    before = expect(here.read(), here, telling=False) if telling else None
+    step = step_typed(here, typed, sure)
+    trial = here.with_step(step)
+    at = trial.read()
+    now = expect(at, trial) if telling or "recipe" in typed else None
+    here = note(here, step, forecast=to_keep(trial, at, now) if telling else None)
     if "recipe" in typed:
-        at = here.read()
-        show(safety_text(here, at, expect(at, here), here.altitude_ft))
-    if column in _TELLING:
-        at = here.read()
-        now = expect(at, here)
-        keep_forecast(here, at, now)
-        if now is not None and column not in _UNSHOWN:
-            show(step_text(here, at, now, before, guided=True))
+        show(safety_text(here, at, now, here.altitude_ft))
+    elif now is not None and column not in _UNSHOWN:
+        show(step_text(here, at, now, before, guided=True))
     return here
 
 

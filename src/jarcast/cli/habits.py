@@ -10,12 +10,12 @@ from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
     UnitsOption,
-    kitchen,
     kitchen_units,
     ledger_path,
     show,
     show_json,
     tell,
+    work_at,
 )
 from jarcast.errors import BatchError, JarcastError
 
@@ -54,38 +54,39 @@ def habits(
 
     path = ledger_path(ledger)
     check_chart(chart, path)
-    own = kitchen(path)
-    day = None if since is None else since.date()
-    last = max((batch.date for batch in own.batches), default=None)
-    if day is not None and last is not None and day > last:
-        raise BatchError(
-            f"--since {day}: no batch is of that day or later; the last one is of {last}"
-        )
-    summary = summarise(own.habits, own.batches, day)
-    slips = find_slips(own.habits.learned.verdicts(), own.batches)
-    if produce:
-        wanted = produce_key(produce)
-        kept = tuple(crop for crop in summary.crops if crop.produce == wanted)
-        summary = replace(summary, crops=kept)
-    if chart is not None and not summary.crops:
-        what = f"of '{produce}' " if produce and own.batches else ""
-        raise JarcastError(
-            f"there is nothing to draw in {chart}: no batch {what}is written down yet"
-        )
-    shown = kitchen_units(path, units)
-    if as_json:
-        show_json(habits_document(summary, slips))
-    else:
-        show(habits_text(summary, slips, shown, dt.date.today(), day, produce))
-        if not summary.crops and own.batches:
-            tell(none_of_text(own, produce))
-    if chart is not None:
-        from jarcast.trackrecord.trends import habits_in_time
-        from jarcast.views.charts.habits import MOST_CROPS, habits_chart
+    with work_at(ledger) as work:
+        own = work.kitchen
+        day = None if since is None else since.date()
+        last = max((batch.date for batch in own.batches), default=None)
+        if day is not None and last is not None and day > last:
+            raise BatchError(
+                f"--since {day}: no batch is of that day or later; the last one is of {last}"
+            )
+        summary = summarise(own.habits, own.batches, day)
+        slips = find_slips(own.habits.learned.verdicts(), own.batches)
+        if produce:
+            wanted = produce_key(produce)
+            kept = tuple(crop for crop in summary.crops if crop.produce == wanted)
+            summary = replace(summary, crops=kept)
+        if chart is not None and not summary.crops:
+            what = f"of '{produce}' " if produce and own.batches else ""
+            raise JarcastError(
+                f"there is nothing to draw in {chart}: no batch {what}is written down yet"
+            )
+        shown = kitchen_units(work, units)
+        if as_json:
+            show_json(habits_document(summary, slips))
+        else:
+            show(habits_text(summary, slips, shown, dt.date.today(), day, produce))
+            if not summary.crops and own.batches:
+                tell(none_of_text(own, produce))
+        if chart is not None:
+            from jarcast.trackrecord.trends import habits_in_time
+            from jarcast.views.charts.habits import MOST_CROPS, habits_chart
 
-        odd = {(slip.batch, slip.column) for slip in slips}
-        crops = habits_in_time(
-            own.habits, own.batches, summary, most=MOST_CROPS, produce=produce, odd=odd,
-            packed=own.packed,
-        )  # fmt: skip
-        save_chart(chart, lambda: habits_chart(crops, shown))
+            odd = {(slip.batch, slip.column) for slip in slips}
+            crops = habits_in_time(
+                own.habits, own.batches, summary, most=MOST_CROPS, produce=produce, odd=odd,
+                packed=own.packed,
+            )  # fmt: skip
+            save_chart(chart, lambda: habits_chart(crops, shown))

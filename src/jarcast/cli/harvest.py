@@ -12,15 +12,13 @@ from jarcast.cli.canner import kitchen_canner
 from jarcast.cli.chances import check_chances
 from jarcast.cli.common import (
     JsonOption,
-    Kitchen,
     LedgerOption,
     UnitsOption,
-    kitchen,
     kitchen_units,
-    ledger_path,
     show,
     show_json,
     tell,
+    work_at,
 )
 from jarcast.cli.crops import AsNamedOption, near_of
 from jarcast.cli.recipes import find_card
@@ -28,6 +26,7 @@ from jarcast.errors import BatchError, ForecastError
 
 if TYPE_CHECKING:
     from jarcast.app.harvest import Answer
+    from jarcast.app.work import Kitchen
     from jarcast.harvest.plan.line import Plan
     from jarcast.recipes import Recipe
 
@@ -91,29 +90,27 @@ def harvest(
     from jarcast.harvest.plan.at_hand import parse_have
     from jarcast.harvest.plan.shop import parse_price, parse_size
     from jarcast.harvest.plan.times import own_times
-    from jarcast.ledger import Ledger
-    from jarcast.ledger.steps import steps
 
     check_chances(short_chance, level)
-    path = ledger_path(ledger)
-    here = kitchen(path)
-    planned = _planned(plan, line or (), path, here)
-    if not as_named:
-        _refuse_near(planned, here)
-    with Ledger.open(path) as opened:
-        so_far, times = progress(planned, opened), own_times(steps(opened))
-    asked = Asked(
-        sizes=tuple(parse_size(text, here.shelf) for text in bottle or ()),
-        prices=tuple(parse_price(text, here.shelf) for text in price or ()),
-        canner=kitchen_canner(path, canner, here.shelf),
-        altitude_ft=kitchen_altitude(path, altitude),
-        units=kitchen_units(path, units),
-        short_chance=short_chance,
-        have=None if have is None else parse_have(have, here.shelf),
-        times=times,
-        seed=seed,
-    )
-    found = answer(planned, so_far, here.habits, asked)
+    with work_at(ledger) as work:
+        here = work.kitchen
+        planned = _planned(plan, line or (), work.path, here)
+        if not as_named:
+            _refuse_near(planned, here)
+        so_far = progress(planned, here.batches, here.open)
+        times = own_times(here.steps)
+        asked = Asked(
+            sizes=tuple(parse_size(text, here.shelf) for text in bottle or ()),
+            prices=tuple(parse_price(text, here.shelf) for text in price or ()),
+            canner=kitchen_canner(work, canner, here.shelf),
+            altitude_ft=kitchen_altitude(work, altitude),
+            units=kitchen_units(work, units),
+            short_chance=short_chance,
+            have=None if have is None else parse_have(have, here.shelf),
+            times=times,
+            seed=seed,
+        )
+        found = answer(planned, so_far, here.habits, asked)
     if csv is not None:
         write_plan(found, csv, level)
     _show(found, level, as_json=as_json)
@@ -121,7 +118,7 @@ def harvest(
         tell(f"The plan with its results is in {csv}.")
 
 
-def _planned(file: Path | None, lines: Sequence[str], path: Path, here: Kitchen) -> "Plan":
+def _planned(file: Path | None, lines: Sequence[str], path: Path, here: "Kitchen") -> "Plan":
     """The plan of a file and of what was typed. Raises ForecastError for none, and BatchError."""
     from jarcast.harvest.plan.parsing import read_plan
 
@@ -133,7 +130,7 @@ def _planned(file: Path | None, lines: Sequence[str], path: Path, here: Kitchen)
     return read_plan(file, lines, cards=_cards(path), shelf=here.shelf)
 
 
-def _refuse_near(plan: "Plan", here: Kitchen) -> None:
+def _refuse_near(plan: "Plan", here: "Kitchen") -> None:
     """Raise BatchError, line by line, where a produce is nearly a known name."""
     from jarcast.batchtable.rows import shortened
 

@@ -5,11 +5,11 @@ from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
     UnitsOption,
-    kitchen,
     kitchen_units,
     ledger_path,
     show,
     show_json,
+    work_at,
 )
 
 
@@ -31,25 +31,24 @@ def hindsight(
     """
     from jarcast.app.track_record import entered, kept
     from jarcast.cli.progress import Progress
-    from jarcast.ledger import Ledger
     from jarcast.trackrecord.hindsight import look_back
     from jarcast.views.hindsight import hindsight_document, hindsight_text
 
     path = ledger_path(ledger)
     check_chart(chart, path)
-    own = kitchen(path)
-    with Ledger.open(path) as opened:
-        record, forecasts = entered(opened), kept(opened)
-    with Progress("looking back") as progress:
-        found = look_back(record, forecasts, own.beliefs, own.shelf, tell=progress)
-    shown = kitchen_units(path, units)
-    if as_json:
-        show_json(hindsight_document(found))
-    elif record:
-        show(hindsight_text(found, shown))
-    else:
-        show(f"No batches yet in {path}, so there is nothing to look back on.")
-    if chart is not None:
-        from jarcast.views.charts.hindsight import hindsight_chart
+    with work_at(ledger) as work:
+        own = work.kitchen
+        record, forecasts = entered(work.ledger), kept(work.ledger)
+        with Progress("looking back") as progress:
+            found = look_back(record, forecasts, own.beliefs, own.shelf, tell=progress)
+        shown = kitchen_units(work, units)
+        if as_json:
+            show_json(hindsight_document(found))
+        elif record:
+            show(hindsight_text(found, shown))
+        else:
+            show(f"No batches yet in {path}, so there is nothing to look back on.")
+        if chart is not None:
+            from jarcast.views.charts.hindsight import hindsight_chart
 
-        save_chart(chart, lambda: hindsight_chart(found.replayed, shown))
+            save_chart(chart, lambda: hindsight_chart(found.replayed, shown))

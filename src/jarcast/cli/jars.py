@@ -10,10 +10,10 @@ from jarcast.cli.common import (
     LedgerOption,
     UnitsOption,
     kitchen_units,
-    ledger_path,
     read_option,
     show,
     show_json,
+    work_at,
 )
 from jarcast.errors import BatchError
 
@@ -43,19 +43,17 @@ def list_(
     \b
     Example:  jarcast kitchen jars list --headspace "1/4 in"
     """
-    from jarcast.ledger import Ledger
-    from jarcast.ledger.own_jars import measured_by, shelf
+    from jarcast.ledger.own_jars import measured_by
     from jarcast.views.jars import shelf_document, shelf_text
 
     inches = _headspace(headspace)
-    path = ledger_path(ledger)
-    with Ledger.open(path) as opened:
-        jars, measured = shelf(opened), measured_by(opened)
-    shown = kitchen_units(path, units)
-    if as_json:
-        show_json(shelf_document(jars.values(), measured, inches))
-    else:
-        show(shelf_text(jars, measured, inches, shown))
+    with work_at(ledger) as work:
+        jars, measured = work.shelf, measured_by(work.ledger)
+        shown = kitchen_units(work, units)
+        if as_json:
+            show_json(shelf_document(jars.values(), measured, inches))
+        else:
+            show(shelf_text(jars, measured, inches, shown))
 
 
 @app.command("add")
@@ -96,7 +94,6 @@ def add(
       jarcast kitchen jars add "tall jar" --water "900 g - 485 g" --mouth wide
     """
     from jarcast.domain.jars import REGULAR_BORE_MM, WIDE_BORE_MM
-    from jarcast.ledger import Ledger
     from jarcast.ledger.own_jars import add_jar, measured_jar, measuring_error_ml
     from jarcast.measures import parse_inches, parse_weight
     from jarcast.views.jars import added_document, added_text
@@ -112,14 +109,14 @@ def add(
     jar = measured_jar(name, grams, headspace_in=inches, brim_g=brim_g, bore_mm=bore_mm)
     given = {"water": water, "headspace": headspace, "brim": brim, "mouth": mouth, "bore": bore}
     typed = {what: str(text) for what, text in given.items() if text is not None}
-    path = ledger_path(ledger)
-    with Ledger.open(path, writing=True) as opened:
-        before = add_jar(opened, jar, typed)
-    shown, error_ml = kitchen_units(path, units), measuring_error_ml(grams)
-    if as_json:
-        show_json(added_document(jar, before, inches, error_ml, typed))
-    else:
-        show(added_text(jar, before, inches, error_ml, shown))
+    with work_at(ledger) as work:
+        shown, error_ml = kitchen_units(work, units, later=True), measuring_error_ml(grams)
+        with work.writing("jar"):
+            before = add_jar(work.ledger, jar, typed)
+        if as_json:
+            show_json(added_document(jar, before, inches, error_ml, typed))
+        else:
+            show(added_text(jar, before, inches, error_ml, shown))
 
 
 def _headspace(text: str | None) -> float:

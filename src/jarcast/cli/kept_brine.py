@@ -11,8 +11,9 @@ from jarcast.errors import BatchError
 from jarcast.measures import Units, format_volume, parse_volume
 
 if TYPE_CHECKING:
+    from jarcast.app.work import Kitchen
     from jarcast.domain.batch import Batch
-    from jarcast.ledger.kept_brine import Kept, KeptBrine
+    from jarcast.ledger.kept_brine import Kept
 
 KeepBrineOption = Annotated[
     str | None,
@@ -64,7 +65,7 @@ def to_keep(
     return Kept(key_of(batch.recipe), ml, text.strip())
 
 
-def to_take(text: str | None, recipe: str, path: Path) -> "Kept | None":
+def to_take(text: str | None, recipe: str, own: "Kitchen") -> "Kept | None":
     """Kept brine to be taken for a batch of this recipe. Raises BatchError."""
     from jarcast.ledger.kept_brine import Kept, check_taken
 
@@ -72,35 +73,23 @@ def to_take(text: str | None, recipe: str, path: Path) -> "Kept | None":
     if text is None or not ml:
         return None
     taken = Kept(key_of(recipe), ml, text.strip())
-    check_taken(find_kept(recipe, path), taken)
+    check_taken(own.brine.get(taken.recipe), taken)
     return taken
 
 
-def find_kept(recipe: str, path: Path) -> "KeptBrine | None":
-    """What is kept of the brine of a recipe in the ledger at ``path``."""
-    from jarcast.ledger import Ledger
-    from jarcast.ledger.kept_brine import kept_brine
-
-    key = key_of(recipe)
-    if not key:
-        return None
-    with Ledger.open(path) as opened:
-        return kept_brine(opened, key)
-
-
-def kept_text(recipe: str, path: Path, units: Units) -> str:
+def kept_text(recipe: str, own: "Kitchen", units: Units) -> str:
     """That brine of a recipe is kept, and how to use it; '' where none is. It is not counted."""
     from jarcast.views.kept_brine import kept_brine_text
 
-    found = find_kept(recipe, path)
+    found = own.brine.get(key_of(recipe))
     if found is None:
         return ""
     return kept_brine_text(found.ml, recipe, (found.on.isoformat(), found.batch), units)
 
 
-def kept_document(recipe: str, path: Path) -> dict[str, Any] | None:
+def kept_document(recipe: str, own: "Kitchen") -> dict[str, Any] | None:
     """What is kept of the brine of a recipe, for JSON; None where nothing is."""
-    found = find_kept(recipe, path)
+    found = own.brine.get(key_of(recipe))
     if found is None:
         return None
     return {"ml": found.ml, "on": found.on.isoformat(), "batch": found.batch}

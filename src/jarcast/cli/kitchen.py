@@ -3,33 +3,31 @@
 A thing to remember is an option and a setting here, and a line in the views.
 """
 
-from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from jarcast.app.chosen_beliefs import BELIEFS, chosen_file
 from jarcast.cli import jars
-from jarcast.cli.altitude import (
-    KeptAltitudeOption,
-    parse_altitude,
-    remember_altitude,
-    remembered_altitude,
-)
-from jarcast.cli.canner import kitchen_canner, remember_canner
-from jarcast.cli.chosen_beliefs import chosen_file
+from jarcast.cli.altitude import SETTING as ALTITUDE
+from jarcast.cli.altitude import KeptAltitudeOption, parse_altitude, to_remember
+from jarcast.cli.canner import kitchen_canner
+from jarcast.cli.canner import to_remember as remember_canner
 from jarcast.cli.common import (
-    BELIEFS,
     JsonOption,
     LedgerOption,
     UnitsOption,
     alone,
-    kitchen_shelf,
     kitchen_units,
-    ledger_path,
     show,
     show_json,
+    tell,
+    work_at,
 )
 from jarcast.measures import Units
+
+if TYPE_CHECKING:
+    from jarcast.app.work import Work
 
 app = typer.Typer(
     invoke_without_command=True,
@@ -60,38 +58,37 @@ def kitchen(
       jarcast kitchen --altitude "900 ft" --canner "7 quarts / 8 pints"
     """
     if alone(context):
-        path = ledger_path(ledger)
-        _remember(path, altitude, canner)
-        _show(path, units, as_json=as_json)
+        with work_at(ledger) as work:
+            _remember(work, altitude, canner)
+            _show(work, units, as_json=as_json)
 
 
-def _remember(path: Path, altitude: str | None, canner: str | None) -> None:
+def _remember(work: "Work", altitude: str | None, canner: str | None) -> None:
     """Remember what was typed, after all of it was read. Raises JarcastError."""
     from jarcast.harvest.plan.canner import parse_canner
 
-    holds = None if canner is None else parse_canner(canner, kitchen_shelf(path))
-    if altitude is not None:
-        remember_altitude(path, altitude)
+    holds = None if canner is None else parse_canner(canner, work.shelf)
+    moved = None if altitude is None else to_remember(work, altitude)
     if holds is not None:
-        remember_canner(path, holds)
+        remember_canner(work, holds)
+    work.remember()
+    tell(moved or "")
 
 
-def _show(path: Path, units: Units | None, *, as_json: bool) -> None:
-    from jarcast.ledger import Ledger
-    from jarcast.ledger.own_jars import own_jars
+def _show(work: "Work", units: Units | None, *, as_json: bool) -> None:
+    from jarcast.domain.jars import SHELF
     from jarcast.views.kitchen import Remembered, kitchen_document, kitchen_text
 
-    known, shown = remembered_altitude(path), kitchen_units(path, units)
-    with Ledger.open(path) as opened:
-        measured, beliefs = own_jars(opened), opened.setting(BELIEFS)
-    canner = kitchen_canner(path, None, kitchen_shelf(path))
+    shown, settings = kitchen_units(work, units), work.settings
+    known = settings.get(ALTITUDE)
+    canner = kitchen_canner(work, None, work.shelf)
     found = Remembered(
         altitude=known,
         altitude_ft=None if known is None else parse_altitude(known),
         units=shown,
         canner={} if canner is None else canner.holds,
-        beliefs=chosen_file(beliefs)[0],
-        own_jars=tuple(measured),
+        beliefs=chosen_file(settings.get(BELIEFS))[0],
+        own_jars=tuple(key for key in work.shelf if key not in SHELF),
     )
     if as_json:
         show_json(kitchen_document(found))

@@ -14,17 +14,17 @@ from jarcast.cli.common import (
     LedgerOption,
     UnitsOption,
     answering,
-    kitchen,
-    kitchen_shelf,
     kitchen_units,
     ledger_path,
     show,
     show_json,
     tell,
+    work_at,
 )
 from jarcast.errors import JarcastError
 
 if TYPE_CHECKING:
+    from jarcast.app.work import Work
     from jarcast.batchtable.importer import Imported
     from jarcast.domain.batch import Flag
     from jarcast.learning.slips import Slip
@@ -55,17 +55,18 @@ def import_(
     from jarcast.batchtable.importer import import_csv
     from jarcast.cli.progress import Progress
 
-    path = ledger_path(ledger)
-    with Progress("importing") as progress:
-        taken = import_csv(
-            file, path, kitchen_shelf(path), tell=progress,
-            most_named=None if as_json else _MOST_JUDGED,
-        )  # fmt: skip
-    judged = _judged(path, set(taken.added.kept), cards=not as_json)
+    with work_at(ledger) as work:
+        with Progress("importing") as progress:
+            taken = import_csv(
+                file, work.ledger, work.shelf, tell=progress,
+                most_named=None if as_json else _MOST_JUDGED,
+            )  # fmt: skip
+        judged = _judged(work, set(taken.added.kept), cards=not as_json)
+        shown = kitchen_units(work, units)
     if as_json:
         _show_json(taken, judged)
     else:
-        _show(taken, judged, path, kitchen_units(path, units))
+        _show(taken, judged, work.path, shown)
 
 
 class _Judged(Struct, frozen=True):
@@ -77,7 +78,7 @@ class _Judged(Struct, frozen=True):
     untested: "Sequence[tuple[str, str]]" = ()
 
 
-def _judged(path: Path, added: set[str], *, cards: bool) -> _Judged:
+def _judged(work: "Work", added: set[str], *, cards: bool) -> _Judged:
     """Judge the batches taken in; ``cards`` tells whether by their recipes' cards, too.
 
     A whole archive is not judged on the way in: that takes as long as taking it in.
@@ -85,17 +86,15 @@ def _judged(path: Path, added: set[str], *, cards: bool) -> _Judged:
     from jarcast.cli.confirm import odd_in
     from jarcast.cli.crops import near_in
     from jarcast.cli.written import untested_in, unusual_in
-    from jarcast.ledger import Ledger
 
-    with Ledger.open(path) as opened:
-        if not opened.at_most(_MOST_JUDGED):
-            return _Judged()
-    own = kitchen(path)
+    if not work.ledger.at_most(_MOST_JUDGED):
+        return _Judged()
+    own = work.kitchen
     return _Judged(
         odd=odd_in(own, added),
         near=near_in(own, added),
         rare=unusual_in(own, added),
-        untested=untested_in(own, added, path) if cards else (),
+        untested=untested_in(own, added, work.path) if cards else (),
     )
 
 
@@ -152,15 +151,14 @@ def export(
     Example:  jarcast export batches.csv
     """
     from jarcast.batchtable import write_csv
-    from jarcast.ledger import Ledger
     from jarcast.views.batches import batches_document
     from jarcast.views.words import counted
 
     path = ledger_path(ledger)
     if file is not None and _same(file, path):
         raise JarcastError(f"{file} is the ledger itself; name another file to write to")
-    with Ledger.open(path) as opened:
-        batches = opened.batches()
+    with work_at(ledger) as work:
+        batches = work.ledger.batches()
     if file is not None:
         write_csv(batches, file)
         summary = counted(len(batches), "batch", "batches")

@@ -1,7 +1,6 @@
 """jarcast alone, for the open batches and what is next, and jarcast drop."""
 
 import datetime as dt
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -10,32 +9,33 @@ from jarcast.cli.altitude import kitchen_altitude
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
-    kitchen,
     kitchen_units,
-    ledger_path,
     show,
     show_json,
+    work_at,
 )
-from jarcast.cli.counter import BatchOption, Desk, all_open, asking, choose, expect
+from jarcast.cli.counter import BatchOption, Desk, asking, choose, expect
 from jarcast.errors import BatchError
 from jarcast.measures import Units
 from jarcast.views.words import counted
 
 if TYPE_CHECKING:
+    from jarcast.app.work import Work
+    from jarcast.ledger import Ledger
     from jarcast.ledger.steps import OpenBatch
 
 
-def what_next(path: Path, units: Units | None, *, as_json: bool) -> None:
+def what_next(work: "Work", units: Units | None, *, as_json: bool) -> None:
     """Show the open batches, what each is expected to come to, and what to do next."""
     from jarcast.views.counter_documents import underway_document
     from jarcast.views.whats_next import next_text
 
-    own, shown = kitchen(path), kitchen_units(path, units)
-    desks = [Desk(path, own, shown, found, dt.date.today()) for found in all_open(path)]
+    own, shown = work.kitchen, kitchen_units(work, units)
+    desks = [Desk(work, shown, found, dt.date.today()) for found in own.open]
     seen = [(at, expect(at, here)) for here in desks for at in (here.read(),)]
-    waiting = _waiting(path)
+    waiting = _waiting(work.ledger)
     if as_json:
-        feet = kitchen_altitude(path, None)
+        feet = kitchen_altitude(work, None)
         batches = [underway_document(at, forecast, shown, feet) for at, forecast in seen]
         document = {"batches": batches, "forecasts_waiting": waiting}
         show_json({"format": "jarcast open", "version": 1, **document})
@@ -43,13 +43,10 @@ def what_next(path: Path, units: Units | None, *, as_json: bool) -> None:
         show(next_text(seen, len(own.batches), waiting, shown))
 
 
-def _waiting(path: Path) -> list[str]:
+def _waiting(opened: "Ledger") -> list[str]:
     """Batches that a forecast was kept for, and that are not written down yet."""
-    from jarcast.ledger import Ledger
-
-    with Ledger.open(path) as opened:
-        kept = dict.fromkeys(one.batch for one in opened.kept_forecasts())
-        return [name for name in kept if not opened.knows(name)]
+    kept = dict.fromkeys(one.batch for one in opened.kept_forecasts())
+    return [name for name in kept if not opened.knows(name)]
 
 
 def drop(
@@ -65,18 +62,17 @@ def drop(
     \b
     Example:  jarcast drop --batch carrot
     """
-    from jarcast.ledger import Ledger
     from jarcast.ledger.kept_brine import taken_by
     from jarcast.ledger.steps import StepKind, add_step
     from jarcast.views.batches import quoted
 
-    path = ledger_path(ledger)
-    found = choose(all_open(path), batch, as_json=as_json)
-    if not yes and asking(as_json) and not _sure(found):
-        raise BatchError(f"nothing was dropped; '{found.name}' stays open")
-    with Ledger.open(path, writing=True) as opened:
-        given_back = taken_by(opened, found.name)
-        add_step(opened, found.name, StepKind.DROP, {})
+    with work_at(ledger) as work:
+        found = choose(work.kitchen.open, batch, as_json=as_json)
+        if not yes and asking(as_json) and not _sure(found):
+            raise BatchError(f"nothing was dropped; '{found.name}' stays open")
+        with work.writing("drop"):
+            given_back = taken_by(work.ledger, found.name)
+            add_step(work.ledger, found.name, StepKind.DROP, {})
     if as_json:
         steps = len(found.steps)
         show_json({"format": "jarcast drop", "version": 1, "batch": found.name, "steps": steps})

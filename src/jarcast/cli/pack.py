@@ -1,11 +1,13 @@
 """jarcast pack."""
 
+import datetime as dt
 from collections.abc import Mapping
 from functools import partial
 from math import inf
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.cli.common import (
@@ -14,6 +16,7 @@ from jarcast.cli.common import (
     UnitsOption,
     read_option,
     tell,
+    work_at,
 )
 from jarcast.cli.counter import (
     BatchOption,
@@ -21,9 +24,10 @@ from jarcast.cli.counter import (
     YesOption,
     asking,
     desk,
-    expect,
+    note,
     refuse_without_card,
     stand_by,
+    tell_none,
 )
 from jarcast.cli.pots import BrineMadeOption, MoreBrineOption, pot_now, pots_typed
 from jarcast.cli.weigh import answer
@@ -34,7 +38,9 @@ if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
     from jarcast.domain.jars import Jar
     from jarcast.domain.packing import SoFar
+    from jarcast.forecast.answer import Forecast
     from jarcast.forecast.oddities import Oddity
+    from jarcast.ledger.steps import Step
 
 
 def pack(
@@ -88,10 +94,23 @@ def pack(
     typed = {name: text for name, text in said.items() if text is not None}
     read_option("--pot-before", pot_before, parse_volume)
     typed |= pot_now(typed, pot_before, more_brine)
-    here = desk(ledger, units, batch, as_json=as_json)
     added = read_option("--more-brine", more_brine if pot_left else None, parse_volume)
-    pots = (brine_made, more_brine)
-    note_packing(here, typed, pots, added or 0.0, yes=yes, as_json=as_json)
+    with work_at(ledger) as work:
+        here = desk(work, units, batch, as_json=as_json)
+        pots = (brine_made, more_brine)
+        note_packing(here, typed, pots, added or 0.0, yes=yes, as_json=as_json)
+
+
+class Expected(Struct, frozen=True):
+    """What a batch was expected to come to, or why that cannot be said; None where it waits.
+
+    ``by_weight`` is by its weights alone, ``before`` without the note of the packing, ``now`` with
+    it.
+    """
+
+    by_weight: "Forecast | None"
+    before: "Forecast | JarcastError | None"
+    now: "Forecast | JarcastError | None"
 
 
 def note_packing(
@@ -110,7 +129,7 @@ def note_packing(
     more pot of it, which is ``added_ml`` where the pot was read after it. Raises JarcastError for
     what cannot be.
     """
-    from jarcast.forecast.oddities import poured_ml
+    from jarcast.forecast.oddities import before_packing, poured_ml
 
     brine_made, more_brine = pots
     at = here.read()
@@ -118,16 +137,22 @@ def note_packing(
     at = here.read(sorts) if sorts else at
     typed |= pots_typed(at, brine_made, more_brine, here.units, yes=yes, as_json=as_json)
     so_far = read_note(typed, at, here.kitchen.shelf)
-    poured = poured_ml(here.kitchen.habits, at.batch, so_far.jars)
+    habits = here.kitchen.habits
+    by_weight = before_packing(habits, at.batch) if so_far.jars else None
+    poured = poured_ml(habits, at.batch, so_far.jars, by_weight)
     _check_pot(so_far, poured, yes=yes, as_json=as_json)
-    odd = _odd(here, at, so_far, added_ml, poured)
+    step = _step(here, typed, so_far)
+    trial = here.with_step(step)
+    packed = trial.read()
+    expected = Expected(by_weight, _expected(here, at), _expected(trial, packed))
+    odd = _odd(here, at, so_far, added_ml, poured, expected)
     stand_by(odd, here.units, yes=yes, as_json=as_json)
-    before = expect(at, here, telling=False)
-    here = _note(here, typed, so_far, adding=more_brine is not None)
+    here = note(here, step, adding=more_brine is not None)
     refuse_without_card(here)
-    at = here.read()
-    now = expect(at, here, said=() if yes else odd)
-    answer("pack", here, (at, now, before), odd, as_json=as_json, guided=guided)
+    now, before = _made(expected.now), _made(expected.before)
+    if isinstance(expected.now, JarcastError):
+        tell_none(expected.now, () if yes else odd)
+    answer("pack", here, (packed, now, before), odd, as_json=as_json, guided=guided)
 
 
 def _other_turns(here: Desk, jars: str) -> dict[str, str]:
@@ -174,6 +199,20 @@ def read_note(typed: Mapping[str, str], at: "Underway", shelf: "Mapping[str, Jar
     )
 
 
+def _expected(here: Desk, at: "Underway") -> "Forecast | JarcastError | None":
+    """What a batch is expected to come to, or why that cannot be said; None where it waits."""
+    from jarcast.app.open_batch import forecast_of
+
+    try:
+        return forecast_of(here.kitchen.habits, at, here.card)
+    except (ForecastError, BatchError, RecipeError) as error:
+        return error
+
+
+def _made(expected: "Forecast | JarcastError | None") -> "Forecast | None":
+    return None if isinstance(expected, JarcastError) else expected
+
+
 def _check_pot(
     so_far: "SoFar", poured: tuple[float, float] | None, *, yes: bool, as_json: bool
 ) -> None:
@@ -197,54 +236,48 @@ def _odd(
     so_far: "SoFar",
     added_ml: float,
     poured: tuple[float, float] | None,
+    expected: Expected,
 ) -> "list[Oddity | str]":
     """What is odd about a note: what does not fit, or else jars far tighter or looser packed.
 
     ``added_ml`` is the pot added just now, where the pot after it was read; ``poured`` the least
     and the most that so many jars take.
     """
-    from jarcast.app.open_batch import forecast_of, note_problems
+    from jarcast.app.open_batch import note_problems
     from jarcast.domain.pots import lost_brine, pot_problem
     from jarcast.forecast.oddities import packing_oddity
 
-    found: list[Oddity | str] = [
-        *note_problems(at, so_far, here.kitchen.shelf, _most_jars(here, at))
-    ]
+    own, most_jars = here.kitchen, _most_jars(here, at, expected.before)
+    found: list[Oddity | str] = [*note_problems(at, so_far, own.shelf, most_jars)]
     if poured is not None and (why := pot_problem(so_far, poured[1], added_ml)):
         found.append(why)
-    loss_ml = here.kitchen.habits.learned.beliefs.people.loss_ml
+    loss_ml = own.habits.learned.beliefs.people.loss_ml
     if why := lost_brine(so_far, loss_ml, partial(format_volume, units=here.units)):
         found.append(why)
-    try:
-        forecast_of(here.kitchen.habits, replace(at, so_far=so_far), here.card)
-    except RecipeError:
-        pass  # told once the note is kept
-    except ForecastError as error:
-        return [*found, str(error)]
-    odd = packing_oddity(here.kitchen.habits, at.batch, so_far, here.kitchen.batches)
+    if isinstance(expected.now, ForecastError):  # RecipeError is told once the note is kept
+        return [*found, str(expected.now)]
+    odd = packing_oddity(own.habits, at.batch, so_far, expected.by_weight, own.batches)
     return [*found, *([odd] if odd is not None else [])]
 
 
-def _most_jars(here: Desk, at: "Underway") -> float:
-    """Jars that the produce fills at most, as it was expected before the packing; inf: unknown."""
-    from jarcast.app.open_batch import forecast_of
+def _most_jars(here: Desk, at: "Underway", before: "Forecast | JarcastError | None") -> float:
+    """Jars that the produce fills at most, as it was expected before the packing; inf: unknown.
+
+    ``before`` is what was expected before the note, which serves where it is the first.
+    """
     from jarcast.forecast.oddities import LEVEL
 
-    try:
-        before = forecast_of(here.kitchen.habits, at, here.card, packing=False)
-    except JarcastError:
-        return inf
-    return inf if before is None else before.jars.interval(LEVEL)[1]
+    if at.so_far is not None:
+        before = _expected(here, replace(at, so_far=None))
+    made = _made(before)
+    return inf if made is None else made.jars.interval(LEVEL)[1]
 
 
-def _note(here: Desk, typed: Mapping[str, str], so_far: "SoFar", *, adding: bool) -> Desk:
-    """Keep the note; ``adding`` to what was read, so that nobody may have added to it since."""
+def _step(here: Desk, typed: Mapping[str, str], so_far: "SoFar") -> "Step":
+    """The note as a step that is not kept yet."""
     from msgspec.structs import asdict
 
-    from jarcast.ledger import Ledger
-    from jarcast.ledger.steps import StepKind, add_step
+    from jarcast.ledger.steps import Step, StepKind
 
-    with Ledger.open(here.path, writing=True) as opened:
-        after = here.found.newest if adding else None
-        add_step(opened, here.found.name, StepKind.PACK, typed, asdict(so_far), after)
-    return here.again()
+    now = dt.datetime.now(dt.UTC)
+    return Step(here.found.name, StepKind.PACK, typed, asdict(so_far), now, 0)

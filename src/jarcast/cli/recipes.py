@@ -17,6 +17,7 @@ from jarcast.cli.common import (
     show,
     show_json,
     tell,
+    work_at,
 )
 from jarcast.errors import BatchError, MeasureError, RecipeError, cut_short
 from jarcast.measures import Units
@@ -97,8 +98,9 @@ def show_(
 
     path = ledger_path(ledger)
     card = find_card(name, path)
-    feet = kitchen_altitude(path, altitude)
-    shown = Shown(jar or card.tested.jar, pack, feet, kitchen_units(path, units))
+    with work_at(ledger) as work:
+        feet = kitchen_altitude(work, altitude)
+        shown = Shown(jar or card.tested.jar, pack, feet, kitchen_units(work, units))
     if as_json:
         show_json(card_document(card, shown))
     else:
@@ -183,7 +185,8 @@ def scale(
         raise RecipeError("say how much: one of --brine, --weight and --jars, and only one")
     if jar is not None and jars is None:
         raise RecipeError("--jar says which jars --jars counts; give --jars too, or leave it out")
-    shown = kitchen_units(path, units)
+    with work_at(ledger) as work:
+        shown = kitchen_units(work, units)
     scaled, asked = _scaled(card, (brine, weight, jars), jar, shown)
     if as_json:
         show_json(scaled_document(scaled))

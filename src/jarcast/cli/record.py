@@ -9,15 +9,13 @@ from msgspec.structs import replace
 
 from jarcast.cli.common import (
     JsonOption,
-    Kitchen,
     LedgerOption,
     UnitsOption,
-    kitchen,
     kitchen_units,
-    ledger_path,
     show,
     show_json,
     tell,
+    work_at,
 )
 from jarcast.cli.counter import YesOption, asking, odd_in_batch, say_odd, stand_by
 from jarcast.cli.kept_brine import KeepBrineOption, put_by_text, to_keep
@@ -39,9 +37,11 @@ from jarcast.errors import RecipeError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
+    from jarcast.app.work import Kitchen, Work
     from jarcast.domain.batch import Batch, Flag
     from jarcast.forecast.oddities import Oddity
     from jarcast.ledger.kept_brine import Kept
+    from jarcast.trackrecord.hindsight import TrackRecord
 
 
 def record(
@@ -89,11 +89,7 @@ def record(
           --trimmed "6 lb 4 oz" --jar pint --jars 9.5 --brine-made "10 cups" \\
           --brine-left "1 1/2 cups"
     """
-    from jarcast.app.record import make_entry, write_down
-    from jarcast.cli.crops import crop_meant
-    from jarcast.cli.written import unknown_text, untested_text
-
-    cells = {
+    cells: dict[str, str | None] = {
         "batch": batch, "date": date, "produce": produce, "cut": cut, "pack": pack, "jar": jar,
         "headspace_in": headspace, "as_bought": as_bought, "trimmed": trimmed, "salt": salt,
         "cure_hours": cure_hours, "cured": cured, "cooked": cooked, "jars": jars,
@@ -105,35 +101,55 @@ def record(
             f"of which sort are they? Add --jar pint, or say --jars '{jars} pint'.",
             param_hint="--jars",
         )
-    path = ledger_path(ledger)
-    own, today = kitchen(path), dt.date.today()
-    crop = (produce, cut or "")
+    with work_at(ledger) as work:
+        _write_down(work, cells, keep_brine, units, yes=yes, as_json=as_json)
+
+
+def _write_down(
+    work: "Work",
+    cells: dict[str, str | None],
+    keep_brine: str | None,
+    units: Units | None,
+    *,
+    yes: bool,
+    as_json: bool,
+) -> None:
+    """Check what was typed, write it down in one action, and tell what came of it."""
+    from jarcast.app.record import make_entry, write_down
+    from jarcast.cli.crops import crop_meant
+    from jarcast.cli.written import kept_record, unknown_text, untested_text
+
+    own, today = work.kitchen, dt.date.today()
+    crop = (cells["produce"] or "", cells["cut"] or "")
     meant = crop_meant(own, crop, sure=yes, as_json=as_json, insist="--yes")
-    cells["produce"], cells["cut"] = meant[0], meant[1] or cut
-    shown = kitchen_units(path, units)
+    cells["produce"], cells["cut"] = meant[0], meant[1] or cells["cut"]
+    shown = kitchen_units(work, units, later=True)
+    entry = make_entry(cells, today, (), own.shelf)
     sure = frozenset[str]()
     if not yes and asking(as_json):
-        sure = stand_by(_odd(own, make_entry(cells, today, (), own.shelf).batch, path), shown)
-    kept = None
-    if keep_brine is not None:
-        trial = make_entry(cells, today, (), own.shelf).batch
-        kept = to_keep(keep_brine, trial, shown, yes=yes, as_json=as_json)
-    entry, added = write_down(path, cells, today, own.shelf, sure, kept)
+        sure = stand_by(_odd(own, entry.batch, work.path), shown)
+    kept = to_keep(keep_brine, entry.batch, shown, yes=yes, as_json=as_json)
+    named = bool((cells["batch"] or "").strip())
+    written, added = write_down(work, entry, named=named, sure=sure, kept=kept)
     if not added and kept is not None:
         tell("The batch was there already, so no brine was kept anew.")
+        kept = None
+    now = own.with_batch(written)
+    put_up = replace(entry.batch, batch=written.batch)
+    record = kept_record(work.ledger, put_up.batch) if added else None
     if as_json:
-        _show_json(path, entry.batch, added, kept)
+        _show_json(now, put_up, added, kept, record)
     else:
-        _show(path, entry.batch, added, shown)
-        if added and kept is not None:
-            show(put_by_text(kept, entry.batch.recipe, shown))
+        _show(work.path, now, put_up, shown, added, record)
+        if kept is not None:
+            show(put_by_text(kept, put_up.recipe, shown))
     if not yes:
-        _tell_unusual(replace(entry.batch, confirmed=sure), shown)
-    tell(unknown_text(own, entry.batch.produce))
-    tell(untested_text(path, entry.batch, own.shelf))
+        _tell_unusual(replace(put_up, confirmed=sure), shown)
+    tell(unknown_text(own, put_up.produce))
+    tell(untested_text(work.path, put_up, own.shelf))
 
 
-def _odd(own: Kitchen, batch: "Batch", path: Path) -> "list[Oddity | Flag | str]":
+def _odd(own: "Kitchen", batch: "Batch", path: Path) -> "list[Oddity | Flag | str]":
     """What is odd about a batch before it is written down. Raises BatchError."""
     from jarcast.cli.batch_card import card_named
     from jarcast.domain.fields import COLUMNS
@@ -154,16 +170,21 @@ def _tell_unusual(batch: "Batch", units: Units) -> None:
         say_odd(found, units)
 
 
-def _show(path: Path, batch: "Batch", added: bool, units: Units) -> None:
+def _show(
+    path: Path,
+    own: "Kitchen",
+    batch: "Batch",
+    units: Units,
+    added: bool,
+    record: "TrackRecord | None",
+) -> None:
     from jarcast.cli.confirm import flags_in, odd_in
-    from jarcast.cli.written import brine_made_text, kept_record, unsealed_text
+    from jarcast.cli.written import brine_made_text, unsealed_text
     from jarcast.views.batches import batches_text, flags_text, slips_text
 
-    own = kitchen(path)
     show(batches_text([batch], units))
     done = "Written down in" if added else "Already there, with the same values, in"
     show(f"{done} {path}.")
-    record = kept_record(path, batch.batch) if added else None
     if record is not None:
         from jarcast.views.hindsight import kept_text
 
@@ -174,15 +195,15 @@ def _show(path: Path, batch: "Batch", added: bool, units: Units) -> None:
     tell(brine_made_text(batch))
 
 
-def _show_json(path: Path, batch: "Batch", added: bool, kept: "Kept | None") -> None:
+def _show_json(
+    own: "Kitchen", batch: "Batch", added: bool, kept: "Kept | None", record: "TrackRecord | None"
+) -> None:
     from jarcast.cli.confirm import flags_in, odd_in
-    from jarcast.cli.written import kept_record
     from jarcast.domain.fields import COLUMNS
     from jarcast.domain.unusual import unusual
     from jarcast.views.batches import batch_document, flags_document, slips_document
 
-    own = kitchen(path)
-    record, scored = kept_record(path, batch.batch) if added else None, []
+    scored = []
     if record is not None:
         from jarcast.views.hindsight import scored_documents
 
@@ -197,6 +218,6 @@ def _show_json(path: Path, batch: "Batch", added: bool, kept: "Kept | None") -> 
             "odd": slips_document(odd_in(own, [batch.batch])),
             "unusual": flags_document((batch.batch, one) for one in unusual(batch, COLUMNS)),
             "kept_forecasts": scored,
-            "kept_brine_ml": None if kept is None or not added else kept.ml,
+            "kept_brine_ml": None if kept is None else kept.ml,
         }
     )

@@ -8,18 +8,18 @@ import typer
 from jarcast.cli.charting import PAGE_ENDINGS, check_ending, has_matplotlib, write_whole
 from jarcast.cli.common import (
     JsonOption,
-    Kitchen,
     LedgerOption,
     UnitsOption,
-    kitchen,
     kitchen_units,
     ledger_path,
     show,
     show_json,
     tell,
+    work_at,
 )
 
 if TYPE_CHECKING:
+    from jarcast.app.work import Work
     from jarcast.trackrecord.hindsight import TrackRecord
     from jarcast.views.pages.report import Notebook
 
@@ -49,9 +49,9 @@ def report(
 
     path = ledger_path(ledger)
     check_ending(file, PAGE_ENDINGS, "report", path)
-    found = kitchen(path)
-    book = _notebook(path, found, replay=replay or len(found.batches) <= LONG)
-    write_whole(file, report_page(book, kitchen_units(path, units)).encode())
+    with work_at(ledger) as work:
+        book = _notebook(work, replay=replay or len(work.kitchen.batches) <= LONG)
+        write_whole(file, report_page(book, kitchen_units(work, units)).encode())
     if book.crops is None:
         tell("The page has no charts: they are drawn with matplotlib, which is not installed.")
     if as_json:
@@ -63,13 +63,14 @@ def report(
         show(f"Report written to {file}. Open it in a browser.")
 
 
-def _notebook(path: Path, found: Kitchen, *, replay: bool) -> "Notebook":
+def _notebook(work: "Work", *, replay: bool) -> "Notebook":
     from jarcast.domain.batch import contradictions
     from jarcast.learning.slips import find_slips
     from jarcast.trackrecord.summary import summarise
     from jarcast.trackrecord.trends import habits_in_time
     from jarcast.views.pages.report import Notebook
 
+    found = work.kitchen
     batches, habits = found.batches, found.habits
     slips = find_slips(habits.learned.verdicts(), batches)
     summary = summarise(habits, batches)
@@ -77,7 +78,7 @@ def _notebook(path: Path, found: Kitchen, *, replay: bool) -> "Notebook":
     if has_matplotlib():
         odd = {(slip.batch, slip.column) for slip in slips}
         crops = habits_in_time(habits, batches, summary, odd=odd, packed=found.packed)
-    kept, replayed = _records(path, found, replay=replay)
+    kept, replayed = _records(work, replay=replay)
     return Notebook(
         batches=batches,
         summary=summary,
@@ -89,17 +90,14 @@ def _notebook(path: Path, found: Kitchen, *, replay: bool) -> "Notebook":
     )
 
 
-def _records(
-    path: Path, found: Kitchen, *, replay: bool
-) -> "tuple[TrackRecord, TrackRecord | None]":
+def _records(work: "Work", *, replay: bool) -> "tuple[TrackRecord, TrackRecord | None]":
     """How kept forecasts did, and the history replayed where that is wanted."""
     from jarcast.app.track_record import entered, kept
     from jarcast.cli.progress import Progress
-    from jarcast.ledger import Ledger
     from jarcast.trackrecord.hindsight import look_back, score_kept
 
-    with Ledger.open(path) as opened:
-        record, forecasts = entered(opened), kept(opened)
+    found = work.kitchen
+    record, forecasts = entered(work.ledger), kept(work.ledger)
     if not replay:
         return score_kept(record, forecasts, found.shelf), None
     with Progress("looking back") as progress:

@@ -1,7 +1,7 @@
 """The sheet for the kitchen that jarcast forecast --sheet writes."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -9,6 +9,9 @@ from jarcast.cli.asked import Asked
 from jarcast.cli.charting import PAGE_ENDINGS, check_ending, write_whole
 from jarcast.cli.common import show, show_json
 from jarcast.cli.kept_brine import kept_text
+
+if TYPE_CHECKING:
+    from jarcast.app.work import Kitchen
 
 SheetOption = Annotated[
     Path | None,
@@ -31,7 +34,7 @@ def check_sheet(file: Path | None, path: Path) -> None:
 
 
 def write_sheet(
-    file: Path, asked: Asked, path: Path, level: float, short_chance: float, *, as_json: bool
+    file: Path, asked: Asked, own: "Kitchen", level: float, short_chance: float, *, as_json: bool
 ) -> None:
     """Write a forecast as one page of HTML, for a screen and for paper, and say where."""
     from jarcast.views.forecast import usual_cut_lines
@@ -44,7 +47,7 @@ def write_sheet(
         short_chance,
         altitude_ft=asked.altitude_ft,
         packing=asked.packing,
-        kept=kept_text(asked.recipe, path, asked.units),
+        kept=kept_text(asked.recipe, own, asked.units),
     )
     write_whole(file, page.encode())
     if as_json:

@@ -4,7 +4,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from jarcast.cli.common import JsonOption, LedgerOption, kitchen_units, ledger_path, show, show_json
+from jarcast.cli.common import (
+    JsonOption,
+    LedgerOption,
+    kitchen_units,
+    show,
+    show_json,
+    work_at,
+)
 from jarcast.cli.counter import asking
 from jarcast.errors import BatchError
 
@@ -38,25 +45,26 @@ def undo(
       jarcast undo
       jarcast undo "carrots 3"
     """
-    from jarcast.ledger import Ledger
+    from jarcast.domain.events import UNDO
     from jarcast.ledger.steps import names_ever
     from jarcast.ledger.undoing import last_done
     from jarcast.ledger.undoing import undo as take_back
     from jarcast.ledger.whole_names import whole_name
     from jarcast.views.undo import undo_document, undo_text, undone_text
 
-    path = ledger_path(ledger)
-    with Ledger.open(path) as opened:
-        if batch is not None:
-            batch = whole_name(opened, batch, names_ever(opened))
-        done = last_done(opened, batch, further=further)
-        event = _event(opened, done)
-    if not yes and asking(as_json):
-        show(undo_text(done, event, kitchen_units(path, None)))
-        if not typer.confirm("Take it back?", err=True):
-            raise BatchError("nothing was taken back")
-    with Ledger.open(path, writing=True) as opened:
-        take_back(opened, done)
+    with work_at(ledger) as work:
+        opened = work.ledger
+        with opened.looking():
+            if batch is not None:
+                batch = whole_name(opened, batch, names_ever(opened))
+            done = last_done(opened, batch, further=further)
+            event = _event(opened, done)
+        if not yes and asking(as_json):
+            show(undo_text(done, event, kitchen_units(work, None)))
+            if not typer.confirm("Take it back?", err=True):
+                raise BatchError("nothing was taken back")
+        with work.writing(UNDO):
+            take_back(opened, done)
     if as_json:
         show_json(undo_document(done))
     else:

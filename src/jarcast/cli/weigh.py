@@ -5,19 +5,23 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from jarcast.cli.common import JsonOption, LedgerOption, UnitsOption, show, show_json
+from jarcast.cli.common import JsonOption, LedgerOption, UnitsOption, show, show_json, work_at
 from jarcast.cli.counter import (
     BatchOption,
     Desk,
     YesOption,
-    add,
     desk,
     expect,
-    keep_forecast,
+    expect_with,
     odd_values,
     pack_check,
     refuse_without_card,
     stand_by,
+    step_typed,
+    to_keep,
+)
+from jarcast.cli.counter import (
+    note as keep_note,
 )
 from jarcast.cli.kept_brine import KeptBrineOption, to_take
 from jarcast.cli.pots import BrineMadeOption, MoreBrineOption, pots_typed
@@ -77,22 +81,28 @@ def weigh(
     typed = {column: text for column, text in said.items() if text is not None}
     if not typed and brine_made is None and more_brine is None and kept_brine is None:
         raise BatchError("nothing was weighed; say what was, such as --trimmed '5 lb'")
-    here = desk(ledger, units, batch, as_json=as_json)
-    at = here.read()
-    taken = to_take(kept_brine, at.batch.recipe, here.path)
-    kept_brine = None if taken is None else kept_brine  # nothing taken is no pot
-    more = " + ".join(text for text in (kept_brine, more_brine) if text is not None) or None
-    typed |= pots_typed(at, brine_made, more, here.units, yes=yes, as_json=as_json)
-    odd = odd_values(here, here.read(typed), typed)
-    sure = stand_by(odd, here.units, yes=yes, as_json=as_json)
-    before = expect(at, here, telling=False)
-    if typed or taken is not None:
-        here = add(here, typed, sorted(sure), adding=more is not None, taken=taken)
-    refuse_without_card(here)
-    at = here.read()
-    now = expect(at, here, said=() if yes else odd)
-    keep_forecast(here, at, now)
-    answer("weigh", here, (at, now, before), odd, as_json=as_json)
+    with work_at(ledger) as work:
+        here = desk(work, units, batch, as_json=as_json)
+        at = here.read()
+        taken = to_take(kept_brine, at.batch.recipe, here.kitchen)
+        kept_brine = None if taken is None else kept_brine  # nothing taken is no pot
+        more = " + ".join(text for text in (kept_brine, more_brine) if text is not None) or None
+        typed |= pots_typed(at, brine_made, more, here.units, yes=yes, as_json=as_json)
+        odd = odd_values(here, here.read(typed), typed)
+        sure = stand_by(odd, here.units, yes=yes, as_json=as_json)
+        before = expect(at, here, telling=False)
+        step = step_typed(here, typed, sure)
+        noting = bool(typed) or taken is not None
+        trial = here.with_step(step) if noting else here
+        at = trial.read()
+        now = expect_with(trial, at, () if yes else odd)
+        if noting:
+            kept = to_keep(trial, at, now)
+            here = keep_note(here, step, forecast=kept, adding=more is not None, taken=taken)
+        else:
+            work.remember()
+        refuse_without_card(here)
+        answer("weigh", here, (at, now, before), odd, as_json=as_json)
 
 
 def answer(

@@ -9,25 +9,23 @@ from jarcast.cli.common import tell
 from jarcast.errors import JarcastError
 
 if TYPE_CHECKING:
-    from jarcast.cli.common import Kitchen
+    from jarcast.app.work import Kitchen
     from jarcast.domain.batch import Batch, Flag
     from jarcast.domain.jars import Jar
+    from jarcast.ledger import Ledger
     from jarcast.measures import Units
     from jarcast.recipes import Recipe
     from jarcast.trackrecord.hindsight import TrackRecord
 
 
-def kept_record(path: Path, name: str) -> "TrackRecord | None":
+def kept_record(opened: "Ledger", name: str) -> "TrackRecord | None":
     """How the forecasts kept for a batch did; None if none were kept, or that cannot be said."""
-    from jarcast.ledger import Ledger
-
     try:
-        with Ledger.open(path) as opened:
-            if not opened.kept_forecasts(name):
-                return None
-            from jarcast.app.track_record import how_it_did
+        if not opened.kept_forecasts(name):
+            return None
+        from jarcast.app.track_record import how_it_did
 
-            return how_it_did(opened, name)
+        return how_it_did(opened, name)
     except JarcastError as error:  # the batch is written down all the same
         tell(str(error))
         return None

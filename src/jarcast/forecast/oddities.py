@@ -106,10 +106,22 @@ def oddities(
     return tuple(replace(one, filled=several) for one in found if one is not None)
 
 
+def before_packing(habits: Habits, batch: Batch) -> Forecast | None:
+    """What a batch was expected to come to by its weights alone; None: there is nothing to ask by.
+
+    It is what packing is judged by here.
+    """
+    return _asked(habits, batch, weights_of(batch))
+
+
 def packing_oddity(
-    habits: Habits, batch: Batch, so_far: SoFar, history: Sequence[Batch] = ()
+    habits: Habits,
+    batch: Batch,
+    so_far: SoFar,
+    expected: Forecast | None,
+    history: Sequence[Batch] = (),
 ) -> Oddity | None:
-    """Whether the jars filled so far hold far more, or less, produce than expected."""
+    """Whether the jars filled so far hold far more, or less, produce than ``expected``."""
     grams = so_far.produce_g
     unknown = so_far.produce_left_g is None or not weighed(batch)
     if not so_far.jars or (grams is None and unknown):
@@ -118,9 +130,9 @@ def packing_oddity(
         forecast = _asked(habits, batch, {COOKED: grams})
         packed = None if forecast is None else forecast.jars
     else:
-        forecast = _asked(habits, batch, weights_of(batch))
-        packed = None if forecast is None else _packed_jars(forecast, so_far.produce_left_g or 0.0)
-        grams = None if forecast is None else forecast.ready_g.median - (so_far.produce_left_g or 0)
+        left = so_far.produce_left_g or 0.0
+        packed = None if expected is None else _packed_jars(expected, left)
+        grams = None if expected is None else expected.ready_g.median - left
     if packed is None or grams is None or grams <= 0.0:
         return None
     slack = _ROUNDED_JARS + _JAR_TO_JAR * so_far.jars**0.5
@@ -129,16 +141,17 @@ def packing_oddity(
     return _told(found, history, _tightness(habits), volume / grams, batch.jar[0])
 
 
-def poured_ml(habits: Habits, batch: Batch, jars: float) -> tuple[float, float] | None:
+def poured_ml(
+    habits: Habits, batch: Batch, jars: float, expected: Forecast | None
+) -> tuple[float, float] | None:
     """The least and the most brine in ml that so many jars of a batch take.
 
-    The most is with the pot's loss, the least half the low end of its range. By the forecast
-    before packing; None where there is nothing to ask by, or no brine.
+    The most is with the pot's loss, the least half the low end of its range. By what was
+    ``expected`` before packing; None where that is nothing, or has no brine.
     """
-    forecast = _asked(habits, batch, weights_of(batch)) if jars else None
-    if forecast is None or not forecast.has_brine:
+    if not jars or expected is None or not expected.has_brine:
         return None
-    each = Outcome(forecast.brine_ml.draws / forecast.jars.draws.clip(min=0.5))
+    each = Outcome(expected.brine_ml.draws / expected.jars.draws.clip(min=0.5))
     low, high = each.interval(LEVEL)
     room = jars * min(habits.shelf[key].fill_volume_ml(batch.headspace_in) for key in batch.jar)
     return max(0.5 * jars * low, _WET * room), jars * high + habits.learned.beliefs.people.loss_ml

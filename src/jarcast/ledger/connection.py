@@ -74,7 +74,7 @@ def _connect(path: Path, query: str, wait_seconds: float) -> Held:
         )  # fmt: skip
         try:
             connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
-            connection.hold(path)
+            connection.hold(path, immutable="immutable" in query)
         except BaseException:
             connection.close()
             raise
@@ -232,18 +232,42 @@ def open_to_write(path: Path, wait_seconds: float) -> sqlite3.Connection:
         if not _present(path):
             _make_file(path)
         connection = _checked(_connect(path, "mode=rw", wait_seconds), path)
-        try:
-            connection.execute("PRAGMA foreign_keys = ON")
-            connection.execute("PRAGMA synchronous = FULL")
-            if 0 < version_of(connection) < SCHEMA:
-                check_upgrade(connection, path)
-                copy_before_migration(connection, path)
-            migrate(connection)
-            _log_ahead(connection, wait_seconds)
-        except BaseException:
+        return _ready_to_write(connection, path, wait_seconds)
+
+
+def _ready_to_write(
+    connection: sqlite3.Connection, path: Path, wait_seconds: float
+) -> sqlite3.Connection:
+    """The connection, its ledger brought up to date, set to lose nothing that it commits."""
+    try:
+        connection.execute("PRAGMA foreign_keys = ON")
+        connection.execute("PRAGMA synchronous = FULL")
+        if 0 < version_of(connection) < SCHEMA:
+            check_upgrade(connection, path)
+            copy_before_migration(connection, path)
+        migrate(connection)
+        _log_ahead(connection, wait_seconds)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def let_write(
+    connection: sqlite3.Connection, path: Path, wait_seconds: float
+) -> sqlite3.Connection:
+    """A connection that can write, in place of one that was opened to look; that one where it can.
+
+    It cannot on a ledger in memory, on a file that is only read, and where another file has taken
+    the ledger's place meanwhile. What is looked at on opening is looked at again.
+    """
+    with in_plain_words(path):
+        if not (isinstance(connection, Held) and connection.holds(path)):
+            other = open_to_write(path, wait_seconds)
             connection.close()
-            raise
-        return connection
+            return other
+        connection.execute("PRAGMA query_only = OFF")
+        return _ready_to_write(_checked(connection, path), path, wait_seconds)
 
 
 def check_sqlite() -> None:

@@ -3,6 +3,7 @@
 import datetime as dt
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.errors import BatchError
 from jarcast.ledger.schema import STANDS
@@ -30,19 +31,29 @@ class KeptBrine(Struct, frozen=True):
     batch: str
 
 
+def brine_on_hand(ledger: Ledger) -> dict[str, KeptBrine]:
+    """What is kept of the brine of each recipe, by its key; none that nothing is kept of."""
+    rows = ledger.rows(
+        "SELECT k.recipe, k.ml, k.batch, action.at, k.typed FROM kept_brine AS k "
+        f"JOIN action ON action.id = k.action_id WHERE {STANDS} ORDER BY k.id"
+    )
+    found: dict[str, KeptBrine] = {}
+    left: dict[str, float] = {}
+    for recipe, ml, batch, at, typed in rows:
+        left[recipe] = left.get(recipe, 0.0) + ml
+        if ml > 0.0 and typed != _GIVEN_BACK:
+            on = dt.datetime.fromisoformat(at).astimezone().date()
+            found[recipe] = KeptBrine(recipe, 0.0, on, batch)
+    return {
+        recipe: replace(one, ml=left[recipe])
+        for recipe, one in found.items()
+        if left[recipe] >= _NOTHING_ML
+    }
+
+
 def kept_brine(ledger: Ledger, recipe: str) -> KeptBrine | None:
     """What is kept of the brine of a recipe, by its key; None for nothing."""
-    rows = ledger.rows(
-        "SELECT k.ml, k.batch, action.at, k.typed FROM kept_brine AS k "
-        f"JOIN action ON action.id = k.action_id WHERE k.recipe = ? AND {STANDS} ORDER BY k.id",
-        recipe,
-    )
-    left = sum(ml for ml, _, _, _ in rows)
-    last = [row for row in rows if row[0] > 0.0 and row[3] != _GIVEN_BACK]
-    if left < _NOTHING_ML or not last:
-        return None
-    _, batch, at, _ = last[-1]
-    return KeptBrine(recipe, left, dt.datetime.fromisoformat(at).astimezone().date(), batch)
+    return brine_on_hand(ledger).get(recipe)
 
 
 def keep_within(ledger: Ledger, action: int, batch: str, kept: Kept) -> None:

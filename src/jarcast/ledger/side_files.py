@@ -36,10 +36,21 @@ _open_here: "weakref.WeakKeyDictionary[Held, tuple[int, int]]" = weakref.WeakKey
 class Held(sqlite3.Connection):
     """A connection that is known of here while it is open."""
 
-    def hold(self, path: Path) -> None:
-        """Note that it has this file open."""
+    immutable = False
+
+    def hold(self, path: Path, *, immutable: bool = False) -> None:
+        """Note that it has this file open; ``immutable``: as one that nobody writes."""
         found = path.stat()
         _open_here[self] = (found.st_dev, found.st_ino)
+        self.immutable = immutable
+
+    def holds(self, path: Path) -> bool:
+        """Whether it has the very file of this name open, and may write to it."""
+        try:
+            found = path.stat()
+        except OSError:
+            return False
+        return not self.immutable and _open_here.get(self) == (found.st_dev, found.st_ino)
 
     def close(self) -> None:
         """Close it."""

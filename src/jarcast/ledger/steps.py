@@ -184,19 +184,19 @@ def _check_cells(step: Step) -> None:
 
 def open_batches(ledger: Ledger) -> list[OpenBatch]:
     """Batches that were begun and neither closed nor dropped, in the order they were begun."""
-    return _in_the_making(ledger)[0]
+    return in_the_making(steps(ledger))[0]
 
 
 def dropped_batches(ledger: Ledger) -> list[OpenBatch]:
     """Batches that were dropped, and neither opened again nor begun anew since."""
-    return _in_the_making(ledger)[1]
+    return in_the_making(steps(ledger))[1]
 
 
-def _in_the_making(ledger: Ledger) -> tuple[list[OpenBatch], list[OpenBatch]]:
-    """Batches that are open, and those that were dropped, each with its steps."""
+def in_the_making(every: Iterable[Step]) -> tuple[list[OpenBatch], list[OpenBatch]]:
+    """Of the steps of all batches: batches that are open, and those that were dropped."""
     found: dict[str, list[Step]] = {}
     dropped: dict[str, list[Step]] = {}
-    for step in steps(ledger):
+    for step in every:
         name = step.batch
         if step.kind is StepKind.BEGIN:
             found.pop(name, None)
@@ -243,8 +243,13 @@ def names_ever(ledger: Ledger) -> set[str]:
 
 def packing_notes(ledger: Ledger) -> dict[str, tuple[SoFar, ...]]:
     """How the packing of each batch went, note by note, since it was last begun."""
+    return notes_in(steps(ledger))
+
+
+def notes_in(every: Iterable[Step]) -> dict[str, tuple[SoFar, ...]]:
+    """Of the steps of all batches: the notes of the packing of each since it was last begun."""
     found: dict[str, list[SoFar]] = {}
-    for step in steps(ledger):
+    for step in every:
         if step.kind is StepKind.BEGIN:
             found[step.batch] = []
         elif step.kind is StepKind.PACK:
@@ -254,14 +259,17 @@ def packing_notes(ledger: Ledger) -> dict[str, tuple[SoFar, ...]]:
 
 def begin(
     ledger: Ledger, name: str, typed: Mapping[str, str], cells: Mapping[str, Any] | None = None
-) -> None:
-    """Open a batch. Raises BatchError when its name is taken, by an open batch or a closed one."""
+) -> Step:
+    """Open a batch; gives its first step.
+
+    Raises BatchError when its name is taken, by an open batch or a closed one.
+    """
     with ledger.writing("begin") as action:
         if any(one.name == name for one in open_batches(ledger)):
             raise BatchError(f"batch '{name}' is open already; go on with it, or name this another")
         if ledger.knows(name):
             raise BatchError(f"batch '{name}' is already in the ledger; name this one another")
-        _write(ledger, action, name, StepKind.BEGIN, typed, cells or {})
+        return _write(ledger, action, name, StepKind.BEGIN, typed, cells or {})
 
 
 def add_step(
@@ -272,8 +280,8 @@ def add_step(
     cells: Mapping[str, Any] | None = None,
     after: int | None = None,
     taken: Kept | None = None,
-) -> None:
-    """Note a step of an open batch.
+) -> Step:
+    """Note a step of an open batch; gives the step.
 
     ``after`` is the action of the latest step that was read, where this one builds on it;
     ``taken`` is brine that was kept, and goes into this batch; what a batch took is kept again
@@ -282,11 +290,12 @@ def add_step(
     """
     with ledger.writing(kind.value) as action:
         _open_still(ledger, name, "'jarcast begin' opens one", after)
-        _write(ledger, action, name, kind, typed, cells or {})
+        step = _write(ledger, action, name, kind, typed, cells or {})
         if taken is not None:
             take_within(ledger, action, name, taken)
         if kind is StepKind.DROP:
             give_back_within(ledger, action, name)
+    return step
 
 
 def close(
@@ -339,7 +348,7 @@ def _write(
     kind: StepKind,
     typed: Mapping[str, str],
     cells: Mapping[str, Any],
-) -> None:
+) -> Step:
     ledger.execute(
         "INSERT INTO step (action_id, batch, kind, typed, cells) VALUES (?, ?, ?, ?, ?)",
         action,
@@ -347,4 +356,7 @@ def _write(
         kind.value,
         to_json(typed),
         to_json(cells),
+    )
+    return Step(
+        batch=name, kind=kind, typed=typed, cells=cells, at=dt.datetime.now(dt.UTC), action=action
     )

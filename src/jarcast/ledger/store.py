@@ -18,7 +18,7 @@ from jarcast.errors import BatchError
 from jarcast.ledger.adding import MOST_AT_ONCE, Adding
 from jarcast.ledger.backups import copy_of_the_day, damaged, legible
 from jarcast.ledger.cells import from_json, to_json
-from jarcast.ledger.connection import check_sqlite, open_to_look, open_to_write
+from jarcast.ledger.connection import check_sqlite, let_write, open_to_look, open_to_write
 from jarcast.ledger.entry import Entry, cell_text, differences
 from jarcast.ledger.plain_words import in_plain_words
 from jarcast.ledger.readings import SELECT, entry_of, row_of, write_readings
@@ -36,9 +36,19 @@ class Ledger:
     sentence, and leaves the ledger as it was.
     """
 
-    def __init__(self, connection: sqlite3.Connection, path: Path) -> None:
+    def __init__(
+        self,
+        connection: sqlite3.Connection,
+        path: Path,
+        *,
+        writing: bool = True,
+        wait_seconds: float = WAIT_SECONDS,
+    ) -> None:
         """Take over an open connection; ``Ledger.open`` is the way in."""
         self._connection = connection
+        self._may_write = writing
+        self._wait_seconds = wait_seconds
+        self._action: int | None = None  # while it is written
         self._jars: set[str] = set()  # of one's own, as far as they were asked for
         self.path = path
 
@@ -55,7 +65,17 @@ class Ledger:
         check_sqlite()
         path = Path(path)
         opened = open_to_write if writing else open_to_look
-        return cls(opened(path, wait_seconds), path)
+        connection = opened(path, wait_seconds)
+        return cls(connection, path, writing=writing, wait_seconds=wait_seconds)
+
+    def to_write(self) -> None:
+        """Let a ledger that was opened to look be written to, as one opened to write.
+
+        Raises LedgerError.
+        """
+        if not self._may_write:
+            self._connection = let_write(self._connection, self.path, self._wait_seconds)
+            self._may_write = True
 
     def close(self) -> None:
         """Close the file; the ledger cannot be used after."""
@@ -153,11 +173,25 @@ class Ledger:
                 for batch, known, answer, at, version, action in rows
             ]  # fmt: skip
 
+    def settings(self) -> dict[str, str]:
+        """What was last remembered under each key."""
+        rows = self.rows(f"SELECT key, value FROM setting WHERE {STANDS} ORDER BY id")
+        return {str(key): str(value) for key, value in rows}
+
     def setting(self, key: str) -> str | None:
         """What was last remembered under this key, or None."""
-        query = f"SELECT value FROM setting WHERE key = ? AND {STANDS} ORDER BY id DESC LIMIT 1"
-        rows = self.rows(query, key)
-        return str(rows[0][0]) if rows else None
+        return self.settings().get(key)
+
+    @contextmanager
+    def looking(self) -> Iterator[None]:
+        """A bracket in which all that is read is of one moment, whoever writes meanwhile."""
+        with in_plain_words(self.path):
+            self._connection.execute("BEGIN")
+            try:
+                yield
+            finally:
+                if self._connection.in_transaction:
+                    self._connection.execute("ROLLBACK")
 
     # Writing
 
@@ -261,8 +295,11 @@ class Ledger:
         """The one bracket in which anything is written; gives the id of the action.
 
         It ends in one commit or in none: an error undoes everything, and an action that wrote
-        nothing leaves no trace.
+        nothing leaves no trace. Inside another it is a part of that one's action.
         """
+        if self._action is not None:
+            yield self._action
+            return
         connection = self._connection
         with in_plain_words(self.path):
             connection.execute("BEGIN IMMEDIATE")
@@ -274,12 +311,15 @@ class Ledger:
                     (now, kind, __version__),
                 ).lastrowid
                 before = connection.total_changes
-                yield int(action or 0)
+                self._action = int(action or 0)
+                yield self._action
                 connection.execute("COMMIT" if connection.total_changes > before else "ROLLBACK")
             except BaseException:
                 if connection.in_transaction:
                     connection.execute("ROLLBACK")
                 raise
+            finally:
+                self._action = None
 
     def execute(self, statement: str, *values: str | float | None) -> None:
         """Run one statement that writes; inside ``writing`` only."""

@@ -29,6 +29,7 @@ from jarcast.batchtable import read_csv
 from jarcast.batchtable.importer import import_csv
 from jarcast.cli.app import LIVING
 from jarcast.domain.fields import COLUMNS
+from jarcast.ledger import Ledger
 
 SIZES = (1_000, 10_000, 100_000)
 CROPS = [
@@ -79,7 +80,8 @@ def reading(table: Path, _: Path) -> None:
 
 def importing(table: Path, target: Path) -> None:
     """What 'jarcast import' does with the file."""
-    import_csv(table, target, most_named=MOST_NAMED)
+    with Ledger.open(target) as ledger:
+        import_csv(table, ledger, most_named=MOST_NAMED)
 
 
 def seconds(do: Callable[[Path, Path], None], table: Path, target: Path) -> float:

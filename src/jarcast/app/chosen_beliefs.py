@@ -9,6 +9,7 @@ from jarcast.errors import BeliefsError
 if TYPE_CHECKING:
     from jarcast.learning.model.beliefs import Beliefs
 
+BELIEFS = "beliefs"  # the setting in the ledger: a file, or the word for none
 SHIPPED = "shipped"
 PUBLISHED = (SHIPPED, "published")  # either word takes the published ones
 VARIABLE = "JARCAST_BELIEFS"

@@ -1,0 +1,159 @@
+"""One command's work with the ledger: opened once, read at one moment, written in one action."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from functools import cached_property
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Self
+
+from msgspec import Struct, field
+from msgspec.structs import replace
+
+from jarcast.app.chosen_beliefs import BELIEFS, beliefs_in_use
+from jarcast.domain.batch import Batch
+from jarcast.domain.jars import Jar
+from jarcast.domain.packing import SoFar
+from jarcast.ledger import Ledger
+from jarcast.ledger.kept_brine import KeptBrine, brine_on_hand
+from jarcast.ledger.own_jars import shelf
+from jarcast.ledger.steps import OpenBatch, Step, in_the_making, notes_in, steps
+
+if TYPE_CHECKING:
+    from jarcast.forecast.habits import Habits
+    from jarcast.learning.model.beliefs import Beliefs
+
+
+class Kitchen(Struct, frozen=True, dict=True):
+    """What a ledger held of one kitchen at one moment.
+
+    ``batches`` by date, then in order of entry; ``shelf`` the jars by key, ``steps`` those of all
+    batches in the making, ``settings`` what is remembered, ``brine`` what is kept by recipe.
+    """
+
+    batches: list[Batch]
+    shelf: Mapping[str, Jar]
+    steps: Sequence[Step] = ()
+    settings: Mapping[str, str] = field(default_factory=dict)
+    brine: Mapping[str, KeptBrine] = field(default_factory=dict)
+
+    @cached_property
+    def packed(self) -> Mapping[str, tuple[SoFar, ...]]:
+        """Notes made while packing, by batch."""
+        return notes_in(self.steps)
+
+    @cached_property
+    def open(self) -> list[OpenBatch]:
+        """The open batches, in the order they were begun."""
+        return in_the_making(self.steps)[0]
+
+    @property
+    def dropped(self) -> list[OpenBatch]:
+        """Batches that were dropped, and neither opened again nor begun anew since."""
+        return in_the_making(self.steps)[1]
+
+    @cached_property
+    def beliefs(self) -> "Beliefs | None":
+        """The starting beliefs chosen; None stands for the published ones. Raises BeliefsError."""
+        return beliefs_in_use(self.settings.get(BELIEFS))
+
+    @cached_property
+    def habits(self) -> "Habits":
+        """What is learned from it all. Raises BeliefsError."""
+        from jarcast.forecast.habits import habits_from
+
+        return habits_from(self.batches, self.beliefs, shelf=self.shelf, packed=self.packed)
+
+    def with_batch(self, batch: Batch) -> "Kitchen":
+        """The kitchen once this batch is written down, in the place of one of its name."""
+        others = [one for one in self.batches if one.batch != batch.batch]
+        at = sum(one.date <= batch.date for one in others)
+        return replace(self, batches=[*others[:at], batch, *others[at:]])
+
+
+class Work:
+    """One command's work with the ledger; use it as a context manager.
+
+    The ledger is opened once, to look. ``kitchen`` is read at one moment, on first use, and stays
+    as it was then. ``writing`` is the bracket of the one action that is written.
+    """
+
+    def __init__(self, path: Path) -> None:
+        """Open the ledger at ``path``. Raises LedgerError."""
+        self.path = path
+        self.ledger = Ledger.open(path)
+        self._to_remember: dict[str, str] = {}
+        self._remembered: dict[str, str] = {}
+
+    def __enter__(self) -> Self:
+        """The work itself."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Close the ledger, whatever happened."""
+        self.ledger.close()
+
+    @cached_property
+    def kitchen(self) -> Kitchen:
+        """What the ledger held when it was first asked. Raises LedgerError."""
+        opened = self.ledger
+        with opened.looking():
+            return Kitchen(
+                opened.batches(), shelf(opened), steps(opened), opened.settings(),
+                brine_on_hand(opened),
+            )  # fmt: skip
+
+    @property
+    def settings(self) -> Mapping[str, str]:
+        """What is remembered, by key, with what was remembered since; the batches stay unread."""
+        read = self.__dict__.get("kitchen")
+        before = self._settings if read is None else read.settings
+        return {**before, **self._remembered}
+
+    @cached_property
+    def _settings(self) -> dict[str, str]:
+        return self.ledger.settings()
+
+    @cached_property
+    def shelf(self) -> Mapping[str, Jar]:
+        """The jars by key; the batches stay unread."""
+        read = self.__dict__.get("kitchen")
+        return shelf(self.ledger) if read is None else read.shelf
+
+    def anew(self) -> None:
+        """Forget what was read: another action is under way."""
+        for name in ("kitchen", "_settings", "shelf"):
+            self.__dict__.pop(name, None)
+
+    @contextmanager
+    def writing(self, kind: str) -> Iterator[int]:
+        """The bracket of an action, in which goes what is to be remembered too; gives its id.
+
+        Raises LedgerError.
+        """
+        self.ledger.to_write()
+        with self.ledger.writing(kind) as action:
+            for key, value in self._to_remember.items():
+                self.ledger.remember(key, value)
+            yield action
+        self._remembered |= self._to_remember
+        self._to_remember.clear()
+
+    def remember_with(self, key: str, value: str) -> None:
+        """Keep a setting, such as the units of this kitchen, with what is written next."""
+        self._to_remember[key] = value
+
+    def remember(self) -> None:
+        """Keep it now, as nothing else is written. Raises LedgerError."""
+        if not self._to_remember:
+            return
+        try:
+            with self.writing("setting"):
+                pass
+        finally:
+            self._to_remember.clear()
