@@ -286,7 +286,7 @@ def test_what_is_learned_counts_the_notes_made_while_packing(run: Run, begun: Pa
         own = work.kitchen
     assert [note.jars for note in own.packed["c9"]] == [1.0, 3.0, 5.0]
     # Differences between the notes are evidence: the belief in the spread rests on more than none.
-    assert own.habits.learned.jar_to_jar.dof > habits_from([]).learned.jar_to_jar.dof
+    assert own.habits.learned.within.noise.dof > habits_from([]).learned.within.noise.dof
 
 
 def test_the_answers_for_json_say_what_they_are(run: Run, ledger: Path) -> None:

@@ -235,7 +235,8 @@ def test_the_same_question_has_the_same_answer_and_another_seed_nearly(run: Run)
     ours = asked(run, "--trimmed", "5 lb")
     assert asked(run, "--trimmed", "5 lb") == ours
     other = asked(run, "--trimmed", "5 lb", "--seed", "7")
-    assert other["jars"] != ours["jars"]
+    # Ranges of whole jars may agree; brine tells the draws apart.
+    assert other["brine_ml"] != ours["brine_ml"]
     # Of 4096 draws the median is off by about 1.25 sd / 64, and 8 in 10 are 2.56 sd wide.
     spread = ours["jars"]["high"] - ours["jars"]["low"]
     assert abs(other["jars"]["median"] - ours["jars"]["median"]) < 0.05 * spread

@@ -8,12 +8,14 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from numpy.testing import assert_allclose
 
 from jarcast import Forecast, Habits, SoFar, habits_from
 from jarcast.app.open_batch import forecast_of, underway
 from jarcast.domain.jars import SHELF
 from jarcast.domain.pots import Made, packing_by
+from jarcast.learning.model.scales import Instruments, exactly
 from jarcast.ledger.steps import OpenBatch, Step, StepKind
 from jarcast.measures import Units, round_up_volume
 from jarcast.recipes import Recipe, shipped_recipes
@@ -24,6 +26,11 @@ OUNCE_G = 28.349523125
 FILL = SHELF["pint"].fill_volume_ml(0.5)
 NOW = dt.datetime(2024, 8, 31, tzinfo=dt.UTC)
 BEGINNER = habits_from([])
+# Whose scale and measure are known, so that no reading tells of their steps.
+KNOWN_STEPS = replace(
+    BEGINNER,
+    learned=replace(BEGINNER.learned, instruments=Instruments(exactly(5.0), exactly(10.0), {})),
+)
 CARD = "pickled-carrots"
 
 
@@ -227,9 +234,11 @@ def _step(kind: StepKind, typed: dict[str, str], cells: dict[str, float | None] 
     return Step("q", kind, typed, cells or {}, NOW, 1)
 
 
-def expected(steps: Sequence[Step], card: Recipe | None = None) -> Forecast:
+def expected(
+    steps: Sequence[Step], card: Recipe | None = None, habits: Habits = BEGINNER
+) -> Forecast:
     at = underway(OpenBatch("q", tuple(steps)), dt.date(2024, 8, 31))
-    found = forecast_of(BEGINNER, at, card)
+    found = forecast_of(habits, at, card)
     assert found is not None
     return found
 
@@ -314,7 +323,7 @@ def test_a_pot_added_after_a_reading_or_read_with_it_is_the_same(
     if jars:  # and a jar counted later
         more = {"jars": so_far.jars + jars, "brine_made_ml": made + pot}
         after, within = ([*log, _step(StepKind.PACK, {}, more)] for log in (after, within))
-    one, other = expected(after), expected(within)
+    one, other = (expected(log, habits=KNOWN_STEPS) for log in (after, within))
     assert_allclose(one.jars.draws, other.jars.draws)
     assert_allclose(one.brine_to_come_ml.draws, other.brine_to_come_ml.draws, atol=1e-6)
     assert one.brine_to_make() == pytest.approx(other.brine_to_make())

@@ -444,7 +444,8 @@ def packed(grams_per_pint: float, count: int = 12, **changed: Any) -> Habits:
                 }
             )
             for n in range(count)
-        ]
+        ],
+        whole_jars=False,  # so much in each pint, the last one counted by its part
     )  # fmt: skip
 
 

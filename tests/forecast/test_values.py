@@ -1,9 +1,12 @@
 """Draws of a batch's links and of its brine: what belongs together, and how large it is."""
 
+import datetime as dt
+
 import numpy as np
 import pytest
 
-from jarcast import Habits, SoFar
+from jarcast import Habits, SoFar, habits_from
+from jarcast.domain.batch import Batch
 from jarcast.forecast.brine import brine_in_jars
 from jarcast.forecast.remaining import look_ahead
 from jarcast.forecast.values import Values, draw_values
@@ -22,8 +25,18 @@ def drawn(habits: Habits, so_far: SoFar | None = None) -> Values:
     return found
 
 
-def test_a_draw_of_much_noise_lies_farther_off(habits: Habits) -> None:
-    found = drawn(habits, SoFar(jars=2.0, produce_g=600.0))
+def test_a_draw_of_much_noise_lies_farther_off() -> None:
+    # A hand known well from forty batches: what is left to draw is the batch's own noise.
+    rng = np.random.default_rng(8)
+    record = [
+        Batch(
+            batch=str(n), date=dt.date(2024, 7, 1) + dt.timedelta(days=n), produce="carrot",
+            cut="sticks", pack="raw", jar=("pint",), jars=(n % 5 + 6.25,), cure_hours=0.0,
+            trimmed_g=float(260.0 * (n % 5 + 6.25) * np.exp(0.07 * rng.standard_normal())),
+        )
+        for n in range(40)
+    ]  # fmt: skip
+    found = drawn(habits_from(record), SoFar(jars=2.0, produce_g=600.0))
     assert found.pack_sd.shape == found.pack_component.shape == (DRAWS,)
     middle = np.array(
         [np.median(found.pack[found.pack_component == n]) for n in found.pack_component]
@@ -42,7 +55,7 @@ def test_of_a_batch_not_begun_no_noise_size_is_kept(habits: Habits) -> None:
 def test_brine_between_the_pieces_scatters_in_proportion_to_the_space() -> None:
     none = np.zeros(0)
     room = np.full(DRAWS, 0.9)  # ml a gram
-    values = Values({}, none, none, none.astype(int), room, none, np.ones(DRAWS // 2))
+    values = Values({}, none, none, none.astype(int), room, none, np.ones(DRAWS // 2), none)
     found = brine_in_jars(
         values, np.full(DRAWS, 2000.0), np.full(DRAWS, 3000.0), np.random.default_rng(4)
     )

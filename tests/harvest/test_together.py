@@ -8,7 +8,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 import jarcast
-from jarcast import Habits, plan_harvest
+from jarcast import Habits, habits_from, plan_harvest
 from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.harvest.stock import from_stock
 from jarcast.harvest.to_buy import how_much
@@ -40,7 +40,9 @@ def test_a_line_of_a_harvest_is_forecast_as_it_would_be_alone(habits: Habits) ->
     assert_allclose(among.brine_ml.median, alone.brine_ml.median, rtol=0.02)
 
 
-def test_the_same_crop_twice_shares_hand_and_crop_but_not_the_batch(beginner: Habits) -> None:
+def test_the_same_crop_twice_shares_hand_and_crop_but_not_the_batch() -> None:
+    # Jars with their parts: how a last jar is made a whole one is each batch's own.
+    beginner = habits_from([], whole_jars=False)
     one, two = plan_harvest(beginner, [CARROTS, CARROTS], draws=20_000).lines
     people = beginner.learned.beliefs.people.pack
     spread = beginner.learned.beliefs.crop("carrot", "sticks", "raw").density.spread
@@ -122,7 +124,8 @@ def test_what_is_bought_gives_the_jars_as_often_as_asked(
         habits, [{**line, "as_bought_g": found.grams / times}] * times, draws=40_000, seed=9
     )
     # Forward of backward, on other draws: three standard errors of 4,096 draws.
-    held = again.jars.chance_above(24.0)
+    # So many jars or more: they may come to 24 exactly.
+    held = float(np.mean(again.jars.draws >= 24.0 - 1e-9))
     assert held == pytest.approx(chance, abs=3 * np.sqrt(chance * (1 - chance) / 4096) + 0.002)
 
 
@@ -173,7 +176,7 @@ def test_what_does_not_fit_goes_on_into_other_jars(habits: Habits) -> None:
 def test_jars_left_over_are_used_before_a_sort_falls_short(habits: Habits) -> None:
     lines = [CARROTS] * 4
     needed = plan_harvest(habits, lines).jars
-    have = round(needed.median) + 3  # as many as are expected, and hardly more
+    have = round(needed.median) + 2  # as many as are expected, and hardly more
     alone = from_stock(habits, lines, {"pint": have})
     assert alone.enough < 0.8
     found = from_stock(habits, lines, {"pint": have, "pint-wide": 20})

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 
 from jarcast import habits_from
 from jarcast.domain.batch import Batch
-from jarcast.learning.learned import learn_batches
+from jarcast.learning.learned import Learned, learn_batches
 from jarcast.learning.slips import find_slips
 
 
@@ -25,17 +25,20 @@ def household() -> list[Batch]:
     return [*found, replace(found[0], batch="odd", trimmed_g=1400.0, date=dt.date(2024, 8, 1))]
 
 
+def learned(record: list[Batch]) -> Learned:
+    """What the record teaches of somebody who leaves the last jar part full, and has said so."""
+    return learn_batches(record, whole_jars=False)
+
+
 def test_a_confirmed_value_is_no_longer_named_and_counts() -> None:
     batches = household()
     confirmed = [*batches[:-1], replace(batches[-1], confirmed=frozenset({"trimmed_g"}))]
-    assert [slip.batch for slip in find_slips(learn_batches(batches).verdicts(), batches)] == [
-        "odd"
-    ]
-    assert find_slips(learn_batches(confirmed).verdicts(), confirmed) == ()
+    assert [slip.batch for slip in find_slips(learned(batches).verdicts(), batches)] == ["odd"]
+    assert find_slips(learned(confirmed).verdicts(), confirmed) == ()
     asked = {"produce": "carrot", "cut": "sticks", "pack": "raw", "jar": "quart"}
 
     def middle(record: list[Batch]) -> float:
-        habits = habits_from(record)
+        habits = habits_from(record, whole_jars=False)
         found = habits.forecast(**asked, trimmed_g=3000.0, cure_hours=0.0, draws=400_000)
         return found.jars.median
 

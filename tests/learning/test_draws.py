@@ -51,7 +51,7 @@ def component(weight: float, mean: float, noise: float, walk: tuple[float, ...] 
 def block() -> Block:
     """A steady hand, and one that has walked two segments."""
     components = (component(0.65, 0.4, 1.0), component(0.35, -0.8, 100.0, (0.1, 0.6)))
-    return Block((Link.PACK,), {HAND: 0, CROP: 1}, (1, 2), components, ())
+    return Block((Link.PACK,), {HAND: 0, CROP: 1}, (1, 2), components, (), {})
 
 
 def test_moments_are_those_of_the_coefficients_a_sum_is_made_of() -> None:
@@ -180,7 +180,7 @@ def test_a_batch_has_independent_speeds_of_links_that_no_row_ties_together() -> 
             )
             for mean in (-1e3, 1e3)
         )  # fmt: skip
-        return Block((link,), {hand: 0}, (1,), components, ())
+        return Block((link,), {hand: 0}, (1,), components, (), {})
 
     learned = learn_batches([])
     tied = {Link.TRIM: apart(Link.TRIM), Link.PACK: apart(Link.PACK)}

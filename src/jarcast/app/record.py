@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from jarcast.app.work import Work
 from jarcast.batchtable.rows import RowChecker, shortened
 from jarcast.domain.batch import Batch
-from jarcast.domain.fields import COLUMNS, KITCHEN, typed_name
+from jarcast.domain.fields import ALL_COLUMNS, KITCHEN, typed_name
 from jarcast.domain.jar_text import with_sorts
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_key, produce_key
@@ -138,7 +138,7 @@ def kitchen_cells(typed: Mapping[str, str]) -> dict[str, str]:
     found = {}
     for column, text in typed.items():
         exact = KITCHEN.get(column, column)
-        if exact not in COLUMNS or exact == "batch":
+        if exact not in ALL_COLUMNS or exact == "batch":
             raise _no_value(column)
         name = typed_name(exact)
         unit = "" if name == column or not text.strip() else f" {exact.rpartition('_')[2]}"
@@ -147,7 +147,7 @@ def kitchen_cells(typed: Mapping[str, str]) -> dict[str, str]:
 
 
 def _no_value(column: str) -> BatchError:
-    known = ", ".join(typed_name(c) for c in COLUMNS if c != "batch")
+    known = ", ".join(typed_name(c) for c in ALL_COLUMNS if c != "batch")
     return BatchError(f"'{shortened(column)}' is no value to amend; there are {known}")
 
 
@@ -174,12 +174,12 @@ def _amended(
 ) -> Entry:
     """A batch as it stands, with changes by column. Raises BatchError."""
     cells: dict[str, str | None] = {}
-    for column in COLUMNS:
+    for column in ALL_COLUMNS:
         typed = before.typed.get(column)
         cells[typed_name(column) if typed else column] = typed or cell_text(before.batch, column)
     for column, text in with_sorts(changes, shelf).items():
         exact = KITCHEN.get(column, column)
-        if exact not in COLUMNS or exact == "batch":
+        if exact not in ALL_COLUMNS or exact == "batch":
             raise _no_value(column)
         cells.pop(exact, None)
         cells.pop(typed_name(exact), None)

@@ -24,6 +24,10 @@ if TYPE_CHECKING:
     from jarcast.learning.model.beliefs import Beliefs
 
 
+LAST_JAR = "last_jar"  # the setting of what becomes of the last jar
+WHOLE_JARS = {"part": False, "whole": True, "learn": None}  # its values, as one says them
+
+
 class Kitchen(Struct, frozen=True, dict=True):
     """What a ledger held of one kitchen at one moment.
 
@@ -62,7 +66,10 @@ class Kitchen(Struct, frozen=True, dict=True):
         """What is learned from it all. Raises BeliefsError."""
         from jarcast.forecast.habits import habits_from
 
-        return habits_from(self.batches, self.beliefs, shelf=self.shelf, packed=self.packed)
+        return habits_from(
+            self.batches, self.beliefs, shelf=self.shelf, packed=self.packed,
+            whole_jars=WHOLE_JARS.get(self.settings.get(LAST_JAR, "learn")),
+        )  # fmt: skip
 
     def with_batch(self, batch: Batch) -> "Kitchen":
         """The kitchen once this batch is written down, in the place of one of its name."""

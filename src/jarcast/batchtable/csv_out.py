@@ -1,13 +1,13 @@
 """CSV files out: exact numbers, whole files or none."""
 
 import csv
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TextIO
 
 from jarcast.batchtable.guard import guard
 from jarcast.domain.batch import Batch
-from jarcast.domain.fields import COLUMNS
+from jarcast.domain.fields import COLUMNS, OPTIONAL
 from jarcast.files.whole import write_whole_text
 from jarcast.ledger.entry import cell_text
 
@@ -26,6 +26,14 @@ def write_csv(batches: Iterable[Batch], target: str | Path | TextIO) -> None:
 
 
 def _write(batches: Iterable[Batch], stream: TextIO) -> None:
+    rows = list(batches)
+    columns = columns_of(rows)
     writer = csv.writer(stream, lineterminator="\r\n")
-    writer.writerow(COLUMNS)
-    writer.writerows([guard(cell_text(batch, column)) for column in COLUMNS] for batch in batches)
+    writer.writerow(columns)
+    writer.writerows([guard(cell_text(batch, column)) for column in columns] for batch in rows)
+
+
+def columns_of(batches: Sequence[Batch]) -> tuple[str, ...]:
+    """The columns of a table of these batches: the optional ones only where a batch has them."""
+    written = (c for c in OPTIONAL if any(getattr(one, c) is not None for one in batches))
+    return (*COLUMNS, *written)

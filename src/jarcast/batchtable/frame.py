@@ -6,11 +6,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from jarcast.batchtable.csv_in import read_csv
+from jarcast.batchtable.csv_out import columns_of
 from jarcast.batchtable.gathering import Gathering
 from jarcast.batchtable.header import read_header
 from jarcast.batchtable.rows import RowChecker
 from jarcast.domain.batch import Batch
-from jarcast.domain.fields import COLUMNS, NUMBERS
+from jarcast.domain.fields import NUMBERS
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.ledger.entry import cell_text
 
@@ -35,20 +36,21 @@ def read_batches(
 
 def frame_from_batches(batches: Iterable[Batch]) -> "pd.DataFrame":
     """Batches as a DataFrame: dates as datetimes, numbers as floats with NaN where nothing was
-    written down, the rest (``jars`` included) as text.
+    written down, the rest (``jars`` included) as text. Optional columns stand at the end, where a
+    batch has them.
     """
     import pandas as pd
 
     rows = list(batches)
     columns: dict[str, Any] = {}
-    for column in COLUMNS:
+    for column in columns_of(rows):
         if column == "date":
             columns[column] = pd.Series([row.date for row in rows], dtype="datetime64[us]")
         elif column in NUMBERS:
             columns[column] = pd.Series([getattr(row, column) for row in rows], dtype="float64")
         else:
             columns[column] = pd.Series([cell_text(row, column) for row in rows], dtype=object)
-    return pd.DataFrame(columns, columns=list(COLUMNS))
+    return pd.DataFrame(columns, columns=list(columns))
 
 
 def batches_from_frame(frame: "pd.DataFrame", shelf: Mapping[str, Jar] = SHELF) -> list[Batch]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from jarcast.domain.fields import COLUMNS, KITCHEN, NEEDED
+from jarcast.domain.fields import ALL_COLUMNS, COLUMNS, KITCHEN, NEEDED
 from jarcast.errors import BatchError, cut_short
 
 MOST_COLUMNS = 1000
@@ -15,7 +15,7 @@ MOST_COLUMNS = 1000
 class Header(Struct, frozen=True):
     """The columns as they stand, and what the header calls those that are not read.
 
-    ``names`` are the columns' names in COLUMNS or KITCHEN, '' for one that is not read.
+    ``names`` are the columns' names in ALL_COLUMNS or KITCHEN, '' for one that is not read.
     """
 
     names: tuple[str, ...]
@@ -31,7 +31,7 @@ def column_name(cell: str) -> str:
 def known_columns(cells: Sequence[str]) -> int:
     """How many of these cells name a column of the batch table."""
     names = (column_name(cell) for cell in cells[:MOST_COLUMNS])
-    return sum(name in COLUMNS or name in KITCHEN for name in names)
+    return sum(name in ALL_COLUMNS or name in KITCHEN for name in names)
 
 
 def read_header(cells: Sequence[str], where: str) -> Header:
@@ -48,7 +48,7 @@ def read_header(cells: Sequence[str], where: str) -> Header:
     ignored: list[str] = []
     for position, cell in enumerate(cells):
         name = column_name(cell)
-        if name not in COLUMNS and name not in KITCHEN:
+        if name not in ALL_COLUMNS and name not in KITCHEN:
             ignored.append(cell.strip() or f"column {position + 1} (without a name)")
             name = ""
         elif name in names:

@@ -13,7 +13,7 @@ from msgspec import Struct, field
 from jarcast.batchtable.cells import EARLIEST, read_cell
 from jarcast.domain.batch import Batch
 from jarcast.domain.crop_text import read_crop
-from jarcast.domain.fields import COLUMNS, KITCHEN, NEEDED, NUMBERS, TEXTS
+from jarcast.domain.fields import ALL_COLUMNS, KITCHEN, NEEDED, NUMBERS, TEXTS
 from jarcast.domain.jar_text import pieces, with_sorts
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError, MeasureError, cut_short
@@ -76,7 +76,7 @@ class RowChecker(Struct):
     _columns: dict[str, _Column] = field(
         default_factory=lambda: {
             name: _Column(KITCHEN.get(name, name), None if name in TEXTS else {})
-            for name in (*COLUMNS, *KITCHEN)
+            for name in (*ALL_COLUMNS, *KITCHEN)
         }
     )
 

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from jarcast.cli import not_jarred
 from jarcast.cli.common import JsonOption, LedgerOption, UnitsOption, show, show_json, tell, work_at
 from jarcast.cli.counter import BatchOption, Desk, YesOption, asking, desk, odd_values, stand_by
 from jarcast.cli.kept_brine import KeepBrineOption, put_by_text, to_keep
@@ -12,6 +13,7 @@ from jarcast.cli.pots import pots_typed
 from jarcast.cli.typed import (
     BrineLeftOption,
     NoteOption,
+    NotJarredOption,
 )
 from jarcast.errors import BatchError
 
@@ -47,6 +49,7 @@ def close(
         str | None,
         typer.Option("--sealed", help="Jars that sealed; 'jarcast amend' adds it later."),
     ] = None,
+    rest: NotJarredOption = None,
     keep_brine: KeepBrineOption = None,
     note: NoteOption = None,
     batch: BatchOption = None,
@@ -64,6 +67,7 @@ def close(
 
     said = {
         "jars": jars, "jar": jar, "brine_left": brine_left, "sealed": sealed, "note": note,
+        "not_jarred": rest,
     }  # fmt: skip
     with work_at(ledger) as work:
         here = desk(work, units, batch, as_json=as_json)
@@ -136,14 +140,19 @@ def finish(
     from jarcast.app.open_batch import entry_of
     from jarcast.cli.written import untested_text
     from jarcast.domain.batch import contradictions
-    from jarcast.domain.fields import COLUMNS
+    from jarcast.domain.fields import ALL_COLUMNS
     from jarcast.domain.unusual import unusual
     from jarcast.views.batches import batches_text, flags_text
 
     name = here.found.name
     entry = entry_of(name, here.found.typed_with(typed), here.today, here.kitchen.shelf)
+    if rest := not_jarred.ask(here.kitchen, entry.batch, yes=yes, as_json=as_json):
+        typed = {**typed, "not_jarred": rest}
+        entry = entry_of(name, here.found.typed_with(typed), here.today, here.kitchen.shelf)
     odd = odd_values(here, here.read(typed), typed)
-    odd += [one for one in unusual(entry.batch, COLUMNS) if not set(one.columns) <= here.found.sure]
+    odd += [
+        one for one in unusual(entry.batch, ALL_COLUMNS) if not set(one.columns) <= here.found.sure
+    ]
     sure = stand_by(odd, here.units, yes=yes, as_json=as_json) | here.found.sure
     batch = entry.batch
     kept = to_keep(keep_brine, batch, here.units, yes=yes, as_json=as_json)
@@ -155,6 +164,8 @@ def finish(
         show_json({**_document(here, entry, odd), "kept_brine_ml": kept_ml})
         return
     show(batches_text([batch], here.units))
+    if said := not_jarred.text(batch, here.units):
+        show(said)
     show(f"Closed, and written down in {here.path}.")
     _show_record(here, batch)
     if kept is not None:

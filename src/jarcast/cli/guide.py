@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from jarcast.cli import last_jar
 from jarcast.cli.batch_card import card_chosen
 from jarcast.cli.begin import safety_text
 from jarcast.cli.close import dealt_out, finish, sorts_confirmed
@@ -79,6 +80,8 @@ def guide(
     \b
     Example:  jarcast guide
     """
+    from jarcast.app.work import LAST_JAR
+
     here: Desk | None = None
     try:
         with work_at(ledger) as work:
@@ -89,7 +92,10 @@ def guide(
             if not whole:
                 tell(f"'{here.found.name}' stays open: {_on(here)} goes on with it.")
                 return
+            first = not here.kitchen.batches
             finish(here, {}, yes=False)
+            if first and LAST_JAR not in work.settings:
+                last_jar.ask(work)
     except (typer.Abort, KeyboardInterrupt):
         on = "nothing was entered" if here is None else f"what you entered is kept; {_on(here)}"
         tell(f"\nStopped: {on}" + (" goes on with it." if here is not None else "."))

@@ -24,6 +24,8 @@ from jarcast.cli.common import (
     tell,
     work_at,
 )
+from jarcast.cli.last_jar import LastJar, LastJarOption
+from jarcast.cli.last_jar import to_remember as remember_last_jar
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -43,27 +45,31 @@ def kitchen(
     canner: Annotated[
         str | None, typer.Option("--canner", help="What your canner holds: '7 quarts / 8 pints'.")
     ] = None,
+    last_jar: LastJarOption = None,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Show what is remembered of your kitchen, or change it.
 
-    Its altitude, its canner and its units are set here; starting beliefs by 'jarcast beliefs use',
-    jars of your own by 'jarcast kitchen jars add'.
+    Its altitude, its canner, its last jar and its units are set here; starting beliefs by
+    'jarcast beliefs use', jars of your own by 'jarcast kitchen jars add'.
 
     \b
     Examples:
       jarcast kitchen
       jarcast kitchen --altitude "900 ft" --canner "7 quarts / 8 pints"
+      jarcast kitchen --last-jar whole
     """
     if alone(context):
         with work_at(ledger) as work:
-            _remember(work, altitude, canner)
+            _remember(work, altitude, canner, last_jar)
             _show(work, units, as_json=as_json)
 
 
-def _remember(work: "Work", altitude: str | None, canner: str | None) -> None:
+def _remember(
+    work: "Work", altitude: str | None, canner: str | None, last_jar: LastJar | None
+) -> None:
     """Remember what was typed, after all of it was read. Raises JarcastError."""
     from jarcast.harvest.plan.canner import parse_canner
 
@@ -71,11 +77,14 @@ def _remember(work: "Work", altitude: str | None, canner: str | None) -> None:
     moved = None if altitude is None else to_remember(work, altitude)
     if holds is not None:
         remember_canner(work, holds)
+    if last_jar is not None:
+        remember_last_jar(work, last_jar)
     work.remember()
     tell(moved or "")
 
 
 def _show(work: "Work", units: Units | None, *, as_json: bool) -> None:
+    from jarcast.app.work import LAST_JAR
     from jarcast.domain.jars import SHELF
     from jarcast.views.kitchen import Remembered, kitchen_document, kitchen_text
 
@@ -88,6 +97,7 @@ def _show(work: "Work", units: Units | None, *, as_json: bool) -> None:
         units=shown,
         canner={} if canner is None else canner.holds,
         beliefs=chosen_file(settings.get(BELIEFS))[0],
+        last_jar=settings.get(LAST_JAR),
         own_jars=tuple(key for key in work.shelf if key not in SHELF),
     )
     if as_json:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from msgspec.structs import replace
 
+from jarcast.cli import not_jarred
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -30,6 +31,7 @@ from jarcast.cli.typed import (
     HeadspaceOption,
     NameOption,
     NoteOption,
+    NotJarredOption,
     SaltOption,
     TrimmedOption,
 )
@@ -72,6 +74,7 @@ def record(
         str | None, typer.Option("--brine-made", help="All the brine made: '8 cups'.")
     ] = None,
     brine_left: BrineLeftOption = None,
+    rest: NotJarredOption = None,
     sealed: Annotated[str | None, typer.Option("--sealed", help="Jars that sealed.")] = None,
     recipe: Annotated[str | None, typer.Option("--recipe", help="Name of your recipe.")] = None,
     keep_brine: KeepBrineOption = None,
@@ -94,7 +97,7 @@ def record(
         "headspace_in": headspace, "as_bought": as_bought, "trimmed": trimmed, "salt": salt,
         "cure_hours": cure_hours, "cured": cured, "cooked": cooked, "jars": jars,
         "brine_made": brine_made, "brine_left": brine_left, "sealed": sealed, "recipe": recipe,
-        "note": note,
+        "note": note, "not_jarred": rest,
     }  # fmt: skip
     if jar is None and not any(sign.isalpha() for sign in jars):
         raise typer.BadParameter(
@@ -125,6 +128,8 @@ def _write_down(
     cells["produce"], cells["cut"] = meant[0], meant[1] or cells["cut"]
     shown = kitchen_units(work, units, later=True)
     entry = make_entry(cells, today, (), own.shelf)
+    if rest := not_jarred.ask(own, entry.batch, yes=yes, as_json=as_json):
+        entry = make_entry({**cells, "not_jarred": rest}, today, (), own.shelf)
     sure = frozenset[str]()
     if not yes and asking(as_json):
         sure = stand_by(_odd(own, entry.batch, work.path), shown)
@@ -152,21 +157,21 @@ def _write_down(
 def _odd(own: "Kitchen", batch: "Batch", path: Path) -> "list[Oddity | Flag | str]":
     """What is odd about a batch before it is written down. Raises BatchError."""
     from jarcast.cli.batch_card import card_named
-    from jarcast.domain.fields import COLUMNS
+    from jarcast.domain.fields import ALL_COLUMNS
 
     try:
         card = card_named(batch.recipe, path)
     except RecipeError:  # told once the batch is written down
         card = None
-    return odd_in_batch(own, batch, COLUMNS, card)
+    return odd_in_batch(own, batch, ALL_COLUMNS, card)
 
 
 def _tell_unusual(batch: "Batch", units: Units) -> None:
     """Salt and hours that are hardly meant, of a batch that was written down unasked."""
-    from jarcast.domain.fields import COLUMNS
+    from jarcast.domain.fields import ALL_COLUMNS
     from jarcast.domain.unusual import unusual
 
-    if found := unusual(batch, COLUMNS):
+    if found := unusual(batch, ALL_COLUMNS):
         say_odd(found, units)
 
 
@@ -183,6 +188,8 @@ def _show(
     from jarcast.views.batches import batches_text, flags_text, slips_text
 
     show(batches_text([batch], units))
+    if rest := not_jarred.text(batch, units):
+        show(rest)
     done = "Written down in" if added else "Already there, with the same values, in"
     show(f"{done} {path}.")
     if record is not None:
@@ -199,7 +206,7 @@ def _show_json(
     own: "Kitchen", batch: "Batch", added: bool, kept: "Kept | None", record: "TrackRecord | None"
 ) -> None:
     from jarcast.cli.confirm import flags_in, odd_in
-    from jarcast.domain.fields import COLUMNS
+    from jarcast.domain.fields import ALL_COLUMNS
     from jarcast.domain.unusual import unusual
     from jarcast.views.batches import batch_document, flags_document, slips_document
 
@@ -216,7 +223,7 @@ def _show_json(
             "batch": batch_document(batch),
             "flags": flags_document(flags_in(own, [batch.batch])),
             "odd": slips_document(odd_in(own, [batch.batch])),
-            "unusual": flags_document((batch.batch, one) for one in unusual(batch, COLUMNS)),
+            "unusual": flags_document((batch.batch, one) for one in unusual(batch, ALL_COLUMNS)),
             "kept_forecasts": scored,
             "kept_brine_ml": None if kept is None else kept.ml,
         }

@@ -21,4 +21,10 @@ HeadspaceOption = Annotated[str | None, typer.Option("--headspace", help="'1/2 i
 BrineLeftOption = Annotated[
     str | None, typer.Option("--brine-left", help="What was left in the pot; '0 cups' if none.")
 ]
+NotJarredOption = Annotated[
+    str | None,
+    typer.Option(
+        "--not-jarred", help="What of the ready produce never went into a jar: '6 lb', '0 lb'."
+    ),
+]
 NoteOption = Annotated[str | None, typer.Option("--note", help="Anything worth keeping.")]

@@ -109,11 +109,11 @@ def part_jar_text(batch: "Batch") -> str:
 
 def unusual_in(own: "Kitchen", names: Collection[str]) -> "list[tuple[str, Flag]]":
     """Salt and hours of these batches that are hardly meant, each with the batch's name."""
-    from jarcast.domain.fields import COLUMNS
+    from jarcast.domain.fields import ALL_COLUMNS
     from jarcast.domain.unusual import unusual
 
     judged = (batch for batch in own.batches if batch.batch in names)
-    return [(batch.batch, one) for batch in judged for one in unusual(batch, COLUMNS)]
+    return [(batch.batch, one) for batch in judged for one in unusual(batch, ALL_COLUMNS)]
 
 
 def untested_in(own: "Kitchen", names: Collection[str], path: Path) -> list[tuple[str, str]]:

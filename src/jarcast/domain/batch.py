@@ -26,9 +26,11 @@ from jarcast.domain.stages import (
     ready_stage,
     too_heavy,
     was_salted,
+    weighed,
 )
 from jarcast.errors import BatchError
 
+WAS_SOME_NOT_JARRED = "was some of it not jarred?"
 MOST_LOST_ML = 1000.0  # of brine, in the pot and on the stove: beyond it something is a slip
 
 
@@ -67,7 +69,8 @@ class Batch(Struct, frozen=True, kw_only=True):
     """One batch as written down; ``None`` and '' mean not written down.
 
     Weights are grams, volumes millilitres. ``jar`` and ``jars`` run side by side: sorts of jar
-    (keys of the shelf) and how many of each were filled. ``confirmed`` is no column of the table:
+    (keys of the shelf) and how many of each were filled. ``not_jarred_g`` is what of the ready
+    produce never went into a jar. ``confirmed`` is no column of the table:
     it names columns whose odd values the user stands by. Raises BatchError on making.
     """
 
@@ -90,6 +93,7 @@ class Batch(Struct, frozen=True, kw_only=True):
     sealed: float | None = None
     recipe: str = ""
     note: str = ""
+    not_jarred_g: float | None = None
     confirmed: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
@@ -284,14 +288,31 @@ def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
     for part jars. What a hot pack weighed before cooking may well exceed it.
     """
     stage = ready_stage(salted=bool(was_salted(batch)), cooked=is_cooked(batch))
-    column, ready = stage.column, getattr(batch, stage.column)
-    if ready is None or ready <= 1.1 * 1.1 * volume:
+    column, weight = stage.column, getattr(batch, stage.column)
+    ready = (weight or 0.0) - (batch.not_jarred_g or 0.0)
+    if ready <= 1.1 * 1.1 * volume:
         return []
+    slip = _factor(column, ready, 0.6 * volume)
+    if not slip and batch.not_jarred_g is None:
+        slip = f" ({WAS_SOME_NOT_JARRED})"
     parts = (
         Amount(ready, "g"), f" cannot go into {batch.filled_text}, which hold ",
-        Amount(volume, "ml"), _factor(column, ready, 0.6 * volume),
+        Amount(volume, "ml"), slip,
     )  # fmt: skip
     return [Flag((column, "jars"), frozenset(IN_THE_JARS), parts)]
+
+
+def _not_jarred_flags(batch: Batch) -> list[Flag]:
+    """What was not jarred is part of the last weight, and not all of it."""
+    stages, rest = weighed(batch), batch.not_jarred_g
+    if rest is None or not stages or rest < getattr(batch, stages[-1].column):
+        return []
+    column, label = stages[-1].column, stages[-1].label
+    parts = (
+        Amount(rest, "g"), " not jarred leaves nothing of ", Amount(getattr(batch, column), "g"),
+        f" {label} for the jars",
+    )  # fmt: skip
+    return [Flag(("not_jarred_g", column), frozenset(IN_THE_JARS), parts)]
 
 
 def contradictions(batch: Batch, shelf: Mapping[str, Jar] = SHELF) -> tuple[Flag, ...]:
@@ -305,6 +326,7 @@ def contradictions_in(batch: Batch, volume: float) -> tuple[Flag, ...]:
         *_heavier_stages(batch),
         *_brine_flags(batch, volume),
         *_overfull_flags(batch, volume),
+        *_not_jarred_flags(batch),
     ]
     if batch.sealed is not None and batch.sealed > math.ceil(batch.total_jars):
         message = f"{number_text(batch.sealed)} sealed of {batch.filled_text} filled"

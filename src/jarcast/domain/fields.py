@@ -92,7 +92,9 @@ FIELDS = (
     Field("sealed", "jars that sealed", Kind.COUNT, MOST_JARS, count),
     Field("recipe", "recipe"),
     Field("note", "note"),
+    _weight("not_jarred_g", "not jarred"),
 )
+OPTIONAL = ("not_jarred_g",)  # stand at the end of a table, and only where a batch has them
 FIELD_OF: Mapping[str, Field] = {field.column: field for field in FIELDS}
 
 
@@ -100,7 +102,8 @@ def _of(*kinds: Kind) -> tuple[str, ...]:
     return tuple(field.column for kind in kinds for field in FIELDS if field.kind is kind)
 
 
-COLUMNS = tuple(FIELD_OF)  # in order
+ALL_COLUMNS = tuple(FIELD_OF)  # in order
+COLUMNS = tuple(column for column in ALL_COLUMNS if column not in OPTIONAL)  # of every table
 NEEDED = tuple(field.column for field in FIELDS if field.needed)
 TEXTS = _of(Kind.TEXT)
 WEIGHTS = _of(Kind.WEIGHT)

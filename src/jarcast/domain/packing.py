@@ -16,6 +16,8 @@ _WORDS = {
     "produce_left_g": "produce left",
     "pot_left_ml": "brine left in the pot",
     "brine_made_ml": "brine made",
+    "produce_step_g": "step of the scale",
+    "brine_step_ml": "step of the measure for brine",
 }
 
 
@@ -26,8 +28,11 @@ class SoFar(Struct, frozen=True):
     standing in them and ``brine_ml`` the brine, without pot loss; ``produce_left_g`` and
     ``pot_left_ml`` what is left to pack; ``brine_made_ml`` all the brine made up to now.
     ``earlier`` is the reading before this one, at fewer jars, with the brine made by then; others
-    stand behind it in order. What this one does not tell is taken from the last of them that does.
-    Raises ForecastError for a number that cannot be.
+    stand behind it in order. What this one does not tell is taken from the last of
+    them that does.
+    ``produce_step_g`` and ``brine_step_ml`` are what the scale and the measure were read to; where
+    they are not told, the readings themselves speak for a step. Raises ForecastError for a number
+    that cannot be.
     """
 
     jars: float
@@ -37,6 +42,8 @@ class SoFar(Struct, frozen=True):
     pot_left_ml: float | None = None
     brine_made_ml: float | None = None
     earlier: "SoFar | None" = None
+    produce_step_g: float | None = None
+    brine_step_ml: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse what is no amount, and produce that weighs nothing in full jars."""
@@ -45,6 +52,9 @@ class SoFar(Struct, frozen=True):
             if value is None and name != "jars":
                 continue
             _check(name, value)
+        for name in ("produce_step_g", "brine_step_ml"):
+            if getattr(self, name) == 0:
+                raise ForecastError(f"{_WORDS[name]}: 0 is no step; leave it out if not known")
         if self.earlier is not None and self.earlier.jars > self.jars:
             raise ForecastError(
                 f"jars so far: {self.jars:g} are fewer than the {self.earlier.jars:g} of an "

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+import numpy as np
 from msgspec import Struct
 
 from jarcast.domain.names import makes_its_own_brine
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
 # Chance of running short; a larger one is only taken over a known floor.
 MOST_SHORT = 0.05
+_MOSTLY_WHOLE = 0.9  # of a forecast's draws: from here on it is said in whole jars
 
 
 class RestsOn(Struct, frozen=True):
@@ -69,6 +71,21 @@ class Forecast(Struct, frozen=True):
         if self.recipe is not None and self.recipe.own_liquid:
             return False
         return not makes_its_own_brine(self.request.produce, self.request.cut)
+
+    @property
+    def whole_jars(self) -> bool:
+        """Whether it is one of somebody who fills whole jars: nearly all draws are whole counts."""
+        draws = self.jars.draws
+        return bool(np.mean(np.abs(draws - np.round(draws)) < 1e-6) >= _MOSTLY_WHOLE)
+
+    def counts(self, jars: Outcome, level: float) -> tuple[float, float, float]:
+        """The middle of ``jars``, and the ends of their range, as they are counted: in whole jars
+        where only whole ones are filled.
+        """
+        middle, (low, high) = jars.median, jars.interval(level)
+        if not self.whole_jars:
+            return middle, low, high
+        return float(round(middle)), math.floor(low + 1e-6), math.ceil(high - 1e-6)
 
     def jars_to_have(self, short_chance: float = 0.05) -> int:
         """Jars and lids to have ready: too few with this chance at most."""

@@ -19,7 +19,7 @@ from jarcast.forecast.remaining import Ahead
 from jarcast.forecast.values import Places, Values, wanted
 from jarcast.learning.arrays import Array
 from jarcast.learning.draws import effect_moments
-from jarcast.learning.fit.outliers import WIDENING
+from jarcast.learning.fit.sites import WIDENING
 from jarcast.learning.learned import Learned
 from jarcast.learning.model.effects import Loadings
 from jarcast.learning.model.links import Situation, centre

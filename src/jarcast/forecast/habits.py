@@ -250,30 +250,39 @@ def habits_from(
     beliefs: Beliefs | None = None,
     shelf: Mapping[str, Jar] = SHELF,
     packed: Mapping[str, Sequence[SoFar]] = MappingProxyType({}),
+    whole_jars: bool | None = None,
 ) -> Habits:
     """Learn habits from batches, without pandas.
 
     ``packed`` holds, by the batch's name, how far its packing had come, note by note.
+    ``whole_jars`` is what the person said of the last jar: True where only whole jars are ever
+    filled, False where it is left part full, None where nothing was said and the counts tell.
     """
-    return Habits(learn_batches(batches, beliefs, shelf, packed), shelf)
+    return Habits(learn_batches(batches, beliefs, shelf, packed, whole_jars), shelf)
 
 
 def learn(
-    batches: pd.DataFrame, beliefs: Beliefs | None = None, *, shelf: Mapping[str, Jar] = SHELF
+    batches: pd.DataFrame,
+    beliefs: Beliefs | None = None,
+    *,
+    shelf: Mapping[str, Jar] = SHELF,
+    whole_jars: bool | None = None,
 ) -> Habits:
     """Learn habits from a batch table; an empty one gives the starting beliefs.
 
     The table has the columns of the batch table (see the reference); contradictions inside a
     batch are taken in and teach nothing on what they touch. ``shelf`` holds the jars, those the
-    user measured among them. Raises BatchError for single values that cannot be; warns with
-    NearName of a produce that is nearly a published name.
+    user measured among them. ``whole_jars`` says whether the last jar of a batch is always made a
+    whole one (True) or left part full (False); None leaves it to the counts of jars. Raises
+    BatchError for single values that cannot be; warns with NearName of a produce that is nearly a
+    published name.
     """
     from jarcast.batchtable import batches_from_frame
 
     read = batches_from_frame(batches, shelf)
     for produce in dict.fromkeys(batch.produce for batch in read):
         warn_near(produce, frozenset(), stacklevel=3)
-    return habits_from(read, beliefs, shelf)
+    return habits_from(read, beliefs, shelf, whole_jars=whole_jars)
 
 
 def warn_near(produce: str, own: frozenset[str], stacklevel: int) -> None:

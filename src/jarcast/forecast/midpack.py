@@ -4,6 +4,7 @@ import math
 from collections.abc import Callable
 
 import numpy as np
+from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.domain.packing import SoFar
@@ -12,20 +13,20 @@ from jarcast.errors import ForecastError
 from jarcast.forecast.conditioning import Seen, condition, resampled
 from jarcast.forecast.packed import Packed, nothing_packed
 from jarcast.forecast.readings import pot_read, telling, turns_left, volume_of
+from jarcast.forecast.ready import ready_weight
 from jarcast.forecast.remaining import Ahead
 from jarcast.forecast.values import Places, Values
+from jarcast.forecast.weighing import Weighing, weighing_by
 from jarcast.learning.arrays import Array
 from jarcast.learning.draws import alike, noise_sds, pairs_of
+from jarcast.learning.fit.within_batch import Mark, Stretch, stretches
 from jarcast.learning.learned import Learned
-from jarcast.learning.model.brine_rows import POT_ML, SPACE_SHARE
+from jarcast.learning.model.brine_rows import SPACE_SHARE
 from jarcast.learning.model.links import density_limit, limited, unlimited
 from jarcast.learning.model.weight_rows import SCALE_SHARE
 from jarcast.learning.posterior import Noise
 
 _PART_JAR = 0.1  # sd of a part-full jar judged by eye, in jars; common practice, no source
-# Sd of a weighing at the counter: less than of a stage's weight, since what clings to a bowl that
-# is weighed again and again drops out. Common practice, no source.
-_BOWL_G = 2.0
 # The pot's loss goes along with the jars, by and large: so many jars' worth of doubt about it.
 _LOSS_EVENNESS = 4.0  # common practice, no source
 _SPILT = 0.99  # a loss that so many pots stay below; common practice, no source
@@ -37,23 +38,31 @@ def packed_so_far(
     ahead: Ahead,
     so_far: SoFar,
     values: Values,
-    ready_of: Callable[[Values], Array],
+    start: Array,
     loss_ml: Array,
     rng: np.random.Generator,
 ) -> Packed:
-    """The draws that fit the jars filled so far. ``ready_of`` carries draws to the ready weight.
+    """The draws that fit the jars filled so far; ``start`` (draws,) is the latest known weight.
 
     Raises ForecastError for more in the jars, or left, than there was or they hold.
     """
     request = ahead.request
     jars, turns = turns_left(request, so_far.jars)
     volume = volume_of(request, so_far.jars)
+    weighing = weighing_by(learned.instruments, request, so_far, start.size, rng)
+    if not request.grams_sd:
+        start = weighing.read(request.grams)
+
+    def ready_of(drawn: Values) -> Array:
+        return ready_weight(ahead, drawn, start, rng)
+
     if volume <= 0.0:
         ready = ready_of(values)
         if so_far.produce_left_g is not None:
-            ready = np.full(ready.size, float(so_far.produce_left_g))
+            ready = weighing.read(so_far.produce_left_g)
         nothing = nothing_packed(values, ready, loss_ml, request)
-        return replace(nothing, turns=turns, pot=pot_read(so_far.readings, request))
+        pot = pot_read(so_far.readings, request)
+        return replace(nothing, turns=turns, pot=pot, weighing=weighing)
     if so_far.brine_ml is not None and so_far.brine_ml > volume:
         raise ForecastError(
             f"so far: {so_far.brine_ml:.0f} ml of brine in {so_far.jars:g} jars is more than they "
@@ -62,12 +71,14 @@ def packed_so_far(
     told = telling(so_far)
     known = _packed_grams(ahead, told)
     then, _ = turns_left(request, told.jars)
-    seeing = _Seeing(learned, ahead, then, told.jars, rng)
+    about = _jars_in_all(ahead, told, known, values, ready_of)
+    within = learned.within.given(_stretches(ahead, so_far, weighing))
+    slope = within.slope + within.slope_sd * rng.standard_normal(start.size)
+    values = replace(values, slope=slope)
+    seeing = _Seeing(learned, ahead, _Jars(then, 0.0, about), weighing, rng)
     spent = None
-    if known is not None:
-        found = seeing.weighed(values, ready_of, known, told.ready_g)
-    elif told.produce_left_g is not None:
-        found = seeing.left(values, ready_of, told.produce_left_g)
+    if told.produce_g is not None or told.produce_left_g is not None:
+        found = seeing.weighed(values, ready_of, told)
     elif told.brine_ml is None and (used := told.used_ml or 0.0) > 0.0:
         values, ready, packed, loss_ml, spent = seeing.poured(values, ready_of, used, loss_ml)
         found = values, ready, packed
@@ -76,7 +87,7 @@ def packed_so_far(
     values, ready, packed = found
     if told.jars < so_far.jars:
         since = tuple(now - before for now, before in zip(jars, then, strict=True))
-        rest = _Seeing(learned, ahead, since, so_far.jars - told.jars, rng)
+        rest = _Seeing(learned, ahead, _Jars(since, told.jars, about), weighing, rng)
         packed, index = rest.onward(values, ready, packed)
         values = values.weights_picked(index)
         values = values.with_own(values.own_ml[index])
@@ -84,7 +95,9 @@ def packed_so_far(
         spent = None if spent is None else spent[index]
     weighed = known is not None and told is so_far
     pot = pot_read((told,) if spent is not None else so_far.readings, request, so_far.jars)
-    return Packed(values, ready, packed, jars, volume, turns, loss_ml, spent, weighed, pot)
+    return Packed(
+        values, ready, packed, jars, volume, turns, loss_ml, spent, weighed, pot, weighing
+    )
 
 
 def _packed_grams(ahead: Ahead, so_far: SoFar) -> float | None:
@@ -93,7 +106,6 @@ def _packed_grams(ahead: Ahead, so_far: SoFar) -> float | None:
     Raises ForecastError for more of it than there was.
     """
     request = ahead.request
-    weighed = not ahead.links and not request.grams_sd
     most = request.grams  # no link makes produce heavier than it was, but by the doubt of a scale
     words = f"{STAGE_OF[request.stage].label} ({request.grams:.0f} g)"
     for name, grams in (
@@ -108,7 +120,7 @@ def _packed_grams(ahead: Ahead, so_far: SoFar) -> float | None:
             )
     if so_far.produce_g is not None:
         return so_far.produce_g
-    if so_far.produce_left_g is None or not weighed:
+    if so_far.produce_left_g is None or not ahead.weighed:
         return None
     packed = request.grams - so_far.produce_left_g
     if packed <= 0.0:
@@ -125,9 +137,51 @@ def share_gone(part: Array, rng: np.random.Generator) -> Array:
     return np.where(part > 0.0, gone, 0.0)
 
 
-def _weighing(grams: float) -> float:
-    """Variance of the logarithm of what was packed, from the scale."""
-    return (_BOWL_G / max(grams, 1e-3)) ** 2 + SCALE_SHARE**2
+def _stretches(ahead: Ahead, so_far: SoFar, weighing: Weighing) -> list[Stretch]:
+    """What was packed from one weighing of this batch to the next, the oldest first."""
+    marks = [Mark(0.0, 0.0, 0.0)]
+    for reading in reversed(so_far.readings):
+        grams = reading.produce_g
+        if grams is None and reading.produce_left_g is not None and ahead.weighed:
+            grams = ahead.request.grams - reading.produce_left_g
+        if grams is not None and reading.jars > marks[-1].jars:
+            marks.append(Mark(reading.jars, grams, weighing.variance))
+    return stretches(marks, lambda jars: volume_of(ahead.request, jars))
+
+
+def _jars_in_all(
+    ahead: Ahead,
+    told: SoFar,
+    known: float | None,
+    values: Values,
+    ready_of: Callable[[Values], Array],
+) -> float:
+    """About how many jars the batch will fill, by the jars so far or else as expected before."""
+    left = told.produce_left_g
+    if left is None and known is not None and ahead.weighed:
+        left = ahead.request.grams - known
+    if known and left is not None:
+        return told.jars * (1.0 + max(left, 0.0) / known)
+    each = float(np.exp(np.median(values.pack[:, -1]))) * ahead.request.turns[-1].fill_ml
+    return max(float(np.median(ready_of(values))) / each, told.jars)
+
+
+class _Jars(Struct, frozen=True):
+    """Jars looked into: of each sort, after so many ``before``, of ``in_all`` of the batch."""
+
+    of_sorts: tuple[float, ...]
+    before: float
+    in_all: float
+
+    @property
+    def count(self) -> float:
+        """How many they are."""
+        return math.fsum(self.of_sorts)
+
+    @property
+    def late(self) -> float:
+        """How many jars later than the middle of the batch their middle is."""
+        return self.before + 0.5 * self.count - 0.5 * max(self.in_all, self.before + self.count)
 
 
 class _Seeing:
@@ -137,18 +191,21 @@ class _Seeing:
         self,
         learned: Learned,
         ahead: Ahead,
-        jars: tuple[float, ...],
-        count: float,
+        jars: _Jars,
+        weighing: Weighing,
         rng: np.random.Generator,
     ) -> None:
         self.learned, self.ahead, self.rng = learned, ahead, rng
-        volumes = np.array([n * t.fill_ml for n, t in zip(jars, ahead.request.turns, strict=True)])
+        self.jars, self.weighing, count = jars, weighing, jars.count
+        sorts = zip(jars.of_sorts, ahead.request.turns, strict=True)
+        volumes = np.array([n * turn.fill_ml for n, turn in sorts])
         self.volume = float(volumes.sum())
         self.shares = volumes / max(self.volume, 1e-9)
-        noise = learned.jar_to_jar.variance / max(count, 0.25)
+        usual = learned.within.noise
+        noise = usual.variance / max(count, 0.25)
         if count != round(count):
             noise += (_PART_JAR / max(count, 0.25)) ** 2
-        self.jar_noise = Noise(noise, learned.jar_to_jar.dof)
+        self.jar_noise = Noise(noise, usual.dof)
         self.limit = density_limit(ahead.situation.crop)
 
     def _jar_sd(self, draws: int) -> Array:
@@ -166,6 +223,7 @@ class _Seeing:
     ) -> tuple[Values, Places]:
         """``given_ahead``: what lies ahead was drawn already, and stays as it is."""
         log_density = np.log(unlimited(produce_g / self.volume, self.limit))
+        log_density = log_density - values.slope * self.jars.late
         noise = self._jar_sd(produce_g.size) ** 2 + extra
         seen = Seen(self.shares, log_density, noise)
         return condition(
@@ -173,18 +231,29 @@ class _Seeing:
         )
 
     def weighed(
-        self,
-        values: Values,
-        ready_of: Callable[[Values], Array],
-        grams: float,
-        ready: float | None,
+        self, values: Values, ready_of: Callable[[Values], Array], told: SoFar
     ) -> tuple[Values, Array, Array]:
-        """The produce in the jars was weighed; ``ready`` where all of it was."""
-        packed = np.full(values.pack.shape[0], grams)
-        values = self._condition(values, packed, _weighing(grams))[0]
-        if ready is not None:
-            return values, np.full(packed.size, ready), packed
-        return self._at_least(values, ready_of(values), packed)
+        """The produce in the jars was weighed, or what is left, or both."""
+        ahead, read = self.ahead, self.weighing.read
+        if told.produce_g is None and told.produce_left_g is not None:
+            ready = ready_of(values)
+            packed, in_doubt = ready - read(told.produce_left_g), not ahead.weighed
+        else:
+            packed, in_doubt = read(told.produce_g or 0.0), False
+            left = told.produce_left_g
+            ready = packed + (0.0 if left is None else read(left))
+        possible = packed > 0.02 * self.volume
+        if possible.mean() < _FEW:  # there was more than any draw foretold
+            packed = self._by_density(values)
+            return values, packed + read(told.produce_left_g or 0.0), packed
+        packed = np.where(possible, packed, 1.0)
+        weight = np.where(possible, -np.log(packed), -np.inf)
+        values, index = self._condition(
+            values, packed, SCALE_SHARE**2, weight, given_ahead=in_doubt
+        )
+        if told.produce_left_g is not None:
+            return values, ready[index], packed[index]
+        return self._at_least(values, ready_of(values), packed[index])
 
     def onward(self, values: Values, ready: Array, before: Array) -> tuple[Array, Places]:
         """Produce in the jars once these were filled after ``before``, with nothing weighed anew.
@@ -196,22 +265,6 @@ class _Seeing:
         if enough.all() or enough.mean() < _FEW:
             return packed, np.arange(packed.size)
         return packed, resampled(np.where(enough, 0.0, -np.inf), self.rng)
-
-    def left(
-        self, values: Values, ready_of: Callable[[Values], Array], left: float
-    ) -> tuple[Values, Array, Array]:
-        """What is left was weighed, and how much there was is still in doubt."""
-        ready = ready_of(values)
-        packed = ready - left
-        possible = packed > 0.02 * self.volume
-        if possible.mean() < _FEW:  # there was more than any draw foretold
-            packed = self._by_density(values)
-            return values, packed + left, packed
-        packed = np.where(possible, packed, 1.0)
-        weight = np.where(possible, -np.log(packed), -np.inf)
-        extra = _weighing(float(packed.mean()))
-        values, index = self._condition(values, packed, extra, weight, given_ahead=True)
-        return values, ready[index], packed[index]
 
     def poured(
         self, values: Values, ready_of: Callable[[Values], Array], used: float, loss_ml: Array
@@ -225,8 +278,8 @@ class _Seeing:
         filled = self._by_density(values)
         gone = share_gone(filled / np.maximum(ready, filled), self.rng)
         spent = gone * loss_ml
-        reading = math.sqrt(2.0) * POT_ML * self.rng.standard_normal(spent.size)
-        packed = (self.volume - (used - spent + reading)) / values.own_ml
+        used_ml = used + self.weighing.pot_error() - self.weighing.pot_error()
+        packed = (self.volume - (used_ml - spent)) / values.own_ml
         possible = (packed > 0.02 * self.volume) & (packed < ready)
         if possible.mean() < _FEW:  # it cannot be told from this: the count alone counts
             found = self._at_least(values, ready, filled)
@@ -249,7 +302,7 @@ class _Seeing:
             packed = self._by_density(values)
             return self._at_least(values, ready_of(values), packed)
         space = self.volume - room
-        doubt = (POT_ML**2 + (SPACE_SHARE * space) ** 2) / room**2
+        doubt = (self.weighing.pot_variance + (SPACE_SHARE * space) ** 2) / room**2
         own = values.own_ml
         middle = np.full(own.size, room / float(own.mean()))
         values, _ = self._condition(values, middle, doubt + float(own.var() / own.mean() ** 2))
@@ -260,6 +313,7 @@ class _Seeing:
         """Produce in the jars by the density drawn for them."""
         draws = values.pack.shape[0]
         jitter = self._jar_sd(draws) * self.rng.standard_normal(draws)
+        jitter = jitter + values.slope * self.jars.late
         return self.volume * limited(np.exp(values.pack @ self.shares + jitter), self.limit)
 
     def _at_least(self, values: Values, ready: Array, packed: Array) -> tuple[Values, Array, Array]:

@@ -41,6 +41,7 @@ _WET = 0.02  # of a jar's room: the densest pack still takes so much brine
 _POT = 0.35  # a pot may lose this much more than usual, as a share of the brine
 _JAR_TO_JAR = 0.15  # three times the usual difference from jar to jar
 _SPARE_TIMES, _SPARE_ML = 1.5, 1000.0  # more brine to spare than this is asked back
+_LEAST_JARRED = 0.05  # of a batch: less contradicts its jars
 _FEW = 3  # with fewer batches, 'ever' says too much
 
 
@@ -65,6 +66,11 @@ class Oddity(Struct, frozen=True):
     ever: int = 0
     guesses: tuple[tuple[str, str], ...] = ()
     filled: tuple[tuple[float, str], ...] = ()
+
+    @property
+    def heavy(self) -> bool:
+        """Whether a finished batch weighs more than its jars usually hold."""
+        return self.column == "jars" and self.beside in STAGE_OF and self.value < self.low
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -204,16 +210,26 @@ def _weight(
 
 def _jars(habits: Habits, batch: Batch, stage: str, history: Sequence[Batch]) -> Oddity | None:
     """Jars filled by the last weight, counted in the first sort."""
-    forecast = _asked(habits, batch, weights_of(batch))
+    weights = _in_the_jars(batch)
+    forecast = _asked(habits, batch, weights)
     if forecast is None:
         return None
     count = _equivalent(habits, batch)
-    grams = getattr(batch, stage)
+    grams = weights[stage]
     found = _outside("jars", count, forecast.jars, (stage, grams), _ROUNDED_JARS)
     room = batch.fill_volume_ml(habits.shelf) / grams
     if stage == AS_BOUGHT:
         history = ()
     return _told(found, history, _tightness(habits), room, batch.jar[0])
+
+
+def _in_the_jars(batch: Batch) -> dict[str, Any]:
+    """The weights of a batch, each less the share of it that was not jarred."""
+    weights, known = weights_of(batch), weighed(batch)
+    if not known or not batch.not_jarred_g:
+        return weights
+    share = max(1.0 - batch.not_jarred_g / weights[known[-1].column], _LEAST_JARRED)
+    return {column: None if grams is None else share * grams for column, grams in weights.items()}
 
 
 def _equivalent(habits: Habits, batch: Batch) -> float:
@@ -226,7 +242,7 @@ def _tightness(habits: Habits) -> Callable[[Batch], float | None]:
 
     def room(one: Batch) -> float | None:
         known = [stage.column for stage in weighed(one) if stage.column != AS_BOUGHT]
-        return one.fill_volume_ml(habits.shelf) / getattr(one, known[-1]) if known else None
+        return one.fill_volume_ml(habits.shelf) / _in_the_jars(one)[known[-1]] if known else None
 
     return room
 
@@ -238,7 +254,7 @@ def _brine_used(habits: Habits, batch: Batch) -> Oddity | None:
         return None
     count = _equivalent(habits, batch)
     full = SoFar(jars=count, produce_left_g=0.0)
-    forecast = _asked(habits, batch, weights_of(batch), so_far=full)
+    forecast = _asked(habits, batch, _in_the_jars(batch), so_far=full)
     if forecast is None or not forecast.has_brine:
         return None
     least = _ROUNDED * (batch.brine_made_ml or 0.0)

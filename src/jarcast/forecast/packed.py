@@ -5,6 +5,7 @@ from msgspec import Struct
 
 from jarcast.forecast.request import JarTurn, Request
 from jarcast.forecast.values import Values
+from jarcast.forecast.weighing import Weighing
 from jarcast.learning.arrays import Array
 
 
@@ -26,7 +27,7 @@ class Packed(Struct, frozen=True):
     produce and of that in the jars; ``jars`` by sort and their ``volume_ml`` were counted;
     ``turns`` are the jars still to fill. ``loss_ml`` is the batch's pot loss, ``spent_ml`` what of
     it was gone when the ``pot`` was read, None where that is not drawn yet; ``weighed`` whether the
-    produce was.
+    produce was, ``weighing`` how finely it all was read.
     """
 
     values: Values
@@ -39,6 +40,7 @@ class Packed(Struct, frozen=True):
     spent_ml: Array | None = None
     weighed: bool = False
     pot: PotRead | None = None
+    weighing: Weighing | None = None
 
 
 def nothing_packed(values: Values, ready_g: Array, loss_ml: Array, request: Request) -> Packed:

@@ -24,6 +24,11 @@ class Ahead(Struct, frozen=True):
     links: tuple[Link, ...]
     at_jars: tuple[Situation, ...]
 
+    @property
+    def weighed(self) -> bool:
+        """Whether the latest known weight was weighed, as it goes into the jars."""
+        return not self.links and not self.request.grams_sd
+
 
 def look_ahead(learned: Learned, request: Request) -> Ahead:
     """What lies ahead of a request's latest known weight, by what was learned."""

@@ -12,12 +12,13 @@ import numpy as np
 from msgspec import Struct
 
 from jarcast.domain.names import makes_its_own_brine
-from jarcast.domain.stages import Link
 from jarcast.errors import ForecastError
 from jarcast.forecast.brine import BrineSoFar, brine_in_jars, pot_loss, soft_floor
+from jarcast.forecast.last_jar import Fill, end_batch
 from jarcast.forecast.packed import Packed, nothing_packed
+from jarcast.forecast.ready import ready_weight
 from jarcast.forecast.remaining import Ahead, look_ahead
-from jarcast.forecast.request import JarTurn, Request
+from jarcast.forecast.request import Request
 from jarcast.forecast.values import Values, draw_values
 from jarcast.learning.arrays import Array
 from jarcast.learning.draws import mirrored, noise_sds, normals, pairs_of
@@ -60,31 +61,30 @@ def draw_batches(learned: Learned, requests: list[Request], draws: int, seed: in
 def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Generator) -> Drawn:
     request = ahead.request
     start = _start(request, values, rng)
-
-    def ready_of(drawn: Values) -> Array:
-        return _ready(ahead, drawn, start, rng)
-
     loss = pot_loss(learned, values, rng)
     if request.so_far is None:
-        packed = nothing_packed(values, ready_of(values), loss, request)
+        ready = ready_weight(ahead, values, start, rng)
+        packed = nothing_packed(values, ready, loss, request)
     else:
         from jarcast.forecast.midpack import packed_so_far
 
-        packed = packed_so_far(learned, ahead, request.so_far, values, ready_of, loss, rng)
-    jar_sd = noise_sds(learned.jar_to_jar, pairs_of(start.size), rng)
+        packed = packed_so_far(learned, ahead, request.so_far, values, start, loss, rng)
+    jar_sd = noise_sds(learned.within.noise, pairs_of(start.size), rng)
 
     def jar_to_jar() -> Array:
         return mirrored(jar_sd * rng.standard_normal(jar_sd.size), start.size)
 
     limit = density_limit(ahead.situation.crop)
-    densities = [limited(np.exp(column), limit) for column in packed.values.pack.T]
+    later: Array | float = 0.0
+    if packed.values.slope.size:  # the jars to come lie by half of those filled past the middle
+        later = packed.values.slope * 0.5 * sum(packed.jars)
+    densities = [limited(np.exp(column + later), limit) for column in packed.values.pack.T]
     left = packed.ready_g
     if request.so_far is not None:
         left = np.maximum(left - packed.produce_g, 0.0)
-    to_come = _fill(left, densities, packed.turns, jar_to_jar)
-    if learned.practice.jar_step >= 1.0:
-        to_come = (*to_come[:-1], _evened(to_come[-1], rng))
-    return _with_brine(ahead, packed, start, left, to_come, rng)
+    fills = _fill(left, densities, packed, jar_to_jar)
+    ended = end_batch(learned.endings, fills, left, limit, rng)
+    return _with_brine(ahead, packed, start, ended.produce_g, ended.jars, rng)
 
 
 def _with_brine(
@@ -97,14 +97,14 @@ def _with_brine(
 ) -> Drawn:
     request = ahead.request
     volume = np.asarray(sum(n * t.fill_ml for n, t in zip(to_come, packed.turns, strict=True)))
-    if request.so_far is None:
+    if request.so_far is None or packed.weighing is None:
         between = brine_in_jars(packed.values, left, volume, rng)
         total = soft_floor(between + packed.loss_ml, volume)
         brine = BrineSoFar(total, total, None, slice(None))
     else:
         from jarcast.forecast.midpack_brine import brine_so_far
 
-        brine = brine_so_far(request.so_far, packed, (left, volume), rng)
+        brine = brine_so_far(request.so_far, packed, packed.weighing, (left, volume), rng)
     kept = brine.index
     to_come = tuple(jars[kept] for jars in to_come)
     jars = tuple(before + after for before, after in zip(packed.jars, to_come, strict=True))
@@ -126,45 +126,24 @@ def _start(request: Request, values: Values, rng: np.random.Generator) -> Array:
     return np.asarray(request.grams * np.exp(request.grams_sd * normals(draws, rng)))
 
 
-def _ready(ahead: Ahead, values: Values, start: Array, rng: np.random.Generator) -> Array:
-    """Weight as it goes into the jars, through the links that still lie ahead."""
-    ready = start
-    for link in ahead.links:
-        value = values.ahead[link]
-        if link is Link.TRIM:
-            ready = ready / (1.0 + np.exp(-np.clip(value, -30.0, 30.0)))
-        elif link is Link.CURE and ahead.cured < 1.0:
-            cured = rng.permutation(ready.size) + rng.random() < ahead.cured * ready.size
-            ready = ready * np.where(cured, np.exp(value), 1.0)
-        else:
-            ready = ready * np.exp(value)
-    return ready
-
-
 def _fill(
     ready: Array,
     densities: list[Array],
-    turns: tuple[JarTurn, ...],
+    packed: Packed,
     jar_to_jar: Callable[[], Array],
-) -> tuple[Array, ...]:
+) -> list[Fill]:
     """Jars of each sort that the ready produce fills, in their turns.
 
     ``jar_to_jar`` draws how far one jar's log density lies off the batch's, shape (draws,).
     """
     left = ready
-    jars = []
-    for turn, density in zip(turns, densities, strict=True):
+    fills = []
+    for before, turn, density in zip(packed.jars, packed.turns, densities, strict=True):
         each = turn.fill_ml * density
         # k jars average out the differences from jar to jar.
         count = np.minimum(np.maximum(left / each, 1.0), max(turn.count, 1.0))
         each = each * np.exp(jar_to_jar() / np.sqrt(count))
         filled = np.minimum(left / each, turn.count)
         left = np.maximum(left - filled * each, 0.0)
-        jars.append(filled)
-    return tuple(jars)
-
-
-def _evened(jars: Array, rng: np.random.Generator) -> Array:
-    """The last jar topped up or squeezed in, by one who only ever fills whole jars."""
-    moved = jars + rng.uniform(-0.5, 0.5, jars.size)
-    return np.where(jars > 0.0, np.maximum(moved, np.minimum(jars, 0.5)), 0.0)
+        fills.append(Fill(before, filled, turn.count, each, turn.fill_ml))
+    return fills

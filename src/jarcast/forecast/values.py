@@ -29,7 +29,8 @@ class Values(Struct, frozen=True):
     for a batch that is not begun).
     ``own_ml`` is the room a gram of ready produce takes, ``lost_ml`` the pot loss before it is kept
     above 0; ``brine_sd`` (pairs,) the size of the batch's noise in brine, in units of its usual
-    one, for each mirrored pair of draws.
+    one, for each mirrored pair of draws. ``slope`` is the change of log density from one jar to the
+    next (empty for a batch that is not begun).
     """
 
     ahead: dict[Link, Array]
@@ -39,6 +40,7 @@ class Values(Struct, frozen=True):
     own_ml: Array
     lost_ml: Array
     brine_sd: Array
+    slope: Array
 
     @property
     def pack_variance(self) -> Array:
@@ -51,12 +53,14 @@ class Values(Struct, frozen=True):
 
     def weights_picked(self, index: Places) -> "Values":
         """The weight links' draws in another order, or some of them several times."""
+        slope = self.slope[index] if self.slope.size else self.slope
         return replace(
             self,
             ahead={link: value[index] for link, value in self.ahead.items()},
             pack=self.pack[index],
             pack_sd=self.pack_sd[index],
             pack_component=self.pack_component[index],
+            slope=slope,
         )
 
 
@@ -104,7 +108,11 @@ def draw_values(
                 if ahead.request.so_far is not None:
                     packs[number] = pack.T, alike(sd, draws), drawn_from.of_each()
     brine = _draw_brine(learned, aheads, draws, rng)
-    return [Values(own, *pack, *rest) for own, pack, rest in zip(links, packs, brine, strict=True)]
+    none_yet = np.zeros(0)
+    return [
+        Values(own, *pack, *rest, none_yet)
+        for own, pack, rest in zip(links, packs, brine, strict=True)
+    ]
 
 
 def _draw_brine(

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
 from jarcast.learning.fit.design import walk_loads
-from jarcast.learning.fit.outliers import WIDENING
+from jarcast.learning.fit.sites import WIDENING
 from jarcast.learning.learned import Learned
 from jarcast.learning.model.effects import Effect, Loadings
 from jarcast.learning.posterior import Block, Noise

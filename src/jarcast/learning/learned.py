@@ -5,16 +5,18 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
+import numpy as np
 from msgspec import Struct
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.packing import SoFar
 from jarcast.domain.stages import Link
+from jarcast.learning.arrays import Array
 from jarcast.learning.fit.design import Design
-from jarcast.learning.fit.em import fit_block, learn_block
-from jarcast.learning.fit.jar_spread import jar_spread
-from jarcast.learning.fit.outliers import usual_variance
+from jarcast.learning.fit.em import fit_block
+from jarcast.learning.fit.sites import usual_variance
+from jarcast.learning.fit.within_batch import WithinBatch, jars_within
 from jarcast.learning.model.beliefs import Beliefs, People, starting_beliefs
 from jarcast.learning.model.brine_rows import brine_rows, ready_from_brine, with_loss
 from jarcast.learning.model.circumstances import (
@@ -24,11 +26,21 @@ from jarcast.learning.model.circumstances import (
     usual_practice,
 )
 from jarcast.learning.model.effects import POT_LOSS, Effect
+from jarcast.learning.model.endings import (
+    CASES,
+    Cases,
+    Endings,
+    cases_of,
+    endings_of,
+    ways_seen,
+)
 from jarcast.learning.model.links import WEIGHT_LINKS
 from jarcast.learning.model.row import Row
+from jarcast.learning.model.scales import Instruments, instruments_of
 from jarcast.learning.model.weight_rows import weight_rows
-from jarcast.learning.posterior import Block, Component, Noise, RowVerdict
+from jarcast.learning.posterior import Block, Component, RowVerdict
 
+_BRINES_WORD = 3.5  # nats between two cases, at most; common practice, no source
 _LOSS_CONVERGED = 0.25  # a pot loss that moves by no more, in logs, is not worth another fit
 
 
@@ -36,7 +48,9 @@ class Learned(Struct, frozen=True):
     """Everything a forecast needs: beliefs, the learned blocks, and this person's usual practice.
 
     ``cells`` counts own batches by (produce, cut, pack); ``usual_pack`` is by (produce, cut);
-    ``jar_to_jar`` is the variance of log density from jar to jar within a batch.
+    ``within`` is how jars of one batch differ, ``endings`` what becomes of the last one,
+    ``instruments`` what is read by. ``whole_jars`` is what the person said of the last jar, None
+    where nothing was.
     """
 
     beliefs: Beliefs
@@ -46,7 +60,10 @@ class Learned(Struct, frozen=True):
     usual_pack: Mapping[tuple[str, str], str]
     usual_jar: str | None
     batches: int
-    jar_to_jar: Noise
+    within: WithinBatch
+    endings: Endings
+    instruments: Instruments
+    whole_jars: bool | None
 
     def block(self, link: Link) -> Block:
         """The block in which a link was learned."""
@@ -62,27 +79,53 @@ def learn_batches(
     beliefs: Beliefs | None = None,
     shelf: Mapping[str, Jar] = SHELF,
     packed: Mapping[str, Sequence[SoFar]] = MappingProxyType({}),
+    whole_jars: bool | None = None,
 ) -> Learned:
     """Learn from batches in any order; none at all gives the starting beliefs.
 
     ``packed`` holds, by the batch's name, how far its packing had come, note by note. Batches are
-    taken in the order of their dates, and those of one day as they come.
+    taken in the order of their dates, and those of one day as they come. ``whole_jars`` is what the
+    person said of the last jar: True where only whole ones are ever filled, False where it is left
+    part full, None where nothing was said.
     """
     beliefs = starting_beliefs() if beliefs is None else beliefs
     people = beliefs.people
     ordered = sorted(batches, key=lambda batch: batch.date)
     practice = usual_practice(ordered)
     cases = [circumstances_of(batch, beliefs, shelf, practice) for batch in ordered]
-    brine = _learn_brine(ordered, cases, people)
-    loss = loss_so_far(brine, people.loss_ml, people.loss_between_people)
-    from_brine = ready_from_brine(ordered, cases, people, loss)
-    jar_to_jar = jar_spread(ordered, cases, packed, people.jar_to_jar, shelf)
-    rows = weight_rows(ordered, cases, people, from_brine, jar_to_jar.variance)
+    instruments = instruments_of(ordered, packed, [case.doubted for case in cases])
+    within = jars_within(ordered, cases, packed, people.jar_to_jar, shelf, instruments)
+    counts = [batch.total_jars for batch in ordered]
     noise = {link: usual_variance(getattr(people, link.value).noise) for link in WEIGHT_LINKS}
-    blocks = [
-        learn_block([row for row in rows if set(row.shares) & set(tied)], tied, noise, len(ordered))
+    told_missing = [batch.not_jarred_g is not None for batch in ordered]
+    ended = cases_of([case.jars for case in cases], practice.jar_step, told_missing)
+    prior = endings_of(counts, practice.jar_step, whole_jars)
+    by_brine = _Brine(ordered, cases, people, ended, instruments)
+    first = by_brine.learn(ended.log_chance(prior))
+    loss = loss_so_far(first, people.loss_ml, people.loss_between_people)
+    from_brine = ready_from_brine(ordered, cases, people, loss, instruments)
+    rows = weight_rows(
+        ordered, cases, people, from_brine, within.noise.variance, ended, instruments
+    )
+    designs = [
+        Design([row for row in rows if set(row.shares) & set(tied)], tied, len(ordered))
         for tied in tied_links(rows)
     ]
+    packing = next(design for design in designs if Link.PACK in design.links)
+    # What the weights say of how a batch ended counts in its brine, and the other way round.
+    told = np.zeros((2, len(ordered), CASES))
+    told[0] = _of_brine(first.told(len(ordered)))
+    packing.set_chances(ended.log_chance(prior) + told[0])
+    told[1] = fit_block(packing, noise, walks=False).told(len(ordered))
+    seen = ways_seen(ended, ended.log_chance(prior), told.sum(axis=0))
+    endings = endings_of(counts, practice.jar_step, whole_jars, seen)
+    brine = by_brine.learn(ended.log_chance(endings) + told[1])
+    told[0] = _of_brine(brine.told(len(ordered)))
+    packing.set_chances(ended.log_chance(endings) + told[0])
+    blocks = [fit_block(design, noise) for design in designs]
+    told[1] = next(block for block in blocks if Link.PACK in block.links).told(len(ordered))
+    seen = ways_seen(ended, ended.log_chance(endings), told.sum(axis=0))
+    endings = endings_of(counts, practice.jar_step, whole_jars, seen)
     cells = Counter((c.situation.produce, c.situation.cut, c.situation.pack) for c in cases)
     return Learned(
         beliefs=beliefs,
@@ -92,29 +135,52 @@ def learn_batches(
         usual_pack=_usual_packs(cells),
         usual_jar=_usual_jar(ordered),
         batches=len(ordered),
-        jar_to_jar=jar_to_jar,
+        within=within,
+        endings=endings,
+        instruments=instruments,
+        whole_jars=whole_jars,
     )
 
 
-def _learn_brine(
-    batches: Sequence[Batch],
-    cases: Sequence[Circumstances],
-    people: People,
-) -> Block:
-    """Learn the brine link; its noise depends on the pot loss, which is learned along with it."""
-    links, prior_noise = (Link.BRINE,), {Link.BRINE: usual_variance(1.0)}
-    rows = brine_rows(batches, cases, people)
-    design = Design(rows, links, len(batches))
-    assumed = people.loss_ml
+def _of_brine(told: Array) -> Array:
+    """What brine tells of how batches went, (batches, CASES), with its word kept within bounds.
 
-    def revise(component: Component) -> bool:
-        nonlocal assumed
-        loss, _ = _loss(design.effects, component, people.loss_ml, people.loss_between_people)
-        design.set_shares(with_loss(rows, loss, people))
-        moved, assumed = abs(math.log(loss / assumed)), loss
-        return moved > _LOSS_CONVERGED
+    Brine that does not go with the produce has other reasons too: what was left was thrown away, a
+    second pot not written down. However far off it is, it says no more than so much.
+    """
+    return np.maximum(told, -_BRINES_WORD)
 
-    return fit_block(design, prior_noise, revise)
+
+class _Brine:
+    """The brine link; its noise depends on the pot loss, which is learned along with it."""
+
+    def __init__(
+        self,
+        batches: Sequence[Batch],
+        cases: Sequence[Circumstances],
+        people: People,
+        endings: Cases,
+        instruments: Instruments,
+    ) -> None:
+        self.people = people
+        self.rows = brine_rows(batches, cases, people, endings, instruments)
+        self.design = Design(self.rows, (Link.BRINE,), len(batches))
+
+    def learn(self, log_chance: Array) -> Block:
+        """Learn with these log chances of the cases of each batch, (batches, CASES)."""
+        people, design = self.people, self.design
+        design.set_chances(log_chance)
+        design.set_shares(self.rows)
+        assumed = people.loss_ml
+
+        def revise(component: Component) -> bool:
+            nonlocal assumed
+            loss, _ = _loss(design.effects, component, people.loss_ml, people.loss_between_people)
+            design.set_shares(with_loss(self.rows, loss, people))
+            moved, assumed = abs(math.log(loss / assumed)), loss
+            return moved > _LOSS_CONVERGED
+
+        return fit_block(design, {Link.BRINE: usual_variance(1.0)}, revise)
 
 
 def loss_so_far(brine: Block, usual: float, between: float) -> tuple[float, float]:

@@ -2,11 +2,13 @@
 
 from collections.abc import Mapping
 
+import numpy as np
 from msgspec import Struct
 
 from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
 from jarcast.learning.model.effects import Effect
+from jarcast.learning.model.endings import CASES
 
 
 class Noise(Struct, frozen=True):
@@ -43,6 +45,7 @@ class RowVerdict(Struct, frozen=True):
 
     ``surprise`` is the residual on the row's own scale. ``factor`` says how many times larger than
     expected the later of the two ``columns`` is, given the earlier (for brine: the brine used).
+    ``not_jarred`` is the chance that a good part of the batch never reached the jars.
     """
 
     batch: str
@@ -50,13 +53,15 @@ class RowVerdict(Struct, frozen=True):
     surprise: float
     factor: float
     slip_chance: float
+    not_jarred: float = 0.0
 
 
 class Block(Struct, frozen=True):
     """What was learned of the links of one block.
 
     ``effects`` gives each effect's place in a component; ``segments`` are the lengths of the
-    walk's segments in batches, oldest first.
+    walk's segments in batches, oldest first. ``cases_told`` holds, by the batch's number, what its
+    rows say of how it went: log likelihoods (CASES,).
     """
 
     links: tuple[Link, ...]
@@ -64,6 +69,14 @@ class Block(Struct, frozen=True):
     segments: tuple[int, ...]
     components: tuple[Component, ...]
     verdicts: tuple[RowVerdict, ...]
+    cases_told: Mapping[int, Array]
+
+    def told(self, batches: int) -> Array:
+        """Log likelihood of the cases of each batch (batches, CASES): 0 where no row tells."""
+        found = np.zeros((batches, CASES))
+        for time, log_told in self.cases_told.items():
+            found[time] = log_told - log_told.max()
+        return found
 
     @property
     def heaviest(self) -> Component:

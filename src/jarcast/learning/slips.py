@@ -10,11 +10,11 @@ from collections.abc import Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.domain.batch import Batch
+from jarcast.domain.batch import WAS_SOME_NOT_JARRED, Batch
 from jarcast.domain.slips import distance, guess
 from jarcast.learning.posterior import RowVerdict
 
-SUSPECT = 0.15  # a row this likely a slip is pointed out
+SUSPECT = 0.15  # a row this likely a slip, or of a batch not all jarred, is pointed out
 # Beside fewer others that tell of the same, what is odd may be how this kitchen does it: a first
 # batch that is a little out of the way is not pointed out.
 FEW, SUSPECT_OF_FEW = 3, 0.2
@@ -26,6 +26,8 @@ class Slip(Struct, frozen=True):
     ``others`` are columns that might be wrong instead; ``chance`` is the chance that anything is;
     ``guess`` is a question to ask about it, '' where no known slip comes near. ``alone`` tells
     whether no other batch tells of the same: it is then odd beside what is published alone.
+    ``not_jarred`` tells whether it is likelier that some of the batch was not jarred than that
+    anything is wrong.
     """
 
     batch: str
@@ -35,6 +37,7 @@ class Slip(Struct, frozen=True):
     chance: float
     guess: str
     alone: bool = False
+    not_jarred: bool = False
 
 
 def find_slips(verdicts: Sequence[RowVerdict], batches: Sequence[Batch]) -> tuple[Slip, ...]:
@@ -53,7 +56,7 @@ def find_slips(verdicts: Sequence[RowVerdict], batches: Sequence[Batch]) -> tupl
         suspects = [
             row
             for row in rows
-            if row.slip_chance > (SUSPECT if telling[row.columns[0]] > FEW else SUSPECT_OF_FEW)
+            if _chance(row) > (SUSPECT if telling[row.columns[0]] > FEW else SUSPECT_OF_FEW)
             and batch.confirmed.isdisjoint(_factors(batch, row))
         ]
         if suspects:
@@ -62,10 +65,15 @@ def find_slips(verdicts: Sequence[RowVerdict], batches: Sequence[Batch]) -> tupl
     return tuple(found)
 
 
+def _chance(row: RowVerdict) -> float:
+    """Chance that a row does not say what was in the jars."""
+    return row.slip_chance + row.not_jarred
+
+
 def _blame(batch: Batch, rows: Sequence[RowVerdict], suspects: Sequence[RowVerdict]) -> Slip:
     """The column that all suspicious rows share and that stands in no sound row."""
     factors: dict[str, float] = {}
-    for row in sorted(suspects, key=lambda row: -row.slip_chance):
+    for row in sorted(suspects, key=lambda row: -_chance(row)):
         for column, factor in _factors(batch, row).items():
             factors.setdefault(column, factor)
     sound = {c for row in rows if row not in suspects for c in row.columns[:2]}
@@ -74,8 +82,12 @@ def _blame(batch: Batch, rows: Sequence[RowVerdict], suspects: Sequence[RowVerdi
     candidates = candidates or [c for c in factors if c in shared] or list(factors)
     column, *others = sorted(candidates, key=lambda c: distance(c, factors[c]))
     factor = factors[column]
-    chance = max(row.slip_chance for row in suspects)
-    return Slip(batch.batch, column, tuple(others), factor, chance, guess(column, factor))
+    worst = max(suspects, key=_chance)
+    missing = worst.not_jarred > worst.slip_chance
+    question = WAS_SOME_NOT_JARRED if missing else guess(column, factor)
+    return Slip(
+        batch.batch, column, tuple(others), factor, _chance(worst), question, not_jarred=missing
+    )
 
 
 def _blamed(row: RowVerdict) -> set[str]:

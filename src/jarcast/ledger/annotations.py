@@ -8,7 +8,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch
-from jarcast.domain.fields import COLUMNS, typed_name
+from jarcast.domain.fields import ALL_COLUMNS, typed_name
 from jarcast.errors import BatchError, cut_short
 from jarcast.ledger.backups import legible
 from jarcast.ledger.entry import Entry, cell_text
@@ -66,7 +66,7 @@ def annotations(
             for batch, kind, at, action, column, value, _ in rows
         ]
         for one in found:
-            if one.column and one.column not in COLUMNS:
+            if one.column and one.column not in ALL_COLUMNS:
                 raise ValueError(f"a value of '{one.column[:60]}' is confirmed")
     return found
 
@@ -98,7 +98,7 @@ def confirm_within(
     standing = check_standing(ledger, name)
     new = []
     for column in columns:
-        if column not in COLUMNS or not cell_text(standing.batch, column):
+        if column not in ALL_COLUMNS or not cell_text(standing.batch, column):
             word = typed_name(column)
             raise BatchError(f"batch '{cut_short(name)}' holds no value of '{word}' to confirm")
         if column not in standing.batch.confirmed and column not in new:

@@ -7,7 +7,7 @@ from typing import Any
 from msgspec import Struct
 
 from jarcast.domain.batch import Batch, number_text, plain_number
-from jarcast.domain.fields import COLUMNS, NUMBERS
+from jarcast.domain.fields import ALL_COLUMNS, NUMBERS
 from jarcast.domain.jars import jar_list
 from jarcast.errors import cut_short
 
@@ -45,7 +45,7 @@ def value_text(column: str, value: Any) -> str:
 def differences(there: Batch, here: Batch) -> tuple[str, ...]:
     """The columns in which two batches differ, each with both values."""
     found = []
-    for column in COLUMNS:
+    for column in ALL_COLUMNS:
         old, new = cell_text(there, column), cell_text(here, column)
         if old != new:
             was, now = _shown(column, old), _shown(column, new)

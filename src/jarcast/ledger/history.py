@@ -8,7 +8,7 @@ from itertools import groupby
 
 from jarcast.domain.batch import Batch, number_text
 from jarcast.domain.events import UNDO, Change, Event
-from jarcast.domain.fields import COLUMNS, FIELD_OF, KITCHEN, NUMBERS
+from jarcast.domain.fields import ALL_COLUMNS, FIELD_OF, KITCHEN, NUMBERS
 from jarcast.errors import MeasureError
 from jarcast.ledger.annotations import Annotation, AnnotationKind, annotations, check_known
 from jarcast.ledger.entry import cell_text
@@ -117,12 +117,12 @@ def _entered(
     """What a version of a batch changes, against the one before or the steps that led to it."""
     entry = reading.entry
     if stood is not None:
-        before = {column: cell_text(stood, column) for column in COLUMNS}
+        before = {column: cell_text(stood, column) for column in ALL_COLUMNS}
     else:
         before = _read_all(OpenBatch(entry.batch.batch, tuple(made)).typed)
     now = {KITCHEN.get(name, name) for step in said for name in step.typed}
     found = []
-    for column in COLUMNS[1:]:
+    for column in ALL_COLUMNS[1:]:
         old, new = before.get(column, ""), cell_text(entry.batch, column)
         # Words of a step may be spelt otherwise in the batch it came to: that is no change.
         spelt = stood is None and old and new and column not in NUMBERS and column not in now
@@ -139,7 +139,7 @@ def _stepped(made: Sequence[Step], step: Step) -> list[Change]:
     typed = {KITCHEN.get(name, name): text for name, text in step.typed.items()}
     found = [
         _change(column, before.get(column, ""), after.get(column, ""), typed.get(column, ""))
-        for column in COLUMNS
+        for column in ALL_COLUMNS
         if before.get(column, "") != after.get(column, "")
     ]
     if step.kind is not StepKind.PACK:

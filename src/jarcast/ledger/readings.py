@@ -8,12 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from jarcast.domain.batch import Batch
-from jarcast.domain.fields import COLUMNS
+from jarcast.domain.fields import ALL_COLUMNS
 from jarcast.ledger.backups import legible
 from jarcast.ledger.cells import texts, to_json
 from jarcast.ledger.entry import Cell, Entry, value_text
 
-STORED = (*COLUMNS[1:], "typed")  # of a reading: all but the name, which is the batch's own
+STORED = (*ALL_COLUMNS[1:], "typed")  # of a reading: all but the name, which is the batch's own
 SELECT = "SELECT batch.name, " + ", ".join(f"r.{column}" for column in STORED)
 _INSERT = (
     f"INSERT INTO reading (batch_id, action_id, {', '.join(STORED)}) "
@@ -38,7 +38,7 @@ def entry_of(path: Path, name: str, row: Sequence[Any]) -> Entry:
 
     ``path`` names the ledger in messages.
     """
-    cells = dict(zip(COLUMNS, (name, *row), strict=False))
+    cells = dict(zip(ALL_COLUMNS, (name, *row), strict=False))
     with legible(path, f"batch '{name}'"):
         cells["date"] = dt.date.fromisoformat(cells["date"])
         cells["jar"] = tuple(cells["jar"].split(" + "))

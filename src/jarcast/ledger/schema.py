@@ -183,12 +183,14 @@ def _to_schema_3(connection: sqlite3.Connection) -> None:
         _only_grows(connection, table)
 
 
+# `reading.not_jarred_g` is what of the ready produce never went into a jar.
 # Prepared here, and filled by nobody yet: `reading.person` who packed the batch; `action.request`
 # a key by which a request that comes twice is known, and `action.digest` of what it asked;
 # `step.made_ml` the brine that was made by then; `card_text` the words of a recipe card as they
 # stood.
 _SCHEMA_4 = (
     "ALTER TABLE reading ADD COLUMN person TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE reading ADD COLUMN not_jarred_g REAL",
     "ALTER TABLE action ADD COLUMN request TEXT",
     "ALTER TABLE action ADD COLUMN digest TEXT",
     "CREATE UNIQUE INDEX action_of_request ON action (request) WHERE request IS NOT NULL",

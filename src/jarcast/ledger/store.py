@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from jarcast._version import __version__
 from jarcast.domain.batch import Batch
-from jarcast.domain.fields import COLUMNS
+from jarcast.domain.fields import ALL_COLUMNS
 from jarcast.domain.jars import SHELF
 from jarcast.errors import BatchError
 from jarcast.ledger.adding import MOST_AT_ONCE, Adding
@@ -347,7 +347,7 @@ class Ledger:
             'SELECT batch.name, c."column", c.value FROM confirmation AS c '
             f"JOIN batch ON batch.id = c.batch_id WHERE {STANDS}"
         ):
-            if column not in COLUMNS:
+            if column not in ALL_COLUMNS:
                 raise damaged(self.path, f"a value of '{column[:60]}' is confirmed in it")
             by_batch.setdefault(name, set()).add((column, value))
         found = []

@@ -8,7 +8,7 @@ from msgspec import Struct
 from jarcast.domain.stages import Link
 from jarcast.errors import BeliefsError
 from jarcast.learning.fit.em import NOISE_DOF
-from jarcast.learning.fit.outliers import TAIL_WIDENING, usual_variance
+from jarcast.learning.fit.sites import TAIL_WIDENING, usual_variance
 from jarcast.learning.model.beliefs import Beliefs, LinkSpread, People
 from jarcast.learning.model.effects import POT_LOSS, Effect
 from jarcast.learning.model.links import WEIGHT_LINKS

@@ -22,7 +22,7 @@ from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
 from jarcast.learning.fit.em import NOISE_DOF
-from jarcast.learning.fit.outliers import usual_variance
+from jarcast.learning.fit.sites import usual_variance
 from jarcast.learning.learned import Learned, learn_batches
 from jarcast.learning.model.beliefs import Beliefs, People, starting_beliefs
 from jarcast.learning.model.effects import DRAINED, POT_LOSS, Effect, Loadings, loadings

@@ -41,7 +41,8 @@ class Caution(Struct, frozen=True):
 class Situation(Struct, frozen=True, kw_only=True):
     """What is known when cautions are asked for.
 
-    ``part_jar``: the last jar will not be full; ``short``: the brine will not do or has not done;
+    ``part_jar``: the last jar will not be full; ``whole_jars``: only whole ones are filled;
+    ``short``: the brine will not do or has not done;
     ``carried_brine``: brine that has touched produce is at hand; ``kept_brine``: clean brine of an
     earlier batch is; ``unsealed``: jars that did not
     seal; ``salt_share``: salt over trimmed weight of a ferment.
@@ -52,6 +53,7 @@ class Situation(Struct, frozen=True, kw_only=True):
     pack: str = ""
     altitude_ft: float | None = None
     part_jar: bool = False
+    whole_jars: bool = False
     short: bool = False
     carried_brine: bool = False
     kept_brine: bool = False
@@ -174,6 +176,14 @@ def _of_ferment(recipe: Recipe, safety: SafetyNumbers, share: float | None) -> l
     return []
 
 
+def of_whole_jars() -> Caution:
+    """What holds where a household fills whole jars only."""
+    text = (
+        "Whole jars keep the recipe's headspace too, and none is packed tighter than it was tested."
+    )
+    return Caution("whole jars", text, GUIDE_1)
+
+
 def _of_jars(at: Situation) -> list[Caution]:
     found = []
     if at.part_jar:
@@ -185,6 +195,8 @@ def _of_jars(at: Situation) -> list[Caution]:
                 GUIDE_1,
             )
         )
+    if at.whole_jars:
+        found.append(of_whole_jars())
     if at.short:
         found.append(
             Caution(

@@ -22,6 +22,7 @@ from jarcast.learning.model.links import Situation, centre, cure_strength, densi
 
 _DRAWS = 4000
 _SEED = 0
+_SURE = 0.2  # a chance of the last jar this far from certain is a habit
 _TREND_CHANCE = 0.9  # a trend is told from this certainty on
 
 
@@ -78,6 +79,23 @@ class Trend(Struct, frozen=True):
     sure: float
 
 
+class LastJar(Struct, frozen=True):
+    """What becomes of the last jar: the chance that it is left part full, and whether that is
+    what the person said or was learned from so many batches.
+    """
+
+    part_full: float
+    told: bool
+    batches: int
+
+    @property
+    def habit(self) -> str:
+        """'part', 'whole', or '' where it is now one, now the other, or not known well."""
+        if self.part_full >= 1.0 - _SURE:
+            return "part"
+        return "whole" if self.part_full <= _SURE else ""
+
+
 class HabitSummary(Struct, frozen=True):
     """Everything that was learned, to be read."""
 
@@ -85,6 +103,7 @@ class HabitSummary(Struct, frozen=True):
     loss_ml: Known
     trends: tuple[Trend, ...]
     batches: int
+    last_jar: LastJar | None = None
 
 
 _QUANTITIES = (
@@ -115,7 +134,13 @@ def summarise(
         loss_ml=loss,
         trends=_trends(habits, batches, since),
         batches=habits.learned.batches,
+        last_jar=_last_jar(habits.learned),
     )
+
+
+def _last_jar(learned: Learned) -> LastJar:
+    told = learned.whole_jars is not None
+    return LastJar(learned.endings.part_full, told, learned.batches)
 
 
 def crops_put_up(habits: Habits) -> dict[tuple[str, str, str], int]:

@@ -114,9 +114,12 @@ def _steps(
     ends = sorted({count * step // times for step in range(1, times)} - {0})
     steps = []
     for end in ends:
-        known = habits_from(ordered[:end], habits.learned.beliefs, habits.shelf, packed)
+        learned = habits.learned
+        known = habits_from(
+            ordered[:end], learned.beliefs, habits.shelf, packed, learned.whole_jars
+        )
         # A pack left out early is the usual one as it is known now: a crop is one line throughout.
-        usual = replace(known.learned, usual_pack=habits.learned.usual_pack)
+        usual = replace(known.learned, usual_pack=learned.usual_pack)
         known = replace(known, learned=usual)
         steps.append((ordered[end - 1].date, _known_of(known, ordered[:end], cells)))
     return steps

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from jarcast.domain.batch import Amount, Batch, Flag
-from jarcast.domain.fields import COLUMNS, FIELD_OF, typed_name
+from jarcast.domain.fields import ALL_COLUMNS, FIELD_OF, typed_name
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.stages import STAGES, weights_of
 from jarcast.measures import Units, format_volume, format_weight
@@ -55,7 +55,7 @@ def _cells(batch: Batch, units: Units) -> tuple[str, ...]:
 def batch_document(batch: Batch) -> dict[str, Any]:
     """One batch for JSON: the batch table's columns, null where nothing was written down."""
     document: dict[str, Any] = {}
-    for column in COLUMNS:
+    for column in ALL_COLUMNS:
         value = getattr(batch, column)
         if column == "date":
             value = batch.date.isoformat()
@@ -161,8 +161,10 @@ def slips_text(slips: "Sequence[Slip]") -> str:
     ]
     for slip in slips:
         name, column = quoted(slip.batch), typed_name(slip.column)
+        lines.append(f"  {shortened(slip.batch, 40)}: {slip_words(slip)}")
+        if slip.not_jarred:
+            lines.append(f'    say how much:      jarcast amend {name} not_jarred="6 lb"')
         lines += [
-            f"  {shortened(slip.batch, 40)}: {slip_words(slip)}",
             f'    to mend it:        jarcast amend {name} {column}="..."',
             f"    if it is right:    jarcast amend {name} --as-is {column}",
         ]
@@ -191,6 +193,7 @@ def slips_document(slips: "Iterable[Slip]") -> list[dict[str, Any]]:
             "factor": slip.factor,
             "chance": slip.chance,
             "guess": slip.guess,
+            "not_jarred": slip.not_jarred,
         }
         for slip in slips
     ]

@@ -14,7 +14,7 @@ from jarcast.measures import Units, format_made, format_volume, format_weight
 from jarcast.recipes import PackCheck, Recipe, Situation, cautions_for
 from jarcast.trackrecord.hindsight import TrackRecord
 from jarcast.views.by_recipe import floor_text, formula_lines
-from jarcast.views.forecast import CAUTION, FOR_THE_REFRIGERATOR, without_card
+from jarcast.views.forecast import CAUTION, FOR_THE_REFRIGERATOR, whole_jars_lines, without_card
 from jarcast.views.words import (
     between,
     counted,
@@ -79,6 +79,7 @@ def expected_text(
         _jars(now, before),
         f"Have ready {counted(count, 'jar', 'jars')} and as many lids.",
         *(_made_already(now, units, ways) if now.so_far is not None else _order(now, units)),
+        *(whole_jars_lines(now) if cautions else []),
     ]
     return _text([*lines, *(_recipe_says(now, packing, units) if cautions else [])])
 
@@ -95,7 +96,7 @@ def packing_text(
     lines = [_jars(now, before), f"Still to come: about {_range(now, now.jars_to_come)}."]
     if now.has_brine:
         lines += [_brine(now, before, units), *_made_already(now, units, ways)]
-    return _text([*lines, *_recipe_says(now, packing, units)])
+    return _text([*lines, *whole_jars_lines(now), *_recipe_says(now, packing, units)])
 
 
 def _text(lines: Sequence[str]) -> str:
@@ -114,8 +115,8 @@ def _jars(now: Forecast, before: Forecast | None) -> str:
 
 
 def _middle_and_range(forecast: Forecast) -> tuple[str, str, str]:
-    low, high = forecast.jars.interval(_LEVEL)
-    return halves(forecast.jars.median), halves(low), halves(high)
+    middle, low, high = map(halves, forecast.counts(forecast.jars, _LEVEL))
+    return middle, low, high
 
 
 def shown_otherwise(now: Forecast, before: Forecast, units: Units) -> bool:
@@ -130,8 +131,8 @@ def shown_otherwise(now: Forecast, before: Forecast, units: Units) -> bool:
 
 def _range(forecast: Forecast, jars: Outcome) -> str:
     """'9 1/2 pints, 8 times in 10 between 8 and 11'; '14 pints' where that is both ends."""
-    low, high = map(halves, jars.interval(_LEVEL))
-    middle, turns = jars.median, forecast.request.turns
+    middle, least, most = forecast.counts(jars, _LEVEL)
+    low, high, turns = halves(least), halves(most), forecast.request.turns
     if len(turns) == 1:
         word = halves_word(turns[0].jar.key, middle)
     else:

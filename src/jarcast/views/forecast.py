@@ -58,7 +58,8 @@ def forecast_text(
         answer, after = by_recipe(forecast, units, short_chance, altitude_ft, packing)
     else:
         answer = [_brine_answer(forecast, units, short_chance), _ready(forecast)]
-        after = [wrapped(line) for line in (without_card(forecast.has_brine), CAUTION)]
+        beside = [without_card(forecast.has_brine), *whole_jars_lines(forecast), CAUTION]
+        after = [wrapped(line) for line in beside]
     lines = [
         _title(forecast, units),
         *usual_cut_lines(usual_cut),
@@ -111,7 +112,7 @@ def _title(forecast: Forecast, units: Units) -> str:
 
 
 def _answer(forecast: Forecast) -> str:
-    median = forecast.jars.median
+    median = forecast.counts(forecast.jars, 0.5)[0]
     turns = forecast.request.turns
     if len(turns) == 1:
         return f"About {halves(median)} {halves_word(turns[0].jar.key, median)}."
@@ -129,14 +130,14 @@ def _brine_answer(forecast: Forecast, units: Units, short_chance: float) -> str:
 
 def _ready(forecast: Forecast) -> str:
     count = forecast.jars_to_have()
-    return (
-        f"Have ready {counted(count, 'jar', 'jars')} and as many lids, "
-        "and a smaller tested jar or room in the refrigerator for a part-full one."
-    )
+    ready = f"Have ready {counted(count, 'jar', 'jars')} and as many lids"
+    if forecast.whole_jars:
+        return f"{ready}."
+    return f"{ready}, and a smaller tested jar or room in the refrigerator for a part-full one."
 
 
 def _jar_range(forecast: Forecast, level: float) -> str:
-    low, high = map(halves, forecast.jars.interval(level))
+    low, high = map(halves, forecast.counts(forecast.jars, level)[1:])
     if low == high:
         return f"Jars: about {low}."
     return f"Jars: {times_in(level)} between {low} and {high}."
@@ -203,7 +204,7 @@ def forecast_document(
     """A forecast for JSON; version 1 of 'jarcast forecast'. Volumes in ml, weights in g."""
     document = _amounts_document(forecast, units, level, short_chance)
     if forecast.recipe is None:
-        document["cautions"] = no_card_cautions()
+        document["cautions"] = no_card_cautions(whole_jars=forecast.whole_jars)
     else:
         from jarcast.views.by_recipe import recipe_document
 
@@ -212,12 +213,22 @@ def forecast_document(
     return document
 
 
-def no_card_cautions() -> list[dict[str, str]]:
+def whole_jars_lines(forecast: Forecast) -> list[str]:
+    """What holds for somebody who fills whole jars; nothing for anybody else."""
+    from jarcast.recipes.cautions import of_whole_jars
+
+    if not forecast.whole_jars:
+        return []
+    caution = of_whole_jars()
+    return [f"{caution.text} ({caution.source})"]
+
+
+def no_card_cautions(*, whole_jars: bool = False) -> list[dict[str, str]]:
     """The cautions of what is put up without a recipe's card, for JSON."""
     from jarcast.recipes import Situation, cautions_for
     from jarcast.views.by_recipe import caution_document
 
-    return caution_document(cautions_for(Situation(recipe=None)))
+    return caution_document(cautions_for(Situation(recipe=None, whole_jars=whole_jars)))
 
 
 def _amounts_document(

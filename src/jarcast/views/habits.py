@@ -7,7 +7,7 @@ from typing import Any
 from jarcast.domain.stages import Link
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units, format_volume, format_weight
-from jarcast.trackrecord.summary import CropHabits, Habit, HabitSummary, Known, Trend
+from jarcast.trackrecord.summary import CropHabits, Habit, HabitSummary, Known, LastJar, Trend
 from jarcast.views.batches import slips_document, slips_text
 from jarcast.views.words import counted, crop_words, jar_words, shortened, wrapped
 
@@ -39,6 +39,8 @@ def habits_text(
     parts += [_crop_text(crop, units) for crop in summary.crops]
     loss = _range(summary.loss_ml, lambda ml: format_volume(ml, units))
     parts.append(f"Lost in the pot, a batch: {loss}.")
+    if summary.last_jar is not None:
+        parts.append(last_jar_text(summary.last_jar))
     told = clearest(summary.trends)
     parts += [trend_text(trend, units, today) for trend in told]
     if since is not None and not told:
@@ -46,6 +48,18 @@ def habits_text(
     if slips:
         parts.append(slips_text(slips))
     return "\n\n".join(wrapped(p) if "\n" not in p else p for p in parts)
+
+
+def last_jar_text(known: LastJar) -> str:
+    """'You fill whole jars (learned from 9 batches).'."""
+    batches = counted(known.batches, "batch", "batches")
+    if not known.habit:
+        return (
+            f"Whether you leave the last jar part full is not known well yet, from {batches}; "
+            "'jarcast kitchen --last-jar' says it."
+        )
+    habit = "fill whole jars" if known.habit == "whole" else "leave the last jar part full"
+    return f"You {habit} ({'as you said' if known.told else f'learned from {batches}'})."
 
 
 def _crop_text(crop: CropHabits, units: Units) -> str:
@@ -164,8 +178,15 @@ def habits_document(summary: HabitSummary, slips: Sequence[Slip]) -> dict[str, A
             }
             for trend in summary.trends
         ],
+        "last_jar": _last_jar_document(summary.last_jar),
         "slips": slips_document(slips),
     }
+
+
+def _last_jar_document(known: LastJar | None) -> dict[str, Any] | None:
+    if known is None:
+        return None
+    return {"habit": known.habit or None, "part_full": known.part_full, "told": known.told}
 
 
 def _crop_document(crop: CropHabits) -> dict[str, Any]:

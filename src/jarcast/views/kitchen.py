@@ -18,6 +18,11 @@ _NO_CANNER = (
     "not known; jarcast kitchen --canner '7 quarts / 8 pints' keeps what it holds, and a harvest "
     "is shared out into its loads."
 )
+_LAST_JAR = {
+    "part": "left part full where the produce ends, as you said",
+    "whole": "always a whole one, as you said",
+    "learn": "learned from your batches; jarcast kitchen --last-jar part (or whole) says it",
+}
 _NO_JARS = "none; 'jarcast kitchen jars add' measures one."
 
 
@@ -26,7 +31,7 @@ class Remembered(Struct, frozen=True):
 
     ``altitude`` as it was typed; ``canner`` jars of each size that it holds, empty where that is
     not known; ``beliefs`` a file of starting beliefs, None for the published ones; ``own_jars``
-    keys of jars of one's own.
+    keys of jars of one's own; ``last_jar`` what was said of the last jar, None where nothing was.
     """
 
     altitude: str | None
@@ -35,6 +40,7 @@ class Remembered(Struct, frozen=True):
     canner: Mapping[str, int]
     beliefs: Path | None
     own_jars: tuple[str, ...]
+    last_jar: str | None = None
 
 
 def kitchen_text(found: Remembered) -> str:
@@ -44,6 +50,7 @@ def kitchen_text(found: Remembered) -> str:
         "Altitude": found.altitude or _NO_ALTITUDE,
         "Units": _UNITS[found.units],
         "Canner": canner or _NO_CANNER,
+        "Last jar": _LAST_JAR.get(found.last_jar or "learn", _LAST_JAR["learn"]),
         "Starting beliefs": "published yields" if found.beliefs is None else str(found.beliefs),
         "Own jars": ", ".join(found.own_jars) or _NO_JARS,
     }
@@ -61,4 +68,5 @@ def kitchen_document(found: Remembered) -> dict[str, Any]:
         "canner": dict(found.canner),
         "beliefs": None if found.beliefs is None else str(found.beliefs),
         "own_jars": list(found.own_jars),
+        "last_jar": found.last_jar,
     }

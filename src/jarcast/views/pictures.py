@@ -47,7 +47,7 @@ def forecast_picture(
 
 
 def _jar_bars(forecast: Forecast, canvas: Canvas) -> list[str]:
-    shares = jar_shares(forecast.jars)
+    shares = jar_shares(forecast.jars, whole=forecast.whole_jars)
     labels = [halves(count) for count in shares.counts]
     wide = max(len(label) for label in labels)
     room = min(canvas.width - wide - 9, _BAR)

@@ -11,6 +11,7 @@ from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.batches import flag_words
 from jarcast.views.words import exactly, filled_words, halves, jar_words
 
+WHERE_NOT_JARRED = "Was some of it not jarred? Say how much with --not-jarred '6 lb'."
 _WORDS = {
     **{stage.column: stage.label for stage in STAGES},
     "produce": "packed",
@@ -29,7 +30,8 @@ def odd_text(odd: Oddity | Flag | str, units: Units) -> str:
         return f"These contradict each other: {flag_words(odd, units)}."
     low, high = (_amount(odd, value, units) for value in (odd.low, odd.high))
     said = f"{_head(odd)}: {_both(odd, units)}, where {low} to {high} would be expected."
-    return f"{said} {_slips(odd)}".strip()
+    asked = WHERE_NOT_JARRED if odd.heavy else ""
+    return " ".join(part for part in (said, _slips(odd), asked) if part)
 
 
 def _head(odd: Oddity) -> str:

@@ -64,7 +64,7 @@ def test_each_effect_has_a_column_and_each_row_its_loadings() -> None:
     order = [design.effects[e] for e in (HAND, CARROT, BEET)]
     assert_array_equal(design.X[:, order], [[0.15, 0.2, 0.0], [0.15, 0.0, 0.3], [0.15, 0.2, 0.0]])
     assert_array_equal(design.y, [0.0, 0.5, 1.0])
-    assert design.ceilings == [1]
+    assert_array_equal(design.rows_seen.ceiling, [False, True, False])
     assert [design.cells[i] for i in design.cell] == [r.cell for r in rows]
     assert sorted(design.crop[Link.PACK]) == sorted([design.effects[CARROT], design.effects[BEET]])
 

@@ -2,11 +2,13 @@
 
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+import numpy as np
 import pytest
 from msgspec.structs import replace
+from numpy.testing import assert_allclose
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF
@@ -27,7 +29,17 @@ from jarcast.learning.model.circumstances import (
     usual_practice,
 )
 from jarcast.learning.model.effects import Effect
+from jarcast.learning.model.endings import (
+    KIND,
+    LAST_EATEN,
+    LAST_SQUEEZED,
+    LAST_TOPPED_UP,
+    SOME_MISSING,
+    Cases,
+    cases_of,
+)
 from jarcast.learning.model.row import Row
+from jarcast.learning.model.scales import Instruments, instruments_of
 from jarcast.learning.model.weight_rows import weight_rows
 
 BELIEFS = starting_beliefs()
@@ -49,10 +61,27 @@ def case_of(one: Batch, *others: Batch) -> Circumstances:
     return circumstances_of(one, BELIEFS, SHELF, usual_practice([one, *others]))
 
 
-def rows(*batches: Batch) -> list[Row]:
+def read_by(*batches: Batch) -> Instruments:
+    return instruments_of(batches, {}, [frozenset()] * len(batches))
+
+
+def ended(*batches: Batch) -> Cases:
+    cases = [case_of(one, *batches) for one in batches]
+    return cases_of([case.jars for case in cases], jar_step(batches))
+
+
+def rows(*batches: Batch, hints: Mapping[int, tuple[float, float]] | None = None) -> list[Row]:
     habit = usual_practice(batches)
     cases = [circumstances_of(one, BELIEFS, SHELF, habit) for one in batches]
-    return weight_rows(batches, cases, BELIEFS.people, {}, JAR_VARIANCE)
+    return weight_rows(
+        batches, cases, BELIEFS.people, hints or {}, JAR_VARIANCE, ended(*batches),
+        read_by(*batches),
+    )  # fmt: skip
+
+
+def reading_of(row: Row) -> float:
+    """Variance of the error of reading where the last jar was left part full."""
+    return row.reading + (0.0 if row.cases is None else float(row.cases.extra[0]))
 
 
 def taught(found: Sequence[Row]) -> list[tuple[Link, ...]]:
@@ -61,7 +90,7 @@ def taught(found: Sequence[Row]) -> list[tuple[Link, ...]]:
 
 def brine(*batches: Batch) -> list[Row]:
     cases = [case_of(one) for one in batches]
-    return brine_rows(batches, cases, BELIEFS.people)
+    return brine_rows(batches, cases, BELIEFS.people, ended(*batches), read_by(*batches))
 
 
 # --- how a person works ---------------------------------------------------------------------------
@@ -86,15 +115,16 @@ def test_a_batch_says_whether_it_was_cured(values: dict[str, Any], cured: bool |
 @pytest.mark.parametrize(
     ("counts", "step"),
     [
-        ([7.0, 8.0, 9.0, 6.0, 11.0] * 4, 1.0),
-        ([7.0, 8.0], 0.5),  # two whole counts prove nothing yet
+        # Whole counts say how a household ends its batches, not to what it would count a part.
+        ([7.0, 8.0, 9.0, 6.0, 11.0] * 4, 0.5),
+        ([7.0, 8.0], 0.5),
         ([7.5, 8.0, 9.0, 6.0, 11.0] * 4, 0.5),
         ([7.25, 8.0, 9.5, 6.0, 11.75], 0.25),
         ([7.125, 8.0, 9.5, 6.375], 0.125),
         ([7.31, 8.14, 9.77, 6.02], 0.05),
     ],
 )
-def test_the_step_jars_are_counted_in_is_read_off_the_counts(
+def test_the_step_part_full_jars_are_counted_in_is_read_off_the_counts(
     counts: list[float], step: float
 ) -> None:
     assert jar_step([batch(i, jars=(n,)) for i, n in enumerate(counts)]) == step
@@ -166,7 +196,7 @@ def test_a_crop_that_is_sometimes_cured_teaches_density_weakly_when_it_does_not_
     (unsaid,) = rows(batch(**sometimes, cure_hours=None))
     assert tuple(unsaid.shares) == (Link.CURE, Link.PACK)
     assert unsaid.shares[Link.CURE] == pytest.approx(believed)
-    assert unsaid.reading > said.reading
+    assert reading_of(unsaid) > reading_of(said)
 
 
 def test_a_crop_that_is_never_cured_needs_not_say_so() -> None:
@@ -245,6 +275,63 @@ def test_raw_and_hot_packs_share_the_produce_but_not_the_whole() -> None:
     assert len({e for e in set(raw.loadings) ^ set(hot.loadings) if e.group == "crop"}) == 2
 
 
+# --- how a batch may have ended ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("kind", [LAST_TOPPED_UP, LAST_SQUEEZED, LAST_EATEN, SOME_MISSING])
+def test_a_case_says_what_the_batch_would_have_said_written_down_as_it_went(kind: int) -> None:
+    # Jars and weight as they were in that case, written down with the last jar part full.
+    (row,) = rows(batch(trimmed_g=2000.0))
+    cases = ended(batch(trimmed_g=2000.0))
+    assert row.cases is not None
+    for case in np.flatnonzero(kind == KIND):
+        grams = 2000.0 * float(cases.share[0, case])
+        (as_it_went,) = rows(batch(trimmed_g=grams, jars=(8.0 * float(cases.volume[0, case]),)))
+        assert row.target + row.cases.shift[case] == pytest.approx(as_it_went.target, abs=1e-3)
+
+
+def test_a_last_jar_left_part_full_is_what_the_target_stands_for() -> None:
+    (row,) = rows(batch(trimmed_g=2000.0, jars=(7.5,)))
+    assert row.cases is not None
+    assert row.cases.shift[0] == 0.0
+
+
+def test_of_jars_too_full_to_be_the_case_that_fits_is_the_one_with_some_not_jarred() -> None:
+    # Twice what the tissue weighs cannot stand in the jars; with half not jarred it just can.
+    tissue = BELIEFS.crop("carrot", "sticks", "raw").tissue.centre
+    one = batch(trimmed_g=1.6 * tissue * 8.0 * PINT_ML)
+    (row,) = weight_rows(
+        [one], [case_of(batch())], BELIEFS.people, {}, JAR_VARIANCE, ended(one), read_by(one)
+    )
+    assert row.cases is not None
+    share = ended(one).share[0]
+    assert (row.cases.log_fit[1.6 * share > 1.2] < -4.5).all()  # three sd off, at least
+    assert (row.cases.log_fit[1.6 * share < 1.0] == 0.0).all()
+    assert np.isfinite(row.cases.shift).all()
+
+
+def test_produce_that_is_not_in_the_jars_takes_no_room_there() -> None:
+    # In each case the target is fill volume - brine used - what stands in the jars / tissue + loss.
+    one = batch(trimmed_g=2000.0, **USED)
+    (row,) = brine(one)
+    tissue = BELIEFS.crop("carrot", "sticks", "raw").tissue.centre
+    there = 2000.0 * ended(one).share[0]
+    assert row.cases is not None
+    assert_allclose(
+        row.target + row.cases.shift,
+        8.0 * PINT_ML - 1700.0 - there / tissue + BELIEFS.people.loss_ml,
+    )
+
+
+def test_what_the_brine_says_is_in_the_jars_is_there_however_the_batch_ended() -> None:
+    one = batch(**USED)
+    (row,) = rows(one, hints=hint(one))
+    assert row.cases is not None
+    assert_allclose(row.cases.shift[KIND == SOME_MISSING], 0.0, atol=1e-9)
+    assert_allclose(row.cases.shift[KIND == LAST_EATEN], 0.0, atol=1e-9)
+    assert (row.cases.shift[KIND == LAST_SQUEEZED] > 0.0).all()  # their own volume was larger
+
+
 # --- how exactly ----------------------------------------------------------------------------------
 
 
@@ -252,15 +339,14 @@ def test_small_batches_do_not_count_as_exact() -> None:
     small, large = rows(
         batch(1, trimmed_g=250.0, jars=(1.0,)), batch(2, trimmed_g=5000.0, jars=(20.0,))
     )
-    assert small.reading > 10 * large.reading
+    assert reading_of(small) > 10 * reading_of(large)
 
 
-def test_whole_jars_are_read_less_exactly_than_quarters() -> None:
+def test_halves_of_a_jar_are_read_less_exactly_than_quarters() -> None:
     def reading(last: float) -> float:
         counts = (8.0, 7.0, 9.0, 6.0, last) * 4
-        return rows(*(batch(i, trimmed_g=2000.0, jars=(n,)) for i, n in enumerate(counts)))[
-            0
-        ].reading
+        batches = [batch(i, trimmed_g=2000.0, jars=(n,)) for i, n in enumerate(counts)]
+        return reading_of(rows(*batches)[0])
 
     assert reading(8.0) > reading(7.25)
 
@@ -375,7 +461,7 @@ def test_the_ready_weight_is_the_last_before_the_jars(
 
 
 def hint(one: Batch) -> dict[int, tuple[float, float]]:
-    return ready_from_brine([one], [case_of(one)], BELIEFS.people, (100.0, 30.0))
+    return ready_from_brine([one], [case_of(one)], BELIEFS.people, (100.0, 30.0), read_by(one))
 
 
 def test_brine_tells_of_a_ready_weight_nobody_wrote_down() -> None:
@@ -388,11 +474,11 @@ def test_brine_tells_of_a_ready_weight_nobody_wrote_down() -> None:
 
 def test_a_ready_weight_from_brine_gives_a_row_of_its_own() -> None:
     one = batch(**USED)
-    (row,) = weight_rows([one], [case_of(one)], BELIEFS.people, hint(one), JAR_VARIANCE)
+    (row,) = rows(one, hints=hint(one))
     assert tuple(row.shares) == (Link.PACK,)
     (weighed,) = rows(batch(trimmed_g=hint(one)[0][0]))
     assert row.target == pytest.approx(weighed.target)
-    assert row.reading > weighed.reading
+    assert reading_of(row) > reading_of(weighed)
 
 
 @pytest.mark.parametrize(

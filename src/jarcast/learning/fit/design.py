@@ -5,11 +5,12 @@ from itertools import chain
 from typing import TypeVar
 
 import numpy as np
+from msgspec.structs import replace
 
 from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
-from jarcast.learning.fit.outliers import NO_SLIP, SLIP_CHANCE
 from jarcast.learning.fit.reduced_basis import ReducedBasis
+from jarcast.learning.fit.sites import NO_SLIP, SLIP_CHANCE, Rows
 from jarcast.learning.model.effects import Effect
 from jarcast.learning.model.row import Row
 
@@ -63,18 +64,19 @@ class Design:
     """Matrices of a block's n rows: effects X (n, p), targets, variances, and the walk."""
 
     def __init__(self, rows: Sequence[Row], links: tuple[Link, ...], now: int) -> None:
-        """Lay out the rows; ``now`` is the number of batches so far."""
+        """Lay out the rows; ``now`` is the number of batches so far.
+
+        Of the rows' cases only the first counts until ``set_chances`` tells how likely they are.
+        """
         self.rows, self.links = rows, links
         loads = [row.loadings for row in rows]
         self.effects = {e: i for i, e in enumerate(dict.fromkeys(chain.from_iterable(loads)))}
         self.X = _matrix(loads, self.effects)
         self.set_shares(rows)
-        self.y = np.array([row.target for row in rows])
-        self.reading = np.array([row.reading for row in rows])
-        self.slip = np.array([row.slip for row in rows])
-        slipped = np.array([NO_SLIP if row.sure else SLIP_CHANCE for row in rows])
-        self.log_slipped = np.log(np.stack((1.0 - slipped, slipped)))
-        self.ceilings = [i for i, row in enumerate(rows) if row.ceiling]
+        self.rows_seen = _seen(rows)
+        self.y, self.reading = self.rows_seen.y, self.rows_seen.reading[:, 0]
+        # Whether the targets move with each iteration.
+        self.moving = bool(self.rows_seen.ceiling.any() or self.rows_seen.shift.shape[1] > 1)
         cells = {cell: i for i, cell in enumerate(dict.fromkeys(row.cell for row in rows))}
         self.cells = list(cells)
         self.cell = np.array([cells[row.cell] for row in rows], dtype=int)
@@ -87,6 +89,14 @@ class Design:
         self.spreading = tuple(link for link in links if link in SPREADING)
         self.basis = ReducedBasis(self.X, [self.crop[link] for link in self.spreading])
         self._add_walk(rows, links, now)
+
+    def set_chances(self, log_chance: Array) -> None:
+        """Take the log chances of the cases of each batch, (batches, CASES)."""
+        log_case = self.rows_seen.log_case.copy()
+        for i, row in enumerate(self.rows):
+            if row.cases is not None:
+                log_case[i] = log_chance[row.time] + row.cases.log_fit
+        self.rows_seen = replace(self.rows_seen, log_case=log_case)
 
     def set_shares(self, rows: Sequence[Row]) -> None:
         """Take from these versions of the rows how strongly each link's noise enters, squared."""
@@ -105,3 +115,23 @@ class Design:
             + [np.zeros_like(steps) if i is None else self.X[:, [i]] * steps for i in people]
         )
         self.walk_now = np.sqrt(np.array(self.segments, dtype=float))
+
+
+def _seen(rows: Sequence[Row]) -> Rows:
+    """The rows' targets in each of their cases; a row without cases has its one."""
+    n, most = len(rows), max([1, *(row.cases.shift.size for row in rows if row.cases)])
+    shift, extra, log_case = np.zeros((n, most)), np.zeros((n, most)), np.full((n, most), -np.inf)
+    for i, row in enumerate(rows):
+        log_case[i, 0] = 0.0
+        if row.cases is not None:
+            shift[i], extra[i] = row.cases.shift, row.cases.extra
+    slipped = np.array([NO_SLIP if row.sure else SLIP_CHANCE for row in rows])
+    return Rows(
+        y=np.array([row.target for row in rows]),
+        shift=shift,
+        reading=np.array([row.reading for row in rows])[:, None] + extra,
+        log_case=log_case,
+        slip=np.array([row.slip for row in rows]),
+        log_slipped=np.log(np.stack((1.0 - slipped, slipped))),
+        ceiling=np.array([row.ceiling for row in rows], dtype=bool),
+    )

@@ -3,8 +3,8 @@
 A block is the links that some row ties together; its rows are solved as one regression. Around that
 closed form the sizes of the noise and of the crops' spread are learned by expectation-maximisation
 (EM) under inverse-gamma priors (MacKay 1992, Neural Computation 4; Bishop, Pattern Recognition and
-Machine Learning, 2006, section 10.3), and long tails by ``outliers``. A person's effect may be a
-random walk: the block is fitted at a few step sizes, each weighted by its evidence.
+Machine Learning, 2006, section 10.3); long tails and cases are taken in by ``sites``. A person's
+effect may be a random walk: the block is fitted at a few step sizes, each weighted by its evidence.
 """
 
 import math
@@ -17,21 +17,23 @@ from jarcast.learning.arrays import Array
 from jarcast.learning.fit.design import Design
 from jarcast.learning.fit.kernel import proper_posterior
 from jarcast.learning.fit.leave_one_out import Groups
-from jarcast.learning.fit.outliers import TAIL_PRIOR, find_outliers, tail_shares
+from jarcast.learning.fit.sites import FAINTEST, TAIL_PRIOR, find_sites, tail_shares
+from jarcast.learning.model.endings import CASES, KIND, SOME_MISSING
 from jarcast.learning.model.row import Row, Scale
 from jarcast.learning.posterior import Block, Component, Noise, RowVerdict
 
-ITERATIONS = 5  # with a constant person effect
+ITERATIONS = 6  # with a constant person effect, the first of them knowing nothing of the rows
+FIRST_ITERATIONS = 3  # of a first look at how batches ended
 WALK_ITERATIONS = 3  # with a random walk, which starts from the fit without one
 REVISED_ITERATIONS = 3  # after each revision of the brine noise; before the first, NOISE_ONLY
 MOST_REVISIONS = 5
 # Each iteration takes so much longer a step, in logs, than EM would, and so needs fewer
 # (Salakhutdinov and Roweis 2003, "Adaptive overrelaxed bound optimization methods", from memory).
-# Not with ceilings, whose targets move with each iteration.
+# Not with ceilings or cases, whose targets move with each iteration.
 OVERRELAXATION = 1.4
 # First iterations, which learn the noise alone: slips are found before the crops' spread could grow
 # to fit them, and noise is learned before it could pass for long tails, which shrink slowly.
-NOISE_ONLY = 2
+NOISE_ONLY = 3
 NOISE_DOF = 6.0  # batches the prior noise size is worth
 SCATTER_DOF = 20.0  # batches of one cell the common noise is worth
 SPREAD_DOF = 4.0  # effects the prior size of the crops' spread is worth
@@ -57,20 +59,23 @@ def fit_block(
     design: Design,
     prior_noise: Mapping[Link, float],
     revise: Callable[[Component], bool] | None = None,
+    *,
+    walks: bool = True,
 ) -> Block:
-    """Learn one block from its design; see ``learn_block``.
+    """Learn one block from its design; see ``learn_block``. Without ``walks`` no hand walks.
 
     ``revise`` gets the fit without a walk, sets the design's shares of noise anew, and returns
     whether they moved so far that it should be called again.
     """
     rows, X, sizes = design.rows, design.basis.X, design.basis.sizes
     constant = _Fit(design, prior_noise, Groups(X, sizes), 0.0)
-    constant.iterate(ITERATIONS if revise is None else NOISE_ONLY, noise_only=NOISE_ONLY)
+    iterations = ITERATIONS if walks else FIRST_ITERATIONS
+    constant.iterate(iterations if revise is None else NOISE_ONLY, noise_only=NOISE_ONLY)
     constant.solve()
     if revise is not None and rows:
         constant.revise_noise(revise)
     fits = [constant]
-    if design.walking and len(rows) > 1:
+    if walks and design.walking and len(rows) > 1:
         with_walk = Groups(np.hstack([X, design.walk]), [*sizes, design.walk.shape[1]])
         for step in STEPS[1:]:
             fit = _Fit(design, prior_noise, with_walk, step)
@@ -82,8 +87,11 @@ def fit_block(
     weights = np.exp(score - score.max())
     weights /= weights.sum()
     components = tuple(fit.component(float(w)) for fit, w in zip(fits, weights, strict=True))
-    verdicts = fits[int(weights.argmax())].verdicts()
-    return Block(design.links, design.effects, design.segments, components, verdicts)
+    best = fits[int(weights.argmax())]
+    return Block(
+        design.links, design.effects, design.segments, components, best.verdicts(),
+        best.cases_told(),
+    )  # fmt: skip
 
 
 def _factor(row: Row, residual: float) -> float:
@@ -111,17 +119,17 @@ class _Fit:
         self.size, self.dof = self.prior.copy(), np.full(len(design.links), NOISE_DOF)
         self.crop_spread = dict.fromkeys(design.links, 1.0)
         self.tails = TAIL_PRIOR
-        self.relaxation = 1.0 if design.ceilings else OVERRELAXATION
+        self.relaxation = 1.0 if design.moving else OVERRELAXATION
         self.scatter = np.ones(len(design.cells))  # noise variance of each cell, relative
-        self.y, self.reading = design.y.copy(), design.reading.copy()
-        self.variance = self._noise() + self.reading
+        # Nothing is known at first: each row is held against what was believed before any of them,
+        # so that a slip stands out before it could pull the others after it.
+        self.y, self.variance = design.y.copy(), FAINTEST * (self._noise() + design.reading)
 
     def start_from(self, other: "_Fit") -> None:
         """Start from another fit, but for the noise: part of that may be the walk."""
         self.tails = other.tails
         self.crop_spread = dict(other.crop_spread)
-        self.y, self.reading = other.y.copy(), other.reading.copy()
-        self.variance = self._noise() + self.reading
+        self.y, self.variance = other.y.copy(), other.variance.copy()
 
     def _noise(self) -> Array:
         """Usual noise variance of each row, (n,)."""
@@ -150,22 +158,20 @@ class _Fit:
                 break
 
     def _iteration(self, *, noise_only: bool) -> None:
-        """Forecast every row from the others, find the outliers, and learn the sizes anew."""
+        """Forecast every row from the others, find the sites, and learn the sizes anew."""
         design, spread = self.design, self._spread()
         if self.step:
             spread.append(self.step**2)
         seen = self.groups.leave_one_out(self.y, self.variance, np.array(spread))
-        self.residual = seen.residual
-        noise = self._noise()
-        self._place_ceilings(seen.predictive, noise)
-        self.outliers = find_outliers(
-            self.residual, seen.predictive, noise, self.reading,
-            design.slip, design.log_slipped, self.tails,
-        )  # fmt: skip
-        self.variance = self.outliers.variance
+        forecast = self.y - seen.residual
+        self.residual = design.y - forecast
+        self.sites = find_sites(
+            design.rows_seen, forecast, seen.predictive, self._noise(), self.tails
+        )
+        self.y, self.variance = self.sites.y, self.sites.variance
         self._learn_noise()
         if not noise_only:
-            self.tails = tail_shares(self.outliers.responsibilities)
+            self.tails = tail_shares(self.sites.responsibilities)
             self._learn_spread(seen.squares)
 
     def solve(self) -> None:
@@ -178,39 +184,22 @@ class _Fit:
         self.found = proper_posterior(X, self.y, self.variance, prior)
         self.mean, self.root = basis.expanded(self.found.mean, self.found.root, spread)
 
-    def _place_ceilings(self, predictive: Array, noise: Array) -> None:
-        """Turn rows known only as 'at most this' into the readings that say the same.
-
-        Moments of the truncated normal; the message of Minka (2001), expectation propagation.
-        """
-        for i in self.design.ceilings:
-            forecast = self.y[i] - self.residual[i]
-            total = predictive[i] + noise[i] + self.design.reading[i]
-            at = max((self.design.y[i] - forecast) / math.sqrt(total), -8.0)
-            below = 0.5 * math.erfc(-at / math.sqrt(2.0))
-            hazard = math.exp(-0.5 * at * at) / math.sqrt(2.0 * math.pi) / below
-            kept = max(1.0 - hazard * (hazard + at), 1e-3)  # share of the variance left
-            extra = total * kept / max(1.0 - kept, 1e-6)
-            self.y[i] = forecast - hazard * math.sqrt(total) * (1.0 + extra / total)
-            self.reading[i] = self.design.reading[i] + extra
-            self.residual[i] = self.y[i] - forecast
-
     def _learn_noise(self) -> None:
         """Learn the sizes of the links' noise, and then of each cell's about them.
 
         One after the other (Meng and Rubin 1993, Biometrika 80): at once, each would take up the
         whole of a change, and together overshoot.
         """
-        design, outliers = self.design, self.outliers
+        design, sites = self.design, self.sites
         before = design.shares2 @ self.size
         part = design.shares2 * self.size / before[:, None]  # each link's part of a row's noise
         # In units of the present size; a row that a link has no part in says nothing of it.
-        grown = design.link_rows + (outliers.relative - 1.0) @ part
+        grown = design.link_rows + (sites.relative - 1.0) @ part
         size = (NOISE_DOF * self.prior + self.size * grown) / (NOISE_DOF + design.link_rows)
         self.size = self.size * (size / self.size) ** self.relaxation
-        self.dof = NOISE_DOF + outliers.known @ part**2
+        self.dof = NOISE_DOF + sites.known @ part**2
         cells, after = len(self.scatter), design.shares2 @ self.size
-        seen = np.bincount(design.cell, weights=outliers.relative * before / after, minlength=cells)
+        seen = np.bincount(design.cell, weights=sites.relative * before / after, minlength=cells)
         scatter = (SCATTER_DOF + self.scatter * seen) / (SCATTER_DOF + design.cell_rows)
         self.scatter = self.scatter * (scatter / self.scatter) ** self.relaxation
 
@@ -229,7 +218,7 @@ class _Fit:
         log_prior = -0.5 * NOISE_DOF * (np.log(ratio) + 1.0 / ratio).sum()
         spread = np.array(list(self.crop_spread.values()))
         log_prior -= 0.5 * SPREAD_DOF * (np.log(spread) + 1.0 / spread).sum()
-        return float(log_prior + self.found.log_evidence + self.outliers.evidence)
+        return float(log_prior + self.found.log_evidence + self.sites.evidence)
 
     def component(self, weight: float) -> Component:
         """The fit as a component of the mixture."""
@@ -248,10 +237,28 @@ class _Fit:
 
     def verdicts(self) -> tuple[RowVerdict, ...]:
         """How each row fits its forecast from the others."""
-        slips = self.outliers.responsibilities[-1].tolist()
+        rows, residuals = self.design.rows, self.residual.tolist()
+        slips = self.sites.responsibilities[-1].tolist()
+        missing = self._not_jarred()
         return tuple(
-            RowVerdict(row.batch, row.columns, residual, _factor(row, residual), slip)
-            for row, residual, slip in zip(
-                self.design.rows, self.residual.tolist(), slips, strict=True
-            )
+            RowVerdict(row.batch, row.columns, residual, _factor(row, residual), slip, share)
+            for row, residual, slip, share in zip(rows, residuals, slips, missing, strict=True)
         )
+
+    def _not_jarred(self) -> list[float]:
+        """Chance of each row that a good part of its batch was not jarred."""
+        rows, cases = self.design.rows, self.sites.cases
+        if cases.shape[1] != CASES:  # no row has cases
+            return [0.0] * len(rows)
+        chances = cases[:, KIND == SOME_MISSING].sum(axis=1).tolist()
+        return [
+            0.0 if row.cases is None else chance for row, chance in zip(rows, chances, strict=True)
+        ]
+
+    def cases_told(self) -> dict[int, Array]:
+        """What the rows say of how their batches went: log likelihoods of the cases."""
+        found: dict[int, Array] = {}
+        for row, told in zip(self.design.rows, self.sites.told, strict=True):
+            if row.cases is not None:
+                found[row.time] = found.get(row.time, 0.0) + told + row.cases.log_fit
+        return found

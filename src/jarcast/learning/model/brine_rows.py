@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 
+import numpy as np
 from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch
@@ -16,10 +17,11 @@ from jarcast.learning.model.circumstances import (
     ready_weight,
 )
 from jarcast.learning.model.effects import brine_loadings
-from jarcast.learning.model.row import Row, Scale
+from jarcast.learning.model.endings import CASES, KIND, LEFT_PART_FULL, Cases
+from jarcast.learning.model.row import Row, RowCases, Scale
+from jarcast.learning.model.scales import Instruments
 from jarcast.learning.model.weight_rows import scale_variance
 
-POT_ML = 17.0  # sd of a reading to the quarter cup: 59 ml / sqrt(12)
 SPACE_SHARE = 0.015  # trapped air, wet produce: sd of brine in proportion to the space left
 SLIP_BRINE = 0.35  # a slip moves the brine by about this share of the fill volume
 
@@ -35,10 +37,13 @@ def brine_rows(
     batches: Sequence[Batch],
     cases: Sequence[Circumstances],
     people: People,
+    endings: Cases,
+    instruments: Instruments,
 ) -> list[Row]:
     """Rows of the brine link, from batches with a ready weight and with brine made and left.
 
-    ``cases`` are the batches' circumstances. The noise is that of the usual pot loss; see
+    ``cases`` are the batches' circumstances, ``endings`` how each may have ended,
+    ``instruments`` how finely it was read. The noise is that of the usual pot loss; see
     ``with_loss``.
     """
     rows = []
@@ -55,7 +60,8 @@ def brine_rows(
                 target=case.volume_ml - used - own + people.loss_ml,
                 loadings=brine_loadings(ready, case.situation, people),
                 shares={Link.BRINE: noise},
-                reading=case.volume_sd_ml**2 + 2 * POT_ML**2 + ready**2 * scale_variance(ready),
+                reading=pot_variance(time, instruments)
+                + ready**2 * scale_variance(ready, instruments.of(time, ready_column(case))),
                 slip=(SLIP_BRINE * case.volume_ml) ** 2,
                 columns=("brine_made_ml", "brine_left_ml", ready_column(case), "jars"),
                 cell=cell_name(case.situation),
@@ -63,9 +69,23 @@ def brine_rows(
                 amount=used,
                 ceiling=batch.brine_left_ml == 0,
                 sure=not batch.confirmed.isdisjoint({"brine_made_ml", "brine_left_ml"}),
+                cases=_ended(endings, time, own, case.counting_sd_ml),
             )
         )
     return rows
+
+
+def pot_variance(time: int, instruments: Instruments) -> float:
+    """Variance in ml squared of the brine used, from reading what was made and what was left."""
+    return instruments.of(time, "brine_made_ml") + instruments.of(time, "brine_left_ml")
+
+
+def _ended(endings: Cases, time: int, own_ml: float, counting_sd_ml: float) -> RowCases:
+    """What is not in the jars takes no room there; a part-full jar was counted to its step."""
+    share = endings.share[time]
+    extra = own_ml**2 * share**2 * endings.share_spread[time]
+    extra[KIND == LEFT_PART_FULL] = counting_sd_ml**2
+    return RowCases(own_ml * (1.0 - share), extra, np.zeros(CASES))
 
 
 def with_loss(rows: Sequence[Row], loss_ml: float, people: People) -> list[Row]:
@@ -87,6 +107,7 @@ def ready_from_brine(
     cases: Sequence[Circumstances],
     people: People,
     loss: tuple[float, float],
+    instruments: Instruments,
 ) -> dict[int, tuple[float, float]]:
     """Ready weights that nobody wrote down, read off the brine: batch -> (grams, relative sd).
 
@@ -104,7 +125,8 @@ def ready_from_brine(
         if not 0.15 * case.volume_ml < own < case.volume_ml:
             continue
         noise = brine_noise(case.volume_ml - own, loss[0], people)
-        sd = math.hypot(noise, case.volume_sd_ml, math.sqrt(2.0) * POT_ML, loss[1])
+        pot = math.sqrt(pot_variance(time, instruments))
+        sd = math.hypot(noise, case.counting_sd_ml, pot, loss[1])
         relative = math.hypot(sd / own, crop.tissue.spread)
         found[time] = (own * crop.tissue.centre, relative)
     return found

@@ -21,16 +21,24 @@ class Circumstances(Struct, frozen=True):
     """What a batch says beside its weights.
 
     ``cured`` is the chance that it was cured, 0 or 1 where it says so. ``volume_ml`` is the fill
-    volume of its jars and ``volume_sd_ml`` the error of counting them. Its values contradict one
-    another on the ``barred`` links, so it teaches nothing there.
+    volume of its jars, ``jars`` that in jars of its last sort, and ``step`` the part of a jar that
+    a part-full one is counted to. Its values contradict one another on the ``barred`` links, so it
+    teaches nothing there; ``doubted`` are the columns they stand in.
     """
 
     situation: Situation
     cured: float
     hot: bool
     volume_ml: float
-    volume_sd_ml: float
+    jars: float
+    step: float
     barred: frozenset[Link]
+    doubted: frozenset[str] = frozenset()
+
+    @property
+    def counting_sd_ml(self) -> float:
+        """Error of the fill volume where the last jar was left part full, an sd in ml."""
+        return self.step / math.sqrt(12.0) * self.volume_ml / self.jars
 
 
 class UsualPractice(Struct, frozen=True):
@@ -70,13 +78,8 @@ def usual_practice(batches: Sequence[Batch]) -> UsualPractice:
 
 
 def jar_step(batches: Sequence[Batch]) -> float:
-    """The step in which jars are counted, of which all counts are multiples.
-
-    Half a jar until at least eight batches have whole jars only.
-    """
+    """The part of a jar that a part-full one is counted to, of which all counts are multiples."""
     counts = [count for batch in batches for count in batch.jars]
-    if len(batches) >= 8 and all(count == round(count) for count in counts):
-        return 1.0
     for step in (0.5, 0.25, 0.125):
         if sum(abs(c / step - round(c / step)) > 1e-6 for c in counts) <= 0.1 * len(counts):
             return step
@@ -93,7 +96,7 @@ def circumstances_of(
     cured = practice.cure_chance(produce, cut, crop.cured) if answer is None else float(answer)
     volume = batch.fill_volume_ml(shelf)
     wide = sum(n for key, n in zip(batch.jar, batch.jars, strict=True) if shelf[key].wide)
-    step_ml = practice.jar_step * volume / batch.total_jars
+    jars = volume / shelf[batch.jar[-1]].fill_volume_ml(batch.headspace_in)
     situation = Situation(
         crop=crop,
         produce=produce,
@@ -105,16 +108,24 @@ def circumstances_of(
         wide=wide / batch.total_jars,
     )
     hot = is_cooked(batch)
-    barred = frozenset(link for flag in contradictions_in(batch, volume) for link in flag.links)
-    case = Circumstances(situation, cured, hot, volume, step_ml / math.sqrt(12.0), barred)
+    flags = contradictions_in(batch, volume)
+    barred = frozenset(link for flag in flags for link in flag.links)
+    doubted = frozenset(column for flag in flags for column in flag.columns)
+    case = Circumstances(situation, cured, hot, volume, jars, practice.jar_step, barred, doubted)
     ready = ready_weight(batch, case) or volume * crop.density.centre
     return replace(case, situation=replace(situation, ready_g=ready))
 
 
 def ready_weight(batch: Batch, case: Circumstances) -> float | None:
-    """Weight in grams as it went into the jars, where it was written down."""
+    """Weight in grams as it went into the jars, where it was written down.
+
+    That is less what was not jarred.
+    """
     grams: float | None = getattr(batch, ready_column(case))
-    return grams
+    if grams is None or batch.not_jarred_g is None:
+        return grams
+    left = grams - batch.not_jarred_g
+    return left if left > 0.0 else None  # else they contradict one another
 
 
 def ready_column(case: Circumstances) -> str:

@@ -88,3 +88,9 @@ def unlimited(density: _Density, limit: float) -> _Density:
     ratio = np.minimum(density / limit, NEAREST_LIMIT)
     found: _Density = limit * ratio / (1.0 - ratio**_LIMIT_SHARPNESS) ** (1.0 / _LIMIT_SHARPNESS)
     return found
+
+
+def slope_of_limit(free: Array, limit: float) -> Array:
+    """How much faster the unlimited density grows than the density, both in logs."""
+    slope: Array = 1.0 + (free / limit) ** _LIMIT_SHARPNESS
+    return slope

@@ -6,6 +6,7 @@ from enum import StrEnum
 from msgspec import Struct
 
 from jarcast.domain.stages import Link
+from jarcast.learning.arrays import Array
 from jarcast.learning.model.effects import Loadings
 
 
@@ -17,6 +18,18 @@ class Scale(StrEnum):
     ML = "ml"
 
 
+class RowCases(Struct, frozen=True):
+    """What a row would say in each case of how its batch went, each array (CASES,).
+
+    ``shift`` moves the target, ``extra`` is added to the variance of the error of reading,
+    ``log_fit`` is a part of the log likelihood that no coefficient has a say in.
+    """
+
+    shift: Array
+    extra: Array
+    log_fit: Array
+
+
 class Row(Struct, frozen=True):
     """One equation: target = sum of effects + noise of its links + error of reading.
 
@@ -26,6 +39,7 @@ class Row(Struct, frozen=True):
     own. ``ceiling`` marks a target that is only an upper bound, ``sure`` one whose values the user
     has confirmed. ``amount`` is what ``scale`` needs to turn a residual into a factor: the share
     for a logit, the brine used (ml) for a row in ml.
+    ``cases`` are those of the batch, for a row that they matter to.
     """
 
     batch: str
@@ -41,3 +55,4 @@ class Row(Struct, frozen=True):
     amount: float = 1.0
     ceiling: bool = False
     sure: bool = False
+    cases: RowCases | None = None

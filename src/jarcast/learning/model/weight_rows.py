@@ -8,6 +8,7 @@ regression shares it out among them. The fill volume of the jars stands at the e
 import math
 from collections.abc import Mapping, Sequence
 
+import numpy as np
 from msgspec import Struct
 
 from jarcast.domain.batch import Batch
@@ -15,11 +16,20 @@ from jarcast.domain.stages import STAGES, Link
 from jarcast.learning.model.beliefs import People
 from jarcast.learning.model.circumstances import LEAST_CURE_CHANCE, Circumstances, cell_name
 from jarcast.learning.model.effects import Loadings, loadings
-from jarcast.learning.model.links import NEAREST_LIMIT, centre, density_limit, logit, unlimited
-from jarcast.learning.model.row import Row, Scale
+from jarcast.learning.model.endings import CASES, Cases
+from jarcast.learning.model.links import (
+    NEAREST_LIMIT,
+    centre,
+    density_limit,
+    logit,
+    slope_of_limit,
+    unlimited,
+)
+from jarcast.learning.model.row import Row, RowCases, Scale
+from jarcast.learning.model.scales import Instruments
 
-SCALE_G = 5.0  # a kitchen scale's step and what clings to the bowl, sd in grams
-SCALE_SHARE = 0.004  # and its error in proportion; common practice, no source
+CLING_G = 4.0  # what clings to the bowl beside a scale's step, sd in grams
+SCALE_SHARE = 0.004  # and a scale's error in proportion; common practice, no source
 SLIP_LOG = 1.0  # a slip moves a logarithm by about this much (a factor of 2.7)
 SLIP_LOGIT = 4.0
 
@@ -30,12 +40,15 @@ def weight_rows(
     people: People,
     ready_from_brine: Mapping[int, tuple[float, float]],
     jar_variance: float,
+    endings: Cases,
+    instruments: Instruments,
 ) -> list[Row]:
     """Rows of the trim, cure, cook and pack links.
 
     ``cases`` are the batches' circumstances. ``ready_from_brine`` holds, for batches without a
     ready weight, what their brine says of it: grams and their relative sd. ``jar_variance`` is the
-    variance of log density from jar to jar.
+    variance of log density from jar to jar, ``endings`` says how each batch may have ended, and
+    ``instruments`` how finely it was weighed.
     """
     rows: list[Row] = []
     for time, (batch, case) in enumerate(zip(batches, cases, strict=True)):
@@ -46,12 +59,18 @@ def weight_rows(
             extra = relative**2 + people.pack.noise**2
             found.append(_Pair("brine", "jars", grams, case.volume_ml, (Link.PACK,), extra))
         kept = (pair for pair in found if case.barred.isdisjoint(pair.links))
-        rows.extend(_row(batch, time, case, pair, people, jar_variance) for pair in kept)
+        rows.extend(
+            _row(batch, time, case, pair, people, jar_variance, endings, instruments)
+            for pair in kept
+        )
     return rows
 
 
 class _Pair(Struct, frozen=True):
-    """Two neighbouring amounts of one batch and the links between them."""
+    """Two neighbouring amounts of one batch and the links between them.
+
+    ``jarred`` is the share of the produce that went into the jars, where that is told.
+    """
 
     from_column: str
     to_column: str
@@ -59,6 +78,7 @@ class _Pair(Struct, frozen=True):
     after: float
     links: tuple[Link, ...]
     extra: float = 0.0  # variance of reading beyond the scale's
+    jarred: float = 1.0
 
 
 def _pairs(batch: Batch, case: Circumstances) -> list[_Pair]:
@@ -81,40 +101,92 @@ def _pairs(batch: Batch, case: Circumstances) -> list[_Pair]:
         if amount is None:
             continue
         if before is not None:
-            pairs.append(_Pair(before[0], column, before[1], amount, tuple(links)))
+            jarred = _jarred(batch, case, before[1], links) if column == "jars" else 1.0
+            pair = _Pair(before[0], column, before[1], amount, tuple(links), jarred=jarred)
+            pairs.append(pair)
         before, links = (column, amount), []
     return pairs
 
 
+def _jarred(batch: Batch, case: Circumstances, before: float, links: Sequence[Link]) -> float:
+    """Share of the ready produce that went into the jars, by what the batch says was not.
+
+    Of a weight of an earlier stage the ready produce is what is expected of it; least a twentieth.
+    """
+    if not batch.not_jarred_g:
+        return 1.0
+    ready = before * math.exp(sum(_in_logs(link, case)[1] for link in links[:-1]))
+    return max(1.0 - batch.not_jarred_g / ready, 0.05)
+
+
 def _row(
-    batch: Batch, time: int, case: Circumstances, pair: _Pair, people: People, jar_variance: float
+    batch: Batch,
+    time: int,
+    case: Circumstances,
+    pair: _Pair,
+    people: People,
+    jar_variance: float,
+    endings: Cases,
+    instruments: Instruments,
 ) -> Row:
     columns = (pair.from_column, pair.to_column)
     told_by = ("brine_made_ml", "brine_left_ml") if pair.from_column == "brine" else ()
     sure = not batch.confirmed.isdisjoint((*columns, *told_by))
-    reading = pair.extra + scale_variance(pair.before)
-    if pair.to_column == "jars":
-        reading += min(case.volume_sd_ml / case.volume_ml, 1e3) ** 2
-        reading += jar_variance / max(batch.total_jars, 1e-3)
-    else:
-        reading += scale_variance(pair.after)
+    reading = pair.extra
+    for column, grams in zip(columns, (pair.before, pair.after), strict=True):
+        if column not in ("brine", "jars"):
+            reading += scale_variance(grams, instruments.of(time, column))
     if pair.links == (Link.TRIM,):
         return _trim_row(batch, time, case, pair, people, reading, sure)
-    target = math.log(pair.after / pair.before)
+    target = math.log(pair.after / (pair.before * pair.jarred))
     effects: Loadings = {}
     shares: dict[Link, float] = {}
     for link in pair.links:
-        factor, constant, variance = _in_logs(link, case, pair)
+        factor, constant, variance = _in_logs(link, case)
         target -= constant
         reading += variance
         if factor:
             shares[link] = abs(factor)
             for effect, value in loadings(link, case.situation, people).items():
                 effects[effect] = factor * value
+    cases = None
+    if pair.to_column == "jars":
+        # Differences from jar to jar are the batch's own and bend with it; the scale's do not.
+        own = jar_variance / max(batch.total_jars, 1e-3)
+        target, cases = _ended(target, reading + own, case, pair, endings, time)
+        reading = 0.0
     return Row(
         batch.batch, time, target, effects, shares, reading, SLIP_LOG, columns,
-        cell_name(case.situation), sure=sure,
+        cell_name(case.situation), sure=sure, cases=cases,
     )  # fmt: skip
+
+
+def _ended(
+    target: float, reading: float, case: Circumstances, pair: _Pair, endings: Cases, time: int
+) -> tuple[float, RowCases]:
+    """The target, and what moves it in each case of how the batch ended.
+
+    Close to the limit of density a small error of reading leaves the unlimited density wide open;
+    past it a case can hold only by as much error as brings it back.
+    """
+    limit = density_limit(case.situation.crop)
+    expected = pair.before * pair.jarred / pair.after
+    for between in pair.links[:-1]:
+        expected *= math.exp(_in_logs(between, case)[1])
+    # What the brine says is in the jars is there, whatever was weighed.
+    by_brine = pair.from_column == "brine"
+    share = np.ones(CASES) if by_brine else endings.share[time]
+    density = expected * share / endings.volume[time]
+    held = np.minimum(density, NEAREST_LIMIT * limit)
+    free = unlimited(held, limit)
+    variance = reading + endings.spread[time]
+    if not by_brine:
+        variance = variance + endings.share_spread[time]
+    past = np.log(density / held)
+    log_fit = -0.5 * past**2 / variance
+    bent = slope_of_limit(free, limit) ** 2
+    shift = -np.log(free / expected)
+    return target + float(shift[0]), RowCases(shift - shift[0], bent * variance, log_fit)
 
 
 def _trim_row(
@@ -146,7 +218,7 @@ def _trim_row(
     )
 
 
-def _in_logs(link: Link, case: Circumstances, pair: _Pair) -> tuple[float, float, float]:
+def _in_logs(link: Link, case: Circumstances) -> tuple[float, float, float]:
     """How a link enters a log ratio: the factor of its effects, a constant, an extra variance."""
     at = case.situation
     if link is Link.TRIM:  # linear about the published yield
@@ -157,14 +229,9 @@ def _in_logs(link: Link, case: Circumstances, pair: _Pair) -> tuple[float, float
         return case.cured, case.cured * shrink, case.cured * (1.0 - case.cured) * shrink**2
     if link is Link.COOK:
         return 1.0, centre(Link.COOK, at), 0.0
-    limit = density_limit(at.crop)
-    density = pair.before / pair.after
-    for between in pair.links[:-1]:
-        density *= math.exp(_in_logs(between, case, pair)[1])
-    bent = math.log(unlimited(density, limit) / min(density, NEAREST_LIMIT * limit))
-    return -1.0, -centre(Link.PACK, at) + bent, 0.0
+    return -1.0, -centre(Link.PACK, at), 0.0
 
 
-def scale_variance(grams: float) -> float:
-    """Variance of the logarithm of a weight, from the scale."""
-    return (SCALE_G / max(grams, 1e-3)) ** 2 + SCALE_SHARE**2
+def scale_variance(grams: float, step_variance: float) -> float:
+    """Variance of the logarithm of a weight, from the scale; ``step_variance`` is in g squared."""
+    return (step_variance + CLING_G**2) / max(grams, 1e-3) ** 2 + SCALE_SHARE**2

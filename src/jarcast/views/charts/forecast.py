@@ -48,13 +48,13 @@ def forecast_chart(
 
 def jar_panel(axes: "Axes", forecast: Forecast, level: float) -> None:
     """Batches of 100 that come to each count, with the range under them."""
-    shares = jar_shares(forecast.jars, _MOST_COUNTS)
+    shares = jar_shares(forecast.jars, _MOST_COUNTS, whole=forecast.whole_jars)
     chances = [100.0 * chance for chance in shares.chances]
-    low, high = forecast.jars.interval(level)
+    count, low, high = forecast.counts(forecast.jars, level)
     axes.bar(shares.counts, chances, width=0.82 * shares.step, color=OWN)
     axes.set_ylabel("of 100 such batches")
     axes.set_xlabel(_jars_word(forecast))
-    middle = halves(forecast.jars.median)
+    middle = halves(count)
     between = f"{times_in(level)} between {halves(low)} and {halves(high)}"
     axes.set_title(f"About {middle} {_jars_word(forecast)}; {between}")
     _range_line(axes, low, high, max(chances))

@@ -10,7 +10,7 @@ from jarcast.forecast.answer import Forecast
 from jarcast.measures import Units, format_made, format_weight
 from jarcast.recipes import PackCheck
 from jarcast.views.by_recipe import SAY_ALTITUDE, floor_text, recipe_document
-from jarcast.views.forecast import CAUTION, rests_on_text, without_card
+from jarcast.views.forecast import CAUTION, rests_on_text, whole_jars_lines, without_card
 from jarcast.views.pages.filling import big, fill
 from jarcast.views.words import crop_words, halves, jar_words, odds, shortened, times_in
 
@@ -75,8 +75,7 @@ def sheet_page(
 def _answers(
     forecast: Forecast, units: Units, level: float, short_chance: float
 ) -> tuple[Answer, ...]:
-    low, high = forecast.jars.interval(level)
-    median = forecast.jars.median
+    median, low, high = forecast.counts(forecast.jars, level)
     turns = forecast.request.turns
     shown = round(2.0 * median) / 2.0 or 2.0
     word = jar_words(turns[0].jar.key, shown) if len(turns) == 1 else "jars"
@@ -108,7 +107,8 @@ def _ready(forecast: Forecast, count: int) -> list[str]:
     lines = [jars, f"{count} lids"]
     if forecast.has_brine:
         lines.append("the brine, heated as the recipe says")
-    lines.append("a smaller tested jar, or room in the refrigerator, for a part-full one")
+    if not forecast.whole_jars:
+        lines.append("a smaller tested jar, or room in the refrigerator, for a part-full one")
     return lines
 
 
@@ -151,7 +151,7 @@ def _small_print(
 ) -> dict[str, Any]:
     """The safety block as the card has it, and the cautions."""
     if forecast.recipe is None:
-        cautions = [without_card(forecast.has_brine)]
+        cautions = [without_card(forecast.has_brine), *whole_jars_lines(forecast)]
         return {"block": "", "cautions": cautions, "closing": CAUTION}
     told = recipe_document(forecast, units, short_chance, altitude_ft, packing)
     note = floor_text(forecast, units) if forecast.has_brine else ""

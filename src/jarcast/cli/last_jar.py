@@ -1,0 +1,71 @@
+"""What becomes of the last jar of a batch: told once, and remembered."""
+
+from contextlib import suppress
+from enum import StrEnum
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from jarcast.cli.common import tell
+from jarcast.errors import LedgerError
+
+if TYPE_CHECKING:
+    from jarcast.app.work import Work
+
+
+class LastJar(StrEnum):
+    """What a person says of the last jar."""
+
+    PART = "part"
+    WHOLE = "whole"
+    LEARN = "learn"
+
+
+LastJarOption = Annotated[
+    LastJar | None,
+    typer.Option(
+        "--last-jar",
+        help="Your last jar: often left part full, always a whole one, or learned from your "
+        "batches.",
+    ),
+]
+_ASK = "Do you ever leave the last jar part full? (yes, no, or never ask)"
+_HOW = (
+    "One question more, asked once. 'no' means that you fill it up or use the rest up; 'never ask' "
+    "leaves it to your batches. 'jarcast kitchen --last-jar' changes it."
+)
+_ANSWERS = {
+    "yes": LastJar.PART,
+    "y": LastJar.PART,
+    "no": LastJar.WHOLE,
+    "n": LastJar.WHOLE,
+    "never ask": LastJar.LEARN,
+    "never": LastJar.LEARN,
+}
+
+
+def to_remember(work: "Work", said: LastJar) -> None:
+    """Make this what is known of the last jar, with what the command writes next."""
+    from jarcast.app.work import LAST_JAR
+
+    if work.settings.get(LAST_JAR) != said.value:
+        work.remember_with(LAST_JAR, said.value)
+
+
+def ask(work: "Work") -> None:
+    """Ask of the last jar, at the terminal; who gives no answer leaves it to the batches."""
+    from jarcast.views.words import wrapped
+
+    tell(wrapped(_HOW))
+    said = None
+    with suppress(typer.Abort, KeyboardInterrupt, EOFError):
+        while said is None:
+            answer = str(typer.prompt(_ASK, default="never ask", err=True)).strip().casefold()
+            said = _ANSWERS.get(answer)
+            if said is None:
+                tell(f"'{answer[:40]}' is none of yes, no and never ask.")
+    try:
+        to_remember(work, said or LastJar.LEARN)
+        work.remember()
+    except LedgerError as error:
+        tell(f"That is not remembered: {error}")

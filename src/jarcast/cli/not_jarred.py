@@ -1,0 +1,67 @@
+"""What of a batch was not jarred: asked of one that looks too heavy for its jars."""
+
+from typing import TYPE_CHECKING
+
+import typer
+
+from jarcast.cli.common import tell
+from jarcast.cli.counter import asking
+from jarcast.errors import MeasureError
+
+if TYPE_CHECKING:
+    from jarcast.app.work import Kitchen
+    from jarcast.domain.batch import Batch
+    from jarcast.learning.slips import Slip
+    from jarcast.measures import Units
+
+_ASK = "How much of it was not jarred, such as '6 lb' (Enter: all of it was)"
+
+
+def ask(own: "Kitchen", batch: "Batch", *, yes: bool = False, as_json: bool = False) -> str:
+    """What was not jarred, as typed; '' where nobody is asked, or all of it was.
+
+    Asked at a terminal, of a batch that does not say and looks too heavy for its jars; ``own`` is
+    the kitchen without it.
+    """
+    from jarcast.measures import parse_weight
+
+    if yes or not asking(as_json) or not _too_heavy(own, batch):
+        return ""
+    tell("That looks too heavy for its jars: was some of it not jarred?")
+    while True:
+        answer = str(typer.prompt(_ASK, default="", show_default=False, err=True)).strip()
+        if answer in ("", "-"):
+            return ""
+        try:
+            parse_weight(answer)
+        except MeasureError as error:
+            tell(str(error))
+        else:
+            return answer
+
+
+def _too_heavy(own: "Kitchen", batch: "Batch") -> bool:
+    from jarcast.domain.batch import WAS_SOME_NOT_JARRED, contradictions
+
+    if batch.not_jarred_g is not None:
+        return False
+    flags = contradictions(batch, own.shelf)
+    if any(WAS_SOME_NOT_JARRED in flag.message for flag in flags):
+        return True
+    return any(slip.not_jarred for slip in slips_of(own, batch))
+
+
+def slips_of(own: "Kitchen", batch: "Batch") -> "tuple[Slip, ...]":
+    """What does not fit in a batch, once it is written down; ``own`` is the kitchen before."""
+    from jarcast.cli.confirm import odd_in
+
+    return odd_in(own.with_batch(batch), [batch.batch])
+
+
+def text(batch: "Batch", units: "Units") -> str:
+    """What of a batch was not jarred, in a line; '' where it does not say."""
+    from jarcast.measures import format_weight
+
+    if batch.not_jarred_g is None:
+        return ""
+    return f"Not jarred: {format_weight(batch.not_jarred_g, units)}."

@@ -1,0 +1,303 @@
+"""How a batch may have ended: chances by enumeration, jars and shares by latent jars filled."""
+
+import itertools
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from scipy import special
+
+from jarcast.learning.model.endings import (
+    CASES,
+    EATEN,
+    KIND,
+    LAST_EATEN,
+    LAST_SQUEEZED,
+    LAST_TOPPED_UP,
+    LEAST_MISSING,
+    LEFT_PART_FULL,
+    MOST_MISSING,
+    NO_USUAL_WAY,
+    NOT_JARRED,
+    NOT_JARRED_WEIGHT,
+    PART_FULL,
+    SOME_MISSING,
+    SQUEEZED,
+    TEMPER,
+    TOPPED_UP,
+    Endings,
+    Seen,
+    cases_of,
+    endings_of,
+    is_whole,
+    ways_seen,
+)
+
+OTHERS = TOPPED_UP + SQUEEZED + EATEN
+WAYS = np.array([TOPPED_UP, SQUEEZED, EATEN]) / OTHERS
+SOME = Endings(0.4, 0.3, 0.2, 0.1, 0.05)
+
+
+# --- how a household ends its batches -------------------------------------------------------------
+
+
+def part_full_by_enumeration(whole: int, parts: int, step: float) -> float:
+    """Chance of a part-full jar next, every way the whole counts may have come about gone through.
+
+    A Beta belief in the share of part-full jars; of those, ``step`` are written as a whole number.
+    """
+    total, ahead = 0.0, 0.0
+    for ways in itertools.product([True, False], repeat=whole):
+        parted = parts + sum(ways)
+        chance = step ** sum(ways) * (1.0 - step) ** parts
+        chance *= special.beta(PART_FULL + parted, OTHERS + whole + parts - parted)
+        total += chance
+        ahead += chance * (PART_FULL + parted) / (PART_FULL + OTHERS + whole + parts)
+    return ahead / total
+
+
+@pytest.mark.parametrize("step", [0.5, 0.25])
+@pytest.mark.parametrize(("whole", "parts"), [(0, 0), (1, 0), (3, 0), (8, 0), (2, 1), (5, 3)])
+def test_how_often_a_jar_is_left_part_full_is_bayes_rule_over_every_way(
+    whole: int, parts: int, step: float
+) -> None:
+    # Bernardo and Smith, Bayesian Theory, section 5.2: Beta-binomial, by brute force here.
+    counts = [7.0] * whole + [6.5] * parts
+    found = endings_of(counts, step)
+    assert found.part_full == pytest.approx(part_full_by_enumeration(whole, parts, step))
+
+
+@pytest.mark.parametrize("counts", [[], [7.0], [7.0] * 9, [6.5, 7.0, 8.0], [6.25] * 5])
+@pytest.mark.parametrize("told", [None, True, False])
+def test_chances_of_the_ways_add_up_to_one(counts: Sequence[float], told: bool | None) -> None:
+    found = endings_of(counts, 0.5, told)
+    ways = (found.part_full, found.topped_up, found.squeezed, found.eaten)
+    assert math.fsum(ways) == pytest.approx(1.0)
+    assert min(ways) >= 0.0
+    assert 0.0 < found.not_jarred < 0.2
+
+
+def test_with_no_batch_it_is_what_is_believed_of_people() -> None:
+    found = endings_of([], 0.5)
+    assert found.part_full == pytest.approx(PART_FULL / (PART_FULL + OTHERS))
+    assert found.topped_up + found.squeezed + found.eaten == pytest.approx(
+        OTHERS / (PART_FULL + OTHERS)
+    )
+    assert found.topped_up / found.squeezed == pytest.approx(TOPPED_UP / SQUEEZED)
+    assert found.not_jarred == pytest.approx(NOT_JARRED)
+
+
+def test_what_the_person_says_is_not_argued_with() -> None:
+    parts, whole = [6.5, 7.5, 8.5], [7.0] * 9
+    assert endings_of(parts, 0.5, whole_jars=True).part_full == 0.0
+    assert endings_of(whole, 0.5, whole_jars=False).part_full == 1.0
+    never = endings_of(whole, 0.5, whole_jars=False)
+    assert (never.topped_up, never.squeezed, never.eaten) == (0.0, 0.0, 0.0)
+
+
+def test_whole_counts_make_a_household_that_fills_whole_jars_more_likely() -> None:
+    chances = [endings_of([7.0] * n, 0.5).part_full for n in range(6)]
+    assert (np.diff(chances) < 0.0).all()
+    quarters = endings_of([7.0] * 3, 0.25).part_full  # one in four of quarters is a whole number
+    assert quarters < chances[3]
+    assert endings_of([6.5], 0.5).part_full > chances[0]
+
+
+def test_the_usual_way_is_bayes_rule_over_households_of_one_way_or_of_none() -> None:
+    # By hand: a household keeps to one way, or to none and then does each as often as people do.
+    like = np.array([[0.9, 0.2, 0.4], [0.5, 0.1, 0.6], [0.7, 0.7, 0.1]])
+    weights = [
+        (1.0 - NO_USUAL_WAY) * WAYS[way] * np.prod(like[:, way]) ** TEMPER for way in range(3)
+    ]
+    mixed = math.prod(float(row @ WAYS) for row in like)
+    weights.append(NO_USUAL_WAY * mixed**TEMPER)
+    chance = np.array(weights) / sum(weights)
+    due = chance[:3] + chance[3] * WAYS
+    found = endings_of([7.0, 8.0, 6.0], 0.5, True, Seen(like, 0.0))
+    assert_allclose((found.topped_up, found.squeezed, found.eaten), due)
+
+
+def test_batches_of_which_some_was_not_jarred_are_counted() -> None:
+    # A Beta belief: prior and expected count, over prior weight and batches.
+    counts = [7.0] * 6
+    found = endings_of(counts, 0.5, seen=Seen(np.ones((6, 3)), 1.8))
+    due = (NOT_JARRED * NOT_JARRED_WEIGHT + 1.8) / (NOT_JARRED_WEIGHT + 6)
+    assert found.not_jarred == pytest.approx(due)
+
+
+# --- what becomes of a rest -----------------------------------------------------------------------
+
+
+def test_every_rest_goes_somewhere() -> None:
+    rest, jars = np.meshgrid(np.linspace(0.01, 0.99, 21), [0.0, 1.0, 3.0, 12.0, 40.0])
+    found = SOME.split(rest, jars)
+    whole = SOME.topped_up + SOME.squeezed + SOME.eaten
+    assert_allclose(np.sum(found, axis=0), whole)
+    assert min(part.min() for part in found) >= 0.0
+    assert (found[0] >= SOME.topped_up - 1e-12).all()
+
+
+def test_a_rest_that_does_not_fit_is_not_squeezed_in() -> None:
+    # Half a jar over one jar is half as much again; over thirty it is 1.7 % more.
+    always = Endings(0.0, 0.0, 1.0, 0.0, 0.0)
+    topped, squeezed, _ = always.split(np.array([0.5, 0.5, 0.5]), np.array([1.0, 5.0, 30.0]))
+    assert squeezed[0] == 0.0
+    assert squeezed[2] == 1.0
+    assert 0.0 < squeezed[1] < 1.0
+    assert_allclose(topped, 1.0 - squeezed)
+
+
+def test_a_small_rest_is_eaten_before_a_large_one() -> None:
+    always = Endings(0.0, 0.0, 0.0, 1.0, 0.0)
+    eaten = always.split(np.array([0.05, 0.5, 0.95]), 8.0)[2]
+    assert (np.diff(eaten) < 0.0).all()
+    assert eaten[0] > 0.9
+
+
+# --- cases ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("endings", [SOME, Endings(1.0, 0.0, 0.0, 0.0, 0.02), endings_of([], 0.5)])
+def test_chances_of_the_cases_add_up_to_one(endings: Endings) -> None:
+    jars = [1.0, 4.0, 7.5, 7.25, 30.0]
+    chance = np.exp(cases_of(jars, 0.25).log_chance(endings))
+    assert chance.shape == (5, CASES)
+    assert_allclose(chance.sum(axis=1), 1.0)
+
+
+@pytest.mark.parametrize("jars", [0.5, 6.5, 7.25, 11.75])
+def test_a_part_of_a_jar_shows_that_the_last_one_was_left_part_full(jars: float) -> None:
+    (chance,) = np.exp(cases_of([jars], 0.25).log_chance(SOME))
+    assert chance[np.isin(KIND, [LAST_TOPPED_UP, LAST_SQUEEZED, LAST_EATEN])].sum() == 0.0
+    assert chance[KIND == LEFT_PART_FULL].sum() + chance[
+        KIND == SOME_MISSING
+    ].sum() == pytest.approx(1.0)
+
+
+def test_a_whole_count_is_a_part_full_jar_as_often_as_rounding_makes_it_one() -> None:
+    # Of jars counted to a quarter one in four comes out whole. Everybody else writes nothing else.
+    endings = Endings(0.5, 0.5, 0.0, 0.0, 0.0)
+    (chance,) = np.exp(cases_of([7.0], 0.25).log_chance(endings))
+    assert chance[0] == pytest.approx(0.25 * 0.5 / (0.25 * 0.5 + 0.5))
+
+
+def test_how_much_was_not_jarred_is_as_likely_to_be_each_share() -> None:
+    missing = KIND == SOME_MISSING
+    cases = cases_of([7.5], 0.5)
+    chance = np.exp(cases.log_chance(Endings(1.0, 0.0, 0.0, 0.0, 0.3))[0])[missing]
+    kept = cases.share[0, missing]
+    assert kept.max() < 1.0 - LEAST_MISSING
+    assert kept.min() > 1.0 - MOST_MISSING
+    # Middle of an even spread, and its sd, the cells' own included (a twelfth of their width
+    # squared, in logs).
+    share = chance / chance.sum()
+    middle = float(share @ kept)
+    assert middle == pytest.approx(1.0 - 0.5 * (LEAST_MISSING + MOST_MISSING), abs=0.01)
+    square = float(share @ (kept**2 * (1.0 + cases.share_spread[0, missing])))
+    due = (MOST_MISSING - LEAST_MISSING) / math.sqrt(12.0)
+    assert math.sqrt(square - middle**2) == pytest.approx(due, rel=0.03)
+
+
+def latent_jars(way: str, full: int, size: int = 200_000) -> tuple[np.ndarray, np.ndarray]:
+    """Batches that come to a count of ``full``: what they would fill part full, and their share.
+
+    Latent jars are spread evenly: each is ended the household's way, and those written as ``full``
+    are kept. The share is that of the produce which stands in the jars.
+    """
+    rng = np.random.default_rng(0)
+    latent = rng.uniform(full - 1.0, full + 1.0, size)
+    written = np.ceil(latent) if way == "topped up" else np.floor(latent)
+    latent = latent[written == full]
+    return latent, np.minimum(full / latent, 1.0) if way == "eaten" else np.ones(latent.size)
+
+
+@pytest.mark.parametrize("full", [4, 9, 20])
+@pytest.mark.parametrize(
+    ("way", "kind"),
+    [("topped up", LAST_TOPPED_UP), ("squeezed", LAST_SQUEEZED), ("eaten", LAST_EATEN)],
+)
+def test_cases_of_a_whole_count_are_the_latent_jars_that_come_to_it(
+    way: str, kind: int, full: int
+) -> None:
+    # The volume is that of the latent jars at the batch's own density; eaten: what stands in the
+    # jars is that much less. Mean and variance over the cases of one kind, each as likely as the
+    # next (all rests are topped up, and none is too much to squeeze in or to eat), and within each.
+    latent, share = latent_jars(way, full)
+    cases = cases_of([float(full)], 0.5)
+    at = kind == KIND
+    volume = np.log(cases.volume[0, at])
+    kept = np.log(cases.share[0, at])
+    seen = np.log(share) if way == "eaten" else np.log(latent / full)
+    own = kept if way == "eaten" else volume
+    within = cases.share_spread[0, at] if way == "eaten" else cases.spread[0, at]
+    assert own.mean() == pytest.approx(seen.mean(), abs=0.02 / full)
+    assert math.sqrt(own.var() + within.mean()) == pytest.approx(seen.std(), rel=0.1)
+    other = volume if way == "eaten" else kept
+    assert_allclose(other, 0.0)
+
+
+def test_a_part_full_jar_is_counted_to_the_step() -> None:
+    # An even spread over a step has a twelfth of its square as variance.
+    cases = cases_of([7.5, 20.0], 0.25)
+    assert_allclose(cases.volume[:, 0], 1.0)
+    assert_allclose(cases.share[:, 0], 1.0)
+    assert_allclose(cases.spread[:, 0] * np.array([7.5, 20.0]) ** 2, 0.25**2 / 12.0)
+
+
+def test_no_batches_have_no_cases() -> None:
+    cases = cases_of([], 0.5)
+    assert cases.log_chance(SOME).shape == (0, CASES)
+    nothing = ways_seen(cases, np.zeros((0, CASES)), np.zeros((0, CASES)))
+    assert nothing.by_way.shape == (0, 3)
+    assert nothing.not_jarred == 0.0
+
+
+# --- what weights and brine say of it -------------------------------------------------------------
+
+
+def test_likelihoods_of_the_ways_are_sums_over_their_cases() -> None:
+    # Law of total probability, case by case; a count with a part tells of none of the ways.
+    rng = np.random.default_rng(2)
+    told = rng.standard_normal((3, CASES))
+    cases = cases_of([6.0, 7.5, 9.0], 0.5)
+    chance = cases.log_chance(SOME)
+    seen = ways_seen(cases, chance, told)
+    assert seen.by_way.shape == (2, 3)
+    for row, batch in enumerate((0, 2)):
+        for way in range(3):
+            due = sum(
+                cases.by_way[batch, way, case] * math.exp(told[batch, case])
+                for case in range(CASES)
+            )
+            other = sum(
+                cases.by_way[batch, 0, case] * math.exp(told[batch, case]) for case in range(CASES)
+            )
+            assert seen.by_way[row, way] / seen.by_way[row, 0] == pytest.approx(due / other)
+    expected = 0.0
+    for batch in range(3):
+        weight = np.exp(chance[batch] + told[batch])
+        expected += weight[KIND == SOME_MISSING].sum() / weight.sum()
+    assert seen.not_jarred == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("full", [2, 5, 8, 20])
+def test_a_count_alone_says_of_the_ways_how_often_latent_jars_come_to_it(full: int) -> None:
+    # Latent jars spread evenly about the count: the share of those that each way makes this many.
+    rng = np.random.default_rng(1)
+    latent = rng.uniform(full - 1.0, full + 1.0, 100_000)
+    down = np.floor(latent)
+    cases = cases_of([float(full)], 0.5)
+    seen = ways_seen(cases, cases.log_chance(SOME), np.zeros((1, CASES))).by_way[0]
+    for way, always in enumerate(np.eye(3)):
+        topped = Endings(0.0, *map(float, always), 0.0).split(latent - down, down)[0]
+        count = np.where(rng.random(latent.size) < topped, down + 1.0, down)
+        # Two jars wide: an even chance is one half. A few rests stand for all, which is coarsest
+        # over few jars.
+        assert seen[way] == pytest.approx(2.0 * (count == full).mean(), abs=0.25 / full)
+
+
+@pytest.mark.parametrize(("count", "whole"), [(7.0, True), (7.5, False), (7.0000000001, True)])
+def test_a_whole_count_is_told_from_one_with_a_part(count: float, whole: bool) -> None:
+    assert is_whole(count) is whole
