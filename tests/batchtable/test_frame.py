@@ -31,7 +31,7 @@ def test_read_batches_gives_the_batch_table_s_columns_in_order_and_kind(write: W
     assert list(table.columns) == list(COLUMNS)
     assert table.attrs["ignored_columns"] == ["weather"]
     assert pd.api.types.is_datetime64_any_dtype(table["date"])
-    assert all(table[column].dtype == np.float64 for column in NUMBERS)
+    assert all(table[column].dtype == np.float64 for column in {*NUMBERS} & {*COLUMNS})
     row = table.iloc[0]
     assert (row["batch"], row["jar"], row["jars"], row["note"]) == ("007", "pint", "5", "")
     assert row["date"] == pd.Timestamp(2024, 8, 31)
@@ -134,3 +134,12 @@ def test_a_long_frame_is_read_in_well_under_a_second() -> None:
     began = time.perf_counter()
     assert len(batches_from_frame(table)) == 5000
     assert time.perf_counter() - began < 1.0
+
+
+def test_what_was_not_jarred_is_a_last_column_where_a_batch_has_it(write: Writer) -> None:
+    some = read_batches(write(f"{HEADER},not jarred\n1,2024-08-31,beet,pint,5,6 lb\n"))
+    assert list(some.columns) == [*COLUMNS, "not_jarred_g"]
+    # 6 lb at 453.59237 g (NIST Handbook 44, Appendix C)
+    (batch,) = batches_from_frame(some)
+    assert batch.not_jarred_g == some["not_jarred_g"][0] == 2721.55422
+    assert list(frame_from_batches([replace(batch, not_jarred_g=None)]).columns) == list(COLUMNS)

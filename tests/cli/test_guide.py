@@ -23,6 +23,7 @@ pytestmark = [
     pytest.mark.xdist_group("alone"),
 ]
 
+LAST_JAR = "Do you ever leave the last jar part full? (yes, no, or never ask) [never ask]: "
 ESCAPES = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
 OUNCE_G, CUP_ML = 28.349523125, 236.5882365  # NIST Handbook 44, Appendix C
 
@@ -128,10 +129,11 @@ def test_a_whole_batch_is_asked_for_in_the_order_of_the_work(
         ("Note: ", "windy"),
     ):
         at.answers(question, answer)
-    code, said = at.ends_with()
-    assert code == 0
+    said = at.answers(LAST_JAR, "")
     assert f"Closed, and written down in {ledger}" in said
     assert "The middle of the forecast was " in said
+    code, said = at.ends_with()
+    assert code == 0
     assert "About " in at.said  # what it is expected to come to, as the weights came
     (batch,) = run("batches", "--json").document["batches"]
     assert batch["trimmed_g"] == pytest.approx(115 * OUNCE_G - 410, abs=1e-9)
@@ -272,7 +274,7 @@ def test_without_jars_the_batch_stays_open_and_is_asked_for_them_again(
     again = terminal("guide")
     for question, answer in (
         ("all are filled): ", ""), ("its part: ", "8"), ("the pot: ", "1 cup"),
-        ("sealed: ", "8"), ("Note: ", ""),
+        ("sealed: ", "8"), ("Note: ", ""), (LAST_JAR, ""),
     ):  # fmt: skip
         again.answers(question, answer)
     assert again.ends_with()[0] == 0
@@ -530,3 +532,69 @@ def test_the_cards_for_what_is_put_up_are_named_where_a_recipe_is_asked_for(
     said = at.hears("Recipe: ")
     # Of the three shipped ones two are for slices: NCHFP, quick sweet and reduced-sodium sweet.
     assert "quick-sweet, reduced-sodium-sweet, quick-fresh-pack-dill" in said
+
+
+@pytest.mark.parametrize(
+    ("answers", "kept"),
+    [(["yes"], "part"), (["no"], "whole"), (["perhaps", "never ask"], "learn"), ([""], "learn")],
+)
+def test_the_last_jar_is_asked_about_once_after_the_first_batch(
+    terminal: Callable[..., Terminal], us: None, run: Run, answers: list[str], kept: str
+) -> None:
+    ready = ("begin", "--produce", "carrot", "--cut", "sticks", "--pack", "raw", "--jar", "pint",
+             "--recipe", "", "--trimmed", "5 lb", "--cure-hours", "0")  # fmt: skip
+
+    def close(name: str) -> Terminal:
+        run(*ready, "--batch", name)
+        at = terminal("guide", "--batch", name)
+        for question, answer in (
+            ("as bought: ", ""), ("Brine made: ", ""), ("are filled): ", ""),
+            ("as its part: ", "8"), ("sealed: ", ""), ("Note: ", ""),
+        ):  # fmt: skip
+            at.answers(question, answer)
+        return at
+
+    first = close("one")
+    for answer in answers:
+        first.answers(LAST_JAR, answer)
+    assert first.ends_with()[0] == 0
+    assert run("kitchen", "--json").document["last_jar"] == kept
+    code, said = close("two").ends_with()
+    assert code == 0
+    assert "Do you ever" not in said
+
+
+def test_who_has_said_it_is_not_asked_and_ctrl_c_there_loses_nothing(
+    terminal: Callable[..., Terminal], us: None, run: Run
+) -> None:
+    run("begin", "--produce", "okra", "--jar", "pint", "--trimmed", "3 lb", "--cure-hours", "0")
+    at = terminal("guide")
+    for question, answer in (
+        ("whole...): ", ""), ("hot): ", "raw"), ("Recipe: ", ""), ("as bought: ", ""),
+        ("Brine made: ", ""), ("are filled): ", ""), ("as its part: ", "6"), ("sealed: ", ""),
+        ("Note: ", ""),
+    ):  # fmt: skip
+        at.answers(question, answer)
+    at.hears(LAST_JAR)
+    at.interrupt()
+    assert at.ends_with()[0] == 0
+    assert len(run("batches", "--json").document["batches"]) == 1
+    assert run("kitchen", "--json").document["last_jar"] == "learn"
+
+
+def test_a_batch_too_heavy_for_its_jars_is_asked_what_was_not_jarred(
+    terminal: Callable[..., Terminal], us: None, run: Run
+) -> None:
+    record = ("record", "--batch", "dills", "--produce", "cucumber", "--cut", "spears", "--pack",
+              "raw", "--cure-hours", "0", "--as-bought", "20 lb", "--jar", "quart", "--jars", "7",
+              "--brine-made", "1 gal", "--brine-left", "0 cups")  # fmt: skip
+    at = terminal(*record)
+    question = "How much of it was not jarred, such as '6 lb' (Enter: all of it was): "
+    assert "too heavy for its jars: was some of it not jarred?" in at.answers(question, "six")
+    at.answers(question, "9 lb")
+    assert "much brine for these jars" in at.answers("Keep it? [y/N]: ", "y")
+    code, said = at.ends_with()
+    assert code == 0
+    assert "Not jarred: 9 lb." in said
+    (batch,) = run("batches", "--json").document["batches"]
+    assert batch["not_jarred_g"] == pytest.approx(144 * OUNCE_G)

@@ -37,7 +37,7 @@ def test_a_batch_has_the_columns_of_the_batch_table_and_no_others() -> None:
         "cure_hours, cured_g, cooked_g, jars, brine_made_ml, brine_left_ml, sealed, recipe, note"
     )
     assert ", ".join(COLUMNS) == due
-    assert set(Batch.__struct_fields__) == {*COLUMNS, "confirmed"}
+    assert set(Batch.__struct_fields__) == {*COLUMNS, "not_jarred_g", "confirmed"}
 
 
 @pytest.mark.parametrize("column", NUMBERS)
@@ -190,3 +190,25 @@ def test_a_slip_guessed_for_brine_is_one_of_volumes() -> None:
     )
     assert "pounds" not in flag.message
     assert "ounces" not in flag.message
+
+
+def test_what_was_not_jarred_takes_no_room_in_the_jars() -> None:
+    # 7.5 pints hold about 3.2 l: 5 kg cannot be in them, at 1.1 g/ml of tissue, and 3 kg can.
+    heavy = flag_of(trimmed_g=5000.0, cure_hours=0.0)
+    assert heavy.message.endswith("; was some of it not jarred?")
+    sound = with_values(trimmed_g=5000.0, cure_hours=0.0, not_jarred_g=2000.0)
+    assert contradictions(sound) == ()
+    slip = flag_of(trimmed_g=32000.0, cure_hours=0.0)  # a tenth of it would be as much as fits
+    assert "not jarred" not in slip.message
+    still = flag_of(trimmed_g=5000.0, cure_hours=0.0, not_jarred_g=100.0)
+    assert "was some of it not jarred" not in still.message  # it is said how much
+
+
+def test_not_all_of_a_batch_that_filled_jars_can_have_been_left_over() -> None:
+    for rest in (2000.0, 2500.0):
+        flag = flag_of(trimmed_g=2000.0, not_jarred_g=rest)
+        assert flag.columns == ("not_jarred_g", "trimmed_g")
+        assert flag.links == {Link.PACK, Link.BRINE}
+        assert "leaves nothing of 2000 g trimmed" in flag.message
+    assert contradictions(with_values(trimmed_g=2000.0, not_jarred_g=500.0)) == ()
+    assert contradictions(with_values(not_jarred_g=500.0)) == ()  # of how much, nobody said

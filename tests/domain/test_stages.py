@@ -21,7 +21,7 @@ from jarcast.cli.record import record
 from jarcast.cli.weigh import weigh
 from jarcast.domain.batch import Batch, contradictions, number_problem
 from jarcast.domain.fields import (
-    COLUMNS,
+    ALL_COLUMNS,
     FIELD_OF,
     FIELDS,
     KITCHEN,
@@ -116,8 +116,8 @@ def test_a_link_has_its_model(link: Link) -> None:
 
 
 def test_every_column_has_a_kind_a_bound_and_a_place_in_a_batch() -> None:
-    assert {*COLUMNS} == {*Batch.__struct_fields__} - {"confirmed"}
-    assert {*COLUMNS} - {*NUMBERS, *TEXTS} == {"date", "jar", "jars"}
+    assert {*ALL_COLUMNS} == {*Batch.__struct_fields__} - {"confirmed"}
+    assert {*ALL_COLUMNS} - {*NUMBERS, *TEXTS} == {"date", "jar", "jars"}
     for field in FIELDS:
         assert field.label
         assert field.most > 0

@@ -171,3 +171,23 @@ def test_sound_households_are_seldom_asked(household: Callable[..., Any], crops:
         asked += len(find_slips(learn_batches(history).verdicts(), history))
         total += len(history)
     assert asked <= 0.02 * total
+
+
+def test_a_batch_too_heavy_for_its_jars_is_asked_what_was_not_jarred() -> None:
+    heavy = RowVerdict("7", PACK, 0.0, 0.6, 0.02, not_jarred=0.9)
+    (slip,) = slips(heavy)
+    assert slip.not_jarred
+    assert slip.guess.startswith("was some of it not jarred?")
+    assert slip.factor == pytest.approx(0.6) or slip.factor == pytest.approx(1 / 0.6)
+    assert slip.chance == pytest.approx(0.92)
+
+
+def test_what_may_well_be_a_tight_pack_is_not_asked_of() -> None:
+    # Even chances or less: nothing is likelier to be missing than not.
+    assert slips(RowVerdict("7", PACK, 0.0, 0.85, 0.01, not_jarred=0.4)) == ()
+    assert slips(RowVerdict("7", BRINE, 0.0, 1.3, 0.1, not_jarred=0.8)) == ()  # it has no jars
+
+
+def test_where_a_slip_is_likelier_it_is_the_question() -> None:
+    (slip,) = slips(RowVerdict("7", PACK, 0.0, 1 / LB_PER_KG, 0.5, not_jarred=0.3))
+    assert (slip.guess, slip.not_jarred) == ("pounds typed as kilograms?", False)

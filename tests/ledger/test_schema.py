@@ -137,7 +137,12 @@ def test_everything_that_schema_3_holds_is_kept(tmp_path: Path) -> None:
                 rows = before.execute(f"SELECT * FROM {table}").fetchall()  # noqa: S608
                 now = after.execute(f"SELECT * FROM {table}").fetchall()  # noqa: S608
                 assert [row[: len(rows[0])] for row in now] == rows
-                assert {row[len(rows[0]) :] for row in now} <= {(), (None,), (None, None), ("",)}
+                assert {row[len(rows[0]) :] for row in now} <= {
+                    (),
+                    (None,),
+                    (None, None),
+                    ("", None),
+                }
 
 
 def test_an_old_ledger_is_brought_up_to_date_when_it_is_written(old: Path) -> None:

@@ -228,7 +228,8 @@ def odd(**values: Any) -> Oddity:
 def test_an_odd_value_is_asked_back_in_words() -> None:
     assert odd_text(odd(), Units.US) == (
         "That would be the tightest pack you have ever done: 9 lb 4 oz in 6 pints, where 8 pints "
-        "to 13 pints would be expected."
+        "to 13 pints would be expected. Was some of it not jarred? Say how much with --not-jarred "
+        "'6 lb'."
     )
     assert odd_text(odd(ever=0), Units.US).startswith("That would be a very tight pack: ")
     assert "loosest pack" in odd_text(odd(value=20.0, ever=1), Units.US)

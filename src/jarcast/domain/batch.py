@@ -30,6 +30,7 @@ from jarcast.domain.stages import (
 )
 from jarcast.errors import BatchError
 
+_MOST_OVER = 3.0  # g for each ml of the jars: more is no batch of which some was not jarred
 WAS_SOME_NOT_JARRED = "was some of it not jarred?"
 MOST_LOST_ML = 1000.0  # of brine, in the pot and on the stove: beyond it something is a slip
 
@@ -293,8 +294,8 @@ def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
     if ready <= 1.1 * 1.1 * volume:
         return []
     slip = _factor(column, ready, 0.6 * volume)
-    if not slip and batch.not_jarred_g is None:
-        slip = f" ({WAS_SOME_NOT_JARRED})"
+    if batch.not_jarred_g is None and ready <= _MOST_OVER * volume:
+        slip += f"; {WAS_SOME_NOT_JARRED}"
     parts = (
         Amount(ready, "g"), f" cannot go into {batch.filled_text}, which hold ",
         Amount(volume, "ml"), slip,

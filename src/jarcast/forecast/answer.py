@@ -47,8 +47,9 @@ class Forecast(Struct, frozen=True):
     are those of the whole batch; ``jars_to_come`` and ``brine_to_come_ml`` are what is left to
     fill and still takes, and ``brine_there_ml`` the brine in the pot, None where that is not
     known; ``brine_room_ml`` is the most that the jars to come and the pot can take, None before
-    packing. ``recipe`` is the card it was asked by, as it was read: every safety number stays
-    there.
+    packing; ``full_jars`` are the jars at the batch's own density, before the last one was topped
+    up, squeezed in or eaten. ``recipe`` is the card it was asked by, as it was read: every safety
+    number stays there.
     """
 
     jars: Outcome
@@ -64,6 +65,7 @@ class Forecast(Struct, frozen=True):
     rests_on: RestsOn
     recipe: Recipe | None = None
     brine_room_ml: Outcome | None = None
+    full_jars: Outcome | None = None
 
     @property
     def has_brine(self) -> bool:

@@ -3,6 +3,8 @@
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
+
 from jarcast.domain.stages import AS_BOUGHT, COOKED, CURED
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.recipe import basis_weight_g
@@ -42,7 +44,11 @@ def check_packing(
             return found
     if not packed_before:
         return None
-    per_jar = grams / own.jars.draws
+    # A jar topped up with brine holds little and must not hide how closely the others are packed.
+    jars = own.jars.draws
+    if own.full_jars is not None:
+        jars = np.minimum(jars, own.full_jars.draws)
+    per_jar = grams / jars
     return pack_check(recipe, per_jar.tolist(), jar, ready_share=share, units=units)
 
 

@@ -10,6 +10,7 @@ from collections.abc import Callable
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.domain.names import makes_its_own_brine
 from jarcast.errors import ForecastError
@@ -33,7 +34,9 @@ class Drawn(Struct, frozen=True):
     in the middle of it; ``there_ml`` is the brine in the pot, None where that is not known.
     ``room_ml`` is the most brine that the jars to come and the pot can take, None before packing.
     ``start_g`` is the latest known weight, in doubt where only a range of it was told; ``cured``
-    the chance of a cure that the forecast went by.
+    the chance of a cure that the forecast went by. ``full_jars`` are the jars at the batch's own
+    density, before the last one was topped up, squeezed in or eaten; in the middle of packing they
+    are all its jars.
     """
 
     jars: tuple[Array, ...]
@@ -45,6 +48,7 @@ class Drawn(Struct, frozen=True):
     room_ml: Array | None
     start_g: Array
     cured: float
+    full_jars: Array
 
 
 def draw_batches(learned: Learned, requests: list[Request], draws: int, seed: int) -> list[Drawn]:
@@ -84,7 +88,10 @@ def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Genera
         left = np.maximum(left - packed.produce_g, 0.0)
     fills = _fill(left, densities, packed, jar_to_jar)
     ended = end_batch(learned.endings, fills, left, limit, rng)
-    return _with_brine(ahead, packed, start, ended.produce_g, ended.jars, rng)
+    drawn = _with_brine(ahead, packed, start, ended.produce_g, ended.jars, rng)
+    if request.so_far is not None:
+        return drawn
+    return replace(drawn, full_jars=np.asarray(sum(fill.jars for fill in fills)))
 
 
 def _with_brine(
@@ -115,7 +122,8 @@ def _with_brine(
     if not math.isfinite(total.sum() + more.sum()):
         raise ForecastError("the numbers given are too large or too small to forecast from")
     ready = packed.ready_g[kept]
-    return Drawn(jars, total, ready, more, still, there, brine.room, start, ahead.cured)
+    whole = np.asarray(sum(jars[1:], start=jars[0]))
+    return Drawn(jars, total, ready, more, still, there, brine.room, start, ahead.cured, whole)
 
 
 def _start(request: Request, values: Values, rng: np.random.Generator) -> Array:

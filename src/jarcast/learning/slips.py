@@ -14,10 +14,14 @@ from jarcast.domain.batch import WAS_SOME_NOT_JARRED, Batch
 from jarcast.domain.slips import distance, guess
 from jarcast.learning.posterior import RowVerdict
 
-SUSPECT = 0.15  # a row this likely a slip, or of a batch not all jarred, is pointed out
+SUSPECT = 0.15  # a row this likely a slip is pointed out
 # Beside fewer others that tell of the same, what is odd may be how this kitchen does it: a first
 # batch that is a little out of the way is not pointed out.
 FEW, SUSPECT_OF_FEW = 3, 0.2
+# Too heavy for its jars: more likely than not some was not jarred, or its weight is a slip. Below
+# that it may well have been packed tight, and nothing is wrong with it.
+HEAVY = 0.5
+FEWER = 0.85  # and its jars are no more than this part of what was expected
 
 
 class Slip(Struct, frozen=True):
@@ -56,7 +60,7 @@ def find_slips(verdicts: Sequence[RowVerdict], batches: Sequence[Batch]) -> tupl
         suspects = [
             row
             for row in rows
-            if _chance(row) > (SUSPECT if telling[row.columns[0]] > FEW else SUSPECT_OF_FEW)
+            if _is_odd(row, SUSPECT if telling[row.columns[0]] > FEW else SUSPECT_OF_FEW)
             and batch.confirmed.isdisjoint(_factors(batch, row))
         ]
         if suspects:
@@ -65,9 +69,18 @@ def find_slips(verdicts: Sequence[RowVerdict], batches: Sequence[Batch]) -> tupl
     return tuple(found)
 
 
+def _is_odd(row: RowVerdict, suspect: float) -> bool:
+    """Whether a row is pointed out.
+
+    Brine alone does not make a batch too heavy: more of it may have boiled off or been poured away.
+    """
+    return row.slip_chance > suspect or _chance(row) > HEAVY
+
+
 def _chance(row: RowVerdict) -> float:
     """Chance that a row does not say what was in the jars."""
-    return row.slip_chance + row.not_jarred
+    fewer = "jars" in row.columns[:2] and row.factor < FEWER
+    return min(row.slip_chance + row.not_jarred, 1.0) if fewer else row.slip_chance
 
 
 def _blame(batch: Batch, rows: Sequence[RowVerdict], suspects: Sequence[RowVerdict]) -> Slip:
@@ -83,8 +96,10 @@ def _blame(batch: Batch, rows: Sequence[RowVerdict], suspects: Sequence[RowVerdi
     column, *others = sorted(candidates, key=lambda c: distance(c, factors[c]))
     factor = factors[column]
     worst = max(suspects, key=_chance)
-    missing = worst.not_jarred > worst.slip_chance
-    question = WAS_SOME_NOT_JARRED if missing else guess(column, factor)
+    missing = _chance(worst) > 2.0 * worst.slip_chance  # more of it is of what is missing
+    question = guess(column, factor)
+    if missing:
+        question = WAS_SOME_NOT_JARRED + (f" Or {question}" if question else "")
     return Slip(
         batch.batch, column, tuple(others), factor, _chance(worst), question, not_jarred=missing
     )

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from jarcast.domain.batch import Amount, Batch, Flag
-from jarcast.domain.fields import ALL_COLUMNS, FIELD_OF, typed_name
+from jarcast.domain.fields import ALL_COLUMNS, FIELD_OF, OPTIONAL, typed_name
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.stages import STAGES, weights_of
 from jarcast.measures import Units, format_volume, format_weight
@@ -53,10 +53,15 @@ def _cells(batch: Batch, units: Units) -> tuple[str, ...]:
 
 
 def batch_document(batch: Batch) -> dict[str, Any]:
-    """One batch for JSON: the batch table's columns, null where nothing was written down."""
+    """One batch for JSON: the batch table's columns, null where nothing was written down.
+
+    The optional ones only where they were.
+    """
     document: dict[str, Any] = {}
     for column in ALL_COLUMNS:
         value = getattr(batch, column)
+        if column in OPTIONAL and value is None:
+            continue
         if column == "date":
             value = batch.date.isoformat()
         elif column == "jar":
@@ -193,7 +198,6 @@ def slips_document(slips: "Iterable[Slip]") -> list[dict[str, Any]]:
             "factor": slip.factor,
             "chance": slip.chance,
             "guess": slip.guess,
-            "not_jarred": slip.not_jarred,
         }
         for slip in slips
     ]

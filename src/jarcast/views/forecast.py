@@ -215,10 +215,10 @@ def forecast_document(
 
 def whole_jars_lines(forecast: Forecast) -> list[str]:
     """What holds for somebody who fills whole jars; nothing for anybody else."""
-    from jarcast.recipes.cautions import of_whole_jars
-
     if not forecast.whole_jars:
         return []
+    from jarcast.recipes.cautions import of_whole_jars
+
     caution = of_whole_jars()
     return [f"{caution.text} ({caution.source})"]
 

@@ -36,6 +36,7 @@ from jarcast.learning.model.endings import (
     LAST_TOPPED_UP,
     SOME_MISSING,
     Cases,
+    Endings,
     cases_of,
 )
 from jarcast.learning.model.row import Row
@@ -500,3 +501,28 @@ def test_brine_is_surer_of_full_jars_than_of_half_empty_ones() -> None:
     assert brine_noise(3000.0, 100.0, people) > brine_noise(500.0, 100.0, people)
     assert brine_noise(500.0, 300.0, people) > brine_noise(500.0, 50.0, people)
     assert brine_noise(-50.0, 100.0, people) == brine_noise(0.0, 100.0, people)
+
+
+def test_what_was_not_jarred_is_no_part_of_what_the_jars_hold() -> None:
+    # The same row as of a batch that weighed so much less; by hand 3000 g less 700 g.
+    told, plain = batch(trimmed_g=3000.0, not_jarred_g=700.0), batch(trimmed_g=2300.0)
+    assert ready_weight(told, case_of(told)) == 2300.0
+    assert ready_weight(replace(told, not_jarred_g=3000.0), case_of(told)) is None
+    (row,), (due,) = rows(told), rows(plain)
+    assert row.target == pytest.approx(due.target)
+    assert row.cases is not None
+    assert due.cases is not None
+    assert_allclose(row.cases.shift, due.cases.shift)
+
+
+def test_nothing_more_is_missing_of_a_batch_that_says_what_was_not_jarred() -> None:
+    told = cases_of([8.0, 8.0, 7.5], 0.5, [True, False, True])
+    chance = np.exp(told.log_chance(Endings(0.3, 0.4, 0.2, 0.1, 0.05)))
+    assert_allclose(chance.sum(axis=1), 1.0)
+    assert_allclose(chance[:, KIND == SOME_MISSING].sum(axis=1), [0.0, 0.05, 0.0])
+
+
+def test_a_part_full_jar_stays_one_though_only_whole_ones_are_said_to_be_filled() -> None:
+    (chance,) = np.exp(cases_of([7.5], 0.5).log_chance(Endings(0.0, 0.6, 0.3, 0.1, 0.02)))
+    assert chance[0] == pytest.approx(0.98)
+    assert chance[KIND == SOME_MISSING].sum() == pytest.approx(0.02)
