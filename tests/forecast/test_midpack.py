@@ -350,6 +350,16 @@ def test_jars_filled_since_the_last_weighing_keep_what_it_told(beginner: Habits)
     assert spread(ask(beginner, SoFar(6, 1520.0))) < 0.8 * spread(now)
 
 
+@pytest.mark.parametrize("grams", [1.0, 20.0])
+def test_jars_with_next_to_nothing_in_them_foretell_no_endless_batch(
+    beginner: Habits, grams: float
+) -> None:
+    # By such jars there would be thousands to come; how they change along the batch ends somewhere.
+    found = ask(beginner, SoFar(12, grams, produce_left_g=13_007.0), trimmed_g=13_007.0)
+    assert np.isfinite(found.jars.draws).all()
+    assert found.jars.draws.min() >= 12.0
+
+
 def test_jars_so_far_never_go_back() -> None:
     with pytest.raises(ForecastError, match="fewer than the 5 of an earlier note"):
         SoFar(3, earlier=SoFar(5, 1200.0))

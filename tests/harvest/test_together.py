@@ -176,7 +176,7 @@ def test_what_does_not_fit_goes_on_into_other_jars(habits: Habits) -> None:
 def test_jars_left_over_are_used_before_a_sort_falls_short(habits: Habits) -> None:
     lines = [CARROTS] * 4
     needed = plan_harvest(habits, lines).jars
-    have = round(needed.median) + 2  # as many as are expected, and hardly more
+    have = round(needed.median) + 3  # as many as are expected, and hardly more
     alone = from_stock(habits, lines, {"pint": have})
     assert alone.enough < 0.8
     found = from_stock(habits, lines, {"pint": have, "pint-wide": 20})

@@ -19,7 +19,7 @@ from jarcast.forecast.values import Places, Values
 from jarcast.forecast.weighing import Weighing, weighing_by
 from jarcast.learning.arrays import Array
 from jarcast.learning.draws import alike, noise_sds, pairs_of
-from jarcast.learning.fit.within_batch import Mark, Stretch, stretches
+from jarcast.learning.fit.within_batch import FARTHEST_JARS, Mark, Stretch, stretches
 from jarcast.learning.learned import Learned
 from jarcast.learning.model.brine_rows import SPACE_SHARE
 from jarcast.learning.model.links import density_limit, limited, unlimited
@@ -181,7 +181,8 @@ class _Jars(Struct, frozen=True):
     @property
     def late(self) -> float:
         """How many jars later than the middle of the batch their middle is."""
-        return self.before + 0.5 * self.count - 0.5 * max(self.in_all, self.before + self.count)
+        late = self.before + 0.5 * self.count - 0.5 * max(self.in_all, self.before + self.count)
+        return min(max(late, -FARTHEST_JARS), FARTHEST_JARS)
 
 
 class _Seeing:

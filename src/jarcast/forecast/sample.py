@@ -23,6 +23,7 @@ from jarcast.forecast.request import Request
 from jarcast.forecast.values import Values, draw_values
 from jarcast.learning.arrays import Array
 from jarcast.learning.draws import mirrored, noise_sds, normals, pairs_of
+from jarcast.learning.fit.within_batch import FARTHEST_JARS
 from jarcast.learning.learned import Learned
 from jarcast.learning.model.links import density_limit, limited
 
@@ -81,7 +82,7 @@ def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Genera
     limit = density_limit(ahead.situation.crop)
     later: Array | float = 0.0
     if packed.values.slope.size:  # the jars to come lie by half of those filled past the middle
-        later = packed.values.slope * 0.5 * sum(packed.jars)
+        later = packed.values.slope * min(0.5 * sum(packed.jars), FARTHEST_JARS)
     densities = [limited(np.exp(column + later), limit) for column in packed.values.pack.T]
     left = packed.ready_g
     if request.so_far is not None:

@@ -28,6 +28,8 @@ PRIOR_DOF = (
 # Change of log density from one jar to the next, of people: mean and sd. Common practice, no
 # source; that packers tire, and that their later jars are looser, is what they say themselves.
 SLOPE_MEAN, SLOPE_SD = -0.0005, 0.003
+# So many jars from the middle of a batch the slope goes on; packers tire no further.
+FARTHEST_JARS = 20.0  # common practice, no source
 # A squared residual counts as so many variances at most: a slip teaches little.
 _FARTHEST = 9.0
 _ITERATIONS = 5
