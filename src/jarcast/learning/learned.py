@@ -2,7 +2,7 @@
 
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 
 import numpy as np
@@ -27,9 +27,9 @@ from jarcast.learning.model.circumstances import (
 )
 from jarcast.learning.model.effects import POT_LOSS, Effect
 from jarcast.learning.model.endings import (
-    CASES,
     Cases,
     Endings,
+    Seen,
     cases_of,
     endings_of,
     ways_seen,
@@ -99,9 +99,12 @@ def learn_batches(
     noise = {link: usual_variance(getattr(people, link.value).noise) for link in WEIGHT_LINKS}
     told_missing = [batch.not_jarred_g is not None for batch in ordered]
     ended = cases_of([case.jars for case in cases], practice.jar_step, told_missing)
-    prior = endings_of(counts, practice.jar_step, whole_jars)
+
+    def endings_by(seen: Seen | None) -> Endings:
+        return endings_of(counts, practice.jar_step, whole_jars, seen)
+
     by_brine = _Brine(ordered, cases, people, ended, instruments)
-    first = by_brine.learn(ended.log_chance(prior))
+    first = by_brine.learn(ended.log_chance(endings_by(None)))
     loss = loss_so_far(first, people.loss_ml, people.loss_between_people)
     from_brine = ready_from_brine(ordered, cases, people, loss, instruments)
     rows = weight_rows(
@@ -111,21 +114,7 @@ def learn_batches(
         Design([row for row in rows if set(row.shares) & set(tied)], tied, len(ordered))
         for tied in tied_links(rows)
     ]
-    packing = next(design for design in designs if Link.PACK in design.links)
-    # What the weights say of how a batch ended counts in its brine, and the other way round.
-    told = np.zeros((2, len(ordered), CASES))
-    told[0] = _of_brine(first.told(len(ordered)))
-    packing.set_chances(ended.log_chance(prior) + told[0])
-    told[1] = fit_block(packing, noise, walks=False).told(len(ordered))
-    seen = ways_seen(ended, ended.log_chance(prior), told.sum(axis=0))
-    endings = endings_of(counts, practice.jar_step, whole_jars, seen)
-    brine = by_brine.learn(ended.log_chance(endings) + told[1])
-    told[0] = _of_brine(brine.told(len(ordered)))
-    packing.set_chances(ended.log_chance(endings) + told[0])
-    blocks = [fit_block(design, noise) for design in designs]
-    told[1] = next(block for block in blocks if Link.PACK in block.links).told(len(ordered))
-    seen = ways_seen(ended, ended.log_chance(endings), told.sum(axis=0))
-    endings = endings_of(counts, practice.jar_step, whole_jars, seen)
+    blocks, brine, endings = _fit_together(by_brine, first, designs, noise, ended, endings_by)
     cells = Counter((c.situation.produce, c.situation.cut, c.situation.pack) for c in cases)
     return Learned(
         beliefs=beliefs,
@@ -140,6 +129,35 @@ def learn_batches(
         instruments=instruments,
         whole_jars=whole_jars,
     )
+
+
+def _fit_together(
+    by_brine: "_Brine",
+    brine: Block,
+    designs: Sequence[Design],
+    noise: Mapping[Link, float],
+    ended: Cases,
+    endings_by: Callable[[Seen | None], Endings],
+) -> tuple[list[Block], Block, Endings]:
+    """Fit weights and brine while each tells the other how the batches ended.
+
+    ``brine`` is the first look at it, which knows of no weights but the ready ones. ``endings_by``
+    gives a household's endings, by what was seen of its batches. Gives the blocks of the weights,
+    that of brine, and the endings.
+    """
+    packing = next(design for design in designs if Link.PACK in design.links)
+    batches = len(ended.whole)
+    chance = ended.log_chance(endings_by(None))
+    of_brine = _of_brine(brine.told(batches))
+    packing.set_chances(chance + of_brine)
+    of_weights = fit_block(packing, noise, walks=False).told(batches)
+    chance = ended.log_chance(endings_by(ways_seen(ended, chance, of_brine + of_weights)))
+    brine = by_brine.learn(chance + of_weights)
+    of_brine = _of_brine(brine.told(batches))
+    packing.set_chances(chance + of_brine)
+    blocks = [fit_block(design, noise) for design in designs]
+    of_weights = next(block for block in blocks if Link.PACK in block.links).told(batches)
+    return blocks, brine, endings_by(ways_seen(ended, chance, of_brine + of_weights))
 
 
 def _of_brine(told: Array) -> Array:

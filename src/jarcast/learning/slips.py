@@ -77,10 +77,15 @@ def _is_odd(row: RowVerdict, suspect: float) -> bool:
     return row.slip_chance > suspect or _chance(row) > HEAVY
 
 
+def _missing(row: RowVerdict) -> float:
+    """Chance that some of its batch was not jarred, of a row that shows too few jars; else 0."""
+    fewer = "jars" in row.columns[:2] and row.factor < FEWER
+    return row.not_jarred if fewer else 0.0
+
+
 def _chance(row: RowVerdict) -> float:
     """Chance that a row does not say what was in the jars."""
-    fewer = "jars" in row.columns[:2] and row.factor < FEWER
-    return min(row.slip_chance + row.not_jarred, 1.0) if fewer else row.slip_chance
+    return min(row.slip_chance + _missing(row), 1.0)
 
 
 def _blame(batch: Batch, rows: Sequence[RowVerdict], suspects: Sequence[RowVerdict]) -> Slip:
@@ -96,7 +101,7 @@ def _blame(batch: Batch, rows: Sequence[RowVerdict], suspects: Sequence[RowVerdi
     column, *others = sorted(candidates, key=lambda c: distance(c, factors[c]))
     factor = factors[column]
     worst = max(suspects, key=_chance)
-    missing = _chance(worst) > 2.0 * worst.slip_chance  # more of it is of what is missing
+    missing = _missing(worst) > worst.slip_chance
     question = guess(column, factor)
     if missing:
         question = WAS_SOME_NOT_JARRED + (f" Or {question}" if question else "")

@@ -200,7 +200,7 @@ def cases_of(jars: Sequence[float], step: float, told: Sequence[bool] = ()) -> C
         by_way[:, way, topped] = always.split(rest, count - 1.0)[0] / n
         _, by_way[:, way, squeezed], by_way[:, way, eaten] = always.split(rest, count)
     by_way[:, :, squeezed | eaten] /= n
-    whole = np.abs(count[:, 0] - np.round(count[:, 0])) < 1e-6
+    whole = np.array([is_whole(number) for number in jars], dtype=bool)
     return Cases(
         volume, share, spread, share_spread, by_way, np.where(whole, step, 1.0 - step), whole,
         np.array(told, dtype=bool) if len(told) else np.zeros(len(count), dtype=bool),
