@@ -14,7 +14,8 @@ import numpy as np
 from counter.kitchens import Cooked, Kitchen, Note, weighed
 from jarcast import Forecast, Habits, SoFar, habits_from
 from jarcast.domain.batch import Batch
-from jarcast.errors import ForecastError
+from jarcast.forecast.narrowing import narrowings
+from jarcast.forecast.pots import first_pot_ml as first_pot
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
 
@@ -82,21 +83,12 @@ def forecast(
 def first_pot_ml(found: Forecast, jars: int, chances: Array) -> Array:
     """Brine for the first load of so many jars, short with each of these chances, in ml.
 
-    From draws it is the load's share of the brine. NaN for a chance that jarcast refuses; where it
-    refuses all of them, no pots are made of this batch and the first is all of it.
+    To the drop, as all the brine of a batch is asked: an order is rounded up, and refused at a
+    chance above 5 % where nothing is known of a recipe.
     """
-    if hasattr(found, "brine_for"):
-        asked = np.array([_or_nan(found, jars, float(chance)) for chance in chances])
-        return asked if np.isfinite(asked).any() else total_ml(found, chances)
-    share = np.minimum(jars / np.maximum(found.jars.draws, 1e-9), 1.0)
-    return np.asarray(np.quantile(found.brine_ml.draws * share, 1.0 - chances))
-
-
-def _or_nan(found: Any, jars: int, chance: float) -> float:
-    try:
-        return float(found.brine_for(jars=jars, short_chance=chance))
-    except ForecastError:
-        return float("nan")
+    if found.chain is None:
+        return total_ml(found, chances)
+    return np.array([first_pot(found.chain, jars, float(chance)) for chance in chances])
 
 
 def with_second_ml(found: Forecast, chances: Array) -> Array:
@@ -115,9 +107,13 @@ def total_ml(found: Forecast, chances: Array) -> Array:
 def narrowed(found: Forecast, question: str) -> Array | None:
     """What a forecast says its ranges of jars and brine would be over what they are now, (2,).
 
-    ``question`` is one of ``narrowing.QUESTIONS``. None: it does not say. jarcast does not say yet.
+    ``question`` is one of ``narrowing.QUESTIONS``. None: it does not say.
     """
-    del found, question
+    jars = {"note after 1 jar": 1, "note after 3 jars": 3}.get(question, 0)
+    weigh = "" if jars else f"{question.removeprefix('weigh ')}_g"
+    for said in narrowings(found.chain, jars or 3) if found.chain is not None else ():
+        if (said.weigh, said.after_jars) == (weigh, jars):
+            return np.array([said.jars, said.brine])
     return None
 
 
