@@ -312,3 +312,59 @@ def test_a_cut_is_usual_only_if_most_batches_have_it(run: Run, filled: Path) -> 
     assert by_card.document["as_usual"] == {}
     assert by_card.document["cut"] == "slices"
     assert run("forecast", "--produce", "okra", "--as-bought", "2 lb").code == 0
+
+
+def test_by_the_jar_needs_no_weight(run: Run) -> None:
+    """'7 quarts of spears, how much brine and how many pounds?'"""
+    asked = ("forecast", "--produce", "cucumber", "--cut", "spears", "--pack", "raw")
+    ran = run(*asked, "--jars", "7 quarts")
+    assert (ran.code, ran.err) == (0, "")
+    said = " ".join(ran.out.split())
+    assert said.startswith("cucumber, spears, raw pack: for 7 quarts Make ")
+    assert "8 times in 10 between" in said
+    found = run(*asked, "--jars", "7 quarts", "--json").document
+    assert (found["format"], found["for_jars"], found["jar"]) == (
+        "jarcast by the jar",
+        7,
+        ["quart"],
+    )
+    low, high = found["brine_ml"]["low"], found["brine_ml"]["high"]
+    assert low < found["brine_ml"]["median"] < high <= found["brine_to_make_ml"]
+    assert found["weights_g"]["trimmed"]["median"] < found["weights_g"]["as_bought"]["median"]
+
+
+@pytest.mark.parametrize("beside", [("--trimmed", "5 lb"), ("--keep", "A"), ("--chart", "a.svg")])
+def test_by_the_jar_goes_with_nothing_weighed_or_kept(run: Run, beside: tuple[str, ...]) -> None:
+    ran = run("forecast", "--produce", "carrot", "--jars", "7", *beside)
+    assert ran.code == 2
+    assert f"leave out {beside[0]}, or --jars" in " ".join(ran.err.split())
+
+
+def test_a_load_is_what_the_canner_holds(run: Run) -> None:
+    asked = (*CARROTS[:-2], "--trimmed", "20 lb", "--pack", "raw", "--jar", "quart",
+             "--cure-hours", "0")  # fmt: skip
+    usual = " ".join(run(*asked).out.split())
+    assert "for the first load of 7 (1 chance in 20 of running short)" in usual
+    known = run("kitchen", "--canner", "5 quarts", "--canner-kind", "steam", "--json").document
+    assert (known["canner"], known["canner_kind"]) == ({"quart": 5}, "steam")
+    assert "for the first load of 5" in " ".join(run(*asked).out.split())
+    first, rest = run(*asked, "--json").document["pots"]
+    assert first["jars"] == 5
+    whole = run(*asked, "--json").document["brine_to_make_ml"]
+    assert first["ml"] + rest["ml"] == pytest.approx(whole)
+    # In pints of the same canner nothing is known: it is taken as 7.
+    assert "first load of 7" in " ".join(run(*asked, "--jar", "pint").out.split())
+
+
+def test_packing_without_a_weight_tells_what_is_known(run: Run) -> None:
+    run("begin", "--produce", "cucumber", "--cut", "spears", "--pack", "raw", "--jar", "quart",
+        "--brine-made", "12 cups")  # fmt: skip
+    ran = run("pack", "--jars", "4", "--pot-left", "6 cups")
+    assert ran.code == 0
+    said = " ".join(ran.out.split())
+    # 6 of 12 cups went into 4 jars.
+    assert "So far 1 1/2 cups of brine a jar: reckon as much for each one to come." in said
+    assert re.search(r"In 4 jars there are about [0-9].+? of produce, 8 times in 10 between", said)
+    told = run("pack", "--jars", "5", "--pot-left", "4 1/2 cups", "--json").document["by_the_jar"]
+    assert told["jars"] == 5
+    assert told["brine_each_ml"] == pytest.approx(1.5 * 236.5882365)  # NIST Handbook 44, App. C

@@ -117,7 +117,7 @@ def test_the_kitchen_shows_and_keeps_what_is_remembered(run: Run) -> None:
     assert ran.document == {
         "format": "jarcast kitchen", "version": 1, "altitude": None, "altitude_ft": None,
         "units": "metric", "canner": {"quart": 7, "pint": 8}, "beliefs": None,
-        "own_jars": ["tall"], "last_jar": None,
+        "own_jars": ["tall"], "last_jar": None, "canner_kind": None,
     }  # fmt: skip
     lines = run("kitchen").out.splitlines()
     assert "Canner: 7 quart / 8 pint" in lines

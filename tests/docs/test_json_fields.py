@@ -32,6 +32,7 @@ demo
 import batches.csv
 batches
 forecast {CARROTS} --trimmed "5 lb"
+forecast {CARROTS} --jars 7
 forecast --recipe pickled-beets --altitude "900 ft" --as-bought "10 lb" --keep b2
 {NO_WEIGHT}
 record --batch b2 --produce beet --cut slices --jar pint --as-bought "10 lb" --jars 11

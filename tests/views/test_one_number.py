@@ -71,22 +71,31 @@ def check_one_number(forecast: Forecast, units: Units) -> None:
     assert beside is not None
     assert beside["brine_to_make_ml"] == order
     assert to_come_document(forecast, units)["brine_to_make_ml"] == order
-    text, page = forecast_text(forecast, units), sheet_page(forecast, units)
-    shown = {
-        said(r"Make (.+?) of the recipe's brine", text),
-        said(r"which makes (.+?):", text),
-        said(r"Make (.+?) of the recipe's brine", expected_text(forecast, None, units)),
-        said(r"which makes (.+?):", expected_text(forecast, None, units)),
-    }
-    assert len(shown) == 1
-    (amount,) = shown
-    assert parse_volume(amount) == pytest.approx(order, rel=1e-9)
+    page = sheet_page(forecast, units)
+    for text in (forecast_text(forecast, units), expected_text(forecast, None, units)):
+        check_text(forecast, text, units)
     step = CUP / 4 if units is Units.US else 50.0
     assert order / step == pytest.approx(round(order / step), abs=1e-9)
     made = said(r"which makes (.+?):", page)
     unit = r'(?: <p class="unit"><bdi>(.*?)</bdi></p>)?'
     answer = r'Brine to make</h2> <p class="number">([^<]*)</p>' + unit
     assert parse_volume(said(answer, page)) == parse_volume(made)
+
+
+def check_text(forecast: Forecast, text: str, units: Units) -> None:
+    """One pot is the whole order; of two, the first is what the formula makes, both the order."""
+    order, pots = forecast.brine_to_make(units=units), forecast.pots(units=units)
+    shown = {said(r"which makes (.+?):", text)}
+    if len(pots) == 1:
+        shown.add(said(r"Make (.+?) of the recipe's brine", text))
+    else:
+        shown.add(said(r"Heat (.+?) of the recipe's brine for the first load", text))
+        whole = said(r"Have enough for (.+?) in all", text)
+        assert parse_volume(whole) == pytest.approx(order, rel=1e-9)
+    assert len(shown) == 1
+    assert parse_volume(shown.pop()) == pytest.approx(pots[0].ml, rel=1e-9)
+    listed = forecast_document(forecast, units)["pots"]
+    assert [pot["ml"] for pot in listed] == [pot.ml for pot in pots]
 
 
 @given(st.sampled_from(COVERED), st.floats(100.0, 6e4), both_units, st.integers(0, 50))

@@ -3,7 +3,7 @@
 import datetime as dt
 import math
 from collections.abc import Collection, Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 
@@ -24,6 +24,7 @@ from jarcast.ledger.steps import OpenBatch, begin, names_taken
 if TYPE_CHECKING:
     from jarcast.forecast.answer import Forecast
     from jarcast.forecast.habits import Habits
+    from jarcast.harvest.by_the_jar import ByTheJar
     from jarcast.recipes import Recipe
 
 _ROUNDED_JARS = 0.5  # a count may be off by so much and be none of a slip; common practice
@@ -242,27 +243,41 @@ def forecast_of(
     return _forecast(habits, at, card, so_far)
 
 
+def by_the_jar_of(habits: "Habits", at: Underway, card: "Recipe | None") -> "ByTheJar":
+    """What the jars packed so far take, of a batch that was never weighed.
+
+    Raises ForecastError, BatchError and RecipeError as ``Habits.forecast`` does.
+    """
+    from jarcast.harvest.by_the_jar import by_the_jar
+
+    jars = 0.0 if at.so_far is None else at.so_far.jars
+    return by_the_jar(habits, _line(habits, at, card), jars=jars)
+
+
 def _forecast(
     habits: "Habits", at: Underway, card: "Recipe | None", so_far: SoFar | None
 ) -> "Forecast":
+    return habits.forecast(**_line(habits, at, card), **weights_of(at.batch), so_far=so_far)
+
+
+def _line(habits: "Habits", at: Underway, card: "Recipe | None") -> dict[str, Any]:
+    """What a batch is forecast by beside its weights: keywords of ``Habits.forecast``."""
     batch, jar = at.batch, in_turns(at.typed, habits.shelf)
     pack, usual = habits.usual_pack(batch.produce, batch.cut), habits.usual_jar
     if card is not None:
         from jarcast.forecast.usual import usual_choices
 
         pack, usual = usual_choices(habits, card, batch.cut)
-    return habits.forecast(
-        produce=batch.produce,
-        cut=batch.cut,
-        pack=batch.pack or pack,
-        jar=jar or usual,
-        **weights_of(batch),
-        cure_hours=batch.cure_hours,
-        salt_g=batch.salt_g,
-        headspace_in=batch.headspace_in,
-        recipe=card,
-        so_far=so_far,
-    )
+    return {
+        "produce": batch.produce,
+        "cut": batch.cut,
+        "pack": batch.pack or pack,
+        "jar": jar or usual,
+        "cure_hours": batch.cure_hours,
+        "salt_g": batch.salt_g,
+        "headspace_in": batch.headspace_in,
+        "recipe": card,
+    }
 
 
 def note_problems(

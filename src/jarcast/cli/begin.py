@@ -24,6 +24,7 @@ from jarcast.cli.counter import (
     Desk,
     YesOption,
     expect,
+    load_of,
     odd_values,
     pack_check,
     stand_by,
@@ -151,6 +152,7 @@ def _show_json(
         "as_last_time": last,
         "kept_brine": kept_document(at.batch.recipe, here.kitchen),
     }
+    more["load"] = load_of(here, now)
     show_json(step_document("begin", at, now, here.units, odd_found, altitude_ft=feet, **more))
 
 
@@ -255,7 +257,8 @@ def _text(
         parts.append(wrapped(WAITS))
     else:
         check = pack_check(here, now)
-        said = expected_text(now, None, here.units, check, cautions=here.card is not None)
+        with_card, load = here.card is not None, load_of(here, now)
+        said = expected_text(now, None, here.units, check, cautions=with_card, load=load)
         parts.append(said)
     return "\n".join([*parts, "", safety_text(here, at, now, feet)])
 

@@ -69,7 +69,7 @@ def buy(
         own = work.kitchen
         produce, cut = crop_meant(own, (produce, cut), sure=as_named, as_json=as_json)
         habits = own.habits
-        wanted, jar = _wanted(jars, jar, habits.shelf)
+        wanted, jar = wanted_jars(jars, jar, habits.shelf, hint="JARS")
         usual_cut = cut_if_unsaid(habits, card, produce, cut)
         cut = cut or usual_cut
         line = {
@@ -85,10 +85,11 @@ def buy(
             show(buy_text(found, shown, usual_cut=usual_cut))
 
 
-def _wanted(text: str, jar: str, shelf: "Mapping[str, Jar]") -> tuple[float, str]:
+def wanted_jars(text: str, jar: str, shelf: "Mapping[str, Jar]", hint: str) -> tuple[float, str]:
     """How many jars are wanted in all, and of which sorts: '' where that is not said.
 
-    Raises BatchError for jars that are not counted, or of another sort than ``jar`` says.
+    ``hint`` is what they were typed as. Raises BatchError for jars that are not counted, or
+    of another sort than ``jar`` says.
     """
     from jarcast.domain.jar_text import counts, on_shelf, read_jars, turns_text, with_sorts
     from jarcast.measures.numbers import plain
@@ -101,5 +102,5 @@ def _wanted(text: str, jar: str, shelf: "Mapping[str, Jar]") -> tuple[float, str
         if cells["jar"] != jar:
             jar = turns_text(on_shelf(read_jars(text, shelf), shelf))
     except BatchError as error:
-        raise typer.BadParameter(f"'{text[:60]}': {error}", param_hint="JARS") from error
+        raise typer.BadParameter(f"'{text[:60]}': {error}", param_hint=hint) from error
     return wanted, jar

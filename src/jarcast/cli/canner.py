@@ -1,6 +1,7 @@
 """The canner of a kitchen: remembered where it is said."""
 
 from collections.abc import Mapping
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from jarcast.cli.common import tell
@@ -9,9 +10,18 @@ from jarcast.errors import LedgerError
 if TYPE_CHECKING:
     from jarcast.app.work import Work
     from jarcast.domain.jars import Jar
+    from jarcast.forecast.answer import Forecast
     from jarcast.harvest.day import Canner
 
 SETTING = "canner"  # in the ledger: what it holds
+KIND = "canner kind"  # in the ledger: one of Kind
+
+
+class Kind(StrEnum):
+    """Kinds of canner; remembered and shown, and no process goes by it."""
+
+    BOILING_WATER = "boiling-water"
+    STEAM = "steam"
 
 
 def kitchen_canner(work: "Work", typed: str | None, shelf: "Mapping[str, Jar]") -> "Canner | None":
@@ -32,6 +42,20 @@ def kitchen_canner(work: "Work", typed: str | None, shelf: "Mapping[str, Jar]") 
     except LedgerError as error:
         tell(f"--canner {typed} is not remembered: {error}")
     return canner
+
+
+def canner_load(work: "Work", forecast: "Forecast") -> float:
+    """How many of a forecast's jars the kitchen's canner holds; as many as usual unless known.
+
+    Of several sorts that is the fewest: a load is then never more than it holds.
+    """
+    from jarcast.forecast.pots import USUAL_LOAD
+
+    canner = kitchen_canner(work, None, work.shelf)
+    if canner is None:
+        return USUAL_LOAD
+    sizes = [turn.jar.key.removesuffix("-wide") for turn in forecast.request.turns]
+    return min((canner.holds[size] for size in sizes if size in canner.holds), default=USUAL_LOAD)
 
 
 def to_remember(work: "Work", canner: "Canner") -> None:

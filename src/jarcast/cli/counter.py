@@ -193,6 +193,14 @@ def pack_check(here: Desk, now: "Forecast | None") -> "PackCheck | None":
     return None if now is None else here.kitchen.habits.pack_check(now, here.units)
 
 
+def load_of(here: Desk, now: "Forecast | None") -> float:
+    """How many of a batch's jars the kitchen's canner holds."""
+    from jarcast.cli.canner import canner_load
+    from jarcast.forecast.pots import USUAL_LOAD
+
+    return USUAL_LOAD if now is None else canner_load(here.work, now)
+
+
 def to_keep(here: Desk, at: "Underway", now: "Forecast | None") -> "Forecast | None":
     """What is expected before packing, which is kept for the track record."""
     if now is not None and now.so_far is not None:

@@ -6,6 +6,8 @@ import typer
 
 from jarcast.cli.altitude import AltitudeOption
 from jarcast.cli.asked import ask
+from jarcast.cli.by_the_jar import answer_by_the_jar, refuse_beside_jars
+from jarcast.cli.canner import canner_load
 from jarcast.cli.charting import ChartOption, canvas, check_chart, save_chart
 from jarcast.cli.common import (
     JsonOption,
@@ -50,6 +52,10 @@ def forecast(
     cooked: Annotated[
         str | None, typer.Option("--cooked", help="Weight blanched or simmered, for a hot pack.")
     ] = None,
+    jars: Annotated[
+        str | None,
+        typer.Option("--jars", help="With nothing weighed: what so many jars take, '7 quarts'."),
+    ] = None,
     cure_hours: Annotated[
         str | None, typer.Option("--cure-hours", help="Hours in salt; 0 means not salted.")
     ] = None,
@@ -89,12 +95,14 @@ def forecast(
 
     The latest weight you have counts: as bought, trimmed, cured or cooked. Give the earlier ones
     too where you have them: a recipe's proportion of brine goes by the stage it was written for.
+    With nothing weighed, --jars says what so many jars take.
 
     \b
     Examples:
       jarcast forecast --produce carrot --cut sticks --trimmed "6 lb"
       jarcast forecast --produce cucumber --cut slices --cured "2.4 kg" \\
           --jar "5 pint-wide, then pint"
+      jarcast forecast --produce cucumber --cut spears --jars "7 quarts"
       jarcast forecast --recipe pickled-beets --as-bought "10 lb" \\
           --altitude "3000 ft"
       jarcast forecast --recipe pickled-carrots --trimmed "5 lb" \\
@@ -103,6 +111,19 @@ def forecast(
     from jarcast.views.forecast import as_usual, forecast_document, forecast_text
 
     path = ledger_path(ledger)
+    if jars is not None:
+        refuse_beside_jars({
+            "--as-bought": as_bought, "--trimmed": trimmed, "--cured": cured, "--cooked": cooked,
+            "--keep": keep, "--chart": chart, "--sheet": sheet, "--altitude": altitude,
+        })  # fmt: skip
+        said = {
+            "produce": produce, "cut": cut, "pack": pack, "jar": jar, "recipe": recipe,
+            "cure_hours": cure_hours, "salt": salt, "headspace": headspace,
+        }  # fmt: skip
+        with work_at(ledger) as work:
+            answer_by_the_jar(work, jars, said, level, short_chance, seed, units,
+                              as_named=as_named, as_json=as_json)  # fmt: skip
+        return
     check_chart(chart, path)
     check_sheet(sheet, path)
     with work_at(ledger) as work:
@@ -114,7 +135,11 @@ def forecast(
             seed=seed, units=units, as_named=as_named, as_json=as_json,
         )  # fmt: skip
         result, ways = asked.forecast, (asked.units, level, short_chance)
-        beside: dict[str, Any] = {"altitude_ft": asked.altitude_ft, "packing": asked.packing}
+        beside: dict[str, Any] = {
+            "altitude_ft": asked.altitude_ft,
+            "packing": asked.packing,
+            "load": canner_load(work, result),
+        }
         if sheet is not None:
             write_sheet(sheet, asked, work.kitchen, level, short_chance, as_json=as_json)
         elif as_json:

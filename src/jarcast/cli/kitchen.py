@@ -11,7 +11,7 @@ from jarcast.app.chosen_beliefs import BELIEFS, chosen_file
 from jarcast.cli import jars
 from jarcast.cli.altitude import SETTING as ALTITUDE
 from jarcast.cli.altitude import KeptAltitudeOption, parse_altitude, to_remember
-from jarcast.cli.canner import kitchen_canner
+from jarcast.cli.canner import KIND, Kind, kitchen_canner
 from jarcast.cli.canner import to_remember as remember_canner
 from jarcast.cli.common import (
     JsonOption,
@@ -46,6 +46,10 @@ def kitchen(
         str | None, typer.Option("--canner", help="What your canner holds: '7 quarts / 8 pints'.")
     ] = None,
     last_jar: LastJarOption = None,
+    canner_kind: Annotated[
+        Kind | None,
+        typer.Option("--canner-kind", help="What it is; shown, and no process goes by it."),
+    ] = None,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
@@ -63,12 +67,16 @@ def kitchen(
     """
     if alone(context):
         with work_at(ledger) as work:
-            _remember(work, altitude, canner, last_jar)
+            _remember(work, altitude, canner, canner_kind, last_jar)
             _show(work, units, as_json=as_json)
 
 
 def _remember(
-    work: "Work", altitude: str | None, canner: str | None, last_jar: LastJar | None
+    work: "Work",
+    altitude: str | None,
+    canner: str | None,
+    kind: Kind | None,
+    last_jar: LastJar | None,
 ) -> None:
     """Remember what was typed, after all of it was read. Raises JarcastError."""
     from jarcast.harvest.plan.canner import parse_canner
@@ -77,6 +85,8 @@ def _remember(
     moved = None if altitude is None else to_remember(work, altitude)
     if holds is not None:
         remember_canner(work, holds)
+    if kind is not None:
+        work.remember_with(KIND, kind.value)
     if last_jar is not None:
         remember_last_jar(work, last_jar)
     work.remember()
@@ -96,6 +106,7 @@ def _show(work: "Work", units: Units | None, *, as_json: bool) -> None:
         altitude_ft=None if known is None else parse_altitude(known),
         units=shown,
         canner={} if canner is None else canner.holds,
+        canner_kind=settings.get(KIND) or "",
         beliefs=chosen_file(settings.get(BELIEFS))[0],
         last_jar=settings.get(LAST_JAR),
         own_jars=tuple(key for key in work.shelf if key not in SHELF),

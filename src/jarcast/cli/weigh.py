@@ -13,6 +13,7 @@ from jarcast.cli.counter import (
     desk,
     expect,
     expect_with,
+    load_of,
     odd_values,
     pack_check,
     refuse_without_card,
@@ -33,7 +34,7 @@ from jarcast.cli.typed import (
     NoteOption,
     SaltOption,
 )
-from jarcast.errors import BatchError
+from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -41,6 +42,7 @@ if TYPE_CHECKING:
     from jarcast.domain.batch import Flag
     from jarcast.forecast.answer import Forecast
     from jarcast.forecast.oddities import Oddity
+    from jarcast.harvest.by_the_jar import ByTheJar
 
 
 def weigh(
@@ -126,7 +128,10 @@ def answer(
     more: dict[str, Any] = {
         "packing": pack_check(here, now),
         "before": expected_document(before, here.units, feet),
+        "load": load_of(here, now),
     }
+    if step == "pack":
+        more["by_the_jar"] = _unweighed_document(here, at, now)
     show_json(step_document(step, at, now, here.units, odd_found, altitude_ft=feet, **more))
 
 
@@ -154,12 +159,45 @@ def step_text(
 
     head = wrapped(f"{at.name}: {known_text(at, here.units)}.")
     if now is None:
-        return f"{head}\n{wrapped(WAITS)}" if not (at.weighed or guided) else head
+        told = _unweighed_text(here, at)
+        waits = wrapped(WAITS) if not (at.weighed or guided) else ""
+        return "\n".join(part for part in (head, told, waits) if part)
     packed = now.so_far is not None and now.so_far.jars > 0
-    text = (packing_text if packed else expected_text)(
-        now, before, here.units, pack_check(here, now), ways=ANSWERS if guided else OPTIONS
-    )
+    check, ways = pack_check(here, now), ANSWERS if guided else OPTIONS
+    if packed:
+        text = packing_text(now, before, here.units, check, ways=ways)
+    else:
+        load = load_of(here, now)
+        text = expected_text(now, before, here.units, check, ways=ways, load=load)
     return f"{head}\n{text}{_picture(now, before, here.units)}"
+
+
+def _unweighed(here: Desk, at: "Underway") -> "ByTheJar | None":
+    """What the jars packed so far take by the jar, of a batch that was never weighed."""
+    from jarcast.app.open_batch import by_the_jar_of
+
+    if at.weighed or at.so_far is None or not at.so_far.jars:
+        return None
+    try:
+        return by_the_jar_of(here.kitchen.habits, at, here.card)
+    except (ForecastError, BatchError, RecipeError):
+        return None  # what cannot be is told where the batch is forecast
+
+
+def _unweighed_text(here: Desk, at: "Underway") -> str:
+    from jarcast.views.by_the_jar import packed_text
+
+    found = _unweighed(here, at)
+    return "" if found is None or at.so_far is None else packed_text(found, at.so_far, here.units)
+
+
+def _unweighed_document(
+    here: Desk, at: "Underway", now: "Forecast | None"
+) -> dict[str, Any] | None:
+    from jarcast.views.by_the_jar import packed_document
+
+    found = None if now is not None else _unweighed(here, at)
+    return None if found is None or at.so_far is None else packed_document(found, at.so_far)
 
 
 def _picture(now: "Forecast", before: "Forecast | None", units: Units) -> str:

@@ -8,15 +8,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 from msgspec import Struct
 
-from jarcast.domain.names import makes_its_own_brine
+from jarcast.domain.names import makes_its_own_brine, pack_key
 from jarcast.domain.packing import SoFar
 from jarcast.domain.stages import AS_BOUGHT, STAGE_OF, TRIMMED
 from jarcast.errors import ForecastError
+from jarcast.forecast.chain import Chain
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.request import Request
 from jarcast.measures import Units, round_up_volume
 
 if TYPE_CHECKING:
+    from jarcast.forecast.narrowing import Narrowing
+    from jarcast.forecast.pots import Pot
     from jarcast.recipes import Recipe, Scaled
 
 # Chance of running short; a larger one is only taken over a known floor.
@@ -47,9 +50,8 @@ class Forecast(Struct, frozen=True):
     are those of the whole batch; ``jars_to_come`` and ``brine_to_come_ml`` are what is left to
     fill and still takes, and ``brine_there_ml`` the brine in the pot, None where that is not
     known; ``brine_room_ml`` is the most that the jars to come and the pot can take, None before
-    packing; ``full_jars`` are the jars at the batch's own density, before the last one was topped
-    up, squeezed in or eaten. ``recipe`` is the card it was asked by, as it was read: every safety
-    number stays there.
+    packing. ``recipe`` is the card it was asked by, as it was read: every safety number stays
+    there. ``chain`` are the draws behind it, None once packing has begun.
     """
 
     jars: Outcome
@@ -65,7 +67,7 @@ class Forecast(Struct, frozen=True):
     rests_on: RestsOn
     recipe: Recipe | None = None
     brine_room_ml: Outcome | None = None
-    full_jars: Outcome | None = None
+    chain: Chain | None = None
 
     @property
     def has_brine(self) -> bool:
@@ -88,6 +90,15 @@ class Forecast(Struct, frozen=True):
         if not self.whole_jars:
             return middle, low, high
         return float(round(middle)), math.floor(low + 1e-6), math.ceil(high - 1e-6)
+
+    @property
+    def poured_over(self) -> bool:
+        """Whether the brine is poured over drained produce, and so can be made in several pots.
+
+        Not where it makes its own, nor for a hot pack, which is heated in it; a pack that is not
+        said may be one.
+        """
+        return self.has_brine and pack_key(self.request.pack) == "raw"
 
     def jars_to_have(self, short_chance: float = 0.05) -> int:
         """Jars and lids to have ready: too few with this chance at most."""
@@ -254,6 +265,77 @@ class Forecast(Struct, frozen=True):
         order = self._order_ml(short_chance, units)
         formula = self._formula(order, units) if self.has_brine else None
         return order if formula is None else formula.made_ml
+
+    def brine_for(
+        self, jars: float = 7, short_chance: float = 0.05, units: Units = Units.US
+    ) -> float:
+        """Brine to heat for the first so many jars, in ml, rounded up as ``brine_to_make`` is.
+
+        Together with a second pot, ordered anew once three jars have told of the batch, it is short
+        with about this chance. Never more than ``brine_to_make``, and just that once packing has
+        begun, or with no more jars to come. Raises ForecastError as that does, and for no jars.
+        """
+        order = self._first_order_ml(jars, short_chance, units)
+        formula = self._formula(order, units) if self.has_brine else None
+        return order if formula is None else formula.made_ml
+
+    def formula_for(
+        self, jars: float = 7, short_chance: float = 0.05, units: Units = Units.US
+    ) -> Scaled | None:
+        """The recipe's whole formula, which makes ``brine_for``; None with nothing to scale."""
+        return self._formula(self._first_order_ml(jars, short_chance, units), units)
+
+    def _first_order_ml(self, jars: float, short_chance: float, units: Units) -> float:
+        if not (math.isfinite(jars) and jars > 0):
+            raise ForecastError(f"brine for {jars:g} jars: more than 0 are due")
+        whole = self._order_ml(short_chance, units)
+        if self.chain is None:
+            return whole
+        return min(round_up_volume(self.first_pot_ml(jars, short_chance), units), whole)
+
+    def first_pot_ml(self, jars: float = 7, short_chance: float = 0.05) -> float:
+        """What ``brine_for`` rounds up, in ml: to the drop, as draws have it.
+
+        Raises ForecastError once packing has begun, when there is no first pot.
+        """
+        from jarcast.forecast.pots import first_pot_ml
+
+        if self.chain is None:
+            raise ForecastError("no first pot: packing has begun; ask for brine_to_make")
+        return first_pot_ml(self.chain, jars, short_chance, self.floor_ml or 0.0)
+
+    def pots(
+        self, load: float = 7, short_chance: float = 0.05, units: Units = Units.US
+    ) -> tuple[Pot, ...]:
+        """The pots to heat, for loads of the canner: one, or the first load's and the rest's.
+
+        They come to ``brine_to_make``, and so never to less than the recipe's own proportion; ()
+        where nothing is to be made. One pot alone for no more than one load, in the middle of
+        packing, and where brine is not poured over produce.
+        """
+        from jarcast.forecast.pots import LIKELY, Pot, next_pot
+
+        whole = self.brine_to_make(short_chance, units) if self.has_brine else 0.0
+        if whole <= 0.0:
+            return ()
+        jars, first = self.jars_to_come.median, whole
+        if self.chain is not None and self.poured_over and jars > load:
+            first = self.brine_for(load, short_chance, units)
+        rest = whole - first
+        if self.chain is None or rest <= 0.0:
+            return (Pot(jars, whole, whole, whole),)
+        then = next_pot(self.chain, first, short_chance, self.floor_ml or 0.0)
+        low, high = (min(round_up_volume(ml, units), rest) for ml in then.interval(LIKELY))
+        return Pot(load, first, first, first), Pot(jars - load, rest, low, high)
+
+    def would_narrow(self, after_jars: int = 3) -> tuple[Narrowing, ...]:
+        """What to weigh next, and what it buys; () once packing has begun.
+
+        ``after_jars`` is how many jars are full when bowl and pot are read.
+        """
+        from jarcast.forecast.narrowing import narrowings
+
+        return () if self.chain is None else narrowings(self.chain, after_jars)
 
     def _order_ml(self, short_chance: float, units: Units) -> float:
         return round_up_volume(max(self._enough_ml(short_chance), 0.0), units)

@@ -192,7 +192,7 @@ class Habits(Struct, frozen=True):
             rests_on=self._rests_on(request),
             recipe=recipe,
             brine_room_ml=None if drawn.room_ml is None else Outcome(drawn.room_ml),
-            full_jars=Outcome(drawn.full_jars),
+            chain=drawn.chain,
         )
 
     def pack_check(self, forecast: Forecast, units: Units = Units.US) -> PackCheck | None:

@@ -46,8 +46,8 @@ def check_packing(
         return None
     # A jar topped up with brine holds little and must not hide how closely the others are packed.
     jars = own.jars.draws
-    if own.full_jars is not None:
-        jars = np.minimum(jars, own.full_jars.draws)
+    if own.chain is not None:
+        jars = np.minimum(jars, own.chain.full_jars)
     per_jar = grams / jars
     return pack_check(recipe, per_jar.tolist(), jar, ready_share=share, units=units)
 

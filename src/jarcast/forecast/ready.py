@@ -8,9 +8,11 @@ from jarcast.forecast.values import Values
 from jarcast.learning.arrays import Array
 
 
-def ready_weight(ahead: Ahead, values: Values, start: Array, rng: np.random.Generator) -> Array:
-    """Weight as it goes into the jars, through the links that still lie ahead."""
-    ready = start
+def weights_ahead(
+    ahead: Ahead, values: Values, start: Array, rng: np.random.Generator
+) -> list[tuple[Link, Array]]:
+    """The weight in g after each link that still lies ahead, (draws,), in their order."""
+    ready, found = start, []
     for link in ahead.links:
         value = values.ahead[link]
         if link is Link.TRIM:
@@ -20,4 +22,11 @@ def ready_weight(ahead: Ahead, values: Values, start: Array, rng: np.random.Gene
             ready = ready * np.where(cured, np.exp(value), 1.0)
         else:
             ready = ready * np.exp(value)
-    return ready
+        found.append((link, ready))
+    return found
+
+
+def ready_weight(ahead: Ahead, values: Values, start: Array, rng: np.random.Generator) -> Array:
+    """Weight as it goes into the jars, through the links that still lie ahead."""
+    weights = weights_ahead(ahead, values, start, rng)
+    return weights[-1][1] if weights else start

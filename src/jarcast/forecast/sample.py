@@ -13,16 +13,18 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.domain.names import makes_its_own_brine
+from jarcast.domain.stages import Link
 from jarcast.errors import ForecastError
 from jarcast.forecast.brine import BrineSoFar, brine_in_jars, pot_loss, soft_floor
+from jarcast.forecast.chain import Chain
 from jarcast.forecast.last_jar import Fill, end_batch
 from jarcast.forecast.packed import Packed, nothing_packed
-from jarcast.forecast.ready import ready_weight
+from jarcast.forecast.ready import weights_ahead
 from jarcast.forecast.remaining import Ahead, look_ahead
 from jarcast.forecast.request import Request
 from jarcast.forecast.values import Values, draw_values
 from jarcast.learning.arrays import Array
-from jarcast.learning.draws import mirrored, noise_sds, normals, pairs_of
+from jarcast.learning.draws import alike, mirrored, noise_sds, normals, pairs_of
 from jarcast.learning.fit.within_batch import FARTHEST_JARS
 from jarcast.learning.learned import Learned
 from jarcast.learning.model.links import density_limit, limited
@@ -35,9 +37,7 @@ class Drawn(Struct, frozen=True):
     in the middle of it; ``there_ml`` is the brine in the pot, None where that is not known.
     ``room_ml`` is the most brine that the jars to come and the pot can take, None before packing.
     ``start_g`` is the latest known weight, in doubt where only a range of it was told; ``cured``
-    the chance of a cure that the forecast went by. ``full_jars`` are the jars at the batch's own
-    density, before the last one was topped up, squeezed in or eaten; in the middle of packing they
-    are all its jars.
+    the chance of a cure that the forecast went by. ``chain`` is None in the middle of packing.
     """
 
     jars: tuple[Array, ...]
@@ -49,7 +49,7 @@ class Drawn(Struct, frozen=True):
     room_ml: Array | None
     start_g: Array
     cured: float
-    full_jars: Array
+    chain: Chain | None = None
 
 
 def draw_batches(learned: Learned, requests: list[Request], draws: int, seed: int) -> list[Drawn]:
@@ -67,8 +67,10 @@ def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Genera
     request = ahead.request
     start = _start(request, values, rng)
     loss = pot_loss(learned, values, rng)
+    weights: list[tuple[Link, Array]] = []
     if request.so_far is None:
-        ready = ready_weight(ahead, values, start, rng)
+        weights = weights_ahead(ahead, values, start, rng)
+        ready = weights[-1][1] if weights else start
         packed = nothing_packed(values, ready, loss, request)
     else:
         from jarcast.forecast.midpack import packed_so_far
@@ -92,7 +94,34 @@ def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Genera
     drawn = _with_brine(ahead, packed, start, ended.produce_g, ended.jars, rng)
     if request.so_far is not None:
         return drawn
-    return replace(drawn, full_jars=np.asarray(sum(fill.jars for fill in fills)))
+    full = np.asarray(sum(fill.jars for fill in fills))
+    return replace(drawn, chain=_chain(learned, drawn, request, weights, full, jar_sd, loss))
+
+
+def _chain(
+    learned: Learned,
+    drawn: Drawn,
+    request: Request,
+    weights: list[tuple[Link, Array]],
+    full_jars: Array,
+    jar_sd: Array,
+    loss: Array,
+) -> Chain:
+    scale = learned.instruments.produce
+    return Chain(
+        request=request,
+        cured=drawn.cured,
+        weights=tuple(weights),
+        ready_g=drawn.ready_g,
+        full_jars=full_jars,
+        jars=drawn.jars,
+        brine_ml=drawn.brine_ml,
+        loss_ml=loss,
+        jar_sd=alike(jar_sd, loss.size),
+        slope_sd=learned.within.slope_sd,
+        scale=scale if request.grams_sd else scale.given([request.grams]),
+        measure=learned.instruments.brine,
+    )
 
 
 def _with_brine(
@@ -123,8 +152,7 @@ def _with_brine(
     if not math.isfinite(total.sum() + more.sum()):
         raise ForecastError("the numbers given are too large or too small to forecast from")
     ready = packed.ready_g[kept]
-    whole = np.asarray(sum(jars[1:], start=jars[0]))
-    return Drawn(jars, total, ready, more, still, there, brine.room, start, ahead.cured, whole)
+    return Drawn(jars, total, ready, more, still, there, brine.room, start, ahead.cured)
 
 
 def _start(request: Request, values: Values, rng: np.random.Generator) -> Array:

@@ -23,6 +23,7 @@ from jarcast.recipes import (
     cautions_for,
     safety_block,
 )
+from jarcast.views.pots import first_pot, next_pot, pots_of, whose_brine
 from jarcast.views.words import counted, halves, jar_words, odds, wrapped
 
 RECIPE_DECIDES = "where the recipe has more brine for this produce, make what it has"
@@ -41,11 +42,12 @@ def by_recipe(
     short_chance: float,
     altitude_ft: float | None,
     packing: PackCheck | None,
+    load: float,
 ) -> tuple[list[str], list[str]]:
-    """Lines of the answer, and the lines that follow the forecast."""
+    """Lines of the answer, and the lines that follow the forecast; brine by pots over a load."""
     recipe = _card(forecast)
     answer = [
-        *_brine(forecast, recipe, units, short_chance),
+        *_brine(forecast, units, short_chance, load),
         f"Have ready {counted(forecast.jars_to_have(), 'jar', 'jars')} and as many lids.",
     ]
     beside = [
@@ -71,12 +73,19 @@ def _card(forecast: Forecast) -> Recipe:
     return forecast.recipe
 
 
-def _brine(forecast: Forecast, recipe: Recipe, units: Units, short_chance: float) -> list[str]:
+def _brine(forecast: Forecast, units: Units, short_chance: float, load: float) -> list[str]:
+    if pots := pots_of(forecast, units, short_chance, load):
+        formula = forecast.formula_for(load, short_chance, units)
+        return [
+            first_pot(forecast, pots, units, short_chance),
+            *([] if formula is None else formula_lines(formula)),
+            *next_pot(pots, units),
+            *_floor(forecast, units),
+        ]
     formula = forecast.formula_to_make(short_chance, units)
     if not forecast.has_brine:
         lines = ["No brine to make apart: it makes its own liquid."]
         return lines if formula is None else [*lines, *formula_lines(formula)]
-    whose = "your tested recipe's" if recipe.safety is None else "the recipe's"
     order = format_made(forecast.brine_to_make(short_chance, units), units)
     if forecast.limited_by_recipe(short_chance):
         alone = format_volume(forecast.brine_ml.quantile(1.0 - short_chance), units)
@@ -86,12 +95,15 @@ def _brine(forecast: Forecast, recipe: Recipe, units: Units, short_chance: float
         )
     else:
         why = f"{odds(short_chance)} that it runs short"
-    lines = [f"Make {order} of {whose} brine: {why}."]
+    lines = [f"Make {order} of {whose_brine(forecast)} brine: {why}."]
     if formula is not None:
         lines += formula_lines(formula)
-    if floor := floor_text(forecast, units):
-        lines.append(floor)
-    return lines
+    return [*lines, *_floor(forecast, units)]
+
+
+def _floor(forecast: Forecast, units: Units) -> list[str]:
+    floor = floor_text(forecast, units)
+    return [floor] if floor else []
 
 
 def floor_text(forecast: Forecast, units: Units) -> str:
@@ -121,7 +133,8 @@ def floor_note(forecast: Forecast, units: Units) -> str:
 
 def formula_lines(formula: Scaled) -> list[str]:
     """Each ingredient of a scaled formula in kitchen measures, a line each."""
-    times = f"The whole formula {formula.made_factor:.3g} times"
+    times = f"{formula.made_factor:.3g} times"
+    times = "The whole formula " + ("once" if times == "1 times" else times)
     makes = format_made(formula.made_ml, formula.units) if formula.made_ml else ""
     head = f"  {times}, which makes {makes}:" if makes else f"  {times}:"
     return [head, *(f"    {portion.line}" for portion in formula.brine)]

@@ -10,11 +10,13 @@ from jarcast.domain.jar_text import planned
 from jarcast.domain.stages import STAGE_COLUMNS, before_salt
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.pots import USUAL_LOAD
 from jarcast.measures import Units, format_made, format_volume, format_weight
 from jarcast.recipes import PackCheck, Recipe, Situation, cautions_for
 from jarcast.trackrecord.hindsight import TrackRecord
 from jarcast.views.by_recipe import floor_text, formula_lines
 from jarcast.views.forecast import CAUTION, FOR_THE_REFRIGERATOR, whole_jars_lines, without_card
+from jarcast.views.pots import first_pot, next_pot, pots_of, whose_brine
 from jarcast.views.words import (
     between,
     counted,
@@ -69,16 +71,18 @@ def expected_text(
     *,
     cautions: bool = True,
     ways: Ways = OPTIONS,
+    load: float = USUAL_LOAD,
 ) -> str:
     """What a batch is expected to come to before its first jar, and what was expected before.
 
-    ``cautions`` tells whether to say what the recipe, or its absence, adds.
+    ``cautions`` tells whether to say what the recipe, or its absence, adds; ``load`` how many of
+    its jars the canner holds.
     """
     count = now.jars_to_have(_SHORT)
     lines = [
         _jars(now, before),
         f"Have ready {counted(count, 'jar', 'jars')} and as many lids.",
-        *(_made_already(now, units, ways) if now.so_far is not None else _order(now, units)),
+        *(_made_already(now, units, ways) if now.so_far is not None else _order(now, units, load)),
         *(whole_jars_lines(now) if cautions else []),
     ]
     return _text([*lines, *(_recipe_says(now, packing, units) if cautions else [])])
@@ -153,16 +157,16 @@ def _sorts(forecast: Forecast, *, to_come: bool) -> str:
     return sorts_words(left)
 
 
-def _order(now: Forecast, units: Units) -> list[str]:
+def _order(now: Forecast, units: Units, load: float) -> list[str]:
     if not now.has_brine:
         return ["No brine to make apart: it makes its own."]
+    if pots := pots_of(now, units, _SHORT, load):
+        formula = now.formula_for(load, _SHORT, units)
+        first = first_pot(now, pots, units, _SHORT)
+        told = [] if formula is None else formula_lines(formula)
+        return [first, *told, *next_pot(pots, units)]
     made = format_made(now.brine_to_make(_SHORT, units), units)
-    return [f"Make {made} of {_whose(now)} brine: {_why(now)}.", *_formula(now, units)]
-
-
-def _whose(now: Forecast) -> str:
-    known = now.recipe is not None and now.recipe.safety is not None
-    return "the recipe's" if known else "your tested recipe's"
+    return [f"Make {made} of {whose_brine(now)} brine: {_why(now)}.", *_formula(now, units)]
 
 
 def _why(now: Forecast) -> str:
@@ -201,7 +205,7 @@ def _made_already(now: Forecast, units: Units, ways: Ways) -> list[str]:
             return [f"How much brine was made is not known ({ways.made}); no more is due."]
         said = (
             f"How much brine was made is not known ({ways.made}). Have "
-            f"{amount} of {_whose(now)} brine for the rest: {_why(now)}."
+            f"{amount} of {whose_brine(now)} brine for the rest: {_why(now)}."
         )
         if now.less_than_recipe(_SHORT):
             said += " Whether that is the recipe's proportion is not known until you say it."
@@ -216,8 +220,8 @@ def _made_already(now: Forecast, units: Units, ways: Ways) -> list[str]:
     if now.limited_by_recipe(_SHORT):
         why = f"{_why(now)}; these jars alone would need less"
     lines.append(
-        f"Heat {amount} more now, of {_whose(now)} whole brine formula: {why}. Once it is made, "
-        f"{ways.more.format(amount=amount)}."
+        f"Heat {amount} more now, of {whose_brine(now)} whole brine formula: {why}. Once it is "
+        f"made, {ways.more.format(amount=amount)}."
     )
     lines += [*_tighter(now), *_formula(now, units)]
     return [*lines, *([short_of_brine_text()] if chance > _SHORT else [])]

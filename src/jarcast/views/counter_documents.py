@@ -6,6 +6,7 @@ from typing import Any
 from jarcast.app.open_batch import Underway
 from jarcast.domain.packing import SoFar
 from jarcast.forecast.answer import Forecast
+from jarcast.forecast.pots import USUAL_LOAD
 from jarcast.measures import Units
 from jarcast.recipes import PackCheck
 from jarcast.views.batches import batch_document
@@ -25,13 +26,14 @@ def step_document(
     *,
     altitude_ft: float | None = None,
     packing: PackCheck | None = None,
+    load: float = USUAL_LOAD,
     **more: Any,
 ) -> dict[str, Any]:
     """A step of an open batch for JSON; version 1 of 'jarcast begin', 'weigh' and 'pack'."""
     return {
         "format": f"jarcast {kind}",
         "version": 1,
-        **underway_document(at, now, units, altitude_ft, packing),
+        **underway_document(at, now, units, altitude_ft, packing, load),
         "odd": list(odd),
         **more,
     }
@@ -43,6 +45,7 @@ def underway_document(
     units: Units,
     altitude_ft: float | None = None,
     packing: PackCheck | None = None,
+    load: float = USUAL_LOAD,
 ) -> dict[str, Any]:
     """One open batch for JSON: its values so far, its packing, what it is expected to come to."""
     values = batch_document(at.batch)
@@ -53,7 +56,7 @@ def underway_document(
         "values": values,
         "so_far": None if at.so_far is None else so_far_document(at.so_far),
         "waits_for_weight": now is None and not at.weighed,
-        "forecast": expected_document(now, units, altitude_ft, packing),
+        "forecast": expected_document(now, units, altitude_ft, packing, load),
         "to_come": None if now is None else to_come_document(now, units),
     }
 
@@ -63,12 +66,13 @@ def expected_document(
     units: Units,
     altitude_ft: float | None = None,
     packing: PackCheck | None = None,
+    load: float = USUAL_LOAD,
 ) -> dict[str, Any] | None:
     """What is expected after a step, or was before it, for JSON."""
     if forecast is None:
         return None
     return forecast_document(
-        forecast, units, _LEVEL, _SHORT, altitude_ft=altitude_ft, packing=packing
+        forecast, units, _LEVEL, _SHORT, altitude_ft=altitude_ft, packing=packing, load=load
     )
 
 

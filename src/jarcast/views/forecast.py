@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING, Any
 from jarcast.domain.stages import STAGE_OF, before_salt
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.pots import USUAL_LOAD
 from jarcast.measures import Units, format_made, format_volume, format_weight
+from jarcast.views.narrowing import narrowing_document, narrowing_text
+from jarcast.views.pots import first_pot, next_pot, pots_document, pots_of, whose_brine
 from jarcast.views.words import (
     between,
     counted,
@@ -45,19 +48,21 @@ def forecast_text(
     packing: PackCheck | None = None,
     usual_cut: str = "",
     canvas: Canvas | None = None,
+    load: float = USUAL_LOAD,
 ) -> str:
     """The answer first, then its range in words, what it rests on, and a caution.
 
     By a recipe, its formula for the order stands with the answer, and its safety block, as the
     card has it, in place of the caution. ``usual_cut`` is a cut that was filled in. On a ``canvas``
-    the ranges are drawn as well.
+    the ranges are drawn as well. ``load`` is how many of its jars the canner holds: where there
+    are more, brine is told by pots.
     """
     if forecast.recipe is not None:
         from jarcast.views.by_recipe import by_recipe
 
-        answer, after = by_recipe(forecast, units, short_chance, altitude_ft, packing)
+        answer, after = by_recipe(forecast, units, short_chance, altitude_ft, packing, load)
     else:
-        answer = [_brine_answer(forecast, units, short_chance), _ready(forecast)]
+        answer = [*_brine_answer(forecast, units, short_chance, load), _ready(forecast)]
         beside = [without_card(forecast.has_brine), *whole_jars_lines(forecast), CAUTION]
         after = [wrapped(line) for line in beside]
     lines = [
@@ -69,6 +74,7 @@ def forecast_text(
         "",
         _jar_range(forecast, level),
         *_brine_range(forecast, units, level),
+        *narrowing_text(forecast),
         "",
     ]
     drawn = _picture(forecast, units, level, short_chance, canvas)
@@ -121,11 +127,15 @@ def _answer(forecast: Forecast) -> str:
     return f"About {halves(median)} jars ({said})."
 
 
-def _brine_answer(forecast: Forecast, units: Units, short_chance: float) -> str:
+def _brine_answer(forecast: Forecast, units: Units, short_chance: float, load: float) -> list[str]:
     if not forecast.has_brine:
-        return "No brine to make: it makes its own."
+        return ["No brine to make: it makes its own."]
+    if pots := pots_of(forecast, units, short_chance, load):
+        return [first_pot(forecast, pots, units, short_chance), *next_pot(pots, units)]
     made = format_made(forecast.brine_to_make(short_chance, units), units)
-    return f"Make {made} of your tested recipe's brine: {odds(short_chance)} that it runs short."
+    return [
+        f"Make {made} of {whose_brine(forecast)} brine: {odds(short_chance)} that it runs short."
+    ]
 
 
 def _ready(forecast: Forecast) -> str:
@@ -200,9 +210,12 @@ def forecast_document(
     *,
     altitude_ft: float | None = None,
     packing: PackCheck | None = None,
+    load: float = USUAL_LOAD,
 ) -> dict[str, Any]:
     """A forecast for JSON; version 1 of 'jarcast forecast'. Volumes in ml, weights in g."""
     document = _amounts_document(forecast, units, level, short_chance)
+    document["pots"] = pots_document(forecast, units, short_chance, load)
+    document["would_narrow"] = narrowing_document(forecast)
     if forecast.recipe is None:
         document["cautions"] = no_card_cautions(whole_jars=forecast.whole_jars)
     else:

@@ -15,8 +15,8 @@ _NO_ALTITUDE = (
     "your recipes."
 )
 _NO_CANNER = (
-    "not known; jarcast kitchen --canner '7 quarts / 8 pints' keeps what it holds, and a harvest "
-    "is shared out into its loads."
+    "not known, taken as 7 jars; jarcast kitchen --canner '7 quarts / 8 pints' keeps what it "
+    "holds, and brine and a harvest are shared out into its loads."
 )
 _LAST_JAR = {
     "part": "left part full where the produce ends, as you said",
@@ -30,14 +30,16 @@ class Remembered(Struct, frozen=True):
     """What is remembered of a kitchen.
 
     ``altitude`` as it was typed; ``canner`` jars of each size that it holds, empty where that is
-    not known; ``beliefs`` a file of starting beliefs, None for the published ones; ``own_jars``
-    keys of jars of one's own; ``last_jar`` what was said of the last jar, None where nothing was.
+    not known, ``canner_kind`` '' where it is not; ``beliefs`` a file of starting beliefs, None for
+    the published ones; ``own_jars`` keys of jars of one's own; ``last_jar`` what was said of the
+    last jar, None where nothing was.
     """
 
     altitude: str | None
     altitude_ft: float | None
     units: Units
     canner: Mapping[str, int]
+    canner_kind: str
     beliefs: Path | None
     own_jars: tuple[str, ...]
     last_jar: str | None = None
@@ -50,6 +52,7 @@ def kitchen_text(found: Remembered) -> str:
         "Altitude": found.altitude or _NO_ALTITUDE,
         "Units": _UNITS[found.units],
         "Canner": canner or _NO_CANNER,
+        **({"Kind of canner": found.canner_kind} if found.canner_kind else {}),
         "Last jar": _LAST_JAR.get(found.last_jar or "learn", _LAST_JAR["learn"]),
         "Starting beliefs": "published yields" if found.beliefs is None else str(found.beliefs),
         "Own jars": ", ".join(found.own_jars) or _NO_JARS,
@@ -66,6 +69,7 @@ def kitchen_document(found: Remembered) -> dict[str, Any]:
         "altitude_ft": found.altitude_ft,
         "units": found.units.value,
         "canner": dict(found.canner),
+        "canner_kind": found.canner_kind or None,
         "beliefs": None if found.beliefs is None else str(found.beliefs),
         "own_jars": list(found.own_jars),
         "last_jar": found.last_jar,

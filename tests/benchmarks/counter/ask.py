@@ -6,7 +6,7 @@ this module is touched when jarcast learns to answer more.
 """
 
 import inspect
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -82,19 +82,21 @@ def forecast(
 def first_pot_ml(found: Forecast, jars: int, chances: Array) -> Array:
     """Brine for the first load of so many jars, short with each of these chances, in ml.
 
-    From draws it is the load's share of the brine. NaN for a chance that jarcast refuses; where it
-    refuses all of them, no pots are made of this batch and the first is all of it.
+    To the drop where jarcast says that, as all the brine of a batch is asked: an order is rounded
+    up. From draws it is the load's share of the brine. NaN for a chance that jarcast refuses; where
+    it refuses all of them, no pots are made of this batch and the first is all of it.
     """
-    if hasattr(found, "brine_for"):
-        asked = np.array([_or_nan(found, jars, float(chance)) for chance in chances])
-        return asked if np.isfinite(asked).any() else total_ml(found, chances)
+    for ask in (getattr(found, name, None) for name in ("first_pot_ml", "brine_for")):
+        if ask is not None:
+            asked = np.array([_or_nan(ask, jars, float(chance)) for chance in chances])
+            return asked if np.isfinite(asked).any() else total_ml(found, chances)
     share = np.minimum(jars / np.maximum(found.jars.draws, 1e-9), 1.0)
     return np.asarray(np.quantile(found.brine_ml.draws * share, 1.0 - chances))
 
 
-def _or_nan(found: Any, jars: int, chance: float) -> float:
+def _or_nan(ask: Callable[[int, float], float], jars: int, chance: float) -> float:
     try:
-        return float(found.brine_for(jars=jars, short_chance=chance))
+        return float(ask(jars, chance))
     except ForecastError:
         return float("nan")
 
@@ -115,9 +117,13 @@ def total_ml(found: Forecast, chances: Array) -> Array:
 def narrowed(found: Forecast, question: str) -> Array | None:
     """What a forecast says its ranges of jars and brine would be over what they are now, (2,).
 
-    ``question`` is one of ``narrowing.QUESTIONS``. None: it does not say. jarcast does not say yet.
+    ``question`` is one of ``narrowing.QUESTIONS``. None: it does not say.
     """
-    del found, question
+    jars = {"note after 1 jar": 1, "note after 3 jars": 3}.get(question, 0)
+    weigh = "" if jars else f"{question.removeprefix('weigh ')}_g"
+    for said in found.would_narrow(jars or 3):
+        if (said.weigh, said.after_jars) == (weigh, jars):
+            return np.array([said.jars, said.brine])
     return None
 
 

@@ -1,0 +1,75 @@
+"""jarcast forecast --jars: brine and produce by the jar, before anything is weighed."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+import typer
+
+from jarcast.cli.buy import wanted_jars
+from jarcast.cli.chances import check_chances
+from jarcast.cli.common import kitchen_units, read_option, show, show_json
+from jarcast.cli.crops import crop_meant
+from jarcast.measures import Units
+
+if TYPE_CHECKING:
+    from jarcast.app.work import Work
+
+
+def answer_by_the_jar(
+    work: "Work",
+    jars: str,
+    said: Mapping[str, str | None],
+    level: float,
+    short_chance: float,
+    seed: int,
+    units: Units | None,
+    *,
+    as_named: bool,
+    as_json: bool,
+) -> None:
+    """Show what so many jars take; ``said`` are options of ``forecast`` by their names.
+
+    Raises JarcastError, or BadParameter for jars that are not counted.
+    """
+    from jarcast.cli.recipes import find_card
+    from jarcast.forecast.usual import cut_if_unsaid
+    from jarcast.harvest.by_the_jar import by_the_jar
+    from jarcast.measures import parse_hours, parse_inches, parse_salt
+    from jarcast.views.by_the_jar import by_the_jar_document, by_the_jar_text
+    from jarcast.views.forecast import as_usual
+
+    check_chances(short_chance, level)
+    recipe = said["recipe"]
+    card = None if recipe is None else find_card(recipe, work.path)
+    own = work.kitchen
+    named = said["produce"] or "", said["cut"] or ""
+    produce, cut = crop_meant(own, named, sure=as_named, as_json=as_json)
+    habits = own.habits
+    wanted, jar = wanted_jars(jars, said["jar"] or "", habits.shelf, hint="--jars")
+    usual_cut = cut_if_unsaid(habits, card, produce, cut)
+    cut = cut or usual_cut
+    line = {
+        "produce": produce, "cut": cut,
+        "pack": said["pack"] or ("" if card else habits.usual_pack(produce, cut)),
+        "jar": jar or ("" if card else habits.usual_jar), "recipe": card,
+        "cure_hours": read_option("--cure-hours", said["cure_hours"], parse_hours),
+        "salt_g": read_option("--salt", said["salt"], parse_salt),
+        "headspace_in": read_option("--headspace", said["headspace"], parse_inches),
+    }  # fmt: skip
+    found = by_the_jar(habits, line, jars=wanted, seed=seed)
+    ways = kitchen_units(work, units), level, short_chance
+    if as_json:
+        show_json({**by_the_jar_document(found, *ways), "as_usual": as_usual(usual_cut)})
+    else:
+        show(by_the_jar_text(found, *ways, usual_cut=usual_cut))
+
+
+def refuse_beside_jars(said: Mapping[str, object]) -> None:
+    """Raise BadParameter where --jars stands beside what goes by a weight."""
+    beside = [option for option, value in said.items() if value is not None]
+    if beside:
+        raise typer.BadParameter(
+            f"it asks what so many jars take, with nothing weighed: leave out {', '.join(beside)}, "
+            "or --jars",
+            param_hint="--jars",
+        )

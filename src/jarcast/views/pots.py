@@ -1,0 +1,72 @@
+"""Brine by pots, in words and for JSON: the first load's, and the next while that is filled."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from jarcast.forecast.answer import Forecast
+from jarcast.forecast.pots import LIKELY, USUAL_LOAD, Pot
+from jarcast.measures import Units, format_made
+from jarcast.views.words import exactly, odds, times_in
+
+EACH_POT = (
+    "Each pot is the whole formula by one factor, boiled, covered and poured as hot as the recipe "
+    "says, never stretched; load what is full, and hold no filled jars waiting for brine."
+)
+
+
+def whose_brine(forecast: Forecast) -> str:
+    """Whose brine it is that is made: a card with a source is 'the recipe's'."""
+    known = forecast.recipe is not None and forecast.recipe.safety is not None
+    return "the recipe's" if known else "your tested recipe's"
+
+
+def first_pot(forecast: Forecast, pots: Sequence[Pot], units: Units, short_chance: float) -> str:
+    """What to heat for the first load, of two pots."""
+    if forecast.limited_by_recipe(short_chance):
+        why = "by the recipe's proportion of brine to produce, its part of the whole"
+    else:
+        why = f"{odds(short_chance)} of running short"
+    amount = format_made(pots[0].ml, units)
+    load = exactly(pots[0].jars)
+    return f"Heat {amount} of {whose_brine(forecast)} brine for the first load of {load} ({why})."
+
+
+def next_pot(pots: Sequence[Pot], units: Units) -> list[str]:
+    """When to heat the second of two pots and what it may be; what both take; what a pot is."""
+    rest = pots[1]
+    whole = format_made(pots[0].ml + rest.ml, units)
+    return [
+        "Heat the second pot while the first load is being filled or processed. Three jars in, "
+        f"weigh again and I'll know it better ({_likely(rest, units)}). Have enough for {whole} "
+        "in all.",
+        EACH_POT,
+    ]
+
+
+def _likely(pot: Pot, units: Units) -> str:
+    low, high = (format_made(ml, units) for ml in (pot.low_ml, pot.high_ml))
+    if low == high:
+        return f"about {low}"
+    often = times_in(LIKELY)
+    if pot.low_ml <= 0.0:
+        return f"none, or up to {high}, {often}"
+    return f"between {low} and {high}, {often}"
+
+
+def pots_of(
+    forecast: Forecast, units: Units, short_chance: float, load: float = USUAL_LOAD
+) -> tuple[Pot, ...]:
+    """The pots of a batch where there are several; () where one number says it."""
+    pots = forecast.pots(load, short_chance, units)
+    return pots if len(pots) > 1 else ()
+
+
+def pots_document(
+    forecast: Forecast, units: Units, short_chance: float, load: float
+) -> list[dict[str, Any]]:
+    """The pots for JSON; about so many jars each, volumes in ml."""
+    pots = forecast.pots(load, short_chance, units)
+    return [
+        {"jars": pot.jars, "ml": pot.ml, "low_ml": pot.low_ml, "high_ml": pot.high_ml}
+        for pot in pots
+    ]
