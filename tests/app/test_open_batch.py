@@ -337,14 +337,14 @@ def test_one_count_for_sorts_without_a_plan_is_refused_by_their_names(
 def test_what_a_card_does_not_allow_of_a_finished_batch_is_named(
     finished: Callable[..., Batch],
 ) -> None:
-    # USDA Complete Guide, Guide 6, pickled beets: a hot pack, pints, 1/2 in of headspace.
+    # USDA Complete Guide, Guide 6, pickled beets: a hot pack, pints or quarts, 1/2 in of headspace.
     beets = shipped_recipes()["pickled-beets"]
     right = finished(produce="beets", pack="boiled", jar="pint", headspace_in="1/2 in")
     assert against_card(right, beets, SHELF) == ()
-    wrong = finished(produce="carrots", pack="raw", jar="quart", headspace_in="1/4 in")
+    wrong = finished(produce="carrots", pack="raw", jar="half-pint", headspace_in="1/4 in")
     assert against_card(wrong, beets, SHELF) == (
         "a raw pack, tested is hot",
         "it is of carrots, the card for beet",
-        "quart jars, tested are pint",
+        "half-pint jars, tested are pint, quart",
         "a headspace of 0.25 in, tested is 0.5 in",
     )

@@ -530,8 +530,12 @@ def test_the_cards_for_what_is_put_up_are_named_where_a_recipe_is_asked_for(
     ):  # fmt: skip
         at.answers(question, answer)
     said = at.hears("Recipe: ")
-    # Of the three shipped ones two are for slices: NCHFP, quick sweet and reduced-sodium sweet.
-    assert "quick-sweet, reduced-sodium-sweet, quick-fresh-pack-dill" in said
+    # Those for slices first: AIB 539, Guide 6, p. 6-12, 6-33 to 6-35; then the whole ones, p. 6-10
+    # and 6-11.
+    assert (
+        "no-sugar-cucumber-slices, quick-sweet, reduced-sodium-dill, reduced-sodium-sweet, "
+        "fourteen-day-sweet, quick-fresh-pack-dill"
+    ) in said
 
 
 @pytest.mark.parametrize(

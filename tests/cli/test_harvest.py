@@ -168,7 +168,7 @@ def test_lines_that_cannot_be_forecast_are_all_told_by_their_place(run: Run, kit
         "produce,jar,recipe,as_bought,trimmed\n"
         "carrot,pint,,10 lb,\n"
         "carrot,pint,pickled-beets,10 lb,\n"  # the card is for beets
-        ",quart,pickled-beets,10 lb,\n"  # it was tested in pints
+        ",half-pint,pickled-beets,10 lb,\n"  # it was tested in pints and quarts
         "carrot,bucket,,10 lb,\n"  # no such jar
         "carrot,pint,,10 lb,20 lb\n"  # trimmed is heavier
     )
@@ -260,7 +260,7 @@ def test_brine_left_over_is_shared_by_lines_of_one_named_recipe(run: Run) -> Non
     said = run("harvest", *line, *line, *line, "--json").document["shopping"]
     alone = run("harvest", *line, "--json").document["shopping"]
     vinegar = [
-        next(one["amount"] for one in found["lines"] if one["name"] == "vinegar")
+        next(one["amount"] for one in found["lines"] if one["name"] == "white vinegar")
         for found in (said, alone)
     ]
     assert vinegar[0] < 3.0 * vinegar[1]

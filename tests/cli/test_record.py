@@ -214,7 +214,7 @@ def test_without_a_terminal_nothing_waits_for_an_answer(run: Run, filled: Path) 
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--produce", "beet", "--jar", "quart"), "quart jars, tested are pint"),
+        (("--produce", "beet", "--jar", "half-pint"), "half-pint jars, tested are pint"),
         (("--produce", "carrot", "--jar", "pint"), "it is of carrot, the card for beet"),
         (("--produce", "beet", "--jar", "pint", "--headspace", "1/4 in"), "tested is 0.5 in"),
     ],

@@ -284,9 +284,9 @@ def part(formula: Scaled, kind: Kind) -> float:
 def test_the_order_is_the_whole_formula_by_one_factor(habits: Habits) -> None:
     formula = carrots(habits).formula_to_make()
     assert formula is not None
-    printed = {"vinegar": 5.5, "water": 1.0, "sugar": 2.0}  # cups: NCHFP pickled carrots
+    printed = {"white vinegar": 5.5, "water": 1.0, "sugar": 2.0}  # cups: NCHFP pickled carrots
     made = {p.ingredient.name: (p.ml or 0.0) / CUP for p in formula.brine}
-    times = made["vinegar"] / printed["vinegar"]
+    times = made["white vinegar"] / printed["white vinegar"]
     assert set(made) == {*printed, "canning salt"}
     for name, cups in printed.items():
         assert made[name] <= times * cups + 1e-9  # rounding never thins the vinegar

@@ -171,13 +171,13 @@ def test_a_larger_chance_of_running_short_needs_a_floor(beginner: Habits, beets:
 
 
 def test_vinegars_of_two_recipes_are_one_line_by_strength(beginner: Habits, beets: Recipe) -> None:
-    carrots = shipped_recipes()["pickled-carrots"]
+    peppers = shipped_recipes()["pickled-bell-peppers"]
     batches = [
         beginner.forecast(recipe=beets, as_bought_g=3000.0, seed=1),
-        beginner.forecast(recipe=carrots, trimmed_g=2000.0, seed=1),
+        beginner.forecast(recipe=peppers, as_bought_g=2000.0, seed=1),
     ]
-    assert carrots.safety is not None
-    stronger = replace(carrots, safety=replace(carrots.safety, least_acid_percent=6.0))
+    assert peppers.safety is not None
+    stronger = replace(peppers, safety=replace(peppers.safety, least_acid_percent=6.0))
     alike = [one for one in needs_of(batches).needs if one.name == "vinegar"]
     assert [one.acid_percent for one in alike] == [5]
     batches[1] = replace(batches[1], recipe=stronger)
@@ -260,7 +260,7 @@ def test_a_bottle_of_another_size_is_paid_by_the_price_of_its_content(beginner: 
     quart = Size("vinegar", 4 * CUP_ML, "ml")
     price = Price(Size("vinegar", 16 * CUP_ML, "ml"), 4.0)
     bill = shopping([batch], sizes=[quart], prices=[price])
-    line = next(line for line in bill.lines if line.need.name == "vinegar")
+    line = next(line for line in bill.lines if line.need.name == "white vinegar")
     ((_, count),) = line.pieces
     assert line.to_pay == pytest.approx(count * 1.0)
 
@@ -345,3 +345,15 @@ def test_brine_without_a_card_is_never_less_than_the_order(beginner: Habits, uni
         forecast = beginner.forecast(produce="carrot", cut="sticks", trimmed_g=grams)
         (line,) = (ln for ln in shopping([forecast], units=units).lines if ln.need.measure == "ml")
         assert line.amount >= forecast.brine_to_make(0.05, units)
+
+
+def test_salt_that_goes_into_each_jar_is_needed_by_the_jars_and_not_by_the_brine(
+    beginner: Habits,
+) -> None:
+    # AIB 539, Guide 6, p. 6-21: 1/2 tsp of salt in each pint of bell peppers, none in the liquid;
+    # canning salt by the household weight of table salt, 292 g a cup (SR28, NDB 02047).
+    peppers = shipped_recipes()["pickled-bell-peppers"]
+    batch = beginner.forecast(recipe=peppers, jar="pint", as_bought_g=7 * POUND_G, seed=1)
+    salt = need([batch], "canning salt")
+    jars = np.ceil(batch.jars.draws - 1e-9)
+    assert salt.draws == pytest.approx(jars * 292 / 96)

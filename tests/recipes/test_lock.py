@@ -82,12 +82,13 @@ def test_a_jar_the_user_measured_is_no_tested_jar() -> None:
     ("altitude", "minutes"),
     # AIB 539, Guide 6, 6:11 pickled beets: 30 (0-1000), 35 (1001-3000), 40 (3001-6000), 45 min.
     [(0, 30), (1000, 30), (1000.2, 35), (1001, 35), (3000, 35), (3001, 40), (6000, 40),
-     (6001, 45), (12_000, 45)],
+     (6001, 45), (8000, 45),
+     # Michigan's copy of 1997 ends the top band at 8,000 ft, the stricter of the two.
+     (8000.5, None), (12_000, None)],
 )  # fmt: skip
-def test_the_altitude_picks_the_band(altitude: float, minutes: float) -> None:
+def test_the_altitude_picks_the_band(altitude: float, minutes: float | None) -> None:
     row = process_for(RECIPES["pickled-beets"], "pint-wide", altitude)
-    assert row is not None
-    assert row.minutes == minutes
+    assert (None if row is None else row.minutes) == minutes
 
 
 def test_pack_picks_the_row_where_the_card_has_two() -> None:
@@ -219,7 +220,7 @@ def test_the_safety_block_of_a_card_in_full() -> None:
     )
     assert block == (
         "Quick fresh-pack dill pickles. Source: USDA Complete Guide to Home Canning (AIB 539), "
-        "Guide 6; USDA 1994 rev. (2009 ed. p. 6-10); 6-10 quick fresh-pack dill\n"
+        "Guide 6; revised 2015; p. 6-10\n"
         "  Check these numbers against the current edition of the source before use.\n"
         "  vinegar: 5 % acid or stronger\n"
         "  brine, in these proportions only: 6 cups vinegar, 8 cups water, 1/4 cup sugar, "

@@ -102,6 +102,72 @@ def test_a_card_reads_the_same_with_windows_line_ends_and_a_byte_order_mark(tmp_
     assert load_card(path) == read_card(CARD, "turnip")
 
 
+def test_a_card_of_the_first_version_is_read_and_says_nothing_of_what_came_later() -> None:
+    recipe = load_card(Path(__file__).parents[1] / "data" / "card-of-the-first-version.toml")
+    assert recipe.safety is not None
+    assert [part.printed for part in recipe.safety.formula] == [
+        "6 cups", "8 cups", "1/4 cup", "1/2 cup",
+    ]  # fmt: skip
+    assert {row.sterile for row in recipe.safety.process} == {None}
+    assert len(recipe.safety.process) == 6
+    assert not recipe.safety.per_jar
+    assert not recipe.safety.ferment
+    assert (recipe.steps, recipe.seasonings, recipe.standing) == ((), (), "")
+
+
+LATER = """
+[[per_jar]]
+name = "canning salt"
+kind = "salt"
+amount = { pint = "1/2 tsp", quart = "1 tsp" }
+
+[[per_jar]]
+name = "garlic"
+amount = { pint = "1/4 clove" }
+
+[[seasoning]]
+name = "bay leaves, optional"
+amount = 2
+"""
+
+
+def test_what_goes_into_each_jar_is_read_by_the_size_of_jar() -> None:
+    text = CARD.replace(
+        "[safety]",
+        LATER.replace('name = "garlic"', 'name = "garlic"\nkind = "other"') + "\n[safety]",
+    )
+    recipe = read_card(text, "turnip")
+    assert recipe.safety is not None
+    found = [(each.jar, each.part.line) for each in recipe.safety.per_jar]
+    assert found == [
+        ("pint", "1/2 tsp canning salt"),
+        ("quart", "1 tsp canning salt"),
+        ("pint", "1/4 clove garlic"),
+    ]
+    assert recipe.seasonings[0].count == 2
+    # by the jar, never by the brine: the formula and its volume are as without
+    assert recipe.safety.volume_ml == read_card(CARD, "turnip").safety.volume_ml  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize(
+    ("amount", "kind", "says"),
+    [
+        ('{ pint = "1/2 tsp" }', "salt", "says nothing of quart"),
+        ('{ pint = "some", quart = "1 tsp" }', "salt", "neither a weight nor a volume"),
+        (
+            '{ pint = "1 tsp", quart = "1 tsp", half-pint = "1 tsp" }',
+            "salt",
+            "not among the tested",
+        ),
+        ('{ pint = "1 tbsp", quart = "2 tbsp" }', "water", "thins the brine"),
+        ('"1/2 tsp"', "salt", "it is a table"),
+    ],
+)
+def test_what_goes_into_each_jar_is_checked(amount: str, kind: str, says: str) -> None:
+    table = f'[[per_jar]]\nname = "x"\nkind = "{kind}"\namount = {amount}\n'
+    assert any(says in problem for problem in problems_of(f"{CARD}\n{table}"))
+
+
 @pytest.mark.parametrize(
     ("old", "new", "field", "says"),
     [

@@ -41,7 +41,7 @@ SPOONS = {
     "qt": 4 * CUP,
 }
 # Grams a cup: USDA Standard Reference 28, NDB 19335, 19334, 02047.
-GRAMS = {"sugar": 200, "brown sugar": 220, "canning salt": 292}
+GRAMS = {"sugar": 200, "white sugar": 200, "brown sugar": 220, "canning salt": 292}
 
 each_card = pytest.mark.parametrize("key", sorted(RECIPES))
 each_units = pytest.mark.parametrize("units", list(Units))
@@ -52,7 +52,7 @@ both_units = st.sampled_from(list(Units))
 
 def card_ml(portion: Portion) -> Fraction:
     """The card's amount in exact ml, read from its printed text without the library."""
-    found = re.fullmatch(r"([0-9 /]+) (cups?|tbsp|tsp|gal)", portion.ingredient.printed)
+    found = re.fullmatch(r"([0-9 /]+) (cups?|tbsp|tsp|qt|gal)", portion.ingredient.printed)
     assert found
     number = sum((Fraction(part) for part in found[1].split()), Fraction(0))
     return number * SPOONS[found[2]]
@@ -118,6 +118,8 @@ def test_after_rounding_acid_to_finished_brine_is_at_least_the_cards(
     recipe: Recipe, factor: float, units: Units
 ) -> None:
     scaled = scale(recipe, factor, units)
+    if not any(part.kind.acid for part in recipe.safety.formula):  # type: ignore[union-attr]  # kraut is salted dry: no brine is made
+        return
 
     def share(size: Size) -> Fraction:
         acid = sum(size(part) for part in scaled.brine if part.ingredient.kind.acid)
@@ -214,13 +216,19 @@ def test_scaled_to_its_own_printed_yield_a_card_gives_back_its_printed_brine(
         elif portion.ingredient.kind.liquid:  # 25 ml marks below 5 l, and a mark more at most
             assert float(portion.amount) == pytest.approx(float(card_ml(portion)), abs=51)
         elif not portion.by_weight or float(portion.amount) > 20:
-            assert float(rounded_ml(portion)) == pytest.approx(float(card_ml(portion)), rel=0.06)
+            # 2.5 ml marks below 50 ml, a mark at most
+            expected = pytest.approx(float(card_ml(portion)), rel=0.06, abs=2.5)
+            assert float(rounded_ml(portion)) == expected
 
 
 @each_card
 def test_scaled_to_its_own_printed_produce_a_card_gives_back_its_printed_brine(key: str) -> None:
     tested = RECIPES[key].tested
     amount = tested.grams if tested.grams is not None else tested.ml
+    if tested.several_ways:  # 6 lb and 10 cups: no one amount says how much that is
+        with pytest.raises(RecipeError, match="some of its produce by weight and some by the cup"):
+            scale_for_produce(RECIPES[key], 1000.0, tested.basis)
+        return
     assert amount is not None
     scaled = scale_for_produce(RECIPES[key], amount, tested.basis)
     assert [portion.amount for portion in scaled.brine] == [card_ml(p) for p in scaled.brine]

@@ -246,4 +246,6 @@ def _produce(card: "Recipe", text: str) -> float:
         return read_option("--weight", text, parse_volume if by_cup else parse_weight) or 0.0
     except MeasureError as error:
         measured = "by the cup" if by_cup else "by weight"
+        if card.tested.several_ways:
+            measured = f"in several ways ({card.tested.printed}): scale it by jars"
         raise MeasureError(f"{error}. {card.name} measures its produce {measured}") from error

@@ -18,7 +18,7 @@ from jarcast.domain.names import produce_key
 from jarcast.domain.stages import AS_BOUGHT, before_salt
 from jarcast.forecast.outcome import Outcome
 from jarcast.measures import Units
-from jarcast.recipes import Recipe, Scaled, basis_column, printed_parts
+from jarcast.recipes import Kind, Recipe, Scaled, basis_column, each_jar, printed_parts
 from jarcast.recipes.shopping import measured_out
 
 if TYPE_CHECKING:
@@ -168,6 +168,7 @@ def needs_of(forecasts: Sequence[Forecast], order: Order | None = None) -> Needs
         both = factor if by_weight is None else by_weight
         factor = both if recipe.own_liquid else factor
         _add_formula(sums, forecast, recipe, (factor, both), order)
+        _add_each_jar(sums, forecast, recipe)
     short_chance = None if order is None else order.short_chance
     return Needs(tuple(sums.needs(short_chance)), tuple(unknown), tuple(limited), tuple(no_floor))
 
@@ -206,6 +207,18 @@ def _add_jars(sums: _Sums, forecast: Forecast) -> None:
         sums.add(_Key(Thing.JARS, jar.key, "count", (jar.key, "jars")), needed)
         lid = lid_name(jar)
         sums.add(_Key(Thing.LIDS, lid, "count", (lid, "lids")), needed)
+
+
+def _add_each_jar(sums: _Sums, forecast: Forecast, recipe: Recipe) -> None:
+    """Salt and acid that go straight into each jar, by the jars still to be filled."""
+    for jar, needed in jars_needed(forecast):
+        for part in each_jar(recipe, jar.key.removesuffix("-wide")):
+            dry = part.grams is not None and not part.kind.liquid
+            measure, amount = ("g", part.grams) if dry else ("ml", part.ml)
+            if part.kind is not Kind.OTHER and amount is not None:
+                names = (produce_key(part.name), part.kind.value)
+                key = _Key(Thing.INGREDIENT, part.name, measure, names)
+                sums.add(key, amount * needed, pot=recipe.key)
 
 
 def _add_own_brine(sums: _Sums, forecast: Forecast, order: Order | None, pot: str) -> None:
@@ -262,7 +275,7 @@ def _before_cure(forecast: Forecast) -> bool:
 
 def _not_weighed(recipe: Recipe) -> str:
     if recipe.tested.grams is None:
-        return f"{recipe.name}: its card measures produce by the cup, and a plan has weights"
+        return f"{recipe.name}: its card has produce by the cup, and a plan has weights"
     return (
         f"{recipe.name}: it goes by produce weighed {recipe.tested.basis}, which the plan does "
         "not say"

@@ -3,8 +3,10 @@
 from jarcast.recipes.acid import why_low_acid
 from jarcast.recipes.block import safety_block
 from jarcast.recipes.card import (
+    Addition,
     Basis,
     Cure,
+    Ferment,
     Ingredient,
     Kind,
     ProcessRow,
@@ -27,6 +29,7 @@ from jarcast.recipes.lock import (
 )
 from jarcast.recipes.packcheck import PackCheck, pack_check, printed_g_per_jar
 from jarcast.recipes.parsing import load_card, read_card
+from jarcast.recipes.perjar import each_jar, each_jar_text
 from jarcast.recipes.portions import Portion
 from jarcast.recipes.scaling import (
     Scaled,
@@ -49,10 +52,12 @@ from jarcast.recipes.shopping import PrintedPart, ShoppingLine, printed_parts
 __all__ = [
     "CLOSING",
     "FLOOR_NAMES",
+    "Addition",
     "Basis",
     "CardShelf",
     "Caution",
     "Cure",
+    "Ferment",
     "Ingredient",
     "Kind",
     "PackCheck",
@@ -75,6 +80,8 @@ __all__ = [
     "card_stage",
     "cautions_for",
     "check_jar",
+    "each_jar",
+    "each_jar_text",
     "floor_stage",
     "load_card",
     "own_folder",

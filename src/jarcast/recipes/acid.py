@@ -94,9 +94,12 @@ def _too_little(recipe: Recipe, safety: SafetyNumbers) -> str:
 def _least_ml(recipe: Recipe) -> float:
     """Least acid in ml for the produce the card is printed for."""
     tested = recipe.tested
-    if tested.grams is None:
-        return float(_LEAST_PER_ML) * (tested.ml or 0.0)
-    return float(_TOMATO_PER_G if "tomato" in recipe.produce else _LEAST_PER_G) * tested.grams
+    grams, ml = tested.grams or 0.0, tested.ml or 0.0
+    if not grams and not ml:
+        grams = sum(part.grams or 0.0 for part in tested.parts)
+        ml = sum(part.ml or 0.0 for part in tested.parts)
+    per_g = _TOMATO_PER_G if "tomato" in recipe.produce else _LEAST_PER_G
+    return float(per_g) * grams + float(_LEAST_PER_ML) * ml
 
 
 def _salted(recipe: Recipe, safety: SafetyNumbers) -> bool:

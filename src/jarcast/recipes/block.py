@@ -10,6 +10,7 @@ from jarcast.measures import Units, format_volume, format_weight
 from jarcast.recipes.card import Ingredient, Kind, ProcessRow, Recipe, SafetyNumbers, Style
 from jarcast.recipes.kitchen import number_text
 from jarcast.recipes.lock import process_rows_for
+from jarcast.recipes.perjar import each_jar_text
 from jarcast.recipes.scaling import check_jar
 
 NO_NUMBERS = (
@@ -36,15 +37,20 @@ def safety_block(
     safety = recipe.safety
     if safety is None:
         return NO_NUMBERS.format(name=recipe.name)
-    check_jar(recipe, jar)
+    size = check_jar(recipe, jar)
     lines = [f"{recipe.name}. Source: {safety.source.cited}"]
     lines += [f"  {caution}" for caution in safety.cautions]
     if safety.least_acid_percent is not None:
         lines.append(f"  vinegar: {safety.least_acid_percent:g} % acid or stronger")
     lines += _brine(recipe, safety, units)
+    lines += [
+        f"  {line} (by the jars filled, not by the brine)" for line in each_jar_text(recipe, [size])
+    ]
     if recipe.style is Style.FERMENT:
         lines.append(f"  salt: {_salt(safety)}")
-    lines.append(f"  headspace: {_inches(safety.headspace_in, units)}")
+        lines += _warmth(safety)
+    detail = f" ({safety.headspace_detail})" if safety.headspace_detail else ""
+    lines.append(f"  headspace: {_inches(safety.headspace_in, units)}{detail}")
     lines.append(f"  jars tested: {', '.join(safety.jars)}")
     lines += _process(recipe, safety, jar, pack, altitude_ft, units)
     return "\n".join(lines)
@@ -58,13 +64,12 @@ def _brine(recipe: Recipe, safety: SafetyNumbers, units: Units) -> list[str]:
     amount = _amount(tested.printed, tested.ml, tested.grams, units)
     return [
         f"  brine, in these proportions only: {parts}",
-        f"    for {amount} of produce {tested.basis}, printed yield {_jars(tested.jars)} "
+        f"    for {amount} of produce {tested.basis}, printed yield {_span(*tested.jars)} "
         f"{tested.jar} jars",
     ]
 
 
-def _jars(jars: tuple[float, float]) -> str:
-    low, high = jars
+def _span(low: float, high: float) -> str:
     return f"{low:g}" if low == high else f"{low:g} to {high:g}"
 
 
@@ -85,9 +90,22 @@ def _amount(printed: str, ml: float | None, grams: float | None, units: Units) -
 def _salt(safety: SafetyNumbers) -> str:
     if safety.ferment_salt is None:
         return "as the source says; the card gives no share of the trimmed weight"
-    low, high = (100 * share for share in safety.ferment_salt)
-    share = f"{low:g} %" if low == high else f"{low:g} to {high:g} %"
-    return f"{share} of the trimmed weight, no less and no more"
+    printed = f" ({safety.ferment.salt})" if safety.ferment and safety.ferment.salt else ""
+    share = _span(*(100 * share for share in safety.ferment_salt))
+    return f"{share} % of the trimmed weight, no less and no more{printed}"
+
+
+def _warmth(safety: SafetyNumbers) -> list[str]:
+    """How warm a ferment stands for how long; nothing where the card does not say."""
+    ferment = safety.ferment
+    if ferment is None:
+        return []
+    said = [f"{_span(*f)} F for {_span(*weeks)} weeks" for f, weeks in ferment.warmth]
+    if ferment.least_f is not None:
+        said.append(f"not below {ferment.least_f:g} F")
+    if ferment.most_f is not None:
+        said.append(f"not above {ferment.most_f:g} F")
+    return [f"  warmth: {', '.join(said)}"] if said else []
 
 
 def _inches(inches: float, units: Units) -> str:
@@ -133,4 +151,5 @@ def row_text(row: ProcessRow, units: Units) -> str:
         low = f"{row.from_ft * 0.3048:.0f}"
         high = "" if row.to_ft is None else f"-{row.to_ft * 0.3048:.0f}"
         band += f" (from {low} m)" if row.to_ft is None else f" ({low}{high} m)"
-    return f"{row.method}, {pack}, {row.jar}, {band}: {time}"
+    sterile = ", in sterile jars" if row.sterile else ""
+    return f"{row.method}, {pack}, {row.jar}, {band}: {time}{sterile}"

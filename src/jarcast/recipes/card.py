@@ -54,12 +54,16 @@ class Style(StrEnum):
 
 
 class Source(Struct, frozen=True):
-    """Where a card's numbers stand in print."""
+    """Where a card's numbers stand in print: the copy that was read.
+
+    ``also`` names the other copies that were read and what each says, a line each.
+    """
 
     publication: str
     edition: str
     page: str
     link: str = ""
+    also: tuple[str, ...] = ()
 
     @property
     def cited(self) -> str:
@@ -72,7 +76,8 @@ class Ingredient(Struct, frozen=True):
 
     ``ml`` and ``grams`` are None where the measure, or the household weight, does not give them;
     ``weighed`` is whether the card prints a weight. ``count`` is set for what is counted, such as
-    8 heads of dill.
+    8 heads of dill. A seasoning, a part of the produce and what goes into each jar may be printed
+    in words, such as '1/4 clove': then all three are None.
     """
 
     name: str
@@ -105,19 +110,23 @@ class Cure(Struct, frozen=True):
     """What is done with the produce before the jars: salting, soaking, a hot solution.
 
     Its ingredients are discarded or worked in as ``detail`` says; they are no part of the brine.
-    ``hours`` is lowest and highest, None where the source gives no hours.
+    ``hours`` is lowest and highest, None where the source gives no hours; ``refrigerated`` whether
+    it stands in the refrigerator meanwhile.
     """
 
     detail: str
     hours: tuple[float, float] | None = None
     ingredients: tuple[Ingredient, ...] = ()
+    refrigerated: bool = False
 
 
 class Tested(Struct, frozen=True):
     """The batch the recipe was printed for.
 
     One of ``grams`` and ``ml`` is set: produce is weighed or measured by the cup, at ``basis``.
-    ``jars`` is the printed yield, lowest and highest, in jars of ``jar``.
+    Neither is where some parts are weighed and others measured, which ``parts`` then tell.
+    ``jars`` is the printed yield, lowest and highest, in jars of ``jar``; ``parts`` the produce
+    one by one, as printed, where there is more than the amount says.
     """
 
     printed: str
@@ -127,6 +136,12 @@ class Tested(Struct, frozen=True):
     grams: float | None = None
     ml: float | None = None
     detail: str = ""
+    parts: tuple[Ingredient, ...] = ()
+
+    @property
+    def several_ways(self) -> bool:
+        """Whether some of its produce is weighed and some measured, so that no amount is whole."""
+        return self.grams is None and self.ml is None
 
     @property
     def middle_jars(self) -> float:
@@ -139,6 +154,7 @@ class ProcessRow(Struct, frozen=True):
 
     ``pack`` is '' where the source gives one time for the pack its directions describe, ``to_ft``
     None for the band without an upper end, ``pressure_psi`` None for a boiling-water process.
+    ``sterile`` is whether the source asks for sterile jars, None where the card does not say.
     """
 
     method: str
@@ -148,6 +164,7 @@ class ProcessRow(Struct, frozen=True):
     to_ft: int | None
     minutes: float
     pressure_psi: float | None = None
+    sterile: bool | None = None
 
     def holds(self, altitude_ft: float) -> bool:
         """Whether the altitude lies in this band; a part of a foot counts as the next whole."""
@@ -162,11 +179,34 @@ class ProcessRow(Struct, frozen=True):
         return f"{self.from_ft}-{self.to_ft} ft"
 
 
+class Addition(Struct, frozen=True):
+    """What goes straight into each jar of one size: by the jars filled, never by the brine."""
+
+    jar: str
+    part: Ingredient
+
+
+class Ferment(Struct, frozen=True):
+    """How a ferment stands: degrees Fahrenheit as the sources print them, weeks.
+
+    ``warmth`` is (degrees, weeks), each lowest and highest; ``least_f`` and ``most_f`` what it must
+    not be cooler or warmer than, None where the source does not say. ``salt`` is as printed.
+    """
+
+    warmth: tuple[tuple[tuple[float, float], tuple[float, float]], ...]
+    salt: str = ""
+    least_f: float | None = None
+    most_f: float | None = None
+
+
 class SafetyNumbers(Struct, frozen=True):
     """The numbers that keep the food safe, as the tested recipe prints them.
 
     ``least_acid_percent`` is None for a recipe without vinegar; ``ferment_salt`` the lowest and
     highest share of salt in the trimmed weight (0.02 is 2 %), None where the card gives none.
+    ``headspace_detail`` says how high produce and liquid stand where that is more than one number,
+    ``low_temperature`` what the source says of pasteurising at a low temperature, '' where it does
+    not offer that for this recipe.
     """
 
     source: Source
@@ -178,6 +218,10 @@ class SafetyNumbers(Struct, frozen=True):
     ferment_salt: tuple[float, float] | None = None
     steam_canner: bool = False
     cautions: tuple[str, ...] = ()
+    per_jar: tuple[Addition, ...] = ()
+    ferment: Ferment | None = None
+    headspace_detail: str = ""
+    low_temperature: str = ""
 
     @property
     def volume_ml(self) -> float:
@@ -189,7 +233,9 @@ class Recipe(Struct, frozen=True):
     """One recipe card.
 
     ``safety`` is None for a card that does not say where it comes from: it may then be used for
-    its yield only. ``packs`` is empty where the source does not say raw or hot.
+    its yield only. ``packs`` is empty where the source does not say raw or hot. ``seasonings`` go
+    by the batch and are no part of the formula; ``steps`` are the numbers of what is done, in
+    order; ``standing`` is how long jars stand before they are opened.
     """
 
     key: str
@@ -202,6 +248,9 @@ class Recipe(Struct, frozen=True):
     cure: Cure | None
     safety: SafetyNumbers | None
     notes: tuple[str, ...] = ()
+    seasonings: tuple[Ingredient, ...] = ()
+    steps: tuple[str, ...] = ()
+    standing: str = ""
 
     @property
     def own_liquid(self) -> bool:

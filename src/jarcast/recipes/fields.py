@@ -75,6 +75,11 @@ class Table:
         """Whether the field is written down."""
         return key in self._values
 
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """Every field that is written down, in its order."""
+        return tuple(self._values)
+
     def raw(self, key: str) -> object:
         """The value as TOML gives it, None where it is not written down."""
         return self._values.get(key)

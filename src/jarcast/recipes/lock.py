@@ -94,6 +94,8 @@ def why_no_floor(recipe: Recipe, **weights: float | None) -> str:
         return "floor not known: the card does not say where it comes from"
     if recipe.own_liquid:
         return f"no floor: a {recipe.style} makes liquid of its own"
+    if recipe.tested.several_ways:
+        return "floor not known: the card has some of its produce by weight and some by the cup"
     if recipe.tested.grams is None:
         return "floor not known: the card measures its produce by the cup, not by weight"
     if not floor_stage(recipe, **weights):

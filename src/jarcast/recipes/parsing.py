@@ -8,12 +8,12 @@ from pathlib import Path
 from jarcast.domain.fields import MOST_HEADSPACE_IN, MOST_HOURS, MOST_JARS
 from jarcast.domain.jars import jar_key
 from jarcast.domain.names import cut_key, pack_key, produce_key
-from jarcast.errors import BatchError, MeasureError, RecipeError
-from jarcast.measures import parse_volume, parse_weight
+from jarcast.errors import BatchError, RecipeError
 from jarcast.recipes.acid import why_low_acid
 from jarcast.recipes.card import (
     Basis,
     Cure,
+    Ferment,
     Ingredient,
     Kind,
     Recipe,
@@ -23,13 +23,15 @@ from jarcast.recipes.card import (
     Tested,
 )
 from jarcast.recipes.fields import Table, ToMend
-from jarcast.recipes.kitchen import exact_ml, grams_per_ml
+from jarcast.recipes.ingredients import additions, ingredient, measure, printed_part
 from jarcast.recipes.processes import process_rows
 
 MOST_BYTES = 64 * 1024  # a card is a page or two
 MOST_LINES = 1000
 MOST_SHOWN = 20  # things to mend named in one message; all of them are in RecipeError.problems
 LONGEST_LINE = 4000  # characters; a key of tens of thousands of dots takes gigabytes to read
+MOST_WEEKS = 52.0
+MOST_F = 120.0  # hotter than any ferment stands
 MOST_ACID_PERCENT = 30.0  # no vinegar for the kitchen is stronger (common practice, no source)
 
 
@@ -106,8 +108,9 @@ def _syntax(why: str, text: str) -> str:
 
 
 def _recipe(card: Table, key: str) -> Recipe:
-    card.known("name", "produce", "cut", "pack", "style", "notes",
-               "source", "tested", "cure", "brine", "safety", "process")  # fmt: skip
+    card.known("name", "produce", "cut", "pack", "style", "notes", "steps", "standing", "source",
+               "tested", "cure", "ferment", "brine", "per_jar", "seasoning", "safety",
+               "process")  # fmt: skip
     packs = tuple(pack_key(pack) for pack in card.texts("pack"))
     for pack in packs:
         if pack not in ("raw", "hot"):
@@ -128,6 +131,9 @@ def _recipe(card: Table, key: str) -> Recipe:
         cure=_cure(card),
         safety=safety,
         notes=card.texts("notes"),
+        seasonings=tuple(printed_part(part) for part in card.tables("seasoning")),
+        steps=card.texts("steps"),
+        standing=card.text("standing", needed=False),
     )
     if not card.mend.any and (why := why_low_acid(recipe)):
         card.mend.add(("process", 0), why)
@@ -138,12 +144,13 @@ def _source(card: Table) -> Source | None:
     table = card.table("source")
     if table is None:
         return None
-    table.known("publication", "edition", "page", "link")
+    table.known("publication", "edition", "page", "link", "also")
     return Source(
         publication=table.text("publication"),
         edition=table.text("edition"),
         page=table.text("page"),
         link=table.text("link", needed=False),
+        also=table.texts("also"),
     )
 
 
@@ -162,9 +169,12 @@ def _tested(card: Table) -> Tested:
     if table is None:
         card.wrong("tested", "is missing; head a table [tested] for the batch the card is for")
         return blank
-    table.known("amount", "basis", "detail", "jar", "jars")
+    table.known("amount", "basis", "detail", "jar", "jars", "part")
     printed = table.text("amount")
-    ml, grams = _measure(table, "amount", printed) if printed else (None, None)
+    parts = tuple(printed_part(part) for part in table.tables("part"))
+    ml, grams = None, None
+    if printed and not _in_several_ways(printed, parts):
+        ml, grams = measure(table, "amount", printed)
     return Tested(
         printed=printed,
         basis=table.choice("basis", Basis, Basis.PREPARED),
@@ -173,58 +183,46 @@ def _tested(card: Table) -> Tested:
         grams=grams,
         ml=ml,
         detail=table.text("detail", needed=False),
+        parts=parts,
     )
 
 
-def _measure(table: Table, field: str, text: str) -> tuple[float | None, float | None]:
-    """Millilitres or grams of a measure, whichever it is."""
-    ml: float | None = None
-    grams: float | None = None
-    try:
-        ml = parse_volume(text)
-    except MeasureError as not_volume:
-        try:
-            grams = parse_weight(text)
-        except MeasureError:
-            why = str(not_volume).removeprefix(f"'{text}': ")
-            table.wrong(field, f"'{text}' is neither a weight nor a volume ({why})")
-            return None, None
-    if not (ml or grams):
-        table.wrong(field, f"'{text}' is nothing; write how much, or leave it out")
-    return ml, grams
-
-
-def _ingredient(table: Table) -> Ingredient:
-    table.known("name", "kind", "amount")
-    name = table.text("name")
-    kind = table.choice("kind", Kind, Kind.OTHER)
-    if kind is Kind.OTHER and isinstance(table.raw("amount"), int | float):
-        count = table.number("amount", 0, 1000)
-        return Ingredient(name, kind, f"{count or 0:g}", count=count)
-    printed = table.text("amount")
-    ml, grams = _measure(table, "amount", printed) if printed else (None, None)
-    if kind.liquid and grams is not None:
-        table.wrong("amount", f"'{printed}' is a weight; {kind} is measured by volume")
-    weighed = grams is not None
-    density = grams_per_ml(name, kind)
-    if density is not None and ml is not None:
-        grams = float(exact_ml(ml) * density)
-    elif density is not None and grams is not None:
-        ml = grams / float(density)
-    elif kind is Kind.SUGAR and printed and not weighed:
-        table.wrong("amount", f"no household weight is known for {name}; write its weight")
-    return Ingredient(name, kind, printed, ml, grams, weighed=weighed)
+def _in_several_ways(printed: str, parts: tuple[Ingredient, ...]) -> bool:
+    """Whether an amount is a weight and a volume, '6 lb and 10 cups', of parts that are both."""
+    both = any(part.grams for part in parts) and any(part.ml for part in parts)
+    return both and len(printed.split(" and ")) == 2
 
 
 def _cure(card: Table) -> Cure | None:
     table = card.table("cure")
     if table is None:
         return None
-    table.known("detail", "hours", "ingredient")
+    table.known("detail", "hours", "ingredient", "refrigerated")
     return Cure(
         detail=table.text("detail"),
         hours=table.span("hours", MOST_HOURS),
-        ingredients=tuple(_ingredient(part) for part in table.tables("ingredient")),
+        ingredients=tuple(ingredient(part) for part in table.tables("ingredient")),
+        refrigerated=table.yes("refrigerated"),
+    )
+
+
+def _ferment(card: Table) -> Ferment | None:
+    table = card.table("ferment")
+    if table is None:
+        return None
+    table.known("salt", "warmth", "least_f", "most_f")
+    warmth = []
+    for row in table.tables("warmth"):
+        row.known("f", "weeks")
+        degrees = row.span("f", MOST_F, needed=True)
+        weeks = row.span("weeks", MOST_WEEKS, needed=True)
+        if degrees and weeks:
+            warmth.append((degrees, weeks))
+    return Ferment(
+        warmth=tuple(warmth),
+        salt=table.text("salt", needed=False),
+        least_f=table.number("least_f", 0, MOST_F, needed=False),
+        most_f=table.number("most_f", 0, MOST_F, needed=False),
     )
 
 
@@ -232,10 +230,10 @@ def _safety(
     card: Table, source: Source | None, style: Style, packs: tuple[str, ...]
 ) -> SafetyNumbers | None:
     """The safety numbers; whatever is written is checked, but nothing unsourced is kept."""
-    formula = tuple(_ingredient(part) for part in card.tables("brine"))
+    formula = tuple(ingredient(part) for part in card.tables("brine"))
     table = card.table("safety") or Table({}, ("safety",), card.mend)
-    table.known("vinegar_percent", "headspace_in", "jars", "ferment_salt_percent",
-                "steam_canner", "cautions")  # fmt: skip
+    table.known("vinegar_percent", "headspace_in", "headspace_detail", "jars",
+                "ferment_salt_percent", "low_temperature", "steam_canner", "cautions")  # fmt: skip
     sourced = source is not None
     vinegar = any(part.kind is Kind.VINEGAR for part in formula)
     acid = table.number("vinegar_percent", 0, MOST_ACID_PERCENT, needed=sourced and vinegar)
@@ -247,6 +245,7 @@ def _safety(
         card.wrong("brine", "is missing; head each ingredient of the formula [[brine]]")
     process = process_rows(card, packs, jars)
     steam, cautions = table.yes("steam_canner"), table.texts("cautions")
+    per_jar, ferment = additions(card, jars), _ferment(card)
     if source is None:
         return None
     return SafetyNumbers(
@@ -259,4 +258,8 @@ def _safety(
         ferment_salt=None if salt is None else (salt[0] / 100, salt[1] / 100),
         steam_canner=steam,
         cautions=cautions,
+        per_jar=per_jar,
+        ferment=ferment,
+        headspace_detail=table.text("headspace_detail", needed=False),
+        low_temperature=table.text("low_temperature", needed=False),
     )

@@ -24,13 +24,14 @@ def process_rows(
     """Every cell of every [[process]] table; what is wrong goes to the card's list to mend."""
     rows: list[ProcessRow] = []
     for table in card.tables("process"):
-        table.known("method", "pack", "jar", "minutes", "pressure_psi")
+        table.known("method", "pack", "jar", "minutes", "pressure_psi", "sterile_jars")
         method = table.text("method")
+        sterile = table.yes("sterile_jars") if table.has("sterile_jars") else None
         pack = _pack(table, packs)
         cells = _cells(table)
         for jar in _jars(table, jars):
             for (low, high), minutes, psi in cells:
-                row = ProcessRow(method, pack, jar, low, high, minutes, psi)
+                row = ProcessRow(method, pack, jar, low, high, minutes, psi, sterile)
                 if clash := next((old for old in rows if _overlap(old, row)), None):
                     table.wrong("minutes", f"{jar} at {row.band} already has its time at "
                                 f"{clash.band}; each altitude needs one")  # fmt: skip

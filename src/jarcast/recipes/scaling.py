@@ -4,11 +4,13 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.domain.jars import SHELF, jar_key
 from jarcast.errors import BatchError, RecipeError
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.recipes.card import Basis, Recipe, SafetyNumbers, Style
+from jarcast.recipes.perjar import jar_shopping
 from jarcast.recipes.portions import Portion, finished_portions_ml, measured
 from jarcast.recipes.shopping import ShoppingLine, shopping_list
 
@@ -22,7 +24,8 @@ class Scaled(Struct, frozen=True):
     ``factor`` is the one asked for, ``made_factor`` the one after rounding (never lower), both
     times the printed batch. ``volume_ml`` is the exact finished volume, ``made_ml`` that of the
     rounded amounts (never lower); both 0 where there is no liquid to make. ``produce`` says how
-    much produce that is at the card's basis; ``jars`` the printed yield by the same factor.
+    much produce that is at the card's basis; ``jars`` the printed yield by the same factor;
+    ``sorts`` the jars to be filled, counts and sizes, by which goes what each jar takes.
     """
 
     recipe: Recipe
@@ -35,11 +38,13 @@ class Scaled(Struct, frozen=True):
     made_ml: float
     produce: str
     jars: tuple[float, float]
+    sorts: tuple[tuple[float, str], ...] = ()
 
     @property
     def shopping(self) -> tuple[ShoppingLine, ...]:
         """What to buy, by volume and by weight; water is not bought."""
-        return shopping_list((*self.brine, *self.cure), self.units)
+        bought = shopping_list((*self.brine, *self.cure), self.units)
+        return (*bought, *jar_shopping(self.recipe, self.sorts, self.units))
 
 
 def scale_for_produce(
@@ -55,6 +60,11 @@ def scale_for_produce(
         raise RecipeError(
             f"{recipe.name} is written for produce {tested.basis}, not {basis}; weigh it "
             f"{tested.basis}, or scale by jars"
+        )
+    if tested.several_ways:
+        raise RecipeError(
+            f"{recipe.name} has some of its produce by weight and some by the cup "
+            f"({tested.printed}); scale it by jars"
         )
     printed = tested.grams if tested.grams is not None else tested.ml
     return scale(recipe, amount / (printed or 1.0), units)
@@ -72,7 +82,9 @@ def scale_for_jars(
     sizes = [(count, SHELF[check_jar(recipe, jar)]) for count, jar in jars]
     filled = sum(count * size.fill_volume_ml(headspace) for count, size in sizes)
     printed = SHELF[recipe.tested.jar].fill_volume_ml(headspace)
-    return scale(recipe, filled / (recipe.tested.middle_jars * printed), units)
+    scaled = scale(recipe, filled / (recipe.tested.middle_jars * printed), units)
+    counted = tuple((count, check_jar(recipe, jar)) for count, jar in jars)
+    return replace(scaled, sorts=counted)
 
 
 def scale_to_volume(recipe: Recipe, brine_ml: float, units: Units = Units.US) -> Scaled:
@@ -117,6 +129,7 @@ def scale(recipe: Recipe, factor: float, units: Units = Units.US) -> Scaled:
         made_ml=max(float(finished_portions_ml(brine)), safety.volume_ml * factor),
         produce=_produce(recipe, factor, units),
         jars=(low * factor, high * factor),
+        sorts=((high * factor, recipe.tested.jar),),
     )
 
 
@@ -157,6 +170,8 @@ def _exact_factor(factor: float) -> Fraction:
 
 def _produce(recipe: Recipe, factor: float, units: Units) -> str:
     tested = recipe.tested
+    if tested.several_ways:
+        return f"{factor:.3g} times {tested.printed} {tested.basis}"
     if tested.grams is not None:
         return f"{format_weight(tested.grams * factor, units)} {tested.basis}"
     return f"{format_volume((tested.ml or 0.0) * factor, units)} {tested.basis}"

@@ -30,6 +30,8 @@ class CardShelf(Struct, frozen=True):
     def find(self, name: str) -> Recipe:
         """The card of this key or name, case, spaces and dashes forgiven; part of it will do.
 
+        'beets' is pickled beets before any other that has beets in its name.
+
         Raises RecipeError where no card, or more than one, answers to it.
         """
         cards = {**self.shipped, **self.own}
@@ -37,8 +39,9 @@ class CardShelf(Struct, frozen=True):
         by_key = {card_key(key): card for key, card in cards.items()}
         by_name = {card_key(card.name): card for card in cards.values()}
         for known in (by_key, by_name):
-            if wanted in known:
-                return known[wanted]
+            for asked in (wanted, f"pickled-{wanted}"):
+                if asked in known:
+                    return known[asked]
         parts = {card.key: card for key, card in by_key.items() if wanted and wanted in key}
         if len(parts) == 1:
             return next(iter(parts.values()))

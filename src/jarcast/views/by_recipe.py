@@ -182,15 +182,15 @@ def block_of(forecast: Forecast, altitude_ft: float | None, units: Units) -> str
 def block_for(
     recipe: Recipe, sizes: Sequence[str], pack: str, altitude_ft: float | None, units: Units
 ) -> str:
-    """The card's safety block for the first size of jar, then the process of each other one."""
+    """The card's safety block for the first size of jar, then what differs in each other one."""
     first, *others = (
         safety_block(recipe, size, pack=pack, altitude_ft=altitude_ft, units=units)
         for size in sizes
     )
     lines = first.splitlines()
     for block in others:
-        process = (line for line in block.splitlines() if line.startswith("  process"))
-        lines += [line for line in process if line not in lines]
+        own = (line for line in block.splitlines() if line.startswith(("  process", "  in each")))
+        lines += [line for line in own if line not in lines]
     return "\n".join(lines)
 
 

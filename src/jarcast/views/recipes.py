@@ -14,6 +14,7 @@ from jarcast.recipes import (
     Tested,
     cautions_for,
     check_jar,
+    each_jar_text,
 )
 from jarcast.views.by_recipe import (
     SAY_ALTITUDE,
@@ -72,6 +73,7 @@ def card_text(recipe: Recipe, shown: Shown) -> str:
     """A card: its safety block, other jars' processes, the printed batch, cautions."""
     lines = [_block(recipe, shown), ""]
     lines += [wrapped(line) for line in _printed(recipe)]
+    lines += _details(recipe)
     if recipe.safety is not None and recipe.safety.process and shown.altitude_ft is None:
         lines += ["", wrapped(SAY_ALTITUDE)]
     found = tuple(c for c in cautions_for(_situation(recipe, shown)) if c.key != "no source")
@@ -105,6 +107,27 @@ def _printed(recipe: Recipe) -> list[str]:
         lines.append(f"Before the jars: {recipe.cure.detail}{_hours(recipe)}")
         lines[-1] += "".join(f"; {part.line}" for part in recipe.cure.ingredients) + "."
     return [*lines, *recipe.notes]
+
+
+def _details(recipe: Recipe) -> list[str]:
+    """What a card says beyond its formula, each kind under a heading of its own."""
+    safety = recipe.safety
+    lists = (
+        ("Produce:", [part.line for part in recipe.tested.parts]),
+        ("Seasonings, for the printed batch:", [part.line for part in recipe.seasonings]),
+        ("Steps, numbers only (the source says how it is made):", list(recipe.steps)),
+        ("Before it is opened it stands:", [recipe.standing] if recipe.standing else []),
+        (
+            "The source offers pasteurising at a low temperature:",
+            [safety.low_temperature] if safety is not None and safety.low_temperature else [],
+        ),
+        ("Other copies that were read:", list(safety.source.also) if safety is not None else []),
+    )
+    lines: list[str] = []
+    for head, items in lists:
+        if items:
+            lines += ["", head, *(wrapped(f"- {item}").replace("\n", "\n  ") for item in items)]
+    return lines
 
 
 def _jars(jars: tuple[float, float]) -> str:
@@ -147,6 +170,12 @@ def scaled_text(scaled: Scaled, asked: str) -> str:
     if scaled.brine:
         makes = f", makes {format_made(scaled.made_ml, units)}" if scaled.made_ml else ""
         lines += ["", f"Brine, the whole formula{makes}:", *_portions(scaled.brine)]
+    if beside := each_jar_text(recipe, [size for _, size in scaled.sorts]):
+        lines += [
+            "",
+            "Beside the brine, by the jars filled:",
+            *(wrapped(f"  {line}") for line in beside),
+        ]
     if recipe.cure is not None and scaled.cure:
         head = f"Before the jars ({recipe.cure.detail}{_hours(recipe)}):"
         lines += ["", wrapped(head), *_portions(scaled.cure)]
@@ -210,9 +239,35 @@ def card_document(recipe: Recipe, shown: Shown) -> dict[str, Any]:
             "ingredients": [_ingredient_document(part) for part in cure.ingredients],
         },
         "notes": list(recipe.notes),
+        **_details_document(recipe),
         "safety_block": _block(recipe, shown),
         "cautions": caution_document(cautions_for(_situation(recipe, shown))),
         "closing": CLOSING,
+    }
+
+
+def _details_document(recipe: Recipe) -> dict[str, Any]:
+    """What a card says beyond its formula; empty where it says nothing."""
+    safety = recipe.safety
+    ferment = None if safety is None else safety.ferment
+    each = () if safety is None else safety.per_jar
+    return {
+        "parts": [_ingredient_document(part) for part in recipe.tested.parts],
+        "seasonings": [_ingredient_document(part) for part in recipe.seasonings],
+        "each_jar": [{"jar": one.jar, **_ingredient_document(one.part)} for one in each],
+        "steps": list(recipe.steps),
+        "standing": recipe.standing,
+        "headspace_detail": "" if safety is None else safety.headspace_detail,
+        "low_temperature": "" if safety is None else safety.low_temperature,
+        "other_copies": [] if safety is None else list(safety.source.also),
+        "ferment": None
+        if ferment is None
+        else {
+            "salt": ferment.salt,
+            "warmth": [{"f": list(f), "weeks": list(weeks)} for f, weeks in ferment.warmth],
+            "least_f": ferment.least_f,
+            "most_f": ferment.most_f,
+        },
     }
 
 
