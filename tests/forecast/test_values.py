@@ -55,7 +55,8 @@ def test_of_a_batch_not_begun_no_noise_size_is_kept(habits: Habits) -> None:
 def test_brine_between_the_pieces_scatters_in_proportion_to_the_space() -> None:
     none = np.zeros(0)
     room = np.full(DRAWS, 0.9)  # ml a gram
-    values = Values({}, none, none, none.astype(int), room, none, np.ones(DRAWS // 2), none)
+    nobody = none.astype(int)
+    values = Values({}, none, none, nobody, room, none, np.ones(DRAWS // 2), none, nobody)
     found = brine_in_jars(
         values, np.full(DRAWS, 2000.0), np.full(DRAWS, 3000.0), np.random.default_rng(4)
     )

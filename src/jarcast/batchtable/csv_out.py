@@ -35,5 +35,5 @@ def _write(batches: Iterable[Batch], stream: TextIO) -> None:
 
 def columns_of(batches: Sequence[Batch]) -> tuple[str, ...]:
     """The columns of a table of these batches: the optional ones only where a batch has them."""
-    written = (c for c in OPTIONAL if any(getattr(one, c) is not None for one in batches))
+    written = (c for c in OPTIONAL if any(getattr(one, c) not in (None, "") for one in batches))
     return (*COLUMNS, *written)

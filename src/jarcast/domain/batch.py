@@ -71,8 +71,8 @@ class Batch(Struct, frozen=True, kw_only=True):
 
     Weights are grams, volumes millilitres. ``jar`` and ``jars`` run side by side: sorts of jar
     (keys of the shelf) and how many of each were filled. ``not_jarred_g`` is what of the ready
-    produce never went into a jar. ``confirmed`` is no column of the table:
-    it names columns whose odd values the user stands by. Raises BatchError on making.
+    produce never went into a jar, ``person`` who trimmed and packed. ``confirmed`` is no column of
+    the table: it names columns whose odd values the user stands by. Raises BatchError on making.
     """
 
     batch: str
@@ -95,6 +95,7 @@ class Batch(Struct, frozen=True, kw_only=True):
     recipe: str = ""
     note: str = ""
     not_jarred_g: float | None = None
+    person: str = ""
     confirmed: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:

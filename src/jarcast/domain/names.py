@@ -147,6 +147,11 @@ def pack_key(text: str) -> str:
     return {"cold": "raw", "fresh": "raw", "boiled": "hot", "cooked": "hot"}.get(name, name)
 
 
+def person_key(text: str) -> str:
+    """A person's name without regard to case and spaces; '' where nobody is named."""
+    return " ".join(unicodedata.normalize("NFC", text).casefold().split())
+
+
 @lru_cache(_REMEMBERED)
 def makes_its_own_brine(produce: str, cut: str) -> bool:
     """Whether a produce key makes its own liquid: relishes, chutneys, ferments, salted kraut."""

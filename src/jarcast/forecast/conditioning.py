@@ -16,13 +16,12 @@ from numpy.typing import NDArray
 
 from jarcast.domain.stages import Link
 from jarcast.forecast.remaining import Ahead
-from jarcast.forecast.values import Places, Values, wanted
+from jarcast.forecast.values import Needs, Places, Values, wanted
 from jarcast.learning.arrays import Array
 from jarcast.learning.draws import effect_moments
 from jarcast.learning.fit.sites import WIDENING
 from jarcast.learning.learned import Learned
-from jarcast.learning.model.effects import Loadings
-from jarcast.learning.model.links import Situation, centre
+from jarcast.learning.model.links import centre
 from jarcast.learning.posterior import Component
 
 
@@ -63,7 +62,7 @@ def condition(
     on what lies ahead, as drawn, and that stays as it is.
     """
     needs = wanted(ahead, learned.block(Link.PACK), learned.beliefs.people)
-    links = [link for link, _, _ in needs[: len(needs) - len(seen.shares)]]
+    links = [link for link, _, _ in needs[0][: len(needs[0]) - len(seen.shares)]]
     given = given_ahead and bool(links)
     foretold = (_foretold_given if given else _foretold)(learned, needs, values, seen.shares)
     expected = _centre(ahead, seen.shares) + foretold.expected
@@ -102,15 +101,13 @@ class _Foretold(Struct, frozen=True):
     reach: Array
 
 
-_Needs = Sequence[tuple[Link, Situation, Loadings]]
-
-
-def _foretold(learned: Learned, needs: _Needs, values: Values, shares: Array) -> _Foretold:
+def _foretold(learned: Learned, needs: Sequence[Needs], values: Values, shares: Array) -> _Foretold:
     """By the component alone; the links ahead are moved along with the sorts of jar."""
     draws = values.pack_component.size
-    towards = np.zeros(len(needs))
-    towards[len(needs) - len(shares) :] = shares
-    found = _Foretold(np.empty(draws), np.empty(draws), np.empty((draws, len(needs))))
+    count = len(needs[0])
+    towards = np.zeros(count)
+    towards[count - len(shares) :] = shares
+    found = _Foretold(np.empty(draws), np.empty(draws), np.empty((draws, count)))
     for chosen, _, mean, cov in _components(learned, needs, values):
         found.expected[chosen] = mean @ towards
         found.variance[chosen] = towards @ cov @ towards
@@ -118,13 +115,15 @@ def _foretold(learned: Learned, needs: _Needs, values: Values, shares: Array) ->
     return found
 
 
-def _foretold_given(learned: Learned, needs: _Needs, values: Values, shares: Array) -> _Foretold:
+def _foretold_given(
+    learned: Learned, needs: Sequence[Needs], values: Values, shares: Array
+) -> _Foretold:
     """By the component and the draw's own values of the links ahead.
 
     A link ahead that some row ties to the pack link tells of it.
     """
-    draws, own = values.pack_component.size, len(needs) - len(shares)
-    tied = [(link, values.ahead[link] - centre(link, where)) for link, where, _ in needs[:own]]
+    draws, own = values.pack_component.size, len(needs[0]) - len(shares)
+    tied = [(link, values.ahead[link] - centre(link, where)) for link, where, _ in needs[0][:own]]
     at = np.column_stack([off for _, off in tied])
     found = _Foretold(np.empty(draws), np.empty(draws), np.empty((draws, len(shares))))
     for chosen, component, mean, cov in _components(learned, needs, values):
@@ -139,13 +138,17 @@ def _foretold_given(learned: Learned, needs: _Needs, values: Values, shares: Arr
 
 
 def _components(
-    learned: Learned, needs: _Needs, values: Values
+    learned: Learned, needs: Sequence[Needs], values: Values
 ) -> Iterator[tuple[NDArray[np.bool_], Component, Array, Array]]:
-    """Each mixture component: whose draws are of it, itself, mean and covariance of the needs."""
+    """Each mixture component and person: whose draws are of it, itself, mean and covariance of the
+    needs."""
     block = learned.block(Link.PACK)
-    moments = effect_moments(block, [effects for _, _, effects in needs])
-    for number, (component, (mean, cov)) in enumerate(zip(block.components, moments, strict=True)):
-        yield values.pack_component == number, component, mean, cov
+    for person, own in enumerate(needs):
+        moments = effect_moments(block, [effects for _, _, effects in own])
+        parts = enumerate(zip(block.components, moments, strict=True))
+        for number, (component, (mean, cov)) in parts:
+            chosen = (values.pack_component == number) & (values.who == person)
+            yield chosen, component, mean, cov
 
 
 def _centre(ahead: Ahead, shares: Array) -> float:

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 # The keywords of a forecast, and so of a line of a harvest.
 _KEYWORDS = frozenset(
     {"produce", "cut", "pack", "jar", *STAGE_COLUMNS, "cure_hours", "salt_g", "headspace_in",
-     "recipe", "so_far"}
+     "recipe", "so_far", "person"}
 )  # fmt: skip
 
 
@@ -59,6 +59,7 @@ class Habits(Struct, frozen=True):
         headspace_in: float | None = None,
         recipe: Recipe | None = None,
         so_far: SoFar | None = None,
+        person: str = "",
         draws: int = 4096,
         seed: int = 0,
     ) -> Forecast:
@@ -69,7 +70,9 @@ class Habits(Struct, frozen=True):
         ``jar`` may be an ordered list, '5 pint-wide, then pint'; a pint unless given. An uncured
         batch says so with ``cure_hours=0``; with nothing said, the usual way of this person and
         crop is taken. A ``recipe`` decides headspace and jars, and what is put up unless that is
-        given. The same arguments and seed give the same draws.
+        given. ``person`` is who trims and packs, where a kitchen has several: one not met yet may
+        be anybody, and with nobody named it may be each of them. The same arguments and seed give
+        the same draws.
 
         Raises ForecastError when there is no produce or no weight, a number that cannot be, or
         produce or headspace other than the recipe's; BatchError for a jar that is not on the
@@ -80,7 +83,7 @@ class Habits(Struct, frozen=True):
             "produce": produce, "cut": cut, "pack": pack, "jar": jar, "as_bought_g": as_bought_g,
             "trimmed_g": trimmed_g, "cured_g": cured_g, "cooked_g": cooked_g,
             "cure_hours": cure_hours, "salt_g": salt_g, "headspace_in": headspace_in,
-            "recipe": recipe, "so_far": so_far,
+            "recipe": recipe, "so_far": so_far, "person": person,
         }  # fmt: skip
         request, recipe = self._request_of(line, draws, seed)
         return self._forecast(
@@ -133,7 +136,7 @@ class Habits(Struct, frozen=True):
             ),
             draws=draws,
             seed=seed,
-            **{name: given.get(name) for name in ("cure_hours", "salt_g", "so_far")},
+            **{name: given.get(name) for name in ("cure_hours", "salt_g", "so_far", "person")},
         )
         return request, recipe
 

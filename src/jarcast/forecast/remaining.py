@@ -15,7 +15,8 @@ class Ahead(Struct, frozen=True):
     """One batch before it is drawn.
 
     ``links`` lie between the latest known weight and the jars, the pack link aside; ``at_jars``
-    is the situation in each sort of jar; ``cured`` the chance of a cure.
+    is the situation in each sort of jar; ``cured`` the chance of a cure. ``people`` are the chances
+    of who will trim and pack, by name, where it may be one of several.
     """
 
     request: Request
@@ -23,6 +24,7 @@ class Ahead(Struct, frozen=True):
     cured: float
     links: tuple[Link, ...]
     at_jars: tuple[Situation, ...]
+    people: tuple[tuple[str, float], ...] = ()
 
     @property
     def weighed(self) -> bool:
@@ -38,7 +40,8 @@ def look_ahead(learned: Learned, request: Request) -> Ahead:
         replace(situation, fill_ml=turn.fill_ml, wide=float(turn.jar.wide))
         for turn in request.turns
     )
-    return Ahead(request, situation, cured, links, at_jars)
+    who = situation.people if len(situation.people) > 1 else ()
+    return Ahead(request, situation, cured, links, at_jars, who)
 
 
 def _situation(learned: Learned, request: Request) -> tuple[Situation, float]:
@@ -65,6 +68,10 @@ def _situation(learned: Learned, request: Request) -> tuple[Situation, float]:
         cure=strength,
         salt_share=salt_share(request),
         ready_g=_ready_expected(request, crop, cured, strength),
+        people=learned.practice.who(request.person),
+        stranger=request.person
+        if learned.batches and learned.practice.is_new(request.person)
+        else "",
     )
     return at, cured
 

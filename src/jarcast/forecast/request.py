@@ -11,7 +11,7 @@ from jarcast.domain.batch import plain_number
 from jarcast.domain.fields import MOST_GRAMS, MOST_HEADSPACE_IN, MOST_HOURS
 from jarcast.domain.jar_text import read_jars
 from jarcast.domain.jars import DEFAULT_HEADSPACE_IN, Jar, jar_key
-from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.domain.names import cut_key, pack_key, person_key, produce_key
 from jarcast.domain.packing import SoFar
 from jarcast.domain.stages import AS_BOUGHT, COOKED, STAGE_COLUMNS, STAGE_OF, TRIMMED, too_heavy
 from jarcast.errors import ForecastError
@@ -43,7 +43,8 @@ class Request(Struct, frozen=True):
     """A checked request; ``stage`` is the latest weight known and ``grams`` that weight.
 
     ``grams_sd`` is how far that weight may be off, in logs: 0 for one that was weighed. ``so_far``
-    is how far the packing has come.
+    is how far the packing has come; ``person`` is who trims and packs, as a key, '' where that is
+    not said.
     """
 
     produce: str
@@ -61,6 +62,7 @@ class Request(Struct, frozen=True):
     seed: int
     grams_sd: float = 0.0
     so_far: SoFar | None = None
+    person: str = ""
 
     def grams_between(self) -> tuple[float, float]:
         """Where the latest known weight lies, 8 times in 10; twice the same for one weighed."""
@@ -83,13 +85,16 @@ def check_request(
     shelf: Mapping[str, Jar],
     allow_jar: Callable[[str], object] | None = None,
     so_far: SoFar | None = None,
+    person: str | None = None,
 ) -> Request:
     """Check what was asked. Raises ForecastError, or BatchError for an unknown jar.
 
     A weight may be a pair (low, high): a range that holds 8 times in 10. ``allow_jar`` is called
     with the name of each sort of jar first, and raises for one that may not be used.
     """
-    for name, value in (("produce", produce), ("cut", cut), ("pack", pack), ("jar", jar)):
+    for name, value in (
+        ("produce", produce), ("cut", cut), ("pack", pack), ("jar", jar), ("person", person or "")
+    ):  # fmt: skip
         if not isinstance(value, str):
             raise ForecastError(f"{name}: {value!r} is no text; write it such as 'carrot'")
     if not produce_key(produce):
@@ -131,6 +136,7 @@ def check_request(
         seed=seed,
         grams_sd=doubt,
         so_far=so_far,
+        person=person_key(person or ""),
     )
 
 

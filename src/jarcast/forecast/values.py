@@ -10,7 +10,14 @@ from numpy.typing import NDArray
 from jarcast.domain.stages import Link
 from jarcast.forecast.remaining import Ahead
 from jarcast.learning.arrays import Array
-from jarcast.learning.draws import alike, draw_effects, draw_noise, draw_noise_sd, mirrored
+from jarcast.learning.draws import (
+    alike,
+    draw_effects,
+    draw_noise,
+    draw_noise_sd,
+    mirrored,
+    pairs_of,
+)
 from jarcast.learning.learned import Learned
 from jarcast.learning.model.beliefs import People
 from jarcast.learning.model.circumstances import cell_name
@@ -30,7 +37,8 @@ class Values(Struct, frozen=True):
     ``own_ml`` is the room a gram of ready produce takes, ``lost_ml`` the pot loss before it is kept
     above 0; ``brine_sd`` (pairs,) the size of the batch's noise in brine, in units of its usual
     one, for each mirrored pair of draws. ``slope`` is the change of log density from one jar to the
-    next (empty for a batch that is not begun).
+    next (empty for a batch that is not begun); ``who`` the place of the draw's person among those
+    it may be.
     """
 
     ahead: dict[Link, Array]
@@ -41,6 +49,7 @@ class Values(Struct, frozen=True):
     lost_ml: Array
     brine_sd: Array
     slope: Array
+    who: Places
 
     @property
     def pack_variance(self) -> Array:
@@ -60,15 +69,36 @@ class Values(Struct, frozen=True):
             pack=self.pack[index],
             pack_sd=self.pack_sd[index],
             pack_component=self.pack_component[index],
+            who=self.who[index],
             slope=slope,
         )
 
 
-def wanted(ahead: Ahead, block: Block, people: People) -> list[tuple[Link, Situation, Loadings]]:
-    """What a batch needs of a block: its links ahead, then the pack link in each sort of jar."""
+Needs = list[tuple[Link, Situation, Loadings]]
+
+
+def wanted(ahead: Ahead, block: Block, people: People) -> list[Needs]:
+    """What a batch needs of a block: its links ahead, then the pack link in each sort of jar.
+
+    Once for each of ``ahead.people``; once where it is known who it is.
+    """
     needs = [(link, ahead.situation) for link in ahead.links]
     needs += [(Link.PACK, at) for at in ahead.at_jars]
-    return [(a, at, loadings(a, at, people)) for a, at in needs if a in block.links]
+    needs = [(link, at) for link, at in needs if link in block.links]
+    who: list[tuple[tuple[str, float], ...]] = [((name, 1.0),) for name, _ in ahead.people]
+    return [
+        [(link, at, loadings(link, replace(at, people=one), people)) for link, at in needs]
+        for one in who or [ahead.situation.people]
+    ]
+
+
+def _who(ahead: Ahead, draws: int, rng: np.random.Generator) -> Places:
+    """The place of each draw's person among ``ahead.people`` (draws,), alike in mirrored pairs."""
+    if not ahead.people:
+        return np.zeros(draws, dtype=int)
+    chances = np.array([chance for _, chance in ahead.people])
+    pairs = rng.choice(len(chances), pairs_of(draws), p=chances / chances.sum())
+    return np.concatenate((pairs, pairs))[:draws]
 
 
 def draw_values(
@@ -77,6 +107,7 @@ def draw_values(
     """Draw the links of every batch together: in each draw person and crops are the same."""
     people = learned.beliefs.people
     links: list[dict[Link, Array]] = [{} for _ in aheads]
+    persons = [_who(ahead, draws, rng) for ahead in aheads]
     none = np.zeros(0), np.zeros(0), np.zeros(0, dtype=int)
     packs: list[tuple[Array, Array, Places]] = [none for _ in aheads]
     another = False  # block was drawn before: their components are independent
@@ -84,16 +115,17 @@ def draw_values(
         if Link.BRINE in block.links:
             continue
         needs = [wanted(ahead, block, people) for ahead in aheads]
-        sums = [effects for own in needs for _, _, effects in own]
+        sums = [effects for each in needs for own in each for _, _, effects in own]
         if not sums:
             continue
         drawn, drawn_from = draw_effects(block, sums, draws, rng, shuffled=another)
         another = True
-        columns = iter(range(len(sums)))
-        for number, (ahead, own) in enumerate(zip(aheads, needs, strict=True)):
-            cell, jars = cell_name(ahead.situation), []
-            for link, at, _ in own:
-                value = centre(link, at) + drawn[:, next(columns)]
+        first = 0
+        for number, (ahead, each) in enumerate(zip(aheads, needs, strict=True)):
+            cell, jars, count = cell_name(ahead.situation), [], len(each[0])
+            for column, (link, at, _) in enumerate(each[0], start=first):
+                by_person = drawn[:, column : first + count * len(each) : count]
+                value = centre(link, at) + _of_each(by_person, persons[number])
                 if link is Link.PACK:
                     jars.append(value)
                 else:
@@ -107,12 +139,20 @@ def draw_values(
                 packs[number] = pack.T, *none[1:]
                 if ahead.request.so_far is not None:
                     packs[number] = pack.T, alike(sd, draws), drawn_from.of_each()
+            first += count * len(each)
     brine = _draw_brine(learned, aheads, draws, rng)
     none_yet = np.zeros(0)
     return [
-        Values(own, *pack, *rest, none_yet)
-        for own, pack, rest in zip(links, packs, brine, strict=True)
+        Values(own, *pack, *rest, none_yet, who)
+        for own, pack, rest, who in zip(links, packs, brine, persons, strict=True)
     ]
+
+
+def _of_each(by_person: Array, who: Places) -> Array:
+    """Of columns (draws, people) the one of each draw's person, (draws,)."""
+    if by_person.shape[1] == 1:
+        return by_person[:, 0]
+    return np.asarray(by_person[np.arange(who.size), who])
 
 
 def _draw_brine(

@@ -20,7 +20,7 @@ from jarcast.learning.arrays import Array
 from jarcast.learning.fit.design import walk_loads
 from jarcast.learning.fit.sites import WIDENING
 from jarcast.learning.learned import Learned
-from jarcast.learning.model.effects import Effect, Loadings
+from jarcast.learning.model.effects import Effect, Loadings, common_to_all
 from jarcast.learning.posterior import Block, Noise
 
 
@@ -127,17 +127,14 @@ def _moments(block: Block, wanted: Sequence[Loadings]) -> Iterator[tuple[Array, 
     own = np.zeros((len(wanted), len(fresh)))
     for i, at, value in unseen:
         own[i, at] = value
-    walking = [Effect(link, "person", "") for link in block.components[-1].walking]
+    walking = [common_to_all(link) for link in block.components[-1].walking]
     people = [[effects.get(person, 0.0) for person in walking] for effects in wanted]
     for component in block.components:
         loads = seen
         if component.walk.size:
             walk = np.multiply.outer(people, component.walk).reshape(len(wanted), -1)
             loads = np.concatenate((seen, walk), axis=1)
-        spread = [
-            component.spread.get(effect.link, 1.0) if effect.group == "crop" else 1.0
-            for effect in fresh
-        ]
+        spread = [component.prior(effect) for effect in fresh]
         root = np.concatenate((loads @ component.root, own * np.sqrt(spread)), axis=1)
         yield loads @ component.mean, root
 

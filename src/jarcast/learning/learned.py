@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF, Jar
@@ -107,14 +108,21 @@ def learn_batches(
     first = by_brine.learn(ended.log_chance(endings_by(None)))
     loss = loss_so_far(first, people.loss_ml, people.loss_between_people)
     from_brine = ready_from_brine(ordered, cases, people, loss, instruments)
-    rows = weight_rows(
-        ordered, cases, people, from_brine, within.noise.variance, ended, instruments
-    )
-    designs = [
-        Design([row for row in rows if set(row.shares) & set(tied)], tied, len(ordered))
-        for tied in tied_links(rows)
-    ]
-    blocks, brine, endings = _fit_together(by_brine, first, designs, noise, ended, endings_by)
+
+    def fit(cases: Sequence[Circumstances]) -> tuple[list[Block], Block, Endings]:
+        rows = weight_rows(
+            ordered, cases, people, from_brine, within.noise.variance, ended, instruments
+        )
+        designs = [
+            Design([row for row in rows if set(row.shares) & set(tied)], tied, len(ordered))
+            for tied in tied_links(rows)
+        ]
+        return _fit_together(by_brine, first, designs, noise, ended, endings_by)
+
+    blocks, brine, endings = fit(cases)
+    told = people_told(cases, blocks)
+    if told:  # batches that do not say who made them: by what they look like, once
+        blocks, brine, endings = fit(told)
     cells = Counter((c.situation.produce, c.situation.cut, c.situation.pack) for c in cases)
     return Learned(
         beliefs=beliefs,
@@ -129,6 +137,26 @@ def learn_batches(
         instruments=instruments,
         whole_jars=whole_jars,
     )
+
+
+def people_told(cases: Sequence[Circumstances], blocks: Sequence[Block]) -> list[Circumstances]:
+    """Circumstances with the chances of who it was, where a batch does not say but its rows tell.
+
+    Bayes' rule over the people of a kitchen; [] where no batch leaves that open.
+    """
+    found = list(cases)
+    for time in sorted({time for block in blocks for time in block.people_told}):
+        at = cases[time].situation
+        told = [block.people_told.get(time, {}) for block in blocks]
+        log = np.array([
+            math.log(chance) + sum(one.get(name, 0.0) for one in told) for name, chance in at.people
+        ])  # fmt: skip
+        chances = np.exp(log - log.max())
+        chances /= chances.sum()
+        names = (name for name, _ in at.people)
+        people = tuple(zip(names, chances.tolist(), strict=True))
+        found[time] = replace(cases[time], situation=replace(at, people=people))
+    return [] if all(new is old for new, old in zip(found, cases, strict=True)) else found
 
 
 def _fit_together(

@@ -1,13 +1,14 @@
 """What was learned of a block of links: a mixture of normal posteriors."""
 
 from collections.abc import Mapping
+from types import MappingProxyType
 
 import numpy as np
 from msgspec import Struct
 
 from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
-from jarcast.learning.model.effects import Effect
+from jarcast.learning.model.effects import PERSONAL, Effect
 from jarcast.learning.model.endings import CASES
 
 
@@ -26,7 +27,8 @@ class Component(Struct, frozen=True):
     segments today for a person effect of unit size, and is empty without a walk. ``noise`` is the
     noise of each link in units of its rows' shares, ``tails`` (3,) the shares of the noise kinds,
     ``spread`` the variance of the crops' effects in units of the prior's, ``scatter`` the noise
-    variance of each cell in units of its links'.
+    variance of each cell in units of its links'. ``own`` is the share of the variance between
+    people that is each one's own; None in a kitchen of one.
     """
 
     weight: float
@@ -38,6 +40,15 @@ class Component(Struct, frozen=True):
     tails: Array
     spread: Mapping[Link, float]
     scatter: Mapping[str, float]
+    own: float | None = None
+
+    def prior(self, effect: Effect) -> float:
+        """Prior variance of an effect's coefficient."""
+        if effect.group == "crop":
+            return self.spread.get(effect.link, 1.0)
+        if self.own is not None and effect.link in PERSONAL:
+            return {"person": 1.0 - self.own, "own": self.own}.get(effect.group, 1.0)
+        return 1.0
 
 
 class RowVerdict(Struct, frozen=True):
@@ -61,7 +72,8 @@ class Block(Struct, frozen=True):
 
     ``effects`` gives each effect's place in a component; ``segments`` are the lengths of the
     walk's segments in batches, oldest first. ``cases_told`` holds, by the batch's number, what its
-    rows say of how it went: log likelihoods (CASES,).
+    rows say of how it went: log likelihoods (CASES,). ``people_told`` holds the same of who made
+    it, by name, for batches that do not say.
     """
 
     links: tuple[Link, ...]
@@ -70,6 +82,7 @@ class Block(Struct, frozen=True):
     components: tuple[Component, ...]
     verdicts: tuple[RowVerdict, ...]
     cases_told: Mapping[int, Array]
+    people_told: Mapping[int, Mapping[str, float]] = MappingProxyType({})
 
     def told(self, batches: int) -> Array:
         """Log likelihood of the cases of each batch (batches, CASES): 0 where no row tells."""

@@ -129,9 +129,7 @@ def _part(learned: Learned, block: Block) -> Part:
 
 def _prior(block: Block, component: Component) -> Array:
     """Prior variance that each effect was learned with, shape (effects,)."""
-    return np.array(
-        [component.spread[e.link] if e.group == "crop" else 1.0 for e in block.effects], dtype=float
-    )
+    return np.array([component.prior(effect) for effect in block.effects], dtype=float)
 
 
 def _sums(learned: Learned, block: Block) -> dict[Coordinate, Loadings]:
@@ -145,13 +143,19 @@ def _sums(learned: Learned, block: Block) -> dict[Coordinate, Loadings]:
             sums[Coordinate(effect.link, OWN, name=effect.key)] = {effect: 1.0}
         elif effect.group == "person":
             size = getattr(people, effect.link.value).between_people
-            sums[Coordinate(effect.link, PERSON)] = {effect: size}
+            sums[Coordinate(effect.link, PERSON)] = {effect: size, **_mean_own(block, effect, size)}
     for link in block.links:
         for crop in sorted(learned.cells):
             found = crop_loadings(learned.beliefs, link, crop, people)
             if found.keys() <= block.effects.keys():
                 sums.setdefault(Coordinate(link, CROP, distinguished(link, crop)), found)
     return sums
+
+
+def _mean_own(block: Block, person: Effect, size: float) -> Loadings:
+    """What is each one's own, on average over the people of a kitchen; nothing for one of them."""
+    own = [e for e in block.effects if (e.link, e.group) == (person.link, "own")]
+    return {effect: size / len(own) for effect in own}
 
 
 def _noise(learned: Learned) -> dict[Link, NoiseSeen]:

@@ -60,7 +60,7 @@ def batch_document(batch: Batch) -> dict[str, Any]:
     document: dict[str, Any] = {}
     for column in ALL_COLUMNS:
         value = getattr(batch, column)
-        if column in OPTIONAL and value is None:
+        if column in OPTIONAL and value in (None, ""):
             continue
         if column == "date":
             value = batch.date.isoformat()

@@ -74,11 +74,11 @@ def make_household(
     ``table`` are the crops to pick from, the published ones unless given.
     """
     rng = np.random.default_rng([seed, number])
-    crops = _pick_crops(world, rng, table)
+    crops = pick_crops(world, rng, table)
     cured = [c.cured == "usual" or (c.cured == "sometimes" and rng.random() < 0.5) for c in crops]
-    habits = _true_habits(world, crops, rng)
+    habits = true_habits(world, crops, rng)
     share = rng.dirichlet(np.full(len(crops), 2.0))
-    kitchen = _Kitchen(world, crops, cured, habits, share, [[] for _ in crops], rng)
+    kitchen = Kitchen(world, crops, cured, habits, share, [[] for _ in crops], rng)
     kept, unseen = [], []
     for n in range(max(SIZES) + 1):
         if n in SIZES:
@@ -101,7 +101,7 @@ def make_household(
     )
 
 
-def _pick_crops(world: World, rng: np.random.Generator, table: Sequence[Crop] | None) -> list[Crop]:
+def pick_crops(world: World, rng: np.random.Generator, table: Sequence[Crop] | None) -> list[Crop]:
     """Three to six crops, no two of the same produce, hot packs less often."""
     table = table or (unlisted_crops() if world.unlisted else published_crops())
     weight = np.array([0.4 if crop.hot else 1.0 for crop in table])
@@ -115,7 +115,7 @@ def _pick_crops(world: World, rng: np.random.Generator, table: Sequence[Crop] | 
     return list(picked.values())
 
 
-def _true_habits(world: World, crops: Sequence[Crop], rng: np.random.Generator) -> list[Habits]:
+def true_habits(world: World, crops: Sequence[Crop], rng: np.random.Generator) -> list[Habits]:
     hand = {link: rng.normal(0.0, spread) for link, spread in world.hand.items()}
     loss = math.log(world.loss_ml) + rng.normal(0.0, world.loss_people)
     habits = []
@@ -158,7 +158,7 @@ def _rounded(value: float, step: float) -> float:
 
 
 @dataclass
-class _Kitchen:
+class Kitchen:
     """A household at work: packs one batch after another and writes them down."""
 
     world: World

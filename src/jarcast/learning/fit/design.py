@@ -6,12 +6,13 @@ from typing import TypeVar
 
 import numpy as np
 from msgspec.structs import replace
+from numpy.typing import NDArray
 
 from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
 from jarcast.learning.fit.reduced_basis import ReducedBasis
 from jarcast.learning.fit.sites import NO_SLIP, SLIP_CHANCE, Rows
-from jarcast.learning.model.effects import Effect
+from jarcast.learning.model.effects import PERSONAL, Effect, common_to_all
 from jarcast.learning.model.row import Row
 
 _Key = TypeVar("_Key", Link, Effect)
@@ -87,8 +88,25 @@ class Design:
                 crops[effect.link].append(i)
         self.crop = {link: np.array(found, dtype=int) for link, found in crops.items()}
         self.spreading = tuple(link for link in links if link in SPREADING)
-        self.basis = ReducedBasis(self.X, [self.crop[link] for link in self.spreading])
+        self.people = self._people()
+        groups = [self.crop[link] for link in self.spreading]
+        self.basis = ReducedBasis(self.X, [*groups, *self.people])
         self._add_walk(rows, links, now)
+
+    def by_each(self, row: int) -> dict[str, Array]:
+        """A row's columns (p,) were it made by each who may have; empty where one alone may."""
+        own = [(e, i) for e, i in self.effects.items() if e.group == "own" and self.X[row, i]]
+        names = {effect.key for effect, _ in own}
+        if len(names) < 2:
+            return {}
+        whole = {link: sum(self.X[row, i] for e, i in own if e.link is link) for link in self.links}
+        found = {}
+        for name in names:
+            loads = self.X[row].copy()
+            for effect, i in own:
+                loads[i] = whole[effect.link] if effect.key == name else 0.0
+            found[name] = loads
+        return found
 
     def set_chances(self, log_chance: Array) -> None:
         """Take the log chances of the cases of each batch, (batches, CASES)."""
@@ -104,12 +122,23 @@ class Design:
         self.shares2 = _matrix([row.shares for row in rows], columns) ** 2
         self.link_rows = (self.shares2 > 0.0).sum(axis=0)
 
+    def _people(self) -> list[NDArray[np.intp]]:
+        """Columns of what the people of a kitchen share, and of what is each one's own.
+
+        None where there is one person: all of what lies between people is that one's.
+        """
+        found: dict[str, list[int]] = {"person": [], "own": []}
+        for effect, i in self.effects.items():
+            if effect.link in PERSONAL and effect.group in found:
+                found[effect.group].append(i)
+        return [np.array(part, dtype=int) for part in found.values()] if found["own"] else []
+
     def _add_walk(self, rows: Sequence[Row], links: tuple[Link, ...], now: int) -> None:
         """Columns of the random walk at unit step size: one for each segment and walking link."""
         self.segments = tuple(segment_lengths(now))
         steps = walk_loads(self.segments, np.array([row.time for row in rows], dtype=float))
         self.walking = tuple(link for link in links if link in WALKING)
-        people = [self.effects.get(Effect(link, "person", "")) for link in self.walking]
+        people = [self.effects.get(common_to_all(link)) for link in self.walking]
         self.walk = np.hstack(
             [np.zeros((len(rows), 0))]
             + [np.zeros_like(steps) if i is None else self.X[:, [i]] * steps for i in people]

@@ -18,6 +18,7 @@ from jarcast.learning.fit.design import Design
 from jarcast.learning.fit.kernel import proper_posterior
 from jarcast.learning.fit.leave_one_out import Groups
 from jarcast.learning.fit.sites import FAINTEST, TAIL_PRIOR, find_sites, tail_shares
+from jarcast.learning.model.effects import OWN_SHARES
 from jarcast.learning.model.endings import CASES, KIND, SOME_MISSING
 from jarcast.learning.model.row import Row, Scale
 from jarcast.learning.posterior import Block, Component, Noise, RowVerdict
@@ -68,29 +69,35 @@ def fit_block(
     whether they moved so far that it should be called again.
     """
     rows, X, sizes = design.rows, design.basis.X, design.basis.sizes
-    constant = _Fit(design, prior_noise, Groups(X, sizes), 0.0)
+    fits, groups = list[_Fit](), Groups(X, sizes)
     iterations = ITERATIONS if walks else FIRST_ITERATIONS
-    constant.iterate(iterations if revise is None else NOISE_ONLY, noise_only=NOISE_ONLY)
-    constant.solve()
-    if revise is not None and rows:
-        constant.revise_noise(revise)
-    fits = [constant]
+    for own in OWN_SHARES if design.people else (None,):
+        fit = _Fit(design, prior_noise, groups, 0.0, own)
+        fit.iterate(iterations if revise is None else NOISE_ONLY, noise_only=NOISE_ONLY)
+        fit.solve()
+        if revise is not None and rows:
+            fit.revise_noise(revise)
+        fits.append(fit)
+    score = [fit.score() + math.log(STEP_CHANCES[0] / len(fits)) for fit in fits]
+    constant = fits[int(np.argmax(score))]
     if walks and design.walking and len(rows) > 1:
         with_walk = Groups(np.hstack([X, design.walk]), [*sizes, design.walk.shape[1]])
-        for step in STEPS[1:]:
-            fit = _Fit(design, prior_noise, with_walk, step)
+        # A hand that walks is fitted at the likeliest share alone, and stands for all of them.
+        others = float(np.logaddexp.reduce(score)) - constant.score() - math.log(STEP_CHANCES[0])
+        for step, chance in zip(STEPS[1:], STEP_CHANCES[1:], strict=True):
+            fit = _Fit(design, prior_noise, with_walk, step, constant.own)
             fit.start_from(constant)
             fit.iterate(WALK_ITERATIONS)
             fit.solve()
+            score.append(fit.score() + math.log(chance) + others)
             fits.append(fit)
-    score = np.array([fit.score() for fit in fits]) + np.log(STEP_CHANCES[: len(fits)])
-    weights = np.exp(score - score.max())
+    weights = np.exp(np.array(score) - max(score))
     weights /= weights.sum()
     components = tuple(fit.component(float(w)) for fit, w in zip(fits, weights, strict=True))
     best = fits[int(weights.argmax())]
     return Block(
         design.links, design.effects, design.segments, components, best.verdicts(),
-        best.cases_told(),
+        best.cases_told(), best.people_told(),
     )  # fmt: skip
 
 
@@ -108,13 +115,20 @@ def _factor(row: Row, residual: float) -> float:
 class _Fit:
     """EM on one block at one step size of the random walk, 0 for none.
 
-    Its groups of coefficients: those whose prior variance stays, each link's crops, and the walk.
+    ``own`` is the share of what lies between people that is each one's own, None in a kitchen of
+    one. Its groups of coefficients: those whose prior variance stays, each link's crops, what
+    people share and what is their own, and the walk.
     """
 
     def __init__(
-        self, design: Design, prior_noise: Mapping[Link, float], groups: Groups, step: float
+        self,
+        design: Design,
+        prior_noise: Mapping[Link, float],
+        groups: Groups,
+        step: float,
+        own: float | None,
     ) -> None:
-        self.design, self.groups, self.step = design, groups, step
+        self.design, self.groups, self.step, self.own = design, groups, step, own
         self.prior = np.array([prior_noise[link] for link in design.links])
         self.size, self.dof = self.prior.copy(), np.full(len(design.links), NOISE_DOF)
         self.crop_spread = dict.fromkeys(design.links, 1.0)
@@ -138,7 +152,8 @@ class _Fit:
 
     def _spread(self) -> list[float]:
         """Prior variance of each group's coefficients, but for the walk's."""
-        return [1.0, *(self.crop_spread[link] for link in self.design.spreading)]
+        people = [] if self.own is None else [1.0 - self.own, self.own]
+        return [1.0, *(self.crop_spread[link] for link in self.design.spreading), *people]
 
     def iterate(self, iterations: int, noise_only: int = 0) -> None:
         """Iterate, with the first ``noise_only`` of the iterations learning the noise alone.
@@ -233,6 +248,7 @@ class _Fit:
             tails=self.tails,
             spread=dict(self.crop_spread),
             scatter=dict(zip(self.design.cells, self.scatter.tolist(), strict=True)),
+            own=self.own,
         )
 
     def verdicts(self) -> tuple[RowVerdict, ...]:
@@ -254,6 +270,27 @@ class _Fit:
         return [
             0.0 if row.cases is None else chance for row, chance in zip(rows, chances, strict=True)
         ]
+
+    def people_told(self) -> dict[int, dict[str, float]]:
+        """What the rows say of who made batches that do not: log likelihoods by name.
+
+        A row's site is held against what it would come to by each of them.
+        """
+        found: dict[int, dict[str, float]] = {}
+        if not self.design.people:
+            return found
+        count = len(self.design.effects)
+        mean, root = self.mean[:count], self.root[:count]
+        for i, row in enumerate(self.design.rows):
+            by_name = self.design.by_each(i)
+            told = found.setdefault(row.time, {}) if by_name else {}
+            for name, loads in by_name.items():
+                spread = loads @ root
+                variance = self.variance[i] + float(spread @ spread)
+                off = self.y[i] - float(loads @ mean)
+                log_like = -0.5 * (math.log(variance) + off**2 / variance)
+                told[name] = told.get(name, 0.0) + log_like
+        return found
 
     def cases_told(self) -> dict[int, Array]:
         """What the rows say of how their batches went: log likelihoods of the cases."""

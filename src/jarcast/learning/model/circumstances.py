@@ -3,13 +3,14 @@
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch, contradictions_in
 from jarcast.domain.jars import Jar
-from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.domain.names import cut_key, pack_key, person_key, produce_key
 from jarcast.domain.stages import Link, is_cooked, ready_stage, salt_share, was_salted
 from jarcast.learning.model.beliefs import Beliefs
 from jarcast.learning.model.links import USUAL_CURE_HOURS, Situation, cure_strength
@@ -45,17 +46,35 @@ class UsualPractice(Struct, frozen=True):
     """How this person usually does a crop, for what was not written down.
 
     ``cured`` counts batches by produce and cut: those cured, and those that say whether they were.
-    ``cure_hours`` is the usual time in salt, ``jar_step`` the finest part of a jar that is written.
+    ``cure_hours`` is the usual time in salt, ``jar_step`` the finest part of a jar that is written,
+    ``people`` the batches by who made them, where somebody is named.
     """
 
     cured: Mapping[str, tuple[float, float]]
     cure_hours: float | None
     jar_step: float
+    people: Mapping[str, int] = MappingProxyType({})
 
     def cure_chance(self, produce: str, cut: str, believed: float) -> float:
         """Chance that a batch of this crop is cured when it does not say."""
         cured, said = self.cured.get(f"{produce}/{cut}", (0.0, 0.0))
         return (2.0 * believed + cured) / (2.0 + said)
+
+    def is_new(self, name: str) -> bool:
+        """Whether a kitchen of one meets somebody else."""
+        return bool(name) and len(self.people) < 2 and name not in self.people
+
+    def who(self, name: str) -> tuple[tuple[str, float], ...]:
+        """The chances of who it is that is called so, '' for nobody named; () in a kitchen of one.
+
+        Where nobody is named, each as often as they are, and half a batch more.
+        """
+        if len(self.people) < 2:
+            return ()
+        if name:
+            return ((name, 1.0),)
+        total = sum(self.people.values()) + 0.5 * len(self.people)
+        return tuple((one, (count + 0.5) / total) for one, count in self.people.items())
 
 
 def usual_practice(batches: Sequence[Batch]) -> UsualPractice:
@@ -74,7 +93,8 @@ def usual_practice(batches: Sequence[Batch]) -> UsualPractice:
             hours.append(batch.cure_hours)
     usual = sorted(hours)[len(hours) // 2] if hours else None
     counts = {key: (float(cured[key]), float(said[key])) for key in said}
-    return UsualPractice(counts, usual, jar_step(batches))
+    people = Counter(name for batch in batches if (name := person_key(batch.person)))
+    return UsualPractice(counts, usual, jar_step(batches), people)
 
 
 def jar_step(batches: Sequence[Batch]) -> float:
@@ -106,6 +126,7 @@ def circumstances_of(
         salt_share=salt_share(batch),
         fill_ml=volume / batch.total_jars,
         wide=wide / batch.total_jars,
+        people=practice.who(person_key(batch.person)),
     )
     hot = is_cooked(batch)
     flags = contradictions_in(batch, volume)

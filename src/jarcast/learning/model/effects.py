@@ -1,8 +1,9 @@
 """What a link's value moves with: effects, and their loadings for a batch.
 
 Every effect has a standard normal prior, and its loading carries the size. Effects are the person,
-the crop (common to all published centres, to the produce, to the cut, and to the two together, so
-that a new cut of a known crop starts close), and the link's covariates.
+in a kitchen of several what all of them share and what is each one's own; the crop (common to all
+published centres, to the produce, to the cut, and to the two together, so that a new cut of a known
+crop starts close); and the link's covariates.
 """
 
 import math
@@ -18,6 +19,12 @@ from jarcast.learning.model.links import PINT_ML, USUAL_READY_G, Situation
 # as a whole run high or low for one kitchen), to the produce, to the cut, and particular to the two
 # together. Common practice, no source; checked by simulation.
 _COMMON, _PRODUCE, _CUT, _CELL = (math.sqrt(part) for part in (0.4, 0.3, 0.1, 0.2))
+# Links on which people of one kitchen differ; the share of the variance between people that is each
+# one's own, the rest being common to a kitchen's: a few, weighed by how well they foretell the
+# batches, where there are several people. Common practice, no source.
+PERSONAL = (Link.TRIM, Link.PACK)
+OWN_SHARES = (0.2, 0.5, 0.8)
+_OWN = 0.5  # of somebody new to a kitchen of one, which tells nothing of it
 USUAL_SALT_SHARE = 0.03
 DRAINING = 0.01  # sd between people of the ready weight's own volume: how well it is drained
 
@@ -26,7 +33,7 @@ class Effect(Struct, frozen=True):
     """Name of one coefficient."""
 
     link: Link
-    group: str  # 'person', 'published', 'crop' or 'covariate'
+    group: str  # 'person', 'own', 'published', 'crop' or 'covariate'
     key: str
 
 
@@ -81,7 +88,7 @@ def loadings(link: Link, at: Situation, people: People) -> Loadings:
     # Raw and hot packs of one cut share the produce's and the cut's effect, not the cell's.
     cell = f"{at.produce}/{at.cut}" + (f"/{at.pack}" if link is Link.PACK else "")
     found = {
-        Effect(link, "person", ""): person,
+        **_people(link, at, person),
         Effect(link, "published", ""): spread * _COMMON,
         Effect(link, "crop", at.produce): spread * _PRODUCE,
         Effect(link, "crop", f"*/{at.cut}"): spread * _CUT,
@@ -93,6 +100,31 @@ def loadings(link: Link, at: Situation, people: People) -> Loadings:
     if link is Link.CURE:
         found = {effect: value * at.cure for effect, value in found.items()}
     return found
+
+
+def common_to_all(link: Link) -> Effect:
+    """The effect that the people of a kitchen share on a link; of a kitchen of one, its person."""
+    return Effect(link, "person", "")
+
+
+def own(link: Link, name: str) -> Effect:
+    """What is somebody's own on a link, beside what the kitchen's people share."""
+    return Effect(link, "own", name)
+
+
+def _people(link: Link, at: Situation, size: float) -> Loadings:
+    """Loadings of who trimmed and packed.
+
+    Common and own effect have the size of one person's; how its variance is shared between them is
+    in their priors. To somebody new a kitchen of one says what the two of them share.
+    """
+    shared = common_to_all(link)
+    if link not in PERSONAL:
+        return {shared: size}
+    if at.stranger:
+        alike = 1.0 - _OWN
+        return {shared: size * alike, own(link, at.stranger): size * math.sqrt(1.0 - alike**2)}
+    return {shared: size, **{own(link, name): size * chance for name, chance in at.people}}
 
 
 def brine_loadings(ready_g: float, at: Situation, people: People) -> Loadings:

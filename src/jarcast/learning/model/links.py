@@ -35,7 +35,9 @@ class Situation(Struct, frozen=True):
 
     ``cure`` is the share of a full cure's shrink reached (0 to 1); ``salt_share`` grams of salt a
     gram of trimmed produce; ``fill_ml`` the mean fill volume of its jars and ``wide`` the share of
-    them with a wide mouth; ``ready_g`` about what goes into the jars.
+    them with a wide mouth; ``ready_g`` about what goes into the jars. ``people`` are the chances of
+    who trimmed and packed, by name; none in a kitchen of one. ``stranger`` is the name of somebody
+    who is new to a kitchen of one.
     """
 
     crop: CropBelief
@@ -47,6 +49,8 @@ class Situation(Struct, frozen=True):
     fill_ml: float = PINT_ML
     wide: float = 0.0
     ready_g: float = USUAL_READY_G
+    people: tuple[tuple[str, float], ...] = ()
+    stranger: str = ""
 
 
 def cure_strength(hours: float | None, usual: float = USUAL_CURE_HOURS) -> float:

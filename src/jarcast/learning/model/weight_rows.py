@@ -15,7 +15,7 @@ from jarcast.domain.batch import Batch
 from jarcast.domain.stages import STAGES, Link
 from jarcast.learning.model.beliefs import People
 from jarcast.learning.model.circumstances import LEAST_CURE_CHANCE, Circumstances, cell_name
-from jarcast.learning.model.effects import Loadings, loadings
+from jarcast.learning.model.effects import OWN_SHARES, PERSONAL, Loadings, loadings
 from jarcast.learning.model.endings import CASES, Cases
 from jarcast.learning.model.links import (
     NEAREST_LIMIT,
@@ -147,6 +147,7 @@ def _row(
         reading += variance
         if factor:
             shares[link] = abs(factor)
+            reading += factor**2 * _who(link, case, people)
             for effect, value in loadings(link, case.situation, people).items():
                 effects[effect] = factor * value
     cases = None
@@ -208,7 +209,7 @@ def _trim_row(
         target=logit(share) - centre(Link.TRIM, at),
         loadings=loadings(Link.TRIM, at, people),
         shares={Link.TRIM: 1.0},
-        reading=min(reading / (1.0 - share) ** 2, 4.0),
+        reading=min(reading / (1.0 - share) ** 2, 4.0) + _who(Link.TRIM, case, people),
         slip=SLIP_LOGIT,
         columns=(pair.from_column, pair.to_column),
         cell=cell_name(at),
@@ -216,6 +217,15 @@ def _trim_row(
         amount=share,
         sure=sure,
     )
+
+
+def _who(link: Link, case: Circumstances, people: People) -> float:
+    """Variance on a link's scale of not knowing who it was, about the mean of who it may be."""
+    at = case.situation
+    if link not in PERSONAL or not at.people:
+        return 0.0
+    size = getattr(people, link).between_people
+    return float(size**2 * OWN_SHARES[1] * (1.0 - sum(chance**2 for _, chance in at.people)))
 
 
 def _in_logs(link: Link, case: Circumstances) -> tuple[float, float, float]:
