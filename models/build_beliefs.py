@@ -9,6 +9,7 @@ makes a table be refused is in checking.py.
 import argparse
 import json
 import math
+import re
 import sys
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
@@ -58,12 +59,19 @@ class Evidence:
     def __init__(self, exclude: frozenset[str]) -> None:
         self.exclude, self.crops = exclude, Crops()
         self.left_out: dict[str, str] = {}
-        self.noise = Scales("density").noise
+        self._without: dict[frozenset[str], Quantity] = {}
+        self.noise, self.fullest = Scales("density").noise, Scales("density").centre["fullest"]
         self.cup = {row["id"]: float(row["grams_per_cup"]) for row in table("cup-weights")}
         self.quantities: dict[str, Quantity] = {}
         for name in ("trim_yield", "cure_keep", "cook_keep", "tissue", "density"):
             points = [*getattr(self, f"_{name}", list)(), *self._practice(name)]
             self.quantities[name] = Quantity(name, points, self.crops)
+
+    def unprinted(self, recipes: frozenset[str]) -> Quantity:
+        """The density that follows without these recipes."""
+        if recipes not in self._without:
+            self._without[recipes] = self.quantities["density"].without(recipes)
+        return self._without[recipes]
 
     def _used(self, name: str) -> Iterable[dict[str, str]]:
         for row in table(name):
@@ -115,6 +123,7 @@ class Evidence:
             grams, ml = float(row["grams"]), float(row["millilitres"])
             yield self._point(row, row["kind"], math.log(grams / ml))
         yield from self._recipes()
+        yield from self._reports()
         for row in self._used("crop-quantities"):
             loads = (("lb_per_7_quart_load", 7, "quart"), ("lb_per_9_pint_load", 9, "pint"))
             logs = [
@@ -131,7 +140,6 @@ class Evidence:
         cups: dict[str, float] = defaultdict(float)
         for row in table("recipe-cups"):
             cups[row["recipe"]] += float(row["cups"]) * self.cup[row["cup_weight"]]
-        fullest = Scales("density").centre["fullest"]
         for row in self._used("recipes"):
             grams = float(row["weight_lb"] or 0) * GRAMS_PER_LB or cups[row["id"]]
             headspace = float(row["headspace_in"]) if row["headspace_in"] else None
@@ -139,15 +147,48 @@ class Evidence:
             fill = jars * SHELF[row["jar"]].fill_volume_ml(headspace)
             change, sd = self._chain(row, row["stage"], float(row["cure_hours"]))
             y = math.log(grams / fill) + change
-            tissue = math.exp(self.quantities["tissue"].about(row["produce"], row["cut"])[0])
-            if math.exp(y) > fullest * tissue:
-                self.left_out[row["id"]] = (
-                    f"prints more than its jars can hold: {math.exp(y):.2f} g of produce a ml of "
-                    f"jar, where the produce itself weighs {tissue:.2f} g a ml"
-                )
+            if self._too_full(row, y):
                 continue
             sd = math.hypot(sd, 0.0 if row["weight_lb"] else self.noise["cups"])
             yield self._point(row, "recipe", y, sd, self.noise["from memory"])
+
+    def _tissue_of(self, row: Row) -> float:
+        return math.exp(self.quantities["tissue"].about(row["produce"], row["cut"])[0])
+
+    def _too_full(self, row: Row, y: float) -> bool:
+        """Whether a log density is more than jars can hold; its source is then left out."""
+        tissue = self._tissue_of(row)
+        if math.exp(y) <= self.fullest * tissue:
+            return False
+        self.left_out[row["id"]] = (
+            f"prints more than its jars can hold: {math.exp(y):.2f} g of produce a ml of "
+            f"jar, where the produce itself weighs {tissue:.2f} g a ml"
+        )
+        return True
+
+    def _reports(self) -> Iterable[Point]:
+        """What cooks say they got, where they told the weight; a recipe told again is no report."""
+        for row in self._used("real-yields"):
+            if "[W:told]" not in row["note"] or row["reported_kind"] == "copy":
+                continue
+            told = re.search(r"\[hs=([\d.]+)\]", row["note"])
+            fill = SHELF[row["jar"]].fill_volume_ml(float(told[1]) if told else None)
+            stages = {"as_bought": ["as bought"], "trimmed": ["trimmed"]}
+            # A weight of no told stage lies as likely before the knife as after it.
+            chains = [
+                self._chain(row, stage, float(row["cured_hours"] or 0.0))
+                for stage in stages.get(row["basis"], ["as bought", "trimmed"])
+            ]
+            changes = [change for change, _ in chains]
+            sd = math.hypot(max(sd for _, sd in chains), (max(changes) - min(changes)) / 2.0)
+            change = sum(changes) / len(changes)
+            y = math.log(float(row["weight_g"]) / (float(row["jars"]) * fill)) + change
+            # Not all that was weighed went into jars; without these the loose ones would be left.
+            y = min(y, math.log(self.fullest * self._tissue_of(row)))
+            yield Point(
+                row["id"], "report", y, sd, row["produce"], row["cut"], row["pack"],
+                basis="reported",
+            )  # fmt: skip
 
     def _chain(self, row: Row, stage: str, cure_hours: float) -> tuple[float, float]:
         """Log of ready weight over the weight given, and its sd."""
@@ -177,6 +218,17 @@ def _crop(evidence: Evidence, produce: str, cut: str, pack: str, cured: str) -> 
             "evidence": sorted(set(sources)),
             "basis": basis,
         }
+    density = evidence.quantities["density"]
+    printed = frozenset(
+        density.points[i].source
+        for i in density.direct(produce, cut)
+        if density.points[i].kind == "recipe"
+    )
+    if printed:
+        centre, spread = evidence.unprinted(printed).about(produce, cut, pack)
+        row["unprinted"] = {
+            "centre": round(from_scale("density", centre), 4), "spread": round(spread, 3),
+        }  # fmt: skip
     return row
 
 
@@ -206,6 +258,10 @@ def _sources(evidence: Evidence) -> dict[str, dict[str, str]]:
             "seen": row["seen"],
             "link": row["link"],
         }
+    for row in table("real-yields"):
+        found[row["id"]] = {
+            "publication": row["title"], "seen": "search excerpt", "link": row["link"],
+        }  # fmt: skip
     for row in table("practice"):
         found[row["id"]] = {"publication": row["basis"], "note": row["note"]}
     for name, reason in evidence.left_out.items():

@@ -15,6 +15,7 @@ import csv
 import math
 from collections import defaultdict
 from collections.abc import Mapping
+from copy import copy
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,6 +24,7 @@ from numpy.typing import NDArray
 
 Design = Mapping[tuple[str, ...], float]
 Array = NDArray[np.float64]
+OWN_JUICE = ("ferment", "relish")  # kins whose juice goes into the jar with them
 SOURCES = Path(__file__).resolve().parent / "sources"
 
 
@@ -79,6 +81,8 @@ class Crops:
             found["cut", cut] = 1.0
         # Half either way, so that a pack not written down lies between the two.
         found["hot",] = {"hot": 0.5, "raw": -0.5}.get(pack, 0.0)
+        if self.kin[produce] in OWN_JUICE:
+            found["own juice", self.kin[produce]] = 1.0
         if kind:
             found[kind,] = 1.0
         return found
@@ -166,6 +170,15 @@ class Quantity:
             stretch = np.maximum((tail + off) / (tail + 1.0), 1.0)
         self.cov = np.diag(prior) - gain @ (self.x * prior)
 
+    def without(self, sources: frozenset[str]) -> "Quantity":
+        """The same without these sources; the spreads stay as all of them have it."""
+        found = copy(self)
+        kept = [i for i, point in enumerate(self.points) if point.source not in sources]
+        found.points = [self.points[i] for i in kept]
+        found.x, found.residual = self.x[kept], self.residual[kept]
+        found._solve()
+        return found
+
     def about(self, produce: str, cut: str = "", pack: str = "") -> tuple[float, float]:
         """Centre and spread on the scale."""
         design = self.crops.design(produce, cut, pack)
@@ -205,7 +218,7 @@ class Quantity:
         points = self.points
         if near := [points[number] for number in self.direct(produce, cut)]:
             bases = {point.basis for point in near}
-            order = ("published", "from memory", "common practice, no source")
+            order = ("published", "reported", "from memory", "common practice, no source")
             return [p.source for p in near], next(basis for basis in order if basis in bases)
         if near := [point for point in points if point.produce == produce]:
             return [p.source for p in near], f"borrowed from other cuts of {produce}"

@@ -602,3 +602,33 @@ def test_a_batch_too_heavy_for_its_jars_is_asked_what_was_not_jarred(
     assert "Not jarred: 9 lb." in said
     (batch,) = run("batches", "--json").document["batches"]
     assert batch["not_jarred_g"] == pytest.approx(144 * OUNCE_G)
+
+
+def test_who_packs_is_asked_only_where_two_are_known_or_one_was_named(
+    terminal: Callable[..., Terminal], us: None, run: Run
+) -> None:
+    ready = ("record", "--produce", "okra", "--jar", "pint", "--jars", "4")
+    who = "Who packs it ('-' for nobody named)"
+
+    def begun(answer: str | None, default: str = "") -> str:
+        at = terminal("guide", "--new")
+        before = at.answers("put up", "okra")
+        if answer is not None:
+            at.answers(f"{who}{default}: ", answer)
+        at.hears("whole...")
+        at.interrupt()
+        at.ends_with()
+        return f"{before} {at.said}"
+
+    assert "Who packs" not in begun(None)
+    run(*ready, "--person", "Ann")
+    begun("", " [Ann]")
+    begun("-", " [Ann]")
+    assert "Who packs" not in begun(None)
+    run(*ready, "--person", "Bea")
+    run("kitchen", "--person", "")
+    begun("bea")
+    found = run("--json").document["batches"]
+    named = [one["values"].get("person") for one in found]
+    assert named == [None, "Ann", None, None, "Bea"]
+    assert run("kitchen", "--json").document["person"] == "Bea"

@@ -26,12 +26,13 @@ def drawn(habits: Habits, so_far: SoFar | None = None) -> Values:
 
 
 def test_a_draw_of_much_noise_lies_farther_off() -> None:
-    # A hand known well from forty batches: what is left to draw is the batch's own noise.
+    # A hand known well from forty batches, packed as it is asked for: what is left to draw is the
+    # batch's own noise.
     rng = np.random.default_rng(8)
     record = [
         Batch(
             batch=str(n), date=dt.date(2024, 7, 1) + dt.timedelta(days=n), produce="carrot",
-            cut="sticks", pack="raw", jar=("pint",), jars=(n % 5 + 6.25,), cure_hours=0.0,
+            cut="sticks", pack="", jar=("pint",), jars=(n % 5 + 6.25,), cure_hours=0.0,
             trimmed_g=float(260.0 * (n % 5 + 6.25) * np.exp(0.07 * rng.standard_normal())),
         )
         for n in range(40)

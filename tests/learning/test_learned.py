@@ -57,7 +57,8 @@ def test_no_history_gives_the_starting_beliefs() -> None:
     beliefs, at = starting_beliefs(), situation("carrot", "sticks", "raw")
     for link in (Link.TRIM, Link.CURE, Link.PACK):
         found = drawn(learned, link, at)
-        hand = getattr(beliefs.people, link.value).between_people
+        people = getattr(beliefs.people, link.value)
+        hand = math.hypot(people.between_people, people.kitchens)
         name = {Link.TRIM: "trim_yield", Link.CURE: "cure_keep", Link.PACK: "density"}[link]
         spread = math.hypot(hand, getattr(at.crop, name).spread)
         assert found.mean() == pytest.approx(centre(link, at), abs=4 * spread / math.sqrt(4000))

@@ -28,7 +28,7 @@ DRAWS = 20_000
 
 # Printed yields that the jars cannot hold, at the published trim yield and the usual shrinking,
 # and recipes that give nothing to forecast from. Kept by name: a change here is to be looked at.
-IMPOSSIBLE = {"R02", "R05", "R16", "R18", "R40"}
+IMPOSSIBLE = {"R02", "R16", "R40"}
 NOT_FORECAST = {"R26", "R28", "R29", "R30", "R33", "R35"}
 
 
@@ -238,15 +238,15 @@ def test_six_pounds_of_cabbage_fill_ten_pints_and_take_six_cups(stage: str) -> N
 
 
 def test_a_ready_weight_is_forecast_without_being_lazy() -> None:
-    # Log sd of jars from a ready weight. The hand alone is 0.15 and a batch 0.07; published
-    # densities of one crop lie about 0.1 to 0.2 apart.
+    # Log sd of jars from a ready weight. What real cooks got (models/sources/real-yields.csv) lies
+    # some 0.4 from the forecasts; the median 90 % range is to be no wider than 3.6 times its low
+    # end.
     people = beliefs()["people"]["pack"]
     sds = [
         math.hypot(row["density"]["spread"], people["hand"], people["noise"])
         for row in beliefs()["crops"]
     ]
-    assert np.median(sds) <= 0.27
-    assert max(sds) <= 0.35
+    assert max(sds) <= math.log(3.6) / (2 * 1.645)
 
 
 def test_every_table_of_reference_data_is_listed_with_what_it_holds() -> None:

@@ -66,7 +66,9 @@ def test_nothing_told_leaves_what_was_published() -> None:
                                  Link.PACK)  # fmt: skip
         assert mean == 0.0
         assert sd == pytest.approx(spread(crop))
-    assert fit.between_people[Link.PACK] == pytest.approx(BELIEFS.people.pack.between_people**2)
+    # What lies between households: hands, and how far a kitchen's yields lie from the printed ones.
+    pack = BELIEFS.people.pack
+    assert fit.between_people[Link.PACK] == pytest.approx(pack.between_people**2 + pack.kitchens**2)
 
 
 def test_centres_hands_and_spreads_of_an_invented_population_are_found() -> None:

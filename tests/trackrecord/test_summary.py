@@ -5,6 +5,7 @@ import math
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from scipy import stats
 
 from jarcast.domain.batch import Batch
@@ -167,3 +168,24 @@ def test_a_pack_left_out_once_is_the_usual_one_of_its_crop() -> None:
 def test_a_pack_never_written_down_stays_unsaid() -> None:
     found = summary([cabbage("1", ""), cabbage("2", "")])
     assert [(c.cut, c.pack, c.batches) for c in found.crops] == [("shredded", "", 2)]
+
+
+def test_the_people_of_a_kitchen_stand_side_by_side() -> None:
+    # Two thirds of the batches hold 240 g a pint, one third 320 g, and each says whose it is.
+    def made(number: int) -> Batch:
+        who, grams = ("Ben", 320.0) if number % 3 == 0 else ("Ada", 240.0)
+        jars = 6.5 + number % 4
+        return Batch(
+            batch=str(number), date=dt.date(2024, 6, 1) + dt.timedelta(days=number),
+            produce="carrot", cut="sticks", pack="raw", jar=("pint",), jars=(jars,),
+            trimmed_g=grams * jars, cure_hours=0.0, person=who,
+        )  # fmt: skip
+
+    batches = [made(number) for number in range(15)]
+    found = summary(batches).people
+    assert [(one.name, one.batches) for one in found] == [("Ada", 10), ("Ben", 5)]
+    for one, grams in zip(found, (240.0, 320.0), strict=True):
+        known = one.crop.jars[0].produce_g
+        assert known.low < grams < known.high or known.middle == pytest.approx(grams, rel=0.02)
+    alone = [replace(one, person="Ada") for one in batches]
+    assert summary(alone).people == ()

@@ -6,7 +6,15 @@ import pytest
 
 from jarcast.domain.stages import Link
 from jarcast.measures import Units, format_weight
-from jarcast.trackrecord.summary import CropHabits, Habit, HabitSummary, Known, Trend
+from jarcast.trackrecord.summary import (
+    CropHabits,
+    Habit,
+    HabitSummary,
+    JarHabit,
+    Known,
+    PersonHabits,
+    Trend,
+)
 from jarcast.views.habits import _range, ends_words, habits_document, habits_text, percent
 
 TODAY = dt.date(2026, 5, 1)
@@ -128,3 +136,25 @@ def test_a_unit_is_said_once_only_where_it_is_the_one_unit_of_both_ends(
 
 def test_next_to_nothing_has_no_sign() -> None:
     assert percent(-0.001) == "0 %"
+
+
+def test_people_stand_side_by_side_where_there_are_several() -> None:
+    known = Known(0.8, 0.7, 0.9)
+    jar = JarHabit("pint", Known(150.0, 140.0, 160.0), Known(280.0, 270.0, 290.0))
+    crop = CropHabits(
+        "carrot", "sticks", "raw", 3, "this cut", (Habit("trim yield", known, known, 3),), (jar,)
+    )
+    people = (PersonHabits("Ada", 3, crop), PersonHabits("Ben the Second of That Name", 1, crop))
+    summary = HabitSummary((crop,), Known(150.0, 100.0, 200.0), (), 4, people=people)
+    text = habits_text(summary, [], Units.METRIC, dt.date(2026, 7, 1))
+    lines = text[text.index("Side by side") :].splitlines()
+    assert lines[0] == "Side by side, with carrot, sticks, raw pack:"
+    assert lines[2].split()[:3] == ["Ada", "3", "80"]
+    assert "280 g (270 to 290 g)" in lines[2]
+    assert max(map(len, lines[:4])) <= 80
+    assert [one["person"] for one in habits_document(summary, [])["people"]] == [
+        "Ada", "Ben the Second of That Name",
+    ]  # fmt: skip
+    alone = HabitSummary((crop,), Known(150.0, 100.0, 200.0), (), 4)
+    assert "Side by side" not in habits_text(alone, [], Units.METRIC, dt.date(2026, 7, 1))
+    assert "people" not in habits_document(alone, [])

@@ -26,7 +26,10 @@ MANY_LINES, FEWER_DRAWS = 200, 2048  # a long plan is answered from fewer draws:
 
 
 class Asked(Struct, frozen=True):
-    """What is asked of a plan beside its lines; ``have`` counts the jars at hand, by sort."""
+    """What is asked of a plan beside its lines.
+
+    ``have`` counts the jars at hand, by sort; ``person`` packs what names nobody and is not begun.
+    """
 
     units: Units = Units.US
     short_chance: float = 0.05
@@ -37,6 +40,7 @@ class Asked(Struct, frozen=True):
     times: OwnTimes = field(default_factory=OwnTimes)
     have: Mapping[str, float] | None = None
     seed: int = 0
+    person: str = ""
 
 
 class Answer(Struct, frozen=True):
@@ -74,7 +78,7 @@ def answer(plan: Plan, so_far: Sequence[Progress], habits: Habits, asked: Asked)
     Raises BatchError with every line that cannot be answered in ``problems``.
     """
     to_do = [at for at, one in enumerate(so_far) if one.state is not State.DONE]
-    lines = [keywords(so_far[at], habits) for at in to_do]
+    lines = [keywords(so_far[at], habits, asked.person) for at in to_do]
     draws = DRAWS if len(lines) <= MANY_LINES else FEWER_DRAWS
     harvest = _harvest([so_far[at] for at in to_do], lines, habits, draws, asked.seed)
     stock = None
@@ -100,11 +104,13 @@ def answer(plan: Plan, so_far: Sequence[Progress], habits: Habits, asked: Asked)
     )
 
 
-def keywords(one: Progress, habits: Habits) -> dict[str, Any]:
+def keywords(one: Progress, habits: Habits, person: str = "") -> dict[str, Any]:
     """A line as ``plan_harvest`` takes it; cut, pack and jar, if not said, are the usual ones."""
     from jarcast.forecast.usual import cut_if_unsaid, usual_choices
 
     line, said = one.line, one.line.forecast_keywords()
+    if one.state is State.TO_DO and person:
+        said.setdefault("person", person)
     usual_cut = cut_if_unsaid(habits, line.recipe, line.produce, line.cut)
     cut = line.cut or usual_cut
     if line.recipe is None:

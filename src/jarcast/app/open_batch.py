@@ -277,6 +277,7 @@ def _line(habits: "Habits", at: Underway, card: "Recipe | None") -> dict[str, An
         "salt_g": batch.salt_g,
         "headspace_in": batch.headspace_in,
         "recipe": card,
+        "person": batch.person,
     }
 
 

@@ -29,9 +29,11 @@ def write_plan(answer: Answer, path: str | Path, level: float = 0.8) -> None:
 def rows(answer: Answer, level: float = 0.8) -> list[list[str]]:
     """Header and one row a line of the plan; numbers to a hundredth, brine to a millilitre."""
     loads = _loads(answer)
-    table = [[*COLUMNS, *RESULTS]]
+    named = any(one.line.person for one in answer.progress)
+    columns = [column for column in COLUMNS if named or column != "person"]
+    table = [[*columns, *RESULTS]]
     for at, one in enumerate(answer.progress):
-        typed = [guard(one.line.typed.get(column, "")) for column in COLUMNS]
+        typed = [guard(one.line.typed.get(column, "")) for column in columns]
         forecast = answer.forecasts[at]
         if forecast is None:
             jars = f"{one.batch.total_jars:g}" if one.batch is not None else ""

@@ -73,6 +73,8 @@ def _open(line: PlanLine, batch: OpenBatch) -> Progress:
     hours = _hours(batch.typed.get("cure_hours"))
     if hours is not None:
         noted["cure_hours"] = hours
+    if person := batch.typed.get("person", ""):
+        line = replace(line, person=person)
     kept = replace(line, **_without_guesses(line, noted), **noted)
     return Progress(kept, State.OPEN, so_far=packing_by(batch.log))
 

@@ -112,13 +112,9 @@ def _words(column: str) -> str:
 
 def new_name(cells: Mapping[str, str], taken: Collection[str]) -> str:
     """A name that tells the batch: 2025-08-31 carrot sticks, with a number where it is taken."""
-    return free_name(_told_name(cells), taken)
-
-
-def _told_name(cells: Mapping[str, str]) -> str:
     words = [cells["date"].strip(), produce_key(cells.get("produce", ""))]
     words.append(cut_key(cells.get("cut", "")))
-    return " ".join(word for word in words if word)[:80]
+    return free_name(" ".join(word for word in words if word)[:80], taken)
 
 
 def free_name(name: str, taken: Collection[str]) -> str:

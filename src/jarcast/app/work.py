@@ -13,6 +13,7 @@ from msgspec.structs import replace
 from jarcast.app.chosen_beliefs import BELIEFS, beliefs_in_use
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import Jar
+from jarcast.domain.names import person_key
 from jarcast.domain.packing import SoFar
 from jarcast.ledger import Ledger
 from jarcast.ledger.kept_brine import KeptBrine, brine_on_hand
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from jarcast.learning.model.beliefs import Beliefs
 
 
+PERSON = "person"  # the setting of who packed last, '' for nobody named
 LAST_JAR = "last_jar"  # the setting of what becomes of the last jar
 WHOLE_JARS = {"part": False, "whole": True, "learn": None}  # its values, as one says them
 
@@ -55,6 +57,18 @@ class Kitchen(Struct, frozen=True, dict=True):
     def dropped(self) -> list[OpenBatch]:
         """Batches that were dropped, and neither opened again nor begun anew since."""
         return in_the_making(self.steps)[1]
+
+    @cached_property
+    def people(self) -> Mapping[str, str]:
+        """Names of those who ever packed here, as first written, by their keys."""
+        named = [*dict.fromkeys(batch.person for batch in self.batches)]
+        named += [one.typed.get("person", "") for one in self.open]
+        named.append(self.settings.get(PERSON, ""))
+        found: dict[str, str] = {}
+        for name in named:
+            found.setdefault(person_key(name), " ".join(name.split()))
+        found.pop("", None)
+        return found
 
     @cached_property
     def beliefs(self) -> "Beliefs | None":

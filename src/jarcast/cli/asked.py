@@ -48,6 +48,7 @@ def ask(
     headspace: str | None,
     recipe: str | None,
     altitude: str | None,
+    person: str,
     short_chance: float,
     level: float,
     keep: str | None,
@@ -85,6 +86,7 @@ def ask(
         salt_g=read_option("--salt", salt, parse_salt),
         headspace_in=read_option("--headspace", headspace, parse_inches),
         recipe=card,
+        person=person,
         seed=seed,
     )
     try:

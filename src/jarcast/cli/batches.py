@@ -28,6 +28,9 @@ _DAY = ["%Y-%m-%d"]
 def batches(
     produce: Annotated[str, typer.Option("--produce", help="Only batches of this.")] = "",
     cut: Annotated[str, typer.Option("--cut", help="Only this cut.")] = "",
+    person: Annotated[
+        str | None, typer.Option("--person", help="Only those this person packed; '' nobody named.")
+    ] = None,
     since: Annotated[
         dt.datetime | None, typer.Option("--since", formats=_DAY, help="Only from this day on.")
     ] = None,
@@ -47,7 +50,7 @@ def batches(
     Example:  jarcast batches --produce cucumber --since 2025-06-01
     """
     from jarcast.cli.crops import none_of_text
-    from jarcast.domain.names import cut_key, produce_key
+    from jarcast.domain.names import cut_key, person_key, produce_key
 
     with work_at(ledger) as work:
         path, own = work.path, work.kitchen
@@ -57,6 +60,7 @@ def batches(
             for batch in everything
             if (not produce or produce_key(batch.produce) == produce_key(produce))
             and (not cut or cut_key(batch.cut) == cut_key(cut))
+            and (person is None or person_key(batch.person) == person_key(person))
             and (since is None or batch.date >= since.date())
             and (until is None or batch.date <= until.date())
         ]
@@ -103,6 +107,6 @@ def _show(
         beside = {"flags": flags_document(flags), "odd": slips_document(odd)}
         show_json({**batches_document(found), **beside})
         return
-    show(batches_text(found, units))
+    show(batches_text(found, units, own.people))
     tell(flags_text(flags, units))
     tell(slips_text(odd))

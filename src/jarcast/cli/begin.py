@@ -13,8 +13,11 @@ from jarcast.cli.batch_card import card_chosen, card_named, is_card
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
+    Packer,
+    PersonOption,
     UnitsOption,
     kitchen_units,
+    packer,
     show,
     show_json,
     tell,
@@ -78,6 +81,7 @@ def begin(
     cure_hours: CureHoursOption = None,
     headspace: HeadspaceOption = None,
     brine_made: BrineMadeOption = None,
+    person: PersonOption = None,
     date: DateOption = None,
     note: NoteOption = None,
     batch: NameOption = None,
@@ -110,6 +114,8 @@ def begin(
             crop = (produce, cut or "")
             meant = crop_meant(work.kitchen, crop, sure=yes, as_json=as_json, insist="--yes")
             said["produce"], said["cut"] = meant[0], meant[1] or cut
+        who = packer(work, person)
+        said["person"] = who.name or None
         full = complete({column: text for column, text in said.items() if text is not None}, work)
         shown = kitchen_units(work, units, later=True)
         moved = None if altitude is None else to_remember(work, altitude)
@@ -118,9 +124,11 @@ def begin(
         if moved is not None:
             tell(moved)
         if as_json:
-            _show_json(here, at, now, full, odd, feet)
+            _show_json(here, at, now, full, odd, feet, who)
         else:
             _show(here, at, now, full, feet)
+            if who.as_last:
+                show(who.text)
             _tell_altitude(altitude, here)
 
 
@@ -142,6 +150,7 @@ def _show_json(
     full: "Completed",
     odd: "Sequence[Oddity | Flag | str]",
     feet: float | None,
+    who: Packer,
 ) -> None:
     from jarcast.views.counter_documents import step_document
     from jarcast.views.sanity import odd_documents
@@ -151,6 +160,7 @@ def _show_json(
     more: dict[str, Any] = {
         "as_last_time": last,
         "kept_brine": kept_document(at.batch.recipe, here.kitchen),
+        **who.document,
     }
     more["load"] = load_of(here, now)
     show_json(step_document("begin", at, now, here.units, odd_found, altitude_ft=feet, **more))

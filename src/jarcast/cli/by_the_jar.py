@@ -7,7 +7,7 @@ import typer
 
 from jarcast.cli.buy import wanted_jars
 from jarcast.cli.chances import check_chances
-from jarcast.cli.common import kitchen_units, read_option, show, show_json
+from jarcast.cli.common import kitchen_units, packer, read_option, show, show_json
 from jarcast.cli.crops import crop_meant
 from jarcast.measures import Units
 
@@ -44,7 +44,7 @@ def answer_by_the_jar(
     own = work.kitchen
     named = said["produce"] or "", said["cut"] or ""
     produce, cut = crop_meant(own, named, sure=as_named, as_json=as_json)
-    habits = own.habits
+    habits, who = own.habits, packer(work, said["person"], remember=False)
     wanted, jar = wanted_jars(jars, said["jar"] or "", habits.shelf, hint="--jars")
     usual_cut = cut_if_unsaid(habits, card, produce, cut)
     cut = cut or usual_cut
@@ -55,13 +55,18 @@ def answer_by_the_jar(
         "cure_hours": read_option("--cure-hours", said["cure_hours"], parse_hours),
         "salt_g": read_option("--salt", said["salt"], parse_salt),
         "headspace_in": read_option("--headspace", said["headspace"], parse_inches),
+        "person": who.name,
     }  # fmt: skip
     found = by_the_jar(habits, line, jars=wanted, seed=seed)
     ways = kitchen_units(work, units), level, short_chance
     if as_json:
-        show_json({**by_the_jar_document(found, *ways), "as_usual": as_usual(usual_cut)})
+        show_json(
+            {**by_the_jar_document(found, *ways), "as_usual": as_usual(usual_cut), **who.document}
+        )
     else:
         show(by_the_jar_text(found, *ways, usual_cut=usual_cut))
+        if who.as_last:
+            show(f"\n{who.text}")
 
 
 def refuse_beside_jars(said: Mapping[str, object]) -> None:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, TextIO
 
 import typer
+from msgspec import Struct
 
 from jarcast.errors import JarcastError, LedgerError, MeasureError
 from jarcast.measures import Units
@@ -44,6 +45,12 @@ UnitsOption = Annotated[
     typer.Option(
         "--units",
         help="How measures are shown: us (pounds, cups) or metric. Remembered in the ledger.",
+    ),
+]
+PersonOption = Annotated[
+    str | None,
+    typer.Option(
+        "--person", help="Who trims and packs, where several do; as last time if none, '' nobody."
     ),
 ]
 
@@ -98,6 +105,47 @@ def kitchen_units(work: "Work", chosen: Units | None, *, later: bool = False) ->
         except LedgerError as error:
             tell(f"--units {chosen} is not remembered: {error}")
     return chosen
+
+
+class Packer(Struct, frozen=True):
+    """Who packs, '' where nobody is named; ``as_last`` where that was not typed."""
+
+    name: str
+    as_last: bool = False
+
+    @property
+    def text(self) -> str:
+        """Who it is, where that is as last time; '' else."""
+        return f"Packed by {self.name}, as last time: --person to change." if self.as_last else ""
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """The same for JSON; nothing where nobody is named."""
+        return {"person": self.name, "person_as_last_time": self.as_last} if self.name else {}
+
+
+def packer(work: "Work", said: str | None, *, batch: str = "", remember: bool = True) -> Packer:
+    """Who packs: as typed, and then remembered with what is written next, else as last time.
+
+    Untyped, of a ``batch`` that stands there already, it is as that says itself. A name is as it
+    was first written. Raises BatchError for one that cannot be written down.
+    """
+    from jarcast.app.work import PERSON
+
+    own = work.kitchen
+    before = own.settings.get(PERSON, "")
+    if said is None:
+        for one in own.batches if batch else ():
+            if one.batch == batch:
+                return Packer(one.person)
+        return Packer(before, bool(before))
+    from jarcast.app.people import first_written, new_here
+
+    name = first_written(own, said)
+    tell(new_here(own, name))
+    if remember and name != before:
+        work.remember_with(PERSON, name)
+    return Packer(name)
 
 
 def forgiving_streams() -> None:

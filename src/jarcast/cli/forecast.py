@@ -12,8 +12,10 @@ from jarcast.cli.charting import ChartOption, canvas, check_chart, save_chart
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
+    PersonOption,
     UnitsOption,
     ledger_path,
+    packer,
     show,
     show_json,
     work_at,
@@ -72,6 +74,7 @@ def forecast(
         ),
     ] = None,
     altitude: AltitudeOption = None,
+    person: PersonOption = None,
     short_chance: Annotated[
         float, typer.Option("--short-chance", help="Chance of running short of brine.")
     ] = 0.05,
@@ -118,7 +121,7 @@ def forecast(
         })  # fmt: skip
         said = {
             "produce": produce, "cut": cut, "pack": pack, "jar": jar, "recipe": recipe,
-            "cure_hours": cure_hours, "salt": salt, "headspace": headspace,
+            "cure_hours": cure_hours, "salt": salt, "headspace": headspace, "person": person,
         }  # fmt: skip
         with work_at(ledger) as work:
             answer_by_the_jar(work, jars, said, level, short_chance, seed, units,
@@ -127,12 +130,13 @@ def forecast(
     check_chart(chart, path)
     check_sheet(sheet, path)
     with work_at(ledger) as work:
+        who = packer(work, person, remember=False)
         asked = ask(
             work, produce=produce, cut=cut, pack=pack, jar=jar,
             as_bought=as_bought, trimmed=trimmed, cured=cured, cooked=cooked,
             cure_hours=cure_hours, salt=salt, headspace=headspace,
-            recipe=recipe, altitude=altitude, short_chance=short_chance, level=level, keep=keep,
-            seed=seed, units=units, as_named=as_named, as_json=as_json,
+            recipe=recipe, altitude=altitude, person=who.name, short_chance=short_chance,
+            level=level, keep=keep, seed=seed, units=units, as_named=as_named, as_json=as_json,
         )  # fmt: skip
         result, ways = asked.forecast, (asked.units, level, short_chance)
         beside: dict[str, Any] = {
@@ -146,11 +150,13 @@ def forecast(
             kept = kept_document(asked.recipe, work.kitchen)
             document = forecast_document(result, *ways, **beside)
             usual = as_usual(asked.usual_cut)
-            show_json({**document, "as_usual": usual, "kept_brine": kept})
+            show_json({**document, "as_usual": usual, "kept_brine": kept, **who.document})
         else:
             show(forecast_text(result, *ways, **beside, usual_cut=asked.usual_cut, canvas=canvas()))
             if told := kept_text(asked.recipe, work.kitchen, asked.units):
                 show(f"\n{told}")
+            if who.as_last:
+                show(f"\n{who.text}")
     if chart is not None:
         from jarcast.views.charts.forecast import forecast_chart
 

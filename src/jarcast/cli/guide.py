@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from jarcast.cli import last_jar
+from jarcast.cli import last_jar, person
 from jarcast.cli.batch_card import card_chosen
 from jarcast.cli.begin import safety_text
 from jarcast.cli.close import dealt_out, finish, sorts_confirmed
 from jarcast.cli.common import (
     ExitCode,
     LedgerOption,
+    PersonOption,
     UnitsOption,
     kitchen_units,
     show,
@@ -70,6 +71,7 @@ def guide(
     new: Annotated[
         bool, typer.Option("--new", help="Begin another batch, though one is open.")
     ] = False,
+    packer: PersonOption = None,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
 ) -> None:
@@ -87,7 +89,7 @@ def guide(
         with work_at(ledger) as work:
             if not asking():
                 raise BatchError(_cannot_ask(work, batch))
-            here = _begun(work, units, batch, new=new)
+            here = _begun(work, units, batch, packer, new=new)
             here, whole = _answered(here)
             if not whole:
                 tell(f"'{here.found.name}' stays open: {_on(here)} goes on with it.")
@@ -160,9 +162,11 @@ def _cannot_ask(work: "Work", name: str | None) -> str:
     )
 
 
-def _begun(work: "Work", units: Units | None, name: str | None, *, new: bool) -> Desk:
+def _begun(
+    work: "Work", units: Units | None, name: str | None, packer: str | None, *, new: bool
+) -> Desk:
     """The open batch to go on with, or a new one once it is known what is put up."""
-    from jarcast.app.open_batch import begin_batch, find_open
+    from jarcast.app.open_batch import find_open
 
     found, today = work.kitchen.open, dt.date.today()
     tell(wrapped(_HOW))
@@ -177,9 +181,23 @@ def _begun(work: "Work", units: Units | None, name: str | None, *, new: bool) ->
         if one is not None:
             here = Desk(work, shown, one, today)
             _tell_known(here)
+            if packer is not None:
+                tell("Who packs a batch that is open is said by 'jarcast amend', with person=.")
             return here
-    produce, cut = _crop(work, today)
-    typed = {"produce": produce, "date": today.isoformat(), **({"cut": cut} if cut else {})}
+    return _new(work, shown, packer)
+
+
+def _new(work: "Work", shown: Units, packer: str | None) -> Desk:
+    """A new batch, once it is known what is put up, and who packs where that is asked."""
+    from jarcast.app.open_batch import begin_batch
+
+    today, who = dt.date.today(), None
+    while who is None:
+        produce, cut = _crop(work, today)
+        with suppress(Back):
+            who = person.asked(work, packer)
+    typed = {"produce": produce, "date": today.isoformat(), "cut": cut, "person": who.name}
+    typed = {column: text for column, text in typed.items() if text}
     begun = begin_batch(work, typed, "")
     tell(f"Begun: '{begun.name}'.")
     return Desk(work, shown, begun, today)

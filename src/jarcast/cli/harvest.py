@@ -15,6 +15,7 @@ from jarcast.cli.common import (
     LedgerOption,
     UnitsOption,
     kitchen_units,
+    packer,
     show,
     show_json,
     tell,
@@ -85,6 +86,7 @@ def harvest(
       jarcast harvest plan.csv --bottle "1 gal" --price "vinegar=4.50 / 1 gal"
     """
     from jarcast.app.harvest import Asked, answer
+    from jarcast.app.people import new_here
     from jarcast.app.plan_csv import write_plan
     from jarcast.app.plan_progress import progress
     from jarcast.harvest.plan.at_hand import parse_have
@@ -109,7 +111,9 @@ def harvest(
             have=None if have is None else parse_have(have, here.shelf),
             times=times,
             seed=seed,
+            person=packer(work, None).name,
         )
+        tell(new_here(here, *(one.person for one in planned.lines)))
         found = answer(planned, so_far, here.habits, asked)
     if csv is not None:
         write_plan(found, csv, level)

@@ -19,6 +19,7 @@ from jarcast.cli.common import (
     UnitsOption,
     alone,
     kitchen_units,
+    packer,
     show,
     show_json,
     tell,
@@ -50,14 +51,18 @@ def kitchen(
         Kind | None,
         typer.Option("--canner-kind", help="What it is; shown, and no process goes by it."),
     ] = None,
+    person: Annotated[
+        str | None,
+        typer.Option("--person", help="Who packs unless said otherwise; '' for nobody named."),
+    ] = None,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Show what is remembered of your kitchen, or change it.
 
-    Its altitude, its canner, its last jar and its units are set here; starting beliefs by
-    'jarcast beliefs use', jars of your own by 'jarcast kitchen jars add'.
+    Its altitude, its canner, its last jar, who packs and its units are set here; starting beliefs
+    by 'jarcast beliefs use', jars of your own by 'jarcast kitchen jars add'.
 
     \b
     Examples:
@@ -67,7 +72,7 @@ def kitchen(
     """
     if alone(context):
         with work_at(ledger) as work:
-            _remember(work, altitude, canner, canner_kind, last_jar)
+            _remember(work, altitude, canner, canner_kind, last_jar, person)
             _show(work, units, as_json=as_json)
 
 
@@ -77,12 +82,15 @@ def _remember(
     canner: str | None,
     kind: Kind | None,
     last_jar: LastJar | None,
+    person: str | None,
 ) -> None:
     """Remember what was typed, after all of it was read. Raises JarcastError."""
     from jarcast.harvest.plan.canner import parse_canner
 
     holds = None if canner is None else parse_canner(canner, work.shelf)
     moved = None if altitude is None else to_remember(work, altitude)
+    if person is not None:
+        packer(work, person)
     if holds is not None:
         remember_canner(work, holds)
     if kind is not None:
@@ -94,7 +102,7 @@ def _remember(
 
 
 def _show(work: "Work", units: Units | None, *, as_json: bool) -> None:
-    from jarcast.app.work import LAST_JAR
+    from jarcast.app.work import LAST_JAR, PERSON
     from jarcast.domain.jars import SHELF
     from jarcast.views.kitchen import Remembered, kitchen_document, kitchen_text
 
@@ -109,6 +117,7 @@ def _show(work: "Work", units: Units | None, *, as_json: bool) -> None:
         canner_kind=settings.get(KIND) or "",
         beliefs=chosen_file(settings.get(BELIEFS))[0],
         last_jar=settings.get(LAST_JAR),
+        person=settings.get(PERSON, ""),
         own_jars=tuple(key for key in work.shelf if key not in SHELF),
     )
     if as_json:

@@ -30,9 +30,10 @@ def _hot(at: "Underway") -> bool:
 
 def with_brine(at: "Underway") -> bool:
     """Whether a brine is made for the batch at all."""
-    from jarcast.domain.names import cut_key, makes_its_own_brine, produce_key
+    from jarcast.domain.names import cut_key, makes_its_own_brine, produce_key, put_up_as
 
-    return not makes_its_own_brine(produce_key(at.batch.produce), cut_key(at.batch.cut))
+    produce = put_up_as(produce_key(at.batch.produce), at.batch.cure_hours)
+    return not makes_its_own_brine(produce, cut_key(at.batch.cut))
 
 
 def _brine_made(at: "Underway") -> bool:

@@ -11,8 +11,11 @@ from jarcast.cli import not_jarred
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
+    Packer,
+    PersonOption,
     UnitsOption,
     kitchen_units,
+    packer,
     show,
     show_json,
     tell,
@@ -78,6 +81,7 @@ def record(
     sealed: Annotated[str | None, typer.Option("--sealed", help="Jars that sealed.")] = None,
     recipe: Annotated[str | None, typer.Option("--recipe", help="Name of your recipe.")] = None,
     keep_brine: KeepBrineOption = None,
+    person: PersonOption = None,
     note: NoteOption = None,
     yes: YesOption = False,
     units: UnitsOption = None,
@@ -97,7 +101,7 @@ def record(
         "headspace_in": headspace, "as_bought": as_bought, "trimmed": trimmed, "salt": salt,
         "cure_hours": cure_hours, "cured": cured, "cooked": cooked, "jars": jars,
         "brine_made": brine_made, "brine_left": brine_left, "sealed": sealed, "recipe": recipe,
-        "note": note, "not_jarred": rest,
+        "note": note, "not_jarred": rest, "person": person,
     }  # fmt: skip
     if jar is None and not any(sign.isalpha() for sign in jars):
         raise typer.BadParameter(
@@ -126,14 +130,17 @@ def _write_down(
     crop = (cells["produce"] or "", cells["cut"] or "")
     meant = crop_meant(own, crop, sure=yes, as_json=as_json, insist="--yes")
     cells["produce"], cells["cut"] = meant[0], meant[1] or cells["cut"]
+    who = packer(work, cells["person"], batch=(cells["batch"] or "").strip())
+    cells["person"] = who.name
     shown = kitchen_units(work, units, later=True)
     entry = make_entry(cells, today, (), own.shelf)
-    if rest := not_jarred.ask(own, entry.batch, yes=yes, as_json=as_json):
-        entry = make_entry({**cells, "not_jarred": rest}, today, (), own.shelf)
-    sure = frozenset[str]()
+    sure, kept = frozenset[str](), None
     if not yes and asking(as_json):
+        if rest := not_jarred.ask(own, entry.batch, as_json=as_json):
+            entry = make_entry({**cells, "not_jarred": rest}, today, (), own.shelf)
         sure = stand_by(_odd(own, entry.batch, work.path), shown)
-    kept = to_keep(keep_brine, entry.batch, shown, yes=yes, as_json=as_json)
+    if keep_brine is not None:
+        kept = to_keep(keep_brine, entry.batch, shown, yes=yes, as_json=as_json)
     named = bool((cells["batch"] or "").strip())
     written, added = write_down(work, entry, named=named, sure=sure, kept=kept)
     if not added and kept is not None:
@@ -143,15 +150,18 @@ def _write_down(
     put_up = replace(entry.batch, batch=written.batch)
     record = kept_record(work.ledger, put_up.batch) if added else None
     if as_json:
-        _show_json(now, put_up, added, kept, record)
+        _show_json(now, put_up, added, kept, record, who)
     else:
         _show(work.path, now, put_up, shown, added, record)
+        if who.as_last:
+            show(who.text)
         if kept is not None:
             show(put_by_text(kept, put_up.recipe, shown))
     if not yes:
         _tell_unusual(replace(put_up, confirmed=sure), shown)
     tell(unknown_text(own, put_up.produce))
-    tell(untested_text(work.path, put_up, own.shelf))
+    if put_up.recipe:
+        tell(untested_text(work.path, put_up, own.shelf))
 
 
 def _odd(own: "Kitchen", batch: "Batch", path: Path) -> "list[Oddity | Flag | str]":
@@ -188,8 +198,8 @@ def _show(
     from jarcast.views.batches import batches_text, flags_text, slips_text
 
     show(batches_text([batch], units))
-    if rest := not_jarred.text(batch, units):
-        show(rest)
+    if batch.not_jarred_g is not None:
+        show(not_jarred.text(batch, units))
     done = "Written down in" if added else "Already there, with the same values, in"
     show(f"{done} {path}.")
     if record is not None:
@@ -203,7 +213,12 @@ def _show(
 
 
 def _show_json(
-    own: "Kitchen", batch: "Batch", added: bool, kept: "Kept | None", record: "TrackRecord | None"
+    own: "Kitchen",
+    batch: "Batch",
+    added: bool,
+    kept: "Kept | None",
+    record: "TrackRecord | None",
+    who: Packer,
 ) -> None:
     from jarcast.cli.confirm import flags_in, odd_in
     from jarcast.domain.fields import ALL_COLUMNS
@@ -226,5 +241,6 @@ def _show_json(
             "unusual": flags_document((batch.batch, one) for one in unusual(batch, ALL_COLUMNS)),
             "kept_forecasts": scored,
             "kept_brine_ml": None if kept is None else kept.ml,
+            **who.document,
         }
     )

@@ -10,7 +10,7 @@ from functools import cache, lru_cache
 from msgspec import Struct
 from msgspec.json import decode
 
-from jarcast.domain.names import PRODUCE_WORDS, cut_in, cut_key, plain_words, produce_key
+from jarcast.domain.names import PRODUCE_WORDS, cut_in, cut_key, parts_of, plain_words, produce_key
 from jarcast.errors import BatchError
 from jarcast.files.shipped import shipped
 
@@ -80,7 +80,7 @@ def near_name(produce: str, own: frozenset[str] = frozenset()) -> str:
     part of a mixture is looked at by itself.
     """
     known = vocabulary() | _OTHERS | {part for key in own for part in key.split(" + ")}
-    parts = produce_key(produce).split(" + ")
+    parts = list(parts_of(produce_key(produce)))
     if produce_key(produce) in own or all(part in known for part in parts):
         return ""
     meant = [part if part in known else _nearest(part, known) for part in parts]

@@ -95,10 +95,7 @@ FIELDS = (
     _weight("not_jarred_g", "not jarred"),
     Field("person", "person"),
 )
-OPTIONAL = (
-    "not_jarred_g",
-    "person",
-)  # stand at the end of a table, and only where a batch has them
+OPTIONAL = ("not_jarred_g", "person")  # at the end of a table, and only where a batch has them
 FIELD_OF: Mapping[str, Field] = {field.column: field for field in FIELDS}
 
 

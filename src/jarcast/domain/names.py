@@ -83,16 +83,22 @@ _PRODUCE_NAMES = {
     "butternut squash": "winter squash", "pumpkin or winter squash": "winter squash",
     "zucchini or yellow summer squash": "zucchini", "zucchini squash": "zucchini",
     "cremini mushroom": "mushroom", "ginger root": "ginger",
+    "kraut": "sauerkraut", "sugar snap pea": "snap pea", "sugar snap": "snap pea",
+    "scape": "garlic scape", "wild leek": "ramp", "fiddlehead fern": "fiddlehead",
 }  # fmt: skip
 
 PRODUCE_WORDS = frozenset({*_PRODUCE_NAMES, *_PRODUCE_NAMES.values()})  # names and synonyms
 
+_SHARE = re.compile(r"[0-9]*\.?[0-9]+")  # how much of a mixture a part is
 _JOINING = ("and", "with")
 
 
 @lru_cache(_REMEMBERED)
 def produce_key(text: str) -> str:
-    """Key of a produce; a mixture ('cucumber + onion') gives its parts in alphabetical order."""
+    """Key of a produce; a mixture ('cucumber + onion') gives its parts in alphabetical order.
+
+    A number after a part ('carrot 2 + cauliflower 1') is its weight in the mixture.
+    """
     keys = set()
     for part in re.split(r"[+&]", text):
         words = plain_words(part)
@@ -100,9 +106,24 @@ def produce_key(text: str) -> str:
             joined = next((i for i, word in enumerate(words) if word in _JOINING), len(words))
             own, words = words[:joined], words[joined + 1 :]
             if own:
+                told = own.pop() if len(own) > 1 and _SHARE.fullmatch(own[-1]) else ""
                 name = " ".join([*own[:-1], _singular(own[-1])])
-                keys.add(_PRODUCE_NAMES.get(name, name))
+                keys.add(" ".join(filter(None, (_PRODUCE_NAMES.get(name, name), told))))
     return " + ".join(sorted(keys))
+
+
+def parts_of(key: str) -> dict[str, float]:
+    """Parts of a produce key and their shares of its weight, which add up to 1.
+
+    Equal parts unless they are told: 'carrot 2 + cauliflower 1' is two thirds carrot.
+    """
+    weights: dict[str, float] = {}
+    for part in key.split(" + "):
+        name, _, told = part.rpartition(" ")
+        name, weight = (name, float(told)) if name and _SHARE.fullmatch(told) else (part, 1.0)
+        weights[name] = weights.get(name, 0.0) + weight
+    total = sum(weights.values())
+    return {name: weight / total for name, weight in weights.items()} if total else {}
 
 
 _CUT_NAMES = {
@@ -147,9 +168,19 @@ def pack_key(text: str) -> str:
     return {"cold": "raw", "fresh": "raw", "boiled": "hot", "cooked": "hot"}.get(name, name)
 
 
+@lru_cache(_REMEMBERED)
 def person_key(text: str) -> str:
     """A person's name without regard to case and spaces; '' where nobody is named."""
     return " ".join(unicodedata.normalize("NFC", text).casefold().split())
+
+
+_KRAUT_HOURS = 168.0  # cabbage left under its salt for a week sours; common practice, no source
+
+
+def put_up_as(produce: str, cure_hours: float | None) -> str:
+    """Key of what a produce key becomes: cabbage that lies a week or more in salt is sauerkraut."""
+    soured = produce in ("cabbage", "red cabbage") and (cure_hours or 0.0) >= _KRAUT_HOURS
+    return "sauerkraut" if soured else produce
 
 
 @lru_cache(_REMEMBERED)

@@ -30,8 +30,8 @@ _MOSTLY_WHOLE = 0.9  # of a forecast's draws: from here on it is said in whole j
 class RestsOn(Struct, frozen=True):
     """What a forecast rests on: own batches of this, of this produce, and of others.
 
-    ``published`` tells how near the published evidence is: 'this cut', 'this produce' or
-    'nothing published'.
+    ``published`` tells how near the published evidence is: 'this cut', 'this produce',
+    'its parts' or 'nothing published'.
     """
 
     this: int

@@ -5,18 +5,18 @@ import math
 import numpy as np
 from msgspec import Struct
 
-from jarcast.domain.stages import Link
 from jarcast.forecast.values import Places, Values
 from jarcast.learning.arrays import Array
 from jarcast.learning.draws import mirrored
-from jarcast.learning.learned import Learned, loss_so_far
+from jarcast.learning.learned import Learned
 from jarcast.learning.model.brine_rows import SPACE_SHARE
 
 
 def pot_loss(learned: Learned, values: Values, rng: np.random.Generator) -> Array:
     """Draws of the brine boiled off, spilt and stuck to the pot over one batch, in ml."""
-    people, block = learned.beliefs.people, learned.block(Link.BRINE)
-    typical, sd = loss_so_far(block, people.loss_ml, people.loss_between_people)
+    people = learned.beliefs.people
+    sd = float(values.lost_ml.std())
+    typical = max(float(values.lost_ml.mean()), 0.1 * people.loss_ml)
     # Of this person: the same mean and spread on a scale that cannot go below 0 (lognormal).
     log_sd = math.sqrt(math.log1p((sd / typical) ** 2))
     usual = (values.lost_ml - typical) * (log_sd / max(sd, 1e-9))

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.crop_text import near_name, read_crop
@@ -138,7 +139,17 @@ class Habits(Struct, frozen=True):
             seed=seed,
             **{name: given.get(name) for name in ("cure_hours", "salt_g", "so_far", "person")},
         )
-        return request, recipe
+        return request if recipe is None else self._by_card(request, recipe), recipe
+
+    def _by_card(self, request: Request, recipe: Recipe) -> Request:
+        """With what the card prints of its crop, until a batch of one's own of it tells."""
+        if any(key[0] == request.produce for key in self.learned.cells):
+            return request
+        from jarcast.forecast.printed import believed_by
+
+        beliefs = self.learned.beliefs
+        crop = beliefs.crop(request.produce, request.cut, request.pack)
+        return replace(request, crop=believed_by(recipe, request, crop, beliefs.people))
 
     def _crop_of(self, given: Mapping[str, Any]) -> dict[str, Any]:
         """A line with produce and cut told apart; warns of a produce that may be misspelt."""

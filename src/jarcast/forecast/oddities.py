@@ -173,7 +173,7 @@ def _asked(habits: Habits, batch: Batch, weights: dict[str, Any], **other: Any) 
     asked: dict[str, Any] = {
         "produce": batch.produce, "cut": batch.cut, "pack": batch.pack, "jar": batch.jar[0],
         "cure_hours": batch.cure_hours, "salt_g": batch.salt_g,
-        "headspace_in": batch.headspace_in, **weights, **other,
+        "headspace_in": batch.headspace_in, "person": batch.person, **weights, **other,
     }  # fmt: skip
     try:
         return habits.forecast(**asked, draws=_DRAWS)

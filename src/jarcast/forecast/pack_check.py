@@ -62,6 +62,7 @@ def _as_printed(ask: Ask, recipe: Recipe, request: Request) -> Forecast:
         **weight,
         cure_hours=request.cure_hours,
         recipe=recipe,
+        person=request.person,
         draws=request.draws,
         seed=request.seed,
     )

@@ -45,7 +45,7 @@ def look_ahead(learned: Learned, request: Request) -> Ahead:
 
 
 def _situation(learned: Learned, request: Request) -> tuple[Situation, float]:
-    crop = learned.beliefs.crop(request.produce, request.cut, request.pack)
+    crop = request.crop or learned.beliefs.crop(request.produce, request.cut, request.pack)
     if request.cure_hours == 0 or (request.salt_g == 0 and not request.cure_hours):
         cured = 0.0
     elif request.cure_hours or request.salt_g:

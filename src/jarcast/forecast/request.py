@@ -11,10 +11,11 @@ from jarcast.domain.batch import plain_number
 from jarcast.domain.fields import MOST_GRAMS, MOST_HEADSPACE_IN, MOST_HOURS
 from jarcast.domain.jar_text import read_jars
 from jarcast.domain.jars import DEFAULT_HEADSPACE_IN, Jar, jar_key
-from jarcast.domain.names import cut_key, pack_key, person_key, produce_key
+from jarcast.domain.names import cut_key, pack_key, person_key, produce_key, put_up_as
 from jarcast.domain.packing import SoFar
 from jarcast.domain.stages import AS_BOUGHT, COOKED, STAGE_COLUMNS, STAGE_OF, TRIMMED, too_heavy
 from jarcast.errors import ForecastError
+from jarcast.learning.model.beliefs import CropBelief
 from jarcast.measures import Units, format_weight
 
 Weight = float | tuple[float, float]  # a range holds 8 times in 10
@@ -44,7 +45,7 @@ class Request(Struct, frozen=True):
 
     ``grams_sd`` is how far that weight may be off, in logs: 0 for one that was weighed. ``so_far``
     is how far the packing has come; ``person`` is who trims and packs, as a key, '' where that is
-    not said.
+    not said; ``crop`` is what is believed of it by its card, None without one.
     """
 
     produce: str
@@ -63,6 +64,7 @@ class Request(Struct, frozen=True):
     grams_sd: float = 0.0
     so_far: SoFar | None = None
     person: str = ""
+    crop: CropBelief | None = None
 
     def grams_between(self) -> tuple[float, float]:
         """Where the latest known weight lies, 8 times in 10; twice the same for one weighed."""
@@ -121,7 +123,7 @@ def check_request(
     stage, grams, doubt = read[-1]
     exact = {name: middle for name, middle, wide in read if not wide}
     return Request(
-        produce=produce_key(produce),
+        produce=put_up_as(produce_key(produce), cure_hours),
         cut=cut_key(cut),
         pack=pack_key(pack),
         turns=_turns(jar, headspace, shelf, allow_jar),

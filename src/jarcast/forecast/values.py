@@ -21,7 +21,13 @@ from jarcast.learning.draws import (
 from jarcast.learning.learned import Learned
 from jarcast.learning.model.beliefs import People
 from jarcast.learning.model.circumstances import cell_name
-from jarcast.learning.model.effects import Loadings, brine_loadings, loadings
+from jarcast.learning.model.effects import (
+    OF_THE_POT,
+    Loadings,
+    brine_loadings,
+    loadings,
+    loss_factor,
+)
 from jarcast.learning.model.links import Situation, centre
 from jarcast.learning.posterior import Block
 
@@ -158,18 +164,18 @@ def _of_each(by_person: Array, who: Places) -> Array:
 def _draw_brine(
     learned: Learned, aheads: Sequence[Ahead], draws: int, rng: np.random.Generator
 ) -> list[tuple[Array, Array, Array]]:
-    """Room a gram takes in each batch, the pot loss common to all of them, the noise's size."""
+    """Room a gram takes in each batch, its pot loss, and the noise's size."""
     people, block = learned.beliefs.people, learned.block(Link.BRINE)
-    sums, loss = [], {}
-    for ahead in aheads:
-        effects = brine_loadings(1.0, ahead.situation, people)
-        sums.append({e: v for e, v in effects.items() if e.key != "loss"})
-        loss = {e: v for e, v in effects.items() if e.key == "loss"}
-    drawn, drawn_from = draw_effects(block, [*sums, loss], draws, rng)
-    lost = people.loss_ml - drawn[:, -1]
+    volumes = [ahead.situation.ready_g / ahead.situation.crop.density.centre for ahead in aheads]
+    sums: list[Loadings] = []
+    for ahead, volume in zip(aheads, volumes, strict=True):
+        effects = brine_loadings(1.0, ahead.situation, people, volume)
+        lost = {effect: value for effect, value in effects.items() if effect in OF_THE_POT}
+        sums += [{e: v for e, v in effects.items() if e not in OF_THE_POT}, lost]
+    drawn, drawn_from = draw_effects(block, sums, draws, rng)
     found = []
-    for number, ahead in enumerate(aheads):
+    for number, (ahead, volume) in enumerate(zip(aheads, volumes, strict=True)):
         sd = draw_noise_sd(block, Link.BRINE, cell_name(ahead.situation), drawn_from, rng)
-        own = 1.0 / ahead.situation.crop.tissue.centre + drawn[:, number]
-        found.append((own, lost, sd))
+        own = 1.0 / ahead.situation.crop.tissue.centre + drawn[:, 2 * number]
+        found.append((own, people.loss_ml * loss_factor(volume) - drawn[:, 2 * number + 1], sd))
     return found

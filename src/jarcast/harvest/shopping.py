@@ -152,6 +152,8 @@ def _to_buy(
     else:
         enough = max(need.amount.quantile(1.0 - short_chance), need.least)
         amount = rounded_up(enough, need.measure, units)
+        if need.thing is Thing.BRINE and enough == need.least:
+            amount = enough  # the pots' own orders, each on a step of the kitchen
     price = next((p for name in need.names for p in prices if p.size.name == name), None)
     sold = next(
         (found for name in need.names if (found := [size for size in sizes if size.name == name])),

@@ -9,6 +9,7 @@ from msgspec import Struct
 from jarcast.domain.batch import Batch, number_text, plain_number
 from jarcast.domain.fields import ALL_COLUMNS, NUMBERS
 from jarcast.domain.jars import jar_list
+from jarcast.domain.names import person_key
 from jarcast.errors import cut_short
 
 Cell = str | float | None
@@ -47,6 +48,8 @@ def differences(there: Batch, here: Batch) -> tuple[str, ...]:
     found = []
     for column in ALL_COLUMNS:
         old, new = cell_text(there, column), cell_text(here, column)
+        if column == "person" and person_key(old) == person_key(new):
+            continue  # written otherwise: it is the same person
         if old != new:
             was, now = _shown(column, old), _shown(column, new)
             if was == now:  # apart in a decimal that is not shown otherwise

@@ -10,6 +10,7 @@ Method: Laird and Ware 1982, Biometrics 38, 963-974; Gelman et al., Bayesian Dat
 3rd ed., chapters 5 and 15.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -148,7 +149,8 @@ def _between_people(link: Link, beliefs: Beliefs) -> float:
     people = beliefs.people
     if link is Link.BRINE:
         return people.loss_between_people
-    return float(getattr(people, link.value).between_people)
+    spread = getattr(people, link.value)
+    return math.hypot(spread.between_people, spread.kitchens)
 
 
 def _mean_loadings(coordinate: Coordinate, beliefs: Beliefs) -> Mapping[Effect, float]:

@@ -25,7 +25,14 @@ from jarcast.learning.fit.em import NOISE_DOF
 from jarcast.learning.fit.sites import usual_variance
 from jarcast.learning.learned import Learned, learn_batches
 from jarcast.learning.model.beliefs import Beliefs, People, starting_beliefs
-from jarcast.learning.model.effects import DRAINED, POT_LOSS, Effect, Loadings, loadings
+from jarcast.learning.model.effects import (
+    DRAINED,
+    POT_LOSS,
+    Effect,
+    Loadings,
+    kitchen,
+    loadings,
+)
 from jarcast.learning.model.links import WEIGHT_LINKS, Situation
 from jarcast.learning.posterior import Block, Component
 
@@ -143,7 +150,10 @@ def _sums(learned: Learned, block: Block) -> dict[Coordinate, Loadings]:
             sums[Coordinate(effect.link, OWN, name=effect.key)] = {effect: 1.0}
         elif effect.group == "person":
             size = getattr(people, effect.link.value).between_people
-            sums[Coordinate(effect.link, PERSON)] = {effect: size, **_mean_own(block, effect, size)}
+            whole = {effect: size, **_mean_own(block, effect, size)}
+            if (apart := getattr(people, effect.link.value).kitchens) > 0.0:
+                whole[kitchen(effect.link)] = apart
+            sums[Coordinate(effect.link, PERSON)] = whole
     for link in block.links:
         for crop in sorted(learned.cells):
             found = crop_loadings(learned.beliefs, link, crop, people)

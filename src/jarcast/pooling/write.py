@@ -183,6 +183,7 @@ def _people(pooled: Pooled, raw: Mapping[str, Any]) -> dict[str, Any]:
             "noise": spread.noise,
             "source": f"hand, noise: {note}",
         }
+        found[name].pop("kitchens", None)  # what lies between households is all in the hand
     found["pack"] |= {"jar_to_jar": people.jar_to_jar, "source": f"{found['pack']['source']}; "
                       "jar_to_jar: as it was"}  # fmt: skip
     found["brine"] |= {

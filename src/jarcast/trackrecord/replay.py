@@ -123,6 +123,7 @@ def _forecast(habits: Habits, batch: Batch, stage: str) -> StoredForecast | None
             cure_hours=batch.cure_hours,
             salt_g=batch.salt_g,
             headspace_in=batch.headspace_in,
+            person=batch.person,
             **{stage: grams},
         )
     except JarcastError:

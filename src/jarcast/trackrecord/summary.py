@@ -9,7 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch
-from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.domain.names import cut_key, pack_key, person_key, produce_key
 from jarcast.domain.stages import AS_BOUGHT, STAGE_OF, STAGE_REACHED_BY, Link, weighed
 from jarcast.forecast.habits import Habits
 from jarcast.forecast.request import Z80
@@ -17,7 +17,7 @@ from jarcast.learning.arrays import Array
 from jarcast.learning.draws import draw_effects, person_change
 from jarcast.learning.learned import Learned, loss_so_far
 from jarcast.learning.model.beliefs import Belief
-from jarcast.learning.model.effects import brine_loadings, loadings
+from jarcast.learning.model.effects import POT_LOSS, brine_loadings, loadings
 from jarcast.learning.model.links import Situation, centre, cure_strength, density_limit, limited
 
 _DRAWS = 4000
@@ -96,14 +96,23 @@ class LastJar(Struct, frozen=True):
         return "whole" if self.part_full <= _SURE else ""
 
 
+class PersonHabits(Struct, frozen=True):
+    """One person of several: batches of theirs, and their habits with the kitchen's usual crop."""
+
+    name: str
+    batches: int
+    crop: CropHabits
+
+
 class HabitSummary(Struct, frozen=True):
-    """Everything that was learned, to be read."""
+    """Everything that was learned, to be read; ``people`` only where a kitchen has several."""
 
     crops: tuple[CropHabits, ...]
     loss_ml: Known
     trends: tuple[Trend, ...]
     batches: int
     last_jar: LastJar | None = None
+    people: tuple[PersonHabits, ...] = ()
 
 
 _QUANTITIES = (
@@ -135,7 +144,23 @@ def summarise(
         trends=_trends(habits, batches, since),
         batches=habits.learned.batches,
         last_jar=_last_jar(habits.learned),
+        people=_people(habits, batches),
     )
+
+
+def _people(habits: Habits, batches: Sequence[Batch]) -> tuple[PersonHabits, ...]:
+    """The people of a kitchen side by side, who made most first; () for a kitchen of one."""
+    counts = habits.learned.practice.people
+    if len(counts) < 2:
+        return ()
+    cells = crops_put_up(habits)
+    usual = max(sorted(cells), key=lambda cell: cells[cell])
+    found = []
+    for key in sorted(counts, key=lambda key: -counts[key]):
+        own = [batch for batch in batches if person_key(batch.person) == key]
+        crop = _crop(habits, usual, own, ((key, 1.0),))
+        found.append(PersonHabits(own[0].person if own else key, counts[key], crop))
+    return tuple(found)
 
 
 def _last_jar(learned: Learned) -> LastJar:
@@ -158,11 +183,18 @@ def crop_of(habits: Habits, batch: Batch) -> tuple[str, str, str]:
     return produce_key(batch.produce), cut_key(batch.cut), pack
 
 
-def _crop(habits: Habits, cell: tuple[str, str, str], batches: Sequence[Batch]) -> CropHabits:
+def _crop(
+    habits: Habits,
+    cell: tuple[str, str, str],
+    batches: Sequence[Batch],
+    who: tuple[tuple[str, float], ...] = (),
+) -> CropHabits:
+    """Habits with a crop of those who may have made a batch, the kitchen's people if not said."""
     produce, cut, pack = cell
     own = [b for b in batches if crop_of(habits, b) == cell]
     crop = habits.learned.beliefs.crop(produce, cut, pack)
-    at = Situation(crop=crop, produce=produce, cut=cut, pack=pack)
+    people = who or habits.learned.practice.who("")
+    at = Situation(crop=crop, produce=produce, cut=cut, pack=pack, people=people)
     usual = habits.learned.practice.cure_hours
     if usual is not None:
         at = replace(at, cure=cure_strength(usual))
@@ -174,7 +206,7 @@ def _crop(habits: Habits, cell: tuple[str, str, str], batches: Sequence[Batch]) 
         draws = _values(link, _draw(habits, link, at), at)
         published = _published(link, getattr(crop, field), at)
         found.append(Habit(name, _known(draws), published, count))
-    jars = sorted({key for batch in own for key in batch.jar})
+    jars = sorted({key for batch in own for key in batch.jar}) or [habits.usual_jar]
     return CropHabits(
         produce, cut, pack, len(own), crop.known, tuple(found),
         tuple(_jar(habits, at, key) for key in jars),
@@ -223,7 +255,7 @@ def _jar(habits: Habits, at: Situation, key: str) -> JarHabit:
     at = replace(at, fill_ml=fill, wide=float(jar.wide))
     density = _values(Link.PACK, _draw(habits, Link.PACK, at), at)
     people = habits.learned.beliefs.people
-    effects = {e: v for e, v in brine_loadings(1.0, at, people).items() if e.key != "loss"}
+    effects = {e: v for e, v in brine_loadings(1.0, at, people).items() if e != POT_LOSS}
     rng = np.random.default_rng(_SEED + 1)
     drawn, _ = draw_effects(habits.learned.block(Link.BRINE), [effects], _DRAWS, rng)
     own_volume = 1.0 / at.crop.tissue.centre + drawn[:, 0]

@@ -2,11 +2,13 @@
 
 import shlex
 from collections.abc import Iterable, Mapping, Sequence
+from operator import attrgetter
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from jarcast.domain.batch import Amount, Batch, Flag
 from jarcast.domain.fields import ALL_COLUMNS, FIELD_OF, OPTIONAL, typed_name
-from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.domain.names import cut_key, pack_key, person_key, produce_key
 from jarcast.domain.stages import STAGES, weights_of
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.words import columns, crop_words, padded, plain, shortened
@@ -25,10 +27,19 @@ _HEADINGS = (
 )
 
 
-def batches_text(batches: Sequence[Batch], units: Units) -> str:
-    """A plain table, one line a batch; '-' where nothing was written down."""
+def batches_text(
+    batches: Sequence[Batch], units: Units, people: Mapping[str, str] = MappingProxyType({})
+) -> str:
+    """A plain table, one line a batch; '-' where nothing was written down.
+
+    Who packed stands in it where anybody is named; ``people`` are names as first written, by key.
+    """
     rows = [_HEADINGS, *(_cells(batch, units) for batch in batches)]
-    widths = [max(columns(row[i]) for row in rows) for i in range(len(_HEADINGS))]
+    if any(map(attrgetter("person"), batches)):
+        named = [people.get(person_key(one.person), one.person) for one in batches]
+        packers = ["packed by", *(shortened(name, 20) if name else "-" for name in named)]
+        rows = [(*row, packer) for row, packer in zip(rows, packers, strict=True)]
+    widths = [max(map(columns, column)) for column in zip(*rows, strict=True)]
     return "\n".join(
         "  ".join(padded(cell, width) for cell, width in zip(row, widths, strict=True)).rstrip()
         for row in rows
@@ -36,17 +47,15 @@ def batches_text(batches: Sequence[Batch], units: Units) -> str:
 
 
 def _cells(batch: Batch, units: Units) -> tuple[str, ...]:
-    def weight(grams: float | None) -> str:
-        return "-" if grams is None else format_weight(grams, units)
-
     used = batch.brine_used_ml
     produce = produce_key(batch.produce) or batch.produce
+    weights = weights_of(batch).values()
     crop = crop_words(produce, cut_key(batch.cut), pack_key(batch.pack))
     return (
         batch.date.isoformat(),
         shortened(batch.batch, 40),
         shortened(crop, 36),
-        *map(weight, weights_of(batch).values()),
+        *("-" if grams is None else format_weight(grams, units) for grams in weights),
         shortened(batch.filled_text, 40),
         "-" if used is None or used < 0 else format_volume(used, units),
     )

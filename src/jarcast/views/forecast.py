@@ -176,6 +176,7 @@ def rests_on_text(forecast: Forecast) -> str:
     published = {
         "this cut": "published yields",
         "this produce": f"published yields of {request.produce} in general, not of this cut",
+        "its parts": "published yields of its parts, as nobody published this mixture",
         "nothing published": ("a wide guess (nothing published was found for this produce)"),
     }[rests.published]
     if not own:

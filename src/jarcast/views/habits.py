@@ -7,7 +7,15 @@ from typing import Any
 from jarcast.domain.stages import Link
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units, format_volume, format_weight
-from jarcast.trackrecord.summary import CropHabits, Habit, HabitSummary, Known, LastJar, Trend
+from jarcast.trackrecord.summary import (
+    CropHabits,
+    Habit,
+    HabitSummary,
+    Known,
+    LastJar,
+    PersonHabits,
+    Trend,
+)
 from jarcast.views.batches import slips_document, slips_text
 from jarcast.views.words import counted, crop_words, jar_words, shortened, wrapped
 
@@ -37,6 +45,8 @@ def habits_text(
         "middle, with the range that holds it 8 times in 10."
     ]
     parts += [_crop_text(crop, units) for crop in summary.crops]
+    if summary.people:
+        parts.append(_people_text(summary.people, units))
     loss = _range(summary.loss_ml, lambda ml: format_volume(ml, units))
     parts.append(f"Lost in the pot, a batch: {loss}.")
     if summary.last_jar is not None:
@@ -60,6 +70,23 @@ def last_jar_text(known: LastJar) -> str:
         )
     habit = "fill whole jars" if known.habit == "whole" else "leave the last jar part full"
     return f"You {habit} ({'as you said' if known.told else f'learned from {batches}'})."
+
+
+def _people_text(people: Sequence[PersonHabits], units: Units) -> str:
+    """The people of a kitchen side by side, with the crop it puts up most."""
+    crop = people[0].crop
+    rows = [("", "batches", "left after trimming", f"in a {jar_words(crop.jars[0].jar, 1)}")]
+    for one in people:
+        habits = {habit.name: habit.own for habit in one.crop.habits}
+        produce = _range(one.crop.jars[0].produce_g, lambda g: format_weight(g, units))
+        trimmed = _range(habits["trim yield"], percent)
+        rows.append((shortened(one.name, 20), str(one.batches), trimmed, produce))
+    wide = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    lines = [f"Side by side, with {crop_words(crop.produce, crop.cut, crop.pack)}:"]
+    for row in rows:
+        cells = zip(row, wide, strict=True)
+        lines.append("  " + "  ".join(cell.ljust(width) for cell, width in cells).rstrip())
+    return "\n".join(lines)
 
 
 def _crop_text(crop: CropHabits, units: Units) -> str:
@@ -179,8 +206,18 @@ def habits_document(summary: HabitSummary, slips: Sequence[Slip]) -> dict[str, A
             for trend in summary.trends
         ],
         "last_jar": _last_jar_document(summary.last_jar),
+        **_people_document(summary.people),
         "slips": slips_document(slips),
     }
+
+
+def _people_document(people: Sequence[PersonHabits]) -> dict[str, Any]:
+    """The people of a kitchen; a kitchen of one has no such field."""
+    found = [
+        {"person": one.name, "batches": one.batches, "crop": _crop_document(one.crop)}
+        for one in people
+    ]
+    return {"people": found} if found else {}
 
 
 def _last_jar_document(known: LastJar | None) -> dict[str, Any] | None:

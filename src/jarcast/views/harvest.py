@@ -71,7 +71,7 @@ def harvest_text(answer: Answer, level: float = 0.8) -> str:
         list(stock_lines(answer)),
         list(_shopping_lines(answer, level)),
         list(day_lines(answer, level, MOST_SHOWN)),
-        [wrapped(line) for line in _notes(answer)],
+        [wrapped(line) for line in (*_notes(answer), *_packer(answer))],
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
@@ -290,6 +290,16 @@ def _cost(bill: Shopping, level: float) -> Iterator[str]:
         f"{bill.sign}{bill.by_jar.median:.2f}, {times_in(level)} between {bill.sign}{low:.2f} and "
         f"{bill.sign}{high:.2f}.{without}"
     )
+
+
+def _packer(answer: Answer) -> Iterator[str]:
+    """Who is taken to pack the lines that name nobody."""
+    who, lines = answer.asked.person, answer.progress
+    if who and any(one.state is State.TO_DO and not one.line.person for one in lines):
+        yield (
+            f"Packed by {shortened(who, 40)}, as last time, where a line names nobody: the plan's "
+            "column person to change."
+        )
 
 
 def _notes(answer: Answer) -> Iterator[str]:

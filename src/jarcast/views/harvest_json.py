@@ -63,6 +63,8 @@ def _line(answer: Answer, at: int, level: float) -> dict[str, Any]:
         }
         return document
     request, asked = forecast.request, answer.asked
+    if request.person:
+        document["person"] = one.line.person or asked.person
     return document | {
         "produce": request.produce,
         "cut": request.cut,

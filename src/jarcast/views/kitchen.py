@@ -32,7 +32,7 @@ class Remembered(Struct, frozen=True):
     ``altitude`` as it was typed; ``canner`` jars of each size that it holds, empty where that is
     not known, ``canner_kind`` '' where it is not; ``beliefs`` a file of starting beliefs, None for
     the published ones; ``own_jars`` keys of jars of one's own; ``last_jar`` what was said of the
-    last jar, None where nothing was.
+    last jar, None where nothing was; ``person`` who packs, '' where nobody is named.
     """
 
     altitude: str | None
@@ -43,6 +43,7 @@ class Remembered(Struct, frozen=True):
     beliefs: Path | None
     own_jars: tuple[str, ...]
     last_jar: str | None = None
+    person: str = ""
 
 
 def kitchen_text(found: Remembered) -> str:
@@ -54,6 +55,7 @@ def kitchen_text(found: Remembered) -> str:
         "Canner": canner or _NO_CANNER,
         **({"Kind of canner": found.canner_kind} if found.canner_kind else {}),
         "Last jar": _LAST_JAR.get(found.last_jar or "learn", _LAST_JAR["learn"]),
+        **({"Person": found.person} if found.person else {}),
         "Starting beliefs": "published yields" if found.beliefs is None else str(found.beliefs),
         "Own jars": ", ".join(found.own_jars) or _NO_JARS,
     }
@@ -73,4 +75,5 @@ def kitchen_document(found: Remembered) -> dict[str, Any]:
         "beliefs": None if found.beliefs is None else str(found.beliefs),
         "own_jars": list(found.own_jars),
         "last_jar": found.last_jar,
+        **({"person": found.person} if found.person else {}),
     }

@@ -31,7 +31,8 @@ def test_effects_of_a_crop_make_up_its_spread() -> None:
     spreads = {Link.TRIM: at.crop.trim_yield.spread, Link.PACK: at.crop.density.spread}
     for link, spread in spreads.items():
         found = loadings(link, at, BELIEFS.people)
-        crop = [v for effect, v in found.items() if effect.group not in ("person", "covariate")]
+        others = ("person", "kitchen", "covariate")
+        crop = [v for effect, v in found.items() if effect.group not in others]
         assert math.sqrt(sum(value**2 for value in crop)) == pytest.approx(spread)
 
 

@@ -28,7 +28,7 @@ from jarcast.learning.model.circumstances import (
     ready_weight,
     usual_practice,
 )
-from jarcast.learning.model.effects import Effect
+from jarcast.learning.model.effects import POT_GROWTH, POT_LOSS, Effect
 from jarcast.learning.model.endings import (
     KIND,
     LAST_EATEN,
@@ -46,6 +46,9 @@ from jarcast.learning.model.weight_rows import weight_rows
 BELIEFS = starting_beliefs()
 JAR_VARIANCE = BELIEFS.people.jar_to_jar**2
 PINT_ML = SHELF["pint"].fill_volume_ml()
+
+# What eight pints lose in the pot over the 4 l of the usual batch: to the power 0.35.
+OF_EIGHT = (8.0 * PINT_ML / 4000.0) ** 0.35
 
 
 def batch(number: int = 1, **values: Any) -> Batch:
@@ -320,7 +323,7 @@ def test_produce_that_is_not_in_the_jars_takes_no_room_there() -> None:
     assert row.cases is not None
     assert_allclose(
         row.target + row.cases.shift,
-        8.0 * PINT_ML - 1700.0 - there / tissue + BELIEFS.people.loss_ml,
+        8.0 * PINT_ML - 1700.0 - there / tissue + OF_EIGHT * BELIEFS.people.loss_ml,
     )
 
 
@@ -405,7 +408,7 @@ def test_a_brine_row_says_what_space_the_produce_took() -> None:
     # Fill volume - brine used = ready weight / tissue density - pot loss.
     (row,) = brine(batch(trimmed_g=2000.0, **USED))
     tissue = BELIEFS.crop("carrot", "sticks", "raw").tissue.centre
-    expected = 8.0 * PINT_ML - 1700.0 - 2000.0 / tissue + BELIEFS.people.loss_ml
+    expected = 8.0 * PINT_ML - 1700.0 - 2000.0 / tissue + OF_EIGHT * BELIEFS.people.loss_ml
     assert row.target == pytest.approx(expected)
     assert not row.ceiling
 
@@ -418,9 +421,23 @@ def test_the_noise_of_a_brine_row_goes_with_the_pot_loss_and_nothing_else_does()
     space = 8.0 * PINT_ML - 2000.0 / tissue
     between = BELIEFS.people.loss_between_batches
     for found, loss in ((row, BELIEFS.people.loss_ml), (lossy, 400.0)):
-        due = math.sqrt((between * loss) ** 2 + (SPACE_SHARE * space) ** 2)
+        due = math.sqrt((between * OF_EIGHT * loss) ** 2 + (SPACE_SHARE * space) ** 2)
         assert found.shares == {Link.BRINE: pytest.approx(due)}
     assert replace(lossy, shares=row.shares) == row
+
+
+def test_a_pot_loses_more_over_a_larger_batch() -> None:
+    # As fill volume to the power 0.35, and so does what the loss differs by from batch to batch.
+    small, large = brine(
+        batch(1, trimmed_g=500.0, jars=(2.0,), brine_made_ml=900.0, brine_left_ml=200.0),
+        batch(2, trimmed_g=4000.0, jars=(16.0,), brine_made_ml=5000.0, brine_left_ml=900.0),
+    )
+    for effect, much in ((POT_LOSS, 8.0**0.35), (POT_GROWTH, None)):
+        here, there = small.loadings[effect], large.loadings[effect]
+        if much is None:  # 2 pints are under the usual batch, 16 over it
+            assert here > 0.0 > there
+        else:
+            assert there / here == pytest.approx(much)
 
 
 def test_an_empty_pot_says_at_least_this_much() -> None:
@@ -469,7 +486,7 @@ def test_brine_tells_of_a_ready_weight_nobody_wrote_down() -> None:
     # What the jars hold less the brine that stands in them is the produce.
     ((grams, relative),) = hint(batch(as_bought_g=2500.0, **USED)).values()
     tissue = BELIEFS.crop("carrot", "sticks", "raw").tissue.centre
-    assert grams == pytest.approx((8.0 * PINT_ML - (1700.0 - 100.0)) * tissue)
+    assert grams == pytest.approx((8.0 * PINT_ML - (1700.0 - OF_EIGHT * 100.0)) * tissue)
     assert 0 < relative < 0.3
 
 

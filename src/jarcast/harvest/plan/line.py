@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 WEIGHTS = tuple(stage.typed for stage in STAGES)
 COLUMNS = (
     "name", "produce", "cut", "pack", "jar", "recipe", *WEIGHTS, "cure_hours", "salt", "headspace",
-    "note",
+    "note", "person",
 )  # fmt: skip
-TEXTS = ("name", "produce", "cut", "pack", "jar", "recipe", "note")
+TEXTS = ("name", "produce", "cut", "pack", "jar", "recipe", "note", "person")
 
 MOST_LINES = 1_000
 
@@ -46,6 +46,7 @@ class PlanLine(Struct, frozen=True, kw_only=True):
     salt_g: float | None = None
     headspace_in: float | None = None
     note: str = ""
+    person: str = ""
     counted: "Counted | None" = None
     typed: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
 
@@ -57,6 +58,7 @@ class PlanLine(Struct, frozen=True, kw_only=True):
             "produce": self.produce, "cut": self.cut, "pack": self.pack, "jar": self.jar,
             "recipe": self.recipe, **weights_of(self), "cure_hours": self.cure_hours,
             "salt_g": self.salt_g, "headspace_in": self.headspace_in,
+            "person": self.person,
         }  # fmt: skip
         return {key: value for key, value in said.items() if value not in (None, "")}
 

@@ -6,9 +6,10 @@ Closed forms: Gelman et al., Bayesian Data Analysis, 3rd ed., chapter 14; Murphy
 A Probabilistic Perspective, section 7.6.3.
 
 In ``posterior`` the prior enters as rows below the data. The whole is solved by QR of scaled
-columns, never by normal equations, and refined with residuals in extended precision (Björck,
+columns, not by normal equations, and refined with residuals in extended precision (Björck,
 Numerical Methods for Least Squares Problems, 1996, section 2.9). ``proper_posterior`` is for
-learning, where every variance is known and every prior proper.
+learning, where every variance is known and every prior proper: it solves the normal equations in
+units of the prior, by the Cholesky factor of X'X + I and its inverse.
 """
 
 import math

@@ -4,7 +4,7 @@ A belief is a centre and a spread. The spread says how far this crop's own true 
 the published centre in an average person's kitchen, on the scale of its link.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
@@ -14,14 +14,15 @@ from msgspec import Struct
 from msgspec.json import decode
 from msgspec.structs import asdict, replace
 
-from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.domain.names import cut_key, pack_key, parts_of, produce_key
 from jarcast.domain.stages import Link
 from jarcast.errors import BeliefsError
 from jarcast.files.shipped import shipped
 
 Key = tuple[str, str, str]  # produce, cut, pack
 FORMAT = "jarcast starting beliefs"
-VERSION = 1
+VERSION = 2
+_READ = (1, VERSION)  # the first has no 'unprinted'
 # What is believed of a crop on each link.
 QUANTITIES = {
     Link.TRIM: "trim_yield",
@@ -31,6 +32,8 @@ QUANTITIES = {
     Link.BRINE: "tissue",
 }
 _MOST = 1e6
+NOTHING, PARTS = "nothing published", "its parts"
+_MIXED = 1.25  # how much wider the belief of an unpublished mixture is; common practice, no source
 _CURED = {"usual": 0.85, "sometimes": 0.4, "never": 0.02}  # common practice, no source
 
 
@@ -45,7 +48,9 @@ class CropBelief(Struct, frozen=True):
     """What is believed of one produce x cut x pack.
 
     ``cured`` is the chance that a batch of it is salted. ``known`` says how close the published
-    evidence comes: 'this cut', 'this produce' or 'nothing published'.
+    evidence comes: 'this cut', 'this produce', 'its parts' (of a mixture) or 'nothing published'.
+    ``unprinted`` is the density without what tested recipes print of this crop, for a forecast by
+    one of them; None where they print nothing.
     """
 
     produce: str
@@ -58,16 +63,19 @@ class CropBelief(Struct, frozen=True):
     tissue: Belief
     cured: float
     known: str
+    unprinted: Belief | None = None
 
 
 class LinkSpread(Struct, frozen=True):
     """How far people and batches differ on a link: sds on its scale.
 
-    ``between_people`` is that of the person's own mean, ``noise`` that of a batch about it.
+    ``between_people`` is that of the person's own mean, ``noise`` that of a batch about it;
+    ``kitchens`` how far all of one kitchen's crops lie from the published ones together.
     """
 
     between_people: float
     noise: float
+    kitchens: float = 0.0
 
 
 class People(Struct, frozen=True):
@@ -96,7 +104,10 @@ class Beliefs(Struct, frozen=True):
     label: str
 
     def crop(self, produce: str, cut: str = "", pack: str = "") -> CropBelief:
-        """The nearest belief for these keys: this cut, then this produce, then anything."""
+        """The nearest belief for these keys: this cut, then this produce, its parts, then anything.
+
+        A mixture that has no row is the mean of its parts by weight, and wider than they are.
+        """
         for near, known in (
             ((produce, cut, pack), "this cut"),
             ((produce, cut, ""), "this cut"),
@@ -105,12 +116,35 @@ class Beliefs(Struct, frozen=True):
         ):
             if found := self.crops.get(near):
                 return found if cut or known == "this produce" else _widened(found)
-        return self.anything
+        parts = parts_of(produce)
+        if len(parts) < 2:
+            return self.anything
+        crops = [(self.crop(part, cut, pack), share) for part, share in parts.items()]
+        if all(crop.known == NOTHING for crop, _ in crops):
+            return self.anything
+        return _mixed((produce, cut, pack), crops)
 
     @property
     def produce(self) -> tuple[str, ...]:
         """The produce that have beliefs of their own."""
         return tuple(sorted({key[0] for key in self.crops}))
+
+
+def _mixed(key: Key, parts: Sequence[tuple[CropBelief, float]]) -> CropBelief:
+    """A mixture of crops, each with its share of the weight."""
+
+    def mean(quantity: str) -> Belief:
+        of = [(getattr(crop, quantity), share) for crop, share in parts]
+        if quantity in ("density", "tissue"):  # volumes add up, as weights do
+            centre = 1.0 / sum(share / belief.centre for belief, share in of)
+        else:
+            centre = sum(share * belief.centre for belief, share in of)
+        spread = sum(share * belief.spread for belief, share in of)
+        return Belief(centre, _MIXED * spread)
+
+    trim_yield, cure_keep, cook_keep, density, tissue = map(mean, QUANTITIES.values())
+    cured = sum(share * crop.cured for crop, share in parts)
+    return CropBelief(*key, trim_yield, cure_keep, cook_keep, density, tissue, cured, PARTS)
 
 
 def _widened(crop: CropBelief) -> CropBelief:
@@ -163,6 +197,7 @@ class _Row(Struct):
     cook_keep: Belief
     density: Belief
     tissue: Belief
+    unprinted: Belief | None = None
 
 
 class _Shipped(Struct):
@@ -185,7 +220,7 @@ class _OnDemand(Mapping[Key, CropBelief]):
             row = self._rows[key]
             self._made[key] = CropBelief(
                 *key, row.trim_yield, row.cure_keep, row.cook_keep, row.density, row.tissue,
-                _CURED[row.cured], _known(key),
+                _CURED[row.cured], _known(key), row.unprinted,
             )  # fmt: skip
         return self._made[key]
 
@@ -204,10 +239,11 @@ def beliefs_from(raw: Any, where: str) -> Beliefs:
     """Beliefs from the parsed JSON. Raises BeliefsError."""
     if not isinstance(raw, dict) or raw.get("format") != FORMAT:
         raise BeliefsError(f"{where}: is not a file of '{FORMAT}'")
-    if raw.get("version") != VERSION:
+    if raw.get("version") not in _READ:
         raise BeliefsError(
             f"{where}: is version {raw.get('version')} of the format; "
-            f"this jarcast reads version {VERSION}: update jarcast or make the file again"
+            f"this jarcast reads version {VERSION} and older ones: "
+            "update jarcast or make the file again"
         )
     try:
         crops = {}
@@ -217,7 +253,7 @@ def beliefs_from(raw: Any, where: str) -> Beliefs:
         return Beliefs(
             people=_people(raw["people"]),
             crops=MappingProxyType(crops),
-            anything=_crop(raw["anything"], ("", "", ""), "nothing published"),
+            anything=_crop(raw["anything"], ("", "", ""), NOTHING),
             label=str(raw.get("label", "published yields")),
         )
     except BeliefsError as error:
@@ -230,9 +266,11 @@ def _crop(row: Mapping[str, Any], key: Key, known: str) -> CropBelief:
     trim_yield, cure_keep, cook_keep, density, tissue = (
         _belief(row[name], f"{'/'.join(key)} {name}") for name in QUANTITIES.values()
     )
+    alone = row.get("unprinted")
     return CropBelief(
-        *key, trim_yield, cure_keep, cook_keep, density, tissue, _CURED[row["cured"]], known
-    )
+        *key, trim_yield, cure_keep, cook_keep, density, tissue, _CURED[row["cured"]], known,
+        None if alone is None else _belief(alone, f"{'/'.join(key)} unprinted"),
+    )  # fmt: skip
 
 
 def _belief(raw: Mapping[str, Any], where: str) -> Belief:
@@ -253,7 +291,8 @@ def _positive(value: Any, where: str) -> float:
 def _people(raw: Mapping[str, Any]) -> People:
     def spread(name: str) -> LinkSpread:
         row = raw[name]  # the file says 'hand' for what lies between people
-        return LinkSpread(_positive(row["hand"], name), _positive(row["noise"], name))
+        kitchens = _positive(row["kitchens"], name) if row.get("kitchens") else 0.0
+        return LinkSpread(_positive(row["hand"], name), _positive(row["noise"], name), kitchens)
 
     brine = raw["brine"]
     return People(

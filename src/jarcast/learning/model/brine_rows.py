@@ -16,7 +16,7 @@ from jarcast.learning.model.circumstances import (
     ready_column,
     ready_weight,
 )
-from jarcast.learning.model.effects import brine_loadings
+from jarcast.learning.model.effects import POT_LOSS, brine_loadings, loss_factor
 from jarcast.learning.model.endings import CASES, KIND, LEFT_PART_FULL, Cases
 from jarcast.learning.model.row import Row, RowCases, Scale
 from jarcast.learning.model.scales import Instruments
@@ -52,13 +52,14 @@ def brine_rows(
         if used is None or ready is None or Link.BRINE in case.barred:
             continue
         own = ready / case.situation.crop.tissue.centre
-        noise = brine_noise(case.volume_ml - own, people.loss_ml, people)
+        lost = people.loss_ml * loss_factor(case.volume_ml)
+        noise = brine_noise(case.volume_ml - own, lost, people)
         rows.append(
             Row(
                 batch=batch.batch,
                 time=time,
-                target=case.volume_ml - used - own + people.loss_ml,
-                loadings=brine_loadings(ready, case.situation, people),
+                target=case.volume_ml - used - own + lost,
+                loadings=brine_loadings(ready, case.situation, people, case.volume_ml),
                 shares={Link.BRINE: noise},
                 reading=pot_variance(time, instruments)
                 + ready**2 * scale_variance(ready, instruments.of(time, ready_column(case))),
@@ -89,11 +90,13 @@ def _ended(endings: Cases, time: int, own_ml: float, counting_sd_ml: float) -> R
 
 
 def with_loss(rows: Sequence[Row], loss_ml: float, people: People) -> list[Row]:
-    """The same rows, with the noise that belongs to this pot loss (ml)."""
+    """The same rows, with the noise that belongs to this pot loss of the usual batch (ml)."""
     found = []
     for row in rows:
-        space_ml = row.target + row.amount - people.loss_ml  # the target is this less what was used
-        found.append(replace(row, shares={Link.BRINE: brine_noise(space_ml, loss_ml, people)}))
+        usual = -row.loadings[POT_LOSS] / people.loss_between_people  # of a batch of this size
+        space_ml = row.target + row.amount - usual  # the target is this less what was used
+        noise = brine_noise(space_ml, usual * loss_ml / people.loss_ml, people)
+        found.append(replace(row, shares={Link.BRINE: noise}))
     return found
 
 
@@ -121,12 +124,14 @@ def ready_from_brine(
         if Link.BRINE in case.barred:
             continue
         crop = case.situation.crop
-        own = case.volume_ml + loss[0] - used
+        times = loss_factor(case.volume_ml)
+        lost, lost_sd = loss[0] * times, loss[1] * times
+        own = case.volume_ml + lost - used
         if not 0.15 * case.volume_ml < own < case.volume_ml:
             continue
-        noise = brine_noise(case.volume_ml - own, loss[0], people)
+        noise = brine_noise(case.volume_ml - own, lost, people)
         pot = math.sqrt(pot_variance(time, instruments))
-        sd = math.hypot(noise, case.counting_sd_ml, pot, loss[1])
+        sd = math.hypot(noise, case.counting_sd_ml, pot, lost_sd)
         relative = math.hypot(sd / own, crop.tissue.spread)
         found[time] = (own * crop.tissue.centre, relative)
     return found

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch, contradictions_in
 from jarcast.domain.jars import Jar
-from jarcast.domain.names import cut_key, pack_key, person_key, produce_key
+from jarcast.domain.names import cut_key, pack_key, person_key, produce_key, put_up_as
 from jarcast.domain.stages import Link, is_cooked, ready_stage, salt_share, was_salted
 from jarcast.learning.model.beliefs import Beliefs
 from jarcast.learning.model.links import USUAL_CURE_HOURS, Situation, cure_strength
@@ -110,7 +110,8 @@ def circumstances_of(
     batch: Batch, beliefs: Beliefs, shelf: Mapping[str, Jar], practice: UsualPractice
 ) -> Circumstances:
     """Read a batch's circumstances."""
-    produce, cut, pack = produce_key(batch.produce), cut_key(batch.cut), pack_key(batch.pack)
+    cut, pack = cut_key(batch.cut), pack_key(batch.pack)
+    produce = put_up_as(produce_key(batch.produce), batch.cure_hours)
     crop = beliefs.crop(produce, cut, pack)
     answer = was_salted(batch)
     cured = practice.cure_chance(produce, cut, crop.cured) if answer is None else float(answer)

@@ -33,7 +33,7 @@ class Effect(Struct, frozen=True):
     """Name of one coefficient."""
 
     link: Link
-    group: str  # 'person', 'own', 'published', 'crop' or 'covariate'
+    group: str  # 'person', 'own', 'kitchen', 'published', 'crop' or 'covariate'
     key: str
 
 
@@ -41,6 +41,13 @@ Loadings = dict[Effect, float]
 
 DRAINED = Effect(Link.BRINE, "person", "drained")
 POT_LOSS = Effect(Link.BRINE, "person", "loss")
+POT_GROWTH = Effect(Link.BRINE, "covariate", "pot growth")
+# A pot loses more over a larger batch: it stands on the stove for longer, and is ladled from more
+# often. As the size of the batch to this power, give or take. Common practice, no source: between
+# a loss that is always the same (0) and one that goes by the jar (1).
+OF_THE_POT = frozenset({POT_LOSS, POT_GROWTH})
+GROWTH, GROWTH_SD = 0.35, 0.3
+USUAL_VOLUME_ML = 4000.0  # fill volume of a batch of the usual size
 
 
 class Covariate(Struct, frozen=True):
@@ -84,6 +91,7 @@ COVARIATES = (
 def loadings(link: Link, at: Situation, people: People) -> Loadings:
     """Loadings of the effects that a weight link's value is the sum of, on its scale."""
     person: float = getattr(people, link).between_people
+    kitchens: float = getattr(people, link).kitchens
     spread: float = getattr(at.crop, QUANTITIES[link]).spread
     # Raw and hot packs of one cut share the produce's and the cut's effect, not the cell's.
     cell = f"{at.produce}/{at.cut}" + (f"/{at.pack}" if link is Link.PACK else "")
@@ -97,6 +105,8 @@ def loadings(link: Link, at: Situation, people: People) -> Loadings:
     for covariate in COVARIATES:
         if covariate.link is link and (value := covariate.value(at)) is not None:
             found[covariate.effect] = covariate.sd * value
+    if kitchens:
+        found[kitchen(link)] = kitchens
     if link is Link.CURE:
         found = {effect: value * at.cure for effect, value in found.items()}
     return found
@@ -105,6 +115,11 @@ def loadings(link: Link, at: Situation, people: People) -> Loadings:
 def common_to_all(link: Link) -> Effect:
     """The effect that the people of a kitchen share on a link; of a kitchen of one, its person."""
     return Effect(link, "person", "")
+
+
+def kitchen(link: Link) -> Effect:
+    """How far all of a kitchen's crops lie from the published ones, whoever packs them."""
+    return Effect(link, "kitchen", "")
 
 
 def own(link: Link, name: str) -> Effect:
@@ -127,11 +142,24 @@ def _people(link: Link, at: Situation, size: float) -> Loadings:
     return {shared: size, **{own(link, name): size * chance for name, chance in at.people}}
 
 
-def brine_loadings(ready_g: float, at: Situation, people: People) -> Loadings:
-    """Loadings of the effects on fill volume less brine used, in ml, for this ready weight."""
+def loss_factor(volume_ml: float) -> float:
+    """What a batch of this fill volume loses in the pot, over one of the usual size."""
+    return float(min(max(volume_ml / USUAL_VOLUME_ML, 0.05), 20.0) ** GROWTH)
+
+
+def brine_loadings(
+    ready_g: float, at: Situation, people: People, volume_ml: float = USUAL_VOLUME_ML
+) -> Loadings:
+    """Loadings of the effects on fill volume less brine used, in ml, for this ready weight.
+
+    ``volume_ml`` is the fill volume of the batch, by which the pot loss grows.
+    """
     own_volume = ready_g / at.crop.tissue.centre
-    return {
+    lost = people.loss_ml * loss_factor(volume_ml)
+    found = {
         DRAINED: own_volume * DRAINING,
         Effect(Link.BRINE, "crop", at.produce): own_volume * at.crop.tissue.spread,
-        POT_LOSS: -people.loss_ml * people.loss_between_people,
+        POT_LOSS: -lost * people.loss_between_people,
     }
+    larger = _log_between(volume_ml / USUAL_VOLUME_ML, 0.05, 20.0)
+    return {**found, POT_GROWTH: -lost * GROWTH_SD * larger} if larger else found
