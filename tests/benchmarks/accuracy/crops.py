@@ -12,6 +12,7 @@ from functools import cache
 from math import log
 from typing import Any
 
+from jarcast.domain.names import makes_its_own_brine
 from jarcast.files.shipped import shipped
 
 # Quantities of a crop, each on the scale where its noise is even: trim in logits, the rest in
@@ -65,14 +66,15 @@ def _crop(row: Mapping[str, Any]) -> Crop:
 
 @cache
 def published_crops() -> tuple[Crop, ...]:
-    """Every published crop with a cut and a pack of its own; mixtures are left out.
+    """Every published crop with a cut and a pack of its own that takes a brine.
 
-    Raises FileNotFoundError where the starting beliefs are not built yet.
+    Mixtures are left out, and what makes its own juice. Raises FileNotFoundError where the starting beliefs are not built yet.
     """
     path = shipped("models", "starting-beliefs.json")
     rows = json.loads(path.read_text(encoding="utf-8"))["crops"]
     named = (r for r in rows if r["cut"] and r["pack"] and "+" not in r["produce"])
-    return tuple(_crop(row) for row in named)
+    poured = (r for r in named if not makes_its_own_brine(r["produce"], r["cut"]))
+    return tuple(_crop(row) for row in poured)
 
 
 # Invented produce, so that no list of published yields can hold it. Centres are chosen freely
