@@ -68,7 +68,8 @@ def _crop(row: Mapping[str, Any]) -> Crop:
 def published_crops() -> tuple[Crop, ...]:
     """Every published crop with a cut and a pack of its own that takes a brine.
 
-    Mixtures are left out, and what makes its own juice. Raises FileNotFoundError where the starting beliefs are not built yet.
+    Mixtures are left out, and what makes its own juice. Raises FileNotFoundError where the starting
+    beliefs are not built yet.
     """
     path = shipped("models", "starting-beliefs.json")
     rows = json.loads(path.read_text(encoding="utf-8"))["crops"]
