@@ -161,7 +161,7 @@ def test_the_recipe_of_last_time_is_left_out_where_it_was_not_tested_so(beets: R
     said = {"produce": "beet", "jar": "1l"}  # no USDA recipe is for litre jars
     taken, why = with_last(said, last, beets, SHELF)
     assert "recipe" not in taken
-    assert "not tested in" in why
+    assert "does not list" in why
     taken, why = with_last({"produce": "beet", "jar": "pint"}, last, beets, SHELF)
     assert (taken["recipe"], why) == (beets.key, "")
 
@@ -343,8 +343,8 @@ def test_what_a_card_does_not_allow_of_a_finished_batch_is_named(
     assert against_card(right, beets, SHELF) == ()
     wrong = finished(produce="carrots", pack="raw", jar="half-pint", headspace_in="1/4 in")
     assert against_card(wrong, beets, SHELF) == (
-        "a raw pack, tested is hot",
         "it is of carrots, the card for beet",
-        "half-pint jars, tested are pint, quart",
-        "a headspace of 0.25 in, tested is 0.5 in",
+        "a raw pack, the card lists hot",
+        "half-pint jars, the card lists pint, quart",
+        "a headspace of 0.25 in, the card has 0.5 in",
     )

@@ -144,3 +144,93 @@ def test_a_batch_begun_before_that_was_noted_has_its_card_by_its_name(
     assert run("weigh", "--trimmed", "8 lb", "--json").document["forecast"]["recipe"] is not None
     broken(card)
     assert run("weigh", "--trimmed", "8 lb").code == 1
+
+
+def watered(card: Path) -> None:
+    """Less vinegar and a shorter process, as somebody in a hurry might write it."""
+    text = card.read_text(encoding="utf-8")
+    for old, new in (("= 15,", "= 14,"), ('amount = "1 cup"', 'amount = "1 1/2 cups"')):
+        assert old in text
+        text = text.replace(old, new)
+    card.write_text(text, encoding="utf-8")
+
+
+def test_a_card_that_was_changed_stops_its_batch_until_one_of_the_two_is_chosen(
+    run: Run, card: Path, ledger: Path
+) -> None:
+    run(*BEGIN)
+    before = run("weigh", "--trimmed", "8 lb", "--json").document["forecast"]
+    watered(card)
+    ran = run("weigh", "--note", "windy")
+    assert (ran.code, ran.out) == (1, "")
+    said = " ".join(ran.err.split())
+    assert "was changed since 'c9' was begun by it (brine, process)" in said
+    assert "jarcast amend c9 card=old" in said
+    assert "jarcast amend c9 card=new" in said
+    assert run("amend", "c9", "card=old").code == 0
+    after = run("weigh", "--note", "still", "--json").document["forecast"]
+    assert after["brine_ingredients"] == before["brine_ingredients"]
+    assert after["floor_ml"] == before["floor_ml"]
+    assert run("amend", "c9", "card=new").code == 0
+    watered_again = card.read_text(encoding="utf-8").replace("= 14,", "= 13,")
+    new = run("weigh", "--note", "calm", "--json").document["forecast"]
+    assert new["floor_ml"] != before["floor_ml"]
+    card.write_text(watered_again, encoding="utf-8")
+    assert run("pack", "--jars", "2", "--pot-left", "1 cup").code == 1
+
+
+def test_a_batch_goes_on_by_its_card_as_it_was_where_that_is_gone(run: Run, card: Path) -> None:
+    run(*BEGIN)
+    gone(card)
+    ran = run("weigh", "--trimmed", "8 lb")
+    assert "go on by the card as it was (jarcast amend c9 card=old)" in " ".join(ran.err.split())
+    assert run("amend", "c9", "card=old").code == 0
+    assert run("weigh", "--note", "still", "--json").document["forecast"]["floor_known"]
+
+
+def test_a_comment_or_other_line_ends_are_no_change_of_a_card(run: Run, card: Path) -> None:
+    run(*BEGIN)
+    text = card.read_text(encoding="utf-8")
+    card.write_bytes(f"# Mine.\n{text}".replace("\n", "\r\n").encode())
+    assert run("weigh", "--trimmed", "8 lb").code == 0
+
+
+def test_what_a_changed_card_may_be_settled_by_is_said(run: Run, card: Path) -> None:
+    run(*BEGIN)
+    ran = run("amend", "c9", "card=mine")
+    assert ran.code == 1
+    assert "say card=old or card=new" in ran.err
+    run("begin", "--produce", "fennel", "--as-bought", "3 lb", "--batch", "free")
+    assert run("amend", "free", "card=old").code == 1
+
+
+def test_a_closed_batch_is_told_of_a_changed_card(run: Run, card: Path) -> None:
+    run(*BEGIN)
+    watered(card)
+    closed = run("close", "--jars", "9", "--yes")
+    assert "was changed since" in " ".join(closed.err.split())
+
+
+# Pickled carrots (AIB 539, Guide 6): 2 3/4 lb of carrots prepared fill 4 pints, 11 oz in each.
+CROP = ("--produce", "carrot", "--pack", "hot", "--jar", "pint", "--recipe", "pickled-carrots")
+
+
+@pytest.mark.parametrize(("jars", "closer"), [("4", True), ("9", False)])
+def test_jars_packed_closer_than_the_card_are_told_by_record_and_close(
+    run: Run, jars: str, closer: bool
+) -> None:
+    grams = ("--trimmed", "4 lb")
+    ran = run("record", *CROP, *grams, "--jars", jars, "--yes")
+    assert ("Pack looser" in ran.err) == closer
+    assert run("begin", *CROP, *grams, "--batch", "o", "--yes").code == 0
+    closed = run("close", "--jars", jars, "--yes")
+    assert ("Pack looser" in closed.err) == closer
+
+
+def test_where_the_packing_cannot_be_checked_that_is_said(run: Run) -> None:
+    # By the cup: pickled cauliflower; and a batch that was never weighed.
+    by_cup = ("--produce", "cauliflower", "--recipe", "pickled-cauliflower", "--jar", "half-pint")
+    ran = run("record", *by_cup, "--trimmed", "4 lb", "--jars", "9", "--yes")
+    assert "Pack check: not possible, as the card measures its produce by the cup" in ran.err
+    ran = run("record", *CROP, "--jars", "9", "--yes")
+    assert "not possible, as what went into the jars was not weighed" in " ".join(ran.err.split())

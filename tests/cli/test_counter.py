@@ -159,15 +159,14 @@ def test_by_a_card_jar_and_headspace_are_its_own_and_its_block_is_shown_as_it_st
 ) -> None:
     ran = run("begin", "--recipe", "pickled-beets", "--as-bought", "10 lb", "--batch", "b1")
     assert ran.code == 0, ran.err
-    shown = run("forecast", "--recipe", "pickled-beets", "--as-bought", "10 lb").out
-    block = shown[shown.index("Pickled beets. Source:") : shown.index("\n  process:")]
-    assert block in ran.out
+    shown = run("forecast", "--recipe", "pickled-beets", "--as-bought", "10 lb", "--json")
+    assert shown.document["safety_block"] in ran.out
     values = run("--json").document["batches"][0]["values"]
     assert values["recipe"] == "pickled-beets"
     assert values["headspace_in"] == 0.5  # USDA Complete Guide, Guide 6: 1/2-inch headspace
     refused = run("begin", "--recipe", "pickled-beets", "--jar", "1l")
     assert refused.code == 1
-    assert "not tested in" in refused.err
+    assert "does not list" in refused.err
     assert "may be any of" in run("begin", "--recipe", "pickled").err
 
 
@@ -434,10 +433,10 @@ def test_without_a_card_it_is_for_the_refrigerator_whether_it_has_a_brine_or_not
         ("forecast", *asked, "--json"), ("buy", "12", "--produce", produce, "--json"),
     ):  # fmt: skip
         cautions = run(*words).document["cautions"]
-        assert [one["key"] for one in cautions] == ["no recipe"]
+        assert [one["key"] for one in cautions] == ["no recipe", "refrigerator"]
         assert "for the refrigerator" in cautions[0]["text"]
     packed = run("pack", "--jars", "2", "--json").document["forecast"]
-    assert [one["key"] for one in packed["cautions"]] == ["no recipe"]
+    assert [one["key"] for one in packed["cautions"]] == ["no recipe", "refrigerator"]
     run("forecast", *asked, "--sheet", "s.html")
     assert due in " ".join(Path("s.html").read_text("utf-8").split())
 
@@ -488,7 +487,7 @@ def test_a_jar_that_the_card_does_not_allow_is_refused_of_an_open_batch(
     # USDA Complete Guide, Guide 6, pickled carrots: pints, 1/2 in of headspace.
     run("begin", "--recipe", "pickled-carrots", "--batch", "c9")
     for change, why in (
-        ("jar=quart", "was not tested in 'quart' jars; tested: pint"),
+        ("jar=quart", "this card does not list 'quart' jars; listed: pint"),
         ("headspace_in=0.25", "the headspace is the recipe's number"),
         ("recipe=pickled-beets", "is for beet, not for carrot"),
         ("produce=beet", "is for carrot, not for beet"),
@@ -604,19 +603,20 @@ def test_two_weeks_and_half_the_weight_are_not_odd_yet(run: Run) -> None:
     assert ran.document["unusual"] == []
 
 
-def test_a_raw_pack_by_a_card_tested_hot_is_said_by_begin_record_and_close(run: Run) -> None:
+def test_a_raw_pack_by_a_card_that_lists_hot_is_refused_by_begin_and_said_by_record(
+    run: Run,
+) -> None:
     # Pickled carrots (NCHFP; AIB 539, Guide 6) are simmered, and packed hot.
     crop = ("--produce", "carrot", "--cut", "slices", "--pack", "raw", "--trimmed", "5 lb")
-    said = "a raw pack, tested is hot"
+    said = "a raw pack, the card lists hot"
     begun = run("begin", "--batch", "a", *crop, "--jar", "pint", "--recipe", "pickled-carrots")
-    assert said in " ".join(begun.err.split())
-    closed = run("close", "--jars", "9")
-    assert said in " ".join(closed.err.split())
+    assert begun.code == 1
+    assert "does not list a raw pack; listed: hot" in " ".join(begun.err.split())
     record = run("record", *crop, "--jar", "pint", "--jars", "9", "--recipe", "pickled-carrots")
     assert said in " ".join(record.err.split())
     hot = ("--produce", "carrot", "--cut", "slices", "--pack", "boiled", "--trimmed", "5 lb")
     other = run("record", *hot, "--jar", "pint", "--jars", "9", "--recipe", "pickled-carrots")
-    assert "tested" not in other.err
+    assert "the card lists" not in other.err
 
 
 def test_a_name_of_a_dropped_batch_is_told_when_it_is_begun_anew(run: Run, begun: Path) -> None:
@@ -644,10 +644,11 @@ def test_hours_in_salt_are_told_as_days_without_rounding_away(
     assert days in " ".join(ran.err.split())
 
 
-def test_a_pack_that_the_card_was_not_tested_in_is_said_before_it_is_amended(
+def test_a_pack_that_the_card_does_not_list_is_refused_of_an_open_batch(
     run: Run, ledger: Path
 ) -> None:
     # USDA Complete Guide, Guide 6, pickled carrots: hot pack alone.
     run("begin", "--recipe", "pickled-carrots", "--as-bought", "6 lb", "--batch", "c9")
     ran = run("amend", "c9", "pack=raw")
-    assert "a raw pack, tested is hot" in ran.err
+    assert ran.code == 1
+    assert "does not list a raw pack; listed: hot" in ran.err

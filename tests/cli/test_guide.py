@@ -450,7 +450,7 @@ def test_record_asks_about_salt_hours_and_an_untested_pack(
         "--recipe", "pickled-carrots", "--batch", "q",
     )  # fmt: skip
     said = at.answers("Keep them? [y/N]: ", "n")
-    for due in ("more than half the weight", "over 16 days", "a raw pack, tested is hot"):
+    for due in ("more than half the weight", "over 16 days", "a raw pack, the card lists hot"):
         assert due in said
     assert at.ends_with()[0] == 1
     assert run("batches", "--json").document["batches"] == []

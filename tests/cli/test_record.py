@@ -214,9 +214,9 @@ def test_without_a_terminal_nothing_waits_for_an_answer(run: Run, filled: Path) 
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--produce", "beet", "--jar", "half-pint"), "half-pint jars, tested are pint"),
+        (("--produce", "beet", "--jar", "half-pint"), "half-pint jars, the card lists pint"),
         (("--produce", "carrot", "--jar", "pint"), "it is of carrot, the card for beet"),
-        (("--produce", "beet", "--jar", "pint", "--headspace", "1/4 in"), "tested is 0.5 in"),
+        (("--produce", "beet", "--jar", "pint", "--headspace", "1/4 in"), "the card has 0.5 in"),
     ],
 )
 def test_a_batch_put_up_otherwise_than_its_card_is_written_and_its_safety_said(
@@ -233,7 +233,8 @@ def test_a_batch_put_up_otherwise_than_its_card_is_written_and_its_safety_said(
 
 def test_a_batch_as_its_card_has_it_is_told_nothing(run: Run) -> None:
     words = ("--produce", "beets", "--jar", "pint-wide", "--headspace", "1/2 in", "--jars", "4")
-    assert run("record", "--recipe", "pickled-beets", *words).err == ""
+    weighed = ("--as-bought", "3 lb")  # by the card 7 lb fill 8 pints
+    assert run("record", "--recipe", "pickled-beets", *words, *weighed).err == ""
 
 
 def test_brine_that_ran_out_is_zero_in_whatever_unit(run: Run) -> None:

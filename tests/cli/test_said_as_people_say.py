@@ -146,7 +146,7 @@ def test_a_recipe_is_scaled_for_jars_of_several_sorts(run: Run) -> None:
     )
     assert both == pytest.approx(quarts + pints)
     for said, why in (
-        ("6 half-pints", "not tested in"),
+        ("6 half-pints", "does not list"),
         ("a few", "--jars 'a few'"),
         ("0", "above 0"),
     ):

@@ -401,7 +401,7 @@ def test_every_table_that_says_something_of_a_batch_is_looked_at_before_an_undo(
     apart = {
         "setting": "no batch's",
         "own_jar": "no batch's",
-        "card_text": "no batch's, and nobody writes it yet",
+        "card_text": "no batch's: a card as it stood, found by its digest",
         "undone": "what takes back",
     }
     tables = {

@@ -62,7 +62,7 @@ def test_another_tested_jar_is_compared_by_its_fill_volume() -> None:
     found = printed_g_per_jar(RECIPES["pickled-bell-peppers"], "half-pint")
     assert found is not None
     assert found[0] == pytest.approx(7 * POUND / 9 * half / pint)
-    with pytest.raises(RecipeError, match="tested: half-pint, pint"):
+    with pytest.raises(RecipeError, match="listed: half-pint, pint"):
         pack_check(RECIPES["pickled-bell-peppers"], [300.0], "quart")
 
 

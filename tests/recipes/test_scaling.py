@@ -266,7 +266,7 @@ def test_jars_of_another_tested_size_count_by_their_fill_volume() -> None:
 
 
 def test_a_jar_outside_the_card_is_refused_and_the_tested_ones_are_named() -> None:
-    with pytest.raises(RecipeError, match="not tested in 'half-pint' jars; tested: pint, quart"):
+    with pytest.raises(RecipeError, match="does not list 'half-pint' jars; listed: pint, quart"):
         scale_for_jars(RECIPES["quick-fresh-pack-dill"], [(4, "half-pint")])
 
 

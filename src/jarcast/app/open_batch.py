@@ -18,6 +18,7 @@ from jarcast.domain.pots import Made, packing_by
 from jarcast.domain.stages import weighed, weights_of
 from jarcast.errors import BatchError, ForecastError, RecipeError, cut_short
 from jarcast.ledger import Entry
+from jarcast.ledger.card_texts import CardText, keep_card
 from jarcast.ledger.naming import fitting, in_one_line, only
 from jarcast.ledger.steps import OpenBatch, begin, names_taken
 
@@ -139,27 +140,19 @@ def against_card(batch: Batch, card: "Recipe", shelf: Mapping[str, Jar]) -> tupl
     """
     other = f"it is of {cut_short(batch.produce)}, the card for {card.produce}"
     clauses: list[tuple[dict[str, str], str]] = [({"produce": batch.produce}, other)]
-    pack = pack_key(batch.pack)
-    others = [] if _packed_so(pack, card) else [f"a {pack} pack, tested is {_or(card.packs)}"]
     if card.safety is not None:
+        from jarcast.recipes import packs_of
+
+        packs = " or ".join(packs_of(card)) or "neither raw nor hot"
+        clause = f"a {pack_key(batch.pack)} pack, the card lists {packs}"
+        clauses.append(({"pack": batch.pack}, clause))
         tested = ", ".join(card.safety.jars)
-        clauses += [({"jar": key}, f"{key} jars, tested are {tested}") for key in batch.jar]
+        clauses += [({"jar": key}, f"{key} jars, the card lists {tested}") for key in batch.jar]
         if batch.headspace_in is not None:
             given = number_text(batch.headspace_in)
-            clause = f"a headspace of {given} in, tested is {card.safety.headspace_in:g} in"
+            clause = f"a headspace of {given} in, the card has {card.safety.headspace_in:g} in"
             clauses.append(({"headspace_in": given}, clause))
-    refused = [clause for typed, clause in clauses if not _allowed(typed, card, shelf)]
-    return (*others, *refused)
-
-
-def _packed_so(pack: str, card: "Recipe") -> bool:
-    """Whether a card was tested in a pack; one that is not said is none other."""
-    rows = () if card.safety is None else card.safety.process
-    return not pack or not card.packs or pack in (*card.packs, *(row.pack for row in rows))
-
-
-def _or(packs: Sequence[str]) -> str:
-    return " or ".join(packs)
+    return tuple(clause for typed, clause in clauses if not _allowed(typed, card, shelf))
 
 
 def _allowed(typed: Mapping[str, str], card: "Recipe", shelf: Mapping[str, Jar]) -> bool:
@@ -181,8 +174,11 @@ def with_last(
     unsaid = {column: text for column, text in as_last(last).items() if column not in typed}
     if card is None:  # a recipe may be a name alone
         return unsaid, ""
-    if card.packs and unsaid.get("pack", card.packs[0]) not in card.packs:
-        del unsaid["pack"]
+    if card.safety is not None and "pack" in unsaid:
+        from jarcast.recipes import packs_of
+
+        if unsaid["pack"] not in packs_of(card):
+            del unsaid["pack"]
     try:
         by_card({**typed, **unsaid}, card, shelf)
     except (RecipeError, ForecastError) as error:
@@ -200,16 +196,20 @@ def begin_batch(
     name: str,
     cells: Mapping[str, object] | None = None,
     forecast: "Forecast | None" = None,
+    card: CardText | None = None,
 ) -> OpenBatch:
     """Open a batch in the ledger, under a name that is made up where none is given.
 
     ``cells`` are those of ``step_cells``; ``forecast`` is kept for its track record in the same
-    action. Raises BatchError when the name given is taken.
+    action, and so is the text of its recipe's ``card``. Raises BatchError when the name given is
+    taken.
     """
     ledger = work.ledger
     with work.writing("begin"):
         chosen = name.strip() or new_name(typed, names_taken(ledger))
         step = begin(ledger, chosen, typed, cells)
+        if card is not None:
+            keep_card(ledger, card)
         if forecast is not None:
             from jarcast.app.track_record import keep
 
@@ -218,14 +218,20 @@ def begin_batch(
 
 
 def step_cells(
-    sure: Collection[str], card: bool | None, *, mends: bool = False
+    sure: Collection[str],
+    card: bool | None,
+    *,
+    mends: bool = False,
+    text: CardText | None = None,
 ) -> dict[str, object]:
     """What a step keeps beside what was typed.
 
-    That is what is stood by, whether its recipe is a card, and whether it mends the brine made.
+    That is what is stood by, whether its recipe is a card, the digest of that card's ``text``, and
+    whether it mends the brine made.
     """
     found: dict[str, object] = {"sure": sorted(sure)} if sure else {}
     found |= {} if card is None else {"card": card}
+    found |= {} if text is None else {"digest": text.digest}
     return {**found, "mends": True} if mends else found
 
 

@@ -1,12 +1,14 @@
 """jarcast amend."""
 
 import datetime as dt
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec.structs import replace
 
-from jarcast.cli.batch_card import card_chosen
+from jarcast.cli.batch_card import NEW, OLD, as_kept, card_chosen, card_named
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -31,6 +33,8 @@ from jarcast.cli.counter import (
 )
 from jarcast.cli.crops import AsNamedOption, crop_meant
 from jarcast.cli.weigh import answer
+from jarcast.errors import RecipeError
+from jarcast.ledger.card_texts import card_kept
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -44,11 +48,17 @@ def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
     from jarcast.app.record import kitchen_cells
     from jarcast.domain.jar_text import with_sorts
 
+    if "card" in typed:
+        here = _settle_card(here, typed.pop("card"))
+        if not typed:
+            at = here.read()
+            answer("amend", here, (at, expect(at, here), None), as_json=as_json)
+            return
     cells = with_sorts(kitchen_cells(typed), here.kitchen.shelf)
     if "recipe" in cells:
         card, cells["recipe"] = card_chosen(cells["recipe"], here.path)
         cells = _by_card(here, cells, card)
-    elif {"jar", "produce", "headspace_in"} & cells.keys():
+    elif {"jar", "produce", "pack", "headspace_in"} & cells.keys():
         cells = _by_card(here, cells, here.card)
     odd = odd_values(here, here.read(cells), cells)  # what cannot be is refused here
     sure = stand_by(odd, here.units, as_json=as_json)
@@ -60,6 +70,29 @@ def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
     here = note(here, step)
     refuse_without_card(here)
     answer("amend", here, (at, now, before), odd, as_json=as_json)
+
+
+def _settle_card(here: Desk, said: str) -> Desk:
+    """Go on by the card as the batch was begun by it, or by the card as it is now.
+
+    Raises RecipeError where the ledger keeps no such card, or there is none now.
+    """
+    recipe, kept = here.found.typed.get("recipe", ""), here.found.card_digest
+    found = None if not kept else card_kept(here.work.ledger, kept)
+    if said.strip() not in (OLD, NEW):
+        raise RecipeError(f"card={said[:40]}: say card={OLD} or card={NEW}")
+    if found is None:
+        raise RecipeError(
+            f"no card is kept of '{here.found.name}' as it was begun; name its recipe anew: "
+            'recipe="..."'
+        )
+    if said.strip() == OLD:
+        as_kept(found)
+        step = step_typed(here, {"recipe": recipe}, amending=True)
+        cells = {**step.cells, "card": True, "digest": kept, "as_begun": True}
+        return note(here, replace(step, cells=cells))
+    card = card_named(recipe, here.path, was_card=True)
+    return note(here, step_typed(here, _by_card(here, {"recipe": recipe}, card), amending=True))
 
 
 def _by_card(here: Desk, cells: dict[str, str], card: "Recipe | None") -> dict[str, str]:
@@ -98,6 +131,9 @@ def amend(
 
     The columns are those of the batch table: trimmed, jars, brine_left... What stood before is
     never lost: the new value supersedes it, and 'jarcast history' shows both.
+
+    Where the card of an open batch was changed since it was begun, card=old goes on by the card as
+    it was, card=new by the card as it is.
 
     With --as-is name columns alone: odd values there are right, and count in full until they are
     amended. Values that contradict one another cannot all be right.
@@ -191,7 +227,8 @@ def _show(
     show(batches_text([batch], units))
     done = "amended; what stood before is kept." if changed else "nothing to change, it stands so."
     show(f"{batch.batch}: {done}")
-    tell(untested_text(path, batch, own.shelf))
+    card = partial(card_named, batch.recipe, path)
+    tell(untested_text(card, batch, own.shelf, units, say_unchecked=False))
     tell(asked_back_text(unusual_in(own, [batch.batch]), units))
     tell(flags_text(flags, units))
     tell(slips_text(odd))

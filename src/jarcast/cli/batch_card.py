@@ -10,14 +10,86 @@ from typing import TYPE_CHECKING
 
 from jarcast.cli.common import tell
 from jarcast.errors import RecipeError
+from jarcast.ledger.card_texts import CardText, card_kept
 
 if TYPE_CHECKING:
+    from jarcast.app.work import Work
+    from jarcast.ledger.steps import OpenBatch
     from jarcast.recipes import Recipe
 
 
-def other_recipe(name: str) -> str:
-    """How an open batch goes on without a card that cannot be used any more."""
-    return f'or name another recipe: jarcast amend {shlex.quote(name)} recipe="..."'
+OLD, NEW = "old", "new"  # what 'jarcast amend NAME card=' may say
+
+
+def card_of_batch(found: "OpenBatch", work: "Work") -> "Recipe | None":
+    """The card of an open batch; None where it has none, or a name alone.
+
+    It is the card that the batch was begun by, or its text as the ledger keeps it, where that was
+    chosen. Raises RecipeError for a card that is broken, gone or changed, with the ways to go on.
+    """
+    recipe, kept = found.typed.get("recipe", ""), None
+    if found.card_digest:
+        kept = card_kept(work.ledger, found.card_digest)
+    quoted = shlex.quote(found.name)
+    on_by_old = f"jarcast amend {quoted} card={OLD}" if kept is not None else ""
+    if found.by_old_card and kept is not None:
+        return as_kept(kept)
+    try:
+        card = card_named(recipe, work.path, was_card=found.card)
+    except RecipeError as error:
+        old = f"go on by the card as it was ({on_by_old}), " if on_by_old else ""
+        other = f'{old}or name another recipe: jarcast amend {quoted} recipe="..."'
+        raise RecipeError(f"{error}; {other}") from error
+    if card is None or kept is None or card_text(recipe, work.path) == kept:
+        return card
+    if changed := changes(as_kept(kept), card):
+        raise RecipeError(
+            f"the card of {card.name} was changed since '{found.name}' was begun by it "
+            f"({changed}). Nothing is forecast until you say which holds: the old one "
+            f"({on_by_old}), or the new one (jarcast amend {quoted} card={NEW})"
+        )
+    return card
+
+
+def as_kept(kept: CardText) -> "Recipe":
+    """A card read from its text in the ledger. Raises RecipeError."""
+    from jarcast.recipes import read_card
+
+    return read_card(kept.text, Path(kept.key).stem, "the card kept in the ledger")
+
+
+def changes(old: "Recipe", new: "Recipe") -> str:
+    """What of a card is otherwise than it was, field by field; '' where nothing is."""
+    from msgspec.structs import asdict
+
+    def fields(card: "Recipe") -> dict[str, object]:
+        found = {name: value for name, value in asdict(card).items() if name != "safety"}
+        return found | ({} if card.safety is None else asdict(card.safety))
+
+    before, after = fields(old), fields(new)
+    names = [n for n in before | after if n != "key" and before.get(n) != after.get(n)]
+    return ", ".join(_FIELD_WORDS.get(name, name.replace("_", " ")) for name in names)
+
+
+_FIELD_WORDS = {
+    "formula": "brine",
+    "least_acid_percent": "vinegar",
+    "headspace_in": "headspace",
+    "jars": "jars",
+}
+
+
+def card_text(text: str, path: Path) -> CardText | None:
+    """The words of the card that the recipe of a batch names; None for a name that is no card's."""
+    from jarcast.cli.recipes import card_folder, names_file
+    from jarcast.recipes import card_words
+
+    text = text.strip()
+    if not text:
+        return None
+    file = Path(text) if names_file(text) else None
+    words = card_words(text, card_folder(path)) if file is None else card_words("", file=file)
+    return None if words is None else CardText(text, words)
 
 
 def card_named(text: str, path: Path, *, was_card: bool | None = None) -> "Recipe | None":

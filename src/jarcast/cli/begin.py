@@ -9,7 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.cli.altitude import KeptAltitudeOption, to_remember
-from jarcast.cli.batch_card import card_chosen, card_named, is_card
+from jarcast.cli.batch_card import card_chosen, card_named, card_text, is_card
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -235,9 +235,11 @@ def _opened(
     odd = odd_values(here, at, typed)
     sure = stand_by(odd, units, yes=yes, as_json=as_json)
     now = expect(at, here, said=() if yes else odd)
-    cells = step_cells(sure, is_card(typed.get("recipe", ""), work.path))
+    recipe = typed.get("recipe", "")
+    text = card_text(recipe, work.path)
+    cells = step_cells(sure, is_card(recipe, work.path), text=text)
     _tell_dropped(work, name)
-    begun = begin_batch(work, typed, name, cells, to_keep(here, at, now))
+    begun = begin_batch(work, typed, name, cells, to_keep(here, at, now), text)
     return replace(here, found=begun), now, odd
 
 
@@ -278,16 +280,16 @@ def safety_text(
 ) -> str:
     """The safety block of the recipe's card as it stands there, or what to heed without one."""
     from jarcast.views.by_recipe import block_for, block_of, other_cut
-    from jarcast.views.counter import card_text, no_card_text
+    from jarcast.views.counter import more_of_card, no_card_text
     from jarcast.views.words import wrapped
 
     card, units = here.card, here.units
     if card is None:
-        return no_card_text(now is None or now.has_brine)
+        return no_card_text(now is None or now.has_brine, at.batch.produce)
     if now is not None:
         block = block_of(now, altitude_ft, units)
     else:
         sizes = [key.removesuffix("-wide") for key in at.batch.jar]
         block = block_for(card, sizes, at.batch.pack, altitude_ft, units)
     beside = [wrapped(line) for line in other_cut(card, at.batch.cut)]
-    return "\n".join([block, *beside, card_text(card)])
+    return "\n".join([block, *beside, more_of_card(card)])

@@ -158,7 +158,7 @@ def finish(
     kept = to_keep(keep_brine, batch, here.units, yes=yes, as_json=as_json)
     write(here, entry, typed, sure, kept)
     flags = [(name, flag) for flag in contradictions(batch, here.kitchen.shelf)]
-    tell(untested_text(here.path, batch, here.kitchen.shelf))
+    tell(untested_text(lambda: here.card, batch, here.kitchen.shelf, here.units))
     if as_json:
         kept_ml = None if kept is None else kept.ml
         show_json({**_document(here, entry, odd), "kept_brine_ml": kept_ml})

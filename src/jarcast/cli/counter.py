@@ -11,7 +11,7 @@ import typer
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.cli.batch_card import card_named, is_card, other_recipe
+from jarcast.cli.batch_card import card_named, card_of_batch, card_text, is_card
 from jarcast.cli.common import kitchen_units, tell
 from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
 from jarcast.measures import Units
@@ -63,13 +63,10 @@ class Desk(Struct, frozen=True, dict=True):
     def card(self) -> "Recipe | None":
         """The card of the batch's recipe; None where it has none, or a name alone.
 
-        Raises RecipeError, naming its file, for a card that cannot be used any more.
+        Raises RecipeError, naming its file, for a card that cannot be used any more, or was
+        changed since it was named.
         """
-        try:
-            recipe = self.found.typed.get("recipe", "")
-            return card_named(recipe, self.path, was_card=self.found.card)
-        except RecipeError as error:
-            raise RecipeError(f"{error}; {other_recipe(self.found.name)}") from error
+        return card_of_batch(self.found, self.work)
 
     @property
     def altitude_ft(self) -> float | None:
@@ -218,9 +215,9 @@ def step_typed(
     from jarcast.app.open_batch import step_cells
     from jarcast.ledger.steps import Step, StepKind
 
-    cells = step_cells(
-        sure, is_card(typed.get("recipe", ""), here.path), mends=amending and "brine_made" in typed
-    )
+    recipe, mends = typed.get("recipe", ""), amending and "brine_made" in typed
+    text = card_text(recipe, here.path)
+    cells = step_cells(sure, is_card(recipe, here.path), mends=mends, text=text)
     kind = StepKind.AMEND if amending else StepKind.WEIGH
     return Step(here.found.name, kind, typed, cells, dt.datetime.now(dt.UTC), 0)
 
@@ -239,12 +236,16 @@ def note(
     to it since; ``taken`` is kept brine in it. Raises BatchError.
     """
     from jarcast.app.track_record import keep
+    from jarcast.ledger.card_texts import keep_card
     from jarcast.ledger.steps import add_step
 
     after = here.found.newest if adding else None
     opened = here.work.ledger
     with here.work.writing(step.kind.value):
         noted = add_step(opened, step.batch, step.kind, step.typed, step.cells, after, taken)
+        card = card_text(step.typed.get("recipe", ""), here.path)
+        if card is not None and card.digest == step.cells.get("digest"):
+            keep_card(opened, card)
         if forecast is not None:
             try:
                 keep(opened, step.batch, forecast)
@@ -288,7 +289,7 @@ def odd_in_batch(
     untested: tuple[str, ...] = ()
     if card is not None and {"produce", "pack", "jar", "headspace_in", "recipe"} & set(new):
         clauses = against_card(batch, card, own.shelf)
-        untested = tuple(f"not as {card.name} was tested: {clause}" for clause in clauses)
+        untested = tuple(f"not as the card of {card.name} has it: {clause}" for clause in clauses)
     return [*flags, *unusual(batch, new), *found, *untested]
 
 

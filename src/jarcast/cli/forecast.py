@@ -7,7 +7,7 @@ import typer
 from jarcast.cli.altitude import AltitudeOption
 from jarcast.cli.asked import ask
 from jarcast.cli.by_the_jar import answer_by_the_jar, refuse_beside_jars
-from jarcast.cli.canner import canner_load
+from jarcast.cli.canner import KIND, Kind, canner_load
 from jarcast.cli.charting import ChartOption, canvas, check_chart, save_chart
 from jarcast.cli.common import (
     JsonOption,
@@ -143,6 +143,7 @@ def forecast(
             "altitude_ft": asked.altitude_ft,
             "packing": asked.packing,
             "load": canner_load(work, result),
+            "steam": work.settings.get(KIND) == Kind.STEAM,
         }
         if sheet is not None:
             write_sheet(sheet, asked, work.kitchen, level, short_chance, as_json=as_json)

@@ -108,20 +108,21 @@ def show_(
 
 
 @app.command()
-def check(file: FileArgument, as_json: JsonOption = False) -> None:
+def check(file: FileArgument, ledger: LedgerOption = None, as_json: JsonOption = False) -> None:
     """Check a recipe card of your own; what is wrong is named by line and field.
 
     \b
     Example:  jarcast recipes check dill.toml
     """
-    from jarcast.recipes import load_card
+    from jarcast.recipes import card_shelf, load_card
     from jarcast.views.recipes import check_document, check_text
 
     card = load_card(file)
+    like = card_shelf(card_folder(ledger_path(ledger))).like(card)
     if as_json:
-        show_json(check_document(card))
+        show_json(check_document(card, like))
     else:
-        show(check_text(card))
+        show(check_text(card, like))
 
 
 @app.command()
@@ -133,15 +134,16 @@ def add(file: FileArgument, ledger: LedgerOption = None, as_json: JsonOption = F
     \b
     Example:  jarcast recipes add dill.toml
     """
-    from jarcast.recipes import add_card
+    from jarcast.recipes import add_card, card_shelf
     from jarcast.views.recipes import check_document, check_text
 
     folder = card_folder(ledger_path(ledger))
     card = add_card(file, folder)
+    like = card_shelf(folder).like(card)
     if as_json:
-        show_json({**check_document(card), "format": "jarcast recipe added"})
+        show_json({**check_document(card, like), "format": "jarcast recipe added"})
     else:
-        show(check_text(card))
+        show(check_text(card, like))
         show(f"Added to {folder}; its name is {card.key}.")
 
 
@@ -186,12 +188,12 @@ def scale(
     if jar is not None and jars is None:
         raise RecipeError("--jar says which jars --jars counts; give --jars too, or leave it out")
     with work_at(ledger) as work:
-        shown = kitchen_units(work, units)
+        shown, feet = kitchen_units(work, units), kitchen_altitude(work, None)
     scaled, asked = _scaled(card, (brine, weight, jars), jar, shown)
     if as_json:
         show_json(scaled_document(scaled))
     else:
-        show(scaled_text(scaled, asked))
+        show(scaled_text(scaled, asked, feet))
 
 
 def _scaled(

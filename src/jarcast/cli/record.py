@@ -1,6 +1,7 @@
 """jarcast record."""
 
 import datetime as dt
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -123,6 +124,7 @@ def _write_down(
 ) -> None:
     """Check what was typed, write it down in one action, and tell what came of it."""
     from jarcast.app.record import make_entry, write_down
+    from jarcast.cli.batch_card import card_named
     from jarcast.cli.crops import crop_meant
     from jarcast.cli.written import kept_record, unknown_text, untested_text
 
@@ -161,7 +163,8 @@ def _write_down(
         _tell_unusual(replace(put_up, confirmed=sure), shown)
     tell(unknown_text(own, put_up.produce))
     if put_up.recipe:
-        tell(untested_text(work.path, put_up, own.shelf))
+        card = partial(card_named, put_up.recipe, work.path)
+        tell(untested_text(card, put_up, own.shelf, shown))
 
 
 def _odd(own: "Kitchen", batch: "Batch", path: Path) -> "list[Oddity | Flag | str]":

@@ -1,6 +1,6 @@
 """What is said of a batch once it is written down: its forecasts, jars that did not seal."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -76,24 +76,42 @@ def unknown_text(own: "Kitchen", produce: str) -> str:
     )
 
 
-def untested_text(path: Path, batch: "Batch", shelf: "Mapping[str, Jar]") -> str:
-    """What of a batch its recipe's card does not allow, and what that means; '' if all is so."""
+def untested_text(
+    find: "Callable[[], Recipe | None]",
+    batch: "Batch",
+    shelf: "Mapping[str, Jar]",
+    units: "Units",
+    *,
+    say_unchecked: bool = True,
+) -> str:
+    """What of a batch its recipe's card does not allow, and what that means; '' if all is so.
+
+    Its packing is one of these things; where that cannot be told, this is said, unless without
+    ``say_unchecked``.
+    ``find`` gives the card, or raises RecipeError for one that cannot be used, which is told.
+    """
     from jarcast.app.open_batch import against_card
-    from jarcast.cli.batch_card import card_named
     from jarcast.views.words import wrapped
 
     try:
-        card = card_named(batch.recipe, path)
+        card = find()
     except JarcastError as error:  # the batch is written down all the same
         return wrapped(str(error))
-    found = () if card is None else against_card(batch, card, shelf)
-    if card is None or not found:
+    if card is None:
         return ""
-    return wrapped(
-        f"Not as its recipe was tested: {'; '.join(found)}. It is written down as it happened. "
-        f"The process of {card.name} was tested for its own produce, jars and headspace and does "
-        "not hold for these jars: keep them in the refrigerator."
-    )
+    if found := against_card(batch, card, shelf):
+        return wrapped(
+            f"Not as the card of its recipe has it: {'; '.join(found)}. It is written down as it "
+            f"happened. The process of {card.name} is for its own produce, pack, jars and "
+            "headspace and does not hold for these jars: keep them in the refrigerator."
+        )
+    from jarcast.forecast.pack_check import packing_of
+    from jarcast.recipes import no_check_text
+
+    check, why = packing_of(card, batch, shelf, units)
+    if check is not None and check.message:
+        return wrapped(f"Pack check: {check.message}")
+    return wrapped(no_check_text(why)) if say_unchecked else ""
 
 
 def part_jar_text(batch: "Batch") -> str:
@@ -130,7 +148,7 @@ def untested_in(own: "Kitchen", names: Collection[str], path: Path) -> list[tupl
         return None
 
     return [
-        (batch.batch, f"not as {named.name} was tested: {clause}")
+        (batch.batch, f"not as the card of {named.name} has it: {clause}")
         for batch in own.batches
         if batch.batch in names and (named := card(batch.recipe)) is not None
         for clause in against_card(batch, named, own.shelf)

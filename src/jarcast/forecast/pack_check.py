@@ -1,16 +1,18 @@
 """Whether the jars hold more produce than those the recipe was tested with."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
 
-from jarcast.domain.stages import AS_BOUGHT, COOKED, CURED
+from jarcast.domain.batch import Batch
+from jarcast.domain.jars import Jar
+from jarcast.domain.stages import AS_BOUGHT, COOKED, CURED, STAGE_COLUMNS
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.recipe import basis_weight_g
 from jarcast.forecast.request import Request
 from jarcast.measures import Units
-from jarcast.recipes import PackCheck, Recipe, basis_column, pack_check
+from jarcast.recipes import PackCheck, Recipe, basis_column, pack_check, why_no_yardstick
 
 Ask = Callable[..., Forecast]
 
@@ -90,6 +92,35 @@ def packed_g_per_jar(forecast: Forecast) -> float | None:
     latest = request.grams if ready is None and not request.grams_sd else ready
     times = 1.0 if not basis or not latest else max(basis / latest, 1.0)
     return packed * times / _first_sort_jars(request, noted.jars)
+
+
+def packing_of(
+    recipe: Recipe, batch: Batch, shelf: Mapping[str, Jar], units: Units
+) -> tuple[PackCheck | None, str]:
+    """How closely a finished batch was packed beside its card, by its own weights alone.
+
+    Gives the check, or None and why there is none, in words ('' where none is needed). A weight of
+    a later stage than the card's is less than that would be, and what was not jarred is taken off,
+    so that the grams are at least so many in each jar.
+    """
+    stages = STAGE_COLUMNS[STAGE_COLUMNS.index(basis_column(recipe)) :]
+    weights = [grams for s in stages if (grams := getattr(batch, s)) is not None]
+    if why := why_no_yardstick(recipe, weighed=bool(weights)):
+        return None, why
+    size = batch.jar[0].removesuffix("-wide") if batch.jar else ""
+    if not weights or recipe.safety is None or size not in recipe.safety.jars:
+        return None, ""
+    ready = weights[-1]
+    jarred = max(1.0 - (batch.not_jarred_g or 0.0) / ready, 0.0) if ready else 0.0
+    inches = recipe.safety.headspace_in
+    volume = sum(
+        count * shelf[key].fill_volume_ml(inches)
+        for count, key in zip(batch.jars, batch.jar, strict=True)
+    )
+    jars = volume / shelf[batch.jar[0]].fill_volume_ml(inches)
+    grams = weights[0] * jarred / jars * EXACT if jars else 0.0
+    share = min(ready / weights[0], 1.0) if weights[0] else 1.0
+    return pack_check(recipe, [grams], size, ready_share=share, units=units), ""
 
 
 def _is_ready(forecast: Forecast) -> bool:

@@ -13,7 +13,7 @@ from functools import partial
 from msgspec.structs import replace
 
 from jarcast.domain.jars import SHELF, Jar, jar_key
-from jarcast.domain.names import cut_key, pack_key, produce_key
+from jarcast.domain.names import cut_key, produce_key
 from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.forecast.request import Choices, Request
 from jarcast.measures import Units, round_down_volume
@@ -22,6 +22,7 @@ from jarcast.recipes import (
     Scaled,
     basis_column,
     check_jar,
+    check_pack,
     scale_for_produce,
     scale_to_volume,
     why_low_acid,
@@ -35,7 +36,7 @@ def choices_by(recipe: Recipe, given: Choices) -> Choices:
     """What was given, completed from the card; the headspace is the card's.
 
     Raises ForecastError for another produce or another headspace than the card's, RecipeError for
-    a card with too little acid for its process.
+    a pack that the card does not list, and a card with too little acid for its process.
     """
     if why := why_low_acid(recipe):
         raise RecipeError(f"{recipe.name}: {why}")
@@ -48,7 +49,7 @@ def choices_by(recipe: Recipe, given: Choices) -> Choices:
     return Choices(
         produce=recipe.produce,
         cut=cut_key(given.cut) or recipe.cut,
-        pack=pack_key(given.pack) or (recipe.packs[0] if len(recipe.packs) == 1 else ""),
+        pack=check_pack(recipe, given.pack) or (recipe.packs[0] if len(recipe.packs) == 1 else ""),
         jar=given.jar or recipe.tested.jar,
         headspace_in=_headspace(recipe, given.headspace_in),
     )
@@ -72,7 +73,7 @@ def allowed_jars(recipe: Recipe, shelf: Mapping[str, Jar]) -> Callable[[str], ob
 
 
 def _allow_jar(recipe: Recipe, shelf: Mapping[str, Jar], name: str) -> None:
-    """Raises RecipeError, naming the tested jars, for any other, one's own included."""
+    """Raises RecipeError, naming the listed jars, for any other, one's own included."""
     try:
         key = jar_key(name, shelf)
     except BatchError:
@@ -80,9 +81,9 @@ def _allow_jar(recipe: Recipe, shelf: Mapping[str, Jar], name: str) -> None:
     if key and shelf[key] != SHELF.get(key):
         tested = ", ".join(recipe.safety.jars if recipe.safety else ())
         raise RecipeError(
-            f"'{name}' is a jar you measured yourself: {recipe.name} was tested in {tested}, and "
-            "its process holds for no other jar, whatever yours holds. Take a tested jar, or keep "
-            "what goes in yours in the refrigerator and forecast it without the recipe"
+            f"'{name}' is a jar you measured yourself: the card of {recipe.name} lists {tested}, "
+            "and its process holds for no other jar, whatever yours holds. Take a listed jar, or "
+            "keep what goes in yours in the refrigerator and forecast it without the recipe"
         )
     check_jar(recipe, name)
 

@@ -1,7 +1,7 @@
 """What a person usually does, where neither the asker nor the recipe says."""
 
 from jarcast.forecast.habits import Habits
-from jarcast.recipes import Recipe
+from jarcast.recipes import Recipe, packs_of
 
 
 def cut_if_unsaid(habits: Habits, recipe: Recipe | None, produce: str, cut: str) -> str:
@@ -14,7 +14,7 @@ def cut_if_unsaid(habits: Habits, recipe: Recipe | None, produce: str, cut: str)
 def usual_choices(habits: Habits, recipe: Recipe, cut: str) -> tuple[str, str]:
     """Pack and jar of this person's habit where the card allows them; '' leaves it to the card."""
     pack = habits.usual_pack(recipe.produce, cut or recipe.cut)
-    if recipe.packs and pack not in recipe.packs:
+    if recipe.safety is not None and pack not in packs_of(recipe):
         pack = ""
     jar = habits.usual_jar
     if recipe.safety is not None and jar.removesuffix("-wide") not in recipe.safety.jars:

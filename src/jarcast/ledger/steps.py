@@ -43,7 +43,9 @@ class Step(Struct, frozen=True):
     ``typed`` is what was typed, by column of the batch table as a kitchen names it ('trimmed').
     ``cells`` of a 'pack' step are what it was read as, by the names of SoFar; of another step they
     hold ``sure``, columns whose odd values the user stands by, and where a recipe was typed
-    ``card``: whether that is the key or the file of a recipe's card, or a name alone; ``mends``
+    ``card``: whether that is the key or the file of a recipe's card, or a name alone, ``digest``
+    of the card's text, and ``as_begun`` where the batch goes on by that text, kept in the ledger,
+    though the card was changed; ``mends``
     tells that the brine made was said anew, and no other pot was.
     """
 
@@ -90,6 +92,21 @@ class OpenBatch(Struct, frozen=True):
     def card(self) -> bool | None:
         """Whether the recipe is a card's key or file; None where that was not noted."""
         return card_noted(self.steps, self.typed.get("recipe", ""))
+
+    @property
+    def card_digest(self) -> str:
+        """Digest of its card's text when the recipe was typed; '' where none was noted."""
+        return str(self._of_recipe.get("digest", ""))
+
+    @property
+    def by_old_card(self) -> bool:
+        """Whether it goes on by its card's text as that is kept in the ledger."""
+        return bool(self._of_recipe.get("as_begun"))
+
+    @property
+    def _of_recipe(self) -> Mapping[str, Any]:
+        """What was kept when its recipe was last typed."""
+        return cells_of_recipe(self.steps, self.typed.get("recipe", ""))
 
     @property
     def newest(self) -> int:
@@ -218,9 +235,14 @@ def in_the_making(every: Iterable[Step]) -> tuple[list[OpenBatch], list[OpenBatc
 
 def card_noted(found: Iterable[Step], recipe: str) -> bool | None:
     """Whether a recipe was a card's key or file when it was last typed; None if not noted."""
-    said = [step for step in found if step.typed.get("recipe", "").strip() == recipe.strip()]
-    noted = said[-1].cells.get("card") if said else None
+    noted = cells_of_recipe(found, recipe).get("card")
     return None if noted is None else bool(noted)
+
+
+def cells_of_recipe(found: Iterable[Step], recipe: str) -> Mapping[str, Any]:
+    """What the step kept in which this recipe was last typed."""
+    said = [step for step in found if step.typed.get("recipe", "").strip() == recipe.strip()]
+    return said[-1].cells if said else {}
 
 
 def names_taken(ledger: Ledger) -> set[str]:

@@ -16,7 +16,15 @@ from jarcast.recipes.card import (
     Style,
     Tested,
 )
-from jarcast.recipes.cautions import CLOSING, Caution, Situation, cautions_for
+from jarcast.recipes.cautions import (
+    CLOSING,
+    Caution,
+    Situation,
+    cautions_for,
+    cautions_now,
+)
+from jarcast.recipes.cook_line import cook_line
+from jarcast.recipes.listed import check_jar, check_pack, other_sizes, packs_of
 from jarcast.recipes.lock import (
     FLOOR_NAMES,
     basis_column,
@@ -27,13 +35,19 @@ from jarcast.recipes.lock import (
     process_rows_for,
     why_no_floor,
 )
-from jarcast.recipes.packcheck import PackCheck, pack_check, printed_g_per_jar
+from jarcast.recipes.packcheck import (
+    PackCheck,
+    no_check_text,
+    pack_check,
+    printed_g_per_jar,
+    why_no_yardstick,
+)
 from jarcast.recipes.parsing import load_card, read_card
 from jarcast.recipes.perjar import each_jar, each_jar_text
+from jarcast.recipes.plausible import unpublished
 from jarcast.recipes.portions import Portion
 from jarcast.recipes.scaling import (
     Scaled,
-    check_jar,
     scale,
     scale_for_jars,
     scale_for_produce,
@@ -44,6 +58,7 @@ from jarcast.recipes.shelf import (
     add_card,
     card_key,
     card_shelf,
+    card_words,
     own_folder,
     shipped_recipes,
 )
@@ -78,14 +93,21 @@ __all__ = [
     "card_key",
     "card_shelf",
     "card_stage",
+    "card_words",
     "cautions_for",
+    "cautions_now",
     "check_jar",
+    "check_pack",
+    "cook_line",
     "each_jar",
     "each_jar_text",
     "floor_stage",
     "load_card",
+    "no_check_text",
+    "other_sizes",
     "own_folder",
     "pack_check",
+    "packs_of",
     "printed_g_per_jar",
     "printed_parts",
     "process_for",
@@ -97,6 +119,8 @@ __all__ = [
     "scale_for_produce",
     "scale_to_volume",
     "shipped_recipes",
+    "unpublished",
     "why_low_acid",
     "why_no_floor",
+    "why_no_yardstick",
 ]

@@ -9,9 +9,9 @@ from fractions import Fraction
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.recipes.card import Ingredient, Kind, ProcessRow, Recipe, SafetyNumbers, Style
 from jarcast.recipes.kitchen import number_text
+from jarcast.recipes.listed import check_jar
 from jarcast.recipes.lock import process_rows_for
 from jarcast.recipes.perjar import each_jar_text
-from jarcast.recipes.scaling import check_jar
 
 NO_NUMBERS = (
     "{name}: this card does not say where it comes from, so it holds no safety numbers. Use it for "
@@ -50,7 +50,7 @@ def safety_block(
         lines.append(f"  salt: {_salt(safety)}")
         lines += _warmth(safety)
     detail = f" ({safety.headspace_detail})" if safety.headspace_detail else ""
-    lines.append(f"  headspace: {_inches(safety.headspace_in, units)}{detail}")
+    lines.append(f"  headspace: {inches_text(safety.headspace_in, units)}{detail}")
     lines.append(f"  jars tested: {', '.join(safety.jars)}")
     lines += _process(recipe, safety, jar, pack, altitude_ft, units)
     return "\n".join(lines)
@@ -108,7 +108,8 @@ def _warmth(safety: SafetyNumbers) -> list[str]:
     return [f"  warmth: {', '.join(said)}"] if said else []
 
 
-def _inches(inches: float, units: Units) -> str:
+def inches_text(inches: float, units: Units) -> str:
+    """A headspace as a kitchen writes it: '1/2 in'."""
     text = f"{_fraction(inches)} in"
     return text if units is Units.US else f"{text} ({inches * 25.4:.0f} mm)"
 

@@ -167,8 +167,11 @@ class ProcessRow(Struct, frozen=True):
     sterile: bool | None = None
 
     def holds(self, altitude_ft: float) -> bool:
-        """Whether the altitude lies in this band; a part of a foot counts as the next whole."""
-        feet = math.ceil(altitude_ft)
+        """Whether the altitude lies in this band; a part of a foot counts as the next whole.
+
+        Below sea level water boils hotter: the lowest band holds there.
+        """
+        feet = max(math.ceil(altitude_ft), 0)
         return self.from_ft <= feet and (self.to_ft is None or feet <= self.to_ft)
 
     @property

@@ -1,33 +1,32 @@
-"""Cautions: what each says, where it comes from, and when it applies.
+"""Cautions: which rules of the table apply here, with the card's numbers filled in.
 
-Numbers in them are the card's. No acidity is predicted anywhere: the regulation on acidified foods
-is cited because it is why the proportions matter, and nothing is computed from it.
+What a caution says and where it comes from stands in models/rules.toml; here stands when it
+applies. No acidity is predicted anywhere: the regulation on acidified foods is cited because it is
+why the proportions matter, and nothing is computed from it.
 """
+
+import math
+import re
+from collections.abc import Iterator, Mapping
 
 from msgspec import Struct
 
+from jarcast.domain.rules import Rule, limit, not_kept, rules
+from jarcast.recipes.acid import at_pressure
 from jarcast.recipes.block import SEE_SOURCE
-from jarcast.recipes.card import ProcessRow, Recipe, SafetyNumbers, Style
+from jarcast.recipes.card import Kind, ProcessRow, Recipe, SafetyNumbers, Style
+from jarcast.recipes.cook_line import salt_text, short, sterile
+from jarcast.recipes.listed import check_jar
 from jarcast.recipes.lock import process_rows_for
-from jarcast.recipes.scaling import check_jar
-
-GUIDE_1 = "USDA Complete Guide to Home Canning (AIB 539), Guide 1, from memory"
-PRACTICE = "common practice, no source"
-ACIDIFIED_FOODS = (
-    "21 CFR 114.3(b): acidified foods finish at an equilibrium pH of 4.6 or below; cited only, "
-    "nothing here computes one"
-)
-# Longest boiling-water time, altitude included, for which steam may stand in: the canner must not
-# boil dry. National Center for Home Food Preservation and University of Wisconsin, from memory.
-STEAM_MOST_MINUTES = 45.0
-STEAM_SOURCE = (
-    "National Center for Home Food Preservation, using atmospheric steam canners, from memory"
-)
 
 CLOSING = (
     "The tested recipe decides, together with your local food-safety guidance; what is made for "
     "sale needs licensed practice."
 )
+MOST_NOW = 3  # cautions beside a forecast; all of them stand on the card's own page
+IN_COOK_LINE = ("vinegar", "process", "see the source", "no process", "sterile jars")
+
+_Found = Iterator[tuple[str, Mapping[str, str]]]  # circumstance, and what its words are filled with
 
 
 class Caution(Struct, frozen=True):
@@ -41,14 +40,16 @@ class Caution(Struct, frozen=True):
 class Situation(Struct, frozen=True, kw_only=True):
     """What is known when cautions are asked for.
 
-    ``part_jar``: the last jar will not be full; ``whole_jars``: only whole ones are filled;
-    ``short``: the brine will not do or has not done;
+    ``produce`` as it was named, where no recipe is; ``part_jar``: the last jar will not be full;
+    ``whole_jars``: only whole ones are filled; ``short``: the brine will not do or has not done;
     ``carried_brine``: brine that has touched produce is at hand; ``kept_brine``: clean brine of an
-    earlier batch is; ``unsealed``: jars that did not
-    seal; ``salt_share``: salt over trimmed weight of a ferment.
+    earlier batch is; ``unsealed``: jars that did not seal; ``salt_share``: salt over trimmed weight
+    of a ferment; ``times``: how many times the printed batch is made; ``steam``: the kitchen's
+    canner is an atmospheric steam canner; ``whole_list``: all that holds for the card is asked for.
     """
 
     recipe: Recipe | None
+    produce: str = ""
     jar: str = ""
     pack: str = ""
     altitude_ft: float | None = None
@@ -59,84 +60,95 @@ class Situation(Struct, frozen=True, kw_only=True):
     kept_brine: bool = False
     unsealed: float = 0
     salt_share: float | None = None
+    times: float = 1.0
+    steam: bool = False
+    whole_list: bool = False
 
 
 def cautions_for(at: Situation) -> tuple[Caution, ...]:
-    """The cautions that apply here, those of the card first.
+    """The cautions that apply here, in the order of the table of rules.
 
-    Raises RecipeError for a jar the recipe was not tested in.
+    Raises RecipeError for a jar or a pack that the card does not list.
     """
-    found: list[Caution] = []
+    found: dict[str, Mapping[str, str]] = dict(_circumstances(at))
+    return tuple(_said(rule, found[rule.when], at) for rule in rules().rule if rule.when in found)
+
+
+def cautions_now(at: Situation) -> tuple[Caution, ...]:
+    """The few that stand beside an answer: what the cook's line says is left out."""
+    told = (*IN_COOK_LINE, "no source", "no thinning")
+    return tuple(one for one in cautions_for(at) if one.key not in told)[:MOST_NOW]
+
+
+def _said(rule: Rule, words: Mapping[str, str], at: Situation) -> Caution:
+    safety = None if at.recipe is None else at.recipe.safety
+    cited = rules().cited(rule.source, rule.page, rule.more)
+    if rule.source == "card" and safety is not None:
+        cited = f"{safety.source.cited}{cited}" if cited else safety.source.cited
+    return Caution(rule.key, rule.text.format(**words), cited)
+
+
+def _circumstances(at: Situation) -> _Found:
     recipe = at.recipe
     if recipe is None:
-        found.append(
-            Caution(
-                "no recipe",
-                "No tested recipe is named: these jars are for the refrigerator, unless you have "
-                "a tested process for them.",
-                GUIDE_1,
-            )
-        )
+        yield "no recipe", {}
     elif recipe.safety is None:
-        found.append(
-            Caution(
-                "no source",
-                f"The card of {recipe.name} does not say where it comes from, so it holds no "
-                "safety numbers: these jars are for the refrigerator, unless you have a tested "
-                "process for them.",
-                GUIDE_1,
-            )
-        )
+        yield "no source", {"name": recipe.name}
     else:
-        found += _of_formula(recipe.safety)
-        found += _of_process(recipe, recipe.safety, at)
-        found += _of_ferment(recipe, recipe.safety, at.salt_share)
-    return (*found, *_of_jars(at))
+        yield from _of_formula(recipe.safety)
+        yield from _of_process(recipe, recipe.safety, at)
+        yield from _of_ferment(recipe, recipe.safety, at.salt_share)
+        if at.whole_list:
+            yield from _of_card(recipe, recipe.safety)
+    if recipe is None or recipe.safety is None or not recipe.safety.process:
+        yield "refrigerator", {}
+        if bad := not_kept(recipe.produce if recipe is not None else at.produce):
+            yield "not to be kept", {"bad": bad}
+    for when, applies in (
+        ("part jar", at.part_jar),
+        ("whole jars", at.whole_jars),
+        ("short of brine", at.short),
+        ("used brine", at.carried_brine),
+        ("kept brine", at.kept_brine),
+        ("unsealed", at.unsealed > 0),
+    ):
+        if applies:
+            yield when, {}
+    if at.times > limit("printed_batches").refuse:
+        batches = math.ceil(at.times)
+        yield "beyond a batch", {"batches": str(batches), "each": f"{at.times / batches:.3g}"}
 
 
-def _of_formula(safety: SafetyNumbers) -> list[Caution]:
-    found = []
+def _of_formula(safety: SafetyNumbers) -> _Found:
     if safety.least_acid_percent is not None:
-        strength = f"{safety.least_acid_percent:g} %"
-        text = f"Use vinegar of {strength} acid or stronger; the label says it."
-        found.append(Caution("vinegar", text, safety.source.cited))
-    if sours := _sours(safety):
-        text = (
-            f"Keep the formula whole: no more water, no less {sours}, no more produce to the brine "
-            "than the card has."
-        )
-        source = f"{safety.source.cited}. {ACIDIFIED_FOODS}"
-        found.append(Caution("no thinning", text, source))
-    return found
+        yield "vinegar", {"acid": f"{safety.least_acid_percent:g} %"}
+    kinds = dict.fromkeys(part.kind.value for part in safety.formula if part.kind.acid)
+    if kinds:
+        yield "acid", {"sours": " or ".join(kinds)}
 
 
-def _sours(safety: SafetyNumbers) -> str:
-    """What brings the acid: 'vinegar', 'lemon juice', both, or ''."""
-    kinds = [part.kind for part in safety.formula if part.kind.acid]
-    return " or ".join(dict.fromkeys(kind.value for kind in kinds))
-
-
-def _of_process(recipe: Recipe, safety: SafetyNumbers, at: Situation) -> list[Caution]:
-    cited = safety.source.cited
+def _of_process(recipe: Recipe, safety: SafetyNumbers, at: Situation) -> _Found:
     if at.jar:
         check_jar(recipe, at.jar)
     if not safety.process:
-        text = "This card has no process: keep these jars in the refrigerator."
-        return [Caution("no process", text, cited)]
+        yield "no process", {}
+        return
+    rows = process_rows_for(recipe, at.jar, pack=at.pack) if at.jar else safety.process
+    if sterile(recipe, [at.jar], at.pack) if at.jar else any(short(row) for row in rows):
+        yield "short process", {"sterile": f"{limit('sterile_minutes').refuse:g}"}
     if at.altitude_ft is None:
-        text = "Process for the time of your jar, pack and altitude; it grows with altitude."
-        rows = process_rows_for(recipe, at.jar, pack=at.pack) if at.jar else safety.process
-        return [Caution("process", text, cited), *_steam(safety, rows)]
-    if not at.jar:
-        text = "Process for the time of your jar, pack and altitude."
-        return [Caution("process", text, cited)]
-    rows = process_rows_for(recipe, at.jar, pack=at.pack, altitude_ft=at.altitude_ft)
-    if not rows:
-        text = f"The process for this jar, pack and altitude is {SEE_SOURCE}."
-        return [Caution("see the source", text, cited)]
-    times = " or ".join(_time(row, several=len(rows) > 1) for row in rows)
-    text = f"Process every jar for {times} at your altitude ({rows[0].band}), no less."
-    return [Caution("process", text, cited), *_steam(safety, rows)]
+        yield "process, altitude not known", {}
+    elif not at.jar:
+        yield "process, jar not known", {}
+    else:
+        rows = process_rows_for(recipe, at.jar, pack=at.pack, altitude_ft=at.altitude_ft)
+        if not rows:
+            yield "process not on the card", {"see_source": SEE_SOURCE}
+            return
+        times = " or ".join(_time(row, several=len(rows) > 1) for row in rows)
+        yield "process", {"time": times, "band": rows[0].band}
+    if at.steam or at.whole_list:
+        yield from _steam(rows)
 
 
 def _time(row: ProcessRow, *, several: bool) -> str:
@@ -145,91 +157,55 @@ def _time(row: ProcessRow, *, several: bool) -> str:
     return f"{row.minutes:g} min{pressure}{way}"
 
 
-def _steam(safety: SafetyNumbers, rows: tuple[ProcessRow, ...]) -> list[Caution]:
-    """Steam is not mentioned at all where the card does not allow it."""
-    boiling = [row for row in rows if row.pressure_psi is None]
-    if not safety.steam_canner or not boiling:
-        return []
-    limit = f"{STEAM_MOST_MINUTES:g} min"
-    if all(row.minutes > STEAM_MOST_MINUTES for row in boiling):
-        text = f"Not in an atmospheric steam canner: the time is over {limit}, altitude included."
-    else:
-        text = (
-            "The card allows an atmospheric steam canner, for boiling-water times of "
-            f"{limit} at most, altitude included."
-        )
-    return [Caution("steam", text, STEAM_SOURCE)]
+def _steam(rows: tuple[ProcessRow, ...]) -> _Found:
+    """What the published rule comes to for these times: the canner must not boil dry."""
+    most = limit("steam_minutes").refuse
+    boiling = [row for row in rows if not at_pressure(row) and "low" not in row.method.casefold()]
+    if not boiling:
+        return
+    allowed = [row for row in boiling if row.minutes <= most]
+    longer = [row for row in boiling if row.minutes > most]
+    bound = f"{most:g} min is the most, altitude included"
+    if not allowed:
+        yield "steam canner, too long", {"steam": f"{_each(longer)}, and {bound}"}
+        return
+    beyond = f", but not for {_each(longer)}" if longer else ""
+    yield "steam canner", {"steam": f"for the same time, {_each(allowed)}{beyond}; {bound}"}
 
 
-def _of_ferment(recipe: Recipe, safety: SafetyNumbers, share: float | None) -> list[Caution]:
-    if recipe.style is not Style.FERMENT or share is None or safety.ferment_salt is None:
-        return []
-    low, high = safety.ferment_salt
-    card = f"the card has {100 * low:g} to {100 * high:g} % of the trimmed weight"
-    yours = f"{100 * share:.2f} %"
-    if share < low:
-        text = f"Too little salt: {yours}, {card}. With less, spoilage outruns the souring."
-        return [Caution("salt too low", text, safety.source.cited)]
-    if share > high:
-        text = f"Too much salt: {yours}, {card}. With more, it does not sour as it must."
-        return [Caution("salt too high", text, safety.source.cited)]
-    return []
-
-
-def of_whole_jars() -> Caution:
-    """What holds where a household fills whole jars only."""
-    text = (
-        "Whole jars keep the recipe's headspace too, and none is packed tighter than it was tested."
+def _each(rows: list[ProcessRow]) -> str:
+    """'35 min (pint, 1001-3000 ft)', or several."""
+    times: dict[float, list[str]] = {}
+    for row in rows:
+        times.setdefault(row.minutes, []).append(f"{row.jar}, {row.band}")
+    return ", ".join(
+        f"{minutes:g} min ({'; '.join(dict.fromkeys(where))})" for minutes, where in times.items()
     )
-    return Caution("whole jars", text, GUIDE_1)
 
 
-def _of_jars(at: Situation) -> list[Caution]:
-    found = []
-    if at.part_jar:
-        found.append(
-            Caution(
-                "part jar",
-                "A part-full jar goes into the refrigerator or into a smaller tested jar, not into "
-                "the canner with too much headspace.",
-                GUIDE_1,
-            )
-        )
-    if at.whole_jars:
-        found.append(of_whole_jars())
-    if at.short:
-        found.append(
-            Caution(
-                "short of brine",
-                "Short of brine: heat more of the whole formula, or put that jar in the "
-                "refrigerator. Never top up with water or plain vinegar.",
-                PRACTICE,
-            )
-        )
-    if at.carried_brine:
-        found.append(
-            Caution(
-                "used brine",
-                "Brine that has touched produce is not used again for canning.",
-                PRACTICE,
-            )
-        )
-    if at.kept_brine:
-        found.append(
-            Caution(
-                "kept brine",
-                "Only clean brine that never touched produce goes into the next pot, and of the "
-                "same recipe: kept covered and cold, and brought back to a boil with the new.",
-                PRACTICE,
-            )
-        )
-    if at.unsealed > 0:
-        found.append(
-            Caution(
-                "unsealed",
-                "A jar that did not seal is processed again within 24 hours, for the full time and "
-                "with a new lid, or kept in the refrigerator.",
-                GUIDE_1,
-            )
-        )
-    return found
+def _of_ferment(recipe: Recipe, safety: SafetyNumbers, share: float | None) -> _Found:
+    if recipe.style is not Style.FERMENT or share is None or safety.ferment_salt is None:
+        return
+    low, high = safety.ferment_salt
+    words = {"yours": f"{100 * share:.2f} %", "salt": salt_text(safety)}
+    if share < low:
+        yield "salt too low", words
+    if share > high:
+        yield "salt too high", words
+
+
+def _of_card(recipe: Recipe, safety: SafetyNumbers) -> _Found:
+    """What holds for what a card puts up, whenever it is put up."""
+    parts = (*safety.formula, *(recipe.cure.ingredients if recipe.cure is not None else ()))
+    names = " ".join((*(part.name for part in parts), *recipe.steps, *recipe.notes)).casefold()
+    for when, applies in (
+        ("oil on the card", any(part.kind is Kind.OIL for part in parts)),
+        ("ferment", recipe.style is Style.FERMENT),
+        ("cucumbers", "cucumber" in recipe.produce),
+        ("firming agent", re.search(r"\b(pickling lime|alum)\b", names) is not None),
+        ("crisping agent", "calcium chloride" in names),
+        ("canned", bool(safety.process)),
+        ("boiling water", any(not at_pressure(row) for row in safety.process)),
+    ):
+        if applies:
+            yield when, {}

@@ -4,12 +4,11 @@ Everything comes from the card as it stands. A band that the card lacks has no a
 nothing is interpolated, and no learned yield enters.
 """
 
-from jarcast.domain.names import pack_key
 from jarcast.domain.stages import AS_BOUGHT, STAGE_COLUMNS, TRIMMED
 from jarcast.errors import RecipeError
 from jarcast.recipes.acid import why_low_acid
 from jarcast.recipes.card import Basis, ProcessRow, Recipe
-from jarcast.recipes.scaling import check_jar, needs_safety
+from jarcast.recipes.listed import check_jar, check_pack, needs_safety
 
 # A stage's column -> what a card's floor calls it: recipes say prepared where we say trimmed.
 FLOOR_NAMES = {column: column for column in STAGE_COLUMNS} | {TRIMMED: "prepared_g"}
@@ -22,13 +21,13 @@ def process_rows_for(
     """The card's process rows for a jar, and for pack, method and altitude where given.
 
     A row without a pack is the source's one time for the pack its directions describe, and stands
-    for any. Raises RecipeError for a jar the recipe was not tested in, a card without safety
-    numbers, and one with too little acid for its process.
+    for it. Raises RecipeError for a jar or a pack that the card does not list, a card without
+    safety numbers, and one with too little acid for its process.
     """
     size = check_jar(recipe, jar)
     if why := why_low_acid(recipe):
         raise RecipeError(f"{recipe.name}: {why}")
-    wanted = pack_key(pack)
+    wanted = check_pack(recipe, pack)
     return tuple(
         row
         for row in needs_safety(recipe).process

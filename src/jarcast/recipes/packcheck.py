@@ -14,7 +14,7 @@ from jarcast.domain.jars import SHELF
 from jarcast.errors import RecipeError
 from jarcast.measures import Units, format_weight
 from jarcast.recipes.card import Recipe
-from jarcast.recipes.scaling import check_jar
+from jarcast.recipes.listed import check_jar
 
 # Produce cannot lie in a jar more densely than its tissue: at least 0.95 g/ml (whole cucumbers,
 # food-engineering handbooks, from memory). A printed yield that would need more is no yardstick.
@@ -91,6 +91,31 @@ def printed_g_per_jar(
     low, high = tested.jars
     times = fill / printed_fill
     return tested.grams / high * times, tested.grams / low * times
+
+
+def why_no_yardstick(recipe: Recipe, *, weighed: bool = True) -> str:
+    """Why no packing can be held against a card, in words; '' where it can, or needs not be.
+
+    ``weighed``: the produce was, at the card's stage or a later one. What makes its own liquid is
+    cooked or salted with it, and no jar of it is packed against a brine.
+    """
+    tested = recipe.tested
+    if recipe.safety is None or recipe.own_liquid:
+        return ""
+    if tested.grams is None:
+        return "the card measures its produce by the cup"
+    if printed_g_per_jar(recipe, tested.jar) is None:
+        return "the card's printed yield would put more produce into a jar than fits"
+    return "" if weighed else f"what went into the jars was not weighed ({tested.basis} or later)"
+
+
+def no_check_text(why: str) -> str:
+    """The words for a pack check that is not possible."""
+    return (
+        f"Pack check: not possible, as {why}. Pack no closer than your tested recipe says."
+        if why
+        else ""
+    )
 
 
 def _share_below(grams: float, low: float, high: float) -> float:

@@ -24,6 +24,7 @@ from jarcast.recipes.card import (
 )
 from jarcast.recipes.fields import Table, ToMend
 from jarcast.recipes.ingredients import additions, ingredient, measure, printed_part
+from jarcast.recipes.plausible import impossible
 from jarcast.recipes.processes import process_rows
 
 MOST_BYTES = 64 * 1024  # a card is a page or two
@@ -137,6 +138,8 @@ def _recipe(card: Table, key: str) -> Recipe:
     )
     if not card.mend.any and (why := why_low_acid(recipe)):
         card.mend.add(("process", 0), why)
+    for path, why in impossible(recipe) if not card.mend.any else ():
+        card.mend.add(path, why)
     return recipe
 
 

@@ -6,10 +6,11 @@ from fractions import Fraction
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.domain.jars import SHELF, jar_key
-from jarcast.errors import BatchError, RecipeError
+from jarcast.domain.jars import SHELF
+from jarcast.errors import RecipeError
 from jarcast.measures import Units, format_volume, format_weight
-from jarcast.recipes.card import Basis, Recipe, SafetyNumbers, Style
+from jarcast.recipes.card import Basis, Recipe, Style
+from jarcast.recipes.listed import check_jar, needs_safety
 from jarcast.recipes.perjar import jar_shopping
 from jarcast.recipes.portions import Portion, finished_portions_ml, measured
 from jarcast.recipes.shopping import ShoppingLine, shopping_list
@@ -130,34 +131,6 @@ def scale(recipe: Recipe, factor: float, units: Units = Units.US) -> Scaled:
         produce=_produce(recipe, factor, units),
         jars=(low * factor, high * factor),
         sorts=((high * factor, recipe.tested.jar),),
-    )
-
-
-def needs_safety(recipe: Recipe) -> SafetyNumbers:
-    """The recipe's safety numbers; raises RecipeError where its card has none."""
-    if recipe.safety is None:
-        raise RecipeError(
-            f"{recipe.name} does not say where it comes from, so it holds no safety numbers and "
-            "serves for its yield only; add a [source] to its card with publication, edition and "
-            "page"
-        )
-    return recipe.safety
-
-
-def check_jar(recipe: Recipe, jar: str) -> str:
-    """Size of a jar the recipe was tested in ('pint' for 'pint-wide').
-
-    Raises RecipeError, naming the tested ones, for any other.
-    """
-    safety = needs_safety(recipe)
-    try:
-        size = jar_key(jar).removesuffix("-wide")
-    except BatchError:
-        size = ""
-    if size in safety.jars:
-        return size
-    raise RecipeError(
-        f"{recipe.name} was not tested in {jar!r} jars; tested: {', '.join(safety.jars)}"
     )
 
 

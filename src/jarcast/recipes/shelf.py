@@ -5,6 +5,7 @@ import difflib
 import os
 import re
 import tempfile
+import unicodedata
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
@@ -37,17 +38,29 @@ class CardShelf(Struct, frozen=True):
         cards = {**self.shipped, **self.own}
         wanted = card_key(name)
         by_key = {card_key(key): card for key, card in cards.items()}
-        by_name = {card_key(card.name): card for card in cards.values()}
+        titled: dict[str, list[Recipe]] = {}
+        for card in cards.values():
+            titled.setdefault(card_key(card.name), []).append(card)
+        by_name = {title: same[0] for title, same in titled.items()}
         for known in (by_key, by_name):
             for asked in (wanted, f"pickled-{wanted}"):
                 if asked in known:
-                    return known[asked]
+                    return _only(name, titled[asked] if known is by_name else [known[asked]])
         parts = {card.key: card for key, card in by_key.items() if wanted and wanted in key}
         if len(parts) == 1:
             return next(iter(parts.values()))
         if parts:
             raise RecipeError(f"'{name}' may be any of: {', '.join(sorted(parts))}; say which one")
         raise RecipeError(self._unknown(name, wanted, {**by_name, **by_key}))
+
+    def like(self, card: Recipe) -> tuple[Recipe, ...]:
+        """The other cards whose titles read like that of this one, in whatever letters."""
+        title = look(card.name)
+        return tuple(
+            other
+            for other in (*self.shipped.values(), *self.own.values())
+            if other.key != card.key and look(other.name) == title
+        )
 
     def kept(self, key: str) -> Recipe | None:
         """The card of exactly this key: nothing near it stands in for it. None if not there.
@@ -71,9 +84,36 @@ class CardShelf(Struct, frozen=True):
         return f"there is no recipe card '{shown}'; {hint}"
 
 
+def _only(name: str, cards: list[Recipe]) -> Recipe:
+    """The card of a title; raises RecipeError where several have it."""
+    if len(cards) > 1:
+        keys = ", ".join(sorted(card.key for card in cards))
+        raise RecipeError(
+            f"'{cut_short(name)}' is the title of several cards; say which by its name: {keys}"
+        )
+    return cards[0]
+
+
 def card_key(name: str) -> str:
     """A name as a key: 'Pickled Beets' -> 'pickled-beets'."""
     return re.sub(r"[\W_]+", "-", name.casefold()).strip("-")
+
+
+# Letters and digits that are read as one another; of other scripts those that look Latin.
+_READ_AS = str.maketrans(
+    "0135|"
+    "\u0430\u0435\u043e\u0440\u0441\u0443\u0445\u0456\u043a\u0432\u043d\u0442\u043c"  # Cyrillic
+    "\u03b1\u03b5\u03b9\u03ba\u03bd\u03bf\u03c1\u03c4\u03c5",  # Greek
+    "oleslaeopcyxikbhtmaeikvoptu",
+)
+
+
+def look(name: str) -> str:
+    """A name as it looks at a glance: accents, case, signs and letters of other scripts apart."""
+    plain = unicodedata.normalize("NFKD", name.casefold())
+    plain = "".join(sign for sign in plain if not unicodedata.combining(sign))
+    read = plain.translate(_READ_AS).replace("i", "l").replace("rn", "m").replace("vv", "w")
+    return re.sub(r"[\W_]+", "", read)
 
 
 def own_folder() -> Path:
@@ -108,6 +148,18 @@ def card_shelf(folder: Path | None = None) -> CardShelf:
     return CardShelf(known, MappingProxyType(own), tuple(broken))
 
 
+def card_words(key: str, folder: Path | None = None, file: Path | None = None) -> str | None:
+    """The text of the card of exactly this key, or in this file; None where it cannot be read."""
+    if file is None and key in shipped_recipes():
+        file = shipped("models", "recipes", f"{key}{SUFFIX}")
+    elif file is None:
+        file = (own_folder() if folder is None else folder) / f"{key}{SUFFIX}"
+    try:
+        return file.read_text(encoding="utf-8-sig")
+    except (OSError, ValueError):
+        return None
+
+
 def add_card(path: Path, folder: Path | None = None) -> Recipe:
     """Check a card and copy it, as it is written, into one's own folder.
 
@@ -133,10 +185,12 @@ def add_card(path: Path, folder: Path | None = None) -> Recipe:
 
 
 def _free_key(key: str, known: Mapping[str, Recipe]) -> None:
-    if card_key(key) in known:
+    shipped_one = next((one for one in known if look(one) == look(key)), "")
+    if shipped_one:
+        like = "is" if card_key(key) == shipped_one else f"looks like '{shipped_one}',"
         raise RecipeError(
-            f"'{card_key(key)}' is the name of a card that ships with jarcast; rename your file so "
-            "that the two cannot be taken for each other"
+            f"'{card_key(key)}' {like} the name of a card that ships with jarcast; rename your "
+            "file so that the two cannot be taken for each other"
         )
 
 

@@ -17,16 +17,21 @@ from jarcast.recipes import (
     PackCheck,
     Portion,
     Recipe,
+    SafetyNumbers,
     Scaled,
     Situation,
     basis_column,
     cautions_for,
+    cautions_now,
+    cook_line,
     safety_block,
 )
+from jarcast.recipes.block import NO_NUMBERS
 from jarcast.views.pots import first_pot, next_pot, pots_of, whose_brine
 from jarcast.views.words import counted, halves, jar_words, odds, wrapped
 
 RECIPE_DECIDES = "where the recipe has more brine for this produce, make what it has"
+NEARLY_SURE = 0.05  # up to this chance of running short nothing is said of it
 SAY_ALTITUDE = (
     "Your altitude is not known, so every process time of the card is shown: say it once with "
     "jarcast kitchen --altitude '3000 ft' (or '900 m'), and it is remembered."
@@ -43,6 +48,8 @@ def by_recipe(
     altitude_ft: float | None,
     packing: PackCheck | None,
     load: float,
+    *,
+    steam: bool = False,
 ) -> tuple[list[str], list[str]]:
     """Lines of the answer, and the lines that follow the forecast; brine by pots over a load."""
     recipe = _card(forecast)
@@ -56,15 +63,28 @@ def by_recipe(
         *_packing(forecast, recipe, packing, units),
     ]
     after = [*(wrapped(line) for line in beside), *([""] if beside else [])]
-    after.append(block_of(forecast, altitude_ft, units))
+    after.append(wrapped(cook_line_of(forecast, altitude_ft, units)))
     safety = recipe.safety
+    if safety is not None:
+        after.append(wrapped(f"All of it: jarcast recipes show {recipe.key}. {_source(safety)}"))
     if safety is not None and safety.process and altitude_ft is None:
         after.append(wrapped(SAY_ALTITUDE))
-    found = cautions_for(_situation(forecast, altitude_ft, short_chance))
-    found = tuple(
-        caution for caution in found if caution.key != "no source"
-    )  # the safety block says it
-    return answer, [*after, "", *caution_lines(recipe, found), "", wrapped(CLOSING)]
+    found = cautions_now(_situation(forecast, altitude_ft, short_chance, steam=steam))
+    said = ["", *caution_lines(recipe, found)] if found else []
+    return answer, [*after, *said, "", wrapped(CLOSING)]
+
+
+def _source(safety: SafetyNumbers) -> str:
+    return f"Source: {safety.source.cited}."
+
+
+def cook_line_of(forecast: Forecast, altitude_ft: float | None, units: Units) -> str:
+    """The card's line for a cook, for the sizes of jar asked for."""
+    recipe, pack = _card(forecast), forecast.request.pack
+    if recipe.safety is None:
+        return NO_NUMBERS.format(name=recipe.name)
+    sizes = _sizes(forecast)
+    return cook_line(recipe, sizes, pack=pack, altitude_ft=altitude_ft, units=units)
 
 
 def _card(forecast: Forecast) -> Recipe:
@@ -199,10 +219,13 @@ def _sizes(forecast: Forecast) -> list[str]:
     return list(dict.fromkeys(turn.jar.key.removesuffix("-wide") for turn in turns))
 
 
-def _situation(forecast: Forecast, altitude_ft: float | None, short_chance: float) -> Situation:
+def _situation(
+    forecast: Forecast, altitude_ft: float | None, short_chance: float, *, steam: bool = False
+) -> Situation:
     """With jars of several sizes no one process time holds for all: the safety block has each."""
     request, sizes = forecast.request, _sizes(forecast)
     one = len(sizes) == 1
+    formula = forecast.formula_to_make(short_chance, Units.US)
     salted = request.salt_g is not None and request.trimmed_g is not None
     return Situation(
         recipe=forecast.recipe,
@@ -211,9 +234,11 @@ def _situation(forecast: Forecast, altitude_ft: float | None, short_chance: floa
         altitude_ft=altitude_ft if one else None,
         part_jar=not forecast.whole_jars,
         whole_jars=forecast.whole_jars,
-        short=forecast.has_brine,
+        short=forecast.has_brine and short_chance > NEARLY_SURE,
         carried_brine=forecast.has_brine and forecast.limited_by_recipe(short_chance),
         salt_share=(request.salt_g or 0.0) / (request.trimmed_g or 1.0) if salted else None,
+        times=0.0 if formula is None else formula.made_factor,
+        steam=steam,
     )
 
 
@@ -245,12 +270,14 @@ def recipe_document(
     short_chance: float,
     altitude_ft: float | None,
     packing: PackCheck | None,
+    *,
+    steam: bool = False,
 ) -> dict[str, Any]:
     """What a recipe adds to version 1 of 'jarcast forecast'. Volumes in ml, weights in g."""
     recipe, floor = _card(forecast), forecast.floor_ml
     formula = forecast.formula_to_make(short_chance, units)
     safety = recipe.safety
-    cautions = cautions_for(_situation(forecast, altitude_ft, short_chance))
+    cautions = cautions_for(_situation(forecast, altitude_ft, short_chance, steam=steam))
     return {
         "recipe": {
             "key": recipe.key,
@@ -267,6 +294,7 @@ def recipe_document(
         "brine_ingredients": [portion_document(p) for p in formula.brine] if formula else [],
         "printed_jars": list(forecast.printed_jars or ()),
         "altitude_ft": altitude_ft,
+        "cook_line": cook_line_of(forecast, altitude_ft, units),
         "safety_block": block_of(forecast, altitude_ft, units),
         "pack_check": packing_document(packing),
         "cautions": caution_document(cautions),

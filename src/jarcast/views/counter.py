@@ -10,12 +10,26 @@ from jarcast.domain.jar_text import planned
 from jarcast.domain.stages import STAGE_COLUMNS, before_salt
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.pack_check import packed_g_per_jar
 from jarcast.forecast.pots import USUAL_LOAD
 from jarcast.measures import Units, format_made, format_volume, format_weight
-from jarcast.recipes import PackCheck, Recipe, Situation, cautions_for
+from jarcast.recipes import (
+    PackCheck,
+    Recipe,
+    Situation,
+    cautions_for,
+    no_check_text,
+    why_no_yardstick,
+)
 from jarcast.trackrecord.hindsight import TrackRecord
 from jarcast.views.by_recipe import floor_text, formula_lines
-from jarcast.views.forecast import CAUTION, FOR_THE_REFRIGERATOR, whole_jars_lines, without_card
+from jarcast.views.forecast import (
+    CAUTION,
+    FOR_THE_REFRIGERATOR,
+    refrigerator_lines,
+    whole_jars_lines,
+    without_card,
+)
 from jarcast.views.pots import first_pot, next_pot, pots_of, whose_brine
 from jarcast.views.words import (
     between,
@@ -100,6 +114,9 @@ def packing_text(
     lines = [_jars(now, before), f"Still to come: about {_range(now, now.jars_to_come)}."]
     if now.has_brine:
         lines += [_brine(now, before, units), *_made_already(now, units, ways)]
+    if packing is None and now.recipe is not None:
+        weighed = packed_g_per_jar(now) is not None
+        lines.append(no_check_text(why_no_yardstick(now.recipe, weighed=weighed)))
     return _text([*lines, *whole_jars_lines(now), *_recipe_says(now, packing, units)])
 
 
@@ -280,12 +297,13 @@ def begun_text(at: Underway, taken: Mapping[str, str], last: Batch | None) -> st
     return _text(lines)
 
 
-def no_card_text(has_brine: bool) -> str:
+def no_card_text(has_brine: bool, produce: str) -> str:
     """The cautions of a batch without a recipe's card, said once at its beginning."""
-    return "\n".join(wrapped(text) for text in (without_card(has_brine), CAUTION))
+    texts = (without_card(has_brine), *refrigerator_lines(produce), CAUTION)
+    return "\n".join(wrapped(text) for text in texts)
 
 
-def card_text(card: Recipe) -> str:
+def more_of_card(card: Recipe) -> str:
     """Where the rest of a recipe's card is read."""
     return wrapped(f"Its cautions and times: jarcast recipes show {card.key}.")
 

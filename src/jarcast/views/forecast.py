@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from jarcast.domain.rules import not_kept
+from jarcast.domain.rules import said as rule_said
 from jarcast.domain.stages import STAGE_OF, before_salt
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
@@ -49,21 +51,24 @@ def forecast_text(
     usual_cut: str = "",
     canvas: Canvas | None = None,
     load: float = USUAL_LOAD,
+    steam: bool = False,
 ) -> str:
     """The answer first, then its range in words, what it rests on, and a caution.
 
-    By a recipe, its formula for the order stands with the answer, and its safety block, as the
-    card has it, in place of the caution. ``usual_cut`` is a cut that was filled in. On a ``canvas``
+    By a recipe, its formula for the order stands with the answer, and the line of its card that a
+    cook needs in place of the caution. ``usual_cut`` is a cut that was filled in. On a ``canvas``
     the ranges are drawn as well. ``load`` is how many of its jars the canner holds: where there
-    are more, brine is told by pots.
+    are more, brine is told by pots. ``steam``: the canner is an atmospheric steam canner.
     """
     if forecast.recipe is not None:
         from jarcast.views.by_recipe import by_recipe
 
-        answer, after = by_recipe(forecast, units, short_chance, altitude_ft, packing, load)
+        ways = (units, short_chance, altitude_ft, packing, load)
+        answer, after = by_recipe(forecast, *ways, steam=steam)
     else:
         answer = [*_brine_answer(forecast, units, short_chance, load), _ready(forecast)]
-        beside = [without_card(forecast.has_brine), *whole_jars_lines(forecast), CAUTION]
+        kept = refrigerator_lines(forecast.request.produce)
+        beside = [without_card(forecast.has_brine), *kept, *whole_jars_lines(forecast), CAUTION]
         after = [wrapped(line) for line in beside]
     lines = [
         _title(forecast, units),
@@ -193,6 +198,13 @@ def _cure_note(forecast: Forecast) -> list[str]:
         return []
     if forecast.cured == 0.0:
         return []
+    cure = None if forecast.recipe is None else forecast.recipe.cure
+    if cure is not None and cure.hours is not None:
+        hours = f"{cure.hours[0]:g}"
+        return [
+            f"Its card has: {cure.detail}, {hours} h. Say --cure-hours {hours} where you do so, "
+            "and the forecast goes by it."
+        ]
     chance = "taken as cured" if forecast.cured == 1.0 else "cured or not is left open"
     return [f"You did not say whether it is salted first: {chance}; --cure-hours 0 means not."]
 
@@ -212,17 +224,21 @@ def forecast_document(
     altitude_ft: float | None = None,
     packing: PackCheck | None = None,
     load: float = USUAL_LOAD,
+    steam: bool = False,
 ) -> dict[str, Any]:
     """A forecast for JSON; version 1 of 'jarcast forecast'. Volumes in ml, weights in g."""
     document = _amounts_document(forecast, units, level, short_chance)
     document["pots"] = pots_document(forecast, units, short_chance, load)
     document["would_narrow"] = narrowing_document(forecast)
     if forecast.recipe is None:
-        document["cautions"] = no_card_cautions(whole_jars=forecast.whole_jars)
+        document["cautions"] = no_card_cautions(
+            forecast.request.produce, whole_jars=forecast.whole_jars
+        )
     else:
         from jarcast.views.by_recipe import recipe_document
 
-        added = recipe_document(forecast, units, short_chance, altitude_ft, packing)
+        ways = (units, short_chance, altitude_ft, packing)
+        added = recipe_document(forecast, *ways, steam=steam)
         document.update(added)
     return document
 
@@ -231,18 +247,22 @@ def whole_jars_lines(forecast: Forecast) -> list[str]:
     """What holds for somebody who fills whole jars; nothing for anybody else."""
     if not forecast.whole_jars:
         return []
-    from jarcast.recipes.cautions import of_whole_jars
-
-    caution = of_whole_jars()
-    return [f"{caution.text} ({caution.source})"]
+    return [rule_said("whole jars")]
 
 
-def no_card_cautions(*, whole_jars: bool = False) -> list[dict[str, str]]:
+def refrigerator_lines(produce: str) -> list[str]:
+    """How long what has no tested recipe keeps in the refrigerator, or that it does not."""
+    bad = not_kept(produce)
+    return [rule_said("not to be kept", bad=bad) if bad else rule_said("refrigerator")]
+
+
+def no_card_cautions(produce: str = "", *, whole_jars: bool = False) -> list[dict[str, str]]:
     """The cautions of what is put up without a recipe's card, for JSON."""
     from jarcast.recipes import Situation, cautions_for
     from jarcast.views.by_recipe import caution_document
 
-    return caution_document(cautions_for(Situation(recipe=None, whole_jars=whole_jars)))
+    at = Situation(recipe=None, produce=produce, whole_jars=whole_jars)
+    return caution_document(cautions_for(at))
 
 
 def _amounts_document(

@@ -1,5 +1,6 @@
 """Recipe cards as text and as JSON: the shelf, one card, a card scaled."""
 
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from jarcast.measures import Units, format_made
@@ -14,7 +15,10 @@ from jarcast.recipes import (
     Tested,
     cautions_for,
     check_jar,
+    cook_line,
     each_jar_text,
+    other_sizes,
+    unpublished,
 )
 from jarcast.views.by_recipe import (
     SAY_ALTITUDE,
@@ -25,6 +29,7 @@ from jarcast.views.by_recipe import (
 )
 from jarcast.views.words import counted, crop_words, halves, jar_words, shortened, wrapped
 
+BEYOND = "beyond a batch"
 YIELD_ONLY = (
     "This card does not say where it comes from, so jarcast holds no safety numbers for it: it "
     "serves for its yield only. Add a [source] with publication, edition and page if it is a "
@@ -76,6 +81,8 @@ def card_text(recipe: Recipe, shown: Shown) -> str:
     lines += _details(recipe)
     if recipe.safety is not None and recipe.safety.process and shown.altitude_ft is None:
         lines += ["", wrapped(SAY_ALTITUDE)]
+    sizes = [wrapped(f"{line}.") for line in other_sizes(recipe)]
+    lines += ["", *sizes] if sizes else []
     found = tuple(c for c in cautions_for(_situation(recipe, shown)) if c.key != "no source")
     if found:
         lines += ["", *caution_lines(recipe, found)]
@@ -83,7 +90,8 @@ def card_text(recipe: Recipe, shown: Shown) -> str:
 
 
 def _situation(recipe: Recipe, shown: Shown) -> Situation:
-    return Situation(recipe=recipe, jar=shown.jar, pack=shown.pack, altitude_ft=shown.altitude_ft)
+    jar, pack, feet = shown.jar, shown.pack, shown.altitude_ft
+    return Situation(recipe=recipe, jar=jar, pack=pack, altitude_ft=feet, whole_list=True)
 
 
 def _block(recipe: Recipe, shown: Shown) -> str:
@@ -142,8 +150,29 @@ def _hours(recipe: Recipe) -> str:
     return f", {low:g} h" if low == high else f", {low:g} to {high:g} h"
 
 
-def check_text(recipe: Recipe) -> str:
-    """What is said of a card that was read without fault."""
+def check_text(recipe: Recipe, like: Sequence[Recipe] = ()) -> str:
+    """What is said of a card that was read without fault.
+
+    ``like`` are other cards whose titles look like its own.
+    """
+    lines = [_can_be_used(recipe)]
+    if found := unpublished(recipe):
+        lines.append(wrapped(f"Look again, no published recipe has it: {'; '.join(found)}."))
+    if like:
+        lines.append(wrapped(alike_text(recipe, like)))
+    return "\n".join(lines)
+
+
+def alike_text(recipe: Recipe, like: Sequence[Recipe]) -> str:
+    """That other cards have a title that looks like this one's."""
+    others = ", ".join(f"'{other.key}'" for other in like)
+    return (
+        f"Its title '{recipe.name}' reads like that of {others}, which is another recipe: they are "
+        f"told apart by their names, this one is '{recipe.key}'. Better give it a title of its own."
+    )
+
+
+def _can_be_used(recipe: Recipe) -> str:
     if recipe.safety is None:
         return wrapped(f"The card '{recipe.name}' can be read. {YIELD_ONLY}")
     rows = counted(len(recipe.safety.process), "process time", "process times")
@@ -154,10 +183,10 @@ def check_text(recipe: Recipe) -> str:
     )
 
 
-def scaled_text(scaled: Scaled, asked: str) -> str:
+def scaled_text(scaled: Scaled, asked: str, altitude_ft: float | None = None) -> str:
     """A recipe scaled: the whole formula, what goes before the jars, and what to buy.
 
-    ``asked`` says what it was scaled for, such as '12 half-pints'.
+    ``asked`` says what it was scaled for, such as '12 half-pints'; ``altitude_ft`` picks the times.
     """
     recipe, units = scaled.recipe, scaled.units
     lines = [
@@ -180,7 +209,17 @@ def scaled_text(scaled: Scaled, asked: str) -> str:
         head = f"Before the jars ({recipe.cure.detail}{_hours(recipe)}):"
         lines += ["", wrapped(head), *_portions(scaled.cure)]
     bought = [f"  {line.text}" for line in scaled.shopping]
-    return "\n".join([*lines, "", "To buy:", *bought, "", wrapped(CLOSING)])
+    return "\n".join([*lines, "", "To buy:", *bought, "", *_beside_scaled(scaled, altitude_ft)])
+
+
+def _beside_scaled(scaled: Scaled, altitude_ft: float | None) -> list[str]:
+    """What of a card's numbers scaling leaves as they are, and what more than twice comes to."""
+    recipe, times = scaled.recipe, scaled.made_factor
+    at = Situation(recipe=recipe, jar=recipe.tested.jar, times=times)
+    beyond = [f"{one.text} ({one.source})" for one in cautions_for(at) if one.key == BEYOND]
+    jars = () if recipe.safety is None else recipe.safety.jars
+    line = cook_line(recipe, jars, altitude_ft=altitude_ft, units=scaled.units)
+    return [wrapped(text) for text in (line, *beyond, CLOSING) if text]
 
 
 def _portions(portions: tuple[Portion, ...]) -> list[str]:
@@ -286,13 +325,15 @@ def _ingredient_document(part: Ingredient) -> dict[str, Any]:
     return {"name": part.name, "kind": part.kind.value, "amount": part.printed}
 
 
-def check_document(recipe: Recipe) -> dict[str, Any]:
+def check_document(recipe: Recipe, like: Sequence[Recipe] = ()) -> dict[str, Any]:
     """A card without fault for JSON; version 1 of 'jarcast recipe checked'."""
     return {
         "format": "jarcast recipe checked",
         "version": 1,
         **_summary(recipe),
         "yield_only": recipe.safety is None,
+        "unpublished": list(unpublished(recipe)),
+        "title_like": [other.key for other in like],
     }
 
 

@@ -1,0 +1,124 @@
+"""The rules of the trade, from one table with their sources (models/rules.toml)."""
+
+import re
+import tomllib
+from collections.abc import Iterator
+from functools import cache
+
+import msgspec
+from msgspec import Struct
+
+from jarcast.files.shipped import shipped
+
+
+class Rule(Struct, frozen=True):
+    """One rule: what it says, and the circumstance (``when``) in which it is said.
+
+    ``source`` names one of the table's sources, ``more`` another beside it.
+    """
+
+    key: str
+    when: str
+    text: str
+    source: str
+    page: str = ""
+    more: str = ""
+
+
+class SizeRule(Struct, frozen=True):
+    """For a jar that a card does not list: the listed sizes whose time is published for it."""
+
+    jar: str
+    takes: tuple[str, ...]
+    source: str
+    also: str = ""
+    page: str = ""
+
+
+class Limit(Struct, frozen=True):
+    """A bound of a card's number: what cannot be, and what no published recipe has."""
+
+    refuse: float
+    point_out: float
+    source: str
+    page: str
+
+
+class Methods(Struct, frozen=True):
+    """Ways to process a jar: those that there are, and words of those that are none."""
+
+    known: tuple[str, ...]
+    never: tuple[str, ...]
+    source: str
+    page: str
+
+
+class NotKept(Struct, frozen=True):
+    """Words of what is not kept like pickles."""
+
+    words: tuple[str, ...]
+
+
+class Rules(Struct, frozen=True):
+    """The table as a whole."""
+
+    sources: dict[str, str]
+    rule: tuple[Rule, ...]
+    size: tuple[SizeRule, ...]
+    limits: dict[str, Limit]
+    methods: Methods
+    not_kept: NotKept
+
+    def cited(self, source: str, page: str = "", more: str = "") -> str:
+        """A source with its page, and another beside it."""
+        first = "; ".join(text for text in (self.sources[source], page) if text)
+        return f"{first}. {self.sources[more]}" if more else first
+
+    def said(self, when: str) -> Iterator[Rule]:
+        """The rules of one circumstance."""
+        return (rule for rule in self.rule if rule.when == when)
+
+
+@cache  # it stays as it is while a program runs
+def rules() -> Rules:
+    """The table as it is shipped."""
+    with shipped("models", "rules.toml").open("rb") as file:
+        return msgspec.convert(tomllib.load(file), Rules)
+
+
+def limit(name: str) -> Limit:
+    """One limit of the table by its name."""
+    return rules().limits[name]
+
+
+def plain_method(text: str) -> str:
+    """A method in plain words, without its pressure or what stands in brackets."""
+    return " ".join(re.sub(r"\(.*?\)|,.*", "", text).casefold().split())
+
+
+def why_no_method(text: str) -> str:
+    """Why a card's method of processing is none; '' where it is one."""
+    plain, methods = plain_method(text), rules().methods
+    if plain in methods.known:
+        return ""
+    cited = rules().cited(methods.source, methods.page)
+    if any(word in plain.replace("-", " ") for word in methods.never):
+        return f"'{text}' is not a way to process jars ({cited}: not recommended)"
+    return f"'{text}' is none of the methods known here: {', '.join(_shortest())}"
+
+
+def _shortest() -> tuple[str, ...]:
+    return ("boiling-water canner", "pressure canner", "low-temperature pasteurization")
+
+
+def not_kept(produce: str) -> str:
+    """A produce that is not kept like pickles (in oil, meat), as it was named; '' for any other."""
+    words = re.findall(r"\w+", produce.casefold())
+    bad = any(word.removesuffix("s") in rules().not_kept.words for word in words)
+    return produce.strip().capitalize() if bad else ""
+
+
+def said(key: str, **words: str) -> str:
+    """What a rule says that needs no card, with its source. Raises StopIteration for no rule."""
+    rule = next(rule for rule in rules().rule if rule.key == key)
+    return f"{rule.text.format(**words)} ({rules().cited(rule.source, rule.page, rule.more)})"

@@ -1,0 +1,39 @@
+"""The words of recipe cards as they stood when a batch was begun by them."""
+
+import hashlib
+
+from msgspec import Struct
+
+from jarcast.ledger.schema import STANDS
+from jarcast.ledger.store import Ledger
+
+
+class CardText(Struct, frozen=True):
+    """A card's text, under the key or file that a batch names it by."""
+
+    key: str
+    text: str
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the text, in hexadecimal."""
+        return hashlib.sha256(self.text.encode()).hexdigest()
+
+
+def keep_card(ledger: Ledger, card: CardText) -> None:
+    """Keep a card's text, once; inside ``writing`` only."""
+    if card_kept(ledger, card.digest) is None:
+        with ledger.writing("card") as action:
+            ledger.execute(
+                "INSERT INTO card_text (action_id, key, digest, text) VALUES (?, ?, ?, ?)",
+                action, card.key, card.digest, card.text,
+            )  # fmt: skip
+
+
+def card_kept(ledger: Ledger, digest: str) -> CardText | None:
+    """The card's text with this digest; None where none is kept. Raises LedgerError."""
+    rows = ledger.rows(
+        f"SELECT key, text FROM card_text WHERE digest = ? AND {STANDS} ORDER BY id DESC LIMIT 1",
+        digest,
+    )
+    return CardText(str(rows[0][0]), str(rows[0][1])) if rows else None

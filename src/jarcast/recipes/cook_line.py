@@ -1,0 +1,91 @@
+"""The line that a cook needs of a card: process, headspace, vinegar, jars, sterile or not.
+
+Like the safety block it depends on the card and on jar, pack, altitude and units alone.
+"""
+
+from collections.abc import Sequence
+
+from jarcast.domain.rules import limit, plain_method
+from jarcast.measures import Units
+from jarcast.recipes.acid import at_pressure
+from jarcast.recipes.block import SEE_SOURCE, inches_text
+from jarcast.recipes.card import Kind, ProcessRow, Recipe, SafetyNumbers, Style
+from jarcast.recipes.listed import check_jar
+from jarcast.recipes.lock import process_rows_for
+
+
+def cook_line(
+    recipe: Recipe,
+    jars: Sequence[str],
+    *,
+    pack: str = "",
+    altitude_ft: float | None = None,
+    units: Units = Units.US,
+) -> str:
+    """What a cook needs of the card's numbers for these jars, in one line.
+
+    '' for a card without safety numbers. Raises RecipeError for a jar or pack that it does not
+    list.
+    """
+    safety = recipe.safety
+    if safety is None:
+        return ""
+    sizes = [check_jar(recipe, jar) for jar in jars]
+    parts = [_process(recipe, size, pack, altitude_ft) for size in sizes if safety.process]
+    parts = parts or ["no process, so these jars are for the refrigerator"]
+    parts.append(f"headspace {inches_text(safety.headspace_in, units)}")
+    if safety.least_acid_percent is not None:
+        parts.append(f"vinegar of {safety.least_acid_percent:g} % acid or stronger")
+    if recipe.style is Style.FERMENT and safety.ferment_salt is not None:
+        parts.append(f"salt {salt_text(safety)} of the trimmed weight")
+    own = (
+        one
+        for one in safety.per_jar
+        if one.jar in sizes and (one.part.kind is Kind.SALT or one.part.kind.acid)
+    )
+    parts += [f"in each {one.jar} {one.part.line}" for one in own]
+    if safety.process:
+        parts.append("sterile jars" if sterile(recipe, sizes, pack) else "hot jars")
+    return f"By the card of {recipe.name}: {'; '.join(parts)}."
+
+
+def salt_text(safety: SafetyNumbers) -> str:
+    """A ferment's share of salt: '2 to 3 %'."""
+    low, high = (100 * share for share in safety.ferment_salt or (0.0, 0.0))
+    return f"{low:g} %" if low == high else f"{low:g} to {high:g} %"
+
+
+def sterile(recipe: Recipe, jars: Sequence[str], pack: str = "") -> bool:
+    """Whether jars are sterilised: the card says so, or some time of theirs is under the limit.
+
+    A time that only reaches the limit higher up counts as short everywhere, on the safe side.
+    """
+    rows = [row for jar in jars for row in process_rows_for(recipe, jar, pack=pack)]
+    return any(row.sterile is not False and (row.sterile or short(row)) for row in rows)
+
+
+def short(row: ProcessRow) -> bool:
+    """Whether a process row is too short to sterilise a jar."""
+    return not at_pressure(row) and row.minutes < limit("sterile_minutes").refuse
+
+
+def _process(recipe: Recipe, jar: str, pack: str, altitude_ft: float | None) -> str:
+    rows = process_rows_for(recipe, jar, pack=pack, altitude_ft=altitude_ft)
+    if not rows:
+        return f"the process for {jar} is {SEE_SOURCE}"
+    ways: dict[tuple[str, str], list[ProcessRow]] = {}
+    for row in rows:
+        ways.setdefault((row.method, row.pack), []).append(row)
+    return ", or ".join(
+        f"{jar}{f', {packed} pack' if packed else ''}, {_times(found)}, {plain_method(method)}"
+        for (method, packed), found in ways.items()
+    )
+
+
+def _times(rows: Sequence[ProcessRow]) -> str:
+    """'35 min at 1001-3000 ft', or every band's."""
+    return " / ".join(
+        f"{row.minutes:g} min{f' at {row.pressure_psi:g} psi' if row.pressure_psi else ''} "
+        f"{row.band if row.to_ft is None else f'at {row.band}'}"
+        for row in rows
+    )

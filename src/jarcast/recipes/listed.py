@@ -1,0 +1,90 @@
+"""What a card lists: jars and packs. Any other is refused, whatever it may be near to."""
+
+from jarcast.domain.jars import jar_key
+from jarcast.domain.names import pack_key
+from jarcast.domain.rules import SizeRule, rules
+from jarcast.errors import BatchError, RecipeError, cut_short
+from jarcast.recipes.card import Recipe, SafetyNumbers
+
+
+def needs_safety(recipe: Recipe) -> SafetyNumbers:
+    """The recipe's safety numbers; raises RecipeError where its card has none."""
+    if recipe.safety is None:
+        raise RecipeError(
+            f"{recipe.name} does not say where it comes from, so it holds no safety numbers and "
+            "serves for its yield only; add a [source] to its card with publication, edition and "
+            "page"
+        )
+    return recipe.safety
+
+
+def check_jar(recipe: Recipe, jar: str) -> str:
+    """Size of a jar that the card lists ('pint' for 'pint-wide').
+
+    Raises RecipeError, naming the listed ones, for any other; what is published of a jar between
+    two sizes is quoted with its source.
+    """
+    safety = needs_safety(recipe)
+    try:
+        size = jar_key(jar).removesuffix("-wide")
+    except BatchError:
+        size = ""
+    if size in safety.jars:
+        return size
+    quoted = next((f". {line}" for line in other_sizes(recipe, size)), "")
+    raise RecipeError(
+        f"{recipe.name}: this card does not list '{cut_short(jar)}' jars; "
+        f"listed: {', '.join(safety.jars)}{quoted}"
+    )
+
+
+def other_sizes(recipe: Recipe, only: str = "") -> tuple[str, ...]:
+    """What is published of each size that a card with a process does not list, or of one.
+
+    A sentence each, with its source. A smaller jar takes the time of the next larger listed one;
+    a larger jar has none. Nothing here gives a time: that stays the card's.
+    """
+    safety = recipe.safety
+    if safety is None or not safety.process:
+        return ()
+    found = []
+    for size in rules().size:
+        takes = next((jar for jar in size.takes if jar in safety.jars), "")
+        if takes and size.jar not in safety.jars and only in ("", size.jar):
+            found.append(
+                f"Published of smaller jars: {size.jar} takes the time of the next larger one "
+                f"listed, here {takes} ({_cited(size)}). The card itself holds for those it "
+                "lists: look it up before you use it"
+            )
+    return tuple(found)
+
+
+def _cited(size: SizeRule) -> str:
+    table = rules()
+    also = f"; {table.cited(size.also, size.page)}" if size.also else ""
+    return table.cited(size.source) + also
+
+
+def packs_of(recipe: Recipe) -> tuple[str, ...]:
+    """The packs that a card lists, raw or hot; () where it says neither."""
+    rows = () if recipe.safety is None else recipe.safety.process
+    return tuple(dict.fromkeys((*recipe.packs, *(row.pack for row in rows if row.pack))))
+
+
+def check_pack(recipe: Recipe, pack: str) -> str:
+    """A pack that the card lists; '' for one that is not said.
+
+    Raises RecipeError, naming the listed ones, for any other: its time is for another jar.
+    """
+    wanted, listed = pack_key(pack), packs_of(recipe)
+    if not wanted or recipe.safety is None or wanted in listed:
+        return wanted
+    if not listed:
+        raise RecipeError(
+            f"{recipe.name}: this card does not list a {cut_short(wanted)} pack; it says neither "
+            "raw nor hot, so leave the pack out and pack as its source directs"
+        )
+    raise RecipeError(
+        f"{recipe.name}: this card does not list a {cut_short(wanted)} pack; listed: "
+        f"{', '.join(listed)}"
+    )

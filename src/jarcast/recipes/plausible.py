@@ -1,0 +1,85 @@
+"""What no card can have, and what no published recipe has: bounds of the table of rules.
+
+A card within all of these is not safe for it: they tell slips and tricks from recipes, no more.
+"""
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+from jarcast.domain.rules import limit, rules, why_no_method
+from jarcast.recipes.acid import acid_ml, at_pressure
+from jarcast.recipes.card import Kind, ProcessRow, Recipe, SafetyNumbers, Style
+from jarcast.recipes.lines import Path
+
+_PERCENT = 100.0
+_EXACT = 1e-9
+
+
+def impossible(recipe: Recipe) -> tuple[tuple[Path, str], ...]:
+    """What of a card cannot be: where it stands, and why. A card with any is refused."""
+    safety = recipe.safety
+    return () if safety is None else (*_numbers(safety, "refuse"), *_process(safety))
+
+
+def unpublished(recipe: Recipe) -> tuple[str, ...]:
+    """What of a card no published recipe that was read has, a clause each: to be looked at."""
+    safety = recipe.safety
+    if safety is None:
+        return ()
+    found = [why for _, why in _numbers(safety, "point_out")]
+    longest = limit("most_minutes")
+    if any(not at_pressure(row) and row.minutes > longest.point_out for row in safety.process):
+        found.append(f"over {longest.point_out:g} min in boiling water ({_cited('most_minutes')})")
+    water = sum(part.ml or 0.0 for part in safety.formula if part.kind is Kind.WATER)
+    if recipe.style is Style.COVER_BRINE and water > acid_ml(safety) * (1.0 + _EXACT):
+        cited = rules().cited("oregon")
+        found.append(f"more water than vinegar, which few published recipes have ({cited})")
+    return tuple(found)
+
+
+def _cited(name: str) -> str:
+    bound = limit(name)
+    return rules().cited(bound.source, bound.page)
+
+
+def _numbers(safety: SafetyNumbers, kind: str) -> Iterator[tuple[Path, str]]:
+    """The card's numbers that lie beyond a bound of the table, at their places."""
+    salt = None if safety.ferment_salt is None else safety.ferment_salt[0] * _PERCENT
+    shortest = min((row.minutes for row in safety.process), default=None)
+    checked = (
+        ("least_vinegar_percent", safety.least_acid_percent, ("safety", "vinegar_percent"), "%"),
+        ("most_headspace_in", safety.headspace_in, ("safety", "headspace_in"), "in"),
+        ("least_minutes", shortest, ("process", 0, "minutes"), "min"),
+        ("least_ferment_salt_percent", salt, ("safety", "ferment_salt_percent"), "%"),
+    )
+    for name, value, path, unit in checked:
+        bound = limit(name)
+        edge = bound.refuse if kind == "refuse" else bound.point_out
+        least = name.startswith("least")
+        if value is None or (value >= edge - _EXACT if least else value <= edge + _EXACT):
+            continue
+        what = "under" if least else "over"
+        label = name.removeprefix("least_").removeprefix("most_").rsplit("_", 1)[0] or "process"
+        label = "process" if name == "least_minutes" else label.replace("_", " ")
+        yield path, f"a {label} of {value:g} {unit} is {what} {edge:g} {unit} ({_cited(name)})"
+
+
+def _process(safety: SafetyNumbers) -> Iterator[tuple[Path, str]]:
+    """Methods that are none, and times or pressures that fall as the altitude rises."""
+    for method in dict.fromkeys(row.method for row in safety.process):
+        if why := why_no_method(method):
+            yield ("process", 0, "method"), why
+    tables: dict[tuple[str, str, str], list[ProcessRow]] = {}
+    for row in safety.process:
+        tables.setdefault((row.method, row.pack, row.jar), []).append(row)
+    for (_, pack, jar), rows in tables.items():
+        rows.sort(key=lambda row: row.from_ft)
+        for low, high in pairwise(rows):
+            falls = high.minutes < low.minutes and not at_pressure(high)
+            if falls or (high.pressure_psi or 0.0) < (low.pressure_psi or 0.0):
+                what = f"{pack} pack, {jar}" if pack else jar
+                yield (
+                    ("process", 0, "minutes"),
+                    f"{what}: the process falls from {low.band} to {high.band}; higher up water "
+                    f"boils cooler, so that it never does ({rules().cited('guide-1', 'p. 1-10')})",
+                )
