@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from jarcast import Habits, habits_from
 from jarcast.domain.names import parts_of, produce_key
 from jarcast.learning.model.beliefs import beliefs_from, load_beliefs, starting_beliefs
-from jarcast.recipes import Recipe, load_card
+from jarcast.recipes import Recipe, load_card, shipped_recipes
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT / "models"))
@@ -118,3 +118,17 @@ def test_a_beliefs_file_of_the_first_version_is_read(tmp_path: Path) -> None:
     old = load_beliefs(path).crop("mushroom", "whole", "hot")
     assert old.unprinted is None
     assert old.density == starting_beliefs().crop("mushroom", "whole", "hot").density
+
+
+def test_a_card_of_a_ferment_says_by_itself_how_long_it_stands() -> None:
+    # USDA Complete Guide, p. 6-8: 3 to 4 weeks at 70 to 75 F, 5 to 6 at 60 to 65; 25 lb: 9 qt.
+    card = shipped_recipes()["sauerkraut"]
+    assert card.safety is not None
+    assert card.safety.ferment is not None
+    assert card.safety.ferment.usual_hours == 4.5 * 7 * 24
+    found = habits_from([]).forecast(recipe=card, as_bought_g=25 * 453.59237)
+    assert found.request.produce == "sauerkraut"
+    low, high = found.jars.interval(0.8)
+    assert low < 9.0 < high
+    assert found.jars.median < 12.0
+    assert not found.has_brine

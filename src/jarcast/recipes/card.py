@@ -201,6 +201,12 @@ class Ferment(Struct, frozen=True):
     least_f: float | None = None
     most_f: float | None = None
 
+    @property
+    def usual_hours(self) -> float:
+        """Hours under salt, the middle of all the weeks that the card gives."""
+        weeks = [week for _, both in self.warmth for week in both]
+        return 168.0 * (min(weeks) + max(weeks)) / 2.0
+
 
 class SafetyNumbers(Struct, frozen=True):
     """The numbers that keep the food safe, as the tested recipe prints them.
