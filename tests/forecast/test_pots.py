@@ -237,6 +237,9 @@ def _step(kind: StepKind, typed: dict[str, str], cells: dict[str, float | None] 
 def expected(
     steps: Sequence[Step], card: Recipe | None = None, habits: Habits = BEGINNER
 ) -> Forecast:
+    if card is not None:  # another pack than the card's would be refused
+        begun = {**steps[0].typed, "pack": card.packs[0]}
+        steps = [replace(steps[0], typed=begun), *steps[1:]]
     at = underway(OpenBatch("q", tuple(steps)), dt.date(2024, 8, 31))
     found = forecast_of(habits, at, card)
     assert found is not None
