@@ -61,3 +61,13 @@ def test_every_block_of_code_ends_and_names_its_language(page: Path) -> None:
             "text",
             "toml",
         }, f"line {block.line}: {block.language}"
+
+
+def test_every_test_that_a_page_names_is_there() -> None:
+    named = {
+        (page.name, path)
+        for page in PAGES
+        for path in re.findall(r"`(tests/[\w/.]+)`", page.read_text(encoding="utf-8"))
+    }
+    assert len(named) > 10
+    assert {one for one in named if not (ROOT / one[1]).exists()} == set()

@@ -203,6 +203,24 @@ def test_garlic_in_oil_is_not_kept_for_two_weeks() -> None:
     assert "within 2 weeks" not in said
 
 
+def test_of_meat_no_time_is_given_and_no_source_of_other_food() -> None:
+    for words in (("--trimmed", "1 lb"), ("--jars", "3 pint")):
+        ran = run("forecast", "--produce", "pork", *words)
+        said = " ".join(ran.out.split())
+        assert "never kept at room temperature" in said, words
+        assert "days" not in said, words
+        assert "2 weeks" not in said, words
+
+
+def test_a_ferments_card_that_gives_no_weeks_is_forecast_all_the_same(kitchen: Path) -> None:
+    text = FERMENT.replace("ferment_salt_percent = 0.1", "ferment_salt_percent = 2.5")
+    for extra in ("", '\n[ferment]\nsalt = "3 tbsp for each 5 lb"\n'):
+        (kitchen / "mine.toml").write_text(text + extra, encoding="utf-8")
+        assert run("recipes", "check", "mine.toml").code == 0
+        ran = run("forecast", "--recipe", "mine.toml", "--trimmed", "5 lb")
+        assert (ran.code, ran.err) == (0, ""), extra
+
+
 def test_an_import_by_a_card_names_jars_and_packs_that_it_does_not_list(kitchen: Path) -> None:
     (kitchen / "b.csv").write_text(
         "batch,date,produce,pack,jar,jars,recipe\n"

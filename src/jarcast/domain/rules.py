@@ -54,9 +54,10 @@ class Methods(Struct, frozen=True):
 
 
 class NotKept(Struct, frozen=True):
-    """Words of what is not kept like pickles."""
+    """Words of what is not kept like pickles: what stands in oil, and meat."""
 
-    words: tuple[str, ...]
+    oil: tuple[str, ...]
+    meat: tuple[str, ...]
 
 
 class Rules(Struct, frozen=True):
@@ -111,14 +112,22 @@ def _shortest() -> tuple[str, ...]:
     return ("boiling-water canner", "pressure canner", "low-temperature pasteurization")
 
 
-def not_kept(produce: str) -> str:
-    """A produce that is not kept like pickles (in oil, meat), as it was named; '' for any other."""
-    words = re.findall(r"\w+", produce.casefold())
-    bad = any(word.removesuffix("s") in rules().not_kept.words for word in words)
-    return produce.strip().capitalize() if bad else ""
+def not_kept(produce: str) -> tuple[str, dict[str, str]] | None:
+    """The circumstance of a produce that is not kept like pickles, and its name; None for others.
+
+    What stands in oil comes before meat, whose own rule has no figure.
+    """
+    words = {word.removesuffix("s") for word in re.findall(r"\w+", produce.casefold())}
+    for when, bad in (("not to be kept", rules().not_kept.oil), ("meat", rules().not_kept.meat)):
+        if words.intersection(bad):
+            return when, {"bad": produce.strip().capitalize()}
+    return None
 
 
-def said(key: str, **words: str) -> str:
-    """What a rule says that needs no card, with its source. Raises StopIteration for no rule."""
-    rule = next(rule for rule in rules().rule if rule.key == key)
+def said(when: str, **words: str) -> str:
+    """What the rule of a circumstance that needs no card says, with its source.
+
+    Raises StopIteration where there is none.
+    """
+    rule = next(rules().said(when))
     return f"{rule.text.format(**words)} ({rules().cited(rule.source, rule.page, rule.more)})"

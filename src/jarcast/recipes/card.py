@@ -202,10 +202,10 @@ class Ferment(Struct, frozen=True):
     most_f: float | None = None
 
     @property
-    def usual_hours(self) -> float:
-        """Hours under salt, the middle of all the weeks that the card gives."""
+    def usual_hours(self) -> float | None:
+        """Hours under salt, the middle of all the weeks that the card gives; None for none."""
         weeks = [week for _, both in self.warmth for week in both]
-        return 168.0 * (min(weeks) + max(weeks)) / 2.0
+        return 168.0 * (min(weeks) + max(weeks)) / 2.0 if weeks else None
 
 
 class SafetyNumbers(Struct, frozen=True):

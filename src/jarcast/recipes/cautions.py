@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 
 from msgspec import Struct
 
-from jarcast.domain.rules import Rule, limit, not_kept, rules
+from jarcast.domain.rules import Rule, limit, not_kept, plain_method, rules
 from jarcast.recipes.acid import at_pressure
 from jarcast.recipes.block import SEE_SOURCE
 from jarcast.recipes.card import Kind, ProcessRow, Recipe, SafetyNumbers, Style
@@ -103,7 +103,7 @@ def _circumstances(at: Situation) -> _Found:
     if recipe is None or recipe.safety is None or not recipe.safety.process:
         yield "refrigerator", {}
         if bad := not_kept(recipe.produce if recipe is not None else at.produce):
-            yield "not to be kept", {"bad": bad}
+            yield bad
     for when, applies in (
         ("part jar", at.part_jar),
         ("whole jars", at.whole_jars),
@@ -160,7 +160,11 @@ def _time(row: ProcessRow, *, several: bool) -> str:
 def _steam(rows: tuple[ProcessRow, ...]) -> _Found:
     """What the published rule comes to for these times: the canner must not boil dry."""
     most = limit("steam_minutes").refuse
-    boiling = [row for row in rows if not at_pressure(row) and "low" not in row.method.casefold()]
+    boiling = [
+        row
+        for row in rows
+        if not at_pressure(row) and not plain_method(row.method).startswith("low-temperature")
+    ]
     if not boiling:
         return
     allowed = [row for row in boiling if row.minutes <= most]

@@ -46,21 +46,21 @@ def _numbers(safety: SafetyNumbers, kind: str) -> Iterator[tuple[Path, str]]:
     """The card's numbers that lie beyond a bound of the table, at their places."""
     salt = None if safety.ferment_salt is None else safety.ferment_salt[0] * _PERCENT
     shortest = min((row.minutes for row in safety.process), default=None)
-    checked = (
-        ("least_vinegar_percent", safety.least_acid_percent, ("safety", "vinegar_percent"), "%"),
-        ("most_headspace_in", safety.headspace_in, ("safety", "headspace_in"), "in"),
-        ("least_minutes", shortest, ("process", 0, "minutes"), "min"),
-        ("least_ferment_salt_percent", salt, ("safety", "ferment_salt_percent"), "%"),
-    )
-    for name, value, path, unit in checked:
+    acid, headspace = safety.least_acid_percent, safety.headspace_in
+    checked: tuple[tuple[str, float | None, Path, str, str], ...] = (
+        ("least_vinegar_percent", acid, ("safety", "vinegar_percent"), "vinegar", "%"),
+        ("most_headspace_in", headspace, ("safety", "headspace_in"), "headspace", "in"),
+        ("least_minutes", shortest, ("process", 0, "minutes"), "process", "min"),
+        ("least_ferment_salt_percent", salt, ("safety", "ferment_salt_percent"), "ferment salt",
+         "%"),
+    )  # fmt: skip
+    for name, value, path, label, unit in checked:
         bound = limit(name)
         edge = bound.refuse if kind == "refuse" else bound.point_out
         least = name.startswith("least")
         if value is None or (value >= edge - _EXACT if least else value <= edge + _EXACT):
             continue
         what = "under" if least else "over"
-        label = name.removeprefix("least_").removeprefix("most_").rsplit("_", 1)[0] or "process"
-        label = "process" if name == "least_minutes" else label.replace("_", " ")
         yield path, f"a {label} of {value:g} {unit} is {what} {edge:g} {unit} ({_cited(name)})"
 
 

@@ -4,14 +4,17 @@ from typing import Any
 
 from jarcast.domain.packing import SoFar
 from jarcast.domain.stages import CURED, STAGE_OF
+from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.by_the_jar import ByTheJar
 from jarcast.measures import Units, format_made, format_volume, format_weight
+from jarcast.recipes import Recipe
 from jarcast.views.by_recipe import formula_lines
 from jarcast.views.forecast import (
     CAUTION,
     no_card_cautions,
     outcome_document,
+    refrigerator_lines,
     rests_on_text,
     usual_cut_lines,
     without_card,
@@ -48,7 +51,7 @@ def by_the_jar_text(
         NOT_WEIGHED,
         rests_on_text(middle),
         "",
-        *([without_card(middle.has_brine)] if middle.recipe is None else _card(found)),
+        *(_no_card(middle) if middle.recipe is None else _card(middle.recipe)),
         CAUTION,
     ]
     return "\n".join(line if line.startswith("  ") else wrapped(line) for line in lines)
@@ -93,9 +96,12 @@ def _brine_used(found: ByTheJar, units: Units, level: float) -> list[str]:
     return [f"Brine used, with what stays in the pot: about {middle}{ends}; {each} a jar."]
 
 
-def _card(found: ByTheJar) -> list[str]:
-    recipe = found.middle.recipe
-    return [] if recipe is None else [f"Its cautions and times: jarcast recipes show {recipe.key}."]
+def _no_card(middle: Forecast) -> list[str]:
+    return [without_card(middle.has_brine), *refrigerator_lines(middle.request.produce)]
+
+
+def _card(recipe: Recipe) -> list[str]:
+    return [f"Its cautions and times: jarcast recipes show {recipe.key}."]
 
 
 def packed_text(found: ByTheJar, so_far: SoFar, units: Units, level: float = 0.8) -> str:
@@ -157,5 +163,5 @@ def by_the_jar_document(
         "recipe": None if recipe is None else recipe.key,
         "note": NOT_WEIGHED,
         "caution": CAUTION,
-        "cautions": no_card_cautions() if recipe is None else [],
+        "cautions": no_card_cautions(request.produce) if recipe is None else [],
     }

@@ -252,8 +252,8 @@ def whole_jars_lines(forecast: Forecast) -> list[str]:
 
 def refrigerator_lines(produce: str) -> list[str]:
     """How long what has no tested recipe keeps in the refrigerator, or that it does not."""
-    bad = not_kept(produce)
-    return [rule_said("not to be kept", bad=bad) if bad else rule_said("refrigerator")]
+    when, words = not_kept(produce) or ("refrigerator", {})
+    return [rule_said(when, **words)]
 
 
 def no_card_cautions(produce: str = "", *, whole_jars: bool = False) -> list[dict[str, str]]:
