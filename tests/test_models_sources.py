@@ -30,7 +30,10 @@ def line_of(path: Path, start: str) -> int:
 
 
 def test_the_committed_tables_are_taken(sources: Path) -> None:
-    checking.check_sources(sources)
+    try:
+        checking.check_sources(sources)
+    except BeliefsError as refused:
+        pytest.fail(str(refused))
 
 
 @pytest.mark.parametrize(

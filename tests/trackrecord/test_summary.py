@@ -187,5 +187,10 @@ def test_the_people_of_a_kitchen_stand_side_by_side() -> None:
     for one, grams in zip(found, (240.0, 320.0), strict=True):
         known = one.crop.jars[0].produce_g
         assert known.low < grams < known.high or known.middle == pytest.approx(grams, rel=0.02)
+    # Of nobody in particular it may be each of them: as wide as from one to the other.
+    (crop,) = summary(batches).crops
+    either = crop.jars[0].produce_g
+    assert either.low < 255.0
+    assert either.high > 305.0
     alone = [replace(one, person="Ada") for one in batches]
     assert summary(alone).people == ()

@@ -60,6 +60,7 @@ def _situation(learned: Learned, request: Request) -> tuple[Situation, float]:
         if usual is None
         else cure_strength(request.cure_hours, usual)
     )
+    new = learned.batches > 0 and learned.practice.is_new(request.person)
     at = Situation(
         crop=crop,
         produce=request.produce,
@@ -69,9 +70,7 @@ def _situation(learned: Learned, request: Request) -> tuple[Situation, float]:
         salt_share=salt_share(request),
         ready_g=_ready_expected(request, crop, cured, strength),
         people=learned.practice.who(request.person),
-        stranger=request.person
-        if learned.batches and learned.practice.is_new(request.person)
-        else "",
+        stranger=request.person if new else "",
     )
     return at, cured
 

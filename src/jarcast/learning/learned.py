@@ -113,10 +113,7 @@ def learn_batches(
         rows = weight_rows(
             ordered, cases, people, from_brine, within.noise.variance, ended, instruments
         )
-        designs = [
-            Design([row for row in rows if set(row.shares) & set(tied)], tied, len(ordered))
-            for tied in tied_links(rows)
-        ]
+        designs = _designs(rows, len(ordered))
         return _fit_together(by_brine, first, designs, noise, ended, endings_by)
 
     blocks, brine, endings = fit(cases)
@@ -137,6 +134,14 @@ def learn_batches(
         instruments=instruments,
         whole_jars=whole_jars,
     )
+
+
+def _designs(rows: Sequence[Row], batches: int) -> list[Design]:
+    """A design for each group of links that some row ties together."""
+    return [
+        Design([row for row in rows if set(row.shares) & set(tied)], tied, batches)
+        for tied in tied_links(rows)
+    ]
 
 
 def people_told(cases: Sequence[Circumstances], blocks: Sequence[Block]) -> list[Circumstances]:

@@ -3,6 +3,7 @@
 import datetime as dt
 import math
 from collections.abc import Sequence
+from itertools import accumulate, pairwise
 
 import numpy as np
 from msgspec import Struct
@@ -222,11 +223,18 @@ def _count(batches: Sequence[Batch], link: Link) -> int:
 
 
 def _draw(habits: Habits, link: Link, at: Situation) -> Array:
+    """Draws of a link's value; of several people who may have made it, of each by their chance."""
     learned = habits.learned
     rng = np.random.default_rng(_SEED)
-    effects = loadings(link, at, learned.beliefs.people)
-    drawn, _ = draw_effects(learned.block(link), [effects], _DRAWS, rng)
-    return centre(link, at) + drawn[:, 0]
+    people = at.people or (("", 1.0),)
+    ends = [round(_DRAWS * part) for part in accumulate(chance for _, chance in people)]
+    found = []
+    for (name, _), (first, end) in zip(people, pairwise([0, *ends]), strict=True):
+        own = replace(at, people=((name, 1.0),) if name else ())
+        effects = loadings(link, own, learned.beliefs.people)
+        drawn, _ = draw_effects(learned.block(link), [effects], end - first, rng)
+        found.append(drawn[:, 0])
+    return np.asarray(centre(link, at) + np.concatenate(found))
 
 
 def _values(link: Link, drawn: Array, at: Situation) -> Array:
