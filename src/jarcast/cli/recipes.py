@@ -148,6 +148,24 @@ def add(file: FileArgument, ledger: LedgerOption = None, as_json: JsonOption = F
 
 
 @app.command()
+def new(units: UnitsOption = None, ledger: LedgerOption = None) -> None:
+    """Write a card of your own book by being asked; it is read back before it is kept.
+
+    \b
+    Example:  jarcast recipes new
+    """
+    from jarcast.cli.new_card import new_card
+
+    folder = card_folder(ledger_path(ledger))
+    with work_at(ledger) as work:
+        card = new_card(folder, kitchen_units(work, units))
+    if card is None:
+        show("Nothing was kept.")
+    else:
+        show(f"Added to {folder}; its name is {card.key}.")
+
+
+@app.command()
 def scale(
     name: NameArgument,
     brine: Annotated[

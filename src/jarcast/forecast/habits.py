@@ -125,9 +125,8 @@ class Habits(Struct, frozen=True):
             )
         given = self._crop_of(given)
         recipe = given.get("recipe")
-        ferment = None if recipe is None or recipe.safety is None else recipe.safety.ferment
-        if ferment is not None and "cure_hours" not in given:
-            given["cure_hours"] = ferment.usual_hours
+        if recipe is not None and not given.keys() & {"cure_hours", "salt_g"}:
+            given["cure_hours"] = recipe.usual_hours
         request = self._request(
             recipe,
             weights={stage: given.get(stage) for stage in STAGE_COLUMNS},

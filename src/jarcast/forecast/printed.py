@@ -62,8 +62,7 @@ def _down_to_jars(recipe: Recipe, request: Request, crop: CropBelief) -> tuple[f
         change += math.log(share)
         variance += ((1.0 - share) * crop.trim_yield.spread) ** 2
     if Link.CURE in ahead and recipe.cure:
-        hours = recipe.cure.hours
-        strength = cure_strength(None if hours is None else sum(hours) / 2.0)
+        strength = cure_strength(recipe.cure.usual_hours)
         change += strength * math.log(crop.cure_keep.centre)
         variance += (strength * crop.cure_keep.spread) ** 2
     if Link.COOK in ahead and is_hot(request.pack):

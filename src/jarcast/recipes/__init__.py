@@ -59,6 +59,7 @@ from jarcast.recipes.shelf import (
     card_key,
     card_shelf,
     card_words,
+    keep_card,
     own_folder,
     shipped_recipes,
 )
@@ -102,6 +103,7 @@ __all__ = [
     "each_jar",
     "each_jar_text",
     "floor_stage",
+    "keep_card",
     "load_card",
     "no_check_text",
     "other_sizes",

@@ -119,6 +119,11 @@ class Cure(Struct, frozen=True):
     ingredients: tuple[Ingredient, ...] = ()
     refrigerated: bool = False
 
+    @property
+    def usual_hours(self) -> float | None:
+        """The middle of the hours that the card gives; None for none."""
+        return None if self.hours is None else sum(self.hours) / 2.0
+
 
 class Tested(Struct, frozen=True):
     """The batch the recipe was printed for.
@@ -260,6 +265,14 @@ class Recipe(Struct, frozen=True):
     seasonings: tuple[Ingredient, ...] = ()
     steps: tuple[str, ...] = ()
     standing: str = ""
+
+    @property
+    def usual_hours(self) -> float | None:
+        """Hours in salt or soak before the jars: the middle of what the card gives; else None."""
+        ferment = None if self.safety is None else self.safety.ferment
+        if ferment is not None and ferment.usual_hours is not None:
+            return ferment.usual_hours
+        return None if self.cure is None else self.cure.usual_hours
 
     @property
     def own_liquid(self) -> bool:

@@ -61,7 +61,7 @@ def sterile(recipe: Recipe, jars: Sequence[str], pack: str = "") -> bool:
     A time that only reaches the limit higher up counts as short everywhere, on the safe side.
     """
     rows = [row for jar in jars for row in process_rows_for(recipe, jar, pack=pack)]
-    return any(row.sterile is not False and (row.sterile or short(row)) for row in rows)
+    return any(row.sterile or short(row) for row in rows)
 
 
 def short(row: ProcessRow) -> bool:

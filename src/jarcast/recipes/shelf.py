@@ -165,14 +165,24 @@ def add_card(path: Path, folder: Path | None = None) -> Recipe:
 
     Raises RecipeError where the card cannot be used, or its name is taken by another card.
     """
-    recipe = load_card(path)
+    load_card(path)
     key = card_key(path.stem)
     if not key:
         raise RecipeError(f"'{path.name}' gives the card no name; call the file such as dill.toml")
-    _free_key(key, shipped_recipes())
-    target = (own_folder() if folder is None else folder) / f"{key}{SUFFIX}"
     try:
         content = path.read_bytes()
+    except OSError as why:
+        raise RecipeError(f"the card {path} cannot be read: {why.strerror}") from None
+    return keep_card(content, key, folder)
+
+
+def keep_card(content: bytes, key: str, folder: Path | None = None) -> Recipe:
+    """Write a card that was checked into one's own folder, under its key; the card.
+
+    Raises RecipeError where the name is taken by another card, or it cannot be written.
+    """
+    target = _target(key, folder)
+    try:
         if not _write_new(target, content) and target.read_bytes() != content:
             raise RecipeError(
                 f"you have another card '{key}' already ({target}); rename the new file, or move "
@@ -181,7 +191,21 @@ def add_card(path: Path, folder: Path | None = None) -> Recipe:
     except OSError as why:
         reason = why.strerror or "it cannot be written"
         raise RecipeError(f"the card could not be added to {target.parent}: {reason}") from None
-    return load_card(target) if recipe.key != key else recipe
+    return load_card(target)
+
+
+def check_free(title: str, folder: Path | None = None) -> None:
+    """Raise RecipeError where a card of this title would have no name, or one that is taken."""
+    key = card_key(title)
+    if not key:
+        raise RecipeError(f"'{title}' gives the card no name; it needs a letter or a digit")
+    if _target(key, folder).exists():
+        raise RecipeError(f"you have a card '{key}' already; give this one another title")
+
+
+def _target(key: str, folder: Path | None) -> Path:
+    _free_key(key, shipped_recipes())
+    return (own_folder() if folder is None else folder) / f"{key}{SUFFIX}"
 
 
 def _free_key(key: str, known: Mapping[str, Recipe]) -> None:
@@ -189,8 +213,8 @@ def _free_key(key: str, known: Mapping[str, Recipe]) -> None:
     if shipped_one:
         like = "is" if card_key(key) == shipped_one else f"looks like '{shipped_one}',"
         raise RecipeError(
-            f"'{card_key(key)}' {like} the name of a card that ships with jarcast; rename your "
-            "file so that the two cannot be taken for each other"
+            f"'{card_key(key)}' {like} the name of a card that ships with jarcast; call "
+            "yours something else, so that the two cannot be taken for each other"
         )
 
 

@@ -194,17 +194,13 @@ def rests_on_text(forecast: Forecast) -> str:
 def _cure_note(forecast: Forecast) -> list[str]:
     if not before_salt(forecast.request.stage):
         return []
-    if forecast.request.cure_hours is not None or forecast.request.salt_g is not None:
-        return []
-    if forecast.cured == 0.0:
-        return []
+    hours = forecast.request.cure_hours
     cure = None if forecast.recipe is None else forecast.recipe.cure
-    if cure is not None and cure.hours is not None:
-        hours = f"{cure.hours[0]:g}"
-        return [
-            f"Its card has: {cure.detail}, {hours} h. Say --cure-hours {hours} where you do so, "
-            "and the forecast goes by it."
-        ]
+    if cure is not None and cure.hours is not None and hours == cure.usual_hours:
+        printed = " to ".join(f"{end:g}" for end in dict.fromkeys(cure.hours))
+        return [f"Goes by its card: {cure.detail}, {printed} h. Yours differ? Say --cure-hours."]
+    if hours is not None or forecast.request.salt_g is not None or forecast.cured == 0.0:
+        return []
     chance = "taken as cured" if forecast.cured == 1.0 else "cured or not is left open"
     return [f"You did not say whether it is salted first: {chance}; --cure-hours 0 means not."]
 
