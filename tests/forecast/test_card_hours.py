@@ -28,3 +28,11 @@ def test_the_hours_of_a_card_are_taken_unless_others_are_said(
     # What is not salted keeps its weight, so that it fills no fewer jars.
     assert without.jars.median > by_card.jars.median
     assert habits.forecast(recipe=card, as_bought_g=8 * POUND_G, salt_g=0.0).cured == 0.0
+
+
+def test_a_soak_whose_hours_are_not_printed_is_taken_as_done(beginner: Habits) -> None:
+    # Sweet gherkins stand in two soaks over two days; the source gives no hours for them.
+    card = shipped_recipes()["sweet-gherkin"]
+    found = beginner.forecast(recipe=card, as_bought_g=7 * POUND_G)
+    assert found.cured == 1.0
+    assert card.usual_hours is None

@@ -23,6 +23,7 @@ from jarcast.forecast.request import Choices, Request, Weight, check_request
 from jarcast.forecast.sample import Drawn, draw_batches
 from jarcast.learning.learned import Learned, learn_batches
 from jarcast.learning.model.beliefs import Beliefs
+from jarcast.learning.model.links import USUAL_CURE_HOURS
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -126,7 +127,7 @@ class Habits(Struct, frozen=True):
         given = self._crop_of(given)
         recipe = given.get("recipe")
         if recipe is not None and not given.keys() & {"cure_hours", "salt_g"}:
-            given["cure_hours"] = recipe.usual_hours
+            given["cure_hours"] = self._hours_by(recipe)
         request = self._request(
             recipe,
             weights={stage: given.get(stage) for stage in STAGE_COLUMNS},
@@ -142,6 +143,12 @@ class Habits(Struct, frozen=True):
             **{name: given.get(name) for name in ("cure_hours", "salt_g", "so_far", "person")},
         )
         return request if recipe is None else self._by_card(request, recipe), recipe
+
+    def _hours_by(self, recipe: Recipe) -> float | None:
+        """Hours in salt or soak by a card: its own, or the usual where it gives none."""
+        if recipe.usual_hours is not None or recipe.cure is None:
+            return recipe.usual_hours
+        return self.learned.practice.cure_hours or USUAL_CURE_HOURS
 
     def _by_card(self, request: Request, recipe: Recipe) -> Request:
         """With what the card prints of its crop, until a batch of one's own of it tells."""

@@ -196,9 +196,10 @@ def _cure_note(forecast: Forecast) -> list[str]:
         return []
     hours = forecast.request.cure_hours
     cure = None if forecast.recipe is None else forecast.recipe.cure
-    if cure is not None and cure.hours is not None and hours == cure.usual_hours:
-        printed = " to ".join(f"{end:g}" for end in dict.fromkeys(cure.hours))
-        return [f"Goes by its card: {cure.detail}, {printed} h. Yours differ? Say --cure-hours."]
+    if cure is not None and hours and hours == (cure.usual_hours or hours):
+        printed = " to ".join(f"{end:g}" for end in dict.fromkeys(cure.hours or ()))
+        for_hours = f", {printed} h" if printed else ""
+        return [f"Goes by its card: {cure.detail}{for_hours}. Yours differ? Say --cure-hours."]
     if hours is not None or forecast.request.salt_g is not None or forecast.cured == 0.0:
         return []
     chance = "taken as cured" if forecast.cured == 1.0 else "cured or not is left open"

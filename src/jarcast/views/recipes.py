@@ -27,7 +27,15 @@ from jarcast.views.by_recipe import (
     caution_lines,
     portion_document,
 )
-from jarcast.views.words import counted, crop_words, halves, jar_words, shortened, wrapped
+from jarcast.views.words import (
+    counted,
+    crop_words,
+    halves,
+    halves_word,
+    jar_words,
+    shortened,
+    wrapped,
+)
 
 BEYOND = "beyond a batch"
 YIELD_ONLY = (
@@ -193,7 +201,7 @@ def scaled_text(scaled: Scaled, asked: str, altitude_ft: float | None = None) ->
         wrapped(
             f"{recipe.name} for {asked}: {scaled.made_factor:.3g} times the printed recipe. "
             f"Produce: {scaled.produce}, by the printed yield about {_jars(scaled.jars)} "
-            f"{jar_words(recipe.tested.jar)}."
+            f"{halves_word(recipe.tested.jar, scaled.jars[1])}."
         )
     ]
     if scaled.brine:
