@@ -56,7 +56,7 @@ def buy(
       jarcast buy 24 --produce carrot --cut sticks --chance 0.9
       jarcast buy "12 quarts" --produce cucumber --cut spears
     """
-    from jarcast.cli.recipes import find_card
+    from jarcast.cli.cards import find_card
     from jarcast.forecast.usual import cut_if_unsaid
     from jarcast.harvest.to_buy import how_much
     from jarcast.measures import parse_hours

@@ -9,6 +9,7 @@ import typer
 
 from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
 from jarcast.cli.canner import kitchen_canner
+from jarcast.cli.cards import find_card
 from jarcast.cli.chances import check_chances
 from jarcast.cli.common import (
     JsonOption,
@@ -22,7 +23,6 @@ from jarcast.cli.common import (
     work_at,
 )
 from jarcast.cli.crops import AsNamedOption, near_of
-from jarcast.cli.recipes import find_card
 from jarcast.errors import BatchError, ForecastError
 
 if TYPE_CHECKING:
