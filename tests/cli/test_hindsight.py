@@ -20,6 +20,7 @@ from jarcast.cli.progress import Progress
 from jarcast.files.shipped import shipped
 from jarcast.ledger import Entry, Ledger
 from jarcast.measures import Units
+from jarcast.trackrecord import hindsight as trackrecord
 from jarcast.trackrecord.hindsight import Beside, Group, Hindsight, Tally, TrackRecord
 from jarcast.trackrecord.scoring import Frequency
 from jarcast.views.hindsight import hindsight_text
@@ -117,10 +118,28 @@ def test_hindsight_says_how_often_the_ranges_held_and_writes_nothing(
     assert re.search(r"Typical miss: \d+ ml\.", said("hindsight", "--units", "metric"))
 
 
+def test_of_a_long_record_the_latest_are_looked_back_on_and_all_when_asked(
+    answer: Run, said: Run, household: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = answer("hindsight")
+    monkeypatch.setattr(trackrecord, "ENOUGH", 6)
+    latest, every = answer("hindsight"), answer("hindsight", "--all")
+    assert (latest["batches"], latest["looked_at"]) == (BATCHES, 6)
+    assert (every["batches"], every["looked_at"]) == (BATCHES, BATCHES)
+    assert every["replayed"] == whole["replayed"]
+    forecasts = latest["replayed"]["forecasts"]
+    assert len({one["batch"] for one in forecasts}) == 6
+    assert forecasts == whole["replayed"]["forecasts"][-len(forecasts) :]
+    assert f"The latest 6 of {BATCHES} batches (--all takes every one) replayed" in said(
+        "hindsight"
+    )
+    assert f"{BATCHES} batches replayed one step ahead" in said("hindsight", "--all")
+
+
 def test_hindsight_as_json_has_the_documented_fields(answer: Run, household: Path) -> None:
     document = answer("hindsight")
     assert (document["format"], document["version"]) == ("jarcast hindsight", 1)
-    assert set(document) == {"format", "version", "batches", "kept", "replayed"}
+    assert set(document) == {"format", "version", "batches", "looked_at", "kept", "replayed"}
     replayed = document["replayed"]
     assert [group["stage"] for group in replayed["groups"]][:3] == [
         "latest", "as_bought_g", "trimmed_g",
@@ -236,7 +255,7 @@ def test_ranges_that_held_too_seldom_or_too_often_are_called_so() -> None:
         jars = Tally(40, held, nothing, 0.5, 0.4, Beside(30, 0.7, 0.52), 0, 0)
         brine = Tally(0, (), nothing, None, None, None, 0, 0)
         record = TrackRecord((), (), (), (Group("latest", jars, brine),))
-        found = Hindsight(40, TrackRecord((), (), (), ()), record)
+        found = Hindsight(40, 40, TrackRecord((), (), (), ()), record)
         lines = " ".join(hindsight_text(found, Units.US).split())
         assert f"for jars held {times} times ({100 * times / 40:.0f} %)" in lines
         assert f"{verdict} Typical miss: 0.5 jars." in lines

@@ -14,7 +14,7 @@ from scipy import integrate, stats
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF
 from jarcast.errors import ForecastError
-from jarcast.forecast.habits import habits_from
+from jarcast.forecast.habits import Habits, habits_from
 from jarcast.forecast.outcome import Outcome
 from jarcast.trackrecord import replay as replay_module
 from jarcast.trackrecord.average import jars_of
@@ -345,6 +345,56 @@ def test_several_cores_give_the_same_forecasts(monkeypatch: pytest.MonkeyPatch) 
         assert here.average == there.average
 
 
+def three_days() -> list[Batch]:
+    """Twelve batches, four on each of three days."""
+    return [
+        carrots(f"{day}-{turn}", day, jars=(8.0 + turn / 2,), trimmed_g=2000.0 + 90 * turn)
+        for day in range(3)
+        for turn in range(4)
+    ]
+
+
+def test_batches_that_the_same_ones_went_before_are_learned_for_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    learned: list[int] = []
+    learn = replay_module.habits_from
+
+    def counting(batches: list[Batch], *rest: object) -> Habits:
+        learned.append(len(batches))
+        return learn(batches, *rest)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(replay_module, "habits_from", counting)
+    replay(as_one_import(three_days()))
+    assert learned == [0, 4, 8]  # what went before each day; one import tells no order in a day
+
+
+def test_a_forecast_shared_by_a_day_is_that_of_learning_for_each_batch_anew() -> None:
+    batches = three_days()
+    found = {one.stored.batch: one.stored for one in replay(as_one_import(batches))}
+    for batch in batches:
+        before = [other for other in batches if other.date < batch.date]
+        alone = habits_from(before).forecast(
+            produce="carrot", cut="sticks", pack="raw", jar="pint", cure_hours=batch.cure_hours,
+            trimmed_g=batch.trimmed_g,
+        )  # fmt: skip
+        assert found[batch.batch].jars.median == pytest.approx(alone.jars.median, rel=1e-9)
+
+
+def test_the_latest_batches_are_forecast_as_in_the_whole_record() -> None:
+    record = as_one_import(three_days())
+    whole, latest = replay(record), replay(record, latest=5)
+    assert [one.stored.batch for one in latest] == ["1-3", "2-0", "2-1", "2-2", "2-3"]
+    for here, there in zip(latest, whole[-5:], strict=True):
+        assert here.stored.jars.draws == pytest.approx(there.stored.jars.draws, rel=1e-9)
+        assert here.average == there.average
+    found = look_back(record, latest=5)
+    assert (found.batches, found.looked_at) == (12, 5)
+    assert look_back(record, latest=99).looked_at == 12
+    with pytest.raises(ForecastError, match="latest=0"):
+        replay(record, latest=0)
+
+
 # The running average
 
 
@@ -391,7 +441,7 @@ def test_a_batch_that_contradicts_itself_is_in_no_average() -> None:
 
 def test_an_empty_record_has_nothing_to_tell() -> None:
     empty = TrackRecord((), (), (), ())
-    assert look_back([]) == Hindsight(batches=0, kept=empty, replayed=empty)
+    assert look_back([]) == Hindsight(batches=0, looked_at=0, kept=empty, replayed=empty)
 
 
 def test_a_first_batch_is_scored_against_the_published_yields_alone() -> None:

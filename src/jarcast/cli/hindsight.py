@@ -1,5 +1,9 @@
 """jarcast hindsight."""
 
+from typing import Annotated
+
+import typer
+
 from jarcast.cli.charting import ChartOption, check_chart, save_chart
 from jarcast.cli.common import (
     JsonOption,
@@ -14,6 +18,9 @@ from jarcast.cli.common import (
 
 
 def hindsight(
+    every: Annotated[
+        bool, typer.Option("--all", help="Replay every batch, not only the latest 100.")
+    ] = False,
     chart: ChartOption = None,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
@@ -22,16 +29,16 @@ def hindsight(
     """Look back: how often the ranges held, and by how much forecasts missed.
 
     Forecasts kept with 'jarcast forecast --keep' are scored once their batch is written down. The
-    whole history is replayed besides, one step ahead and never looking forward, next to what a
-    running average of your own ratios would have said. A long history takes a while; nothing is
-    written.
+    history is replayed besides, one step ahead and never looking forward, next to what a running
+    average of your own ratios would have said: the latest 100 batches, each from all before it, or
+    all of them. A long history takes a while; nothing is written.
 
     \b
     Example:  jarcast hindsight --units metric
     """
     from jarcast.app.track_record import entered, kept
     from jarcast.cli.progress import Progress
-    from jarcast.trackrecord.hindsight import look_back
+    from jarcast.trackrecord.hindsight import ENOUGH, look_back
     from jarcast.views.hindsight import hindsight_document, hindsight_text
 
     path = ledger_path(ledger)
@@ -40,7 +47,10 @@ def hindsight(
         own = work.kitchen
         record, forecasts = entered(work.ledger), kept(work.ledger)
         with Progress("looking back") as progress:
-            found = look_back(record, forecasts, own.beliefs, own.shelf, tell=progress)
+            found = look_back(
+                record, forecasts, own.beliefs, own.shelf,
+                latest=None if every else ENOUGH, tell=progress,
+            )  # fmt: skip
         shown = kitchen_units(work, units)
         if as_json:
             show_json(hindsight_document(found))

@@ -52,15 +52,32 @@ def ratios(batch: Batch, stage: str, shelf: Mapping[str, Jar]) -> Ratios:
     )
 
 
+class OwnRatios:
+    """The ratios of batches, each worked out once: a long record asks for them over and over."""
+
+    def __init__(self, shelf: Mapping[str, Jar]) -> None:
+        """Ratios with the jars of this shelf."""
+        self._shelf = shelf
+        # By the very batch, which is held here so that its identity stays its own.
+        self._known: dict[tuple[int, str], tuple[Batch, Ratios]] = {}
+
+    def of(self, batch: Batch, stage: str) -> Ratios:
+        """As ``ratios``."""
+        key = id(batch), stage
+        if key not in self._known:
+            self._known[key] = batch, ratios(batch, stage, self._shelf)
+        return self._known[key][1]
+
+
 def running_average(
-    history: Sequence[Batch], stored: StoredForecast, shelf: Mapping[str, Jar]
+    history: Sequence[Batch], stored: StoredForecast, known: OwnRatios
 ) -> Average | None:
     """The average of earlier batches, asked what a forecast was asked; None without any.
 
     A batch whose numbers contradict one another is left out, as it is when habits are learned.
     """
     crop = stored.produce, stored.cut
-    own = [ratios(batch, stored.stage, shelf) for batch in history if crop_key(batch) == crop]
+    own = [known.of(batch, stored.stage) for batch in history if crop_key(batch) == crop]
     fills = [one.fill for one in own if one.fill is not None]
     shares = [one.share for one in own if one.share is not None]
     if not fills:

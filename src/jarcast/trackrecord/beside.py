@@ -14,7 +14,7 @@ from jarcast.errors import ForecastError
 from jarcast.forecast.outcome import Outcome
 from jarcast.learning.arrays import Array
 from jarcast.learning.model.beliefs import Beliefs
-from jarcast.trackrecord.average import Ratios, crop_key, jars_of, ratios
+from jarcast.trackrecord.average import OwnRatios, crop_key, jars_of
 from jarcast.trackrecord.hindsight import Scored, score
 from jarcast.trackrecord.replay import as_one_import, first_versions, known_before, replay
 from jarcast.trackrecord.scoring import RANGES, Mark, mark
@@ -41,6 +41,7 @@ def hindsight(
     *,
     beliefs: Beliefs | None = None,
     shelf: Mapping[str, Jar] = SHELF,
+    latest: int | None = None,
     jobs: int | None = None,
 ) -> "pd.DataFrame":
     """Forecast each batch from the batches before it, score that, and the same of ``peers``.
@@ -54,9 +55,11 @@ def hindsight(
     the pot was empty, so that more may have been needed; ``low`` to ``high`` the 8-in-10 range,
     ``miss`` what happened less the median, ``crps`` the score (less is better), ``held_50`` and so
     on whether ranges held, ``short`` whether an order at 1 chance in 20 ran short. What cannot be
-    scored fairly, as a batch whose numbers contradict one another, has no row. A long record is
+    scored fairly, as a batch whose numbers contradict one another, has no row. Of a long
+    record ``latest`` batches may be enough: those are forecast, each from all before it. It is
     spread over ``jobs`` cores, all unless given. Raises BatchError as ``learn``, and ForecastError
-    for a peer that is not known.
+    for a peer that is not known
+    and a ``latest`` that is no number of batches.
     """
     import pandas as pd
 
@@ -66,9 +69,9 @@ def hindsight(
     record = as_one_import(batches_from_table(batches, shelf, stacklevel=2))
     firsts = {first.batch.batch: first for first in first_versions(record)}
     before: dict[str, list[Batch]] = {}
-    by_ratios = _ByRatios(shelf)
+    own = OwnRatios(shelf)
     rows: list[Row] = []
-    for one in replay(record, beliefs, shelf, jobs=jobs):
+    for one in replay(record, beliefs, shelf, latest=latest, jobs=jobs):
         batch = firsts[one.stored.batch].batch
         scored = score(one.stored, None, batch, shelf)
         if not isinstance(scored, Scored):
@@ -77,7 +80,7 @@ def hindsight(
             before = {batch.batch: known_before(record, firsts[batch.batch])}
         rows += _rows("jarcast", batch, scored, one.stored.jars, one.stored.brine_ml)
         for name in names:
-            found = by_ratios.ask(_PEERS[name], before[batch.batch], one.stored)
+            found = _by_ratios(own, _PEERS[name], before[batch.batch], one.stored)
             rows += _rows(name, batch, scored, *found)
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
@@ -100,40 +103,30 @@ def _rows(
         )  # fmt: skip
 
 
-class _ByRatios:
-    """Jars and brine by the two ratios of earlier batches, each forecast by itself."""
+def _by_ratios(
+    own: OwnRatios, peer: Peer, history: Sequence[Batch], stored: StoredForecast
+) -> tuple[Outcome | None, Outcome | None]:
+    """Jars and brine by the two ratios of earlier batches, each forecast by itself.
 
-    def __init__(self, shelf: Mapping[str, Jar]) -> None:
-        self._shelf = shelf
-        self._known: dict[tuple[str, str], Ratios] = {}  # by batch and stage, worked out once
-
-    def ask(
-        self, peer: Peer, history: Sequence[Batch], stored: StoredForecast
-    ) -> tuple[Outcome | None, Outcome | None]:
-        """What a peer says; None where it has too few batches."""
-        known = [self._ratios(batch, stored.stage) for batch in history]
-        crops, wanted = [crop_key(batch) for batch in history], (stored.produce, stored.cut)
-        rng = np.random.default_rng(0)
-        fill, share = (
-            peer(
-                [crop for crop, value in zip(crops, column, strict=True) if value],
-                np.array([value for value in column if value]),
-                wanted,
-                rng,
-            )
-            for column in ([one.fill for one in known], [one.share for one in known])
+    What a peer says; None where it has too few batches.
+    """
+    known = [own.of(batch, stored.stage) for batch in history]
+    crops, wanted = [crop_key(batch) for batch in history], (stored.produce, stored.cut)
+    rng = np.random.default_rng(0)
+    fill, share = (
+        peer(
+            [crop for crop, value in zip(crops, column, strict=True) if value],
+            np.array([value for value in column if value]),
+            wanted,
+            rng,
         )
-        if fill is None:
-            return None, None
-        volume = fill * stored.grams
-        jars = np.array([jars_of(float(one), stored.turns) for one in volume])
-        return Outcome(jars), None if share is None else Outcome(share * volume)
-
-    def _ratios(self, batch: Batch, stage: str) -> Ratios:
-        key = batch.batch, stage
-        if key not in self._known:
-            self._known[key] = ratios(batch, stage, self._shelf)
-        return self._known[key]
+        for column in ([one.fill for one in known], [one.share for one in known])
+    )
+    if fill is None:
+        return None, None
+    volume = fill * stored.grams
+    jars = np.array([jars_of(float(one), stored.turns) for one in volume])
+    return Outcome(jars), None if share is None else Outcome(share * volume)
 
 
 def _average(

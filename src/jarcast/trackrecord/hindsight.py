@@ -11,11 +11,12 @@ from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.stages import STAGE_COLUMNS, Link, before_salt, was_salted
 from jarcast.learning.model.beliefs import Beliefs
-from jarcast.trackrecord.average import Average, jars_of, running_average
+from jarcast.trackrecord.average import Average, OwnRatios, jars_of, running_average
 from jarcast.trackrecord.replay import Entered, Replayed, Tell, first_versions, replay, standing
 from jarcast.trackrecord.scoring import RANGES, SHORT_CHANCE, Frequency, Mark, mark
 from jarcast.trackrecord.stored import StoredForecast
 
+ENOUGH = 100  # batches that a look back takes of a long record, unless it is to take all
 LATEST = "latest"  # the group of forecasts from the last weight before the jars, one a batch
 _SAME_WEIGHT = 0.02  # a forecast from a weight within 2 in 100 of the batch's was for that batch
 
@@ -98,9 +99,13 @@ class TrackRecord(Struct, frozen=True):
 
 
 class Hindsight(Struct, frozen=True):
-    """Both records: forecasts that were kept, and the history replayed."""
+    """Both records: forecasts that were kept, and the history replayed.
+
+    ``looked_at`` of the ``batches`` that stand were replayed: the latest.
+    """
 
     batches: int
+    looked_at: int
     kept: TrackRecord
     replayed: TrackRecord
 
@@ -111,19 +116,24 @@ def look_back(
     beliefs: Beliefs | None = None,
     shelf: Mapping[str, Jar] = SHELF,
     *,
+    latest: int | None = None,
     jobs: int | None = None,
     tell: Tell | None = None,
 ) -> Hindsight:
     """Replay a record and score it, and the forecasts that were kept.
 
     ``record`` holds every version of every batch in the order they were entered. A long one is
-    spread over ``jobs`` cores; ``tell`` hears how many batches are done.
+    spread over ``jobs`` cores; ``latest`` is how many batches are replayed, all unless given, each
+    from all that went before; ``tell`` hears how many are done. Raises ForecastError for a
+    ``latest`` below 1.
     """
     now = standing(record)
+    made = replay(record, beliefs, shelf, latest=latest, jobs=jobs, tell=tell)
     return Hindsight(
         batches=len(now),
+        looked_at=len(now) if latest is None else min(latest, len(now)),
         kept=score_kept(record, kept, shelf),
-        replayed=_track_record(replay(record, beliefs, shelf, jobs=jobs, tell=tell), now, shelf),
+        replayed=_track_record(made, now, shelf),
     )
 
 
@@ -139,10 +149,10 @@ def score_kept(
     for one in kept:
         if one.action < entered.get(one.stored.batch, one.action + 1):
             last[one.stored.batch, one.stored.stage] = one
-    made = []
+    made, own = [], OwnRatios(shelf)
     for one in last.values():
         before = standing(record, one.action)
-        made.append(Replayed(one.stored, running_average(list(before.values()), one.stored, shelf)))
+        made.append(Replayed(one.stored, running_average(list(before.values()), one.stored, own)))
     return _track_record(made, standing(record), shelf)
 
 

@@ -9,8 +9,9 @@ learning are the present ones.
 
 import math
 import warnings
-from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
+from itertools import groupby
 
 from msgspec import Struct
 
@@ -18,10 +19,10 @@ from jarcast.domain.batch import Batch
 from jarcast.domain.jar_text import turns_text
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.stages import STAGE_COLUMNS, is_cooked
-from jarcast.errors import JarcastError
+from jarcast.errors import ForecastError, JarcastError
 from jarcast.forecast.habits import Habits, habits_from
 from jarcast.learning.model.beliefs import Beliefs
-from jarcast.trackrecord.average import Average, running_average
+from jarcast.trackrecord.average import Average, OwnRatios, running_average
 from jarcast.trackrecord.stored import StoredForecast, stored_from
 
 LONG = 60  # batches from which on several cores are quicker, their start included
@@ -89,24 +90,25 @@ def known_before(record: Sequence[Entered], first: Entered) -> list[Batch]:
     ]
 
 
-def replay_batch(
+def replay_in_turn(
     record: Sequence[Entered],
-    first: Entered,
+    firsts: Iterable[Entered],
     beliefs: Beliefs | None = None,
     shelf: Mapping[str, Jar] = SHELF,
-) -> list[Replayed]:
-    """Forecasts of one batch, one from each weight it wrote down.
+) -> Iterator[list[Replayed]]:
+    """Forecasts of these batches one after the other, for each one from each weight it wrote down.
 
-    A weight that no forecast can be made from gives none.
+    A weight that no forecast can be made from gives none. Batches that the very same ones went
+    before, as those of one day in one import, are forecast from habits that are learned once.
     """
-    history = known_before(record, first)
-    habits = habits_from(history, beliefs, shelf)
-    found = []
-    for stage in STAGE_COLUMNS:
-        stored = _forecast(habits, first.batch, stage)
-        if stored is not None:
-            found.append(Replayed(stored, running_average(history, stored, shelf)))
-    return found
+    own, history = OwnRatios(shelf), list[Batch]()
+    habits: Habits | None = None
+    for first in firsts:
+        before = known_before(record, first)
+        if habits is None or before != history:
+            habits, history = habits_from(before, beliefs, shelf), before
+        stored = (_forecast(habits, first.batch, stage) for stage in STAGE_COLUMNS)
+        yield [Replayed(one, running_average(history, one, own)) for one in stored if one]
 
 
 def _forecast(habits: Habits, batch: Batch, stage: str) -> StoredForecast | None:
@@ -146,15 +148,19 @@ def replay(
     beliefs: Beliefs | None = None,
     shelf: Mapping[str, Jar] = SHELF,
     *,
+    latest: int | None = None,
     jobs: int | None = None,
     tell: Tell | None = None,
 ) -> list[Replayed]:
-    """Replay a whole record, versions in the order they were entered.
+    """Replay a record, versions in the order they were entered: all of it, or ``latest`` batches.
 
     The forecasts come by the date of their batch, then in order of entry. A long record is spread
-    over ``jobs`` cores (all unless given); the forecasts are the same.
+    over ``jobs`` cores (all unless given); the forecasts are the same. Raises ForecastError for a
+    ``latest`` below 1.
     """
-    firsts = first_versions(record)
+    if latest is not None and latest < 1:
+        raise ForecastError(f"latest={latest}: a number of batches is due, 1 or more; None is all")
+    firsts = first_versions(record)[-latest if latest else None :]
     found: list[Replayed] = []
     # Closed here and now: an interrupted replay stops its workers before anything else is said.
     with closing(_replay_parts(tuple(record), firsts, beliefs, shelf, jobs)) as parts:
@@ -174,12 +180,11 @@ def _replay_parts(
 ) -> Generator[tuple[int, list[Replayed]], None, None]:
     """Forecasts batch by batch or chunk by chunk, each with how many batches are done."""
     if jobs == 1 or len(firsts) <= LONG:
-        for done, first in enumerate(firsts, start=1):
-            yield done, replay_batch(record, first, beliefs, shelf)
+        yield from enumerate(replay_in_turn(record, firsts, beliefs, shelf), start=1)
         return
     from joblib import Parallel, delayed
 
-    chunks = [firsts[at : at + _CHUNK] for at in range(0, len(firsts), _CHUNK)]
+    chunks = _chunks(firsts)
     work = (delayed(_replay_chunk)(record, chunk, beliefs, shelf) for chunk in chunks)
     parts = Parallel(n_jobs=jobs or -1, return_as="generator")(work)
     done = 0
@@ -195,10 +200,20 @@ def _replay_parts(
             parts.close()
 
 
+def _chunks(firsts: Sequence[Entered]) -> list[list[Entered]]:
+    """Batches that go to a core together; those of one day and action are not parted."""
+    chunks: list[list[Entered]] = []
+    for _, day in groupby(firsts, key=lambda first: (first.batch.date, first.action)):
+        if not chunks or len(chunks[-1]) >= _CHUNK:
+            chunks.append([])
+        chunks[-1] += day
+    return chunks
+
+
 def _replay_chunk(
     record: tuple[Entered, ...],
     firsts: list[Entered],
     beliefs: Beliefs | None,
     shelf: Mapping[str, Jar],
 ) -> list[Replayed]:
-    return [one for first in firsts for one in replay_batch(record, first, beliefs, shelf)]
+    return [one for found in replay_in_turn(record, firsts, beliefs, shelf) for one in found]

@@ -24,13 +24,19 @@ def hindsight_text(found: Hindsight, units: Units) -> str:
     """The track record in words: kept forecasts, then the history replayed."""
     lines = [
         *_kept_lines(found.kept, units),
-        f"{counted(found.batches, 'batch', 'batches')} replayed one step ahead: each is forecast "
+        f"{_looked_at(found)} replayed one step ahead: each is forecast "
         "from each weight it wrote down, by the batches of earlier dates as they stood when it "
         "was entered.",
         *record_lines(found.replayed, units),
         *_stage_lines(found.replayed, units),
     ]
     return "\n".join(wrapped(line) if not line.startswith("  ") else line for line in lines)
+
+
+def _looked_at(found: Hindsight) -> str:
+    if found.looked_at == found.batches:
+        return counted(found.batches, "batch", "batches")
+    return f"The latest {found.looked_at} of {found.batches} batches (--all takes every one)"
 
 
 def _kept_lines(kept: TrackRecord, units: Units) -> list[str]:
@@ -193,6 +199,7 @@ def hindsight_document(found: Hindsight) -> dict[str, Any]:
         "format": "jarcast hindsight",
         "version": 1,
         "batches": found.batches,
+        "looked_at": found.looked_at,
         "kept": _record_document(found.kept),
         "replayed": _record_document(found.replayed),
     }
