@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 
 from jarcast.learning.model.beliefs import load_beliefs, starting_beliefs
+from jarcast.ledger import Ledger
 from jarcast.pooling.files import pool_files
 
 Run = Callable[..., Any]
@@ -218,7 +219,9 @@ def test_beliefs_are_chosen_and_remembered(run: Run, exports: list[str], kitchen
     assert ran.code == 0
     assert "published yields and 20 households" in " ".join(ran.out.split())
     found = run("beliefs", "show", "--json").document
-    assert found["file"] == str((kitchen / "club.json").resolve())
+    copy = Path(found["file"])
+    assert copy.read_bytes() == (kitchen / "club.json").read_bytes()
+    assert copy.parent.name.endswith(".beliefs")  # beside the ledger
     assert found["chosen_by"] == "jarcast beliefs use"
     assert run("beliefs", "use", "shipped").code == 0
     assert run("beliefs", "show", "--json").document["file"] is None
@@ -262,10 +265,101 @@ def test_beliefs_that_are_gone_say_how_to_go_back(
 ) -> None:
     run("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1")
     run("beliefs", "use", "club.json")
-    (kitchen / "club.json").unlink()
+    Path(run("beliefs", "show", "--json").document["file"]).unlink()
     ran = run("beliefs", "show")
     assert ran.code == 1
     assert "'jarcast beliefs use shipped' takes the published ones" in ran.err
+
+
+CARROTS = ("forecast", "--produce", "carrot", "--cut", "sticks", "--trimmed", "5 lb", "--json")
+
+
+def test_the_file_may_be_moved_once_it_is_in_use(
+    run: Run, exports: list[str], kitchen: Path
+) -> None:
+    published = run(*CARROTS).document["jars"]
+    run("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1")
+    run("beliefs", "use", "club.json")
+    pooled = run(*CARROTS).document["jars"]
+    assert pooled != published
+    (kitchen / "club.json").rename(kitchen / "elsewhere.json")
+    assert run(*CARROTS).document["jars"] == pooled
+    (kitchen / "elsewhere.json").write_text("another thing altogether")
+    assert run(*CARROTS).document["jars"] == pooled
+    assert run("beliefs", "use", "shipped").code == 0
+    assert run(*CARROTS).document["jars"] == published
+    assert run("undo").code == 0
+    assert run(*CARROTS).document["jars"] == pooled
+
+
+def test_a_ledger_that_remembers_a_file_by_its_path_reads_it_there(
+    run: Run, exports: list[str], kitchen: Path, ledger: Path
+) -> None:
+    run("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1")
+    run("beliefs", "use", "shipped")
+    with Ledger.open(ledger, writing=True) as opened, opened.writing("setting"):
+        opened.remember("beliefs", str((kitchen / "club.json").resolve()))
+    found = run("beliefs", "show", "--json").document
+    assert found["file"] == str((kitchen / "club.json").resolve())
+
+
+def test_what_a_household_gains_is_told_by_leaving_it_out(run: Run, exports: list[str]) -> None:
+    pool = ("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1")
+    gains = {one["outcome"]: one for one in run(*pool, "--json").document["gains"]}
+    # All pack carrots a fifth denser than published and alike: jars must be forecast better.
+    assert gains["jars"]["households"] == len(exports)
+    assert gains["jars"]["low"] < gains["jars"]["ratio"] < gains["jars"]["high"] < 1.0
+    assert gains["jars"]["told"]
+    assert "Tried by leaving 20 households out" in " ".join(run(*pool).out.split())
+
+
+def test_households_that_differ_as_they_like_are_told_to_gain_nothing(
+    run: Run, kitchen: Path
+) -> None:
+    names = []
+    for n in range(6):  # of a third to three times the published density in turn
+        name, factor = f"odd{n}.csv", (0.4, 1.5)[n % 2]
+        header, *rows = export(kitchen / name, n).read_text().splitlines()
+        cells = [row.split(",") for row in rows]
+        for row in cells:
+            row[9] = str(round(2 * float(row[9]) * factor) / 2)
+        lines = [header, *(",".join(row) for row in cells)]
+        (kitchen / name).write_text("\n".join(lines) + "\n")
+        names.append(name)
+    pool = ("beliefs", "pool", *names, "--to", "club.json", "--jobs", "1")
+    gains = run(*pool, "--json").document["gains"]
+    assert gains
+    assert not any(one["told"] for one in gains)
+    assert "gain nothing" in " ".join(run(*pool).out.split())
+
+
+def test_too_few_households_are_said_to_be_too_few_to_try(run: Run, exports: list[str]) -> None:
+    pool = ("beliefs", "pool", *exports[:2], "--to", "club.json", "--jobs", "1")
+    assert "cannot be tried with fewer than 3 households" in " ".join(run(*pool).out.split())
+    assert run(*pool, "--json").document["gains"] == []
+
+
+def test_ones_own_last_batch_is_forecast_before_and_after(run: Run, exports: list[str]) -> None:
+    pool = ("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1", "--json")
+    assert run(*pool).document["own_next"] is None  # an empty ledger
+    assert run("record", "--produce", "carrot", "--cut", "sticks", "--pack", "raw", "--jar", "pint",
+               "--trimmed", "2500 g", "--cure-hours", "0", "--jars", "8").code == 0  # fmt: skip
+    own = run(*pool).document["own_next"]
+    assert (own["produce"], own["stage"], own["grams"]) == ("carrot", "trimmed_g", 2500)
+    before, after = own["before"]["jars"], own["after"]["jars"]
+    # 2,500 g at the 0.72 to 0.74 g/ml that all pack at fill 7.7 to 7.9 pints of 437 ml.
+    assert after["low"] <= 7.8 <= after["high"]
+    assert after["high"] - after["low"] < before["high"] - before["low"]
+    assert "Your own last batch once more" in run(*pool[:-1]).out
+
+
+def test_ones_own_export_in_the_pool_does_not_count_twice(
+    run: Run, exports: list[str], kitchen: Path
+) -> None:
+    pool = ("beliefs", "pool", "--to", "club.json", "--jobs", "1", "--json")
+    assert run("import", exports[0]).code == 0
+    without = run(*pool, *exports[1:]).document["own_next"]
+    assert run(*pool, *exports).document["own_next"] == without
 
 
 def test_the_published_beliefs_go_by_either_name(run: Run, kitchen: Path) -> None:

@@ -34,7 +34,8 @@ class Kitchen(Struct, frozen=True, dict=True):
     """What a ledger held of one kitchen at one moment.
 
     ``batches`` by date, then in order of entry; ``shelf`` the jars by key, ``steps`` those of all
-    batches in the making, ``settings`` what is remembered, ``brine`` what is kept by recipe.
+    batches in the making, ``settings`` what is remembered, ``brine`` what is kept by recipe;
+    ``ledger`` is its file.
     """
 
     batches: list[Batch]
@@ -42,6 +43,7 @@ class Kitchen(Struct, frozen=True, dict=True):
     steps: Sequence[Step] = ()
     settings: Mapping[str, str] = field(default_factory=dict)
     brine: Mapping[str, KeptBrine] = field(default_factory=dict)
+    ledger: Path = Path()
 
     @cached_property
     def packed(self) -> Mapping[str, tuple[SoFar, ...]]:
@@ -73,7 +75,7 @@ class Kitchen(Struct, frozen=True, dict=True):
     @cached_property
     def beliefs(self) -> "Beliefs | None":
         """The starting beliefs chosen; None stands for the published ones. Raises BeliefsError."""
-        return beliefs_in_use(self.settings.get(BELIEFS))
+        return beliefs_in_use(self.settings.get(BELIEFS), self.ledger)
 
     @cached_property
     def habits(self) -> "Habits":
@@ -126,7 +128,7 @@ class Work:
         with opened.looking():
             return Kitchen(
                 opened.batches(), shelf(opened), steps(opened), opened.settings(),
-                brine_on_hand(opened),
+                brine_on_hand(opened), self.path,
             )  # fmt: skip
 
     @property

@@ -5,7 +5,14 @@ from typing import Annotated
 
 import typer
 
-from jarcast.app.chosen_beliefs import BELIEFS, PUBLISHED, SHIPPED, beliefs_in_use, chosen_file
+from jarcast.app.chosen_beliefs import (
+    BELIEFS,
+    PUBLISHED,
+    SHIPPED,
+    beliefs_in_use,
+    chosen_file,
+    keep_copy,
+)
 from jarcast.cli.common import JsonOption, LedgerOption, show, show_json, work_at
 from jarcast.cli.pool import pool
 
@@ -26,18 +33,21 @@ def use(
 ) -> None:
     """Choose the starting beliefs that this ledger is learned on; remembered in the ledger.
 
+    A copy of the file is kept beside the ledger, so that the file itself may be moved.
+
     \b
     Example:  jarcast beliefs use club.json
     """
+    path = Path(file).expanduser()
     if file not in PUBLISHED:
         from jarcast.learning.model.beliefs import load_beliefs
 
-        load_beliefs(Path(file).expanduser())  # refused now, not at the next forecast
-    chosen = SHIPPED if file in PUBLISHED else str(Path(file).expanduser().resolve())
+        load_beliefs(path)  # refused now, not at the next forecast
     with work_at(ledger) as work:
+        chosen = SHIPPED if file in PUBLISHED else keep_copy(path, work.path)
         work.remember_with(BELIEFS, chosen)
         work.remember()
-    _answer(chosen, as_json)
+        _answer(chosen, work.path, as_json)
 
 
 @app.command("show")
@@ -48,15 +58,15 @@ def show_(ledger: LedgerOption = None, as_json: JsonOption = False) -> None:
     Example:  jarcast beliefs show
     """
     with work_at(ledger) as work:
-        _answer(work.settings.get(BELIEFS), as_json)
+        _answer(work.settings.get(BELIEFS), work.path, as_json)
 
 
-def _answer(remembered: str | None, as_json: bool) -> None:
+def _answer(remembered: str | None, ledger: Path, as_json: bool) -> None:
     from jarcast.learning.model.beliefs import starting_beliefs
     from jarcast.views.pool import beliefs_document, beliefs_text
 
-    path, by = chosen_file(remembered)
-    beliefs = beliefs_in_use(remembered) or starting_beliefs()
+    path, by = chosen_file(remembered, ledger)
+    beliefs = beliefs_in_use(remembered, ledger) or starting_beliefs()
     if as_json:
         show_json(beliefs_document(beliefs, path, by))
     else:

@@ -115,7 +115,7 @@ def _show(work: "Work", units: Units | None, *, as_json: bool) -> None:
         units=shown,
         canner={} if canner is None else canner.holds,
         canner_kind=settings.get(KIND) or "",
-        beliefs=chosen_file(settings.get(BELIEFS))[0],
+        beliefs=chosen_file(settings.get(BELIEFS), work.path)[0],
         last_jar=settings.get(LAST_JAR),
         person=settings.get(PERSON, ""),
         own_jars=tuple(key for key in work.shelf if key not in SHELF),

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from jarcast.cli.common import JsonOption, show, show_json
+from jarcast.cli.common import JsonOption, LedgerOption, show, show_json, work_at
 from jarcast.errors import JarcastError
 
 
@@ -35,28 +35,36 @@ def pool(
         str | None,
         typer.Option("--scheduler", help="Address of the Dask scheduler: tcp://host:8786."),
     ] = None,
+    ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Learn better starting beliefs from many households' exports.
 
     Each household is reduced to sums, which are combined with the published yields; no row of a
-    batch stands in the file written. 'jarcast beliefs use' then takes it up.
+    batch stands in the file written. 'jarcast beliefs use' then takes it up. What pooling gains is
+    tried by leaving households out, and shown on your own next batch where you have a ledger.
 
     \b
     Example:  jarcast beliefs pool exports/*.csv --to club.json
     """
     from jarcast.cli.progress import Progress
     from jarcast.pooling.files import pool_files
+    from jarcast.trackrecord.pool_gain import gains, own_next
     from jarcast.views.pool import pool_document, pool_text
 
     address = _address(backend, scheduler)
     _check_target(to, files)
+    with work_at(ledger) as work:
+        own = work.kitchen
     with Progress("pooling") as progress:
         found = pool_files(files, to, jobs=jobs or 1, scheduler=address, tell=progress)
+    with Progress("trying it") as progress:
+        gained = gains(files, found.reduced, progress)
+    mine = own_next(own.batches, found.reduced, own.beliefs, own.shelf)
     if as_json:
-        show_json(pool_document(found))
+        show_json(pool_document(found, gained, mine))
     else:
-        show(pool_text(found))
+        show(pool_text(found, gained, mine))
 
 
 def _address(backend: Backend, scheduler: str | None) -> str | None:

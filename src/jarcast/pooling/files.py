@@ -16,7 +16,7 @@ from msgspec import Struct
 from jarcast.batchtable import read_csv
 from jarcast.errors import BatchError, BeliefsError, JarcastError
 from jarcast.files.shipped import shipped
-from jarcast.learning.model.beliefs import beliefs_from, starting_beliefs
+from jarcast.learning.model.beliefs import Beliefs, beliefs_from, starting_beliefs
 from jarcast.pooling.combine import combine
 from jarcast.pooling.reduce import Reduced, reduce_household
 from jarcast.pooling.write import Change, beliefs_text, changes, pooled_document, write_beliefs
@@ -158,12 +158,16 @@ def _refuse_twice(keys: Sequence[str], paths: Sequence[Path], why: str) -> None:
 
 
 class PooledFile(Struct, frozen=True):
-    """A beliefs file that was written, what it rests on, and what changed in it."""
+    """A beliefs file that was written, what it rests on, and what changed in it.
+
+    ``reduced`` are the households, in the order of their files.
+    """
 
     path: Path
     households: int
     batches: int
     changes: tuple[Change, ...]
+    reduced: tuple[Reduced, ...]
 
 
 def pool_files(
@@ -180,10 +184,22 @@ def pool_files(
     JarcastError where the file cannot be written.
     """
     households = reduce_files(paths, jobs=jobs, scheduler=scheduler, tell=tell)
-    beliefs = starting_beliefs()
-    raw = json.loads(shipped("models", "starting-beliefs.json").read_text(encoding="utf-8"))
-    pooled = combine(households, beliefs)
-    document = pooled_document(pooled, raw, beliefs)
+    raw, pooled = _published(), combine(households, starting_beliefs())
+    document = pooled_document(pooled, raw, starting_beliefs())
     beliefs_from(json.loads(beliefs_text(document)), str(to))  # refuses what could not be read back
     write_beliefs(document, to)
-    return PooledFile(to, pooled.households, pooled.batches, tuple(changes(document, raw)))
+    moved = tuple(changes(document, raw))
+    return PooledFile(to, pooled.households, pooled.batches, moved, tuple(households))
+
+
+def pooled_beliefs(households: Sequence[Reduced]) -> Beliefs:
+    """The beliefs that these households give. Raises BeliefsError as ``combine``."""
+    beliefs = starting_beliefs()
+    document = pooled_document(combine(households, beliefs), _published(), beliefs)
+    return beliefs_from(document, "pooled beliefs")
+
+
+def _published() -> dict[str, Any]:
+    text = shipped("models", "starting-beliefs.json").read_text(encoding="utf-8")
+    found: dict[str, Any] = json.loads(text)
+    return found

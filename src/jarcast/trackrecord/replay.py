@@ -107,11 +107,12 @@ def replay_in_turn(
         before = known_before(record, first)
         if habits is None or before != history:
             habits, history = habits_from(before, beliefs, shelf), before
-        stored = (_forecast(habits, first.batch, stage) for stage in STAGE_COLUMNS)
+        stored = (forecast_again(habits, first.batch, stage) for stage in STAGE_COLUMNS)
         yield [Replayed(one, running_average(history, one, own)) for one in stored if one]
 
 
-def _forecast(habits: Habits, batch: Batch, stage: str) -> StoredForecast | None:
+def forecast_again(habits: Habits, batch: Batch, stage: str) -> StoredForecast | None:
+    """A batch like this from its weight at a stage; None where no forecast can be made from it."""
     grams = getattr(batch, stage)
     if grams is None:
         return None
