@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from jarcast._version import __version__
 from jarcast.domain.batch import Batch
+from jarcast.domain.events import PLAN
 from jarcast.domain.fields import ALL_COLUMNS
 from jarcast.domain.jars import SHELF
 from jarcast.errors import BatchError, OtherValuesError
@@ -174,8 +175,10 @@ class Ledger:
             ]  # fmt: skip
 
     def settings(self) -> dict[str, str]:
-        """What was last remembered under each key."""
-        rows = self.rows(f"SELECT key, value FROM setting WHERE {STANDS} ORDER BY id")
+        """What was last remembered under each key, the plans that are kept left out."""
+        rows = self.rows(
+            f"SELECT key, value FROM setting WHERE key NOT GLOB '{PLAN}*' AND {STANDS} ORDER BY id"
+        )
         return {str(key): str(value) for key, value in rows}
 
     def setting(self, key: str) -> str | None:
