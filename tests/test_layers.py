@@ -23,8 +23,10 @@ LAYERS = (
     ("batchtable", "learning"),
     ("forecast", "pooling"),
     ("trackrecord", "harvest"),
+    ("notebook",),
     ("app",),
     ("views",),
+    ("plot",),
     ("cli",),
 )
 RANK = {part: rank for rank, parts in enumerate(LAYERS) for part in parts}

@@ -3,6 +3,7 @@
 JarcastError
 ├── MeasureError    a text that is not the measure that was due
 ├── BatchError      one or more values of a batch that cannot be taken
+│   └── OtherValuesError    a batch is in the ledger with other values
 ├── LedgerError     the ledger cannot be opened, read or written
 ├── BeliefsError    starting beliefs, or a file of them or of habits, that cannot be used
 ├── RecipeError     a recipe card that cannot be read, or asks for what it does not hold
@@ -46,6 +47,20 @@ class BatchError(JarcastError, ValueError):
         """Keep the message, and the problems one by one."""
         super().__init__(message)
         self.problems = problems
+
+
+class OtherValuesError(BatchError):
+    """Batches are in the ledger with other values.
+
+    ``batches`` holds the name of each that may be answered for, with what differs.
+    """
+
+    def __init__(
+        self, message: str, problems: tuple[str, ...], batches: tuple[tuple[str, str], ...]
+    ) -> None:
+        """Keep the batches beside the problems."""
+        super().__init__(message, problems)
+        self.batches = batches
 
 
 class LedgerError(JarcastError):

@@ -81,6 +81,11 @@ class Browser:
         while not any(e.get("method") == "Page.loadEventFired" for e in self._events):
             self._events.append(self._next())
 
+    def pretend(self, media: str = "", *, dark: bool = False) -> None:
+        """Show pages as on paper ('print') or a screen, set to dark or to light."""
+        scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
+        self.send("Emulation.setEmulatedMedia", media=media, features=[scheme])
+
     def asked_for(self) -> list[str]:
         """What the page last opened was fetched from, itself included."""
         return [
