@@ -28,6 +28,7 @@ from jarcast.trackrecord.stored import StoredForecast
 LEVEL = 0.95  # of the bands
 FIRST = 3  # batches of a household that are forecast: a newcomer's first
 LEAST = 3  # households: two to pool, and one to leave out
+_OUTCOMES = ("jars", "brine_ml")
 _GROUPS = 10  # left out one after the other, at most
 _SCORED = 40  # households that are forecast, at most
 Scores = dict[tuple[str, str, str], float]  # by batch, stage and outcome
@@ -72,16 +73,24 @@ def gains(
         return ()
     groups = min(len(saying), _GROUPS)
     each = max(_SCORED // groups, 1)
-    logs: dict[str, list[float]] = {}
+    changed: list[dict[str, float]] = []
     for number in range(groups):
         others = [one for i, (_, one) in enumerate(saying) if i % groups != number]
         beliefs = pooled_beliefs(others)
-        for path, _ in saying[number::groups][:each]:
-            for outcome, log in _changed(path, beliefs).items():
-                logs.setdefault(outcome, []).append(log)
+        changed += [_changed(path, beliefs) for path, _ in saying[number::groups][:each]]
         if tell is not None:
             tell(number + 1, groups)
-    return tuple(_gain(outcome, found) for outcome, found in logs.items() if len(found) >= LEAST)
+    return _gains(changed)
+
+
+def gain_with(paths: Sequence[Path], beliefs: Beliefs) -> tuple[Gain, ...]:
+    """What households of these files gain by beliefs that they had no part in."""
+    return _gains([_changed(path, beliefs) for path in paths])
+
+
+def _gains(changed: Sequence[Mapping[str, float]]) -> tuple[Gain, ...]:
+    logs = [(outcome, [one[outcome] for one in changed if outcome in one]) for outcome in _OUTCOMES]
+    return tuple(_gain(outcome, found) for outcome, found in logs if len(found) >= LEAST)
 
 
 def _changed(path: Path, beliefs: Beliefs) -> dict[str, float]:
@@ -89,7 +98,7 @@ def _changed(path: Path, beliefs: Beliefs) -> dict[str, float]:
     batches = sorted((entry.batch for entry in read_csv(path).entries), key=lambda one: one.date)
     before, after = _scores(batches[:FIRST], None), _scores(batches[:FIRST], beliefs)
     found = {}
-    for outcome in ("jars", "brine_ml"):
+    for outcome in _OUTCOMES:
         both = [key for key in before if key[2] == outcome and key in after]
         was, now = (sum(scores[key] for key in both) for scores in (before, after))
         if was > 0.0 and now > 0.0:
