@@ -19,13 +19,13 @@ for _threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(_threads, "1")
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from accuracy.households import TUNING_SEED, make_household  # noqa: E402
+from accuracy.households import REPORTING_SEED, make_household  # noqa: E402
 from accuracy.pooled import PLAIN, POOLED_SEED, true_crops  # noqa: E402
 from jarcast.batchtable import write_csv  # noqa: E402
 from jarcast.pooling.files import pooled_beliefs, reduce_files  # noqa: E402
 from jarcast.trackrecord.pool_gain import Gain, gain_with, gains  # noqa: E402
 
-NEWCOMERS = 60
+NEWCOMERS = 100
 
 
 def written(folder: Path, count: int, seed: int, *, off: bool) -> list[Path]:
@@ -51,7 +51,7 @@ def shown(found: tuple[Gain, ...], outcome: str) -> str:
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", maxsplit=1)[0])
-    parser.add_argument("--pools", type=int, nargs="+", default=[5, 20, 100])
+    parser.add_argument("--pools", type=int, nargs="+", default=[5, 20, 60])
     asked = parser.parse_args()
     print("| world | pool | told: jars, % | came | told: brine, % | came | s to tell |")
     print("| --- | --- | --- | --- | --- | --- | --- |")
@@ -59,7 +59,7 @@ def main() -> None:
         with tempfile.TemporaryDirectory() as name:
             folder = Path(name)
             paths = written(folder, max(asked.pools), POOLED_SEED, off=off)
-            new = written(folder, NEWCOMERS, TUNING_SEED, off=off)
+            new = written(folder, NEWCOMERS, REPORTING_SEED, off=off)
             households = reduce_files(paths)
             for size in asked.pools:
                 start = time.process_time()

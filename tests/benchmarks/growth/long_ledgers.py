@@ -25,10 +25,10 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from msgspec.structs import replace  # noqa: E402
 
 from growth.importing import write_table  # noqa: E402
+from jarcast import plan_harvest  # noqa: E402
 from jarcast.batchtable import read_csv  # noqa: E402
 from jarcast.domain.batch import Batch  # noqa: E402
 from jarcast.forecast.habits import habits_from  # noqa: E402
-from jarcast.harvest import plan_harvest  # noqa: E402
 from jarcast.trackrecord.hindsight import ENOUGH, look_back  # noqa: E402
 from jarcast.trackrecord.replay import as_one_import  # noqa: E402
 from jarcast.trackrecord.summary import summarise  # noqa: E402
