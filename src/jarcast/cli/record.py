@@ -40,7 +40,7 @@ from jarcast.cli.typed import (
     SaltOption,
     TrimmedOption,
 )
-from jarcast.errors import RecipeError
+from jarcast.errors import BatchError, RecipeError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -150,7 +150,14 @@ def _write_down(
     who = packer(work, cells["person"], batch=(cells["batch"] or "").strip())
     cells["person"] = who.name
     shown = kitchen_units(work, units, later=True)
-    entry = make_entry(cells, today, (), own.shelf)
+    try:
+        entry = make_entry(cells, today, (), own.shelf)
+    except BatchError:
+        from jarcast.cli.counted import asked_back
+
+        crop = (cells["produce"] or "", cells["cut"] or "")
+        cells = asked_back(cells, crop, own.shelf, as_json=as_json)
+        entry = make_entry(cells, today, (), own.shelf)
     sure, kept = frozenset[str](), None
     if not yes and asking(as_json):
         if rest := not_jarred.ask(own, entry.batch, as_json=as_json):

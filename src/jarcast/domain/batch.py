@@ -9,6 +9,7 @@ import datetime as dt
 import math
 from collections.abc import Callable, Mapping
 from operator import attrgetter
+from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -66,13 +67,22 @@ class Flag(Struct, frozen=True):
         return "".join(part if isinstance(part, str) else show(part) for part in self.parts)
 
 
+class Doubt(NamedTuple):
+    """How far a counted weight may be off, a sd in logs, and the count as it was typed."""
+
+    column: str
+    log_sd: float
+    typed: str
+
+
 class Batch(Struct, frozen=True, kw_only=True):
     """One batch as written down; ``None`` and '' mean not written down.
 
     Weights are grams, volumes millilitres. ``jar`` and ``jars`` run side by side: sorts of jar
     (keys of the shelf) and how many of each were filled. ``not_jarred_g`` is what of the ready
     produce never went into a jar, ``person`` who trimmed and packed. ``confirmed`` is no column of
-    the table: it names columns whose odd values the user stands by. Raises BatchError on making.
+    the table: it names columns whose odd values the user stands by. Nor is ``doubt``, of weights
+    that were counted in containers or cups. Raises BatchError on making.
     """
 
     batch: str
@@ -97,6 +107,7 @@ class Batch(Struct, frozen=True, kw_only=True):
     not_jarred_g: float | None = None
     person: str = ""
     confirmed: frozenset[str] = frozenset()
+    doubt: frozenset[Doubt] = frozenset()
 
     def __post_init__(self) -> None:
         """Refuse what cannot be."""
@@ -124,6 +135,18 @@ class Batch(Struct, frozen=True, kw_only=True):
     def total_jars(self) -> float:
         """All jars filled, of whatever sort."""
         return math.fsum(self.jars)
+
+    def counted_as(self, column: str) -> str:
+        """A weight as it was typed, where it was counted ('16 cups'); '' for one weighed."""
+        if not self.doubt:  # the usual case
+            return ""
+        return next((one.typed for one in self.doubt if one.column == column), "")
+
+    def doubt_of(self, column: str) -> float:
+        """How far a weight may be off, a sd in logs; 0 for one that was weighed."""
+        if not self.doubt:
+            return 0.0
+        return next((one.log_sd for one in self.doubt if one.column == column), 0.0)
 
     @property
     def brine_used_ml(self) -> float | None:
@@ -250,7 +273,10 @@ def _heavier_stages(batch: Batch) -> list[Flag]:
             passed.append(stage.link)
         if weight is None:
             continue
-        if before is not None and too_heavy(weight, before[1]):
+        sure = weight
+        if batch.doubt and before is not None:
+            sure = _surely(batch, weight, stage, before[0])
+        if before is not None and too_heavy(sure, before[1]):
             earlier, due = before
             parts = (
                 f"{stage.label} ", Amount(weight, "g"), f" is heavier than {earlier.label} ",
@@ -260,6 +286,11 @@ def _heavier_stages(batch: Batch) -> list[Flag]:
             flags.append(Flag((earlier.column, stage.column), frozenset(touched), parts))
         before, led, passed = (stage, weight), passed, []
     return flags
+
+
+def _surely(batch: Batch, grams: float, *stages: Stage) -> float:
+    """A weight less twice the doubt of the stages it is judged by: contradictions are sure."""
+    return grams * math.exp(-2.0 * math.hypot(*(batch.doubt_of(one.column) for one in stages)))
 
 
 def _brine_flags(batch: Batch, volume: float) -> list[Flag]:
@@ -291,7 +322,8 @@ def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
     """
     stage = ready_stage(salted=bool(was_salted(batch)), cooked=is_cooked(batch))
     column, weight = stage.column, getattr(batch, stage.column)
-    ready = (weight or 0.0) - (batch.not_jarred_g or 0.0)
+    sure = _surely(batch, weight or 0.0, stage) if batch.doubt else weight or 0.0
+    ready = sure - (batch.not_jarred_g or 0.0)
     if ready <= 1.1 * 1.1 * volume:
         return []
     slip = _factor(column, ready, 0.6 * volume)

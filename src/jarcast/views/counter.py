@@ -337,7 +337,7 @@ def _to_make(forecast: Forecast, units: Units) -> str:
 def known_text(at: Underway, units: Units) -> str:
     """What is known of an open batch: weights, salt, brine made, jars packed."""
     weights = {
-        stage: f"{stage.replace('_', ' ')} {format_weight(getattr(at.batch, f'{stage}_g'), units)}"
+        stage: f"{stage.replace('_', ' ')} {_weight_words(at.batch, f'{stage}_g', units)}"
         for stage in at.weighed
     }
     before = [text for stage, text in weights.items() if before_salt(f"{stage}_g")]
@@ -348,6 +348,11 @@ def known_text(at: Underway, units: Units) -> str:
     if at.so_far is not None and at.so_far.jars:
         said.append(f"{_packed(at)} packed")
     return ", ".join(said) or "nothing weighed yet"
+
+
+def _weight_words(batch: Batch, column: str, units: Units) -> str:
+    about = "about " if batch.doubt_of(column) else ""
+    return about + format_weight(getattr(batch, column), units)
 
 
 def _packed(at: Underway) -> str:

@@ -54,7 +54,7 @@ def read_plan(
         else:
             found, table = _csv_cells(text, str(path), gathering)
     found += _typed(typed, gathering, shelf)
-    return checked_plan(found, table.rows, table.columns, table.ignored, cards, gathering)
+    return checked_plan(found, table.rows, table.columns, table.ignored, cards, gathering, shelf)
 
 
 def checked_plan(
@@ -64,10 +64,11 @@ def checked_plan(
     ignored: tuple[str, ...],
     cards: Cards,
     gathering: Gathering,
+    shelf: Mapping[str, Jar] = SHELF,
 ) -> Plan:
     """The plan of these lines, ``rows`` of its file beside the first. Raises as ``read_plan``."""
     _check_count(len(found), gathering)
-    lines = tuple(_lines(found, rows, LineChecker(cards), gathering))
+    lines = tuple(_lines(found, rows, LineChecker(cards, shelf), gathering))
     gathering.finish()
     if not lines:
         raise BatchError(
