@@ -161,11 +161,15 @@ def quiet_output() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
+class UnprintedError(JarcastError):
+    """An answer that standard output would not take."""
+
+
 @contextmanager
 def answering() -> Iterator[TextIO]:
     """Standard output, for an answer. A reader, such as head, that has seen enough ends it.
 
-    Raises JarcastError when it cannot be written for another reason.
+    Raises UnprintedError when it cannot be written for another reason.
     """
     if sys.stdout is None:  # closed before the start: nobody wants the answer
         yield io.StringIO()
@@ -178,7 +182,7 @@ def answering() -> Iterator[TextIO]:
         raise typer.Exit(ExitCode.FINE) from None
     except OSError as error:
         quiet_output()
-        raise JarcastError(f"the answer cannot be written: {error.strerror or error}") from error
+        raise UnprintedError(f"the answer cannot be written: {error.strerror or error}") from error
 
 
 def _lines(text: str) -> str:

@@ -170,6 +170,11 @@ def _write_down(
     if not added and kept is not None:
         tell("The batch was there already, so no brine was kept anew.")
         kept = None
+    if not added and not named:
+        tell(
+            "The same was entered just before, and could not be answered; another batch like it "
+            "needs a name: --batch NAME."
+        )
     now = own.with_batch(written)
     put_up = replace(entry.batch, batch=written.batch)
     record = kept_record(work.ledger, put_up.batch) if added else None

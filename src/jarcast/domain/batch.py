@@ -8,6 +8,7 @@ links the flag touches until it is mended.
 import datetime as dt
 import math
 from collections.abc import Callable, Mapping
+from numbers import Real
 from operator import attrgetter
 from typing import NamedTuple
 
@@ -210,12 +211,20 @@ def _fits_a_file(text: str) -> bool:
 
 _texts_of = attrgetter(*TEXTS)
 _numbers_of = attrgetter(*NUMBERS)
+_NUMBER_KINDS = {float, int, type(None)}  # at most; there are others, such as numpy's
 _MOST_OF_NUMBERS = tuple(FIELD_OF[column].most for column in NUMBERS)
 
 
 def impossible(batch: Batch) -> dict[str, str]:
     """Single values that cannot be, as column -> why; empty for a batch that can be taken."""
     problems: dict[str, str] = {}
+    usual = type(batch.date) is dt.date and {type(batch.jar), type(batch.jars)} == {tuple}
+    if (
+        not usual
+        or not {str}.issuperset(map(type, (*_texts_of(batch), *batch.jar)))
+        or not _NUMBER_KINDS.issuperset(map(type, (*_numbers_of(batch), *batch.jars)))
+    ) and (problems := _of_wrong_kind(batch)):
+        return problems
     for column in ("batch", "produce"):
         if not getattr(batch, column).strip():
             problems[column] = "is empty; every batch needs one"
@@ -231,6 +240,23 @@ def impossible(batch: Batch) -> dict[str, str]:
     if why := _jars_problem(batch):
         problems["jars"] = why
     return problems
+
+
+def _of_wrong_kind(batch: Batch) -> dict[str, str]:
+    """Values that are no text, number or date where one is due; True is no number."""
+    if not isinstance(batch.jar, tuple | list) or not isinstance(batch.jars, tuple | list):
+        return {"jars": "a tuple of counts and one of sorts are due: jar=('pint',), jars=(9.5,)"}
+    texts = (*zip(TEXTS, _texts_of(batch), strict=True), *(("jar", key) for key in batch.jar))
+    numbers = (
+        *zip(NUMBERS, _numbers_of(batch), strict=True), *(("jars", count) for count in batch.jars)
+    )  # fmt: skip
+    found = {column: "is no text" for column, text in texts if not isinstance(text, str)}
+    for column, value in numbers:
+        if value is not None and (isinstance(value, bool) or not isinstance(value, Real)):
+            found[column] = f"{str(value)[:40]!r} is no number"
+    if not isinstance(batch.date, dt.date) or isinstance(batch.date, dt.datetime):
+        found["date"] = "is no date; datetime.date(2024, 8, 31) is one"
+    return found
 
 
 def _jars_problem(batch: Batch) -> str | None:

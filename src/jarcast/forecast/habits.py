@@ -326,7 +326,7 @@ def habits_from(
     filled, False where it is left part full, None where nothing was said and the counts tell.
     Raises BatchError for anything that is no batch.
     """
-    if not all(isinstance(batch, Batch) for batch in batches):
+    if not isinstance(batches, Sequence) or not all(isinstance(one, Batch) for one in batches):
         raise BatchError("habits_from takes a list of batches; a table is for jarcast.learn")
     return Habits(learn_batches(batches, beliefs, shelf, packed, whole_jars), shelf)
 

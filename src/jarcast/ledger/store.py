@@ -16,10 +16,12 @@ from jarcast.domain.events import PLAN
 from jarcast.domain.fields import ALL_COLUMNS
 from jarcast.domain.jars import SHELF
 from jarcast.errors import BatchError, OtherValuesError
+from jarcast.files.written import STANDS_IN
 from jarcast.ledger.adding import MOST_AT_ONCE, Adding, Answers
 from jarcast.ledger.backups import copy_of_the_day, damaged, legible
 from jarcast.ledger.cells import from_json, to_json
 from jarcast.ledger.connection import check_sqlite, let_write, open_to_look, open_to_write
+from jarcast.ledger.digests import begun, finish
 from jarcast.ledger.entry import Entry, cell_text, differences
 from jarcast.ledger.plain_words import in_plain_words
 from jarcast.ledger.readings import SELECT, entry_of, row_of, write_readings
@@ -307,25 +309,26 @@ class Ledger:
         if self._action is not None:
             yield self._action
             return
-        connection = self._connection
+        connection, counts = self._connection, kind != "setting"  # one is never what was asked
+        if counts:
+            STANDS_IN.clear()
         with in_plain_words(self.path):
             connection.execute("BEGIN IMMEDIATE")
             try:
                 copy_of_the_day(connection, self.path)
                 now = dt.datetime.now(dt.UTC).isoformat(timespec="milliseconds")
-                action = connection.execute(
-                    "INSERT INTO action (at, kind, version) VALUES (?, ?, ?)",
-                    (now, kind, __version__),
-                ).lastrowid
-                before = connection.total_changes
-                self._action = int(action or 0)
-                yield self._action
-                connection.execute("COMMIT" if connection.total_changes > before else "ROLLBACK")
-            except BaseException:
+                connection.execute("PRAGMA defer_foreign_keys = ON")  # its own row comes last
+                new, before = begun(connection), connection.total_changes
+                self._action = new.action
+                yield new.action
+                if connection.total_changes > before:
+                    finish(connection, new, now, kind, __version__)
+                    connection.execute("COMMIT")
+                    if counts:
+                        STANDS_IN.append((self.path, new.action))
+            finally:
                 if connection.in_transaction:
                     connection.execute("ROLLBACK")
-                raise
-            finally:
                 self._action = None
 
     def execute(self, statement: str, *values: str | float | None) -> None:

@@ -58,7 +58,7 @@ def last_done(ledger: Ledger, batch: str | None = None, *, further: bool = False
     """
     undos = undoes(ledger)
     if batch is None:
-        rows = ledger.rows("SELECT id FROM action")
+        rows = ledger.rows("SELECT id FROM action WHERE kind <> 'unanswered'")  # not the user's
     else:
         rows = ledger.rows(f"SELECT action_id FROM ({_OF_BATCHES}) WHERE name = ?", batch)
     own = {int(action) for (action,) in rows}
