@@ -365,7 +365,7 @@ def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
 def _not_jarred_flags(batch: Batch) -> list[Flag]:
     """What was not jarred is part of the last weight, and not all of it."""
     stages, rest = weighed(batch), batch.not_jarred_g
-    if rest is None or not stages or rest < getattr(batch, stages[-1].column):
+    if not rest or not stages or rest < getattr(batch, stages[-1].column):
         return []
     column, label = stages[-1].column, stages[-1].label
     parts = (
@@ -386,7 +386,7 @@ def contradictions_in(batch: Batch, volume: float) -> tuple[Flag, ...]:
         *_heavier_stages(batch),
         *_brine_flags(batch, volume),
         *_overfull_flags(batch, volume),
-        *_not_jarred_flags(batch),
+        *(_not_jarred_flags(batch) if batch.not_jarred_g else []),
     ]
     if batch.sealed is not None and batch.sealed > math.ceil(batch.total_jars):
         message = f"{number_text(batch.sealed)} sealed of {batch.filled_text} filled"

@@ -194,7 +194,7 @@ def _weight(
     habits: Habits, batch: Batch, earlier: str, later: str, history: Sequence[Batch]
 ) -> Oddity | None:
     """One weight by the weight before it."""
-    if batch.doubt_of(later):
+    if batch.doubt and batch.doubt_of(later):
         return None
     before, after = getattr(batch, earlier), getattr(batch, later)
     way: dict[str, Any] = {}

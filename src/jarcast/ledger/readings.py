@@ -49,7 +49,8 @@ def entry_of(path: Path, name: str, row: Sequence[Any]) -> Entry:
         cells["jar"] = tuple(cells["jar"].split(" + "))
         cells["jars"] = tuple(float(count) for count in cells["jars"].split(" + "))
         typed = texts(row[-1])
-        return Entry(Batch(**cells, doubt=_doubts(typed)), typed)
+        counted = any(name.endswith(_DOUBT) for name in typed)
+        return Entry(Batch(**cells, doubt=_doubts(typed) if counted else frozenset()), typed)
 
 
 def _doubts(typed: dict[str, str]) -> frozenset[Doubt]:

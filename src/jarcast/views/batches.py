@@ -50,7 +50,8 @@ def _cells(batch: Batch, units: Units) -> tuple[str, ...]:
     used = batch.brine_used_ml
     produce = produce_key(batch.produce) or batch.produce
     weights = weights_of(batch).items()
-    about = {column: "about " if batch.doubt_of(column) else "" for column, _ in weights}
+    counted = {one.column for one in batch.doubt}
+    about = {column: "about " if column in counted else "" for column, _ in weights}
     crop = crop_words(produce, cut_key(batch.cut), pack_key(batch.pack))
     return (
         batch.date.isoformat(),
