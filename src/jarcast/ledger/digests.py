@@ -68,7 +68,14 @@ def begun(connection: sqlite3.Connection) -> Begun:
     return Begun(last[0] + 1, last[0], marks)
 
 
-def finish(connection: sqlite3.Connection, new: Begun, at: str, kind: str, version: str) -> None:
+def finish(
+    connection: sqlite3.Connection,
+    new: Begun,
+    at: str,
+    kind: str,
+    version: str,
+    request: str | None = None,
+) -> None:
     """Write the row of an action, once all its other rows are there."""
     own = hashlib.sha256()
     for table, columns in _columns(SCHEMA).items():
@@ -78,10 +85,10 @@ def finish(connection: sqlite3.Connection, new: Begun, at: str, kind: str, versi
             if row[0] > new.after:
                 own.update(ascii(row).encode())
         if table == "action":
-            own.update(ascii((new.action, new.action, at, kind, version, None)).encode())
+            own.update(ascii((new.action, new.action, at, kind, version, request)).encode())
     connection.execute(
-        "INSERT INTO action (id, at, kind, version, digest) VALUES (?, ?, ?, ?, ?)",
-        (new.action, at, kind, version, f"{SCHEMA}:{own.hexdigest()[:_LENGTH]}"),
+        "INSERT INTO action (id, at, kind, version, request, digest) VALUES (?, ?, ?, ?, ?, ?)",
+        (new.action, at, kind, version, request, f"{SCHEMA}:{own.hexdigest()[:_LENGTH]}"),
     )
 
 

@@ -25,7 +25,7 @@ from jarcast.ledger.digests import begun, finish
 from jarcast.ledger.entry import Entry, cell_text, differences
 from jarcast.ledger.plain_words import in_plain_words
 from jarcast.ledger.readings import SELECT, entry_of, row_of, write_readings
-from jarcast.ledger.records import AddResult, KeptForecast, Reading
+from jarcast.ledger.records import AddResult, KeptForecast, Reading, Request
 from jarcast.ledger.schema import STANDS
 
 WAIT_SECONDS = 10.0  # for another jarcast to finish writing
@@ -53,6 +53,7 @@ class Ledger:
         self._wait_seconds = wait_seconds
         self._action: int | None = None  # while it is written
         self._jars: set[str] = set()  # of one's own, as far as they were asked for
+        self.request: Request | None = None  # that asks for what is written
         self.path = path
 
     @classmethod
@@ -110,6 +111,14 @@ class Ledger:
     def batches(self) -> list[Batch]:
         """Every batch as it stands; by date, then in order of entry."""
         return [entry.batch for entry in self.entries()]
+
+    def state_of_batches(self) -> tuple[Any, ...]:
+        """What ``batches`` rests on: as long as this is the same, they are the same."""
+        tables = ("reading", "confirmation", "withdrawal", "undone")  # they only grow
+        newest = ", ".join(f"(SELECT max(id) FROM {table})" for table in tables)
+        when = "SELECT at FROM action JOIN reading ON action.id = action_id"
+        last = f"({when} ORDER BY reading.id DESC LIMIT 1)"  # another, once a copy was restored
+        return self.rows(f"SELECT {newest}, {last}")[0]
 
     def find(self, name: str) -> Entry | None:
         """The batch of this name as it stands, or None."""
@@ -304,7 +313,8 @@ class Ledger:
         """The one bracket in which anything is written; gives the id of the action.
 
         It ends in one commit or in none: an error undoes everything, and an action that wrote
-        nothing leaves no trace. Inside another it is a part of that one's action.
+        nothing leaves no trace. Inside another it is a part of that one's action. The ``request``
+        that asked for it is kept with it, so that one that comes twice is known.
         """
         if self._action is not None:
             yield self._action
@@ -322,7 +332,9 @@ class Ledger:
                 self._action = new.action
                 yield new.action
                 if connection.total_changes > before:
-                    finish(connection, new, now, kind, __version__)
+                    asked, self.request = self.request, None
+                    said = None if asked is None else f"{asked.key}:{asked.digest}"
+                    finish(connection, new, now, kind, __version__, said)
                     connection.execute("COMMIT")
                     if counts:
                         STANDS_IN.append((self.path, new.action))
@@ -330,6 +342,16 @@ class Ledger:
                 if connection.in_transaction:
                     connection.execute("ROLLBACK")
                 self._action = None
+
+    def digest_of(self, request: str) -> str | None:
+        """Digest of what a request asked that was written down already; None for a new one."""
+        query = "SELECT request FROM action WHERE request > ? AND request < ?"
+        rows = self.rows(query, f"{request}:", f"{request};")  # ';' comes after ':'
+        return str(rows[0][0]).partition(":")[2] if rows else None
+
+    def newest(self) -> int:
+        """Number of the newest action; 0 in an empty ledger."""
+        return int(self.rows("SELECT coalesce(max(id), 0) FROM action")[0][0])
 
     def execute(self, statement: str, *values: str | float | None) -> None:
         """Run one statement that writes; inside ``writing`` only."""
