@@ -116,7 +116,7 @@ def test_a_link_has_its_model(link: Link) -> None:
 
 
 def test_every_column_has_a_kind_a_bound_and_a_place_in_a_batch() -> None:
-    assert {*ALL_COLUMNS} == {*Batch.__struct_fields__} - {"confirmed"}
+    assert {*ALL_COLUMNS} == {*Batch.__struct_fields__} - {"confirmed", "doubt"}
     assert {*ALL_COLUMNS} - {*NUMBERS, *TEXTS} == {"date", "jar", "jars"}
     for field in FIELDS:
         assert field.label

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from jarcast.cli.common import tell
+from jarcast.cli.common import elsewhere, tell
 from jarcast.errors import JarcastError
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ def canvas() -> "Canvas | None":
     With TERM=dumb or NO_COLOR, or signs that its encoding lacks, it is drawn on with plain ones.
     """
     stream = sys.stdout
-    if stream is None or not stream.isatty():
+    if elsewhere() or stream is None or not stream.isatty():
         return None
     from jarcast.views.pictures import BLOCKS, Canvas
 

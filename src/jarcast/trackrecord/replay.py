@@ -12,12 +12,14 @@ import warnings
 from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
 from itertools import groupby
+from typing import Any
 
 from msgspec import Struct
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.jar_text import turns_text
 from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.said_weight import in_between
 from jarcast.domain.stages import STAGE_COLUMNS, is_cooked
 from jarcast.errors import ForecastError, JarcastError
 from jarcast.forecast.habits import Habits, habits_from
@@ -116,6 +118,7 @@ def forecast_again(habits: Habits, batch: Batch, stage: str) -> StoredForecast |
     grams = getattr(batch, stage)
     if grams is None:
         return None
+    known: dict[str, Any] = {stage: in_between(grams, batch.doubt_of(stage))}
     pack = batch.pack or ("hot" if is_cooked(batch) else "")
     try:
         forecast = habits.forecast(
@@ -127,7 +130,7 @@ def forecast_again(habits: Habits, batch: Batch, stage: str) -> StoredForecast |
             salt_g=batch.salt_g,
             headspace_in=batch.headspace_in,
             person=batch.person,
-            **{stage: grams},
+            **known,
         )
     except JarcastError:
         return None

@@ -6,12 +6,13 @@ from jarcast.domain.stages import STAGE_OF
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.shares import Shares, jar_shares
-from jarcast.measures import Units, format_made, format_volume, format_weight
+from jarcast.measures import Units, format_made, format_volume
 from jarcast.views.charts.field import EDGE, Field, bare, new_axes
 from jarcast.views.charts.palette import INK, MARK, OWN, PALE, QUIET, SOFT
 from jarcast.views.charts.style import drawing, volume_scale
 from jarcast.views.habits import ends_words
 from jarcast.views.pages.filling import typeset
+from jarcast.views.ranges import weight_words
 from jarcast.views.words import crop_words, halves, jar_words, odds, sorts_words, times_in
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def draw_forecast(
     field = Field(axes, size(forecast))
     wide = field.width - 2 * EDGE
     request = forecast.request
-    weight = typeset(f"{format_weight(request.grams, units)} {STAGE_OF[request.stage].label}")
+    weight = typeset(f"{weight_words(request, units)} {STAGE_OF[request.stage].label}")
     crop = crop_words(request.produce, request.cut, request.pack)
     parts = (f"{crop[:1].upper()}{crop[1:]}", weight)
     said = parts[::-1] if len(crop) > 60 else parts  # what is cut stands last

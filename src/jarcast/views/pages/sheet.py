@@ -15,6 +15,7 @@ from jarcast.views.by_recipe import SAY_ALTITUDE, floor_text, recipe_document
 from jarcast.views.charts.forecast import why_so_much
 from jarcast.views.forecast import CAUTION, rests_on_text, whole_jars_lines, without_card
 from jarcast.views.pages.filling import big, fill, typeset
+from jarcast.views.ranges import weight_words
 from jarcast.views.words import crop_words, halves, jar_words, shortened, times_in
 
 _MOST_TICKS = 40  # jars to tick off one by one, at most
@@ -88,7 +89,7 @@ def sheet_page(
     return fill(
         "sheet.html",
         crop=shortened(f"{crop[:1].upper()}{crop[1:]}", _LONGEST_NAME),
-        weighed=f"{format_weight(request.grams, units)} {STAGE_OF[request.stage].label}",
+        weighed=f"{weight_words(request, units)} {STAGE_OF[request.stage].label}",
         recipe=shortened(recipe.name, _LONGEST_NAME) if recipe is not None else "",
         answers=_answers(forecast, units, level, short_chance),
         band=band,
