@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from statistics import fmean, stdev
 
+import numpy as np
 from msgspec import Struct
 
 from jarcast.batchtable import read_csv
@@ -20,7 +21,7 @@ from jarcast.forecast.habits import habits_from
 from jarcast.learning.model.beliefs import Beliefs
 from jarcast.pooling.combine import LEAST_HOUSEHOLDS
 from jarcast.pooling.files import Tell, pooled_beliefs
-from jarcast.pooling.reduce import Reduced
+from jarcast.pooling.reduce import Reduced, reduce_household
 from jarcast.trackrecord.replay import as_one_import, forecast_again, replay
 from jarcast.trackrecord.scoring import mark
 from jarcast.trackrecord.stored import StoredForecast
@@ -128,6 +129,17 @@ def _gain(outcome: str, logs: Sequence[float]) -> Gain:
     return Gain(outcome, count, math.exp(mean), math.exp(mean - off), math.exp(mean + off))
 
 
+def _says_the_same(one: Reduced, other: Reduced) -> bool:
+    """Whether two households are one: no two have the very same readings."""
+    if (one.batches, one.crops) != (other.batches, other.crops):
+        return False
+    both = zip(one.parts, other.parts, strict=False)
+    return all(
+        here.coordinates == there.coordinates and np.allclose(here.vector, there.vector, rtol=1e-6)
+        for here, there in both
+    )
+
+
 def own_next(
     batches: Sequence[Batch],
     households: Sequence[Reduced],
@@ -144,8 +156,8 @@ def own_next(
     last = max(batches, key=lambda batch: batch.date)
     weighed = [stage for stage in STAGE_COLUMNS if getattr(last, stage) is not None]
     habits = habits_from(batches, beliefs, shelf)
-    own = len(batches), habits.learned.cells
-    others = [one for one in households if one.parts and (one.batches, one.crops) != own]
+    own = reduce_household(batches)
+    others = [one for one in households if one.parts and not _says_the_same(one, own)]
     if not weighed or len(others) < LEAST_HOUSEHOLDS:
         return None
     before = forecast_again(habits, last, weighed[-1])
