@@ -42,7 +42,7 @@ def questions(said: Answers, folder: Path) -> list[Question]:
     from jarcast.recipes import Basis, Style, writing
     from jarcast.recipes.shelf import check_free
 
-    ferment = said.get("style") == (Style.FERMENT,)
+    ferment = [text.casefold() for text in said.get("style", ())] == [Style.FERMENT]
     found = [
         Question("title", "Title of the recipe", lambda text: check_free(text, folder)),
         Question("book", "Book or publisher"),
@@ -124,7 +124,7 @@ def _jars(said: Answers) -> list[Question]:
 
 def _one_of(*words: str) -> Callable[[str], None]:
     def read(text: str) -> None:
-        if text not in words:
+        if text.casefold() not in words:
             raise RecipeError(f"say one of: {', '.join(words)}")
 
     return read
@@ -155,7 +155,9 @@ def new_card(folder: Path, units: Units) -> "Recipe | None":
     said: Answers = {"method": ("boiling-water canner",), "style": ("cover brine",)}
     while True:
         _ask(said, folder)
-        text, key = writing.card_of(said), card_key(said["title"][0])
+        asked = {question.name for question in questions(said, folder)}
+        held = {name: lines for name, lines in said.items() if name in asked}
+        text, key = writing.card_of(held), card_key(held["title"][0])
         try:
             card = read_card(text, key, "the card")
         except RecipeError as error:
@@ -211,9 +213,10 @@ def _many(question: Question, before: tuple[str, ...]) -> tuple[str, ...]:
     found: list[str] = []
     while True:
         default = before[len(found)] if len(found) < len(before) else ""
-        more = "no more" if found else "none"
+        may_end = not default and (found or not question.needed)
+        more = f" (Enter: {'no more' if found else 'none'})" if may_end else ""
         try:
-            answer = prompt(f"{question.words} (Enter: {more})", default)
+            answer = prompt(f"{question.words}{more}", default)
         except Back:
             if not found:
                 raise
