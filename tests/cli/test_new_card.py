@@ -1,5 +1,6 @@
 """A card of one's own book, asked for question by question: read back whole, kept once approved."""
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -99,6 +100,7 @@ def test_a_card_that_cannot_be_is_told_and_asked_again(
     assert ran.code == 0
     assert "vinegar" in ran.err
     assert "Go through it again" in ran.err
+    assert not re.search(r"line [0-9]|\[", ran.err.partition("This cannot be:")[2])
 
 
 def test_one_goes_back_a_question(run: Run, asked: Callable[..., list[str]]) -> None:
@@ -148,8 +150,9 @@ def test_a_ferment_is_asked_for_its_salt_and_weeks(
 ) -> None:
     ferment = {"Kind": "ferment", "Ingredient of the brine": "", "Acid": "",
                "Salt in percent": "2 to 2.5", "Weeks": "70-75: 3-4, 60-65: 5-6"}  # fmt: skip
-    asked({**BOOK, **ferment}, True)
+    said = asked({**BOOK, **ferment}, True)
     assert run("recipes", "new").code == 0
+    assert not any(words.startswith("Acid") for words in said)  # where there is no vinegar
     (file,) = (ledger.parent / "recipes").glob("*.toml")
     card = load_card(file)
     assert card.safety is not None

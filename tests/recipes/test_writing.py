@@ -64,7 +64,7 @@ def test_an_ingredient_is_one_amount_and_a_name(typed: str, read: tuple[str, str
     ["vinegar", "4 vinegar", "4 salt", "1 to 2 cups sugar", "1-2 cups sugar", "some dill",
      "4 cups vinegar or 2 cups lemon juice", "0 cups water", "4 cups", "",
      "1 cup plus 2 tbsp sugar", "8 cups vinegar and water", "4 cups water or vinegar",
-     "2 cups salt water"],
+     "2 cups salt water", "1/2 in"],
 )  # fmt: skip
 def test_an_ingredient_of_which_a_part_would_be_lost_is_refused(typed: str) -> None:
     with pytest.raises(RecipeError):

@@ -1,5 +1,6 @@
 """jarcast recipes new: a card of one's own book, asked for question by question."""
 
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -95,10 +96,10 @@ def _jars(said: Answers) -> list[Question]:
                 "models/recipes, then 'jarcast recipes add'"
             )
 
-    vinegar = any("vinegar" in line.casefold() for line in said.get("brine", ()))
-    found = [
-        Question("acid", "Acid of the vinegar in percent, such as 5", writing.number,
-                 needed=vinegar),
+    found = []
+    if any("vinegar" in line.casefold() for line in said.get("brine", ())):
+        found.append(Question("acid", "Acid of the vinegar in percent, such as 5", writing.number))
+    found += [
         Question("each jar", "What goes into each jar, such as 'salt: pint 1/2 tsp, quart 1 tsp'",
                  writing.each_jar, needed=False, many=True),
         Question("seasoning", "Seasoning of the batch, such as '2 tbsp mustard seed'",
@@ -178,8 +179,9 @@ def new_card(folder: Path, units: Units) -> "Recipe | None":
 
 
 def _without_lines(problems: Sequence[str]) -> list[str]:
-    """What is to be mended, without the line of a file that nobody has seen."""
-    return [f"  {problem.partition(', ')[2] or problem}" for problem in problems]
+    """What is to be mended, without the lines and signs of a file that nobody has seen."""
+    plain = (re.sub(r"\[+(\w+)\]+", r"\1", problem) for problem in problems)
+    return [f"  {re.sub(r'^line [0-9]+, ', '', problem)}" for problem in plain]
 
 
 def _ask(said: Answers, folder: Path) -> None:

@@ -148,7 +148,7 @@ def ingredient(text: str) -> tuple[str, str, str]:
             continue
         if _is(parse_volume, measured) or _is(parse_weight, measured):
             return quoted(name), quoted(kind), quoted(measured)
-        unit = _is(parse_volume, f"1 {name}") or _is(parse_weight, f"1 {name}")
+        unit = any(_is(read, f"1 {name}") for read in (parse_volume, parse_weight, parse_inches))
         if kind is Kind.OTHER and not unit and _is(count, measured):
             return quoted(name), quoted(kind), f"{count(measured):g}"
     raise RecipeError(
