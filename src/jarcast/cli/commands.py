@@ -45,7 +45,7 @@ COMMANDS = {
         "hindsight:hindsight", "Look back: how often the ranges held, the usual miss."
     ),
     "report": Command("report:report", "Write the notebook as one page, with charts."),
-    "recipes": Command("recipes:app", "Tested recipe cards: list, show, check, add, scale."),
+    "recipes": Command("recipes:app", "Tested recipe cards: list, show, check, add, new, scale."),
     "kitchen": Command("kitchen:app", "Show or change what is remembered of your kitchen."),
     "import": Command(
         "moving:import_", "Take in a batch table, or notebooks with headings of your own."

@@ -101,7 +101,10 @@ def _nearest(value: Fraction, marks: tuple[Fraction, ...]) -> Fraction:
 def _parts(*parts: tuple[Fraction, str]) -> str:
     """'2 gal 1 qt' of amounts and units; parts of nothing are left out, save a lone one."""
     kept = [part for part in parts if part[0]] or [parts[-1]]
-    return " ".join(f"{_amount(amount)} {_counted(name, amount)}" for amount, name in kept)
+    return " ".join(
+        f"{_amount(amount)} {'cup' if name == 'cups' and 0 < amount <= 1 else name}"
+        for amount, name in kept
+    )
 
 
 def _amount(amount: Fraction) -> str:
@@ -109,10 +112,6 @@ def _amount(amount: Fraction) -> str:
     if part == 0:
         return str(whole)
     return f"{whole} {part}" if whole else str(part)
-
-
-def _counted(name: str, amount: Fraction) -> str:
-    return "cup" if name == "cups" and 0 < amount <= 1 else name
 
 
 def _metric_weight(grams: Fraction) -> str:
