@@ -10,10 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from jarcast.batchtable.meant import meaning
 from jarcast.domain.fields import NUMBERS
 from jarcast.errors import BatchError
 from jarcast.notebook.days import order_of, read_day
-from jarcast.notebook.headings import meaning, read_map
+from jarcast.notebook.headings import read_map
 from jarcast.notebook.rehearsal import Rehearsal, rehearse
 from jarcast.notebook.sheets import Sheet
 from jarcast.notebook.tables import Found, read_table

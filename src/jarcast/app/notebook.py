@@ -8,13 +8,13 @@ from jarcast.app.work import Work
 from jarcast.batchtable import read_csv
 from jarcast.batchtable.header import column_name, known_columns
 from jarcast.batchtable.importer import Imported, packed_by
+from jarcast.batchtable.meant import Column, meaning
 from jarcast.domain.batch import contradictions_in
 from jarcast.domain.fields import KITCHEN
 from jarcast.domain.jars import Jar
 from jarcast.ledger.adding import MOST_AT_ONCE, Answers
 from jarcast.ledger.annotations import confirm_within
 from jarcast.ledger.own_jars import add_jar
-from jarcast.notebook.headings import Column, meaning
 from jarcast.notebook.rehearsal import KINDS, Hints, Rehearsal, holds_batches
 
 _KEY = "heading "  # settings that remember what a heading means: 'heading pints' -> 'jars:pint'

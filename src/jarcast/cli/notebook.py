@@ -15,8 +15,8 @@ from jarcast.errors import BatchError, JarcastError, OtherValuesError
 if TYPE_CHECKING:
     from jarcast.app.work import Work
     from jarcast.batchtable.importer import Imported
+    from jarcast.batchtable.meant import Column
     from jarcast.ledger.adding import Answers
-    from jarcast.notebook.headings import Column
     from jarcast.notebook.rehearsal import Hints, Question, Rehearsal
 
 
@@ -120,7 +120,7 @@ def _take_it(headings: bool) -> str:
 
 def _told(rehearsal: "Rehearsal", question: "Question", said: "Hints") -> "Hints":
     """One question answered: the unit of a column, or which number of a date is the day."""
-    from jarcast.notebook.headings import Column, unit_in
+    from jarcast.batchtable.meant import Column, unit_in
 
     if question.date:
         words = f"In '{question.date}', is the day (d) or the month (m) first?"

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from msgspec import Struct, field
 
+from jarcast.batchtable.meant import Column
 from jarcast.batchtable.rows import RowChecker
 from jarcast.domain.batch import contradictions_in
 from jarcast.domain.jars import SHELF, Jar
@@ -15,7 +16,6 @@ from jarcast.notebook.amounts import weigh_containers
 from jarcast.notebook.crops import read_said
 from jarcast.notebook.dated import read_lines
 from jarcast.notebook.days import order_of, read_day, with_year, year_in
-from jarcast.notebook.headings import Column
 from jarcast.notebook.line import read_line
 from jarcast.notebook.sheets import TABLES, WORKBOOKS, Sheet, read_sheets, read_text
 from jarcast.notebook.sides import read_sides

@@ -5,9 +5,10 @@ from collections.abc import Mapping, Sequence
 
 from msgspec import Struct, field
 
+from jarcast.batchtable.meant import Column
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.notebook.dated import parted
-from jarcast.notebook.headings import Column, is_unit
+from jarcast.notebook.headings import is_unit
 from jarcast.notebook.sheets import Sheet
 from jarcast.notebook.tables import Found, meanings, note_columns, read_row
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct, field
 from msgspec.structs import replace
 
+from jarcast.batchtable.meant import Column, meaning, unit_in
 from jarcast.domain.fields import FIELD_OF, KITCHEN, Kind
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError
@@ -13,11 +14,8 @@ from jarcast.measures.numbers import number
 from jarcast.notebook.days import year_in
 from jarcast.notebook.headings import (
     UNIT,
-    Column,
     is_heading,
     mapped,
-    meaning,
-    unit_in,
     with_missing,
     with_units_beside,
 )
