@@ -145,7 +145,8 @@ def test_a_frame_holds_the_same_numbers_and_gives_the_batches_back(batches: list
         for batch in batches
     ]
     frame = frame_from_batches(stripped)
-    rest = ["not_jarred_g"] if any(one.not_jarred_g is not None for one in stripped) else []
+    optional = ("not_jarred_g", "cost")
+    rest = [c for c in optional if any(getattr(one, c) is not None for one in stripped)]
     assert list(frame.columns) == [*COLUMNS, *rest]
     assert batches_from_frame(frame) == stripped
 

@@ -82,3 +82,43 @@ def test_the_demo_s_seasons_add_up_to_the_rows_of_its_file(run: Run) -> None:
     }
     assert found == pytest.approx(dict(due))
     assert document["batches"] == len(rows)
+
+
+def test_what_a_jar_cost_is_what_was_paid_over_its_jars(run: Run) -> None:
+    # By hand: 18.50 and 11.50 for 7 1/2 and 4 1/2 pints of carrots are 30 for 12, 2.50 a jar.
+    one = ("record", "--yes", "--produce", "carrot", "--date", "2024-08-01")
+    assert run(*one, "--jars", "7.5 pint", "--cost", "$18.50").code == 0
+    assert run("record", "2024-08-02 carrots: 6 lb trimmed, 4 1/2 pints, paid 11.50").code == 0
+    assert run(*one, "--batch", "gift", "--jars", "6 pint").code == 0
+    document = run("batches", "--tally", "--json").document
+    assert (document["cost"], document["cost_a_jar"]) == (30.0, pytest.approx(2.5))
+    heading, row, *_ = run("batches", "--tally").out.splitlines()
+    assert heading.endswith("cost a jar")
+    assert row.endswith("2.50")
+
+
+def test_a_cost_is_kept_mended_and_moved_with_its_batch(run: Run, tmp_path: Path) -> None:
+    assert run("begin", "--produce", "okra", "--batch", "o1", "--as-bought", "4 lb").code == 0
+    assert run("close", "--jars", "6 pint", "--cost", "9", "--yes").code == 0
+    assert run("amend", "o1", "cost=9.60").code == 0
+    out = tmp_path / "out.csv"
+    assert run("export", str(out)).code == 0
+    (row,) = csv.DictReader(out.read_text(encoding="utf-8").splitlines())
+    assert row["cost"] == "9.6"
+    other = tmp_path / "other.sqlite3"
+    assert run("import", str(out), "--ledger", str(other)).code == 0
+    kept = run("batches", "--tally", "--json", "--ledger", str(other)).document
+    assert kept["cost_a_jar"] == pytest.approx(1.6)
+
+
+@pytest.mark.parametrize("cost", ["-5", "12 lb", "1,50", "much"])
+def test_what_is_no_amount_of_money_is_refused(run: Run, cost: str) -> None:
+    ran = run("record", "--produce", "okra", "--jars", "6 pint", f"--cost={cost}", "--yes")
+    assert (ran.code, ran.out) == (1, "")
+    assert "cost" in ran.err
+
+
+def test_without_a_cost_there_is_no_column_of_it(run: Run) -> None:
+    run("record", "--produce", "okra", "--jars", "6 pint", "--yes")
+    assert "cost" not in run("batches", "--tally").out
+    assert run("batches", "--tally", "--json").document["cost_a_jar"] is None

@@ -41,6 +41,7 @@ def test_a_batch_has_the_columns_of_the_batch_table_and_no_others() -> None:
         *COLUMNS,
         "not_jarred_g",
         "person",
+        "cost",
         "confirmed",
         "doubt",
     }

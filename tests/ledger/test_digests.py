@@ -12,6 +12,7 @@ from jarcast.domain.batch import Batch
 from jarcast.errors import LedgerError
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.annotations import withdraw
+from jarcast.ledger.schema import SCHEMA
 
 OLD = Path(__file__).resolve().parents[1] / "data" / "ledgers"
 
@@ -109,4 +110,4 @@ def test_a_digest_is_the_same_by_another_way_of_counting(tmp_path: Path) -> None
         ledger.remember("units", "us")
         ((at, version, digest),) = ledger.rows("SELECT at, version, digest FROM action")
     rows = f"(1, 1, '{at}', 'setting', '{version}', None)(1, 1, 'units', 'us')"
-    assert digest == "4:" + hashlib.sha256(rows.encode("ascii")).hexdigest()[:32]
+    assert digest == f"{SCHEMA}:" + hashlib.sha256(rows.encode("ascii")).hexdigest()[:32]

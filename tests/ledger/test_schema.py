@@ -44,7 +44,7 @@ BEETS = Batch(
 CARROTS = "2024-09-07 carrot sticks"  # the batch that schema 2's forecast was kept for
 
 
-@pytest.fixture(params=[1, 2, 3], ids=["schema 1", "schema 2", "schema 3"])
+@pytest.fixture(params=[1, 2, 3, 4], ids=["schema 1", "schema 2", "schema 3", "schema 4"])
 def schema(request: pytest.FixtureRequest) -> int:
     """A schema that was released before the present one."""
     return int(request.param)
@@ -141,7 +141,7 @@ def test_everything_that_schema_3_holds_is_kept(tmp_path: Path) -> None:
                     (),
                     (None,),
                     (None, None),
-                    ("", None),
+                    ("", None, None),
                 }
 
 

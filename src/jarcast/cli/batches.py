@@ -41,7 +41,8 @@ def batches(
         bool, typer.Option("--withdrawn", help="Those that were withdrawn, as they stood.")
     ] = False,
     count: Annotated[
-        bool, typer.Option("--tally", help="Their jars by year, crop and size, and what sealed.")
+        bool,
+        typer.Option("--tally", help="Jars by year, crop and size; what sealed, what a jar cost."),
     ] = False,
     units: UnitsOption = None,
     ledger: LedgerOption = None,

@@ -12,6 +12,7 @@ from jarcast.cli.kept_brine import KeepBrineOption, put_by_text, to_keep
 from jarcast.cli.pots import pots_typed
 from jarcast.cli.typed import (
     BrineLeftOption,
+    CostOption,
     NoteOption,
     NotJarredOption,
 )
@@ -49,6 +50,7 @@ def close(
         str | None,
         typer.Option("--sealed", help="Jars that sealed; 'jarcast amend' adds it later."),
     ] = None,
+    cost: CostOption = None,
     rest: NotJarredOption = None,
     keep_brine: KeepBrineOption = None,
     note: NoteOption = None,
@@ -67,7 +69,7 @@ def close(
 
     said = {
         "jars": jars, "jar": jar, "brine_left": brine_left, "sealed": sealed, "note": note,
-        "not_jarred": rest,
+        "not_jarred": rest, "cost": cost,
     }  # fmt: skip
     with work_at(ledger) as work:
         here = desk(work, units, batch, as_json=as_json)

@@ -29,6 +29,7 @@ from jarcast.cli.typed import (
     AsBoughtOption,
     BrineLeftOption,
     CookedOption,
+    CostOption,
     CuredOption,
     CureHoursOption,
     CutOption,
@@ -84,6 +85,7 @@ def record(
     brine_left: BrineLeftOption = None,
     rest: NotJarredOption = None,
     sealed: Annotated[str | None, typer.Option("--sealed", help="Jars that sealed.")] = None,
+    cost: CostOption = None,
     recipe: Annotated[str | None, typer.Option("--recipe", help="Name of your recipe.")] = None,
     keep_brine: KeepBrineOption = None,
     person: PersonOption = None,
@@ -111,7 +113,7 @@ def record(
         "headspace_in": headspace, "as_bought": as_bought, "trimmed": trimmed, "salt": salt,
         "cure_hours": cure_hours, "cured": cured, "cooked": cooked, "jars": jars,
         "brine_made": brine_made, "brine_left": brine_left, "sealed": sealed, "recipe": recipe,
-        "note": note, "not_jarred": rest, "person": person,
+        "note": note, "not_jarred": rest, "person": person, "cost": cost,
     }  # fmt: skip
     if not words:
         for option, value in (("--produce", produce), ("--jars", jars)):

@@ -27,4 +27,7 @@ NotJarredOption = Annotated[
         "--not-jarred", help="What of the ready produce never went into a jar: '6 lb', '0 lb'."
     ),
 ]
+CostOption = Annotated[
+    str | None, typer.Option("--cost", help="What the batch cost, jars and all: '18.50'.")
+]
 NoteOption = Annotated[str | None, typer.Option("--note", help="Anything worth keeping.")]

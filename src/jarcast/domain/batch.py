@@ -81,7 +81,8 @@ class Batch(Struct, frozen=True, kw_only=True):
 
     Weights are grams, volumes millilitres. ``jar`` and ``jars`` run side by side: sorts of jar
     (keys of the shelf) and how many of each were filled. ``not_jarred_g`` is what of the ready
-    produce never went into a jar, ``person`` who trimmed and packed. ``confirmed`` is no column of
+    produce never went into a jar, ``person`` who trimmed and packed, ``cost`` what all of
+    it cost, in one's own currency. ``confirmed`` is no column of
     the table: it names columns whose odd values the user stands by. Nor is ``doubt``, of weights
     that were counted in containers or cups. Raises BatchError on making.
     """
@@ -107,6 +108,7 @@ class Batch(Struct, frozen=True, kw_only=True):
     note: str = ""
     not_jarred_g: float | None = None
     person: str = ""
+    cost: float | None = None
     confirmed: frozenset[str] = frozenset()
     doubt: frozenset[Doubt] = frozenset()
 

@@ -11,13 +11,14 @@ from msgspec import Struct
 
 from jarcast.domain.stages import AS_BOUGHT, COOKED, CURED, TRIMMED
 from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_volume, parse_weight
-from jarcast.measures.numbers import count
+from jarcast.measures.numbers import count, money
 
 MOST_JARS = 100_000  # of one sort in one batch: beyond it the number is a slip
 MOST_GRAMS = 1e8  # a hundred tonnes
 MOST_ML = 1e8
 MOST_HOURS = 24 * 365.0
 MOST_HEADSPACE_IN = 3.0
+MOST_MONEY = 1e8  # in whatever currency
 MOST_TEXT = 60_000  # characters in one cell: what is written down must fit a cell of a CSV file
 
 
@@ -33,6 +34,7 @@ class Kind(StrEnum):
     HOURS = "hours"
     INCHES = "inches"
     COUNT = "count"
+    MONEY = "money"
 
 
 class Field(Struct, frozen=True):
@@ -94,8 +96,13 @@ FIELDS = (
     Field("note", "note"),
     _weight("not_jarred_g", "not jarred"),
     Field("person", "person"),
+    Field("cost", "cost", Kind.MONEY, MOST_MONEY, money),
 )
-OPTIONAL = ("not_jarred_g", "person")  # at the end of a table, and only where a batch has them
+OPTIONAL = (
+    "not_jarred_g",
+    "person",
+    "cost",
+)  # at the end of a table, and only where a batch has them
 FIELD_OF: Mapping[str, Field] = {field.column: field for field in FIELDS}
 
 
@@ -109,7 +116,7 @@ NEEDED = tuple(field.column for field in FIELDS if field.needed)
 TEXTS = _of(Kind.TEXT)
 WEIGHTS = _of(Kind.WEIGHT)
 VOLUMES = _of(Kind.VOLUME)
-NUMBERS = _of(Kind.INCHES, Kind.WEIGHT, Kind.HOURS, Kind.VOLUME, Kind.COUNT)
+NUMBERS = _of(Kind.INCHES, Kind.WEIGHT, Kind.HOURS, Kind.VOLUME, Kind.COUNT, Kind.MONEY)
 
 # A column for a kitchen measure -> the column of grams or millilitres that it fills; and back.
 KITCHEN: Mapping[str, str] = {FIELD_OF[column].typed: column for column in (*WEIGHTS, *VOLUMES)}

@@ -15,22 +15,30 @@ class Tally(Struct, frozen=True):
     """Batches counted together: how many, their jars by sort, and how many of those sealed.
 
     ``sealed`` of ``told`` jars sealed: those of batches that say so, a part-full one left out.
+    ``cost`` is what batches cost that say so, ``paid_jars`` their jars.
     """
 
     batches: int
     jars: Mapping[str, float]
     sealed: float
     told: float
+    cost: float
+    paid_jars: float
 
     @property
     def rate(self) -> float | None:
         """The share of jars that sealed; None where no batch tells."""
         return self.sealed / self.told if self.told else None
 
+    @property
+    def cost_a_jar(self) -> float | None:
+        """What a jar cost, on average; None where no batch tells, or none has a jar."""
+        return self.cost / self.paid_jars if self.paid_jars else None
+
 
 def tally(batches: Sequence[Batch]) -> Tally:
     """Batches counted together."""
-    sealed = told = 0.0
+    sealed = told = cost = paid_jars = 0.0
     jars: dict[str, float] = {}
     for batch in batches:
         for sort, count in zip(batch.jar, batch.jars, strict=True):
@@ -39,7 +47,11 @@ def tally(batches: Sequence[Batch]) -> Tally:
             full = math.fsum(math.floor(count) for count in batch.jars)
             told += max(full, batch.sealed)  # one filled to its part may have been processed too
             sealed += batch.sealed
-    return Tally(len(batches), {sort: n for sort, n in sorted(jars.items()) if n}, sealed, told)
+        if batch.cost is not None:
+            cost += batch.cost
+            paid_jars += batch.total_jars
+    sorts = {sort: n for sort, n in sorted(jars.items()) if n}
+    return Tally(len(batches), sorts, sealed, told, cost, paid_jars)
 
 
 def by_year(batches: Iterable[Batch]) -> dict[int, dict[Crop, list[Batch]]]:

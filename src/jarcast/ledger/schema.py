@@ -281,6 +281,11 @@ def _to_schema_4(connection: sqlite3.Connection) -> None:
         _nothing_replaced(connection, table, "id")
 
 
+def _to_schema_5(connection: sqlite3.Connection) -> None:
+    # What a batch cost, in the kitchen's own currency.
+    connection.execute("ALTER TABLE reading ADD COLUMN cost REAL")
+
+
 def _nothing_replaced(connection: sqlite3.Connection, table: str, *unique: str) -> None:
     """Refuse INSERT OR REPLACE of a row that is there; it fires no trigger that sees a deletion.
 
@@ -300,6 +305,7 @@ MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (
     _to_schema_2,
     _to_schema_3,
     _to_schema_4,
+    _to_schema_5,
 )
 SCHEMA = len(MIGRATIONS)
 

@@ -60,3 +60,14 @@ def count(text: str) -> float:
             raise BatchError("divides by nothing; write it such as 7.5 or 7 1/2")
         return whole + top / bottom
     return number(spelt)
+
+
+def money(text: str) -> float:
+    """Read an amount of money, its sign before or after it: '$12.50', '12.50 €', '12.50'.
+
+    Raises BatchError.
+    """
+    bare = "".join(sign for sign in text if unicodedata.category(sign) != "Sc").strip()
+    if not plain(bare):
+        raise BatchError("is no amount of money; write it such as 18.50")
+    return number(bare)

@@ -66,6 +66,7 @@ _TRIMMED = (
 _ROLES = (
     _role("not_jarred", (WEIGHT,), r"not (?:jarred|packed|canned)|unjarred|did ?n.?o?t fit|eaten"),
     _role("sealed", (BARE, JARS), r"sealed|pinged|popped"),
+    _role("cost", (BARE,), r"cost|paid|spent"),
     _role("headspace_in", (INCHES,), r"head ?space|head ?room"),
     _role(
         "cured", _HEAVY, r"after (?:the )?(?:salt\w*|cur\w+|soak\w*)|drained|cured|rinsed|"
@@ -91,7 +92,7 @@ _NAMES = {stage.typed: stage.label.removeprefix("as ") for stage in STAGES} | {
     "cured": "drained", "salt": "salt", "cure_hours": "in salt", "jars": "jars",
     "brine_made": "brine made", "brine_left": "brine left", "sealed": "sealed",
     "headspace_in": "headspace", "not_jarred": "not jarred", "pack": "pack", "recipe": "recipe",
-    "note": "note", "date": "date",
+    "note": "note", "date": "date", "cost": "cost",
 }  # fmt: skip
 _LIKE = {role.column: role.kinds for role in reversed(_ROLES)}
 
@@ -252,7 +253,7 @@ def _first_weight(at: _Reading, measure: Measure, clause: str) -> None:
 def _put(at: _Reading, column: str, measure: Measure, words: str, clause: str) -> None:
     """Write a measure down under its column, a number alone with the unit of the last like one."""
     text = measure.text
-    if BARE in measure.kinds and column != "sealed":
+    if BARE in measure.kinds and column not in ("sealed", "cost"):
         text = _with_unit(at, column, text, clause)
         if not text:
             return

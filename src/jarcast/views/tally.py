@@ -1,4 +1,4 @@
-"""A season's tally as text and JSON: jars by year, crop and size, and the rate of sealing."""
+"""A season's tally as text and JSON: jars by year, crop and size, what sealed, what a jar cost."""
 
 from collections.abc import Mapping, Sequence
 from itertools import chain
@@ -8,7 +8,7 @@ from jarcast.domain.batch import Batch, plain_number
 from jarcast.domain.tally import Tally, by_year, tally
 from jarcast.views.words import columns, counted, crop_words, padded, shortened
 
-_HEADINGS = ("year", "what", "jars", "batches", "sealed")
+_HEADINGS = ("year", "what", "jars", "batches", "sealed", "cost a jar")
 
 
 def tally_text(batches: Sequence[Batch]) -> str:
@@ -20,6 +20,8 @@ def tally_text(batches: Sequence[Batch]) -> str:
         if len(crops) > 1:
             every = tally(list(chain.from_iterable(crops.values())))
             rows.append((str(year), *_cells("in all", every)))
+    if not any(batch.cost is not None for batch in batches):
+        rows = [row[:-1] for row in rows]
     widths = [max(map(columns, column)) for column in zip(*rows, strict=True)]
     lines = [
         "  ".join(padded(cell, width) for cell, width in zip(row, widths, strict=True)).rstrip()
@@ -31,7 +33,8 @@ def tally_text(batches: Sequence[Batch]) -> str:
 def _cells(what: str, found: Tally) -> tuple[str, ...]:
     jars = " + ".join(f"{plain_number(count)} {sort}" for sort, count in found.jars.items())
     sealed = f"{plain_number(found.sealed)} of {plain_number(found.told)}" if found.told else "-"
-    return shortened(what, 40), jars, str(found.batches), sealed
+    cost = "-" if found.cost_a_jar is None else f"{found.cost_a_jar:.2f}"
+    return shortened(what, 40), jars, str(found.batches), sealed, cost
 
 
 def _sealed_words(found: Tally) -> str:
@@ -66,4 +69,6 @@ def _document(batches: Sequence[Batch]) -> Mapping[str, Any]:
         "sealed": found.sealed if found.told else None,
         "sealed_of": found.told if found.told else None,
         "sealed_rate": found.rate,
+        "cost": found.cost if found.paid_jars else None,
+        "cost_a_jar": found.cost_a_jar,
     }
