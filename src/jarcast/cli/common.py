@@ -1,5 +1,6 @@
 """What the commands share: options, opening the ledger, showing answers."""
 
+import codecs
 import io
 import os
 import sys
@@ -149,10 +150,28 @@ def packer(work: "Work", said: str | None, *, batch: str = "", remember: bool = 
 
 
 def forgiving_streams() -> None:
-    """Let a sign that a stream has no code for be spelt out, such as '\\xf1', and be no error."""
+    """Let a sign that a stream has no code for be spelt out, and be no error.
+
+    A part is written as its figures, '9½' as '9 1/2'; any other sign such as '\\xf1'.
+    """
+    codecs.register_error("spelt out", _spelt_out)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="backslashreplace")
+            stream.reconfigure(errors="spelt out")
+
+
+def _spelt_out(error: UnicodeError) -> tuple[str | bytes, int]:
+    from jarcast.measures.showing import SIGNS
+
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    written = {sign: part for part, sign in SIGNS.items()}
+    sign = error.object[error.start]
+    if sign not in written:
+        said, _ = codecs.backslashreplace_errors(error)
+        return said, error.end
+    apart = " " if error.object[error.start - 1 : error.start].isdecimal() else ""
+    return f"{apart}{written[sign]}", error.start + 1
 
 
 def quiet_output() -> None:
