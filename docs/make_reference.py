@@ -134,6 +134,8 @@ def _members(tree: ast.ClassDef) -> Iterator[str]:
     for node in tree.body:
         if not isinstance(node, ast.FunctionDef) or node.name.startswith("_"):
             continue
+        if any(ast.unparse(mark) == "overload" for mark in node.decorator_list):
+            continue  # for type checkers; what it does stands at the last of them
         is_property = any("property" in ast.unparse(mark) for mark in node.decorator_list)
         typed = _named(node.name, node.returns, None) if is_property else _signature(node)
         yield f"### {tree.name}.{node.name}\n\n{_fenced(typed)}\n\n{_docstring(node)}"

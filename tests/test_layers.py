@@ -23,6 +23,7 @@ LAYERS = (
     ("batchtable", "learning"),
     ("forecast", "pooling"),
     ("trackrecord", "harvest"),
+    ("notebook",),
     ("app",),
     ("views",),
     ("cli",),

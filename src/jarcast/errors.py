@@ -3,15 +3,16 @@
 JarcastError
 ├── MeasureError    a text that is not the measure that was due
 ├── BatchError      one or more values of a batch that cannot be taken
+│   └── OtherValuesError    a batch is in the ledger with other values
 ├── LedgerError     the ledger cannot be opened, read or written
-├── BeliefsError    a file of starting beliefs that cannot be used
+├── BeliefsError    starting beliefs, or a file of them or of habits, that cannot be used
 ├── RecipeError     a recipe card that cannot be read, or asks for what it does not hold
 └── ForecastError   a forecast asked for in a way that cannot be answered
 
 A message names the thing, the rule, the value received and the next step. The command line
 catches JarcastError once, prints the message and leaves with exit code 1.
 
-NearName is a warning, for Python: the command line asks instead.
+NearName and IgnoredColumn are warnings, for Python: the command line asks instead.
 """
 
 
@@ -22,6 +23,10 @@ def cut_short(text: str, longest: int = 60) -> str:
 
 class NearName(UserWarning):
     """A produce that nobody has published is nearly the name of one that somebody has."""
+
+
+class IgnoredColumn(UserWarning):
+    """A column is not read although its name says that it holds a measure or a count."""
 
 
 class JarcastError(Exception):
@@ -44,12 +49,26 @@ class BatchError(JarcastError, ValueError):
         self.problems = problems
 
 
+class OtherValuesError(BatchError):
+    """Batches are in the ledger with other values.
+
+    ``batches`` holds the name of each that may be answered for, with what differs.
+    """
+
+    def __init__(
+        self, message: str, problems: tuple[str, ...], batches: tuple[tuple[str, str], ...]
+    ) -> None:
+        """Keep the batches beside the problems."""
+        super().__init__(message, problems)
+        self.batches = batches
+
+
 class LedgerError(JarcastError):
     """The ledger cannot be opened, read or written; it is as it was."""
 
 
 class BeliefsError(JarcastError, ValueError):
-    """A file of starting beliefs that cannot be used."""
+    """Starting beliefs that cannot be used, or a file of them or of kept habits."""
 
 
 class RecipeError(JarcastError, ValueError):

@@ -3,6 +3,7 @@
 import datetime as dt
 import math
 import time
+import warnings
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -12,9 +13,15 @@ import pandas as pd
 import pytest
 from msgspec.structs import replace
 
-from jarcast.batchtable import batches_from_frame, frame_from_batches, read_batches
+from jarcast.batchtable import (
+    batches_from_frame,
+    batches_from_table,
+    frame_from_batches,
+    read_batches,
+)
 from jarcast.domain.fields import COLUMNS, NEEDED, NUMBERS
-from jarcast.errors import BatchError
+from jarcast.domain.jars import SHELF
+from jarcast.errors import BatchError, IgnoredColumn
 
 HEADER = "batch,date,produce,jar,jars"
 
@@ -33,7 +40,7 @@ def test_read_batches_gives_the_batch_table_s_columns_in_order_and_kind(write: W
     assert pd.api.types.is_datetime64_any_dtype(table["date"])
     assert all(table[column].dtype == np.float64 for column in {*NUMBERS} & {*COLUMNS})
     row = table.iloc[0]
-    assert (row["batch"], row["jar"], row["jars"], row["note"]) == ("007", "pint", "5", "")
+    assert (row["batch"], row["jar"], row["jars"], row["note"]) == ("007", "pint", 5.0, "")
     assert row["date"] == pd.Timestamp(2024, 8, 31)
     assert row["trimmed_g"] == 1000.0
     assert math.isnan(row["as_bought_g"])
@@ -143,3 +150,82 @@ def test_what_was_not_jarred_is_a_last_column_where_a_batch_has_it(write: Writer
     (batch,) = batches_from_frame(some)
     assert batch.not_jarred_g == some["not_jarred_g"][0] == 2721.55422
     assert list(frame_from_batches([replace(batch, not_jarred_g=None)]).columns) == list(COLUMNS)
+
+
+# What learn takes for a table
+
+
+class ToPandas:
+    """What another library's frame is: something that turns into a DataFrame."""
+
+    def __init__(self, held: pd.DataFrame) -> None:
+        self.held = held
+
+    def to_pandas(self) -> pd.DataFrame:
+        return self.held
+
+
+def test_a_table_may_be_anything_that_becomes_a_frame(write: Writer) -> None:
+    table = frame(trimmed_g=2000.0)
+    path = write(table.to_csv(index=False))
+    same = (
+        table,
+        ToPandas(table),
+        table.to_dict("list"),
+        table.to_dict("records"),
+        path,
+        str(path),
+    )
+    found = [batches_from_table(one, SHELF, stacklevel=1) for one in same]
+    assert found == [batches_from_frame(table)] * len(same)
+
+
+@pytest.mark.parametrize("table", [None, 5, b"x", object(), {"batch": 1}, lambda: 0])
+def test_what_is_no_table_is_refused_with_what_was_due(table: object) -> None:
+    with pytest.raises(BatchError, match=r"is no table.*; give a DataFrame, or the path of a CSV"):
+        batches_from_table(table, SHELF, stacklevel=1)
+
+
+@pytest.mark.parametrize(
+    ("column", "meant"),
+    [
+        ("prep_lb", "trimmed"), ("brine_cups", "brine_made"),
+        ("Brine left over (qt)", "brine_left"), ("prepared weight", "trimmed"),
+        ("Weight (lbs)", "as_bought"), ("after trimming", "trimmed"), ("pints", "jars"),
+        ("salt tbsp", "salt"), ("hours soaked", "cure_hours"), ("drained weight", "cured"),
+        ("weather", ""), ("helper", ""), ("notes2", ""), ("price", ""), ("netting", ""),
+    ],
+)  # fmt: skip
+def test_a_column_that_looks_like_a_measure_is_told_and_what_would_be_meant(
+    column: str, meant: str
+) -> None:
+    table = frame(**{column: 3.5})
+    with warnings.catch_warnings(record=True) as told:
+        warnings.simplefilter("always")
+        batches_from_table(table, SHELF, stacklevel=1)
+    if not meant:
+        assert told == []
+        return
+    (one,) = told
+    assert one.category is IgnoredColumn
+    assert f"the column '{column}' is not read" in str(one.message)
+    assert f"if it is '{meant}', rename it" in str(one.message)
+    assert one.filename == __file__
+
+
+def test_a_file_s_ignored_columns_are_told_too(write: Writer) -> None:
+    path = write(f"{HEADER},prep_lb\n1,2024-08-31,beet,pint,5,6\n")
+    for table in (path, read_batches(path)):
+        with pytest.warns(IgnoredColumn, match="'prep_lb' is not read"):
+            batches_from_table(table, SHELF, stacklevel=1)
+
+
+def test_jars_are_numbers_where_each_batch_fills_one_sort(write: Writer) -> None:
+    one = "a,2024-08-31,beet,pint,5\nb,2024-08-31,beet,quart,4 1/2\n"
+    found = read_batches(write(f"{HEADER}\n{one}"))
+    assert found["jars"].dtype == np.float64
+    assert found["jars"].tolist() == [5.0, 4.5]
+    mixed = read_batches(write(f"{HEADER}\n{one}c,2024-08-31,beet,pint + quart,5 + 2\n"))
+    assert mixed["jars"].tolist() == ["5", "4.5", "5 + 2"]
+    again = batches_from_frame(mixed)
+    assert batches_from_frame(found) == again[:2]

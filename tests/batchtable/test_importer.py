@@ -30,6 +30,7 @@ from jarcast.batchtable.importer import Imported, import_csv
 from jarcast.domain.batch import Batch
 from jarcast.errors import BatchError, LedgerError
 from jarcast.ledger import Entry, Ledger
+from jarcast.ledger.adding import Answers
 from jarcast.ledger.annotations import withdraw
 
 TODAY = dt.date(2024, 12, 31)
@@ -62,7 +63,7 @@ def at_once(file: Path, ledger: Path) -> Outcome:
     if not table.entries:
         raise BatchError("no batches")
     with Ledger.open(ledger, writing=True) as opened:
-        done = opened.add(table.entries, "import")
+        done = opened.add(table.entries, "import", Answers())
     skipped = sorted([*done.skipped, *table.repeated])
     return done.added, skipped, table.ignored_columns, table.flags
 

@@ -81,3 +81,46 @@ def test_what_cannot_be_asked_names_no_line_where_nobody_wrote_one(run: Run) -> 
     assert "produce" in ran.err
     # One or many batches, what is wrong is wrong with all of them.
     assert run("buy", "24", "--batches", "3").err == ran.err
+
+
+def test_jars_of_two_sizes_are_bought_for_at_once(run: Run, filled: Path) -> None:
+    found = run("buy", "24 pints + 6 quarts", *CARROTS, "--json").document
+    assert found["wanted_jars"] == 30.0
+    # A forecast of that weight fills them in that order as often as asked.
+    jars = ("--jar", "24 pint, then quart")
+    weight = ("--as-bought", f"{found['grams']} g")
+    made = run("forecast", *CARROTS, *jars, *weight, "--level", "0.8", "--json").document
+    assert made["jars"]["low"] == pytest.approx(30.0, rel=0.01)
+    unquoted = run("buy", "24", "pints", "+", "6", "quarts", *CARROTS, "--json").document
+    assert unquoted == found
+
+
+def test_several_crops_are_asked_at_once_and_each_as_by_itself(run: Run, filled: Path) -> None:
+    asked = ("carrot, sticks: 24 pints + 6 quarts", "by pickled-beets: 12 pints")
+    crops = run("buy", *asked, "--json").document["crops"]
+    assert crops[0] == run("buy", "24 pints + 6 quarts", *CARROTS, "--json").document
+    assert crops[1] == run("buy", "12 pints", "--recipe", "pickled-beets", "--json").document
+    ran = run("buy", *asked)
+    assert (ran.code, ran.err) == (0, "")
+    assert "carrot, sticks, raw pack: for 30 jars (24 pints + 6 quarts)" in ran.out
+    assert "beet, slices, hot pack: for 12 pints" in ran.out
+    assert ran.out.count("These are amounts") == 1
+    alone = run("buy", asked[1], "--json").document
+    assert alone == crops[1]
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        (("carrot: 24", "12 pints"), "'12 pints' names no crop"),
+        (("carrot: 24", "--cut", "sticks"), "--cut: for jars of several crops"),
+        (("carrot: 24; note=x",), "note is not asked here"),
+        (("carrot, sticks, sticks: 24",), "says cut twice"),
+    ],
+)
+def test_crops_that_cannot_be_told_apart_are_refused(
+    run: Run, typed: tuple[str, ...], says: str
+) -> None:
+    ran = run("buy", *typed)
+    assert (ran.code, ran.out) == (1, "")
+    assert says in " ".join(ran.err.split())

@@ -265,3 +265,75 @@ def test_brine_left_over_is_shared_by_lines_of_one_named_recipe(run: Run) -> Non
     ]
     assert vinegar[0] < 3.0 * vinegar[1]
     assert "next batch of the same" in " ".join(run("harvest", *line, *line).out.split())
+
+
+def test_csv_keeps_ones_own_columns_as_they_were_written_and_adds_the_results(
+    run: Run, kitchen: Path
+) -> None:
+    # The issue: --csv keeps the user's own columns. The table is read back by Python's own reader.
+    header = ["Row", "Produce", "As bought", "State", "cut", "+stall"]
+    own = [
+        ["3 N", "carrot sticks", "5 lb", "Ohio", "", "-1"],
+        ["4", "beet", "20 lb", "", "slices", ""],
+    ]
+    with (kitchen / "p.csv").open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([header, *own])
+    assert run("harvest", "p.csv", "--line", "okra: 3 lb; note=late", "--csv", "o.csv").code == 0
+    with (kitchen / "o.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.reader(file))
+    assert rows[0][:8] == [
+        "Row",
+        "Produce",
+        "As bought",
+        "State",
+        "cut",
+        "'+stall",
+        "note",
+        "jarcast_state",
+    ]
+    assert [row[:5] for row in rows[1:3]] == [row[:5] for row in own]
+    assert rows[3][:7] == ["", "okra", "3 lb", "", "", "", "late"]
+    assert run("harvest", "o.csv", "--csv", "again.csv").code == 0
+    assert (kitchen / "again.csv").read_bytes() == (kitchen / "o.csv").read_bytes()
+
+
+def test_jars_at_hand_that_do_not_go_round_name_what_could_not_be_placed(run: Run) -> None:
+    asked = [
+        word
+        for crop in ("carrot, sticks", "beet, slices", "okra, whole")
+        for word in ("--line", f"{crop}, pint: 40 lb")
+    ]
+    alone = run("harvest", *asked, "--json").document["shopping"]["lines"]
+    pints = next(one["used"]["median"] for one in alone if one["name"] == "pint")
+    ran = run("harvest", *asked, "--have", "50 pint", "--json").document
+    assert ran["at_hand"]["sorts"]["pint"]["needed"] == pytest.approx(pints)
+    bought = next(one for one in ran["shopping"]["lines"] if one["name"] == "pint")
+    # What finds no jar is what is to buy: both are the joint total less the 50 there are.
+    assert ran["at_hand"]["without"] == pytest.approx(bought["used"]["median"])
+    text = words(run("harvest", *asked, "--have", "50 pint").out)
+    assert re.search(r"beet, slices: none is left for it; not placed: about \d+ pints", text)
+
+
+def test_the_list_of_what_is_to_buy_is_a_table_too(run: Run, plan: Path, kitchen: Path) -> None:
+    asked = ("harvest", str(plan), "--price", "lids=3.20 / 12", "--price", "carrots=$1.10 / lb")
+    ran = run(*asked, "--shopping", "buy.csv")
+    assert ran.code == 0, ran.err
+    assert "What is to buy is in buy.csv." in ran.err
+    with (kitchen / "buy.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    lines = run(*asked, "--json").document["shopping"]["lines"]
+    assert [row["thing"] for row in rows] == [line["thing"] for line in lines]
+    for row, line in zip(rows, lines, strict=True):
+        assert float(row["amount"]) == pytest.approx(line["amount"], abs=0.006)
+        assert row["to_pay"] == ("" if line["to_pay"] is None else f"{line['to_pay']:.2f}")
+    assert {row["currency"] for row in rows} == {"$"}
+
+
+def test_each_crop_says_what_it_costs_and_what_has_no_price_is_named(run: Run, plan: Path) -> None:
+    text = words(run("harvest", str(plan), "--price", "lids=3.20 / 12").out)
+    assert re.search(r"carrot: about \d+\.\d\d used up for \d+ jars, 0\.\d\d each", text)
+    assert re.search(r"Without a price: .*carrot", text)
+    bill = run("harvest", str(plan), "--price", "lids=0.30 / 1", "--json").document["shopping"]
+    assert bill["to_pay"] == round(bill["to_pay"], 2)
+    assert {"carrot", "cucumber", "beet"} <= {*bill["without_price"]}
+    assert [one["produce"] for one in bill["by_crop"]] == ["carrot", "cucumber", "beet"]

@@ -240,13 +240,48 @@ def test_a_cell_of_fifty_megabytes_is_refused(run: Run, filled: Path, kitchen: P
     assert filled.read_bytes() == before
 
 
-@pytest.mark.parametrize("file", [".", "none.csv", "batches.csv/none.csv", "", "x" * 5000])
+@pytest.mark.parametrize("file", ["none.csv", "batches.csv/none.csv", "x" * 5000])
 def test_what_is_no_file_is_refused(run: Run, filled: Path, kitchen: Path, file: str) -> None:
     before = all_files(kitchen)
     ran = run("import", file)
     assert ran.code == 1
     one_sentence_or_a_table(ran.err)
     assert all_files(kitchen) == before
+
+
+@pytest.mark.parametrize("file", [".", ""])
+def test_a_folder_is_read_through_and_nothing_taken_without_yes(
+    run: Run, filled: Path, kitchen: Path, file: str
+) -> None:
+    before = all_files(kitchen)
+    ran = run("import", file)
+    assert ran.code == 1
+    assert "nothing was taken in" in ran.err.splitlines()[-1]
+    assert all_files(kitchen) == before
+
+
+def test_a_notebook_goes_in_as_one_action_and_comes_out_as_one(
+    run: Run, kitchen: Path, ledger: Path
+) -> None:
+    text = "When,Veg,Weight (lbs),Fruit jars (pts)\n4 July 2024,okra,4,6\n5 July 2024,okra,?,x\n"
+    (kitchen / "mine.csv").write_text(text)
+    assert run("import", "mine.csv").code == 1
+    assert run("import", "mine.csv", "--dry-run").code == 0
+    assert not ledger.exists()
+    ran = run("import", "mine.csv", "--map", "Fruit jars (pts)=jars:pint", "--yes")
+    assert (ran.code, "1 batch added" in ran.out) == (0, True)
+    assert "row 3" in ran.err
+    assert run("undo", "--yes").code == 0
+    assert run("export").out.count("okra") == 0
+    again = run("import", "mine.csv", "--yes")  # the heading is remembered
+    assert "1 batch added" in again.out
+
+
+def test_a_weight_under_a_heading_of_ones_own_is_not_lost(run: Run, kitchen: Path) -> None:
+    (kitchen / "mine.csv").write_text(f"{NEEDED},Weight (lbs)\n{GOOD},8\n")
+    assert run("import", "mine.csv").code == 1
+    assert run("import", "mine.csv", "--yes").code == 0
+    assert "3628.7" in run("export").out  # 8 x 453.59237 g, NIST Handbook 44
 
 
 def test_the_ledger_is_no_csv_file(run: Run, filled: Path) -> None:

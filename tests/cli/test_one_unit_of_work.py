@@ -28,6 +28,8 @@ BEGIN = ("begin", *CARROTS, "--as-bought", "8 lb", "--batch", "q")
 WEIGH = ("weigh", "--trimmed", "6 lb", "--brine-made", "9 cups")
 PACK = ("pack", "--jars", "3", "--produce-left", "3 lb 9 oz", "--pot-left", "5 cups")
 
+KEEP = ("harvest", "--line", "carrot, sticks, pint: 20-35 lb", "--keep", "k")
+
 # Each command, after those that it needs before it.
 COMMANDS = (
     (RECORD, ()),
@@ -56,6 +58,10 @@ COMMANDS = (
     (("hindsight",), ()),
     (("buy", "24 pints", *CARROTS), ()),
     (("harvest", "--line", "carrot, sticks, pint: 20-35 lb"), ()),
+    (KEEP, ()),
+    (("harvest", "k"), (KEEP,)),
+    (("harvest",), (KEEP,)),
+    (("harvest", "k", "--drop"), (KEEP,)),
     (("kitchen", "--altitude", "900 m", "--units", "metric"), ()),
     (("kitchen", "jars", "add", "tall jar", "--water", "415 g"), ()),
     (("kitchen", "jars", "list"), ()),

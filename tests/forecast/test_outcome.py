@@ -1,8 +1,12 @@
 """An uncertain amount: quantiles by the published definition, and what cannot be asked."""
 
+import copy
 import math
+import pickle
+from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -75,6 +79,61 @@ def test_a_level_that_is_no_share_is_refused(level: float) -> None:
 
 
 def test_an_outcome_cannot_be_changed() -> None:
-    outcome = Outcome(np.ones(3))
+    given = np.ones(3)
+    outcome = Outcome(given)
+    given[0] = 7.0  # the caller's own array stays the caller's
+    assert outcome.draws.tolist() == [1.0, 1.0, 1.0]
+    for one in (outcome, pickle.loads(pickle.dumps(outcome)), copy.deepcopy(outcome)):  # noqa: S301
+        with pytest.raises(ValueError, match="read-only"):
+            one.draws[0] = 0.0
     with pytest.raises(AttributeError):
         outcome.draws = np.zeros(3)  # type: ignore[misc]
+
+
+# What a notebook does with one
+
+
+@given(DRAWS)
+def test_mean_and_spread_are_numpy_s_of_the_draws(draws: np.ndarray) -> None:
+    outcome = Outcome(draws)
+    assert outcome.mean() == np.mean(outcome) == draws.mean()
+    assert outcome.std() == np.std(outcome) == draws.std()
+    if len(draws) > 1:
+        assert outcome.std(ddof=1) == np.std(outcome, ddof=1) == draws.std(ddof=1)
+
+
+def test_numpy_and_pandas_take_an_outcome_for_its_draws() -> None:
+    outcome = Outcome(np.array([3.0, 1.0, 2.0]))
+    assert len(outcome) == 3
+    assert np.asarray(outcome) is outcome.draws
+    assert np.array(outcome).flags.writeable
+    assert np.asarray(outcome, dtype=np.float32).dtype == np.float32
+    assert pd.Series(outcome).tolist() == list(outcome) == [3.0, 1.0, 2.0]
+
+
+def test_the_chance_of_at_least_counts_an_amount_that_is_just_met() -> None:
+    outcome = Outcome(np.array([1.0, 2.0, 2.0, 5.0]))
+    assert outcome.prob_at_least(2.0) == 0.75
+    assert outcome.chance_above(2.0) == 0.25
+    assert outcome.prob_at_least(5) == 0.25
+    assert outcome.prob_at_least(5.1) == 0.0
+
+
+def test_an_outcome_is_shown_by_its_middle_and_range_never_by_its_draws() -> None:
+    outcome = Outcome(np.arange(101.0))
+    assert f"{outcome:.1f}" == "50.0 (10.0 to 90.0)"
+    assert repr(outcome) == f"{outcome}" == "Outcome(50 (10 to 90), 101 draws)"
+    assert "<td>50</td><td>10</td><td>90</td>" in outcome._repr_html_()
+
+
+@pytest.mark.parametrize("draws", ["abc", [], [[1.0]], None, 3.0])
+def test_what_are_no_draws_is_refused(draws: Any) -> None:
+    with pytest.raises(ForecastError, match="draws"):
+        Outcome(draws)
+
+
+@pytest.mark.parametrize("amount", ["12", None, math.nan, True, [1.0]])
+def test_the_chance_of_no_number_is_refused(amount: Any) -> None:
+    for ask in (Outcome(np.ones(3)).prob_at_least, Outcome(np.ones(3)).chance_above):
+        with pytest.raises(ForecastError, match="an amount is a number"):
+            ask(amount)

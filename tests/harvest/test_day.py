@@ -1,12 +1,14 @@
 """The day: loads of full jars only, minutes only from the card, times only from one's own."""
 
 import math
+from contextlib import suppress
 from typing import Any
 
 import numpy as np
 import pytest
 from msgspec.structs import replace
 
+from jarcast.errors import ForecastError, RecipeError
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.habits import Habits
 from jarcast.forecast.outcome import Outcome
@@ -157,3 +159,64 @@ def test_uncertain_rates_widen_the_hours(beginner: Habits) -> None:
     assert day.hours is not None
     low, high = day.hours.interval(0.8)
     assert high > 1.5 * low
+
+
+def test_batches_of_one_process_share_a_load(beginner: Habits, beets: Recipe) -> None:
+    """5 + 3 pints are one load of 8, 7 + 7 are two, 4 + 4 + 4 two: counted by hand."""
+    jars = ([5.5, 7.0, 4.0], [3.0, 7.0, 4.9], [0.5, 0.0, 4.0])
+    batches = [drawn(beginner, own, recipe=beets, produce=None, cut=None) for own in jars]
+    day = plan_day(batches, canner=CANNER, altitude_ft=500.0)
+    assert day.loads is not None
+    assert list(day.loads.draws) == [1, 2, 2]
+    # Each by itself, a batch makes as many as before.
+    assert [list(run.loads.draws) for run in day.runs if run.loads] == [
+        [1, 1, 1], [1, 1, 1], [0, 0, 1],
+    ]  # fmt: skip
+    assert [load.parts for load in day.schedule] == [((0, 5), (1, 3)), ((1, 1),)]
+    assert [load.jars for load in day.schedule] == [8, 1]
+    assert all(load.process.minutes == 30.0 for load in day.schedule)  # the Guide's, to 1,000 ft
+
+
+def test_two_processes_never_share_a_load(beginner: Habits, beets: Recipe) -> None:
+    def beet(jars: float, **more: Any) -> Forecast:
+        return drawn(beginner, [jars], recipe=beets, produce=None, cut=None, **more)
+
+    batches = []
+    for recipe in shipped_recipes().values():
+        with suppress(ForecastError, RecipeError):  # pints are not tested, or it goes by the cup
+            batches.append(
+                drawn(beginner, [3.0], recipe=recipe, produce=None, cut=None, jar="pint")
+            )
+    assert len(batches) > 10
+    day = plan_day(batches, canner=CANNER, altitude_ft=500.0)
+    assert any(len(load.parts) > 1 for load in day.schedule)
+    own = {run.line: (run.process.minutes, run.process.method, run.pack) for run in day.runs}
+    for load in day.schedule:
+        assert len({own[line] for line, _ in load.parts}) == 1
+    # Beets between which something else comes, of other days, by an unknown altitude, or of no
+    # card at all stay apart.
+    for apart in (
+        plan_day([beet(5.0), drawn(beginner, [3.0]), beet(3.0)], canner=CANNER, altitude_ft=500.0),
+        plan_day([beet(5.0), beet(3.0)], canner=CANNER, altitude_ft=500.0, days=["a", "b"]),
+        plan_day([beet(5.0), beet(3.0)], canner=CANNER),
+        plan_day([drawn(beginner, [5.0]), drawn(beginner, [3.0])], canner=CANNER),
+        plan_day([beet(5.0, jar="quart"), beet(3.0, jar="pint")], canner=CANNER, altitude_ft=0.0),
+    ):
+        assert all(len(load.parts) == 1 for load in apart.schedule)
+
+
+def test_a_shared_load_starts_once_the_last_of_its_jars_is_packed(
+    beginner: Habits, beets: Recipe
+) -> None:
+    """Jars a minute: 5 pints and 3 pints are packed after 8 minutes, and the load takes 30."""
+    batches = [drawn(beginner, [own], recipe=beets, produce=None, cut=None) for own in (5.0, 3.0)]
+    batches = [replace(one, request=replace(one.request, so_far=None)) for one in batches]
+    pace = tuple(Timed(1.0, 1.0) for _ in range(3))
+    day = plan_day(
+        batches, canner=CANNER, altitude_ft=500.0, times=OwnTimes(packed=pace, trimmed=STEADY)
+    )
+    trimmed = 2 * 3000.0 / 100.0 / 60.0
+    (load,) = day.schedule
+    assert load.after_hours == pytest.approx(trimmed + 8 / 60.0, rel=1e-6)
+    assert day.hours is not None
+    assert day.hours.median == pytest.approx(trimmed + 38 / 60.0, rel=1e-6)

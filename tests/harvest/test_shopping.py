@@ -357,3 +357,42 @@ def test_salt_that_goes_into_each_jar_is_needed_by_the_jars_and_not_by_the_brine
     salt = need([batch], "canning salt")
     jars = np.ceil(batch.jars.draws - 1e-9)
     assert salt.draws == pytest.approx(jars * 292 / 96)
+
+
+def test_what_the_crops_use_up_adds_up_to_the_whole(habits: Habits) -> None:
+    """Arithmetic done another way: the crops' costs add up, draw by draw, to the harvest's."""
+    lines = [
+        {"produce": "carrot", "cut": "sticks", "jar": "pint", "as_bought_g": 5000.0},
+        {"produce": "beet", "cut": "slices", "jar": "pint", "as_bought_g": 9000.0},
+        {"produce": "carrot", "cut": "coins", "jar": "pint", "as_bought_g": 3000.0},
+    ]
+    made = plan_harvest(habits, lines).lines
+    prices = [
+        Price(Size("lids", 12, "count"), 3.0),
+        Price(Size("pint", 12, "count"), 12.0),
+        Price(Size("carrot", 1000.0, "g"), 2.0),
+    ]
+    for have in ({}, {"pint": 10.0}):
+        bill = shopping(made, prices=prices, have=have)
+        assert bill.by_jar is not None
+        assert [one.produce for one in bill.by_crop] == ["carrot", "beet"]
+        whole = sum(one.used.draws for one in bill.by_crop)
+        jars = np.sum([one.jars_to_come.draws for one in made], axis=0)
+        np.testing.assert_allclose(whole, bill.by_jar.draws * np.maximum(jars, 1.0))
+    # Without jars at hand: 8 kg of carrots at 2 a kilogram, and 1.25 for each jar and its lid.
+    bill = shopping(made, prices=prices)
+    count = sum(np.ceil(one.jars.draws - 1e-9) for one in (made[0], made[2]))
+    np.testing.assert_allclose(bill.by_crop[0].used.draws, 16.0 + 1.25 * count)
+
+
+def test_produce_without_a_price_is_named(habits: Habits) -> None:
+    lines = [
+        {"produce": "carrot", "cut": "sticks", "jar": "pint", "as_bought_g": 5000.0},
+        {"produce": "beet", "cut": "slices", "jar": "pint", "trimmed_g": 4000.0},
+    ]
+    made = plan_harvest(habits, lines).lines
+    bill = shopping(made, prices=[Price(Size("lids", 12, "count"), 3.0)])
+    assert "carrot" in {line.need.name for line in bill.unpriced}
+    assert "pint" in {line.need.name for line in bill.unpriced}
+    assert bill.no_weight == ("beet",)
+    assert shopping(made).unpriced == ()  # nobody asked what it costs

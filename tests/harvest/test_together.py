@@ -246,3 +246,15 @@ def test_jars_go_round_by_what_they_hold_with_the_headspace_of_each_line(habits:
 def test_a_batch_that_is_being_packed_is_not_asked_what_to_buy(habits: Habits) -> None:
     with pytest.raises(ForecastError, match="has been bought"):
         how_much(habits, {"produce": "carrot", "so_far": jarcast.SoFar(3, 700.0)}, jars=9)
+
+
+def test_lines_that_find_no_jar_are_counted_and_each_says_how_many(habits: Habits) -> None:
+    """Three lines and few jars: what is needed counts all three, whatever could be placed."""
+    lines = [{**CARROTS, "jar": "pint"}] * 3
+    planned = plan_harvest(habits, lines)
+    found = from_stock(habits, lines, {"pint": 10})
+    needed = np.sum([np.ceil(one.jars.draws - 1e-9) for one in planned.lines], axis=0)
+    assert_allclose(found.sorts["pint"].needed.draws, needed)
+    assert_allclose(found.without.draws, np.maximum(needed - 10.0, 0.0))
+    assert_allclose(sum(place.without.draws for place in found.places), found.without.draws)
+    assert found.sorts["pint"].short > 0.99

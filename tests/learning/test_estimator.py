@@ -13,7 +13,7 @@ from sklearn.base import clone
 from sklearn.linear_model import LinearRegression
 from sklearn.model_selection import GridSearchCV, cross_val_predict
 from sklearn.pipeline import make_pipeline
-from sklearn.preprocessing import PolynomialFeatures
+from sklearn.preprocessing import PolynomialFeatures, StandardScaler
 from sklearn.utils.estimator_checks import parametrize_with_checks
 
 import jarcast.learning
@@ -50,6 +50,7 @@ def test_certified_values_of_wampler1_are_met_to_eight_digits(strd: Callable[[st
         ConjugateRegression(prior_scale=1.0),
         ConjugateRegression(prior_mean=0.5, prior_scale=2.0, noise_scale=1.0, noise_dof=3.0),
         ConjugateRegression(prior_scale=10.0, noise_scale=1.0, noise_dof=math.inf),
+        ConjugateRegression(prior_scale=10.0, fit_intercept=True),
     ]
 )
 def test_every_check_of_scikit_learn_passes(estimator: Any, check: Any) -> None:
@@ -67,6 +68,7 @@ def test_the_estimator_is_reached_from_the_learning_package() -> None:
 def test_flat_and_scalar_is_what_nothing_said_means() -> None:
     assert ConjugateRegression().get_params() == {
         "prior_mean": 0.0, "prior_scale": None, "noise_scale": None, "noise_dof": 0.0,
+        "fit_intercept": False,
     }  # fmt: skip
     plain = LinearRegression(fit_intercept=False).fit(X, Y)
     for flat in (None, math.inf, [math.inf] * 3):
@@ -88,6 +90,43 @@ def test_there_is_no_intercept_of_its_own() -> None:
     found = ConjugateRegression().fit(X, Y)
     assert found.coef_.shape == (3,)
     assert_array_equal(found.predict(np.zeros((2, 3))), [0.0, 0.0])
+
+
+@pytest.mark.parametrize("name", ["Norris", "Pontius", "Longley"])
+def test_an_intercept_that_is_asked_for_is_the_certified_one(
+    name: str, strd: Callable[[str], Any]
+) -> None:
+    # NIST/ITL Statistical Reference Datasets; the first column of each is the one of ones.
+    known = strd(name)
+    assert (known.X[:, 0] == 1.0).all()
+    found = ConjugateRegression(fit_intercept=True).fit(known.X[:, 1:], known.y)
+    assert found.intercept_ == pytest.approx(known.coefficients[0], rel=1e-9)
+    assert_allclose(found.coef_, known.coefficients[1:], rtol=1e-9)
+    assert found.scale_ == pytest.approx(known.residual_sd, rel=1e-9)
+    by_hand = ConjugateRegression().fit(known.X, known.y)
+    for one, other in zip(
+        found.predict(known.X[:3, 1:], return_std=True),
+        by_hand.predict(known.X[:3], return_std=True),
+        strict=True,
+    ):
+        assert_allclose(one, other, rtol=1e-9)
+    assert_allclose(found.covariance_, by_hand.covariance_[1:, 1:], rtol=1e-8)
+
+
+def test_a_flat_prior_for_one_column_is_said_as_none() -> None:
+    asked = {"noise_scale": 1.0, "noise_dof": math.inf}
+    one = ConjugateRegression(prior_scale=[None, 1.0, 1.0], **asked).fit(X, Y)
+    # Bayesian Data Analysis, 3rd ed., section 14.8: a prior is a row of its own, a flat one none.
+    precision = np.diag([0.0, 1.0, 1.0])
+    assert_allclose(one.coef_, np.linalg.solve(precision + X.T @ X, X.T @ Y), rtol=1e-10)
+    other = ConjugateRegression(prior_scale=1.0, fit_intercept=True, **asked).fit(X[:, 1:], Y)
+    assert_allclose([other.intercept_, *other.coef_], one.coef_, rtol=1e-10)
+
+
+def test_after_a_scaler_an_intercept_of_its_own_is_what_a_column_of_ones_was() -> None:
+    pipe = make_pipeline(StandardScaler(), ConjugateRegression(fit_intercept=True))
+    plain = LinearRegression().fit(X[:, 1:], Y)
+    assert_allclose(pipe.fit(X[:, 1:], Y).predict(X[:, 1:]), plain.predict(X[:, 1:]), rtol=1e-10)
 
 
 def test_fewer_rows_than_columns_give_the_solution_of_least_norm() -> None:

@@ -1,5 +1,6 @@
 """The answer to a plan: what is done, what the rest comes to, what to buy, and the day."""
 
+import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from typing import Any
@@ -9,6 +10,7 @@ from msgspec import Struct, field
 from jarcast.app.plan_progress import Progress, State
 from jarcast.batchtable.gathering import Gathering
 from jarcast.batchtable.rows import Problem
+from jarcast.domain.batch import Batch
 from jarcast.errors import JarcastError
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.habits import Habits
@@ -23,6 +25,7 @@ from jarcast.measures import Units
 
 DRAWS = 4096
 MANY_LINES, FEWER_DRAWS = 200, 2048  # a long plan is answered from fewer draws: about a second
+VERY_MANY_LINES, FEWEST_DRAWS = 1000, 1024  # and a very long one from fewer still
 
 
 class Asked(Struct, frozen=True):
@@ -43,6 +46,21 @@ class Asked(Struct, frozen=True):
     person: str = ""
 
 
+class Kept(Struct, frozen=True):
+    """The plan as it was kept, and batches of its crops that count for none of its lines.
+
+    ``planned`` and ``total`` are jars as they were forecast then, the middle and a range that
+    holds 8 times in 10, line by line and in all.
+    """
+
+    name: str
+    kept: dt.date
+    since: dt.date
+    planned: tuple[tuple[float, float, float], ...]
+    total: tuple[float, float, float]
+    not_counted: tuple[Batch, ...]
+
+
 class Answer(Struct, frozen=True):
     """A plan answered.
 
@@ -50,7 +68,8 @@ class Answer(Struct, frozen=True):
     that is done. ``harvest``, ``shopping`` and ``day`` are of what is left, None when all is done;
     ``to_do`` are the places of the lines left, from 0. ``jars_done`` counts the jars that stand
     filled in closed batches. ``stock`` tells which line goes into which of the jars at hand, where
-    those were counted; the harvest is then in those.
+    those were counted; the harvest is then in those. ``kept`` is what was planned, of a plan that
+    is kept.
     """
 
     plan: Plan
@@ -63,6 +82,7 @@ class Answer(Struct, frozen=True):
     to_do: tuple[int, ...]
     jars_done: float
     stock: FromStock | None = None
+    kept: "Kept | None" = None
 
     @property
     def jars(self) -> Outcome | None:
@@ -80,6 +100,7 @@ def answer(plan: Plan, so_far: Sequence[Progress], habits: Habits, asked: Asked)
     to_do = [at for at, one in enumerate(so_far) if one.state is not State.DONE]
     lines = [keywords(so_far[at], habits, asked.person) for at in to_do]
     draws = DRAWS if len(lines) <= MANY_LINES else FEWER_DRAWS
+    draws = draws if len(lines) <= VERY_MANY_LINES else FEWEST_DRAWS
     harvest = _harvest([so_far[at] for at in to_do], lines, habits, draws, asked.seed)
     stock = None
     if harvest is not None and asked.have is not None:
@@ -96,10 +117,10 @@ def answer(plan: Plan, so_far: Sequence[Progress], habits: Habits, asked: Asked)
         forecasts=tuple(forecasts),
         harvest=harvest,
         shopping=_shopping(left, asked) if left else None,
-        day=_day(left, asked) if left else None,
+        day=_day(left, asked, [so_far[at].line.days for at in to_do]) if left else None,
         asked=asked,
         to_do=tuple(to_do),
-        jars_done=sum(one.batch.total_jars for one in so_far if one.batch is not None),
+        jars_done=sum(one.filled for one in so_far),
         stock=stock,
     )
 
@@ -175,11 +196,12 @@ def _shopping(left: Sequence[Forecast], asked: Asked) -> Shopping:
     )
 
 
-def _day(left: Sequence[Forecast], asked: Asked) -> Day:
+def _day(left: Sequence[Forecast], asked: Asked, days: Sequence[object]) -> Day:
     return plan_day(
         left,
         canner=asked.canner,
         altitude_ft=asked.altitude_ft,
         times=asked.times,
+        days=days,
         seed=asked.seed,
     )

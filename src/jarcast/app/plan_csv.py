@@ -1,15 +1,17 @@
 """A plan as CSV with what it comes to: its own columns as they were written, then the results."""
 
 import csv
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TextIO
 
 from jarcast.app.harvest import Answer
 from jarcast.batchtable.guard import guard
+from jarcast.batchtable.header import column_name
 from jarcast.files.whole import write_whole_text
 from jarcast.forecast.outcome import Outcome
-from jarcast.harvest.plan.line import COLUMNS
-from jarcast.harvest.plan.parsing import RESULTS
+from jarcast.harvest.plan.line import COLUMNS, SELDOM, Plan
+from jarcast.harvest.plan.parsing import KEPT_RESULTS, OURS, RESULTS
 
 
 def write_plan(answer: Answer, path: str | Path, level: float = 0.8) -> None:
@@ -18,27 +20,36 @@ def write_plan(answer: Answer, path: str | Path, level: float = 0.8) -> None:
     The file appears whole or not at all. Raises JarcastError if it cannot be written; a file that
     was there is then as it was.
     """
-    table = rows(answer, level)
+    write_table(Path(path), rows(answer, level))
+
+
+def write_table(path: Path, table: Sequence[Sequence[str]]) -> None:
+    """Write rows of cells as CSV, whole or not at all. Raises JarcastError."""
 
     def fill(stream: TextIO) -> None:
         csv.writer(stream, lineterminator="\r\n").writerows(table)
 
-    write_whole_text(Path(path), fill, "plan.csv")
+    write_whole_text(path, fill, "plan.csv")
 
 
 def rows(answer: Answer, level: float = 0.8) -> list[list[str]]:
     """Header and one row a line of the plan; numbers to a hundredth, brine to a millilitre."""
     loads = _loads(answer)
-    named = any(one.line.person for one in answer.progress)
-    columns = [column for column in COLUMNS if named or column != "person"]
-    table = [[*columns, *RESULTS]]
+    columns = _columns(answer.plan)
+    names = [column_name(column) for column in columns]
+    ours = RESULTS if answer.kept is None else (*RESULTS, *KEPT_RESULTS)
+    results = [f"{OURS}{name}" if name in names else name for name in ours]
+    table = [[*map(guard, columns), *results]]
     for at, one in enumerate(answer.progress):
-        typed = [guard(one.line.typed.get(column, "")) for column in columns]
+        own = one.line.own
+        typed = [*own, *(one.line.typed.get(name, "") for name in names[len(own) :])]
+        typed = [guard(cell) for cell in typed]
         forecast = answer.forecasts[at]
         if forecast is None:
-            jars = f"{one.batch.total_jars:g}" if one.batch is not None else ""
-            used = one.batch.brine_used_ml if one.batch is not None else None
-            brine = "" if used is None else f"{used:.0f}"
+            jars = f"{one.filled:g}"
+            used = [batch.brine_used_ml for batch in one.batches]
+            known = sum(ml for ml in used if ml is not None)
+            brine = "" if None in used else f"{known:.0f}"
             results = [one.state.value, jars, jars, jars, brine, brine, brine, "", ""]
         else:
             asked = answer.asked
@@ -50,8 +61,26 @@ def rows(answer: Answer, level: float = 0.8) -> list[list[str]]:
                 f"{make:.0f}" if forecast.has_brine else "",
                 loads.get(at, ""),
             ]
-        table.append([*typed, *results])
+        table.append([*typed, *results, *_kept(answer, at)])
     return table
+
+
+def _kept(answer: Answer, at: int) -> list[str]:
+    """Of a plan that is kept: jars planned and filled, and the batches that filled them."""
+    if answer.kept is None:
+        return []
+    one = answer.progress[at]
+    names = ", ".join(batch.batch for batch in one.batches)
+    return [f"{answer.kept.planned[at][0]:.2f}", f"{one.filled:g}", guard(names)]
+
+
+def _columns(plan: Plan) -> list[str]:
+    """The plan's own columns as they are written, then those that its typed lines take beside."""
+    said = {column for line in plan.lines if not line.own for column in line.typed}
+    if plan.columns:
+        there = {column_name(column) for column in plan.columns}
+        return [*plan.columns, *(column for column in COLUMNS if column in said - there)]
+    return [column for column in COLUMNS if column in said or column not in SELDOM]
 
 
 def _range(outcome: Outcome, level: float, digits: int) -> list[str]:

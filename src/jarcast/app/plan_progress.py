@@ -24,19 +24,31 @@ class State(StrEnum):
 
     DONE = "done"
     OPEN = "open"
+    PARTLY = "partly"
     TO_DO = "to do"
 
 
 class Progress(Struct, frozen=True):
     """One line, how far it has come, and what its batch came to or has come to.
 
-    ``line`` holds the weights of an open batch where they were noted.
+    ``line`` holds the weights of an open batch where they were noted, or what is left of a line
+    that is done in part. ``batches`` are the closed ones that count for it, by date.
     """
 
     line: PlanLine
     state: State
-    batch: Batch | None = None
+    batches: tuple[Batch, ...] = ()
     so_far: SoFar | None = None
+
+    @property
+    def batch(self) -> Batch | None:
+        """The first batch that was closed for it."""
+        return self.batches[0] if self.batches else None
+
+    @property
+    def filled(self) -> float:
+        """Jars filled for it in closed batches."""
+        return sum(one.total_jars for one in self.batches)
 
 
 def progress(
@@ -55,7 +67,7 @@ def lines_so_far(
     found = []
     for line in lines:
         if line.name in closed:
-            found.append(Progress(line, State.DONE, batch=closed[line.name]))
+            found.append(Progress(line, State.DONE, batches=(closed[line.name],)))
         elif line.name in begun:
             found.append(_open(line, begun[line.name]))
         else:

@@ -1,6 +1,8 @@
 """The batch table as a pandas DataFrame."""
 
 import datetime as dt
+import os
+import warnings
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -9,10 +11,12 @@ from jarcast.batchtable.csv_in import read_csv
 from jarcast.batchtable.csv_out import columns_of
 from jarcast.batchtable.gathering import Gathering
 from jarcast.batchtable.header import read_header
+from jarcast.batchtable.meant import example_of, meant_by
 from jarcast.batchtable.rows import RowChecker
 from jarcast.domain.batch import Batch
 from jarcast.domain.fields import NUMBERS
 from jarcast.domain.jars import SHELF, Jar
+from jarcast.errors import BatchError, IgnoredColumn, JarcastError, cut_short
 from jarcast.ledger.entry import cell_text
 
 if TYPE_CHECKING:
@@ -24,9 +28,12 @@ def read_batches(
 ) -> "pd.DataFrame":
     """Read a CSV file of batches as a DataFrame with the batch table's columns, in order.
 
-    The names of columns that were left out stand in ``attrs["ignored_columns"]``. Raises
-    BatchError as read_csv does.
+    ``jars`` are numbers where every batch fills one sort of jar, and else texts, '5 + 4.5'. The
+    names of columns that were left out stand in ``attrs["ignored_columns"]``. Raises
+    BatchError as read_csv does, and for what is no path.
     """
+    if not isinstance(path, str | os.PathLike):
+        raise BatchError(f"{shown(path)} is no path of a file; give one such as 'batches.csv'")
     table = read_csv(path, shelf, today)
     frame = frame_from_batches(entry.batch for entry in table.entries)
     if table.ignored_columns:
@@ -36,8 +43,8 @@ def read_batches(
 
 def frame_from_batches(batches: Iterable[Batch]) -> "pd.DataFrame":
     """Batches as a DataFrame: dates as datetimes, numbers as floats with NaN where nothing was
-    written down, the rest (``jars`` included) as text. Optional columns stand at the end, where a
-    batch has them.
+    written down, the rest as text; ``jars`` too, unless each batch fills one sort of jar. Optional
+    columns stand at the end, where a batch has them.
     """
     import pandas as pd
 
@@ -46,11 +53,64 @@ def frame_from_batches(batches: Iterable[Batch]) -> "pd.DataFrame":
     for column in columns_of(rows):
         if column == "date":
             columns[column] = pd.Series([row.date for row in rows], dtype="datetime64[us]")
+        elif column == "jars" and all(len(row.jars) == 1 for row in rows):
+            columns[column] = pd.Series([row.jars[0] for row in rows], dtype="float64")
         elif column in NUMBERS:
             columns[column] = pd.Series([getattr(row, column) for row in rows], dtype="float64")
         else:
             columns[column] = pd.Series([cell_text(row, column) for row in rows], dtype=object)
     return pd.DataFrame(columns, columns=list(columns))
+
+
+def as_frame(table: object, such_as: str) -> "pd.DataFrame":
+    """What holds a table as a DataFrame: one already, what turns into one by its ``to_pandas``, or
+    what pandas makes one of. Raises JarcastError, which says what was due: ``such_as``.
+    """
+    import pandas as pd
+
+    if isinstance(table, pd.DataFrame):
+        return table
+    turned = getattr(table, "to_pandas", None)
+    if callable(turned):
+        table = turned()
+        if isinstance(table, pd.DataFrame):
+            return table
+    elif table is None or isinstance(table, str | bytes | int | float):
+        raise JarcastError(f"{shown(table)} is no table; give {such_as}")
+    try:
+        return pd.DataFrame(table)  # type: ignore[call-overload,no-any-return]
+    except Exception as error:  # whatever pandas says of what it cannot take
+        raise JarcastError(f"{shown(table)} is no table ({error}); give {such_as}") from error
+
+
+def shown(value: object) -> str:
+    """A wrong argument in a message: short, with its type."""
+    return f"{cut_short(repr(value))} ({type(value).__name__})"
+
+
+def batches_from_table(table: object, shelf: Mapping[str, Jar], stacklevel: int) -> list[Batch]:
+    """The batches of whatever ``as_frame`` takes, or of the CSV file at a path.
+
+    Warns with IgnoredColumn, at the caller ``stacklevel`` up, of columns that look like measures.
+    """
+    if isinstance(table, str | os.PathLike):
+        frame = read_batches(table, shelf)  # type: ignore[arg-type]
+    else:
+        try:
+            frame = as_frame(table, "a DataFrame, or the path of a CSV file")
+        except JarcastError as error:
+            raise BatchError(str(error)) from error
+    read = batches_from_frame(frame, shelf)
+    header = read_header([str(column) for column in frame.columns], "the table")
+    for column in (*header.ignored, *frame.attrs.get("ignored_columns", ())):
+        if meant := meant_by(column):
+            warnings.warn(
+                f"the column '{column}' is not read, so nothing is learned from it; if it is "
+                f"'{meant}', rename it, with cells such as '{example_of(meant)}'",
+                IgnoredColumn,
+                stacklevel=stacklevel + 1,
+            )
+    return read
 
 
 def batches_from_frame(frame: "pd.DataFrame", shelf: Mapping[str, Jar] = SHELF) -> list[Batch]:

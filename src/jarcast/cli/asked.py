@@ -64,7 +64,7 @@ def ask(
     check_chances(short_chance, level)
     card = None
     if recipe is not None:
-        from jarcast.cli.recipes import find_card
+        from jarcast.cli.cards import find_card
 
         card = find_card(recipe, work.path)
     own = work.kitchen

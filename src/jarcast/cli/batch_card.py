@@ -81,7 +81,7 @@ _FIELD_WORDS = {
 
 def card_text(text: str, path: Path) -> CardText | None:
     """The words of the card that the recipe of a batch names; None for a name that is no card's."""
-    from jarcast.cli.recipes import card_folder, names_file
+    from jarcast.cli.cards import card_folder, names_file
     from jarcast.recipes import card_words
 
     text = text.strip()
@@ -100,7 +100,7 @@ def card_named(text: str, path: Path, *, was_card: bool | None = None) -> "Recip
     batch's card holds its numbers fast, so one that is broken or gone is never passed over: raises
     RecipeError, naming its file and how to mend it.
     """
-    from jarcast.cli.recipes import card_folder, find_card, names_file
+    from jarcast.cli.cards import card_folder, find_card, names_file
     from jarcast.recipes import card_shelf
 
     text = text.strip()
@@ -124,7 +124,7 @@ def card_named(text: str, path: Path, *, was_card: bool | None = None) -> "Recip
 
 def is_card(text: str, path: Path) -> bool | None:
     """Whether a recipe as it is kept is a card's key or file, not a name; None for no recipe."""
-    from jarcast.cli.recipes import card_folder, names_file
+    from jarcast.cli.cards import card_folder, names_file
     from jarcast.recipes import card_shelf
 
     text = text.strip()
@@ -139,7 +139,7 @@ def card_chosen(text: str, path: Path) -> "tuple[Recipe | None, str]":
     A name that is no card's is kept as a name, and that is said. Raises RecipeError for a card's
     file that cannot be used, and for a name that several cards answer to.
     """
-    from jarcast.cli.recipes import card_folder, find_card, names_file
+    from jarcast.cli.cards import card_folder, find_card, names_file
     from jarcast.recipes import card_key, card_shelf
 
     if not text.strip():

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from jarcast.cli.altitude import KeptAltitudeOption, to_remember
 from jarcast.cli.batch_card import card_chosen, card_named, card_text, is_card
+from jarcast.cli.cards import names_file
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -36,7 +37,6 @@ from jarcast.cli.counter import (
 from jarcast.cli.crops import crop_meant
 from jarcast.cli.kept_brine import kept_document, kept_text
 from jarcast.cli.pots import BrineMadeOption
-from jarcast.cli.recipes import names_file
 from jarcast.cli.typed import (
     AsBoughtOption,
     CureHoursOption,

@@ -1,7 +1,8 @@
 """jarcast buy."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -20,11 +21,15 @@ from jarcast.cli.crops import AsNamedOption, crop_meant
 from jarcast.errors import BatchError
 
 if TYPE_CHECKING:
+    from jarcast.app.work import Kitchen
     from jarcast.domain.jars import Jar
 
 
 def buy(
-    jars: Annotated[str, typer.Argument(help="Jars wanted: 24, '12 quarts'.")],
+    jars: Annotated[
+        list[str],
+        typer.Argument(help="Jars wanted: '24 pints + 6 quarts', or 'beet, slices: 12 pints'."),
+    ],
     produce: Annotated[str, typer.Option("--produce", help="What is put up.")] = "",
     cut: Annotated[
         str, typer.Option("--cut", help="sticks, slices...; as you usually do if none.")
@@ -49,40 +54,92 @@ def buy(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Say how much to buy for so many jars.
+    """Say how much to buy for so many jars, of one crop or of several.
 
     \b
     Examples:
       jarcast buy 24 --produce carrot --cut sticks --chance 0.9
-      jarcast buy "12 quarts" --produce cucumber --cut spears
+      jarcast buy "24 pints + 6 quarts" --produce cucumber --cut spears
+      jarcast buy "carrot, sticks: 24 pints" "by pickled-beets: 12 pints"
     """
-    from jarcast.cli.recipes import find_card
-    from jarcast.forecast.usual import cut_if_unsaid
     from jarcast.harvest.to_buy import how_much
-    from jarcast.measures import parse_hours
-    from jarcast.views.buy import buy_document, buy_text
-    from jarcast.views.forecast import as_usual
+    from jarcast.views.buy import buy_document, buy_text, list_document, list_text
 
     path = ledger_path(ledger)
-    card = None if recipe is None else find_card(recipe, path)
+    said = {
+        "produce": produce, "cut": cut, "pack": pack, "jar": jar, "recipe": recipe or "",
+        "cure_hours": cure_hours or "",
+    }  # fmt: skip
+    asked = _asked(jars, said)
     with work_at(ledger) as work:
-        own = work.kitchen
-        produce, cut = crop_meant(own, (produce, cut), sure=as_named, as_json=as_json)
-        habits = own.habits
-        wanted, jar = wanted_jars(jars, jar, habits.shelf, hint="JARS")
-        usual_cut = cut_if_unsaid(habits, card, produce, cut)
-        cut = cut or usual_cut
-        line = {
-            "produce": produce, "cut": cut, "pack": pack or habits.usual_pack(produce, cut),
-            "jar": jar or ("" if card else habits.usual_jar), "recipe": card,
-            "cure_hours": read_option("--cure-hours", cure_hours, parse_hours),
-        }  # fmt: skip
-        found = how_much(habits, line, jars=wanted, chance=chance, batches=batches)
+        found = []
+        for text, cells in asked:
+            line, wanted, usual_cut = _line(work.kitchen, text, cells, path, as_named, as_json)
+            amount = how_much(
+                work.kitchen.habits, line, jars=wanted, chance=chance, batches=batches
+            )
+            found.append((amount, usual_cut))
         shown = kitchen_units(work, units)
-        if as_json:
-            show_json({**buy_document(found), "as_usual": as_usual(usual_cut)})
+        if len(found) > 1:
+            show_json(list_document(found)) if as_json else show(list_text(found, shown))
+        elif as_json:
+            show_json(buy_document(*found[0]))
         else:
-            show(buy_text(found, shown, usual_cut=usual_cut))
+            show(buy_text(found[0][0], shown, usual_cut=found[0][1]))
+
+
+def _asked(texts: list[str], said: dict[str, str]) -> list[tuple[str, dict[str, str]]]:
+    """The jars wanted of each crop, and what is said of it, by option.
+
+    Either '24 pints', with the crop in options, or 'carrot, sticks: 24 pints' for each. Raises an
+    error of usage, and BatchError.
+    """
+    from jarcast.harvest.plan.typed_line import cells_of
+
+    if not any(":" in text for text in texts):
+        return [(" ".join(texts), said)]
+    given = [f"--{name.replace('_', '-')}" for name, value in said.items() if value]
+    if given:
+        raise BatchError(
+            f"{', '.join(given)}: for jars of several crops that is said of each, such as 'carrot, "
+            "sticks, raw: 24 pints', 'by pickled-beets: 12 pints', 'okra: 9 pints; cure_hours=0'"
+        )
+    found = []
+    for text in texts:
+        crop, colon, rest = text.partition(":")
+        wanted, *more = rest.split(";")
+        if not colon:
+            raise BatchError(f"'{text[:60]}' names no crop; write 'carrot, sticks: 24 pints'")
+        try:
+            cells = cells_of(";".join([f"{crop}:", *more]))
+        except BatchError as error:
+            raise BatchError(f"'{text[:60]}': {error}") from error
+        if unknown := cells.keys() - said.keys():
+            raise BatchError(f"'{text[:60]}': {', '.join(sorted(unknown))} is not asked here")
+        found.append((wanted.strip(), {**said, **cells}))
+    return found
+
+
+def _line(
+    own: "Kitchen", text: str, cells: dict[str, str], path: Path, sure: bool, as_json: bool
+) -> tuple[dict[str, Any], float, str]:
+    """A crop as ``how_much`` takes it, the jars wanted, and a cut that was filled in."""
+    from jarcast.cli.cards import find_card
+    from jarcast.forecast.usual import cut_if_unsaid
+    from jarcast.measures import parse_hours
+
+    habits = own.habits
+    card = find_card(cells["recipe"], path) if cells["recipe"] else None
+    produce, cut = crop_meant(own, (cells["produce"], cells["cut"]), sure=sure, as_json=as_json)
+    wanted, jar = wanted_jars(text, cells["jar"], habits.shelf, hint="JARS")
+    usual_cut = cut_if_unsaid(habits, card, produce, cut)
+    cut = cut or usual_cut
+    line = {
+        "produce": produce, "cut": cut, "pack": cells["pack"] or habits.usual_pack(produce, cut),
+        "jar": jar or ("" if card else habits.usual_jar), "recipe": card,
+        "cure_hours": read_option("--cure-hours", cells["cure_hours"] or None, parse_hours),
+    }  # fmt: skip
+    return line, wanted, usual_cut
 
 
 def wanted_jars(text: str, jar: str, shelf: "Mapping[str, Jar]", hint: str) -> tuple[float, str]:

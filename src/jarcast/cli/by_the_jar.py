@@ -31,7 +31,7 @@ def answer_by_the_jar(
 
     Raises JarcastError, or BadParameter for jars that are not counted.
     """
-    from jarcast.cli.recipes import find_card
+    from jarcast.cli.cards import find_card
     from jarcast.forecast.usual import cut_if_unsaid
     from jarcast.harvest.by_the_jar import by_the_jar
     from jarcast.measures import parse_hours, parse_inches, parse_salt

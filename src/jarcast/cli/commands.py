@@ -46,7 +46,9 @@ COMMANDS = {
     "report": Command("report:report", "Write the notebook as one page, with charts."),
     "recipes": Command("recipes:app", "Tested recipe cards: list, show, check, add, scale."),
     "kitchen": Command("kitchen:app", "Show or change what is remembered of your kitchen."),
-    "import": Command("moving:import_", "Take in a CSV file of batches: all of it, or nothing."),
+    "import": Command(
+        "moving:import_", "Take in a batch table, or notebooks with headings of your own."
+    ),
     "export": Command("moving:export", "Write all batches as a CSV file."),
     "restore": Command("restore:restore", "List the copies of the ledger, or bring one back."),
     "beliefs": Command("beliefs:app", "Which starting beliefs are used: published, or pooled."),

@@ -6,9 +6,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec.structs import replace
 
 from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
 from jarcast.cli.canner import kitchen_canner
+from jarcast.cli.cards import find_card
 from jarcast.cli.chances import check_chances
 from jarcast.cli.common import (
     JsonOption,
@@ -22,25 +24,36 @@ from jarcast.cli.common import (
     work_at,
 )
 from jarcast.cli.crops import AsNamedOption, near_of
-from jarcast.cli.recipes import find_card
+from jarcast.cli.kept_plans import day_of, drop_plan, found_kept, keep_plan, list_plans
 from jarcast.errors import BatchError, ForecastError
 
 if TYPE_CHECKING:
-    from jarcast.app.harvest import Answer
-    from jarcast.app.work import Kitchen
+    from jarcast.app.harvest import Answer, Kept
+    from jarcast.app.plan_progress import Progress
+    from jarcast.app.work import Kitchen, Work
     from jarcast.harvest.plan.line import Plan
     from jarcast.recipes import Recipe
+
+    Cards = Callable[[str], Recipe]
 
 
 def harvest(
     plan: Annotated[
         Path | None,
-        typer.Argument(help="The plan: a CSV file, or a TOML file with a [[line]] for each batch."),
+        typer.Argument(help="The plan: a CSV file, a TOML file, or the name of one that is kept."),
     ] = None,
     line: Annotated[
         list[str] | None,
         typer.Option("--line", help="One batch more: 'carrot, sticks, pint: 20-35 lb'."),
     ] = None,
+    keep: Annotated[
+        str | None, typer.Option("--keep", help="Keep the plan under this name.")
+    ] = None,
+    since: Annotated[
+        str | None,
+        typer.Option("--since", help="With --keep: batches from this day on count; from today."),
+    ] = None,
+    drop: Annotated[bool, typer.Option("--drop", help="Drop a plan that is kept.")] = False,
     canner: Annotated[
         str | None,
         typer.Option("--canner", help="What it holds: '7 quarts / 8 pints'. Remembered."),
@@ -67,6 +80,9 @@ def harvest(
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Write the plan with its results to this file.")
     ] = None,
+    shopping: Annotated[
+        Path | None, typer.Option("--shopping", help="Write what is to buy to this file, as CSV.")
+    ] = None,
     as_named: AsNamedOption = False,
     seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)] = 0,
     units: UnitsOption = None,
@@ -76,31 +92,34 @@ def harvest(
     """Forecast many batches at once: jars, brine, what to buy, loads of the canner.
 
     A plan has a line for each batch. A weight may be guessed at as a range, or counted in bushels.
-    A line with the name of a batch in the ledger is done, and the rest is forecast anew.
+    A line with the name of a batch in the ledger is done, and the rest is forecast anew. Without a
+    plan those that are kept are listed.
 
     \b
     Examples:
       jarcast harvest plan.csv --canner "7 quarts / 8 pints"
       jarcast harvest --line "carrot, sticks, pint: 20-35 lb" \\
           --line "by pickled-beets: 2 bushels"
+      jarcast harvest plan.csv --keep stall
       jarcast harvest plan.csv --bottle "1 gal" --price "vinegar=4.50 / 1 gal"
     """
     from jarcast.app.harvest import Asked, answer
     from jarcast.app.people import new_here
-    from jarcast.app.plan_csv import write_plan
-    from jarcast.app.plan_progress import progress
     from jarcast.harvest.plan.at_hand import parse_have
     from jarcast.harvest.plan.shop import parse_price, parse_size
     from jarcast.harvest.plan.times import own_times
 
     check_chances(short_chance, level)
+    day = day_of(since, keep)
     with work_at(ledger) as work:
+        cards = _cards(work.path)
+        if drop:
+            drop_plan(work, str(plan or ""), as_json=as_json)
+            return
+        if plan is None and not line and list_plans(work, cards, as_json=as_json):
+            return
         here = work.kitchen
-        planned = _planned(plan, line or (), work.path, here)
-        if not as_named:
-            _refuse_near(planned, here)
-        so_far = progress(planned, here.batches, here.open)
-        times = own_times(here.steps)
+        kept, planned, so_far = _asked_for(work, (plan, line or (), keep), cards, sure=as_named)
         asked = Asked(
             sizes=tuple(parse_size(text, here.shelf) for text in bottle or ()),
             prices=tuple(parse_price(text, here.shelf) for text in price or ()),
@@ -109,20 +128,65 @@ def harvest(
             units=kitchen_units(work, units),
             short_chance=short_chance,
             have=None if have is None else parse_have(have, here.shelf),
-            times=times,
+            times=own_times(here.steps),
             seed=seed,
             person=packer(work, None).name,
         )
         tell(new_here(here, *(one.person for one in planned.lines)))
-        found = answer(planned, so_far, here.habits, asked)
+        found = replace(answer(planned, so_far, here.habits, asked), kept=kept)
+        if keep is not None:
+            keep_plan(work, keep, day, found)
+    said = _write(found, level, csv, shopping)
+    _show(found, level, as_json=as_json)
+    tell(said)
+
+
+def _write(found: "Answer", level: float, csv: Path | None, shopping: Path | None) -> str:
+    """Write the tables that were asked for; gives what to tell of them."""
+    from jarcast.app.plan_csv import write_plan, write_table
+    from jarcast.batchtable.guard import guard
+    from jarcast.views.shopping_rows import shopping_rows
+
+    said = []
     if csv is not None:
         write_plan(found, csv, level)
-    _show(found, level, as_json=as_json)
-    if csv is not None:
-        tell(f"The plan with its results is in {csv}.")
+        said.append(f"The plan with its results is in {csv}.")
+    if shopping is not None:
+        write_table(shopping, [[*map(guard, row)] for row in shopping_rows(found)])
+        said.append(f"What is to buy is in {shopping}.")
+    return "\n".join(said)
 
 
-def _planned(file: Path | None, lines: Sequence[str], path: Path, here: "Kitchen") -> "Plan":
+def _asked_for(
+    work: "Work", said: tuple[Path | None, Sequence[str], str | None], cards: "Cards", *, sure: bool
+) -> "tuple[Kept | None, Plan, tuple[Progress, ...]]":
+    """The plan and how far it has come; ``said`` is the plan, typed lines, and --keep."""
+    from jarcast.app.kept_plans import is_kept
+    from jarcast.app.plan_progress import progress
+
+    plan, line, keep = said
+    if plan is not None and (name := is_kept(work, str(plan))):
+        _refuse_more(name, line, keep)
+        return found_kept(work, name, cards)
+    here = work.kitchen
+    planned = _planned(plan, line, cards, here)
+    if not sure:
+        _refuse_near(planned, here)
+    return None, planned, progress(planned, here.batches, here.open)
+
+
+def _refuse_more(name: str, lines: Sequence[str] | None, keep: str | None) -> None:
+    """Raise BatchError where a plan that is kept should be changed, or kept anew."""
+    if keep is not None:
+        raise BatchError(f"the plan '{name}' is kept already; --keep goes with a file or --line")
+    if lines:
+        raise BatchError(
+            f"the plan '{name}' is kept as it is: write it with --csv, add the line there, and "
+            f"keep the file as '{name}' again"
+        )
+
+
+def _planned(file: Path | None, lines: Sequence[str], cards: "Cards", here: "Kitchen") -> "Plan":
     """The plan of a file and of what was typed. Raises ForecastError for none, and BatchError."""
     from jarcast.harvest.plan.parsing import read_plan
 
@@ -131,7 +195,7 @@ def _planned(file: Path | None, lines: Sequence[str], path: Path, here: "Kitchen
             "a harvest needs a plan: name its file, or give batches with --line "
             "'carrot, sticks, pint: 20-35 lb'"
         )
-    return read_plan(file, lines, cards=_cards(path), shelf=here.shelf)
+    return read_plan(file, lines, cards=cards, shelf=here.shelf)
 
 
 def _refuse_near(plan: "Plan", here: "Kitchen") -> None:
@@ -160,6 +224,6 @@ def _show(found: "Answer", level: float, *, as_json: bool) -> None:
     tell(beside_text(found))
 
 
-def _cards(path: Path) -> "Callable[[str], Recipe]":
+def _cards(path: Path) -> "Cards":
     """Finds recipe cards by name; each is read once, however many lines name it."""
     return cache(lambda name: find_card(name, path))

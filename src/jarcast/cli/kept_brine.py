@@ -31,7 +31,7 @@ KeptBrineOption = Annotated[
 
 def key_of(recipe: str) -> str:
     """The key of a recipe, however it was typed: a card's key, its file, or a name."""
-    from jarcast.cli.recipes import names_file
+    from jarcast.cli.cards import names_file
     from jarcast.recipes import card_key
 
     text = recipe.strip()

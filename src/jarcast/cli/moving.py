@@ -26,47 +26,132 @@ from jarcast.errors import JarcastError
 if TYPE_CHECKING:
     from jarcast.app.work import Work
     from jarcast.batchtable.importer import Imported
+    from jarcast.cli.notebook import Wish
     from jarcast.domain.batch import Flag
     from jarcast.learning.slips import Slip
+    from jarcast.ledger.adding import Answers
     from jarcast.measures import Units
+    from jarcast.notebook.rehearsal import Rehearsal
 
 _MOST_JUDGED = 2000  # batches: beyond them odd values are left to 'jarcast habits'
 _MOST_FLAGS = 20  # contradictions told at once; 'jarcast batches' tells them all
 
 
 def import_(
-    file: Annotated[
-        Path, typer.Argument(help="A CSV file of batches, a row each.", readable=False)
+    files: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="FILE...",
+            help="A batch table; notebooks of your own (.csv .tsv .xlsx .ods .txt, a folder); or "
+            "another ledger.",
+            readable=False,
+        ),
     ],
+    columns: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--map",
+            metavar="HEADING=COLUMN:UNIT",
+            help="What a heading of yours means: 'Pints=jars:pint'; 'Price=' for nothing.",
+        ),
+    ] = None,
+    dates: Annotated[
+        str | None, typer.Option(metavar="dmy|mdy|ymd", help="The order of numbers in your dates.")
+    ] = None,
+    person: Annotated[
+        str | None,
+        typer.Option(
+            "--person",
+            "--kitchen",
+            metavar="NAME",
+            help="Who packed what names nobody; of another ledger it must be said, '' for nobody.",
+        ),
+    ] = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Only tell what would be taken in.")
+    ] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Take in a notebook without asking.")] = False,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Take in a CSV file of batches: all of it, or nothing.
+    """Take in a batch table, or notebooks with headings of your own.
 
-    Needed columns: batch, date, produce, jar, jars. The others are optional: cut, pack,
-    headspace_in, as_bought, trimmed, salt, cure_hours, cured, cooked, brine_made, brine_left,
+    A batch table goes in whole or not at all. A notebook is read through first: its headings are
+    matched by what they mean, and what would come in, what is doubtful and what is left out is
+    told. Then it asks; --yes takes it, and rows that cannot be read are left out and named.
+
+    A batch table needs the columns batch, date, produce, jar, jars. The others are optional: cut,
+    pack, headspace_in, as_bought, trimmed, salt, cure_hours, cured, cooked, brine_made, brine_left,
     sealed, recipe, note. Weights and volumes carry their unit ('6 lb 4 oz'), or stand as plain
-    numbers in columns ending in _g and _ml. A batch that is already there is skipped.
+    numbers in columns ending in _g and _ml.
+
+    A batch that is already there is skipped; where it has empty cells, they are filled. Other
+    values are shown side by side and asked about at a terminal, and refused elsewhere. Another
+    ledger's batches come in with their person, and a name of their own where theirs is taken.
 
     \b
-    Example:  jarcast import notebook.csv
+    Examples:
+      jarcast import notebook.csv
+      jarcast import bea.sqlite3 --person Bea
     """
-    from jarcast.batchtable.importer import import_csv
-    from jarcast.cli.progress import Progress
+    from jarcast.cli.notebook import Wish
 
+    wish = Wish(
+        tuple(files), tuple(columns or ()), dates or "", person or "", dry_run, yes, as_json
+    )
     with work_at(ledger) as work:
-        with Progress("importing") as progress:
-            taken = import_csv(
-                file, work.ledger, work.shelf, tell=progress,
-                most_named=None if as_json else _MOST_JUDGED,
-            )  # fmt: skip
+        brought = _brought(work, wish, person is not None)
+        if brought is None:
+            return
+        taken, rehearsal = brought
         judged = _judged(work, set(taken.added.kept), cards=not as_json)
         shown = kitchen_units(work, units)
     if as_json:
-        _show_json(taken, judged)
+        _show_json(taken, judged, rehearsal)
     else:
-        _show(taken, judged, work.path, shown)
+        _show(taken, judged, rehearsal, work.path, shown)
+
+
+def _brought(work: "Work", wish: "Wish", named: bool) -> "tuple[Imported, Rehearsal | None] | None":
+    """Take in what the files are: another ledger, a batch table, or notebooks.
+
+    None where that was only told. ``named`` tells whether --person was said.
+    """
+    from jarcast.app.merging import is_ledger
+    from jarcast.app.notebook import has_own_headings, rehearse_table
+    from jarcast.cli.notebook import bring, merge, show_rehearsal
+
+    file = wish.files[0]
+    if ledgers := [one for one in wish.files if is_ledger(one)]:
+        if len(wish.files) > 1 or not named:
+            raise JarcastError(
+                f"{ledgers[0]} is a ledger: import it alone, and say whose it is with --person NAME"
+            )
+        return merge(work, file, wish)
+    if len(wish.files) > 1 or wish.columns or wish.dates or not has_own_headings(file):
+        return bring(work, wish)
+    if wish.dry_run:
+        show_rehearsal(rehearse_table(file, work.shelf, wish.person), wish)
+        return None
+    return _table(work, file, wish), None
+
+
+def _table(work: "Work", file: Path, wish: "Wish") -> "Imported":
+    """Take in a batch table, whole or not at all."""
+    from jarcast.batchtable.importer import import_csv
+    from jarcast.cli.notebook import answered
+    from jarcast.cli.progress import Progress
+
+    def take(answers: "Answers") -> "Imported":
+        with Progress("importing") as progress:
+            return import_csv(
+                file, work.ledger, work.shelf, tell=progress,
+                most_named=None if wish.as_json else _MOST_JUDGED, answers=answers,
+                person=wish.person,
+            )  # fmt: skip
+
+    return answered(take, wish)
 
 
 class _Judged(Struct, frozen=True):
@@ -98,8 +183,9 @@ def _judged(work: "Work", added: set[str], *, cards: bool) -> _Judged:
     )
 
 
-def _show_json(taken: "Imported", judged: _Judged) -> None:
+def _show_json(taken: "Imported", judged: _Judged, rehearsal: "Rehearsal | None") -> None:
     from jarcast.views.batches import flags_document, near_document, slips_document
+    from jarcast.views.notebook import left_out, told_documents
 
     show_json(
         {
@@ -107,6 +193,11 @@ def _show_json(taken: "Imported", judged: _Judged) -> None:
             "version": 1,
             "added": taken.added.kept,
             "skipped": taken.skipped.kept,
+            "filled": taken.filled.kept,
+            "doubts": told_documents(() if rehearsal is None else rehearsal.doubts),
+            "left_out": told_documents(
+                () if rehearsal is None else (*left_out(rehearsal), *rehearsal.left)
+            ),
             "ignored_columns": list(taken.ignored_columns),
             "flags": flags_document(taken.flags),
             "odd": slips_document(judged.odd),
@@ -116,16 +207,23 @@ def _show_json(taken: "Imported", judged: _Judged) -> None:
     )
 
 
-def _show(taken: "Imported", judged: _Judged, path: Path, units: "Units") -> None:
+def _show(
+    taken: "Imported", judged: _Judged, rehearsal: "Rehearsal | None", path: Path, units: "Units"
+) -> None:
     from jarcast.cli.written import asked_back_text
     from jarcast.views.batches import flags_text, near_text, slips_text
+    from jarcast.views.notebook import left_out_text
     from jarcast.views.words import counted
 
     tell(near_text(judged.near))
     show(f"{counted(taken.added.count, 'batch', 'batches')} added to {path}.")
     if taken.skipped.count:
         show(f"{counted(taken.skipped.count, 'batch', 'batches')} already there, skipped.")
-    if taken.ignored_columns:
+    if taken.filled.count:
+        show(f"{counted(taken.filled.count, 'batch', 'batches')} already there, filled in.")
+    if rehearsal is not None:
+        tell(left_out_text(rehearsal))
+    elif taken.ignored_columns:
         tell(f"Columns not of the batch table, ignored: {', '.join(taken.ignored_columns)}.")
     tell(flags_text(taken.flags[:_MOST_FLAGS], units))
     if (more := len(taken.flags) - _MOST_FLAGS) > 0:

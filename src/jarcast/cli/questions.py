@@ -110,7 +110,7 @@ def usual_answer(here: Desk, column: str) -> str:
 
 def cards_for(here: Desk) -> list[str]:
     """Keys of the recipe cards for what is put up, those for its cut first."""
-    from jarcast.cli.recipes import card_folder
+    from jarcast.cli.cards import card_folder
     from jarcast.domain.names import cut_key, produce_key
     from jarcast.recipes import card_shelf
 

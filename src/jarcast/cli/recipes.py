@@ -1,12 +1,12 @@
 """jarcast recipes: list, show, check, add and scale tested recipe cards."""
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
+from jarcast.cli.cards import card_folder, find_card
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -37,28 +37,6 @@ FileArgument = Annotated[Path, typer.Argument(help="A recipe card: a TOML file."
 JarOption = Annotated[
     str | None, typer.Option("--jar", help="A tested jar; that of the printed yield if none.")
 ]
-
-
-def card_folder(path: Path) -> Path:
-    """Folder for recipe cards of one's own: beside the ledger at ``path``."""
-    return path.parent / "recipes"
-
-
-def names_file(text: str) -> bool:
-    """Whether a card is named by its file."""
-    return text.casefold().endswith(".toml") or "/" in text or os.sep in text
-
-
-def find_card(text: str, path: Path) -> "Recipe":
-    """The card of this name, shipped or beside the ledger at ``path``, or in this file.
-
-    Raises RecipeError.
-    """
-    from jarcast.recipes import card_shelf, load_card
-
-    if names_file(text):
-        return load_card(Path(text).expanduser())
-    return card_shelf(card_folder(path)).find(text)
 
 
 @app.command("list")

@@ -24,6 +24,7 @@ from jarcast.cli.common import (
 )
 from jarcast.cli.counter import YesOption, asking, odd_in_batch, say_odd, stand_by
 from jarcast.cli.kept_brine import KeepBrineOption, put_by_text, to_keep
+from jarcast.cli.said_line import WordsArgument, said
 from jarcast.cli.typed import (
     AsBoughtOption,
     BrineLeftOption,
@@ -51,14 +52,17 @@ if TYPE_CHECKING:
 
 
 def record(
-    produce: Annotated[str, typer.Option("--produce", help="What was put up: carrot...")],
+    words: WordsArgument = None,
+    produce: Annotated[
+        str | None, typer.Option("--produce", help="What was put up: carrot...")
+    ] = None,
     jars: Annotated[
-        str,
+        str | None,
         typer.Option(
             "--jars",
             help="Jars filled, the part-full one as its part: '7.5', '6 pints and 5.5 quarts'.",
         ),
-    ],
+    ] = None,
     jar: Annotated[
         str | None,
         typer.Option("--jar", help="Sort of jar, unless --jars says it; 'pint-wide + pint'."),
@@ -89,10 +93,15 @@ def record(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Write down one finished batch. What you did not weigh, leave out.
+    """Write down one finished batch: in one line of words, by options, or both.
+
+    What you did not weigh, leave out. In a line each measure stands with the word that tells what
+    it is, in any order: bought, trimmed, salt, drained, cooked, brine, left, sealed.
 
     \b
-    Example:
+    Examples:
+      jarcast record "carrot sticks: 8 lb bought, 6 lb 4 oz trimmed, 9 1/2 pints,
+          10 cups brine, 1 1/2 left"
       jarcast record --produce carrot --cut sticks --pack raw --as-bought "8 lb" \\
           --trimmed "6 lb 4 oz" --jar pint --jars 9.5 --brine-made "10 cups" \\
           --brine-left "1 1/2 cups"
@@ -104,12 +113,18 @@ def record(
         "brine_made": brine_made, "brine_left": brine_left, "sealed": sealed, "recipe": recipe,
         "note": note, "not_jarred": rest, "person": person,
     }  # fmt: skip
-    if jar is None and not any(sign.isalpha() for sign in jars):
+    if not words:
+        for option, value in (("--produce", produce), ("--jars", jars)):
+            if value is None:
+                raise typer.BadParameter("missing; or say the batch in one line", param_hint=option)
+    if jars is not None and jar is None and not any(sign.isalpha() for sign in jars):
         raise typer.BadParameter(
             f"of which sort are they? Add --jar pint, or say --jars '{jars} pint'.",
             param_hint="--jars",
         )
     with work_at(ledger) as work:
+        if words:
+            cells = said(words, cells, work.shelf, as_json=as_json)
         _write_down(work, cells, keep_brine, units, yes=yes, as_json=as_json)
 
 

@@ -4,6 +4,7 @@ import datetime as dt
 
 from msgspec import Struct
 
+PLAN = "plan: "  # goes before the name of a plan that is kept, in the key of its setting
 UNDO = "undo"  # the kind of an action that takes back another
 
 

@@ -5,10 +5,10 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from types import MappingProxyType
 
 from msgspec import Struct
 
+from jarcast.domain.read_only import ReadOnly
 from jarcast.errors import BatchError, cut_short
 from jarcast.measures import FL_OZ_ML, INCH_CM
 
@@ -74,7 +74,7 @@ def _shelf() -> dict[str, Jar]:
     return jars
 
 
-SHELF: Mapping[str, Jar] = MappingProxyType(_shelf())
+SHELF: Mapping[str, Jar] = ReadOnly(_shelf())
 
 _JAR_NAMES = {
     "half pint": "half-pint", "1/2 pint": "half-pint", "8 oz": "half-pint", "0.5 pint": "half-pint",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from numbers import Real
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,11 +14,13 @@ from jarcast.domain.packing import SoFar
 from jarcast.domain.stages import AS_BOUGHT, STAGE_OF, TRIMMED
 from jarcast.errors import ForecastError
 from jarcast.forecast.chain import Chain
-from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.outcome import Outcome, html_table
 from jarcast.forecast.request import Request
 from jarcast.measures import Units, round_up_volume
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from jarcast.forecast.narrowing import Narrowing
     from jarcast.forecast.pots import Pot
     from jarcast.recipes import Recipe, Scaled
@@ -25,6 +28,13 @@ if TYPE_CHECKING:
 # Chance of running short; a larger one is only taken over a known floor.
 MOST_SHORT = 0.05
 _MOSTLY_WHOLE = 0.9  # of a forecast's draws: from here on it is said in whole jars
+
+
+def check_jars(jars: object) -> None:
+    """Refuse what is no number of jars above 0. Raises ForecastError."""
+    if not isinstance(jars, Real) or not (math.isfinite(jars) and float(jars) > 0):
+        shown = f"{jars:g}" if isinstance(jars, Real) else repr(jars)
+        raise ForecastError(f"brine for {shown} jars: more than 0 are due")
 
 
 class RestsOn(Struct, frozen=True):
@@ -69,6 +79,40 @@ class Forecast(Struct, frozen=True):
     brine_room_ml: Outcome | None = None
     chain: Chain | None = None
 
+    def __repr__(self) -> str:
+        """What was asked, and the answer, on one line."""
+        outcomes = (f"{name} {one:.4g}" for name, one in self._told.items())
+        return f"Forecast({self._asked}: {', '.join(outcomes)})"
+
+    def _repr_html_(self) -> str:
+        return html_table(self._told, self._asked)
+
+    @property
+    def _asked(self) -> str:
+        request = self.request
+        crop = ", ".join(filter(None, (request.produce, request.cut, request.pack)))
+        return f"{crop}; {request.stage} {request.grams:.4g}"
+
+    @property
+    def _told(self) -> dict[str, Outcome]:
+        return {"jars": self.jars, **({"brine_ml": self.brine_ml} if self.has_brine else {})}
+
+    def to_frame(self) -> pd.DataFrame:
+        """The draws as a DataFrame, a row for each, so that what belongs together stays so.
+
+        Columns: ``jars`` and ``brine_ml`` (NaN where no brine is made), ``ready_g``, and with
+        several sorts of jar one for each, such as ``jars_pint-wide``.
+        """
+        import pandas as pd
+
+        columns = {"jars": self.jars.draws, "brine_ml": np.full(len(self.jars), np.nan)}
+        columns.update({name: one.draws for name, one in self._told.items()})
+        columns["ready_g"] = np.broadcast_to(self.ready_g.draws, len(self.jars))
+        if len(self.jars_by_sort) > 1:
+            sorts = zip(self.request.turns, self.jars_by_sort, strict=True)
+            columns.update({f"jars_{turn.jar.key}": jars.draws for turn, jars in sorts})
+        return pd.DataFrame(columns).rename_axis("draw")
+
     @property
     def has_brine(self) -> bool:
         """Whether a brine is made for it at all; relishes and ferments make their own."""
@@ -102,7 +146,7 @@ class Forecast(Struct, frozen=True):
 
     def jars_to_have(self, short_chance: float = 0.05) -> int:
         """Jars and lids to have ready: too few with this chance at most."""
-        return math.ceil(self.jars.quantile(1.0 - short_chance) - 1e-9)
+        return math.ceil(self.jars.enough(short_chance) - 1e-9)
 
     @property
     def floor_ml(self) -> float | None:
@@ -189,7 +233,7 @@ class Forecast(Struct, frozen=True):
             return math.inf
         there = 0.0 if self.brine_there_ml is None else self.brine_there_ml.draws
         room = (self.brine_room_ml.draws - there).clip(min=0.0)
-        return Outcome(room).quantile(1.0 - short_chance)
+        return Outcome(room).enough(short_chance)
 
     def less_than_recipe(self, short_chance: float = 0.05) -> bool:
         """Whether the jars to come cannot take what the recipe's proportion still asks for.
@@ -202,7 +246,7 @@ class Forecast(Struct, frozen=True):
 
     def jars_hold_less(self, short_chance: float = 0.05) -> bool:
         """Whether all the jars hold less brine for the produce than the recipe has."""
-        most = self.brine_ml.quantile(1.0 - short_chance)
+        most = self.brine_ml.enough(short_chance)
         return self.less_than_recipe(short_chance) and most < (self.floor_ml or 0.0)
 
     @property
@@ -222,7 +266,7 @@ class Forecast(Struct, frozen=True):
         """Whether the recipe's proportion asks for more brine than the jars alone would."""
         if self.less_than_recipe(short_chance):
             return False
-        return self.floor_to_make_ml() > self.brine_short_ml.quantile(1.0 - short_chance)
+        return self.floor_to_make_ml() > self.brine_short_ml.enough(short_chance)
 
     def allow_short(self, short_chance: float) -> None:
         """Raise ForecastError for a larger chance of running short than 0.05 without a floor.
@@ -286,8 +330,7 @@ class Forecast(Struct, frozen=True):
         return self._formula(self._first_order_ml(jars, short_chance, units), units)
 
     def _first_order_ml(self, jars: float, short_chance: float, units: Units) -> float:
-        if not (math.isfinite(jars) and jars > 0):
-            raise ForecastError(f"brine for {jars:g} jars: more than 0 are due")
+        check_jars(jars)
         whole = self._order_ml(short_chance, units)
         if self.chain is None:
             return whole
@@ -300,6 +343,7 @@ class Forecast(Struct, frozen=True):
         """
         from jarcast.forecast.pots import first_pot_ml
 
+        check_jars(jars)
         if self.chain is None:
             raise ForecastError("no first pot: packing has begun; ask for brine_to_make")
         return first_pot_ml(self.chain, jars, short_chance, self.floor_ml or 0.0)
@@ -315,6 +359,7 @@ class Forecast(Struct, frozen=True):
         """
         from jarcast.forecast.pots import LIKELY, Pot, next_pot
 
+        check_jars(load)
         whole = self.brine_to_make(short_chance, units) if self.has_brine else 0.0
         if whole <= 0.0:
             return ()
@@ -338,11 +383,13 @@ class Forecast(Struct, frozen=True):
         return () if self.chain is None else narrowings(self.chain, after_jars)
 
     def _order_ml(self, short_chance: float, units: Units) -> float:
+        if units not in (*Units,):
+            raise ForecastError(f"units: {units!r} is neither 'us' nor 'metric'")
         return round_up_volume(max(self._enough_ml(short_chance), 0.0), units)
 
     def _enough_ml(self, short_chance: float) -> float:
         """What does, to the drop. Raises ForecastError as ``brine_to_make``."""
-        enough = self.brine_short_ml.quantile(1.0 - short_chance)
+        enough = self.brine_short_ml.enough(short_chance)
         self.allow_short(short_chance)
         if self.less_than_recipe(short_chance):
             return enough

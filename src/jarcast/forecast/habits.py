@@ -16,7 +16,7 @@ from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_key, produce_key
 from jarcast.domain.packing import SoFar
 from jarcast.domain.stages import STAGE_COLUMNS, Link
-from jarcast.errors import BatchError, ForecastError, NearName, RecipeError
+from jarcast.errors import BatchError, BeliefsError, ForecastError, NearName, RecipeError, cut_short
 from jarcast.forecast.answer import Forecast, RestsOn
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.request import Choices, Request, Weight, check_request
@@ -27,6 +27,8 @@ from jarcast.learning.model.links import USUAL_CURE_HOURS
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
+    import os
+
     import pandas as pd
 
     from jarcast.recipes import PackCheck, Recipe
@@ -44,6 +46,40 @@ class Habits(Struct, frozen=True):
 
     learned: Learned
     shelf: Mapping[str, Jar]
+
+    def __repr__(self) -> str:
+        """What they rest on, on one line."""
+        crops = len({key[0] for key in self.learned.cells})
+        return f"Habits(batches={self.learned.batches}, produce={crops})"
+
+    def _repr_html_(self) -> str:
+        head = f"<p>Habits of {self.learned.batches} batches.</p>"
+        return head + self.to_frame().to_html(index=False, float_format="{:.3g}".format)
+
+    def to_frame(self) -> pd.DataFrame:
+        """What was learned as a DataFrame, a row for each crop put up and each quantity.
+
+        Columns: produce, cut, pack; batches of one's own; quantity ('trim_yield', 'cure_keep',
+        'cook_keep', a share that stays; 'density', g/ml in the jar); median, low, high: the range
+        holds it 8 times in 10; published, published_low, published_high: the same of what is
+        published. A quantity that none of these batches tells of is believed of their like.
+        """
+        import pandas as pd
+
+        from jarcast.forecast.known import COLUMNS, known_rows
+
+        return pd.DataFrame(known_rows(self.learned), columns=list(COLUMNS))
+
+    def save(self, path: str | os.PathLike[str]) -> None:
+        """Write everything that a forecast needs as JSON; ``load_habits`` reads it again.
+
+        Floats are exact, so the same forecasts come of it. No batch stands in it but the names of
+        those that were looked at for slips. Written whole or not at all. Raises JarcastError if it
+        cannot be.
+        """
+        from jarcast.forecast.kept import write_kept
+
+        write_kept(path, self)
 
     def forecast(
         self,
@@ -103,6 +139,11 @@ class Habits(Struct, frozen=True):
         asked = []
         for number, line in enumerate(lines, start=1):
             try:
+                if not isinstance(line, Mapping):
+                    raise ForecastError(
+                        f"{cut_short(repr(line))} is no line; one is a mapping of keywords, such "
+                        "as {'produce': 'carrot', 'trimmed_g': 2700}"
+                    )
                 asked.append(self._request_of(line, draws, seed))
             except (ForecastError, BatchError, RecipeError) as error:
                 raise type(error)(f"line {number}: {error}") from error
@@ -121,11 +162,12 @@ class Habits(Struct, frozen=True):
         unknown = given.keys() - _KEYWORDS
         if unknown:
             raise ForecastError(
-                f"'{min(unknown)}' is nothing a forecast is asked by; there are "
+                f"'{min(map(str, unknown))}' is nothing a forecast is asked by; there are "
                 f"{', '.join(sorted(_KEYWORDS))}"
             )
         given = self._crop_of(given)
         recipe = given.get("recipe")
+        _check_kinds(recipe, given.get("so_far"))
         if recipe is not None and not given.keys() & {"cure_hours", "salt_g"}:
             given["cure_hours"] = self._hours_by(recipe)
         request = self._request(
@@ -281,12 +323,15 @@ def habits_from(
     ``packed`` holds, by the batch's name, how far its packing had come, note by note.
     ``whole_jars`` is what the person said of the last jar: True where only whole jars are ever
     filled, False where it is left part full, None where nothing was said and the counts tell.
+    Raises BatchError for anything that is no batch.
     """
+    if not all(isinstance(batch, Batch) for batch in batches):
+        raise BatchError("habits_from takes a list of batches; a table is for jarcast.learn")
     return Habits(learn_batches(batches, beliefs, shelf, packed, whole_jars), shelf)
 
 
 def learn(
-    batches: pd.DataFrame,
+    batches: object,
     beliefs: Beliefs | None = None,
     *,
     shelf: Mapping[str, Jar] = SHELF,
@@ -294,19 +339,56 @@ def learn(
 ) -> Habits:
     """Learn habits from a batch table; an empty one gives the starting beliefs.
 
-    The table has the columns of the batch table (see the reference); contradictions inside a
-    batch are taken in and teach nothing on what they touch. ``shelf`` holds the jars, those the
-    user measured among them. ``whole_jars`` says whether the last jar of a batch is always made a
-    whole one (True) or left part full (False); None leaves it to the counts of jars. Raises
-    BatchError for single values that cannot be; warns with NearName of a produce that is nearly a
-    published name.
+    ``batches`` is a DataFrame, anything with ``to_pandas()`` or that ``pd.DataFrame`` takes (a
+    dict of columns, a list of rows), or the path of a CSV file. The table has the columns of the
+    batch table (see the reference); contradictions inside a batch are taken in and teach nothing on
+    what they touch. ``shelf`` holds the jars, those the user measured among them. ``whole_jars``
+    says whether the last jar of a batch is always made a whole one (True) or left part full
+    (False); None leaves it to the counts of jars. Raises BatchError for single values that cannot
+    be, and for what is no table; BeliefsError for beliefs that are none. Warns with NearName of a
+    produce that is nearly a published name, and with IgnoredColumn of a column that is not read and
+    looks like a measure.
     """
-    from jarcast.batchtable import batches_from_frame
+    from jarcast.batchtable import batches_from_table
 
-    read = batches_from_frame(batches, shelf)
+    if beliefs is not None and not isinstance(beliefs, Beliefs):
+        raise BeliefsError(
+            f"{cut_short(repr(beliefs))} are no beliefs; read a file of them with "
+            "jarcast.learning.load_beliefs(path)"
+        )
+    if not isinstance(shelf, Mapping):
+        raise BatchError(f"shelf={cut_short(repr(shelf))}: a dict of jars by name is due")
+    if whole_jars not in (True, False, None):
+        raise BatchError(f"whole_jars={whole_jars!r}: True, False or None is due")
+    read = batches_from_table(batches, shelf, stacklevel=2)
     for produce in dict.fromkeys(batch.produce for batch in read):
         warn_near(produce, frozenset(), stacklevel=3)
     return habits_from(read, beliefs, shelf, whole_jars=whole_jars)
+
+
+def load_habits(path: str | os.PathLike[str]) -> Habits:
+    """Habits that ``Habits.save`` wrote: the same arguments and seed give the same draws.
+
+    Raises BeliefsError for a file that cannot be read or is no file of habits.
+    """
+    from jarcast.forecast.kept import read_kept
+
+    return read_kept(path, Habits)
+
+
+def _check_kinds(recipe: object, so_far: object) -> None:
+    """Refuse a recipe or a reading that is something else. Raises ForecastError."""
+    if so_far is not None and not isinstance(so_far, SoFar):
+        raise ForecastError(f"so_far: {cut_short(repr(so_far))}: give jarcast.SoFar(jars=3, ...)")
+    if recipe is None:
+        return
+    from jarcast.recipes import Recipe
+
+    if not isinstance(recipe, Recipe):
+        raise ForecastError(
+            f"recipe: {cut_short(repr(recipe))} is no card; jarcast.recipes.load_card(path) "
+            "reads one, and jarcast.recipes.shipped_recipes()[name] has those that ship"
+        )
 
 
 def warn_near(produce: str, own: frozenset[str], stacklevel: int) -> None:

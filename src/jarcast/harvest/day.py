@@ -1,13 +1,11 @@
 """The day of a harvest: which loads the canner runs, and how long it all takes.
 
 Minutes of a process come from the card and the altitude alone, and are left open where the card
-has none. Times of one's own work come from one's own times alone. A load holds full jars of one
-batch and one size.
+has none. Times of one's own work come from one's own times alone.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -16,14 +14,13 @@ from msgspec import Struct
 
 from jarcast.domain.stages import AS_BOUGHT, before_salt
 from jarcast.forecast.outcome import Outcome
+from jarcast.harvest.loads import WHOLE, Load, Process, Run, schedule, shared_loads
 from jarcast.harvest.pace import OwnTimes, rate
 from jarcast.recipes import process_rows_for
 
 if TYPE_CHECKING:
     from jarcast.forecast.answer import Forecast
     from jarcast.learning.arrays import Array
-
-_WHOLE = 1e-9  # a jar this close to full counts as full
 
 NO_TIMES = OwnTimes()
 
@@ -38,46 +35,6 @@ class Canner(Struct, frozen=True):
     """How many jars of each size one run of the canner holds."""
 
     holds: Mapping[str, int]
-
-
-class Process(Struct, frozen=True):
-    """Minutes in the canner by the card, and its method; None where the card has none.
-
-    ``why`` says what is to be known instead; ``canned`` is whether the jars go in at all.
-    """
-
-    minutes: float | None
-    method: str = ""
-    why: str = ""
-    canned: bool = True
-
-
-class Run(Struct, frozen=True):
-    """What one batch puts in the canner, in one size of jar.
-
-    ``full`` counts full jars; ``loads`` is None where the canner's room for the size is not known,
-    or the jars do not go in. ``line`` is the place of the batch among the forecasts, from 0.
-    """
-
-    line: int
-    size: str
-    full: Outcome
-    room: int | None
-    loads: Outcome | None
-    process: Process
-
-
-class Load(Struct, frozen=True):
-    """One load as it comes out most likely; ``after_hours`` is when it can go in at the earliest,
-    None where one's own pace is not known.
-    """
-
-    number: int
-    line: int
-    size: str
-    jars: int
-    process: Process
-    after_hours: float | None
 
 
 class Work(Struct, frozen=True):
@@ -114,21 +71,28 @@ def plan_day(
     canner: Canner | None = None,
     altitude_ft: float | None = None,
     times: OwnTimes = NO_TIMES,
+    days: Sequence[object] = (),
     seed: int = 0,
 ) -> Day:
-    """Loads and hours of these batches, whose draws belong together place by place."""
-    runs = tuple(
-        run
-        for line, forecast in enumerate(forecasts)
-        for run in _runs(line, forecast, canner, altitude_ft)
+    """Loads and hours of these batches, whose draws belong together place by place.
+
+    ``days`` are those of each batch, in any form: batches of other days share no load.
+    """
+    runs = shared_loads(
+        tuple(
+            run
+            for line, forecast in enumerate(forecasts)
+            for run in _runs(line, forecast, canner, altitude_ft)
+        ),
+        days,
     )
-    loaded = [run.loads.draws for run in runs if run.loads is not None]
+    loaded = [run.started.draws for run in runs if run.started is not None]
     work = _work(forecasts, times, np.random.default_rng([seed, 1]))
     hours, starts = _clock(forecasts, runs, work)
     return Day(
         runs=runs,
         loads=Outcome(np.sum(loaded, axis=0)) if loaded else None,
-        schedule=_schedule(runs, starts),
+        schedule=schedule(runs, starts),
         work=work,
         hours=hours,
         left_out=_left_out(runs, work, canner, hours),
@@ -141,13 +105,13 @@ def _runs(
     full: dict[str, Array] = {}
     for turn, jars in zip(forecast.request.turns, forecast.jars_by_sort, strict=True):
         size = turn.jar.key.removesuffix("-wide")
-        full[size] = full.get(size, 0.0) + np.floor(jars.draws + _WHOLE)
+        full[size] = full.get(size, 0.0) + np.floor(jars.draws + WHOLE)
     found = []
     for size, whole in full.items():
         process = process_of(forecast, size, altitude_ft)
         room = None if canner is None else canner.holds.get(size)
         loads = Outcome(np.ceil(whole / room)) if room and process.canned else None
-        found.append(Run(line, size, Outcome(whole), room, loads, process))
+        found.append(Run(line, size, Outcome(whole), room, loads, process, forecast.request.pack))
     return found
 
 
@@ -234,11 +198,13 @@ def _clock(
         if one.trims and one.trim_hours is not None:
             hands = hands + one.trim_hours.draws
         packing = one.pack_hours.draws if one.pack_hours is not None else hands * 0.0
-        own = [run for run in runs if run.line == one.line and run.loads is not None]
-        total = np.maximum(sum((run.loads.draws for run in own if run.loads), start=0.0 * hands), 1)
+        own = [run for run in runs if run.line == one.line and run.started is not None]
+        total = np.maximum(
+            sum((run.started.draws for run in own if run.started), start=0.0 * hands), 1
+        )
         before = 0.0 * hands
         for run in own:
-            loads = run.loads.draws if run.loads is not None else before
+            loads = run.started.draws if run.started is not None else before
             for number in range(int(loads.max(initial=0.0))):
                 runs_it = loads > number
                 packed = hands + packing * np.minimum((before + number + 1) / total, 1.0)
@@ -249,23 +215,6 @@ def _clock(
             before = before + loads
         hands = hands + packing
     return Outcome(np.maximum(hands, canner)), starts
-
-
-def _schedule(
-    runs: Sequence[Run], starts: Mapping[tuple[int, str, int], float]
-) -> tuple[Load, ...]:
-    """The loads as they come out most likely, in the order of the batches."""
-    loads: list[Load] = []
-    for run in runs:
-        if run.loads is None or run.room is None:
-            continue
-        left, number = math.floor(run.full.median + _WHOLE), 0
-        while left > 0:
-            jars = min(left, run.room)
-            after = starts.get((run.line, run.size, number))
-            loads.append(Load(len(loads) + 1, run.line, run.size, jars, run.process, after))
-            left, number = left - jars, number + 1
-    return tuple(loads)
 
 
 def _left_out(

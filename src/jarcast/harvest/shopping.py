@@ -17,6 +17,7 @@ from msgspec import Struct
 from jarcast.errors import ForecastError
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
+from jarcast.harvest.costs import CropCost, costs_by_crop, heading, not_weighed_as_bought
 from jarcast.harvest.needs import Need, Needs, Order, Thing, Unknown, needs_of
 from jarcast.measures import Units
 from jarcast.recipes.kitchen import Rounding, round_volume, round_weight
@@ -65,7 +66,9 @@ class Shopping(Struct, frozen=True):
 
     ``orders_ml`` is what the batches would make of brine if each made its own order and threw its
     rest away. ``to_pay`` sums what has a price, ``by_jar`` is what of it one jar uses up; both are
-    None without prices. ``unmatched`` names sizes and prices that nothing here answers to.
+    None without prices. ``unmatched`` names sizes and prices that nothing here answers to. With
+    prices, ``by_crop`` is what each crop uses up, ``unpriced`` what is needed and has no price, and
+    ``no_weight`` names crops whose weight as bought, and so their price, is not told.
     """
 
     lines: tuple[ToBuy, ...]
@@ -78,6 +81,9 @@ class Shopping(Struct, frozen=True):
     by_jar: Outcome | None
     sign: str
     unmatched: tuple[str, ...]
+    by_crop: tuple[CropCost, ...] = ()
+    unpriced: tuple[ToBuy, ...] = ()
+    no_weight: tuple[str, ...] = ()
 
 
 def shopping(
@@ -102,7 +108,8 @@ def shopping(
     signs = {price.sign for price in prices if price.sign}
     if len(signs) > 1:
         raise ForecastError(f"prices in {' and '.join(sorted(signs))}: write them in one currency")
-    needs = _beyond(needs_of(forecasts, Order(short_chance, units)), have)
+    order = Order(short_chance, units)
+    needs = _beyond(needs_of(forecasts, order), have)
     lines = tuple(_to_buy(need, short_chance, sizes, prices, units) for need in needs.needs)
     paid = [line.to_pay for line in lines if line.to_pay is not None]
     return Shopping(
@@ -118,6 +125,9 @@ def shopping(
         by_jar=_by_jar(lines, forecasts) if paid else None,
         sign=next(iter(signs), ""),
         unmatched=_unmatched(needs, sizes, prices),
+        by_crop=_by_crop(forecasts, order, lines) if paid else (),
+        unpriced=tuple(one for one in lines if one.to_pay is None and one.amount) if paid else (),
+        no_weight=not_weighed_as_bought(forecasts) if paid else (),
     )
 
 
@@ -227,6 +237,14 @@ def _by_jar(lines: Sequence[ToBuy], forecasts: Sequence[Forecast]) -> Outcome:
     )
     jars = np.sum([one.jars_to_come.draws for one in forecasts], axis=0)
     return Outcome(np.asarray(used / np.maximum(jars, 1.0)))
+
+
+def _by_crop(
+    forecasts: Sequence[Forecast], order: Order, lines: Sequence[ToBuy]
+) -> tuple[CropCost, ...]:
+    prices = {heading(line.need): line.unit_price for line in lines}
+    beyond = {heading(line.need): line.need.amount for line in lines}
+    return costs_by_crop(forecasts, order, lambda need: prices[heading(need)], beyond)
 
 
 def _unmatched(needs: Needs, sizes: Sequence[Size], prices: Sequence[Price]) -> tuple[str, ...]:

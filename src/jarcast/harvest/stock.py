@@ -6,10 +6,12 @@ they were planned for, then the most room in the jars left over. That is sought 
 the forecast; where a sort may fall short all the same, its lines go on into jars left over.
 """
 
+from __future__ import annotations
+
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from msgspec import Struct
@@ -22,6 +24,9 @@ from jarcast.forecast.habits import Habits
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.together import Harvest, plan_harvest
 
+if TYPE_CHECKING:
+    from jarcast.learning.arrays import Array
+
 _TRY_ALL = 3000  # choices that are all tried; beyond it, one line at a time is moved
 _ROUNDS = 20
 _RISKED = 0.005  # a smaller chance of falling short is not mentioned
@@ -32,36 +37,45 @@ class Place(Struct, frozen=True):
     """Where a line goes: ``jar`` as a forecast takes it, '' where none at hand may be used.
 
     ``planned`` tells whether all of it, as much as is expected, stands in the sort it was planned
-    for.
+    for. ``without`` counts the jars of it that find none at hand, those of the batches before it
+    taken first; ``fits`` is whether any sort at hand may be used for it.
     """
 
     jar: str
     planned: bool
+    without: Outcome
+    fits: bool = True
 
 
 class Sort(Struct, frozen=True):
-    """One sort of jar over the harvest: those at hand, those taken, and those left over."""
+    """One sort of jar over the harvest: those at hand, those taken, and those left over.
+
+    ``needed`` counts those of lines that were planned for it and found none, too.
+    """
 
     have: float
     taken: Outcome
     left: Outcome
+    needed: Outcome
 
     @property
     def short(self) -> float:
         """Chance that there are not enough of them."""
-        return self.taken.chance_above(self.have)
+        return self.needed.chance_above(self.have)
 
 
 class FromStock(Struct, frozen=True):
     """A harvest put into the jars at hand; ``places`` run beside its lines.
 
     ``enough`` is the chance that every line finds its jars: 0 where one has none to stand in.
+    ``without`` counts the jars that find none.
     """
 
     harvest: Harvest
     places: tuple[Place, ...]
     sorts: Mapping[str, Sort]
     enough: float
+    without: Outcome
 
 
 class _Line(Struct, frozen=True):
@@ -108,20 +122,30 @@ def from_stock(
                 f"jars at hand: {count:g} {key} is no whole number; count the empty jars, each as 1"
             )
     planned = plan_harvest(habits, lines, draws=draws, seed=seed)
+    fitting: dict[tuple[object, ...], dict[str, float]] = {}  # lines alike are tried once
+    for line in lines:
+        if (same := _alike(line)) not in fitting:
+            fitting[same] = _fitting(habits, line, stock)
     asked = [
-        _Line(_fitting(habits, line, stock), one.request.turns[0].jar.key, _volume(one))
+        _Line(fitting[_alike(line)], one.request.turns[0].jar.key, _volume(one))
         for line, one in zip(lines, planned.lines, strict=True)
     ]
     fills = {key: habits.shelf[key].fill_volume_ml() for key in stock}
     taken = _deal(_choose(asked, stock, fills), asked, stock, fills).taken
 
     def judged(lists: Sequence[_List]) -> FromStock:
-        places = tuple(map(_place, asked, taken, lists))
+        jars = [turns_text([(count, key) for key, count in own]) if own else "" for own in lists]
         final = [
-            {**line, "jar": place.jar} if place.jar else line
-            for line, place in zip(lines, places, strict=True)
+            {**line, "jar": jar} if jar else line for line, jar in zip(lines, jars, strict=True)
         ]
-        return _judged(plan_harvest(habits, final, draws=draws, seed=seed), places, stock)
+        harvest = plan_harvest(habits, final, draws=draws, seed=seed)
+        without, needed, used = _dealt(harvest, jars, stock)
+        rows = zip(jars, asked, taken, without, strict=True)
+        places = tuple(
+            Place(jar, _as_planned(line, own), short, bool(line.fits))
+            for jar, line, own, short in rows
+        )
+        return _judged(harvest, places, stock, needed, used)
 
     found = judged(taken)
     short = {key for key, sort in found.sorts.items() if sort.short > _RISKED}
@@ -129,6 +153,13 @@ def from_stock(
     if longer == taken:
         return found
     return max(found, judged(longer), key=lambda one: one.enough)  # the first where both are alike
+
+
+def _alike(line: Mapping[str, Any]) -> tuple[object, ...]:
+    """What decides on the jars that a line may stand in, and on what one of them takes."""
+    recipe = line.get("recipe")
+    said = (line.get(key) for key in ("produce", "cut", "pack", "headspace_in"))
+    return (getattr(recipe, "key", recipe), *said)
 
 
 def _fitting(
@@ -242,25 +273,54 @@ def _going_on(
     return tuple(found)
 
 
-def _place(line: _Line, taken: _List, listed: _List) -> Place:
-    """Where a line goes: ``taken`` as much as is expected, ``listed`` with what it goes on into."""
-    jar = turns_text([(count, key) for key, count in listed]) if listed else ""
-    return Place(jar, all(key == line.planned for key, _ in taken) and bool(taken))
+def _as_planned(line: _Line, taken: _List) -> bool:
+    return bool(taken) and all(key == line.planned for key, _ in taken)
 
 
-def _judged(harvest: Harvest, places: tuple[Place, ...], stock: Mapping[str, float]) -> FromStock:
-    """Jars taken of each sort, drawn jointly; a part-full jar takes a whole one."""
+def _dealt(
+    harvest: Harvest, jars: Sequence[str], stock: Mapping[str, float]
+) -> tuple[list[Outcome], dict[str, Array], dict[str, Array]]:
+    """Jars of each line that find none, line by line; by sort those needed, and those taken.
+
+    Drawn jointly; a part-full jar takes a whole one. A line without a place, its jar '', needs the
+    sort it was planned for, and takes none.
+    """
     draws = harvest.jars.draws.size
+    needed = {key: np.zeros(draws) for key in stock}
     taken = {key: np.zeros(draws) for key in stock}
-    for forecast, place in zip(harvest.lines, places, strict=True):
-        sorts = zip(forecast.request.turns, forecast.jars_by_sort, strict=True)
-        for turn, jars in sorts if place.jar else ():
-            taken[turn.jar.key] = taken[turn.jar.key] + np.ceil(jars.draws - 1e-9)
-    enough = np.full(draws, all(place.jar for place in places))
+    without = [Outcome(np.zeros(draws))] * len(jars)
+    for at in sorted(range(len(jars)), key=lambda at: not jars[at]):  # without a place comes last
+        short = np.zeros(draws)
+        forecast = harvest.lines[at]
+        for turn, count in zip(forecast.request.turns, forecast.jars_by_sort, strict=True):
+            key, own = turn.jar.key, np.ceil(count.draws - 1e-9)
+            if key not in stock:
+                short = short + own
+                continue
+            short = short + np.maximum(own - np.maximum(stock[key] - needed[key], 0.0), 0.0)
+            needed[key] = needed[key] + own
+            if jars[at]:
+                taken[key] = taken[key] + own
+        without[at] = Outcome(short)
+    return without, needed, taken
+
+
+def _judged(
+    harvest: Harvest,
+    places: tuple[Place, ...],
+    stock: Mapping[str, float],
+    needed: Mapping[str, Array],
+    taken: Mapping[str, Array],
+) -> FromStock:
+    enough = np.full(harvest.jars.draws.size, all(place.jar for place in places))
     for key, count in stock.items():
         enough &= taken[key] <= count
     sorts_of = {
-        key: Sort(count, Outcome(taken[key]), Outcome(np.maximum(count - taken[key], 0.0)))
+        key: Sort(
+            count, Outcome(taken[key]), Outcome(np.maximum(count - taken[key], 0.0)),
+            Outcome(needed[key]),
+        )
         for key, count in stock.items()
-    }
-    return FromStock(harvest, places, sorts_of, float(enough.mean()))
+    }  # fmt: skip
+    without = Outcome(np.sum([place.without.draws for place in places], axis=0))
+    return FromStock(harvest, places, sorts_of, float(enough.mean()), without)

@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 from msgspec import Struct
 
-from jarcast.errors import ForecastError
+from jarcast.batchtable import as_frame
+from jarcast.errors import ForecastError, JarcastError
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.habits import Habits
 from jarcast.forecast.outcome import Outcome
@@ -30,20 +31,48 @@ class Harvest(Struct, frozen=True):
 
 
 def plan_harvest(
-    habits: Habits, lines: Sequence[Mapping[str, Any]], draws: int = 4096, seed: int = 0
+    habits: Habits, lines: Sequence[Mapping[str, Any]] | object, draws: int = 4096, seed: int = 0
 ) -> Harvest:
     """Forecast the batches of a harvest together.
 
     A line is a mapping of the keywords of ``Habits.forecast``; a weight may be a pair (low, high),
-    a range that holds it 8 times in 10. The same lines and seed give the same draws. Raises
-    ForecastError for no lines at all or for one that cannot be answered, BatchError and RecipeError
-    for a jar that is not there or not the recipe's, each with the number of the line.
+    a range that holds it 8 times in 10. ``lines`` may be a DataFrame too, or anything with
+    ``to_pandas()``, a column for each keyword; None, NaN and NaT are 'not said'. The same lines and
+    seed give the same draws. Raises ForecastError for no lines at all or for one that cannot be
+    answered, BatchError and RecipeError for a jar that is not there or not the recipe's, each with
+    the number of the line.
     """
-    if not lines:
+    if not isinstance(habits, Habits):
+        raise ForecastError(f"{habits!r} are no habits; jarcast.learn gives them")
+    asked = _lines(lines)
+    if not asked:
         raise ForecastError("a harvest needs at least one line: a produce and a weight")
-    forecasts = habits.forecast_together(lines, draws=draws, seed=seed)
+    forecasts = habits.forecast_together(asked, draws=draws, seed=seed)
     return Harvest(
         lines=forecasts,
         jars=Outcome(np.sum([one.jars.draws for one in forecasts], axis=0)),
         brine_ml=Outcome(np.sum([one.brine_ml.draws for one in forecasts], axis=0)),
     )
+
+
+def _lines(lines: object) -> list[Any]:
+    """The lines one by one, without what is not said. Raises ForecastError for what is no table."""
+    if isinstance(lines, list | tuple):
+        rows: list[Any] = list(lines)
+    else:
+        try:
+            rows = as_frame(lines, "a list of lines or a DataFrame").to_dict("records")
+        except JarcastError as error:
+            raise ForecastError(str(error)) from error
+    return [_said(row) if isinstance(row, Mapping) else row for row in rows]
+
+
+def _said(row: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: cell for key, cell in row.items() if not _missing(cell)}
+
+
+def _missing(cell: object) -> bool:
+    """Whether nothing is said: None, NaN, or pandas' NaT and NA, which is not loaded for it."""
+    if isinstance(cell, float):
+        return cell != cell
+    return cell is None or type(cell).__name__ in ("NAType", "NaTType")

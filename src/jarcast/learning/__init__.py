@@ -26,3 +26,7 @@ def __getattr__(name: str) -> Any:
     if name in _HOMES:
         return getattr(import_module(f"jarcast.learning.{_HOMES[name]}"), name)
     raise AttributeError(f"module 'jarcast.learning' has no attribute '{name}'")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -5,7 +5,7 @@ It is imported only on request: a forecast needs the kernel alone.
 
 from __future__ import annotations
 
-from typing import Any, Self
+from typing import Any, Literal, Self, overload
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -19,28 +19,37 @@ from jarcast.learning.fit.kernel import Posterior, posterior
 class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     """Bayesian linear regression with a normal / inverse-gamma prior, solved in closed form.
 
-    It adds no intercept: give X a column of ones, with its own prior.
+    It adds no intercept unless asked: give X a column of ones, with its own prior, or set
+    ``fit_intercept``, which a ``StandardScaler`` before it needs: that makes a column of ones zero.
 
     Parameters
     ----------
     prior_mean : float or array of shape (n_features,), default 0
         Prior centre of each coefficient; ignored where the prior is flat.
     prior_scale : None, float or array of shape (n_features,), default None
-        Prior standard deviation in units of the noise scale; None or inf is flat.
+        Prior standard deviation in units of the noise scale; None or inf is flat, for all or,
+        as in [None, 1.0], for one of them.
     noise_scale : float or None, default None
         Prior guess of the noise scale, worth ``noise_dof`` observations.
     noise_dof : float, default 0
         Prior degrees of freedom of the noise; inf takes ``noise_scale`` as known.
+    fit_intercept : bool, default False
+        Whether to add an intercept, whose prior is flat. ``prior_mean`` and ``prior_scale`` are
+        those of the features alone.
 
     Attributes
     ----------
     coef_ : ndarray of shape (n_features,)
+    intercept_ : float
+        0 where none is fitted.
+    feature_names_in_ : ndarray of shape (n_features,)
+        Names of the columns of X, where X is a DataFrame with texts for names.
     scale_ : float
         Noise scale; with a flat prior sqrt(RSS / (n - p)). inf where n <= p leaves it unknown.
     dof_ : float
         Degrees of freedom of the Student-t forecast.
     covariance_ : ndarray of shape (n_features, n_features)
-        Scale matrix of the Student-t posterior of the coefficients.
+        Scale matrix of the Student-t posterior of the coefficients, the intercept aside.
     log_evidence_ : float
         Log marginal likelihood; nan where a flat prior leaves it undefined.
 
@@ -53,12 +62,14 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         prior_scale: ArrayLike | None = None,
         noise_scale: float | None = None,
         noise_dof: float = 0.0,
+        fit_intercept: bool = False,
     ) -> None:
         """Store the settings as given; ``fit`` checks them."""
         self.prior_mean = prior_mean
         self.prior_scale = prior_scale
         self.noise_scale = noise_scale
         self.noise_dof = noise_dof
+        self.fit_intercept = fit_intercept
 
     def fit(self, X: ArrayLike, y: ArrayLike, sample_weight: ArrayLike | None = None) -> Self:
         """Learn from X (n, p) and y (n,); weights (n,) are relative precisions, 0 to ignore a row.
@@ -68,7 +79,10 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         checked = validate_data(self, X, y, dtype=np.float64, y_numeric=True)
         rows: Array = checked[0]
         target = np.asarray(checked[1], dtype=np.float64)
-        mean, scale = self._checked_prior(rows.shape[1])
+        p = rows.shape[1]
+        mean, scale = self._checked_prior(p)
+        if self.fit_intercept:
+            rows, mean, scale = _with_ones(rows), np.append(mean, 0.0), np.append(scale, np.inf)
         weights = None
         if sample_weight is not None:
             weights = _check_sample_weight(sample_weight, rows, dtype=np.float64)
@@ -85,18 +99,28 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
             noise_scale=self.noise_scale,
             noise_dof=self.noise_dof,
         )
-        self.coef_ = self._posterior.mean
+        self.coef_ = self._posterior.mean[:p]
+        self.intercept_ = float(self._posterior.mean[p]) if self.fit_intercept else 0.0
         self.scale_ = self._posterior.scale
         self.dof_ = self._posterior.dof
         self.log_evidence_ = self._posterior.log_evidence
         self.covariance_ = (
-            self._posterior.covariance()
+            self._posterior.covariance()[:p, :p]
             if np.isfinite(self.scale_)
-            else np.full((rows.shape[1], rows.shape[1]), np.inf)
+            else np.full((p, p), np.inf)
         )
         return self
 
-    def predict(self, X: ArrayLike, return_std: bool = False) -> Any:
+    @overload
+    def predict(self, X: ArrayLike, return_std: Literal[False] = False) -> Array: ...
+
+    @overload
+    def predict(self, X: ArrayLike, return_std: Literal[True]) -> tuple[Array, Array]: ...
+
+    @overload
+    def predict(self, X: ArrayLike, return_std: bool) -> Array | tuple[Array, Array]: ...
+
+    def predict(self, X: ArrayLike, return_std: bool = False) -> Array | tuple[Array, Array]:
         """Location of the forecast at each row of X, shape (n,), and its Student-t scale if asked.
 
         The scale is that of a new observation of unit weight; its degrees of freedom are ``dof_``.
@@ -104,12 +128,14 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         check_is_fitted(self)
         rows: Array = validate_data(self, X, dtype=np.float64, reset=False)
         if return_std:
-            return self._posterior.predict(rows)
-        return rows @ self.coef_
+            asked = _with_ones(rows) if self.fit_intercept else rows
+            return self._posterior.predict(asked)
+        location: Array = rows @ self.coef_ + self.intercept_
+        return location
 
     def _checked_prior(self, p: int) -> tuple[Array, Array]:
         mean = np.asarray(self.prior_mean, dtype=np.float64)
-        scale = np.asarray(np.inf if self.prior_scale is None else self.prior_scale, np.float64)
+        scale = _scales(self.prior_scale)
         for name, value in (("prior_mean", mean), ("prior_scale", scale)):
             if value.shape not in ((), (p,)):
                 raise ValueError(f"{name} has shape {value.shape}; a scalar or ({p},) is due")
@@ -120,3 +146,15 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         if not self.noise_dof >= 0 or (self.noise_dof > 0 and not (self.noise_scale or 0) > 0):
             raise ValueError("noise_dof needs to be 0 or more, and a positive noise_scale with it")
         return np.broadcast_to(mean, (p,)), np.broadcast_to(scale, (p,))
+
+
+def _scales(given: Any) -> Array:
+    """Prior scales as numbers: None, for all or one of them, is inf."""
+    if given is None:
+        return np.asarray(np.inf)
+    flat = np.asarray(given, dtype=object)
+    return np.where(flat == None, np.inf, flat).astype(np.float64)  # noqa: E711
+
+
+def _with_ones(rows: Array) -> Array:
+    return np.column_stack([rows, np.ones(len(rows))])

@@ -1,11 +1,11 @@
 """What was learned of a block of links: a mixture of normal posteriors."""
 
 from collections.abc import Mapping
-from types import MappingProxyType
 
 import numpy as np
 from msgspec import Struct
 
+from jarcast.domain.read_only import ReadOnly
 from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
 from jarcast.learning.model.effects import PERSONAL, Effect
@@ -82,7 +82,7 @@ class Block(Struct, frozen=True):
     components: tuple[Component, ...]
     verdicts: tuple[RowVerdict, ...]
     cases_told: Mapping[int, Array]
-    people_told: Mapping[int, Mapping[str, float]] = MappingProxyType({})
+    people_told: Mapping[int, Mapping[str, float]] = ReadOnly({})
 
     def told(self, batches: int) -> Array:
         """Log likelihood of the cases of each batch (batches, CASES): 0 where no row tells."""

@@ -6,7 +6,15 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from jarcast.ledger.entry import Entry, differences
+from jarcast.errors import BatchError
+from jarcast.ledger.entry import (
+    Entry,
+    differences,
+    said_anew,
+    said_otherwise,
+    side_by_side,
+    with_values,
+)
 from jarcast.ledger.readings import entry_of, row_of, standing, write_readings
 from jarcast.ledger.schema import STANDS
 
@@ -48,11 +56,20 @@ class Taken(Struct, frozen=True):
     twice: tuple[Twice, ...]
 
 
+class Answers(Struct, frozen=True):
+    """Which of two values stand, by name of the batch: those that come in, or those there."""
+
+    coming: frozenset[str] = frozenset()
+    standing: frozenset[str] = frozenset()
+
+
 class Adding:
     """The new batches of one action, whose bracket is open.
 
-    ``added`` and ``skipped`` (already there with the same values), and ``problems``: a line for
-    each that is there with other values, or was withdrawn.
+    ``added``, ``skipped`` (already there with the same values) and ``filled`` (there with less, or
+    with other values that were answered for), and ``problems``: a line for each that is there with
+    other values, or was withdrawn. ``differing`` are those with other values, each with what
+    differs.
     """
 
     def __init__(
@@ -61,10 +78,12 @@ class Adding:
         path: Path,
         action: int,
         most_named: int | None = None,
+        answers: Answers | None = None,
     ) -> None:
-        """Start with nothing; ``most_named`` is how many names are kept of either, None for all.
+        """Start with nothing; ``most_named`` is how many names are kept of each, None for all.
 
-        ``path`` names the ledger in messages.
+        ``path`` names the ledger in messages. With ``answers`` empty cells of batches that are
+        there are filled, and cells that are empty here say nothing.
         """
         self._connection = connection
         self._path = path
@@ -74,7 +93,12 @@ class Adding:
         self._again: dict[int, int] = {}  # id to place: batches taken back once, in order
         self.added = Names(most_named)
         self.skipped = Names(most_named)
+        self.filled = Names(most_named)
         self.problems: list[str] = []
+        self.differing: list[tuple[str, str]] = []
+        self._answers = answers
+        self._met = bytearray(self._first_id)  # by id: batches from before that came in
+        self._unlike: dict[int, int] = {}  # those that came otherwise than they stood, as a hash
 
     def take(self, entries: Sequence[Entry]) -> Taken:
         """Write down what is new among these; compare the rest with what stands.
@@ -148,16 +172,65 @@ class Adding:
                 self.problems.append(
                     f"batch '{name}': was withdrawn; 'jarcast undo' takes it back in"
                 )
-            elif other := self._differences(entries[at], there[name]):
-                first = self._place_of(ids[name])
-                if first >= 0:
-                    twice.append(Twice(at, first, other))
-                else:
-                    self.problems.append(f"batch '{name}': {other}")
-            else:
+                continue
+            owner, other = ids[name], self._differences(entries[at], there[name])
+            first = self._place_of(owner)
+            again = None if first >= 0 else self._comes_again(owner, entries[at], other)
+            if again:
+                self.problems.append(f"batch '{name}': comes twice, with other values")
+            elif other and first >= 0:
+                twice.append(Twice(at, first, other))
+            elif (
+                again is not None
+                or not other
+                or not self._fill(owner, entries[at], there[name], other)
+            ):
                 same.append(name)
         self.skipped.note(same)
         return tuple(twice)
+
+    def _fill(self, owner: int, entry: Entry, row: Sequence[object], other: str) -> bool:
+        """Fill the empty cells of a batch that is there; False where nothing is to be done.
+
+        Other values are a problem, unless it was answered which stand.
+        """
+        name = entry.batch.batch
+        before = entry_of(self._path, name, row)
+        if self._answers is None:
+            self.problems.append(f"batch '{name}': {other}")
+            return True
+        columns = said_anew(before.batch, entry.batch)
+        if otherwise := said_otherwise(before.batch, entry.batch):
+            if name in self._answers.coming:
+                columns += otherwise
+            elif name not in self._answers.standing:
+                other = "; ".join(side_by_side(before, entry, otherwise))
+                self.problems.append(f"batch '{name}': {other}")
+                self.differing.append((name, other))
+                return True
+        if not columns:
+            return False
+        try:
+            filled = with_values(before, entry, columns)
+        except BatchError as error:
+            self.problems.append(f"batch '{name}': {error}")
+            return True
+        write_readings(self._connection, [row_of(filled)], [owner], self._action)
+        self.filled.note([name])
+        return True
+
+    def _comes_again(self, owner: int, entry: Entry, other: str) -> bool | None:
+        """Whether a batch that was there comes twice: None for not, else whether it differs.
+
+        ``other`` is in what it differs from what stood there.
+        """
+        row = hash(row_of(entry)[:-1])
+        if not self._met[owner]:
+            self._met[owner] = 1
+            if other:
+                self._unlike[owner] = row
+            return None
+        return self._unlike[owner] != row if owner in self._unlike else bool(other)
 
     def _differences(self, entry: Entry, row: Sequence[object]) -> str:
         if row[:-1] == row_of(entry)[:-1]:  # however the values were typed

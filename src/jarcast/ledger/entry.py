@@ -1,10 +1,11 @@
 """What the ledger takes in: a batch, and what was typed for it."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch, number_text, plain_number
 from jarcast.domain.fields import ALL_COLUMNS, NUMBERS
@@ -43,19 +44,53 @@ def value_text(column: str, value: Any) -> str:
     return value if isinstance(value, str) else number_text(value)
 
 
+def said_otherwise(there: Batch, here: Batch) -> tuple[str, ...]:
+    """The columns in which both say something, and not the same."""
+    return tuple(c for c in _apart(there, here) if cell_text(there, c) and cell_text(here, c))
+
+
+def said_anew(there: Batch, here: Batch) -> tuple[str, ...]:
+    """The columns that are empty there, and say something here."""
+    return tuple(c for c in _apart(there, here) if not cell_text(there, c))
+
+
+def with_values(there: Entry, here: Entry, columns: Iterable[str]) -> Entry:
+    """An entry with these columns as another has them. Raises BatchError if no batch can be so."""
+    typed = {**there.typed}
+    for column in columns:
+        typed.pop(column, None)
+        if text := here.typed.get(column):
+            typed[column] = text
+    values = {column: getattr(here.batch, column) for column in columns}
+    return Entry(replace(there.batch, **values), typed)
+
+
 def differences(there: Batch, here: Batch) -> tuple[str, ...]:
     """The columns in which two batches differ, each with both values."""
+    return side_by_side(Entry(there), Entry(here), _apart(there, here))
+
+
+def side_by_side(there: Entry, here: Entry, columns: Iterable[str]) -> tuple[str, ...]:
+    """These columns of two entries, each with both values, as they were typed where they were."""
     found = []
+    for column in columns:
+        old, new = (cell_text(one.batch, column) for one in (there, here))
+        was, now = (
+            f"'{cut_short(typed)}'" if (typed := one.typed.get(column)) else _shown(column, text)
+            for one, text in ((there, old), (here, new))
+        )
+        if was == now:  # apart in a decimal that is not shown otherwise
+            was, now = repr(old), repr(new)
+        found.append(f"{column} {was} there, {now} here")
+    return tuple(found)
+
+
+def _apart(there: Batch, here: Batch) -> Iterator[str]:
     for column in ALL_COLUMNS:
         old, new = cell_text(there, column), cell_text(here, column)
-        if column == "person" and person_key(old) == person_key(new):
-            continue  # written otherwise: it is the same person
-        if old != new:
-            was, now = _shown(column, old), _shown(column, new)
-            if was == now:  # apart in a decimal that is not shown otherwise
-                was, now = repr(old), repr(new)
-            found.append(f"{column} {was} there, {now} here")
-    return tuple(found)
+        same_person = column == "person" and person_key(old) == person_key(new)  # however written
+        if old != new and not same_person:
+            yield column
 
 
 def _shown(column: str, text: str) -> str:

@@ -12,10 +12,11 @@ from msgspec.structs import replace
 
 from jarcast._version import __version__
 from jarcast.domain.batch import Batch
+from jarcast.domain.events import PLAN
 from jarcast.domain.fields import ALL_COLUMNS
 from jarcast.domain.jars import SHELF
-from jarcast.errors import BatchError
-from jarcast.ledger.adding import MOST_AT_ONCE, Adding
+from jarcast.errors import BatchError, OtherValuesError
+from jarcast.ledger.adding import MOST_AT_ONCE, Adding, Answers
 from jarcast.ledger.backups import copy_of_the_day, damaged, legible
 from jarcast.ledger.cells import from_json, to_json
 from jarcast.ledger.connection import check_sqlite, let_write, open_to_look, open_to_write
@@ -174,8 +175,10 @@ class Ledger:
             ]  # fmt: skip
 
     def settings(self) -> dict[str, str]:
-        """What was last remembered under each key."""
-        rows = self.rows(f"SELECT key, value FROM setting WHERE {STANDS} ORDER BY id")
+        """What was last remembered under each key, the plans that are kept left out."""
+        rows = self.rows(
+            f"SELECT key, value FROM setting WHERE key NOT GLOB '{PLAN}*' AND {STANDS} ORDER BY id"
+        )
         return {str(key): str(value) for key, value in rows}
 
     def setting(self, key: str) -> str | None:
@@ -195,26 +198,30 @@ class Ledger:
 
     # Writing
 
-    def add(self, entries: Iterable[Entry], kind: str) -> AddResult:
+    def add(self, entries: Iterable[Entry], kind: str, answers: Answers | None = None) -> AddResult:
         """Take in new batches, all or none; those already there with the same values are skipped.
 
-        ``kind`` names the action: 'import', 'record'. Raises as ``adding`` does.
+        ``kind`` names the action: 'import', 'record'; ``answers`` are those of ``adding``. Raises
+        as that does.
         """
         ready = tuple(entries)  # whatever they are read from is read before the ledger is held
-        with self.adding(kind) as adding:
+        with self.adding(kind, answers=answers) as adding:
             _take_all(adding, ready)
         return AddResult(tuple(adding.added.kept), tuple(adding.skipped.kept))
 
     @contextmanager
-    def adding(self, kind: str, most_named: int | None = None) -> Iterator[Adding]:
+    def adding(
+        self, kind: str, most_named: int | None = None, answers: Answers | None = None
+    ) -> Iterator[Adding]:
         """The bracket in which new batches are taken in as they come, all or none.
 
         ``most_named`` is how many names are kept of the batches added, and of those skipped; all,
-        unless given. Raises BatchError at its end, with every such batch in ``problems``, when one
-        is already there with other values, and LedgerError.
+        unless given. With ``answers`` a batch that is there is filled where it is empty. Raises
+        OtherValuesError at its end, with every such batch in ``problems``, when one is already
+        there with other values, and LedgerError.
         """
         with self.writing(kind) as action:
-            adding = Adding(self._connection, self.path, action, most_named)
+            adding = Adding(self._connection, self.path, action, most_named, answers)
             yield adding
             _refuse(adding)
 
@@ -387,7 +394,7 @@ def _take_all(adding: Adding, entries: Sequence[Entry]) -> None:
 def _refuse(adding: Adding) -> None:
     """Raise BatchError where a batch is already there with other values, or was withdrawn."""
     if problems := tuple(dict.fromkeys(adding.problems)):  # a row that is repeated: once
-        raise BatchError(_already_there(problems), problems)
+        raise OtherValuesError(_already_there(problems), problems, tuple(adding.differing))
 
 
 def _already_there(problems: Sequence[str]) -> str:

@@ -6,6 +6,7 @@ count by what they hold, so that quarts and pints make one average.
 
 import math
 from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -27,6 +28,30 @@ class Average(Struct, frozen=True):
     brine_batches: int
 
 
+class Ratios(NamedTuple):
+    """What a batch comes to: ml of jar filled for each gram of a stage, and brine used for each ml
+    filled; None where that is not known.
+    """
+
+    fill: float | None
+    share: float | None
+
+
+def crop_key(batch: Batch) -> tuple[str, str]:
+    """Produce and cut, by which batches are averaged."""
+    return produce_key(batch.produce), cut_key(batch.cut)
+
+
+def ratios(batch: Batch, stage: str, shelf: Mapping[str, Jar]) -> Ratios:
+    """The ratios of a batch; none are known where its numbers contradict one another."""
+    if any(flag.links for flag in contradictions(batch, shelf)):
+        return Ratios(None, None)
+    volume, used, grams = batch.fill_volume_ml(shelf), batch.brine_used_ml, getattr(batch, stage)
+    return Ratios(
+        None if grams is None else volume / grams, None if used is None else used / volume
+    )
+
+
 def running_average(
     history: Sequence[Batch], stored: StoredForecast, shelf: Mapping[str, Jar]
 ) -> Average | None:
@@ -34,18 +59,10 @@ def running_average(
 
     A batch whose numbers contradict one another is left out, as it is when habits are learned.
     """
-    fills, shares = [], []
-    for batch in history:
-        if (produce_key(batch.produce), cut_key(batch.cut)) != (stored.produce, stored.cut):
-            continue
-        if any(flag.links for flag in contradictions(batch, shelf)):
-            continue
-        volume, used = batch.fill_volume_ml(shelf), batch.brine_used_ml
-        grams = getattr(batch, stored.stage)
-        if grams is not None:
-            fills.append(volume / grams)
-        if used is not None:
-            shares.append(used / volume)
+    crop = stored.produce, stored.cut
+    own = [ratios(batch, stored.stage, shelf) for batch in history if crop_key(batch) == crop]
+    fills = [one.fill for one in own if one.fill is not None]
+    shares = [one.share for one in own if one.share is not None]
     if not fills:
         return None
     volume = math.fsum(fills) / len(fills) * stored.grams

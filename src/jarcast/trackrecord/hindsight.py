@@ -157,7 +157,7 @@ def _track_record(
         if batch is None:
             waiting[one.stored.batch] = None
             continue
-        found = _score(one.stored, one.average, batch, shelf)
+        found = score(one.stored, one.average, batch, shelf)
         if isinstance(found, Scored):
             scored.append(found)
         else:
@@ -165,7 +165,7 @@ def _track_record(
     return TrackRecord(tuple(scored), tuple(aside), tuple(waiting), _groups(scored))
 
 
-def _score(
+def score(
     stored: StoredForecast, average: Average | None, batch: Batch, shelf: Mapping[str, Jar]
 ) -> Scored | Why:
     """Score one forecast against its batch as it stands, or tell why that would not be fair."""

@@ -180,8 +180,7 @@ def _replay_parts(
     from joblib import Parallel, delayed
 
     chunks = [firsts[at : at + _CHUNK] for at in range(0, len(firsts), _CHUNK)]
-    plain = dict(shelf)  # the shelf's own read-only view cannot be sent to another process
-    work = (delayed(_replay_chunk)(record, chunk, beliefs, plain) for chunk in chunks)
+    work = (delayed(_replay_chunk)(record, chunk, beliefs, shelf) for chunk in chunks)
     parts = Parallel(n_jobs=jobs or -1, return_as="generator")(work)
     done = 0
     try:

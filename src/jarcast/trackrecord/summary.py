@@ -3,7 +3,6 @@
 import datetime as dt
 import math
 from collections.abc import Sequence
-from itertools import accumulate, pairwise
 
 import numpy as np
 from msgspec import Struct
@@ -13,26 +12,25 @@ from jarcast.domain.batch import Batch
 from jarcast.domain.names import cut_key, pack_key, person_key, produce_key
 from jarcast.domain.stages import AS_BOUGHT, STAGE_OF, STAGE_REACHED_BY, Link, weighed
 from jarcast.forecast.habits import Habits
+from jarcast.forecast.known import (
+    DRAWS,
+    SEED,
+    Known,
+    crops_put_up,
+    known,
+    own_values,
+    published,
+    usual_situation,
+)
 from jarcast.forecast.request import Z80
-from jarcast.learning.arrays import Array
 from jarcast.learning.draws import draw_effects, person_change
 from jarcast.learning.learned import Learned, loss_so_far
-from jarcast.learning.model.beliefs import Belief
-from jarcast.learning.model.effects import POT_LOSS, brine_loadings, loadings
-from jarcast.learning.model.links import Situation, centre, cure_strength, density_limit, limited
+from jarcast.learning.model.beliefs import QUANTITIES
+from jarcast.learning.model.effects import POT_LOSS, brine_loadings
+from jarcast.learning.model.links import WEIGHT_LINKS, Situation
 
-_DRAWS = 4000
-_SEED = 0
 _SURE = 0.2  # a chance of the last jar this far from certain is a habit
 _TREND_CHANCE = 0.9  # a trend is told from this certainty on
-
-
-class Known(Struct, frozen=True):
-    """A quantity: its middle, and the range that holds it with chance 0.8."""
-
-    middle: float
-    low: float
-    high: float
 
 
 class Habit(Struct, frozen=True):
@@ -116,12 +114,7 @@ class HabitSummary(Struct, frozen=True):
     people: tuple[PersonHabits, ...] = ()
 
 
-_QUANTITIES = (
-    (Link.TRIM, "trim yield", "trim_yield"),
-    (Link.CURE, "cure keep", "cure_keep"),
-    (Link.COOK, "cook keep", "cook_keep"),
-    (Link.PACK, "density", "density"),
-)
+_QUANTITIES = tuple((link, QUANTITIES[link].replace("_", " ")) for link in WEIGHT_LINKS)
 
 
 def summarise(
@@ -138,7 +131,7 @@ def summarise(
     log_sd = math.sqrt(math.log1p((sd / mean) ** 2))
     middle = mean * math.exp(-0.5 * log_sd**2)
     loss = Known(middle, middle * math.exp(-Z80 * log_sd), middle * math.exp(Z80 * log_sd))
-    cells = sorted(crops_put_up(habits))
+    cells = sorted(crops_put_up(habits.learned))
     return HabitSummary(
         crops=tuple(_crop(habits, cell, batches) for cell in cells),
         loss_ml=loss,
@@ -154,7 +147,7 @@ def _people(habits: Habits, batches: Sequence[Batch]) -> tuple[PersonHabits, ...
     counts = habits.learned.practice.people
     if len(counts) < 2:
         return ()
-    cells = crops_put_up(habits)
+    cells = crops_put_up(habits.learned)
     usual = max(sorted(cells), key=lambda cell: cells[cell])
     found = []
     for key in sorted(counts, key=lambda key: -counts[key]):
@@ -167,15 +160,6 @@ def _people(habits: Habits, batches: Sequence[Batch]) -> tuple[PersonHabits, ...
 def _last_jar(learned: Learned) -> LastJar:
     told = learned.whole_jars is not None
     return LastJar(learned.endings.part_full, told, learned.batches)
-
-
-def crops_put_up(habits: Habits) -> dict[tuple[str, str, str], int]:
-    """Batches by produce, cut and pack; a pack that was left out is the crop's usual one."""
-    found: dict[tuple[str, str, str], int] = {}
-    for (produce, cut, pack), count in habits.learned.cells.items():
-        cell = produce, cut, pack or habits.usual_pack(produce, cut)
-        found[cell] = found.get(cell, 0) + count
-    return found
 
 
 def crop_of(habits: Habits, batch: Batch) -> tuple[str, str, str]:
@@ -193,23 +177,17 @@ def _crop(
     """Habits with a crop of those who may have made a batch, the kitchen's people if not said."""
     produce, cut, pack = cell
     own = [b for b in batches if crop_of(habits, b) == cell]
-    crop = habits.learned.beliefs.crop(produce, cut, pack)
-    people = who or habits.learned.practice.who("")
-    at = Situation(crop=crop, produce=produce, cut=cut, pack=pack, people=people)
-    usual = habits.learned.practice.cure_hours
-    if usual is not None:
-        at = replace(at, cure=cure_strength(usual))
+    at = usual_situation(habits.learned, cell, who)
     found = []
-    for link, name, field in _QUANTITIES:
+    for link, name in _QUANTITIES:
         count = _count(own, link)
         if link in (Link.CURE, Link.COOK) and not count:
             continue
-        draws = _values(link, _draw(habits, link, at), at)
-        published = _published(link, getattr(crop, field), at)
-        found.append(Habit(name, _known(draws), published, count))
+        draws = own_values(habits.learned, link, at)
+        found.append(Habit(name, known(draws), published(link, at), count))
     jars = sorted({key for batch in own for key in batch.jar}) or [habits.usual_jar]
     return CropHabits(
-        produce, cut, pack, len(own), crop.known, tuple(found),
+        produce, cut, pack, len(own), at.crop.known, tuple(found),
         tuple(_jar(habits, at, key) for key in jars),
     )  # fmt: skip
 
@@ -222,53 +200,18 @@ def _count(batches: Sequence[Batch], link: Link) -> int:
     return sum(needed <= {*weighed(batch)} for batch in batches)
 
 
-def _draw(habits: Habits, link: Link, at: Situation) -> Array:
-    """Draws of a link's value; of several people who may have made it, of each by their chance."""
-    learned = habits.learned
-    rng = np.random.default_rng(_SEED)
-    people = at.people or (("", 1.0),)
-    ends = [round(_DRAWS * part) for part in accumulate(chance for _, chance in people)]
-    found = []
-    for (name, _), (first, end) in zip(people, pairwise([0, *ends]), strict=True):
-        own = replace(at, people=((name, 1.0),) if name else ())
-        effects = loadings(link, own, learned.beliefs.people)
-        drawn, _ = draw_effects(learned.block(link), [effects], end - first, rng)
-        found.append(drawn[:, 0])
-    return np.asarray(centre(link, at) + np.concatenate(found))
-
-
-def _values(link: Link, drawn: Array, at: Situation) -> Array:
-    """Draws turned from a link's scale into a share or a density."""
-    if link is Link.TRIM:
-        return np.asarray(1.0 / (1.0 + np.exp(-drawn)))
-    values: Array = np.exp(drawn)
-    return limited(values, density_limit(at.crop)) if link is Link.PACK else values
-
-
-def _known(draws: Array) -> Known:
-    low, middle, high = np.quantile(draws, (0.1, 0.5, 0.9))
-    return Known(float(middle), float(low), float(high))
-
-
-def _published(link: Link, belief: Belief, at: Situation) -> Known:
-    reach = Z80 * belief.spread * (at.cure if link is Link.CURE else 1.0)
-    middle = centre(link, at)
-    ends = _values(link, np.array([middle, middle - reach, middle + reach]), at)
-    return Known(*(float(end) for end in ends))
-
-
 def _jar(habits: Habits, at: Situation, key: str) -> JarHabit:
     jar = habits.shelf[key]
     fill = jar.fill_volume_ml()
     at = replace(at, fill_ml=fill, wide=float(jar.wide))
-    density = _values(Link.PACK, _draw(habits, Link.PACK, at), at)
+    density = own_values(habits.learned, Link.PACK, at)
     people = habits.learned.beliefs.people
     effects = {e: v for e, v in brine_loadings(1.0, at, people).items() if e != POT_LOSS}
-    rng = np.random.default_rng(_SEED + 1)
-    drawn, _ = draw_effects(habits.learned.block(Link.BRINE), [effects], _DRAWS, rng)
+    rng = np.random.default_rng(SEED + 1)
+    drawn, _ = draw_effects(habits.learned.block(Link.BRINE), [effects], DRAWS, rng)
     own_volume = 1.0 / at.crop.tissue.centre + drawn[:, 0]
     brine = np.maximum(fill * (1.0 - density * own_volume), 0.0)
-    return JarHabit(key, _known(brine), _known(fill * density))
+    return JarHabit(key, known(brine), known(fill * density))
 
 
 def _trends(habits: Habits, batches: Sequence[Batch], since: dt.date | None) -> tuple[Trend, ...]:

@@ -14,15 +14,9 @@ from jarcast.domain.names import produce_key
 from jarcast.domain.packing import SoFar
 from jarcast.domain.stages import AS_BOUGHT, COOKED, CURED, TRIMMED, Link
 from jarcast.forecast.habits import Habits, habits_from
+from jarcast.forecast.known import Known, crops_put_up
 from jarcast.learning.model.circumstances import circumstances_of, ready_column, ready_weight
-from jarcast.trackrecord.summary import (
-    CropHabits,
-    HabitSummary,
-    Known,
-    crop_of,
-    crops_put_up,
-    summarise,
-)
+from jarcast.trackrecord.summary import CropHabits, HabitSummary, crop_of, summarise
 
 _MOST_STEPS = 10  # at which the history is learned again
 _MOST_BATCHES = 4000  # learned from in all these steps together; with more it takes too long
@@ -86,7 +80,7 @@ def habits_in_time(
     ordered = sorted(batches, key=lambda batch: batch.date)
     counts = {
         cell: count
-        for cell, count in crops_put_up(habits).items()
+        for cell, count in crops_put_up(habits.learned).items()
         if not produce or cell[0] == produce_key(produce)
     }
     cells = sorted(counts, key=lambda cell: (-counts[cell], cell))[:most]
@@ -129,7 +123,7 @@ def _known_of(
     habits: Habits, batches: Sequence[Batch], cells: Sequence[Cell]
 ) -> dict[Cell, CropHabits]:
     learned = habits.learned
-    wanted = {cell: count for cell, count in crops_put_up(habits).items() if cell in cells}
+    wanted = {cell: count for cell, count in crops_put_up(habits.learned).items() if cell in cells}
     summary = summarise(replace(habits, learned=replace(learned, cells=wanted)), batches)
     return _by_cell(summary)
 

@@ -1,5 +1,6 @@
 """How much to buy, as text and as JSON."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from jarcast.domain.stages import STAGE_OF
@@ -8,6 +9,7 @@ from jarcast.measures import Units, format_weight
 from jarcast.views.forecast import (
     CAUTION,
     FOR_THE_REFRIGERATOR,
+    as_usual,
     no_card_cautions,
     rests_on_text,
     usual_cut_lines,
@@ -26,10 +28,12 @@ from jarcast.views.words import (
 _BOUGHT_STEP_G = {Units.US: 453.59237 / 4.0, Units.METRIC: 100.0}  # a quarter pound, by the scale
 
 
-def buy_text(found: ToBuy, units: Units, level: float = 0.8, *, usual_cut: str = "") -> str:
+def buy_text(
+    found: ToBuy, units: Units, level: float = 0.8, *, usual_cut: str = "", whole: bool = True
+) -> str:
     """What to buy first, then what is likely to come of it, what it rests on, and a caution.
 
-    ``usual_cut`` is a cut that was filled in, as the usual one.
+    ``usual_cut`` is a cut that was filled in, as the usual one; the caution only of the ``whole``.
     """
     line = found.lines[0]
     request = line.request
@@ -58,10 +62,9 @@ def buy_text(found: ToBuy, units: Units, level: float = 0.8, *, usual_cut: str =
         "rest in the refrigerator.",
         "",
         rests_on_text(line),
-        "",
-        *([FOR_THE_REFRIGERATOR] if line.recipe is None else []),
-        CAUTION,
     ]
+    if whole:
+        lines += ["", *([FOR_THE_REFRIGERATOR] if line.recipe is None else []), CAUTION]
     return "\n".join(wrapped(text) for text in lines)
 
 
@@ -71,7 +74,22 @@ def rounded_up(grams: float, units: Units) -> float:
     return -(-grams // step) * step
 
 
-def buy_document(found: ToBuy, level: float = 0.8) -> dict[str, Any]:
+def list_text(found: Sequence[tuple[ToBuy, str]], units: Units) -> str:
+    """What to buy of several crops, each with a cut that was filled in; the caution once."""
+    texts = [buy_text(one, units, usual_cut=cut, whole=False) for one, cut in found]
+    together = "Each by itself: all of them at once come out as wanted less often."
+    card = all(one.lines[0].recipe is not None for one, _ in found)
+    ends = [together, *([] if card else [FOR_THE_REFRIGERATOR]), CAUTION]
+    return "\n\n".join([*texts, "\n".join(map(wrapped, ends))])
+
+
+def list_document(found: Sequence[tuple[ToBuy, str]]) -> dict[str, Any]:
+    """The same for JSON; version 1 of 'jarcast buy list'."""
+    crops = [buy_document(one, cut) for one, cut in found]
+    return {"format": "jarcast buy list", "version": 1, "crops": crops}
+
+
+def buy_document(found: ToBuy, usual_cut: str = "", level: float = 0.8) -> dict[str, Any]:
     """What to buy for JSON; version 1 of 'jarcast buy'."""
     low, high = found.jars.interval(level)
     request = found.lines[0].request
@@ -88,5 +106,6 @@ def buy_document(found: ToBuy, level: float = 0.8) -> dict[str, Any]:
         "stage": found.stage,
         "grams": found.grams,
         "jars": {"median": found.jars.median, "low": low, "high": high, "level": level},
+        "as_usual": as_usual(usual_cut),
         "cautions": no_card_cautions() if found.lines[0].recipe is None else [],
     }

@@ -5,13 +5,13 @@ from collections.abc import Sequence
 from typing import Any
 
 from jarcast.domain.stages import Link
+from jarcast.forecast.known import Known
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.trackrecord.summary import (
     CropHabits,
     Habit,
     HabitSummary,
-    Known,
     LastJar,
     PersonHabits,
     Trend,

@@ -5,12 +5,12 @@ from fractions import Fraction
 from typing import Any
 
 from jarcast.app.harvest import Answer
-from jarcast.app.plan_progress import State
-from jarcast.domain.batch import Batch
+from jarcast.app.plan_progress import Progress, State
 from jarcast.domain.stages import STAGE_OF
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.request import Request
+from jarcast.harvest.costs import CropCost
 from jarcast.harvest.needs import OWN_BRINE, Thing
 from jarcast.harvest.shopping import Shopping, ToBuy
 from jarcast.measures import Units, format_volume, format_weight
@@ -23,6 +23,7 @@ from jarcast.recipes.kitchen import (
     weight_text,
 )
 from jarcast.views.harvest_day import day_lines
+from jarcast.views.harvest_kept import kept_lines
 from jarcast.views.harvest_stock import stock_lines
 from jarcast.views.words import (
     between,
@@ -67,6 +68,7 @@ def harvest_text(answer: Answer, level: float = 0.8) -> str:
     """The whole answer as text, fit for a terminal."""
     blocks = [
         [wrapped(line) for line in _totals(answer, level)],
+        list(kept_lines(answer)),
         list(_lines(answer, level)),
         list(stock_lines(answer)),
         list(_shopping_lines(answer, level)),
@@ -86,12 +88,14 @@ def _totals(answer: Answer, level: float) -> Iterator[str]:
     low, high = map(_whole, jars.interval(level))
     yield f"About {_whole(jars.median)} jars from {batches}{between(low, high, level)}."
     yield from _by_sort(answer)
-    if done:
+    partly = sum(one.state is State.PARTLY for one in answer.progress)
+    if done or partly:
         left = answer.harvest.jars
         low, high = map(_whole, left.interval(level))
         filled = _count(answer.jars_done, "jar", "jars")
+        part = f", and part of {partly}" if partly else ""
         yield (
-            f"Done: {counted(done, 'batch', 'batches')}, {filled}. Left to do: "
+            f"Done: {counted(done, 'batch', 'batches')}{part}, {filled}. Left to do: "
             f"{counted(len(answer.to_do), 'batch', 'batches')}, about {_whole(left.median)} jars"
             f"{between(low, high, level)}."
         )
@@ -149,10 +153,7 @@ def _lines(answer: Answer, level: float) -> Iterator[str]:
         forecast = answer.forecasts[at]
         name = f"{shortened(one.line.name, 24)}: " if one.line.name else ""
         if forecast is None:
-            batch = one.batch
-            crop = crop_words(batch.produce, batch.cut, "") if batch is not None else ""
-            jars = _filled(batch) if batch is not None else ""
-            yield _item(f"{name}{shortened(crop, 60)}: done, {jars}")
+            yield _item(f"{name}{shortened(_done_crop(one), 60)}: done, {_filled(one)}")
             continue
         request = forecast.request
         crop = shortened(crop_words(request.produce, request.cut, request.pack), 60)
@@ -160,6 +161,8 @@ def _lines(answer: Answer, level: float) -> Iterator[str]:
         low, high = map(halves, forecast.jars.interval(level))
         ends = "" if low == high else f", {low} to {high}"
         begun = "begun, " if one.state is State.OPEN else ""
+        if one.batches:
+            begun = f"{_filled(one)} so far; still to do {begun}"
         by = f", by {shortened(forecast.recipe.name, 40)}" if forecast.recipe is not None else ""
         yield _item(
             f"{name}{crop}: {begun}{weight} {STAGE_OF[request.stage].label}{by}: about "
@@ -170,11 +173,16 @@ def _lines(answer: Answer, level: float) -> Iterator[str]:
         yield f"  ... and {hidden} more; --json and --csv have every line"
 
 
-def _filled(batch: Batch) -> str:
-    """The jars of a finished batch, each count with its sort where there are several."""
-    if len(batch.jar) > 1:
-        return filled_words(zip(batch.jars, batch.jar, strict=True))
-    return _count(batch.total_jars, "jar", "jars")
+def _done_crop(one: Progress) -> str:
+    batch = one.batch
+    return "" if batch is None else crop_words(batch.produce, batch.cut, "")
+
+
+def _filled(one: Progress) -> str:
+    """The jars of finished batches, each count with its sort where one batch has several."""
+    if len(one.batches) == 1 and len(one.batches[0].jar) > 1:
+        return filled_words(zip(one.batches[0].jars, one.batches[0].jar, strict=True))
+    return _count(one.filled, "jar", "jars")
 
 
 def _expected(forecast: Forecast) -> str:
@@ -194,7 +202,7 @@ def _by_sort(answer: Answer) -> Iterator[str]:
             draws[turn.jar.key] = draws.get(turn.jar.key, 0.0) + jars.draws
     found = {key: Outcome(drawn).median for key, drawn in draws.items()}
     for progress in answer.progress:
-        if progress.state is State.DONE and (batch := progress.batch) is not None:
+        for batch in progress.batches:
             for key, count in zip(batch.jar, batch.jars, strict=True):
                 found[key] = found.get(key, 0.0) + count
     if len(found) > 1:
@@ -230,6 +238,7 @@ def _shopping_lines(answer: Answer, level: float) -> Iterator[str]:
         places = _places(answer, [one.line for one in bill.no_floor])
         yield wrapped(NO_FLOOR.format(places=places))
     yield from (wrapped(line) for line in _cost(bill, level))
+    yield from (_item(line) for line in _by_crop(bill))
 
 
 def _place(answer: Answer, line: int) -> str:
@@ -283,13 +292,28 @@ def _cost(bill: Shopping, level: float) -> Iterator[str]:
     if bill.to_pay is None or bill.by_jar is None:
         return
     low, high = bill.by_jar.interval(level)
-    free = [need_words(line) for line in bill.lines if line.to_pay is None]
+    free = [need_words(line) for line in bill.unpriced]
+    free += [f"{produce} (its weight as bought is not told)" for produce in bill.no_weight]
     without = f" Without a price: {', '.join(free)}." if free else ""
     yield (
         f"To pay: {bill.sign}{bill.to_pay:.2f}. Used up for each jar: about "
         f"{bill.sign}{bill.by_jar.median:.2f}, {times_in(level)} between {bill.sign}{low:.2f} and "
         f"{bill.sign}{high:.2f}.{without}"
     )
+
+
+def _by_crop(bill: Shopping) -> Iterator[str]:
+    """What each crop uses up, and whether that is without the produce itself."""
+    for one in bill.by_crop[:MOST_SHOWN]:
+        own = "; the produce has no price" if _own_unpriced(one) else ""
+        yield (
+            f"{shortened(one.produce, 40)}: about {bill.sign}{one.used.median:.2f} used up for "
+            f"{_whole(one.jars.median)} jars, {bill.sign}{one.by_jar.median:.2f} each{own}"
+        )
+
+
+def _own_unpriced(cost: CropCost) -> bool:
+    return any(need.thing is Thing.PRODUCE for need in cost.unpriced)
 
 
 def _packer(answer: Answer) -> Iterator[str]:

@@ -6,10 +6,18 @@ from jarcast.app.harvest import Answer
 from jarcast.domain.stages import COOKED, is_hot
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
-from jarcast.harvest.day import Day, Load, Process, Work
+from jarcast.harvest.day import Day, Work
+from jarcast.harvest.loads import Load, Process
 from jarcast.views.words import between, counted, crop_words, jar_words, shortened, wrapped
 
 SAY_CANNER = "Say what your canner holds, --canner '7 quarts / 8 pints', and loads are counted."
+
+
+SHARED = (
+    "Batches share a load only where their cards have the very same process for that jar and pack. "
+    "Pack the jars of both one after the other, and hold none filled and waiting; else give each "
+    "its own load."
+)
 
 
 def day_lines(answer: Answer, level: float, most: int) -> Iterator[str]:
@@ -25,11 +33,15 @@ def day_lines(answer: Answer, level: float, most: int) -> Iterator[str]:
     if answer.asked.canner is None:
         yield wrapped(SAY_CANNER)
     elif day.schedule:
-        yield "The canner, full jars only, one batch and one size a load:"
-        loads = _loads(day.schedule, harvest.lines)
+        shared = any(len(load.parts) > 1 for load in day.schedule)
+        one = "one size and one process" if shared else "one batch and one size"
+        yield f"The canner, full jars only, {one} a load:"
+        loads = _loads(answer, day.schedule)
         yield from (_item(text) for text in loads[:most])
         if len(loads) > most:
             yield f"  ... and so on, {len(day.schedule)} loads in all"
+        if shared:
+            yield wrapped(SHARED)
     if day.hours is not None:
         low, high = map(hours_words, day.hours.interval(level))
         yield wrapped(
@@ -91,12 +103,24 @@ def hours_words(hours: float) -> str:
     return f"{whole}½ h" if half else f"{whole} h"
 
 
-def _loads(loads: Sequence[Load], forecasts: Sequence[Forecast]) -> list[str]:
+def _whose(answer: Answer, line: int, *, shared: bool) -> str:
+    """The crop of a batch; in a load of several, its name or where it stands, too."""
+    at = answer.to_do[line]
+    forecast, asked = answer.forecasts[at], answer.progress[at].line
+    crop = "" if forecast is None else _crop(forecast)
+    return f"{crop} ({shortened(asked.name or asked.place, 24)})" if shared else crop
+
+
+def _loads(answer: Answer, loads: Sequence[Load]) -> list[str]:
     """Loads in their order; those alike, and of no known hour, in one line."""
     texts: list[tuple[int, int, str]] = []
     for load in loads:
-        what = counted(load.jars, jar_words(load.size, 1), jar_words(load.size))
-        text = f"{what} of {_crop(forecasts[load.line])}: {process_words(load.process)}"
+        one, many = jar_words(load.size, 1), jar_words(load.size)
+        what = " + ".join(
+            f"{counted(jars, one, many)} of {_whose(answer, line, shared=len(load.parts) > 1)}"
+            for line, jars in load.parts
+        )
+        text = f"{what}: {process_words(load.process)}"
         if load.after_hours is not None:
             text += f", after {hours_words(load.after_hours)} at the earliest"
         if texts and texts[-1][2] == text:

@@ -1,12 +1,16 @@
 """A harvest for JSON; version 1 of 'jarcast harvest'. Volumes in ml, weights in g."""
 
+from collections.abc import Callable
 from functools import partial
 from typing import Any
 
 from jarcast.app.harvest import Answer
-from jarcast.harvest.day import Day, Process
+from jarcast.app.plan_progress import Progress
+from jarcast.harvest.day import Day
+from jarcast.harvest.loads import Load, Process
 from jarcast.harvest.shopping import Shopping
 from jarcast.views.forecast import CAUTION, outcome_document
+from jarcast.views.harvest_kept import kept_document, kept_line
 from jarcast.views.harvest_stock import stock_document
 
 
@@ -26,6 +30,7 @@ def harvest_document(answer: Answer, level: float = 0.8) -> dict[str, Any]:
             "brine_ml": outcome_document(harvest.brine_ml, level),
         },
         "lines": [_line(answer, at, level) for at in range(len(answer.progress))],
+        **kept_document(answer),
         "shopping": None if answer.shopping is None else _shopping(answer.shopping, answer, level),
         "at_hand": stock_document(answer),
         "day": None if answer.day is None else _day(answer.day, answer, level),
@@ -43,6 +48,7 @@ def _line(answer: Answer, at: int, level: float) -> dict[str, Any]:
         "place": one.line.place,
         "name": one.line.name,
         "state": one.state.value,
+        **kept_line(answer, at),
         "containers": None
         if counted is None
         else {
@@ -53,15 +59,7 @@ def _line(answer: Answer, at: int, level: float) -> dict[str, Any]:
         },
     }
     if forecast is None:
-        batch = one.batch
-        document |= {
-            "produce": batch.produce if batch else "",
-            "cut": batch.cut if batch else "",
-            "jar": list(batch.jar) if batch else [],
-            "jars_filled": batch.total_jars if batch else None,
-            "brine_used_ml": batch.brine_used_ml if batch else None,
-        }
-        return document
+        return document | _done(one)
     request, asked = forecast.request, answer.asked
     if request.person:
         document["person"] = one.line.person or asked.person
@@ -77,6 +75,18 @@ def _line(answer: Answer, at: int, level: float) -> dict[str, Any]:
         "jars_to_come": outcome_document(forecast.jars_to_come, level),
         "brine_ml": outcome_document(forecast.brine_ml, level),
         "brine_to_make_ml": forecast.brine_to_make(asked.short_chance, asked.units),
+    }
+
+
+def _done(one: Progress) -> dict[str, Any]:
+    """Of a line that is done: what its batches came to."""
+    batch, used = one.batch, [done.brine_used_ml for done in one.batches]
+    return {
+        "produce": batch.produce if batch else "",
+        "cut": batch.cut if batch else "",
+        "jar": list(batch.jar) if batch else [],
+        "jars_filled": one.filled,
+        "brine_used_ml": None if None in used else sum(ml for ml in used if ml is not None),
     }
 
 
@@ -100,7 +110,7 @@ def _shopping(bill: Shopping, answer: Answer, level: float) -> dict[str, Any]:
                     {"size": size.amount, "text": size.text, "count": count}
                     for size, count in line.pieces
                 ],
-                "to_pay": line.to_pay,
+                "to_pay": _cents(line.to_pay),
             }
             for line in bill.lines
         ],
@@ -108,11 +118,27 @@ def _shopping(bill: Shopping, answer: Answer, level: float) -> dict[str, Any]:
         "limited_by_recipe": [place(line) for line in bill.limited],
         "floor_not_known": [{"place": place(one.line), "why": one.why} for one in bill.no_floor],
         "orders_ml": bill.orders_ml,
-        "to_pay": bill.to_pay,
+        "to_pay": _cents(bill.to_pay),
+        "by_crop": [
+            {
+                "produce": one.produce,
+                "jars": outcome_document(one.jars, level),
+                "used": outcome_document(one.used, level),
+                "by_jar": outcome_document(one.by_jar, level),
+                "without_price": [need.name for need in one.unpriced],
+            }
+            for one in bill.by_crop
+        ],
+        "without_price": [line.need.name for line in bill.unpriced],
+        "weight_not_told": list(bill.no_weight),
         "by_jar": None if bill.by_jar is None else outcome_document(bill.by_jar, level),
         "currency": bill.sign,
         "unmatched": list(bill.unmatched),
     }
+
+
+def _cents(money: float | None) -> float | None:
+    return None if money is None else round(money, 2)
 
 
 def _day(day: Day, answer: Answer, level: float) -> dict[str, Any]:
@@ -132,17 +158,7 @@ def _day(day: Day, answer: Answer, level: float) -> dict[str, Any]:
             }
             for run in day.runs
         ],
-        "schedule": [
-            {
-                "load": load.number,
-                "place": place(load.line),
-                "size": load.size,
-                "jars": load.jars,
-                "process": _process(load.process),
-                "after_hours": load.after_hours,
-            }
-            for load in day.schedule
-        ],
+        "schedule": [_load(load, place) for load in day.schedule],
         "work": [
             {
                 "place": place(work.line),
@@ -156,6 +172,18 @@ def _day(day: Day, answer: Answer, level: float) -> dict[str, Any]:
         ],
         "hours": _or_none(day.hours, level),
         "left_out": list(day.left_out),
+    }
+
+
+def _load(load: Load, place: Callable[[int], str]) -> dict[str, Any]:
+    return {
+        "load": load.number,
+        "place": place(load.line),
+        "size": load.size,
+        "jars": load.jars,
+        "places": [{"place": place(line), "jars": jars} for line, jars in load.parts],
+        "process": _process(load.process),
+        "after_hours": load.after_hours,
     }
 
 

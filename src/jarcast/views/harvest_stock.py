@@ -23,9 +23,9 @@ def stock_lines(answer: Answer) -> Iterator[str]:
     enough = enough if stock.enough >= 0.005 else "not enough for all of it"
     yield wrapped(f"In the jars at hand ({have}): {enough}.")
     for key, sort in stock.sorts.items():
-        taken, left = sort.taken.median, sort.left.median
+        needed, left = sort.needed.median, sort.left.median
         short = f"; too few {round(100 * sort.short)} times in 100" if sort.short > 0.005 else ""
-        counts = f"{sort.have:.0f}, about {taken:.0f} needed, {left:.0f} left over"
+        counts = f"{sort.have:.0f}, about {needed:.0f} needed, {left:.0f} left over"
         yield f"  {jar_words(key)}: {counts}{short}"
     lines = zip(answer.to_do[:MOST_SHOWN], stock.places, stock.harvest.lines, strict=False)
     for at, place, line in lines:
@@ -35,17 +35,30 @@ def stock_lines(answer: Answer) -> Iterator[str]:
         request, name = forecast.request, answer.progress[at].line.name
         crop = shortened(crop_words(request.produce, request.cut, ""), 50)
         title = f"{shortened(name, 24)}: {crop}" if name else crop
-        yield f"  {title}: {_place(place, line.request.turns)}"
+        yield _item(f"{title}: {_place(place, line.request.turns)}")
     if len(stock.places) > MOST_SHOWN:
         yield f"  ... and {len(stock.places) - MOST_SHOWN} more lines; --json has them all"
+    if stock.without.median >= 0.5:
+        yield wrapped(
+            f"In all about {stock.without.median:.0f} jars find none at hand; they are on the list "
+            "of what is to buy."
+        )
+
+
+def _item(text: str) -> str:
+    return wrapped(f"  {text}", 78).replace("\n", "\n    ")
 
 
 def _place(place: Place, turns: Sequence[JarTurn]) -> str:
+    count = round(place.without.median)
+    short = f"about {count} {jar_words(turns[-1].jar.key, count)}"
     if not place.jar:
-        return "none of these jars may be used for it, or none is left"
+        why = "none is left for it" if place.fits else "none of these jars may be used for it"
+        return f"{why}; not placed: {short}"
+    missing = f"; not placed: {short}" if place.without.median >= 0.5 else ""
     words = [f"{turn.count:g} {jar_words(turn.jar.key, turn.count)}" for turn in turns[:-1]]
     words.append(jar_words(turns[-1].jar.key))
-    return ", then ".join(words)
+    return ", then ".join(words) + missing
 
 
 def stock_document(answer: Answer) -> dict[str, Any] | None:
@@ -55,17 +68,24 @@ def stock_document(answer: Answer) -> dict[str, Any] | None:
         return None
     return {
         "enough": stock.enough,
+        "without": stock.without.median,
         "sorts": {
             key: {
                 "have": sort.have,
                 "taken": sort.taken.median,
+                "needed": sort.needed.median,
                 "left": sort.left.median,
                 "short": sort.short,
             }
             for key, sort in stock.sorts.items()
         },
         "lines": [
-            {"place": answer.progress[at].line.place, "jar": place.jar, "planned": place.planned}
+            {
+                "place": answer.progress[at].line.place,
+                "jar": place.jar,
+                "planned": place.planned,
+                "without": place.without.median,
+            }
             for at, place in zip(answer.to_do, stock.places, strict=True)
         ],
     }

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from jarcast.domain.events import UNDO, Done, Event
+from jarcast.domain.events import PLAN, UNDO, Done, Event
 from jarcast.measures import Units
 from jarcast.views.history import change_lines, moment
 from jarcast.views.words import counted, shortened, wrapped
@@ -65,10 +65,16 @@ def _what(done: Done) -> str:
     if done.undoes is not None:
         return f"the {UNDO} of {moment(done.at)}, of {_what(done.undoes)}"
     said = [_names(done.batches)] if done.batches else []
-    said += [f"{key} {shortened(value, _LONGEST)}" for key, value in done.settings]
+    said += [_setting(key, value) for key, value in done.settings]
     said += [f"jar '{name}'" for name in done.jars]
     of = f" of {', '.join(said)}" if said else ""
     return f"the {done.kind}{of} ({moment(done.at)})"
+
+
+def _setting(key: str, value: str) -> str:
+    """'units metric'; of a plan that is kept, its name."""
+    plan = key.removeprefix(PLAN)
+    return f"{key} {shortened(value, _LONGEST)}" if plan == key else f"plan '{plan}'"
 
 
 def _names(names: Sequence[str]) -> str:

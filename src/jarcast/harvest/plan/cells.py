@@ -9,6 +9,7 @@ from jarcast.batchtable.rows import Problem
 from jarcast.domain.batch import number_problem, text_problem
 from jarcast.domain.crop_text import read_crop
 from jarcast.errors import BatchError, MeasureError, RecipeError
+from jarcast.harvest.plan.days import read_days
 from jarcast.harvest.plan.line import TEXTS, WEIGHTS, PlanLine
 from jarcast.harvest.plan.weights import Amount, read_amount
 from jarcast.measures import parse_hours, parse_inches, parse_salt
@@ -83,6 +84,8 @@ def _read(column: str, cell: str, produce: str) -> dict[str, Any]:
     if column in WEIGHTS:
         amount = read_amount(cell, produce, containers=column == "as_bought")
         return _checked(f"{column}_g", amount)
+    if column == "days":
+        return {column: read_days(cell)}
     name, read = _MEASURES[column]
     value = read(cell)
     if why := number_problem(name, value):

@@ -1,5 +1,6 @@
 """One line of a plan: one batch to come, as far as it is known."""
 
+import datetime as dt
 from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -17,18 +18,20 @@ if TYPE_CHECKING:
 WEIGHTS = tuple(stage.typed for stage in STAGES)
 COLUMNS = (
     "name", "produce", "cut", "pack", "jar", "recipe", *WEIGHTS, "cure_hours", "salt", "headspace",
-    "note", "person",
+    "note", "person", "days",
 )  # fmt: skip
+SELDOM = ("person", "days")  # written only where a line says them
 TEXTS = ("name", "produce", "cut", "pack", "jar", "recipe", "note", "person")
 
-MOST_LINES = 1_000
+MOST_LINES = 5_000
 
 
 class PlanLine(Struct, frozen=True, kw_only=True):
     """One batch to come. Weights in g, one number or a (low, high) that holds 8 times in 10.
 
     ``place`` says where it stands in the plan, ``typed`` what stood there, by column; ``counted``
-    the containers its weight was counted in. '' and None are 'not said'.
+    the containers its weight was counted in. '' and None are 'not said'. ``days`` are the first and
+    the last day of its batches, and ``own`` its row of the file, cell by cell.
     """
 
     place: str
@@ -49,6 +52,8 @@ class PlanLine(Struct, frozen=True, kw_only=True):
     person: str = ""
     counted: "Counted | None" = None
     typed: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    days: tuple[dt.date, dt.date] | None = None
+    own: tuple[str, ...] = ()
 
     def forecast_keywords(self) -> dict[str, Any]:
         """What ``Habits.forecast`` and ``plan_harvest`` are asked by; what was not said is left
@@ -64,7 +69,11 @@ class PlanLine(Struct, frozen=True, kw_only=True):
 
 
 class Plan(Struct, frozen=True):
-    """The lines of a plan in order, and the columns of its file that are not of a plan."""
+    """The lines of a plan in order, and the columns of its file that are not of a plan.
+
+    ``columns`` is the header of the file as it is written, without results of an earlier answer.
+    """
 
     lines: tuple[PlanLine, ...]
     ignored_columns: tuple[str, ...] = ()
+    columns: tuple[str, ...] = ()

@@ -1,8 +1,11 @@
 """A plan from a CSV or TOML file and from typed lines: all of it, or every problem at once."""
 
 import io
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from jarcast.batchtable.csv_file import CsvFile
 from jarcast.batchtable.gathering import Gathering
@@ -23,6 +26,8 @@ RESULTS = (
     "state", "jars_median", "jars_low", "jars_high", "brine_ml_median", "brine_ml_low",
     "brine_ml_high", "brine_to_make_ml", "loads_median",
 )  # fmt: skip
+KEPT_RESULTS = ("jars_planned", "jars_filled", "batches")  # and of a plan that is kept
+OURS = "jarcast_"  # goes before the name of a result where the plan has such a column of its own
 
 Cells = tuple[str, dict[str, str]]  # where a line stands, and what it says by column
 
@@ -40,29 +45,46 @@ def read_plan(
     is no line at all, or any cell cannot be taken; ``problems`` then holds a line for each.
     """
     gathering = Gathering("the plan" if path is None else str(path))
-    ignored: tuple[str, ...] = ()
+    table = _Table()
     found: list[Cells] = []
     if path is not None:
         text = _read(Path(path))
         if Path(path).suffix.casefold() == ".toml":
             found = toml_cells(text, gathering)
         else:
-            found, ignored = _csv_cells(text, str(path), gathering)
+            found, table = _csv_cells(text, str(path), gathering)
     found += _typed(typed, gathering, shelf)
+    return checked_plan(found, table.rows, table.columns, table.ignored, cards, gathering)
+
+
+def checked_plan(
+    found: Sequence[Cells],
+    rows: Sequence[tuple[str, ...]],
+    columns: tuple[str, ...],
+    ignored: tuple[str, ...],
+    cards: Cards,
+    gathering: Gathering,
+) -> Plan:
+    """The plan of these lines, ``rows`` of its file beside the first. Raises as ``read_plan``."""
     _check_count(len(found), gathering)
-    lines = tuple(_lines(found, LineChecker(cards), gathering))
+    lines = tuple(_lines(found, rows, LineChecker(cards), gathering))
     gathering.finish()
     if not lines:
         raise BatchError(
             f"{gathering.name}: holds no line; write one line a batch, with its produce and a "
             "weight such as '20-35 lb'"
         )
-    return Plan(lines, ignored)
+    return Plan(lines, ignored, columns)
 
 
-def _lines(found: list[Cells], checker: LineChecker, gathering: Gathering) -> Iterator[PlanLine]:
+def _lines(
+    found: Sequence[Cells],
+    rows: Sequence[tuple[str, ...]],
+    checker: LineChecker,
+    gathering: Gathering,
+) -> Iterator[PlanLine]:
     names: dict[str, str] = {}
-    for place, cells in found:
+    for at, (place, cells) in enumerate(found):
         line, problems = checker.check(place, cells)
         gathering.problems(place, problems)
         name = cells.get("name", "")
@@ -70,7 +92,7 @@ def _lines(found: list[Cells], checker: LineChecker, gathering: Gathering) -> It
             why = f"is the name of {names[name]} as well; each batch needs its own"
             gathering.problem(place, Problem("name", name, why))
         if line is not None:
-            yield line
+            yield replace(line, own=rows[at]) if at < len(rows) else line
 
 
 def _check_count(count: int, gathering: Gathering) -> None:
@@ -107,14 +129,23 @@ def _read(path: Path) -> bytes:
 _HEADER = "produce,cut,pack,jar,as_bought"
 
 
-def _csv_cells(
-    content: bytes, name: str, gathering: Gathering
-) -> tuple[list[Cells], tuple[str, ...]]:
-    """Every row's cells, and the columns that do not belong to a plan."""
+class _Table(Struct):
+    """A file's own columns: their headings, those that are not of a plan, and every row."""
+
+    columns: tuple[str, ...] = ()
+    ignored: tuple[str, ...] = ()
+    rows: list[tuple[str, ...]] = field(default_factory=list)
+
+
+def _csv_cells(content: bytes, name: str, gathering: Gathering) -> tuple[list[Cells], _Table]:
+    """What every row says of a plan, and the whole table as it was written."""
     # A reader that can be peeked into, over what was read already.
     file = CsvFile(io.BufferedReader(io.BytesIO(content)), name)
     places, ignored = _header(file.header, name)
     found: list[Cells] = []
+    results = _results(list(map(column_name, file.header)))
+    own = [at for at in range(len(file.header)) if at not in results]
+    table = _Table(tuple(unguard(file.header[at]) for at in own), ignored)
     try:
         for record in file:
             place = f"line {record.line}"
@@ -127,12 +158,22 @@ def _csv_cells(
                 continue
             cells = {column: unguard(record.cells[at]).strip() for at, column in places}
             found.append((place, {column: cell for column, cell in cells.items() if cell}))
+            table.rows.append(tuple(unguard(record.cells[at]) for at in own))
             _check_count(len(found), gathering)
     except BatchError as error:
         if len(found) > MOST_LINES:
             raise
         gathering.broken(str(error))  # the file breaks off here
-    return found, ignored
+    return found, table
+
+
+def _results(columns: Sequence[str]) -> set[int]:
+    """Places of the results of an earlier answer; without its jars, such a name is one's own."""
+    if not {"jars_median", f"{OURS}jars_median"} & {*columns}:
+        return set()
+    names = (*RESULTS, *KEPT_RESULTS)
+    ours = {f"{OURS}{name}" if f"{OURS}{name}" in columns else name for name in names}
+    return {at for at, column in enumerate(columns) if column in ours}
 
 
 def _header(cells: list[str], name: str) -> tuple[list[tuple[int, str]], tuple[str, ...]]:
@@ -140,13 +181,14 @@ def _header(cells: list[str], name: str) -> tuple[list[tuple[int, str]], tuple[s
         raise BatchError(f"{name}: {len(cells)} columns; a plan has {len(COLUMNS)} at most")
     places: list[tuple[int, str]] = []
     ignored: list[str] = []
+    results = _results(list(map(column_name, cells)))
     for at, cell in enumerate(cells):
         column = column_name(cell)
         if column in {other for _, other in places}:
             raise BatchError(f"{name}: column {column} stands there twice; keep one of the two")
         if column in COLUMNS:
             places.append((at, column))
-        elif column not in RESULTS and cell.strip():
+        elif at not in results and cell.strip():
             ignored.append(cell.strip())
     if not {"produce", "recipe"} & {column for _, column in places}:
         plain = ", ".join(n for n in ignored if n in (*NUMBERS, *VOLUMES))

@@ -7,7 +7,6 @@ the published centre in an average person's kitchen, on the scale of its link.
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 
 from msgspec import Struct
@@ -15,6 +14,7 @@ from msgspec.json import decode
 from msgspec.structs import asdict, replace
 
 from jarcast.domain.names import cut_key, pack_key, parts_of, produce_key
+from jarcast.domain.read_only import ReadOnly
 from jarcast.domain.stages import Link
 from jarcast.errors import BeliefsError
 from jarcast.files.shipped import shipped
@@ -252,7 +252,7 @@ def beliefs_from(raw: Any, where: str) -> Beliefs:
             crops[key] = _crop(row, key, _known(key))
         return Beliefs(
             people=_people(raw["people"]),
-            crops=MappingProxyType(crops),
+            crops=ReadOnly(crops),
             anything=_crop(raw["anything"], ("", "", ""), NOTHING),
             label=str(raw.get("label", "published yields")),
         )

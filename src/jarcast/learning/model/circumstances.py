@@ -3,7 +3,6 @@
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from types import MappingProxyType
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -11,6 +10,7 @@ from msgspec.structs import replace
 from jarcast.domain.batch import Batch, contradictions_in
 from jarcast.domain.jars import Jar
 from jarcast.domain.names import cut_key, pack_key, person_key, produce_key, put_up_as
+from jarcast.domain.read_only import ReadOnly
 from jarcast.domain.stages import Link, is_cooked, ready_stage, salt_share, was_salted
 from jarcast.learning.model.beliefs import Beliefs
 from jarcast.learning.model.links import USUAL_CURE_HOURS, Situation, cure_strength
@@ -53,7 +53,7 @@ class UsualPractice(Struct, frozen=True):
     cured: Mapping[str, tuple[float, float]]
     cure_hours: float | None
     jar_step: float
-    people: Mapping[str, int] = MappingProxyType({})
+    people: Mapping[str, int] = ReadOnly({})
 
     def cure_chance(self, produce: str, cut: str, believed: float) -> float:
         """Chance that a batch of this crop is cured when it does not say."""

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from jarcast.forecast.known import Known
 from jarcast.measures import Units
-from jarcast.trackrecord.summary import Known
 from jarcast.trackrecord.trends import CropInTime, HabitInTime
 from jarcast.views.charts.style import (
     MARK,

@@ -10,10 +10,11 @@ from msgspec import Struct, field
 from jarcast.domain.batch import Batch, Flag, number_text
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.stages import weighed
+from jarcast.forecast.known import Known
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.trackrecord.hindsight import TrackRecord
-from jarcast.trackrecord.summary import CropHabits, Habit, HabitSummary, Known
+from jarcast.trackrecord.summary import CropHabits, Habit, HabitSummary
 from jarcast.trackrecord.trends import CropInTime
 from jarcast.views.batches import flag_words, slip_words
 from jarcast.views.habits import clearest, density_text, ends_words, percent, trend_text

@@ -1,0 +1,207 @@
+"""Notebooks and ledgers brought in: what would come of them is told, asked about, then taken."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+from msgspec import Struct
+from msgspec.structs import replace
+
+from jarcast.cli.common import show, show_json, tell
+from jarcast.cli.counter import asking
+from jarcast.errors import BatchError, JarcastError, OtherValuesError
+
+if TYPE_CHECKING:
+    from jarcast.app.work import Work
+    from jarcast.batchtable.importer import Imported
+    from jarcast.ledger.adding import Answers
+    from jarcast.notebook.headings import Column
+    from jarcast.notebook.rehearsal import Hints, Question, Rehearsal
+
+
+class Wish(Struct, frozen=True):
+    """What was typed: files, what their headings mean, and how to go about it."""
+
+    files: tuple[Path, ...]
+    columns: tuple[str, ...] = ()
+    dates: str = ""
+    person: str = ""
+    dry_run: bool = False
+    yes: bool = False
+    as_json: bool = False
+
+    @property
+    def ask(self) -> bool:
+        """Whether there is someone to ask."""
+        return not self.yes and not self.dry_run and asking(self.as_json)
+
+
+def show_rehearsal(rehearsal: "Rehearsal", wish: Wish) -> None:
+    """What would come in, as the answer of ``--dry-run``."""
+    from jarcast.views.notebook import rehearsal_document, rehearsal_text
+
+    if wish.as_json:
+        show_json(rehearsal_document(rehearsal))
+    else:
+        show(rehearsal_text(rehearsal))
+
+
+def bring(work: "Work", wish: Wish) -> "tuple[Imported, Rehearsal] | None":
+    """Rehearse notebooks, and take them in where that is wished; None where it was only told.
+
+    Raises JarcastError where something must be told first, or nobody is there to be asked.
+    """
+    from jarcast.app.notebook import hints_of, remember_hints, take
+    from jarcast.notebook.days import ORDERS
+    from jarcast.notebook.headings import read_map
+
+    if wish.dates and wish.dates not in ORDERS:
+        raise JarcastError(f"--dates {wish.dates}: the order is one of {', '.join(ORDERS)}")
+    told = [read_map(text, work.shelf) for text in wish.columns]
+    hints = hints_of(work, told, wish.dates, wish.person)
+    rehearsal, said = _rehearsed(work, wish, hints)
+    if wish.dry_run:
+        show_rehearsal(rehearsal, wish)
+        return None
+    if rehearsal.asked:
+        questions = "; ".join(question.text for question in rehearsal.asked)
+        raise JarcastError(f"{questions}. Nothing was taken in")
+    if not rehearsal.entries:
+        raise JarcastError("no batch was found, and nothing was taken in")
+    if not wish.yes:
+        if not wish.ask:
+            raise JarcastError("nothing was taken in; if that is right, say it again with --yes")
+        if said is None:
+            tell("Nothing was taken in.")
+            return None
+    if said is not None:
+        new = {key: column for key, column in said.columns.items() if column.heading}
+        remember_hints(work, [*told, *new.values()], said.order or wish.dates)
+    return answered(lambda answers: take(work, rehearsal, answers), wish), rehearsal
+
+
+def _rehearsed(work: "Work", wish: Wish, hints: "Hints") -> "tuple[Rehearsal, Hints | None]":
+    """What would come in, and what was told at the terminal; None for that it shall not.
+
+    Headings are corrected there, and what must be told first is asked, until the answer is yes.
+    """
+    from jarcast.notebook.rehearsal import Hints, files_in, rehearse
+    from jarcast.views.notebook import rehearsal_text
+
+    files = files_in(wish.files)
+    said = Hints()
+    while True:
+        both = replace(
+            hints, columns={**hints.columns, **said.columns}, order=said.order or hints.order
+        )
+        rehearsal = rehearse(files, both, work.shelf)
+        if wish.ask and rehearsal.asked:
+            said = _told(rehearsal, rehearsal.asked[0], said)
+            continue
+        if not wish.dry_run:
+            tell(rehearsal_text(rehearsal))
+        if not wish.ask or not (rehearsal.entries or rehearsal.columns):
+            return rehearsal, said
+        answer = _take_it(bool(rehearsal.columns))
+        if answer != "c":
+            return rehearsal, said if answer == "y" else None
+        said = _corrected(rehearsal, said)
+
+
+def _take_it(headings: bool) -> str:
+    """'y', 'n' or, where there are headings to correct, 'c'."""
+    correct = ", or c to correct the headings" if headings else ""
+    while True:
+        answer = _typed(f"Take it in like this? y or n{correct}").casefold()[:1]
+        if answer in ("y", "n") or (answer == "c" and headings):
+            return answer
+
+
+def _told(rehearsal: "Rehearsal", question: "Question", said: "Hints") -> "Hints":
+    """One question answered: the unit of a column, or which number of a date is the day."""
+    from jarcast.notebook.headings import Column, unit_in
+
+    if question.date:
+        words = f"In '{question.date}', is the day (d) or the month (m) first?"
+        first = ""
+        while first not in ("d", "m"):
+            first = _typed(words).casefold()[:1]
+        return replace(said, order=f"{first}{'m' if first == 'd' else 'd'}y")
+    column = _column(rehearsal, question.heading)
+    while True:
+        words = f"In which unit is the column '{column.heading}'? Empty leaves it out"
+        unit = _typed(words)
+        if not unit or unit_in(unit, column.name):
+            break
+        tell(f"'{unit[:40]}' is no unit of it; lb, oz, kg, cups, qt or ml may be.")
+    named = replace(column, unit=unit_in(unit, column.name)) if unit else Column(column.heading)
+    return _with(said, named)
+
+
+def _corrected(rehearsal: "Rehearsal", said: "Hints") -> "Hints":
+    """Each heading in turn, as it is read unless something else is typed."""
+    from jarcast.notebook.headings import read_map
+
+    tell(
+        "For each heading: nothing leaves it as it is, - reads it as nothing, and jars:pint or "
+        "trimmed:lb says what it is."
+    )
+    for column in dict.fromkeys(c for columns in rehearsal.columns for c in columns if c.heading):
+        now = ":".join(filter(None, (column.name, column.unit))) or "not read"
+        while answer := _typed(f"{column.heading} ({now})"):
+            try:
+                meant = "" if answer == "-" else answer
+                said = _with(said, read_map(f"{column.heading}={meant}"))
+                break
+            except BatchError as error:
+                tell(f"{error}.")
+    return said
+
+
+def _column(rehearsal: "Rehearsal", heading: str) -> "Column":
+    return next(c for columns in rehearsal.columns for c in columns if c.heading == heading)
+
+
+def _with(said: "Hints", column: "Column") -> "Hints":
+    return replace(said, columns={**said.columns, column.heading.casefold(): column})
+
+
+def _typed(words: str) -> str:
+    return str(typer.prompt(words, default="", show_default=False, err=True)).strip()
+
+
+def answered(take: "Callable[[Answers], Imported]", wish: Wish) -> "Imported":
+    """Take something in; at a terminal ask of each batch with other values which of them stand.
+
+    Raises OtherValuesError where nobody can be asked.
+    """
+    from jarcast.ledger.adding import Answers
+
+    try:
+        return take(Answers())
+    except OtherValuesError as error:
+        if not wish.ask or len(error.batches) < len(error.problems):
+            raise
+        tell("In the ledger with other values:")
+        coming, standing = set[str](), set[str]()
+        for name, apart in error.batches:
+            tell(f"  {name}: {apart}")
+            yes = typer.confirm("Take the values here?", err=True)
+            (coming if yes else standing).add(name)
+    return take(Answers(frozenset(coming), frozenset(standing)))
+
+
+def merge(work: "Work", file: Path, wish: Wish) -> "tuple[Imported, Rehearsal] | None":
+    """Take in the standing batches of another ledger; None where that was only told."""
+    from jarcast.app.merging import rehearse_ledger
+    from jarcast.app.notebook import take
+    from jarcast.views.notebook import rehearsal_text
+
+    rehearsal = rehearse_ledger(work, file, wish.person)
+    if wish.dry_run:
+        show_rehearsal(rehearsal, wish)
+        return None
+    if rehearsal.doubts or rehearsal.left:
+        tell(rehearsal_text(rehearsal))
+    return answered(lambda answers: take(work, rehearsal, answers), wish), rehearsal

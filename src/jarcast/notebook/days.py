@@ -1,0 +1,69 @@
+"""Dates as people write them. The order of day and month is told or settled, never guessed."""
+
+import datetime as dt
+import re
+from collections.abc import Iterable
+
+from jarcast.notebook.dated import day_of
+
+ORDERS = ("dmy", "mdy", "ymd")
+_NUMBERS = re.compile(r"(\d{1,4})\s?[-/.]\s?(\d{1,2})\s?[-/.]\s?(\d{4}|\d{2})")
+
+
+_NO_YEAR = re.compile(r"\d{1,2}\s?([-/.])\s?\d{1,2}\.?")
+_YEAR = re.compile(r"(?<![\d/.-])(?:19|20)\d\d(?!\d)|\b\d{1,2}[-/.]\d{1,2}[-/.](?:20)?(\d\d)\b")
+
+
+def year_in(text: str) -> str:
+    """The year that a text tells last, in a title or a date; '' for none."""
+    found = list(_YEAR.finditer(text))
+    if not found:
+        return ""
+    return f"20{found[-1][1]}" if found[-1][1] else found[-1][0]
+
+
+def with_year(text: str, year: str) -> str:
+    """A date that states no year with this one; the date as it is where it states one."""
+    if not year or not text:
+        return text
+    if found := _NO_YEAR.fullmatch(text.strip()):
+        return f"{text.strip().rstrip('.')}{found[1]}{year}"
+    longer = f"{text.strip()} {year}"
+    return longer if read_day(text) is None and read_day(longer) is not None else text
+
+
+def read_day(text: str, order: str = "") -> dt.date | None:
+    """The day of a date, with ``order`` where its numbers leave that open; None if none can be."""
+    text = re.sub(r"^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,? +", "", text.strip(), flags=re.I)
+    if (day := day_of(text)) is not None:
+        return day
+    days = _days(text)
+    if order:
+        return days.get(order)
+    return next(iter(days.values())) if len(set(days.values())) == 1 else None
+
+
+def order_of(texts: Iterable[str]) -> str:
+    """The order that the dates of one file can all be read in; '' where two or none fit."""
+    numbered = [days for text in texts if day_of(text) is None and (days := _days(text))]
+    fit = [order for order in ORDERS if all(order in days for days in numbered)]
+    return fit[0] if numbered and len(fit) == 1 else ""
+
+
+def _days(text: str) -> dict[str, dt.date]:
+    """The days that the numbers of a date may mean, by their order."""
+    found = _NUMBERS.fullmatch(text)
+    if not found:
+        return {}
+    a, b, c = found.groups()
+    trials = {"ymd": (a, b, c)} if len(a) == 4 else {"dmy": (c, b, a), "mdy": (c, a, b)}
+    if len(a) == 2 and len(c) == 2:
+        trials["ymd"] = (a, b, c)
+    days = {}
+    for order, (y, m, d) in trials.items():
+        try:
+            days[order] = dt.date(int(y) + (2000 if len(y) == 2 else 0), int(m), int(d))
+        except ValueError:
+            continue
+    today = dt.date.today()
+    return {order: day for order, day in days.items() if order != "ymd" or day <= today}

@@ -1,0 +1,245 @@
+"""What would come of a notebook if it were taken in: nothing is written here."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from msgspec import Struct, field
+
+from jarcast.batchtable.rows import RowChecker
+from jarcast.domain.batch import contradictions_in
+from jarcast.domain.jars import SHELF, Jar
+from jarcast.errors import BatchError
+from jarcast.ledger.entry import Entry
+from jarcast.notebook.amounts import weigh_containers
+from jarcast.notebook.crops import read_said
+from jarcast.notebook.dated import read_lines
+from jarcast.notebook.days import order_of, read_day, with_year, year_in
+from jarcast.notebook.headings import Column
+from jarcast.notebook.line import read_line
+from jarcast.notebook.sheets import TABLES, WORKBOOKS, Sheet, read_sheets, read_text
+from jarcast.notebook.sides import read_sides
+from jarcast.notebook.tables import Found, Said, has_headings, read_table
+
+TEXTS = frozenset((".txt", ".md"))
+KINDS = TABLES | WORKBOOKS | TEXTS
+
+Told = tuple[tuple[str, str], ...]  # a place, and what is told of it
+
+
+class Question(Struct, frozen=True):
+    """What must be told first: the unit of the column ``heading``, or the order in ``date``."""
+
+    text: str
+    heading: str = ""
+    date: str = ""
+
+
+class Rehearsal(Struct, frozen=True):
+    """What would be taken in, and what not; places name file and row.
+
+    ``entries`` by place; ``doubts`` what is read with a doubt; ``left`` rows that are no batches;
+    ``refused`` rows that cannot be batches, with why; ``unplaced`` measures of lines that have no
+    place; ``columns`` what each heading is read as; ``ignored`` columns that are not read;
+    ``asked`` what must be told first; ``jars`` of one's own that another ledger brings, each with
+    what it was measured by.
+    """
+
+    entries: tuple[tuple[str, Entry], ...]
+    doubts: Told = ()
+    left: Told = ()
+    refused: Told = ()
+    unplaced: Told = ()
+    columns: tuple[tuple[Column, ...], ...] = ()
+    ignored: tuple[str, ...] = ()
+    asked: tuple[Question, ...] = ()
+    jars: tuple[tuple[Jar, Mapping[str, str]], ...] = ()
+
+
+class Hints(Struct, frozen=True):
+    """What is known of notebooks before they are read.
+
+    ``columns`` by heading in lower case; ``order`` of the numbers in their dates, ``usual_order``
+    where they leave it open; ``person`` who packed what names nobody.
+    """
+
+    columns: Mapping[str, Column] = {}
+    order: str = ""
+    usual_order: str = ""
+    person: str = ""
+
+
+def files_in(paths: Sequence[Path]) -> tuple[Path, ...]:
+    """The files named, and those of the folders named, by name.
+
+    Raises BatchError for a file of another kind, and a folder without one.
+    """
+    found: list[Path] = []
+    for path in paths:
+        inside = sorted(p for p in path.iterdir() if _fits(p)) if path.is_dir() else [path]
+        if not inside or (not path.is_dir() and not _fits(path)):
+            raise BatchError(f"{path}: a notebook is one of {', '.join(sorted(KINDS))}")
+        found += inside
+    return tuple(dict.fromkeys(found))
+
+
+def holds_batches(file: Path) -> bool:
+    """Whether a table has headings or labels that batches stand under, however far down."""
+    try:
+        return any(
+            has_headings(sheet, {}, SHELF) or read_sides(sheet, {}, Found())
+            for sheet in read_sheets(file)
+        )
+    except BatchError:
+        return False
+
+
+def _fits(path: Path) -> bool:
+    return path.suffix.lower() in KINDS
+
+
+class _Rehearsing(Struct):
+    """Notebooks while they are read through."""
+
+    hints: Hints
+    shelf: Mapping[str, Jar]
+    checker: RowChecker
+    found: Found = field(default_factory=Found)
+    entries: list[tuple[str, Entry]] = field(default_factory=list)
+    doubts: list[tuple[str, str]] = field(default_factory=list)
+    refused: list[tuple[str, str]] = field(default_factory=list)
+    asked: list[Question] = field(default_factory=list)
+    names: set[str] = field(default_factory=set)
+
+
+def rehearse(
+    files: Sequence[Path],
+    hints: Hints = Hints(),  # noqa: B008 - it is frozen
+    shelf: Mapping[str, Jar] = SHELF,
+    today: dt.date | None = None,
+) -> Rehearsal:
+    """Read notebooks through. Raises BatchError for a file that cannot be read."""
+    at = _Rehearsing(hints, shelf, RowChecker(shelf, today or dt.date.today()))
+    for file in files:
+        before = len(at.found.said)
+        _read(file, at)
+        _batches(at, file, at.found.said[before:])
+    at.asked += (
+        Question(
+            f"in which unit is the column '{heading}'? Say --map \"{heading}=COLUMN:UNIT\"",
+            heading=heading,
+        )
+        for heading in at.found.unitless
+    )
+    return Rehearsal(
+        tuple(at.entries), tuple(at.doubts), tuple(at.found.left), tuple(at.refused),
+        tuple(at.found.unplaced), tuple(at.found.columns), tuple(at.found.ignored),
+        tuple(at.asked),
+    )  # fmt: skip
+
+
+def _read(file: Path, at: _Rehearsing) -> None:
+    """What a file says: its sheets, or its lines."""
+    told = at.hints.columns
+    if file.suffix.lower() in TEXTS:
+        text = read_text(file)
+        lines = tuple((line.strip(),) for line in text.splitlines())
+        if not read_sides(Sheet(str(file), lines), told, at.found, at.shelf):
+            _read_lines(file, text, at)
+        return
+    for sheet in read_sheets(file):
+        if has_headings(sheet, told, at.shelf):
+            read_table(sheet, told, at.found, at.shelf)
+        elif not read_sides(sheet, told, at.found, at.shelf) and any(map(any, sheet.rows)):
+            why = "no row of headings with a crop and its jars was found"
+            at.found.left.append((sheet.place, why))
+
+
+def _read_lines(file: Path, text: str, at: _Rehearsing) -> None:
+    year = ""
+    for dated in read_lines(text):
+        place = f"{file}, line {dated.number}"
+        year = year_in(dated.date or dated.text) or year
+        if not dated.date:
+            at.found.left.append((place, f"no date: '{dated.text[:60]}'"))
+            continue
+        line = read_line(dated.text, at.shelf)
+        asked = tuple(f"'{words}': {why}" if words else why for words, why in line.asked)
+        at.found.unplaced += ((place, why) for why in asked)
+        cells = {**line.cells, "date": dated.date}
+        at.found.said.append(Said(place, cells, (*line.taken, *asked), year))
+
+
+def _batches(at: _Rehearsing, file: Path, said: Sequence[Said]) -> None:
+    """The batches of one file, in which one date may settle the order of all."""
+    said = [_dated(one, file) for one in said]
+    dates = [date for one in said if (date := one.cells.get("date"))]
+    order = at.hints.order or order_of(dates) or at.hints.usual_order
+    if not order and (date := _undecided(dates)):
+        asked = f"{file}: is '{date}' day or month first? Say --dates dmy or mdy"
+        at.asked.append(Question(asked, date=date))
+    for one in said:
+        cells, doubts = _cells(one, order)
+        if at.hints.person:
+            cells.setdefault("person", at.hints.person)
+        if cells.get("batch", "") in at.names | {""}:
+            cells["batch"] = _name(file, cells, at.names)
+        at.names.add(cells["batch"])
+        at.doubts += ((one.place, why) for why in doubts)
+        _check(at, one.place, cells)
+
+
+def _dated(said: Said, file: Path) -> Said:
+    """A batch whose date has the year that stands above it, or in the name of its file or sheet."""
+    date = said.cells.get("date", "")
+    named = said.place.removeprefix(str(file.parent)).lstrip("/\\").partition(", row")[0]
+    year = said.year or year_in(named)
+    if (full := with_year(date, year)) == date:
+        return said
+    doubts = (*said.doubts, f"'{date}' states no year; taken as {year}")
+    return Said(said.place, {**said.cells, "date": full}, doubts)
+
+
+def _check(at: _Rehearsing, place: str, cells: Mapping[str, str]) -> None:
+    """One batch from its cells, or why there is none."""
+    entry, problems = at.checker.check(cells)
+    if entry is None:
+        why = "; ".join(f"{p.column} '{p.cell}' {p.why}" for p in problems)
+        at.refused.append((place, why))
+        return
+    flags = contradictions_in(entry.batch, entry.batch.fill_volume_ml(at.shelf))
+    at.doubts += ((place, flag.message) for flag in flags)
+    at.entries.append((place, entry))
+
+
+def _undecided(dates: Sequence[str]) -> str:
+    """A date whose numbers leave its order open; '' where there is none."""
+    return next(
+        (d for d in dates if not read_day(d) and read_day(d, "mdy") and read_day(d, "dmy")), ""
+    )
+
+
+def _cells(said: Said, order: str) -> tuple[dict[str, str], list[str]]:
+    """The cells of a batch as the row checker takes them, and what is doubtful in them."""
+    cells, doubts = dict(said.cells), list(said.doubts)
+    if date := cells.get("date"):
+        day = read_day(date, order)
+        cells["date"] = day.isoformat() if day else date
+    if produce := cells.get("produce"):
+        read, doubt = read_said(produce, cells.get("cut", ""))
+        cells = {**cells, **read, "recipe": cells.get("recipe", read.get("recipe", ""))}
+        cells = {name: text for name, text in cells.items() if text}
+        doubts += [doubt] if doubt else []
+    doubts += weigh_containers(cells)
+    return cells, doubts
+
+
+def _name(file: Path, cells: Mapping[str, str], taken: set[str]) -> str:
+    """A name made up for a batch: its file, so that two members' batches stay two, day and crop."""
+    words = (file.stem, *(cells.get(c, "") for c in ("date", "produce", "cut")))
+    name = " ".join(filter(None, words))
+    number, found = 1, name
+    while found in taken:
+        number += 1
+        found = f"{name} {number}"
+    return found

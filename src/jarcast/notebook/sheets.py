@@ -1,0 +1,81 @@
+"""The sheets of a notebook's file, as texts in rows: .csv, .tsv, .xlsx, .ods."""
+
+import csv
+import datetime as dt
+from collections.abc import Iterable
+from pathlib import Path
+
+from msgspec import Struct
+
+from jarcast.errors import BatchError
+
+WORKBOOKS = frozenset((".xlsx", ".xlsm", ".xls", ".ods"))
+TABLES = frozenset((".csv", ".tsv"))
+MOST_BYTES = 20_000_000
+
+
+class Sheet(Struct, frozen=True):
+    """The rows of one sheet; ``place`` names file and sheet, rows count from 1."""
+
+    place: str
+    rows: tuple[tuple[str, ...], ...]
+
+
+def read_sheets(path: Path) -> tuple[Sheet, ...]:
+    """Every sheet of a file. Raises BatchError for a file that cannot be read."""
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise BatchError(f"{path} is longer than {MOST_BYTES // 10**6} MB; split it")
+        return _workbook(path) if path.suffix.lower() in WORKBOOKS else (_table(path),)
+    except OSError as error:
+        raise BatchError(f"{path} cannot be read: {error.strerror or error}") from error
+
+
+def read_text(path: Path) -> str:
+    """The text of a file. Raises BatchError where it is not UTF-8, and OSError."""
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise BatchError(f"{path} is not UTF-8 text; save it as UTF-8") from error
+
+
+def _table(path: Path) -> Sheet:
+    text = read_text(path)
+    separator = max("\t;,", key=lambda sign: text.count(sign, 0, 5000))
+    try:
+        rows = csv.reader(text.splitlines(keepends=True), delimiter=separator)
+        return Sheet(str(path), _stripped(rows))
+    except csv.Error as error:
+        raise BatchError(f"{path}: {error}; save it as 'CSV UTF-8'") from error
+
+
+def _workbook(path: Path) -> tuple[Sheet, ...]:
+    from python_calamine import CalamineError, CalamineWorkbook
+
+    try:
+        book = CalamineWorkbook.from_path(path)
+        return tuple(
+            Sheet(
+                f"{path}, sheet '{name}'",
+                _stripped(
+                    map(_shown, row)
+                    for row in book.get_sheet_by_name(name).to_python(skip_empty_area=False)
+                ),
+            )
+            for name in book.sheet_names
+        )
+    except CalamineError as error:
+        raise BatchError(f"{path} cannot be read as a workbook: {error}") from error
+
+
+def _shown(cell: object) -> str:
+    """A cell as it would be typed: 7.0 is 7, a moment is its day."""
+    if isinstance(cell, dt.datetime):
+        return cell.date().isoformat()
+    if isinstance(cell, float):
+        return f"{cell:.12g}"
+    return str(cell)
+
+
+def _stripped(rows: Iterable[Iterable[str]]) -> tuple[tuple[str, ...], ...]:
+    return tuple(tuple(cell.strip() for cell in row) for row in rows)
