@@ -2,14 +2,14 @@
 
     python .ci/lowest.py >lowest.txt
 
-Of the dependencies and of the extras charts, cluster and test; each is pinned to its lower bound.
+Of the dependencies and of the extras cluster and test; each is pinned to its lower bound.
 """
 
 import re
 import tomllib
 from pathlib import Path
 
-EXTRAS = ("charts", "cluster", "test")
+EXTRAS = ("cluster", "test")
 # A name, its lower bound, and perhaps where it is wanted at all: 'pexpect>=4.9; sys_platform ...'.
 _BOUND = re.compile(r"(?P<name>[\w.-]+)>=(?P<lower>[\w.]+)[^;]*(?P<where>;.*)?")
 

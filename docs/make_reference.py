@@ -10,7 +10,7 @@ import contextlib
 import inspect
 import io
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -103,13 +103,25 @@ def python_page() -> str:
 
 def _name(module: str, name: str) -> str:
     found = getattr(import_module(module), name)
-    tree = ast.parse(inspect.getsource(found)).body[0]
     head = f"## {module}.{name}"
+    source = ast.parse(inspect.getsource(found))
+    if inspect.ismodule(found):
+        public = (n for n in source.body if getattr(n, "name", "") in found.__all__)
+        return "\n\n".join([head, _docstring(source), *_functions(name, public)])
+    tree = source.body[0]
     if isinstance(tree, ast.ClassDef):
         return "\n\n".join([head, _class(tree), *_members(tree)])
     if isinstance(tree, ast.FunctionDef):
         return "\n\n".join([head, _fenced(_signature(tree)), _docstring(tree)])
     raise TypeError(f"{name} is neither a class nor a function")
+
+
+def _functions(name: str, found: Iterable[ast.stmt]) -> Iterator[str]:
+    """The functions of a module that is a public name itself."""
+    for node in found:
+        if isinstance(node, ast.FunctionDef):
+            typed = f"{name}.{_signature(node)}"
+            yield f"### {name}.{node.name}\n\n{_fenced(typed)}\n\n{_docstring(node)}"
 
 
 def _errors(tree: ast.Module) -> Iterator[str]:
@@ -171,9 +183,9 @@ def _typed(annotation: ast.expr | None) -> str:
     return "None" if annotation is None else ast.unparse(annotation).strip("'")
 
 
-def _docstring(node: ast.ClassDef | ast.FunctionDef) -> str:
+def _docstring(node: ast.ClassDef | ast.FunctionDef | ast.Module) -> str:
     text = ast.get_docstring(node) or ""
-    return text if "----\n" not in text else _fenced(text)
+    return _fenced(text) if "----\n" in text or ">>>" in text else text
 
 
 def _fenced(text: str) -> str:

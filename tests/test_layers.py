@@ -26,6 +26,7 @@ LAYERS = (
     ("notebook",),
     ("app",),
     ("views",),
+    ("plot", "page"),
     ("cli",),
 )
 RANK = {part: rank for rank, parts in enumerate(LAYERS) for part in parts}

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from jarcast._version import __version__
 
 if TYPE_CHECKING:
+    from jarcast import plot
     from jarcast.batchtable import read_batches
     from jarcast.domain.packing import SoFar
     from jarcast.errors import IgnoredColumn, NearName
@@ -54,11 +55,12 @@ __all__ = [
     "learn",
     "load_habits",
     "plan_harvest",
+    "plot",
     "read_batches",
 ]
 
 
-_MODULES = ("errors", "learning", "recipes")  # reached by their names
+_MODULES = ("errors", "learning", "plot", "recipes")  # reached by their names
 
 
 def __getattr__(name: str) -> Any:
@@ -70,4 +72,4 @@ def __getattr__(name: str) -> Any:
 
 
 def __dir__() -> list[str]:
-    return sorted((*__all__, *_MODULES))
+    return sorted({*__all__, *_MODULES})

@@ -394,7 +394,7 @@ def test_one_name_with_two_sets_of_values_is_refused_with_both_lines(
         ("trimmed_g", "٢٧٠٠", "is not a plain number"),
         ("trimmed_g", "9" * 5000, "is not a plain number"),
         ("trimmed", "6", "no unit"),
-        ("trimmed", "2 cups", "a weight is due"),
+        ("cured", "2 cups", "a weight is due"),
         ("brine_made", "2 lb", "a volume is due"),
         ("brine_left_ml", "-1", "is negative"),
         ("headspace_in", "12", "more than can be"),
@@ -712,3 +712,25 @@ def test_reading_a_csv_file_does_not_load_pandas() -> None:
     )
     ran = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=60)
     assert (ran.returncode, ran.stderr) == (0, "")
+
+
+def test_a_weight_that_was_counted_is_written_as_it_was_typed(
+    read: Callable[[str | bytes], Table], tmp_path: Path
+) -> None:
+    header = "batch,date,produce,cut,jar,jars,as bought,trimmed"
+    one = "a,2024-08-01,cucumber,slices,pint,5,1/2 peck,16 cups"
+    two = "b,2024-08-02,cucumber,slices,pint,5,6 lb,5 lb"
+    table = read("\n".join([header, one, two]))
+    first, second = (entry.batch for entry in table.entries)
+    # A bushel of cucumbers is 48 lb (Guide 6), a peck a quarter of it (NIST Handbook 44).
+    assert first.as_bought_g == pytest.approx(48 / 4 / 2 * 453.59237)
+    assert {doubt.column for doubt in first.doubt} == {"as_bought_g", "trimmed_g"}
+    assert second.doubt == frozenset()
+    file = tmp_path / "out.csv"
+    write_csv([first, second], file)
+    head, written, other = file.read_text().splitlines()
+    assert head.endswith(",note,as_bought,trimmed")
+    assert written.endswith(",1/2 peck,16 cups")
+    assert "2721" not in written  # the grams of it stand nowhere
+    assert other.endswith(",,")
+    assert [entry.batch for entry in read_csv(file, today=TODAY).entries] == [first, second]

@@ -152,6 +152,18 @@ def test_what_was_not_jarred_is_a_last_column_where_a_batch_has_it(write: Writer
     assert list(frame_from_batches([replace(batch, not_jarred_g=None)]).columns) == list(COLUMNS)
 
 
+def test_a_weight_that_was_counted_keeps_its_doubt_in_a_frame(write: Writer) -> None:
+    header = "batch,date,produce,cut,jar,jars,trimmed"
+    path = write("\n".join([header, "a,2024-08-01,carrot,slices,pint,5,16 cups"]))
+    frame = read_batches(path)
+    assert frame["trimmed"].tolist() == ["16 cups"]
+    assert frame["trimmed_g"].isna().all()
+    (batch,) = batches_from_frame(frame)
+    # A loose cup of sliced carrots is 122 g: USDA Standard Reference Release 28, NDB 11124.
+    assert batch.trimmed_g == pytest.approx(16 * 122)
+    assert batch.doubt_of("trimmed_g") > 0.1
+
+
 # What learn takes for a table
 
 

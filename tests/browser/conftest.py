@@ -5,16 +5,19 @@ and written to 4 (Chromium's --remote-debugging-pipe; Chrome DevTools Protocol 1
 """
 
 import base64
+import contextlib
 import json
 import os
 import shutil
 import subprocess
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+NAME = "counter.home"  # a name of a network at home: plain HTTP there is no secure context
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 
 
@@ -26,7 +29,8 @@ class Browser:
         self._read, to_write = os.pipe()
         options = ["--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage",
                    "--no-first-run", "--disable-background-networking", "--remote-debugging-pipe",
-                   "--hide-scrollbars", f"--user-data-dir={folder}"]  # fmt: skip
+                   "--hide-scrollbars", f"--user-data-dir={folder}",
+                   f"--host-resolver-rules=MAP {NAME} 127.0.0.1"]  # fmt: skip
         # A shell puts the two ends where the browser looks for them.
         ends = f"3<&{to_read} 4>&{to_write}"
         self._process = subprocess.Popen(
@@ -74,12 +78,21 @@ class Browser:
 
     def open(self, file: Path, width: int = 1280) -> None:
         """Load a page from its file at a width, and wait until it stands."""
-        self.send("Emulation.setDeviceMetricsOverride", width=width, height=844,
+        self.visit(file.as_uri(), width)
+
+    def visit(self, url: str, width: int = 1280, height: int = 844) -> None:
+        """Load a page from its address at a size, and wait until it stands."""
+        self.send("Emulation.setDeviceMetricsOverride", width=width, height=height,
                   deviceScaleFactor=1, mobile=width < 600)  # fmt: skip
         self._events.clear()
-        self.send("Page.navigate", url=file.as_uri())
+        self.send("Page.navigate", url=url)
         while not any(e.get("method") == "Page.loadEventFired" for e in self._events):
             self._events.append(self._next())
+
+    def pretend(self, media: str = "", *, dark: bool = False) -> None:
+        """Show pages as on paper ('print') or a screen, set to dark or to light."""
+        scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
+        self.send("Emulation.setEmulatedMedia", media=media, features=[scheme])
 
     def asked_for(self) -> list[str]:
         """What the page last opened was fetched from, itself included."""
@@ -95,6 +108,40 @@ class Browser:
                            returnByValue=True)  # fmt: skip
         assert "exceptionDetails" not in answer, answer["exceptionDetails"]
         return answer["result"].get("value")
+
+    def until(self, script: str, seconds: float = 10.0) -> None:
+        """Wait until a script says yes; of what loads meanwhile nothing is asked."""
+        give_up = time.monotonic() + seconds
+        while time.monotonic() < give_up:
+            with contextlib.suppress(AssertionError):  # the page is just being left
+                if self.told(script):
+                    return
+            time.sleep(0.05)
+        raise AssertionError(
+            f"not within {seconds} s: {script}; {self.told('document.body.innerText')}"
+        )
+
+    def tap(self, selector: str, text: str = "") -> None:
+        """Tap what a selector finds, the first that holds this text, as a finger does."""
+        find = (f"[...document.querySelectorAll({json.dumps(selector)})]"
+                f".find(e => e.textContent.includes({json.dumps(text)}))")  # fmt: skip
+        self.until(f"document.readyState === 'complete' && !!{find}")
+        self.told(f"{find}.scrollIntoView({{block: 'center', behavior: 'instant'}})")
+        x, y = self.told(
+            f"(r => [r.x + r.width / 2, r.y + r.height / 2])({find}.getBoundingClientRect())"
+        )
+        for kind in ("mousePressed", "mouseReleased"):
+            self.send("Input.dispatchMouseEvent", type=kind, x=x, y=y, button="left", clickCount=1)
+
+    def offline(self, lost: bool) -> None:
+        """Lose the network, or have it back."""
+        self.send("Network.emulateNetworkConditions", offline=lost, latency=0,
+                  downloadThroughput=-1, uploadThroughput=-1)  # fmt: skip
+
+    def scheme(self, name: str) -> None:
+        """Light or dark, as the system would ask for."""
+        self.send("Emulation.setEmulatedMedia",
+                  features=[{"name": "prefers-color-scheme", "value": name}])  # fmt: skip
 
     def printed(self, width_in: float, height_in: float) -> bytes:
         """The page printed as a PDF on paper of this size."""

@@ -7,7 +7,7 @@ practices); the environment variable AXE_CORE names its script, axe.min.js.
 import datetime as dt
 import os
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +29,7 @@ from jarcast.views.pages.sheet import sheet_page
 pytestmark = pytest.mark.browser
 
 PHONE, DESKTOP = 390, 1280  # CSS pixels
+PRINTED = 726  # Letter's width less two margins of 9 mm, at 96 CSS pixels to the inch
 A4_IN = (210 / 25.4, 297 / 25.4)  # ISO 216: 210 mm by 297 mm
 LETTER_IN = (8.5, 11.0)  # ANSI/ASME Y14.1, size A
 PAPERS = {"A4": A4_IN, "Letter": LETTER_IN}
@@ -139,6 +140,47 @@ def test_no_page_holds_a_script(seen: Any, page: str) -> None:
     assert seen(page).told("document.scripts.length") == 0
 
 
+@pytest.fixture
+def dark(browser: Any) -> Iterator[None]:
+    """A screen that is set to dark."""
+    browser.pretend(dark=True)
+    yield
+    browser.pretend()
+
+
+@pytest.fixture
+def paper(browser: Any) -> Iterator[None]:
+    """What is seen is what would be printed."""
+    browser.pretend("print")
+    yield
+    browser.pretend()
+
+
+def test_on_a_dark_screen_words_can_be_read(dark: None, seen: Any, page: str) -> None:
+    """Contrast is axe-core's to measure: WCAG 2.2, 1.4.3."""
+    browser = seen(page, PHONE)
+    script = os.environ.get("AXE_CORE", "")
+    assert script, "AXE_CORE does not name axe-core's axe.min.js: npm install axe-core"
+    browser.told(f"{Path(script).read_text(encoding='utf-8')};0")
+    found = browser.told("axe.run({runOnly: {type: 'rule', values: ['color-contrast']}})")
+    assert [rule["nodes"][0]["html"] for rule in found["violations"]] == []
+    assert found["passes"][0]["nodes"]
+    assert browser.told("getComputedStyle(document.body).backgroundColor") == "rgb(28, 26, 23)"
+
+
+def test_on_a_dark_screen_charts_are_dark_and_on_paper_light(
+    browser: Any, seen: Any, report: str
+) -> None:
+    ink = "[...document.querySelectorAll('svg.chart [style*=\"fill: #2d2a26\"]')].map(" \
+          "e => getComputedStyle(e).fill)"  # fmt: skip
+    for media, due in (("", "rgb(239, 233, 221)"), ("print", "rgb(45, 42, 38)")):
+        browser.pretend(media, dark=True)
+        try:
+            assert set(seen(report).told(ink)) == {due}
+        finally:
+            browser.pretend()
+
+
 # The sheet
 
 
@@ -146,7 +188,7 @@ def test_big_numbers_can_be_read_from_a_metre_away(seen: Any, sheet: str) -> Non
     # A letter of 1/200 of the distance is read with ease (common practice, no source): 5 mm at a
     # metre. A digit is about 0.7 of its type size high, and there are 96 CSS pixels to the inch.
     sizes = seen(sheet).told(
-        "[...document.querySelectorAll('.number')]"
+        "[...document.querySelectorAll('.answers .number')]"
         ".map(number => parseFloat(getComputedStyle(number).fontSize))"
     )
     assert len(sizes) == 3
@@ -170,29 +212,57 @@ def test_there_is_room_to_write_by_hand(seen: Any, sheet: str) -> None:
     assert min(heights) * 25.4 / 96 >= 6.0
 
 
-@pytest.mark.parametrize("paper", PAPERS)
+def test_on_paper_too_there_is_room_to_write_by_hand(
+    paper: None, seen: Any, habits: Habits
+) -> None:
+    for card in shipped_recipes().values():  # those with much to say are set closer
+        stage = "as_bought_g" if str(card.tested.basis) == "as bought" else "trimmed_g"
+        page = sheet_page(habits.forecast(recipe=card, **{stage: 3000.0}), Units.US)
+        heights = seen(page, PRINTED).told(
+            "[...document.querySelectorAll('.write td')].map(c => c.getBoundingClientRect().height)"
+        )
+        assert min(heights) * 25.4 / 96 >= 6.0, card.name  # as above
+
+
+def test_the_recipe_s_numbers_are_larger_than_any_words_around_them(
+    paper: None, seen: Any, habits: Habits
+) -> None:
+    card = shipped_recipes()["pickled-carrots"]
+    page = sheet_page(habits.forecast(recipe=card, trimmed_g=2300.0), Units.US, altitude_ft=500.0)
+    browser = seen(page, PRINTED)
+    size = "e => parseFloat(getComputedStyle(e).fontSize)"
+    band = browser.told(f"[...document.querySelectorAll('.cell .number')].map({size})")
+    rest = browser.told(f"[...document.querySelectorAll('.middle *, .small *')].map({size})")
+    assert min(band[:3]) > max(rest)  # process, headspace, vinegar
+
+
+@pytest.mark.parametrize(("feet", "grams"), [(None, 3000.0), (3000.0, 3000.0), (3000.0, 9000.0)])
+@pytest.mark.parametrize("paper_name", PAPERS)
 @pytest.mark.parametrize("units", Units)
 def test_every_card_s_sheet_prints_on_one_page(
-    seen: Any, habits: Habits, units: Units, paper: str
+    seen: Any, habits: Habits, units: Units, paper_name: str, feet: float | None, grams: float
 ) -> None:
     counts = {}
     for key, card in shipped_recipes().items():
         stage = "as_bought_g" if str(card.tested.basis) == "as bought" else "trimmed_g"
-        forecast = habits.forecast(recipe=card, **{stage: 3000.0})
-        page = sheet_page(forecast, units, packing=habits.pack_check(forecast, units))
-        counts[key] = sheets_printed(seen(page).printed(*PAPERS[paper]))
+        forecast = habits.forecast(recipe=card, **{stage: grams})
+        packing = habits.pack_check(forecast, units)
+        page = sheet_page(forecast, units, altitude_ft=feet, packing=packing)
+        counts[key] = sheets_printed(seen(page).printed(*PAPERS[paper_name]))
     assert set(counts.values()) == {1}, counts
 
 
-@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("paper_name", PAPERS)
 @pytest.mark.parametrize("produce", [NASTY, HEBREW, CARROT_SIGN, "carrot " * 2000])
-def test_any_name_prints_on_one_page(seen: Any, habits: Habits, produce: str, paper: str) -> None:
+def test_any_name_prints_on_one_page(
+    seen: Any, habits: Habits, produce: str, paper_name: str
+) -> None:
     forecast = habits.forecast(produce=produce, trimmed_g=50_000.0, jar="9 pint-wide, then quart")
     browser = seen(sheet_page(forecast, Units.US), PHONE)
     assert browser.told("document.documentElement.scrollWidth") <= PHONE
-    assert sheets_printed(browser.printed(*PAPERS[paper])) == 1
+    assert sheets_printed(browser.printed(*PAPERS[paper_name])) == 1
     shown = browser.told("document.querySelector('h1').textContent")
-    assert shown.startswith(forecast.request.produce[:20])
+    assert shown.casefold().startswith(forecast.request.produce[:20].casefold())
 
 
 # The notebook
@@ -203,6 +273,19 @@ def test_the_notebook_shows_every_batch(seen: Any, report: str, history: list[Ba
         "[...document.querySelectorAll('.batches .name')].map(n => n.textContent)"
     )
     assert sorted(names) == sorted(batch.batch for batch in history)
+
+
+def test_in_print_nothing_scrolls_and_nothing_is_cut_off(
+    paper: None, seen: Any, report: str
+) -> None:
+    over = seen(report, PRINTED).told(
+        "[...document.querySelectorAll('main *')].filter(e => !e.closest('svg, .unseen')"
+        " && (e.getBoundingClientRect().right > innerWidth + 1 || e.scrollWidth > e.clientWidth + 1"
+        " && getComputedStyle(e).display != 'inline')).map(e => e.outerHTML.slice(0, 80))"
+    )
+    assert over == []
+    wide = "[...document.querySelectorAll('.wide')].map(e => getComputedStyle(e).overflowX)"
+    assert set(seen(report, PRINTED).told(wide)) == {"visible"}
 
 
 def test_its_charts_are_seen_on_a_phone(seen: Any, report: str) -> None:

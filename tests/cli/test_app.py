@@ -185,8 +185,13 @@ _rests = st.lists(_pairs | _whole | (_options | _sayings | _anything).map(lambda
 )
 @given(first=_commands.map(lambda one: [one]) | st.lists(_options | _anything), rest=_rests)
 def test_whatever_is_typed_ends_in_an_answer_or_a_plain_refusal(
-    run: Run, kitchen: Path, first: list[str], rest: list[list[str]]
+    run: Run,
+    kitchen: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    first: list[str],
+    rest: list[list[str]],
 ) -> None:
+    monkeypatch.setattr("jarcast.page.server.serve", lambda *_: None)  # a page waits for Ctrl-C
     typed = [*first, *(word for words in rest for word in words)]
     ran = run(*typed)
     assert ran.code in (0, 1, 2)

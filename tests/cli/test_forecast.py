@@ -246,7 +246,7 @@ def test_the_same_question_has_the_same_answer_and_another_seed_nearly(run: Run)
     ("typed", "saying"),
     [
         (("--trimmed", "5"), "lb, oz, kg or g"),
-        (("--trimmed", "5 cups"), "a weight is due"),
+        (("--cured", "5 cups"), "a weight is due"),
         (("--trimmed", "0 lb"), "not an amount that can be"),
         (("--trimmed", "-5 lb"), "negative"),
         (("--trimmed", "nan lb"), "a number is missing"),

@@ -119,7 +119,7 @@ def test_a_contradiction_is_written_down_and_pointed_out(run: Run) -> None:
         (("--date", "yesterday"), "2024-08-31"),
         (("--trimmed", "6"), "lb, oz, kg or g"),
         (("--trimmed", "0 lb"), "is no weight"),
-        (("--trimmed", "6 cups"), "a weight is due"),
+        (("--cured", "6 cups"), "a weight is due"),
         (("--trimmed", "-6 lb"), "negative"),
         (("--trimmed", "1e9 kg"), "not a unit"),
         (("--brine-made", "12 oz"), "fl oz"),

@@ -88,6 +88,62 @@ def test_an_answer_that_cannot_be_written_is_one_sentence(
         assert said.count("\n") == 1
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs the device that is always full")
+@pytest.mark.parametrize("more", [(), ("--json",)])
+def test_an_answer_that_cannot_be_written_says_that_the_ledger_has_it_and_a_repeat_is_the_same(
+    process: Run, run: Run, filled: Path, more: tuple[str, ...]
+) -> None:
+    before = len(run("batches", "--json").document["batches"])
+    typed = ("record", "--produce", "okra", "--jar", "pint", "--jars", "3", *more)
+    with Path("/dev/full").open("wb") as full:
+        ran = process(*typed, stdout=full)
+    said = json.loads(ran.stderr)["error"] if more else ran.stderr.decode()
+    assert ran.returncode == 0
+    assert f"No space left on device; what was entered is in {filled} all the same" in said
+    assert more or said.count("\n") == 1
+    assert len(run("batches", "--json").document["batches"]) == before + 1
+    again = run(*typed)
+    assert again.code == 0
+    assert "the same was entered just before" in again.err.casefold()
+    assert len(run("batches", "--json").document["batches"]) == before + 1
+    other = run("record", "--produce", "okra", "--jar", "pint", "--jars", "4")
+    assert other.code == 0
+    assert run(*typed).code == 0  # the last entry is another, so this is one more
+    assert len(run("batches", "--json").document["batches"]) == before + 3
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs the device that is always full")
+def test_what_was_not_answered_is_what_undo_takes_back(
+    process: Run, run: Run, filled: Path
+) -> None:
+    before = run("batches", "--json").out
+    with Path("/dev/full").open("wb") as full:
+        process("record", "--produce", "okra", "--jar", "pint", "--jars", "3", stdout=full)
+    assert run("batches", "--json").out != before
+    assert run("undo", "--yes").code == 0
+    assert run("batches", "--json").out == before
+    again = run("record", "--produce", "okra", "--jar", "pint", "--jars", "3", "--json")
+    assert again.document["added"]  # what was taken back is not there
+
+
+def test_two_batches_that_came_out_the_same_are_two(run: Run, filled: Path) -> None:
+    typed = ("record", "--produce", "okra", "--jar", "pint", "--jars", "3", "--json")
+    assert run(*typed).document["batch"]["batch"] != run(*typed).document["batch"]["batch"]
+
+
+def test_what_failed_after_the_writing_says_that_the_ledger_has_it(
+    run: Run, filled: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("JARCAST_BELIEFS", str(filled.with_name("none.json")))
+    typed = ("--produce", "carrot", "--jar", "pint", "--jars", "3")
+    ran = run("record", *typed, "--batch", "new")
+    monkeypatch.delenv("JARCAST_BELIEFS")
+    names = [one["batch"] for one in run("batches", "--json").document["batches"]]
+    assert ran.code == 1  # what it was to say is not there
+    assert "new" in names
+    assert f"what was entered is in {filled} all the same" in ran.err
+
+
 @needs_posix
 @pytest.mark.parametrize(("closed", "code"), [(">&-", 0), ("2>&-", 0), (">&- 2>&-", 0)])
 def test_closed_streams_are_no_error(filled: Path, closed: str, code: int) -> None:

@@ -59,6 +59,15 @@ def test_a_step_goes_with_the_forecast_it_kept(run: Run) -> None:
     assert run("--json").document["batches"] == before
 
 
+def test_a_first_weight_is_taken_back_alone_and_its_batch_stays_open(run: Run) -> None:
+    # The promise of the command: the last thing you did.
+    run("begin", *CARROTS, "--batch", "q")
+    run("weigh", "--trimmed", "5 lb")
+    assert run("undo", "--json").document["kind"] == "weigh"
+    (batch,) = run("--json").document["batches"]
+    assert (batch["batch"], batch["values"]["trimmed_g"]) == ("q", None)
+
+
 def test_a_setting_is_taken_back(run: Run) -> None:
     run("kitchen", "--altitude", "900 ft")
     run("kitchen", "--altitude", "3000 ft")

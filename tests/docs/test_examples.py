@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from jarcast.views.pages.filling import typeset
+
 from .pages import ROOT, Block, as_pattern, blocks, commands, is_run, page_name, pages
 from .terminal import INTERRUPT, Terminal, on_the_day, surroundings
 
@@ -98,7 +100,8 @@ def test_the_words_under_the_picture_are_what_the_demo_says(tmp_path: Path) -> N
     spread = re.search(r"8 times in 10 between (.*) and (.*)\.", said)
     assert spread is not None
     drawn = (ROOT / "docs" / "forecast.svg").read_text(encoding="utf-8")
-    assert f"8 times in 10 between {spread[1]} and {spread[2]} " in drawn
+    assert typeset(f"8 times in 10: {spread[1]} to {spread[2]} ") in drawn
+    assert typeset(f"Make {brine[1]} of brine") in drawn
     assert f"it fills between {spread[1]} and {spread[2]} pints" in " ".join(readme.split())
 
 

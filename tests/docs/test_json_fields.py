@@ -61,6 +61,8 @@ recipes show pickled-beets
 recipes scale pickled-beets --brine "10 cups"
 kitchen jars add "tall jar" --water "415 g"
 kitchen jars list
+record --batch k1 --produce cucumber --cut slices --jar pint --as-bought "1/2 bushel" --jars 11
+batches --tally
 export out.csv
 beliefs pool batches.csv out.csv --to club.json --jobs 1
 beliefs use club.json

@@ -37,7 +37,13 @@ def test_a_batch_has_the_columns_of_the_batch_table_and_no_others() -> None:
         "cure_hours, cured_g, cooked_g, jars, brine_made_ml, brine_left_ml, sealed, recipe, note"
     )
     assert ", ".join(COLUMNS) == due
-    assert set(Batch.__struct_fields__) == {*COLUMNS, "not_jarred_g", "person", "confirmed"}
+    assert set(Batch.__struct_fields__) == {
+        *COLUMNS,
+        "not_jarred_g",
+        "person",
+        "confirmed",
+        "doubt",
+    }
 
 
 @pytest.mark.parametrize("column", NUMBERS)

@@ -132,6 +132,7 @@ def test_the_newest_reading_stands_and_the_old_one_stays_readable(path: Path) ->
             "trimmed_g, recipe, note, typed) SELECT batch_id, 2, date, produce, cut, pack, jar, "
             "jars, 2700.5, recipe, note, typed FROM reading"
         )
+        without_digests(raw)
     with Ledger.open(path) as opened:
         (standing,) = opened.batches()
         versions = [reading.entry.batch.trimmed_g for reading in opened.history("7")]
@@ -451,6 +452,17 @@ def by_hand(raw: sqlite3.Connection, table: str, statement: str) -> None:
     raw.execute(statement)
     for _, sql in triggers:
         raw.execute(sql)
+    without_digests(raw)
+
+
+def without_digests(raw: sqlite3.Connection) -> None:
+    """Leave it as a jarcast that kept no digests did; what is changed is found by what it says."""
+    (trigger,) = raw.execute(
+        "SELECT sql FROM sqlite_schema WHERE name = 'action_no_update'"
+    ).fetchone()
+    raw.execute("DROP TRIGGER action_no_update")
+    raw.execute("UPDATE action SET digest = NULL")
+    raw.execute(trigger)
 
 
 def test_a_value_no_batch_can_have_is_reported_as_damage(path: Path) -> None:

@@ -16,7 +16,7 @@ import pytest
 from jarcast.domain.batch import Batch
 from jarcast.errors import LedgerError
 from jarcast.ledger import Entry, Ledger, backups
-from jarcast.ledger.backups import KEPT, copies, folder_of, make_copy
+from jarcast.ledger.backups import KEPT, copies, folder_of, make_copy, newest_sound
 from jarcast.ledger.schema import SCHEMA
 
 from .conftest import content
@@ -244,3 +244,35 @@ def test_a_newer_ledger_is_refused_with_both_versions_and_not_touched(old: Path)
             Ledger.open(old, writing=writing)
     assert old.read_bytes() == before
     assert [path.name for path in old.parent.iterdir()] == [old.name]
+
+
+# A clock that is or was wrong
+
+
+def test_copies_come_in_the_order_they_were_made_whatever_the_clock_said(old: Path) -> None:
+    folder = folder_of(old)
+    first = make_copy(old, "daily")
+    wrong = [
+        shutil.copyfile(first, folder / f"2099-01-{day:02d}-080000-daily.sqlite3")
+        for day in range(1, 13)
+    ]
+    made = [make_copy(old, "daily") for _ in range(4)]
+    assert all(path.exists() for path in made)
+    found = [copy.path for copy in copies(old)]
+    assert found[:4] == made[::-1]
+    assert found[4:] == wrong[:-7:-1]  # ten in all: the latest six of the others
+    assert newest_sound(old) == copies(old)[0]
+
+
+def test_a_ledger_begun_under_a_clock_that_was_ahead_is_copied_all_the_same(old: Path) -> None:
+    with closing(sqlite3.connect(old)) as raw, raw:
+        (trigger,) = raw.execute(
+            "SELECT sql FROM sqlite_schema WHERE name = 'action_no_update'"
+        ).fetchone()
+        raw.execute("DROP TRIGGER action_no_update")
+        raw.execute("UPDATE action SET at = '2099-08-01T08:00:00+00:00', digest = NULL")
+        raw.execute(trigger)
+    add(old, "today")
+    assert [copy.why for copy in copies(old)] == ["daily"]
+    add(old, "again")
+    assert len(copies(old)) == 1

@@ -151,6 +151,10 @@ def test_every_command_refuses_a_damaged_ledger_with_the_way_back(
     assert f"{MANY - 20} batches" in run("export", "out.csv").out
 
 
+# As an older jarcast left it: what changed is then found by what it says, if it is.
+NO_DIGESTS = "UPDATE action SET digest = NULL"
+
+
 def without_triggers(raw: sqlite3.Connection, *statements: str) -> None:
     """What a hand can do that puts the triggers back after."""
     triggers = raw.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'").fetchall()
@@ -256,7 +260,7 @@ def test_a_cell_that_cannot_be_is_damage_with_the_way_back(
     assert run("pack", "--jars", "1", "--batch", "one").code == 0
     copy = make_copy(filled, DAILY)
     with closing(sqlite3.connect(filled)) as raw, raw:
-        without_triggers(raw, statement)
+        without_triggers(raw, NO_DIGESTS, statement)
     before = filled.read_bytes()
     ends = []
     looks = [*LOOKING, ("report", "page.html"), ("history", "c1"), ("history", "one")]

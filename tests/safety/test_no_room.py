@@ -88,6 +88,24 @@ def test_every_writing_command_on_a_full_disk_ends_with_a_sentence(
     assert again.code == 0, again.err  # with room it goes on as if nothing had been
 
 
+def test_on_a_full_disk_the_ledger_is_read_and_exported(
+    small_disk: Path, kitchen: Path, run: Run
+) -> None:
+    before = run("export").out
+    with (small_disk / "ballast").open("wb") as ballast:
+        for block in (4096, 1):
+            try:
+                while True:
+                    os.write(ballast.fileno(), b"x" * block)
+            except OSError:
+                continue
+    for typed in LOOKING:
+        ran = run(*typed)
+        assert ran.code == 0, (typed, ran.err)
+    assert run("export", str(kitchen / "out.csv")).code == 0
+    assert (kitchen / "out.csv").read_bytes().decode() == before
+
+
 def test_an_import_too_large_for_the_disk_leaves_the_ledger_as_it_was(
     small_disk: Path, run: Run
 ) -> None:

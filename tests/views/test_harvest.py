@@ -10,10 +10,10 @@ from msgspec.structs import replace
 
 from jarcast.app.harvest import Answer, Asked, answer
 from jarcast.app.plan_progress import lines_so_far
+from jarcast.domain.containers import read_counted
 from jarcast.forecast.habits import habits_from
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.day import Canner
-from jarcast.harvest.plan.containers import read_counted
 from jarcast.harvest.plan.line import Plan, PlanLine
 from jarcast.harvest.shopping import Price, Size
 from jarcast.measures import Units

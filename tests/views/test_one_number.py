@@ -78,7 +78,7 @@ def check_one_number(forecast: Forecast, units: Units) -> None:
     assert order / step == pytest.approx(round(order / step), abs=1e-9)
     made = said(r"which makes (.+?):", page)
     unit = r'(?: <p class="unit"><bdi>(.*?)</bdi></p>)?'
-    answer = r'Brine to make</h2> <p class="number">([^<]*)</p>' + unit
+    answer = r'Make brine</h2> <p class="number">([^<]*)</p>' + unit
     assert parse_volume(said(answer, page)) == parse_volume(made)
 
 

@@ -1,6 +1,7 @@
 """The pages as HTML: everything on them escaped, named and whole, read with html.parser."""
 
 import datetime as dt
+import re
 import time
 from collections import Counter
 from html.parser import HTMLParser
@@ -8,6 +9,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch
 from jarcast.forecast.habits import Habits, habits_from
@@ -18,9 +20,10 @@ from jarcast.trackrecord.hindsight import look_back
 from jarcast.trackrecord.replay import as_one_import
 from jarcast.trackrecord.summary import summarise
 from jarcast.trackrecord.trends import habits_in_time
+from jarcast.views.charts import palette
 from jarcast.views.forecast import CAUTION, NOT_SURE_OF_FLOOR
 from jarcast.views.pages.filling import big, inline_svg, typeset
-from jarcast.views.pages.report import Notebook, report_page
+from jarcast.views.pages.report import LISTED, Notebook, report_page
 from jarcast.views.pages.sheet import sheet_page
 
 NASTY = "<script>alert(1)</script>"
@@ -122,7 +125,7 @@ def test_drawings_of_one_page_keep_their_marks_apart() -> None:
 def test_the_sheet_has_the_numbers_of_the_forecast(habits: Habits) -> None:
     forecast = habits.forecast(produce="carrot", cut="sticks", trimmed_g=2700.0, cure_hours=0)
     texts = Read(sheet_page(forecast, Units.METRIC)).texts
-    assert texts["h1"] == ["carrot, sticks"]
+    assert texts["h1"] == ["Carrot, sticks"]
     words = " ".join(texts["main"][0].split())
     litres = forecast.brine_to_make(units=Units.METRIC) / 1000
     for due in (f"{litres:.2f}", str(forecast.jars_to_have()), "2.70 kg trimmed", CAUTION):
@@ -156,6 +159,61 @@ def test_the_formula_is_scaled_as_a_whole(habits: Habits) -> None:
         assert typeset(portion.text) + portion.ingredient.name in rows
 
 
+def cells(page: str) -> dict[str, str]:
+    """The band of the recipe's numbers: what each is of, and what it says."""
+    band = re.search('<section class="safety".*?</section>', page, re.DOTALL)
+    assert band is not None
+    read = Read(band[0]).texts
+    return dict(zip(read["h2"], read["div"], strict=True))
+
+
+def test_the_recipe_s_numbers_stand_right_under_the_answers(habits: Habits) -> None:
+    # USDA Complete Guide to Home Canning (AIB 539), Guide 6, p. 6-16, Pickled carrots: pints, hot
+    # pack, 1/2-inch headspace, vinegar of 5 percent, 15 min at 0 to 1,000 ft, 20 min to 6,000 ft.
+    card = shipped_recipes()["pickled-carrots"]
+    forecast = habits.forecast(recipe=card, trimmed_g=3000.0)
+    for feet, minutes in ((500.0, "15 min"), (3000.0, "20 min")):
+        page = sheet_page(forecast, Units.US, altitude_ft=feet)
+        found = cells(page)
+        assert list(found) == ["process", "headspace", "vinegar", "jars"]
+        assert minutes in found["process"]
+        assert "½ in" in found["headspace"]
+        assert "5 %" in found["vinegar"]
+        assert "pint" in found["jars"]
+        assert page.index('class="answers"') < page.index('class="safety"')
+        assert page.index('class="safety"') < page.index('class="middle"')
+
+
+def test_without_an_altitude_the_band_has_every_time_of_the_card(habits: Habits) -> None:
+    card = shipped_recipes()["pickled-carrots"]
+    found = cells(sheet_page(habits.forecast(recipe=card, trimmed_g=3000.0), Units.US))
+    assert all(minutes in found["process"] for minutes in ("15 min", "20 min", "25 min"))
+
+
+def test_no_forecast_reaches_the_band(habits: Habits) -> None:
+    card = shipped_recipes()["pickled-carrots"]
+    pages = [
+        sheet_page(habits.forecast(recipe=card, trimmed_g=grams), Units.US, altitude_ft=500.0)
+        for grams in (500.0, 30_000.0)
+    ]
+    assert cells(pages[0]) == cells(pages[1])
+
+
+def test_without_a_card_the_band_is_to_be_filled_in_by_hand(habits: Habits) -> None:
+    found = cells(sheet_page(habits.forecast(produce="carrot", trimmed_g=2000.0), Units.US))
+    assert list(found) == ["process", "headspace", "vinegar", "jars"]
+    assert all("from your tested recipe" in text for text in found.values())
+    assert not any(sign.isdigit() for text in found.values() for sign in text)
+
+
+def test_cautions_are_told_by_the_question_they_answer(habits: Habits) -> None:
+    card = shipped_recipes()["pickled-carrots"]
+    page = Read(sheet_page(habits.forecast(recipe=card, trimmed_g=3000.0), Units.US))
+    asked = page.texts["b"]
+    assert {"Which vinegar?", "How high do you live?", "Last jar part full?"} <= set(asked)
+    assert all(text.endswith("?") for text in asked)
+
+
 def test_there_are_boxes_for_what_this_batch_goes_through(habits: Habits) -> None:
     def boxes(**asked: Any) -> str:
         page = Read(sheet_page(habits.forecast(produce="carrot", **asked), Units.US))
@@ -176,11 +234,11 @@ def test_the_notebook_holds_habits_record_charts_and_batches() -> None:
     page = Read(report_page(book([batch(n) for n in range(12)]), Units.US))
     assert page.open == []
     words = " ".join(page.texts["main"][0].split())
-    for due in ("carrot, sticks, raw pack", "left after trimming", "80 %", "12 batches",
+    for due in ("Carrot, sticks, raw pack", "left after trimming", "80 %", "12 batches",
                 "6 lb 10 oz as bought", "8½ pints", "8-in-10 range for jars held"):  # fmt: skip
         assert due in words
-    charts = [given for tag, given in page.tags if tag == "svg"]
-    assert len(charts) == 5
+    charts = [given for tag, given in page.tags if given.get("class") == "chart"]
+    assert len(charts) == 6  # two habits, and of jars and of brine what came and how often
     assert all(chart["role"] == "img" and chart["aria-label"] for chart in charts)
 
 
@@ -188,6 +246,7 @@ def test_headings_go_down_by_one_and_every_table_has_its_headers(habits: Habits)
     report = Read(report_page(book([batch(n) for n in range(3)]), Units.US))
     sheet = Read(sheet_page(habits.forecast(produce="carrot", trimmed_g=2000.0), Units.US))
     for page in (report, sheet):
+        assert page.open == []
         levels = headings(page)
         assert levels.count(1) == 1
         assert all(after <= before + 1 for before, after in pairwise(levels))
@@ -205,22 +264,43 @@ def test_with_no_batches_the_notebook_says_so() -> None:
     assert page.open == []
 
 
-def test_a_crop_has_a_chart_over_time_from_its_second_batch_on() -> None:
+def test_the_notebook_begins_with_what_one_wants_to_know() -> None:
+    batches = [batch(n) for n in range(12)] + [batch(400, jars=(3.0,)), batch(410, jars=(4.5,))]
+    slip = Slip("b1", "trimmed_g", (), 2.2, 0.9, "pounds typed as kilograms?")
+    given = book(batches, slips=[slip])
+    page = Read(report_page(given, Units.US))
+    glance = [" ".join(text.split()) for text in page.texts["dd"]]
+    assert glance[:2] == ["7½", "from 2 batches"]  # of the last year: 3 and 4 1/2
+    held = given.replayed.groups[0].jars.held[1]
+    assert glance[2] == f"{held.times} of {held.of}"
+    assert glance[-2] == "1"
+    headings = [" ".join(text.split()) for text in page.texts["h2"]]
+    assert headings == ["Worth checking", "Habits", "How forecasts did", "Batches"]
+
+
+def test_what_has_charts_and_what_has_none_is_said() -> None:
     batches = [batch(0), batch(1), batch(2, produce="okra", cut="whole")]
-    page = report_page(book(batches, replayed=None), Units.US)
-    assert "carrot, sticks, raw pack, batch by batch" in page
-    assert "okra, whole, raw pack, batch by batch" not in page
-    assert "from a second batch on; 1 more have their tables only" in page
-    alone = report_page(book(batches[2:], replayed=None), Units.US)
-    assert "batch by batch" not in alone
-    assert "tables only" not in alone
+    given = book(batches, replayed=None)
+    both = Read(report_page(given, Units.US))
+    drawn = [card["aria-label"] for tag, card in both.tags if card.get("class") == "chart"]
+    assert len(drawn) == 4  # two habits of each crop
+    assert "more have none" not in both.texts["main"][0]
+    one = report_page(replace(given, crops=given.crops[:1]), Units.US)
+    assert one.count('class="chart"') == 2
+    assert "The 1 crops you put up most have charts; 1 more have none" in one
 
 
 def test_what_was_left_out_is_said() -> None:
-    words = report_page(book([batch(1)], replayed=None, crops=None), Units.US)
+    words = report_page(book([batch(1)], replayed=None), Units.US)
     assert "it was not replayed for this page" in words
-    assert "matplotlib, which was not installed" in words
-    assert "<svg" not in words
+
+
+def test_on_a_dark_screen_page_and_charts_are_dark() -> None:
+    page = report_page(book([batch(1), batch(2)]), Units.US)
+    style = Read(page).texts["style"][0]
+    assert style.count("@media screen and (prefers-color-scheme: dark)") == 2
+    for light, dark in palette.DARK.items():
+        assert f'[style*="fill: {light}"]{{fill:{dark} !important}}' in style
 
 
 def test_what_does_not_fit_is_told() -> None:
@@ -270,6 +350,7 @@ def test_five_thousand_batches_make_a_page_in_seconds() -> None:
                         replayed=None, crops=crops)  # fmt: skip
     page = report_page(gathered, Units.US)
     assert time.process_time() - started < 20  # some three on an idle machine
-    assert page.count('class="name"') == 5000
-    assert "4700 older batches have no dots here" in page
-    assert len(page) < 5_000_000
+    assert page.count('class="name"') == LISTED == 500
+    assert "The latest 500 of 5000 batches are listed" in page
+    assert "the 4700 oldest without dots" in page
+    assert len(page) < 1_000_000

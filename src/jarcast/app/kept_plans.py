@@ -116,7 +116,7 @@ def _read(work: Work, name: str, text: str, cards: Cards) -> KeptPlan:
     plan = checked_plan(
         [(line.place, line.cells) for line in found.lines],
         [line.own for line in found.lines],
-        found.columns, found.ignored, cards, gathering,
+        found.columns, found.ignored, cards, gathering, work.shelf,
     )  # fmt: skip
     planned = tuple(line.planned for line in found.lines)
     return KeptPlan(found.name, found.kept, found.since, plan, planned, found.total)

@@ -32,6 +32,8 @@ def has_own_headings(file: Path) -> bool:
     if file.suffix.lower() not in KINDS or file.suffix.lower() != ".csv":
         return file.suffix.lower() not in KINDS
     try:
+        if not file.is_file():  # of a pipe nothing may be read here
+            return True
         with file.open(encoding="utf-8-sig", newline="") as opened:
             first = opened.readline(10_000)
     except (OSError, ValueError):

@@ -15,7 +15,8 @@ from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.packing import SoFar
 from jarcast.domain.pots import Made, packing_by
-from jarcast.domain.stages import weighed, weights_of
+from jarcast.domain.said_weight import known_weights
+from jarcast.domain.stages import weighed
 from jarcast.errors import BatchError, ForecastError, RecipeError, cut_short
 from jarcast.ledger import Entry
 from jarcast.ledger.card_texts import CardText, keep_card
@@ -263,7 +264,7 @@ def by_the_jar_of(habits: "Habits", at: Underway, card: "Recipe | None") -> "ByT
 def _forecast(
     habits: "Habits", at: Underway, card: "Recipe | None", so_far: SoFar | None
 ) -> "Forecast":
-    return habits.forecast(**_line(habits, at, card), **weights_of(at.batch), so_far=so_far)
+    return habits.forecast(**_line(habits, at, card), **known_weights(at.batch), so_far=so_far)
 
 
 def _line(habits: "Habits", at: Underway, card: "Recipe | None") -> dict[str, Any]:

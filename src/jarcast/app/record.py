@@ -17,7 +17,7 @@ from jarcast.ledger import Entry
 from jarcast.ledger.annotations import check_standing, confirm_within
 from jarcast.ledger.entry import cell_text
 from jarcast.ledger.kept_brine import Kept, keep_within
-from jarcast.ledger.steps import names_taken, open_batches
+from jarcast.ledger.steps import names_taken, open_batches, written_unanswered
 
 
 def write_down(
@@ -31,15 +31,17 @@ def write_down(
     """Write one batch in the ledger; gives it as it then stands, and whether it is new there.
 
     ``named`` tells whether its name was typed: one that is made up is numbered until no other batch
-    has it. ``sure`` are columns whose odd values the user stands by, ``kept`` is clean brine of it
-    kept for the next pot of its recipe; they are written with it, all in one. Raises BatchError
-    and LedgerError.
+    has it, unless the same was written just before and could not be answered: it is that batch once
+    more. ``sure`` are columns whose odd values the user stands by, ``kept`` is clean brine of it
+    kept for the next pot of its recipe; they are written with it, all in one. Raises BatchError and
+    LedgerError.
     """
     ledger = work.ledger
     with work.writing("record") as action:
         name = entry.batch.batch
         if not named:
-            entry = renamed(entry, free_name(name, names_taken(ledger)))
+            before = written_unanswered(ledger, entry, action)
+            entry = renamed(entry, before or free_name(name, names_taken(ledger)))
         elif name.strip() in {one.name for one in open_batches(ledger)}:
             raise BatchError(
                 f"batch '{shortened(name)}' is open; 'jarcast close' makes it one of the ledger"

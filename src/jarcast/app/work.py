@@ -1,6 +1,6 @@
 """One command's work with the ledger: opened once, read at one moment, written in one action."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import cached_property
 from pathlib import Path
@@ -11,6 +11,7 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from jarcast.app.chosen_beliefs import BELIEFS, beliefs_in_use
+from jarcast.app.memory import Memory
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import Jar
 from jarcast.domain.names import person_key
@@ -18,6 +19,7 @@ from jarcast.domain.packing import SoFar
 from jarcast.ledger import Ledger
 from jarcast.ledger.kept_brine import KeptBrine, brine_on_hand
 from jarcast.ledger.own_jars import shelf
+from jarcast.ledger.records import Request
 from jarcast.ledger.steps import OpenBatch, Step, in_the_making, notes_in, steps
 
 if TYPE_CHECKING:
@@ -35,6 +37,7 @@ class Kitchen(Struct, frozen=True, dict=True):
 
     ``batches`` by date, then in order of entry; ``shelf`` the jars by key, ``steps`` those of all
     batches in the making, ``settings`` what is remembered, ``brine`` what is kept by recipe.
+    ``learn`` learns in the place of ``habits_from``, whose arguments it takes.
     """
 
     batches: list[Batch]
@@ -42,6 +45,7 @@ class Kitchen(Struct, frozen=True, dict=True):
     steps: Sequence[Step] = ()
     settings: Mapping[str, str] = field(default_factory=dict)
     brine: Mapping[str, KeptBrine] = field(default_factory=dict)
+    learn: "Callable[..., Habits] | None" = None
 
     @cached_property
     def packed(self) -> Mapping[str, tuple[SoFar, ...]]:
@@ -80,7 +84,7 @@ class Kitchen(Struct, frozen=True, dict=True):
         """What is learned from it all. Raises BeliefsError."""
         from jarcast.forecast.habits import habits_from
 
-        return habits_from(
+        return (self.learn or habits_from)(
             self.batches, self.beliefs, shelf=self.shelf, packed=self.packed,
             whole_jars=WHOLE_JARS.get(self.settings.get(LAST_JAR, "learn")),
         )  # fmt: skip
@@ -99,10 +103,21 @@ class Work:
     as it was then. ``writing`` is the bracket of the one action that is written.
     """
 
-    def __init__(self, path: Path) -> None:
-        """Open the ledger at ``path``. Raises LedgerError."""
+    def __init__(
+        self,
+        path: Path,
+        request: Request | None = None,
+        memory: Memory | None = None,
+    ) -> None:
+        """Open the ledger at ``path``. Raises LedgerError.
+
+        ``request`` is kept with what is written first; ``memory`` is that of a process that goes
+        on.
+        """
         self.path = path
         self.ledger = Ledger.open(path)
+        self.ledger.request = request
+        self._memory = memory
         self._to_remember: dict[str, str] = {}
         self._remembered: dict[str, str] = {}
 
@@ -122,11 +137,12 @@ class Work:
     @cached_property
     def kitchen(self) -> Kitchen:
         """What the ledger held when it was first asked. Raises LedgerError."""
-        opened = self.ledger
+        opened, memory = self.ledger, self._memory
         with opened.looking():
             return Kitchen(
-                opened.batches(), shelf(opened), steps(opened), opened.settings(),
-                brine_on_hand(opened),
+                opened.batches() if memory is None else memory.batches(opened),
+                shelf(opened), steps(opened), opened.settings(), brine_on_hand(opened),
+                None if memory is None else memory.learn,
             )  # fmt: skip
 
     @property

@@ -16,6 +16,7 @@ from typing import NamedTuple
 from jarcast.batchtable.header import known_columns
 from jarcast.domain.fields import COLUMNS
 from jarcast.errors import BatchError
+from jarcast.files.reading import open_to_read
 
 LONGEST_CELL = 64 * 1024
 LONGEST_RECORD = 2 * 1024 * 1024
@@ -76,7 +77,7 @@ class _Lines:
 
 def _open(path: Path) -> io.BufferedReader:
     try:
-        return path.open("rb")
+        return open_to_read(path)
     except ValueError as error:
         raise BatchError(f"{str(path)!r} cannot be the name of a file") from error
 

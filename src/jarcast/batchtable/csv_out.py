@@ -7,7 +7,7 @@ from typing import TextIO
 
 from jarcast.batchtable.guard import guard
 from jarcast.domain.batch import Batch
-from jarcast.domain.fields import COLUMNS, OPTIONAL
+from jarcast.domain.fields import COLUMNS, KITCHEN, KITCHEN_NAMES, OPTIONAL
 from jarcast.files.whole import write_whole_text
 from jarcast.ledger.entry import cell_text
 
@@ -30,10 +30,21 @@ def _write(batches: Iterable[Batch], stream: TextIO) -> None:
     columns = columns_of(rows)
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(columns)
-    writer.writerows([guard(cell_text(batch, column)) for column in columns] for batch in rows)
+    writer.writerows([guard(cell_of(batch, column)) for column in columns] for batch in rows)
 
 
 def columns_of(batches: Sequence[Batch]) -> tuple[str, ...]:
-    """The columns of a table of these batches: the optional ones only where a batch has them."""
+    """The columns of a table of these batches: the optional ones only where a batch has them.
+
+    So have weights that were counted a column without the unit at the end, which holds the count.
+    """
     written = (c for c in OPTIONAL if any(getattr(one, c) not in (None, "") for one in batches))
-    return (*COLUMNS, *written)
+    counted = {KITCHEN_NAMES[doubt.column] for one in batches for doubt in one.doubt}
+    return (*COLUMNS, *written, *(name for name in KITCHEN if name in counted))
+
+
+def cell_of(batch: Batch, column: str) -> str:
+    """A cell of the table: a weight that was counted stands as it was typed, and not in grams."""
+    if column in KITCHEN:
+        return batch.counted_as(KITCHEN[column])
+    return "" if batch.counted_as(column) else cell_text(batch, column)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from jarcast.batchtable.csv_in import read_csv
-from jarcast.batchtable.csv_out import columns_of
+from jarcast.batchtable.csv_out import cell_of, columns_of
 from jarcast.batchtable.gathering import Gathering
 from jarcast.batchtable.header import read_header
 from jarcast.batchtable.meant import example_of, meant_by
@@ -17,7 +17,6 @@ from jarcast.domain.batch import Batch
 from jarcast.domain.fields import NUMBERS
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError, IgnoredColumn, JarcastError, cut_short
-from jarcast.ledger.entry import cell_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -44,7 +43,8 @@ def read_batches(
 def frame_from_batches(batches: Iterable[Batch]) -> "pd.DataFrame":
     """Batches as a DataFrame: dates as datetimes, numbers as floats with NaN where nothing was
     written down, the rest as text; ``jars`` too, unless each batch fills one sort of jar. Optional
-    columns stand at the end, where a batch has them.
+    columns stand at the end, where a batch has them; a weight that was counted is text there, and
+    NaN in its column of grams.
     """
     import pandas as pd
 
@@ -56,9 +56,10 @@ def frame_from_batches(batches: Iterable[Batch]) -> "pd.DataFrame":
         elif column == "jars" and all(len(row.jars) == 1 for row in rows):
             columns[column] = pd.Series([row.jars[0] for row in rows], dtype="float64")
         elif column in NUMBERS:
-            columns[column] = pd.Series([getattr(row, column) for row in rows], dtype="float64")
+            numbers = [None if row.counted_as(column) else getattr(row, column) for row in rows]
+            columns[column] = pd.Series(numbers, dtype="float64")
         else:
-            columns[column] = pd.Series([cell_text(row, column) for row in rows], dtype=object)
+            columns[column] = pd.Series([cell_of(row, column) for row in rows], dtype=object)
     return pd.DataFrame(columns, columns=list(columns))
 
 

@@ -11,16 +11,19 @@ from typing import NamedTuple
 from msgspec import Struct, field
 
 from jarcast.batchtable.cells import EARLIEST, read_cell
-from jarcast.domain.batch import Batch
+from jarcast.domain.batch import Batch, Doubt
 from jarcast.domain.crop_text import read_crop
 from jarcast.domain.fields import ALL_COLUMNS, KITCHEN, NEEDED, NUMBERS, TEXTS
 from jarcast.domain.jar_text import pieces, with_sorts
 from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.said_weight import read_counted_weight
+from jarcast.domain.stages import STAGES
 from jarcast.errors import BatchError, MeasureError, cut_short
 from jarcast.ledger.entry import Entry, value_text
 from jarcast.measures.numbers import could_be_thousands, plain, with_point
 
 _NEEDED = frozenset(NEEDED)
+_COUNTED = frozenset(stage.typed for stage in STAGES)  # weights that may be counted in containers
 _WITH_POINTS = frozenset(("jars", *NUMBERS))  # columns where a decimal comma may stand for a point
 MOST_REMEMBERED = 4000  # cells of a column: memory does not grow with the table
 
@@ -89,6 +92,7 @@ class RowChecker(Struct):
         values: dict[str, object] = {}
         typed: dict[str, str] = {}
         problems: list[Problem] = []
+        doubt: list[Doubt] = []
         if self.dotted:
             self.dotted = []
         cells = _with_sorts(cells, self.shelf, problems)
@@ -104,7 +108,7 @@ class RowChecker(Struct):
             known = met.get(cell) if met is not None and isinstance(cell, str) else None
             if known is None:
                 try:
-                    known = self._read(name, cell)
+                    known = self._known(name, cell, cells, doubt)
                 except (BatchError, MeasureError) as error:
                     problems.append(Problem(name, cell, _why(error, cell)))
                     continue
@@ -114,7 +118,8 @@ class RowChecker(Struct):
         _tell_cut_apart(values, cells, problems)
         if not problems and values.keys() >= _NEEDED:
             try:
-                return Entry(Batch(**values), typed), []  # type: ignore[arg-type]
+                batch = Batch(**values, doubt=frozenset(doubt))  # type: ignore[arg-type]
+                return Entry(batch, typed), []
             except BatchError:
                 pass  # every problem of the row is looked for below
         return None, self._problems(values, cells, problems)
@@ -137,6 +142,26 @@ class RowChecker(Struct):
             if column in values
         ]
         return problems
+
+    def _known(
+        self, name: str, cell: object, cells: Mapping[str, object], doubt: list[Doubt]
+    ) -> Known:
+        """What a cell says; of containers or cups counted, their ``doubt`` too.
+
+        Raises BatchError or MeasureError.
+        """
+        try:
+            return self._read(name, cell)
+        except MeasureError:
+            if name not in _COUNTED or not isinstance(cell, str):
+                raise
+            crop = read_crop(*(str(cells.get(column, "")) for column in ("produce", "cut")))
+            said = read_counted_weight(cell, name, *crop, self.shelf)
+            if said is None:
+                raise
+            grams, log_sd = said.middle_and_doubt
+            doubt.append(Doubt(KITCHEN[name], log_sd, said.kept_as(cell.strip())))
+            return Known(grams, doubt[-1].typed)
 
     def _read(self, name: str, cell: object) -> Known:
         """What a cell says that is not remembered. Raises BatchError or MeasureError."""

@@ -18,6 +18,7 @@ from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
     UnitsOption,
+    UnprintedError,
     alone,
     failure_document,
     forgiving_streams,
@@ -26,11 +27,13 @@ from jarcast.cli.common import (
     work_at,
 )
 from jarcast.errors import JarcastError, NearName
+from jarcast.files.written import STANDS_IN
 
 # The root of Typer's errors of usage. It lies in a click of Typer's own or in the real one, by
 # Typer's version; BadParameter -> UsageError -> this is the same in both.
 _WRONG_USAGE: Any = typer.BadParameter.__mro__[2]
 LIVING = 50_000  # objects made before the garbage collector looks
+_NOT_FINISHED = "; what was not finished was not written"
 _INTERRUPTED = 130  # what Typer makes of a KeyboardInterrupt
 
 
@@ -106,6 +109,7 @@ def main(arguments: list[str] | None = None) -> NoReturn:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     _collect_less()
     forgiving_streams()
+    STANDS_IN.clear()
     warnings.simplefilter("ignore", NearName)  # a near name is asked back before it is forecast
     if (old := first_word(typed)) in MOVED:
         _moved(old, as_json)
@@ -113,6 +117,8 @@ def main(arguments: list[str] | None = None) -> NoReturn:
         asked = asked_for(typed)
         command = typer.main.get_command(build_app([asked] if asked else []))
         ended = command(args=typed, prog_name="jarcast", standalone_mode=False)
+    except UnprintedError as error:
+        _fail(str(error), as_json, code=ExitCode.FINE if STANDS_IN else ExitCode.FAILED)
     except JarcastError as error:
         _fail(str(error), as_json, getattr(error, "problems", ()))
     except _WRONG_USAGE as error:
@@ -121,7 +127,8 @@ def main(arguments: list[str] | None = None) -> NoReturn:
         ended = _INTERRUPTED
     except OSError as error:  # of standard output, as the rest is caught where it is read
         quiet_output()
-        _fail(error.strerror or str(error), as_json)
+        why, code = error.strerror or str(error), ExitCode.FINE if STANDS_IN else ExitCode.FAILED
+        _fail(why, as_json, code=code)
     except Exception as error:
         if os.environ.get("JARCAST_DEBUG"):
             raise
@@ -131,13 +138,25 @@ def main(arguments: list[str] | None = None) -> NoReturn:
             as_json,
         )
     if ended == _INTERRUPTED:
-        _fail("stopped; what was not finished was not written", as_json)
+        _fail("stopped" + ("" if STANDS_IN else _NOT_FINISHED), as_json)
     sys.exit(ended or ExitCode.FINE)
 
 
-def _fail(message: str, as_json: bool, problems: Sequence[str] = ()) -> NoReturn:
+def _fail(
+    message: str,
+    as_json: bool,
+    problems: Sequence[str] = (),
+    code: ExitCode = ExitCode.FAILED,
+) -> NoReturn:
+    """Say what went wrong and, where that is so, that the ledger has what was entered."""
+    for path, action in STANDS_IN[-1:]:
+        message += f"; what was entered is in {path} all the same"
+        if action:
+            from jarcast.ledger.repeats import mark_unanswered
+
+            mark_unanswered(path, action)
     tell(failure_document(message, problems) if as_json else f"jarcast: {message}")
-    sys.exit(ExitCode.FAILED)
+    sys.exit(code)
 
 
 def _moved(old: str, as_json: bool) -> NoReturn:

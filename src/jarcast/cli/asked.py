@@ -7,7 +7,9 @@ from msgspec import Struct
 from jarcast.cli.altitude import kitchen_altitude
 from jarcast.cli.chances import check_chances
 from jarcast.cli.common import kitchen_units, read_option, tell
+from jarcast.cli.counted import weights_asked
 from jarcast.cli.crops import crop_meant
+from jarcast.domain.stages import STAGES
 from jarcast.errors import ForecastError
 from jarcast.measures import Units
 
@@ -59,7 +61,7 @@ def ask(
 ) -> Asked:
     """Forecast by the options of ``forecast``, from the ledger. Raises JarcastError."""
     from jarcast.forecast.usual import cut_if_unsaid
-    from jarcast.measures import parse_hours, parse_inches, parse_salt, parse_weight
+    from jarcast.measures import parse_hours, parse_inches, parse_salt
 
     check_chances(short_chance, level)
     card = None
@@ -72,16 +74,18 @@ def ask(
     habits = own.habits
     usual_cut = cut_if_unsaid(habits, card, produce, cut)
     cut = cut or usual_cut
+    typed = (as_bought, trimmed, cured, cooked)
+    said = {stage.typed: text for stage, text in zip(STAGES, typed, strict=True)}
+    known = (produce or (card.produce if card else ""), cut or (card.cut if card else ""))
+    shown = kitchen_units(work, units, later=keep is not None)
+    weights = weights_asked(said, known, own.shelf, shown, as_json=as_json)
     usual_pack, usual_jar = _usual(habits, card, produce, cut)
     result = habits.forecast(
         produce=produce,
         cut=cut,
         pack=pack or usual_pack,
         jar=usual_jar if jar is None else jar,
-        as_bought_g=read_option("--as-bought", as_bought, parse_weight),
-        trimmed_g=read_option("--trimmed", trimmed, parse_weight),
-        cured_g=read_option("--cured", cured, parse_weight),
-        cooked_g=read_option("--cooked", cooked, parse_weight),
+        **weights,
         cure_hours=read_option("--cure-hours", cure_hours, parse_hours),
         salt_g=read_option("--salt", salt, parse_salt),
         headspace_in=read_option("--headspace", headspace, parse_inches),
@@ -94,7 +98,6 @@ def ask(
     except ForecastError as error:
         raise ForecastError(f"--short-chance: {error}") from error
     feet = kitchen_altitude(work, altitude)
-    shown = kitchen_units(work, units, later=keep is not None)
     packing = habits.pack_check(result, shown)
     if keep is not None:
         _keep(work, keep, result)

@@ -40,6 +40,9 @@ def batches(
     withdrawn: Annotated[
         bool, typer.Option("--withdrawn", help="Those that were withdrawn, as they stood.")
     ] = False,
+    count: Annotated[
+        bool, typer.Option("--tally", help="Their jars by year, crop and size, and what sealed.")
+    ] = False,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
@@ -47,7 +50,9 @@ def batches(
     """List the batches written down so far, oldest first.
 
     \b
-    Example:  jarcast batches --produce cucumber --since 2025-06-01
+    Examples:
+      jarcast batches --produce cucumber --since 2025-06-01
+      jarcast batches --tally
     """
     from jarcast.cli.crops import none_of_text
     from jarcast.domain.names import cut_key, person_key, produce_key
@@ -64,7 +69,9 @@ def batches(
             and (since is None or batch.date >= since.date())
             and (until is None or batch.date <= until.date())
         ]
-        if as_json or found:
+        if count and (as_json or found):
+            _tally(found, as_json=as_json)
+        elif as_json or found:
             names = set() if withdrawn else {batch.batch for batch in found}
             _show(own, names, found, kitchen_units(work, units), as_json=as_json)
         elif everything:
@@ -79,6 +86,15 @@ def batches(
         else:
             show(f"No batches yet in {path}.")
             show("'jarcast record' writes one down; 'jarcast import' reads a CSV file of them.")
+
+
+def _tally(found: "list[Batch]", *, as_json: bool) -> None:
+    from jarcast.views.tally import tally_document, tally_text
+
+    if as_json:
+        show_json(tally_document(found))
+    else:
+        show(tally_text(found))
 
 
 def _withdrawn(opened: "Ledger") -> "list[Batch]":

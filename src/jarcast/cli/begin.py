@@ -24,6 +24,7 @@ from jarcast.cli.common import (
     tell,
     work_at,
 )
+from jarcast.cli.counted import asked_back
 from jarcast.cli.counter import (
     Desk,
     YesOption,
@@ -114,6 +115,7 @@ def begin(
             crop = (produce, cut or "")
             meant = crop_meant(work.kitchen, crop, sure=yes, as_json=as_json, insist="--yes")
             said["produce"], said["cut"] = meant[0], meant[1] or cut
+            said = asked_back(said, meant, work.shelf, as_json=as_json)
         who = packer(work, person)
         said["person"] = who.name or None
         full = complete({column: text for column, text in said.items() if text is not None}, work)

@@ -5,13 +5,12 @@ import shutil
 import sys
 from collections.abc import Callable
 from contextlib import suppress
-from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from jarcast.cli.common import tell
+from jarcast.cli.common import elsewhere, tell
 from jarcast.errors import JarcastError
 
 if TYPE_CHECKING:
@@ -23,7 +22,7 @@ ChartOption = Annotated[
     Path | None,
     typer.Option(
         "--chart",
-        help="Draw it into this file too, .svg or .png by its ending.",
+        help="Also save a chart (.svg or .png).",
         readable=False,
     ),
 ]
@@ -37,7 +36,7 @@ def canvas() -> "Canvas | None":
     With TERM=dumb or NO_COLOR, or signs that its encoding lacks, it is drawn on with plain ones.
     """
     stream = sys.stdout
-    if stream is None or not stream.isatty():
+    if elsewhere() or stream is None or not stream.isatty():
         return None
     from jarcast.views.pictures import BLOCKS, Canvas
 
@@ -74,24 +73,6 @@ def check_chart(file: Path | None, ledger: Path) -> None:
     """Refuse, before anything is reckoned, a chart that could not be drawn. Raises JarcastError."""
     if file is not None:
         check_ending(file, CHART_ENDINGS, "chart", ledger)
-        need_matplotlib()
-
-
-def need_matplotlib() -> None:
-    """Raises JarcastError, saying how to mend it, where matplotlib is not installed."""
-    if not has_matplotlib():
-        raise JarcastError(
-            "charts are drawn with matplotlib, which is not installed; install jarcast with its "
-            "extra 'charts' (python -m pip install '.[charts]' in a copy of the repository)"
-        )
-
-
-def has_matplotlib() -> bool:
-    """Whether charts can be drawn; looked up, not loaded, as there may be none to draw."""
-    found = find_spec("matplotlib")
-    return (
-        found is not None and found.origin is not None
-    )  # a bare folder of that name has no loader
 
 
 def save_chart(file: Path | None, draw: "Callable[[], Figure]") -> None:

@@ -26,6 +26,7 @@ COMMANDS = {
     "weigh": Command("weigh:weigh", "Note what was weighed of an open batch."),
     "pack": Command("pack:pack", "Note how far the packing is; see whether the brine lasts."),
     "close": Command("close:close", "Close an open batch: it is written down."),
+    "serve": Command("serve:serve", "Offer the open batches as a page, for a phone or a tablet."),
     "drop": Command("opened:drop", "End an open batch without writing one down."),
     "forecast": Command(
         "forecast:forecast", "Forecast one batch: jars, and how much brine to make."

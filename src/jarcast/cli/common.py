@@ -4,8 +4,9 @@ import codecs
 import io
 import os
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
+from contextvars import ContextVar
 from enum import IntEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, TextIO
@@ -18,6 +19,39 @@ from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.app.work import Work
+
+
+class Elsewhere:
+    """Whoever a command answers to in the place of the terminal, such as a page.
+
+    ``open`` opens the ledger for it, with the request that is answered. What is shown and told is
+    kept here, and nobody is asked anything.
+    """
+
+    def __init__(self, open_at: "Callable[[Path], Work]") -> None:
+        """Nothing is said yet."""
+        self.open_at = open_at
+        self.shown: list[str] = []
+        self.told: list[str] = []
+        self.document: dict[str, Any] = {}
+
+
+_ELSEWHERE: ContextVar[Elsewhere | None] = ContextVar("elsewhere", default=None)
+
+
+@contextmanager
+def answered(to: Elsewhere) -> Iterator[Elsewhere]:
+    """Commands that are run within answer there, and in this thread alone."""
+    before = _ELSEWHERE.set(to)
+    try:
+        yield to
+    finally:
+        _ELSEWHERE.reset(before)
+
+
+def elsewhere() -> bool:
+    """Whether the command under way answers to another than the terminal."""
+    return _ELSEWHERE.get() is not None
 
 
 class ExitCode(IntEnum):
@@ -86,7 +120,8 @@ def work_at(chosen: Path | None) -> "Work":
     """A command's work with the ledger, opened: as chosen, else the usual one."""
     from jarcast.app.work import Work
 
-    return Work(ledger_path(chosen))
+    other = _ELSEWHERE.get()
+    return (Work if other is None else other.open_at)(ledger_path(chosen))
 
 
 def kitchen_units(work: "Work", chosen: Units | None, *, later: bool = False) -> Units:
@@ -180,11 +215,15 @@ def quiet_output() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
+class UnprintedError(JarcastError):
+    """An answer that standard output would not take."""
+
+
 @contextmanager
 def answering() -> Iterator[TextIO]:
     """Standard output, for an answer. A reader, such as head, that has seen enough ends it.
 
-    Raises JarcastError when it cannot be written for another reason.
+    Raises UnprintedError when it cannot be written for another reason.
     """
     if sys.stdout is None:  # closed before the start: nobody wants the answer
         yield io.StringIO()
@@ -197,7 +236,7 @@ def answering() -> Iterator[TextIO]:
         raise typer.Exit(ExitCode.FINE) from None
     except OSError as error:
         quiet_output()
-        raise JarcastError(f"the answer cannot be written: {error.strerror or error}") from error
+        raise UnprintedError(f"the answer cannot be written: {error.strerror or error}") from error
 
 
 def _lines(text: str) -> str:
@@ -209,6 +248,9 @@ def _lines(text: str) -> str:
 
 def show(text: str) -> None:
     """An answer, on standard output."""
+    if (other := _ELSEWHERE.get()) is not None:
+        other.shown.append(_lines(text))
+        return
     with answering() as stream:
         stream.write(_lines(text))
 
@@ -217,6 +259,9 @@ def show_json(document: dict[str, Any]) -> None:
     """An answer as one JSON document; no NaN or infinity ever stands in it."""
     import json
 
+    if (other := _ELSEWHERE.get()) is not None:
+        other.document = document
+        return
     with answering() as stream:
         every_sign = (stream.encoding or "utf-8").casefold().startswith("utf")
         text = json.dumps(document, ensure_ascii=not every_sign, indent=2, allow_nan=False)
@@ -225,7 +270,9 @@ def show_json(document: dict[str, Any]) -> None:
 
 def tell(text: str) -> None:
     """A message beside the answer, on standard error."""
-    if text and sys.stderr is not None:
+    if text and (other := _ELSEWHERE.get()) is not None:
+        other.told.append(_lines(text))
+    elif text and sys.stderr is not None:
         with suppress(OSError):  # there is nowhere left to say so
             sys.stderr.write(_lines(text))
 

@@ -12,7 +12,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.cli.batch_card import card_named, card_of_batch, card_text, is_card
-from jarcast.cli.common import kitchen_units, tell
+from jarcast.cli.common import elsewhere, kitchen_units, tell
 from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
 from jarcast.measures import Units
 
@@ -89,7 +89,7 @@ class Desk(Struct, frozen=True, dict=True):
 
 def asking(as_json: bool = False) -> bool:
     """Whether there is someone at a terminal to ask."""
-    return not as_json and sys.stdin is not None and sys.stdin.isatty()
+    return not (as_json or elsewhere()) and sys.stdin is not None and sys.stdin.isatty()
 
 
 def desk(work: "Work", units: Units | None, batch: str | None, *, as_json: bool = False) -> Desk:

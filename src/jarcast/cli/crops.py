@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from jarcast.cli.common import tell
 from jarcast.cli.counter import asking
 from jarcast.errors import BatchError, cut_short
 
@@ -26,13 +27,17 @@ def crop_meant(
 ) -> tuple[str, str]:
     """Produce and cut as they are meant.
 
-    A produce that is nearly a known name is asked back at a terminal, unless the user is ``sure``.
+    A produce that is nearly a known name is asked back at a terminal, unless the user is ``sure``,
+    and so is what a dish is made of; where nobody can be asked a dish is told to be wide.
     Raises BatchError where nobody can be asked, with ``insist`` as the option to say so, and where
     two cuts are said.
     """
     from jarcast.domain.crop_text import read_crop
+    from jarcast.domain.dishes import made_of
 
     produce, cut = read_crop(*crop)
+    if not sure and (of := made_of(produce)):
+        return _dish(produce, cut, of, ask=asking(as_json))
     near = "" if sure else near_of(own, produce)
     if not near:
         return produce, cut
@@ -42,6 +47,25 @@ def crop_meant(
         f"nothing is published of '{produce}', and no batch of it is written down; did you mean "
         f"{near}? Write it so, or add {insist} to keep the name as it is"
     )
+
+
+def _dish(produce: str, cut: str, of: tuple[str, str], *, ask: bool) -> tuple[str, str]:
+    """What a dish is made of, as it is answered; the dish itself where nobody answers."""
+    from jarcast.domain.crop_text import read_crop
+
+    name, parts = f"'{cut_short(produce, 40)}' is a dish", ", ".join(filter(None, of))
+    if not ask:
+        tell(
+            f"{name}, and what goes into it differs: it is a kind of its own here, and wide. Say "
+            f"what it is made of, such as {parts}, and it is told by that."
+        )
+        return produce, cut
+    question = f"{name}. What is yours made of ('{produce[:40]}' keeps the name)"
+    answer = str(typer.prompt(question, default=parts, err=True)).strip()
+    if answer == parts:
+        return of[0], cut or of[1]
+    named, _, shape = answer.partition(",")
+    return read_crop(named.strip(), cut or shape.strip())
 
 
 def near_of(own: "Kitchen", produce: str) -> str:

@@ -89,4 +89,4 @@ def habits(
                 own.habits, own.batches, summary, most=MOST_CROPS, produce=produce, odd=odd,
                 packed=own.packed,
             )  # fmt: skip
-            save_chart(chart, lambda: habits_chart(crops, shown))
+            save_chart(chart, lambda: habits_chart(crops, shown, len(summary.crops)))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from jarcast.app.chosen_beliefs import BELIEFS, chosen_file
-from jarcast.cli import jars
+from jarcast.cli import baskets, jars
 from jarcast.cli.altitude import SETTING as ALTITUDE
 from jarcast.cli.altitude import KeptAltitudeOption, parse_altitude, to_remember
 from jarcast.cli.canner import KIND, Kind, kitchen_canner
@@ -37,6 +37,7 @@ app = typer.Typer(
     help="Show or change what is remembered of your kitchen; measure jars of your own.",
 )
 app.add_typer(jars.app, name="jars")
+app.add_typer(baskets.app, name="baskets")
 
 
 @app.callback()
@@ -62,7 +63,7 @@ def kitchen(
     """Show what is remembered of your kitchen, or change it.
 
     Its altitude, its canner, its last jar, who packs and its units are set here; starting beliefs
-    by 'jarcast beliefs use', jars of your own by 'jarcast kitchen jars add'.
+    by 'jarcast beliefs use', jars and baskets of your own by 'jarcast kitchen jars' and 'baskets'.
 
     \b
     Examples:
@@ -103,7 +104,7 @@ def _remember(
 
 def _show(work: "Work", units: Units | None, *, as_json: bool) -> None:
     from jarcast.app.work import LAST_JAR, PERSON
-    from jarcast.domain.jars import SHELF
+    from jarcast.domain.jars import SHELF, baskets_on
     from jarcast.views.kitchen import Remembered, kitchen_document, kitchen_text
 
     shown, settings = kitchen_units(work, units), work.settings
@@ -118,6 +119,7 @@ def _show(work: "Work", units: Units | None, *, as_json: bool) -> None:
         beliefs=chosen_file(settings.get(BELIEFS))[0],
         last_jar=settings.get(LAST_JAR),
         person=settings.get(PERSON, ""),
+        own_baskets=tuple(baskets_on(work.shelf)),
         own_jars=tuple(key for key in work.shelf if key not in SHELF),
     )
     if as_json:

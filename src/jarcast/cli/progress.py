@@ -3,6 +3,8 @@
 import sys
 import time
 
+from jarcast.cli.common import elsewhere
+
 _PATIENCE = 1.0  # seconds before anything is shown
 _BETWEEN = 0.1
 _WIDTH = 30
@@ -33,7 +35,8 @@ class Progress:
     def __call__(self, done: int, total: int) -> None:
         """Show how far it is, if it is time to."""
         now = time.monotonic()
-        if now < self._next or sys.stderr is None or not sys.stderr.isatty():
+        hidden = elsewhere() or sys.stderr is None or not sys.stderr.isatty()
+        if now < self._next or hidden:
             return
         self._next = now + _BETWEEN
         bar = ("#" * round(_WIDTH * done / max(total, 1))).ljust(_WIDTH, ".")

@@ -40,7 +40,7 @@ from jarcast.cli.typed import (
     SaltOption,
     TrimmedOption,
 )
-from jarcast.errors import RecipeError
+from jarcast.errors import BatchError, RecipeError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -150,7 +150,14 @@ def _write_down(
     who = packer(work, cells["person"], batch=(cells["batch"] or "").strip())
     cells["person"] = who.name
     shown = kitchen_units(work, units, later=True)
-    entry = make_entry(cells, today, (), own.shelf)
+    try:
+        entry = make_entry(cells, today, (), own.shelf)
+    except BatchError:
+        from jarcast.cli.counted import asked_back
+
+        crop = (cells["produce"] or "", cells["cut"] or "")
+        cells = asked_back(cells, crop, own.shelf, as_json=as_json)
+        entry = make_entry(cells, today, (), own.shelf)
     sure, kept = frozenset[str](), None
     if not yes and asking(as_json):
         if rest := not_jarred.ask(own, entry.batch, as_json=as_json):
@@ -163,6 +170,11 @@ def _write_down(
     if not added and kept is not None:
         tell("The batch was there already, so no brine was kept anew.")
         kept = None
+    if not added and not named:
+        tell(
+            "The same was entered just before, and could not be answered; another batch like it "
+            "needs a name: --batch NAME."
+        )
     now = own.with_batch(written)
     put_up = replace(entry.batch, batch=written.batch)
     record = kept_record(work.ledger, put_up.batch) if added else None

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from jarcast.cli.charting import PAGE_ENDINGS, check_ending, has_matplotlib, write_whole
+from jarcast.cli.charting import PAGE_ENDINGS, check_ending, write_whole
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -14,7 +14,6 @@ from jarcast.cli.common import (
     ledger_path,
     show,
     show_json,
-    tell,
     work_at,
 )
 
@@ -37,10 +36,10 @@ def report(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Write the notebook as one page: habits, track record, charts and every batch.
+    """Write the notebook as one page: a summary, habits, how forecasts did, and the batches.
 
-    One page of HTML that needs nothing beside itself. The history is replayed for the track record
-    up to 100 batches, and beyond them with --replay.
+    One page of HTML that needs nothing beside itself. The history is replayed to see how forecasts
+    did up to 100 batches, and beyond them with --replay. The latest 500 batches are listed.
 
     \b
     Example:  jarcast report notebook.html
@@ -52,8 +51,6 @@ def report(
     with work_at(ledger) as work:
         book = _notebook(work, replay=replay or len(work.kitchen.batches) <= LONG)
         write_whole(file, report_page(book, kitchen_units(work, units)).encode())
-    if book.crops is None:
-        tell("The page has no charts: they are drawn with matplotlib, which is not installed.")
     if as_json:
         replayed = book.replayed is not None
         show_json(
@@ -68,16 +65,14 @@ def _notebook(work: "Work", *, replay: bool) -> "Notebook":
     from jarcast.learning.slips import find_slips
     from jarcast.trackrecord.summary import summarise
     from jarcast.trackrecord.trends import habits_in_time
-    from jarcast.views.pages.report import Notebook
+    from jarcast.views.pages.report import CHARTED, Notebook
 
     found = work.kitchen
     batches, habits = found.batches, found.habits
     slips = find_slips(habits.learned.verdicts(), batches)
     summary = summarise(habits, batches)
-    crops = None
-    if has_matplotlib():
-        odd = {(slip.batch, slip.column) for slip in slips}
-        crops = habits_in_time(habits, batches, summary, odd=odd, packed=found.packed)
+    odd = {(slip.batch, slip.column) for slip in slips}
+    crops = habits_in_time(habits, batches, summary, most=CHARTED, odd=odd, packed=found.packed)
     kept, replayed = _records(work, replay=replay)
     return Notebook(
         batches=batches,

@@ -1,5 +1,6 @@
 """jarcast restore."""
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -11,6 +12,14 @@ def restore(
     copy: Annotated[
         str | None, typer.Argument(help="The copy to bring back; without it they are listed.")
     ] = None,
+    salvage: Annotated[
+        Path | None,
+        typer.Option(
+            "--salvage",
+            help="A new ledger for all that can still be read of a damaged one.",
+            readable=False,
+        ),
+    ] = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -19,6 +28,9 @@ def restore(
     A copy is made before the first entry of a day and before a newer jarcast changes how the
     ledger is kept; the last ten are kept, beside the ledger. Bringing one back loses nothing: what
     stands now is set aside first, and can be brought back the same way.
+
+    Where no copy is late enough, --salvage makes a new ledger of every batch that reads whole, and
+    lists what is missing. The damaged one is left as it is.
 
     \b
     Example:  jarcast restore
@@ -30,6 +42,17 @@ def restore(
     from jarcast.views import restore as views
 
     path = ledger_path(ledger)
+    if salvage is not None:
+        if copy is not None:
+            raise typer.BadParameter("a COPY is brought back whole; leave --salvage away")
+        from jarcast.ledger.salvaging import salvage as read_what_can_be
+
+        saved = read_what_can_be(path, salvage)
+        if as_json:
+            show_json(views.salvaged_document(path, saved))
+        else:
+            show(views.salvaged_text(path, saved))
+        return
     if copy is None:
         found, folder = listed(path), folder_of(path)
         if as_json:

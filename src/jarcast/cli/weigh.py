@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from jarcast.cli.common import JsonOption, LedgerOption, UnitsOption, show, show_json, work_at
+from jarcast.cli.counted import asked_back
 from jarcast.cli.counter import (
     BatchOption,
     Desk,
@@ -86,6 +87,8 @@ def weigh(
     with work_at(ledger) as work:
         here = desk(work, units, batch, as_json=as_json)
         at = here.read()
+        crop = (at.batch.produce, at.batch.cut)
+        typed = asked_back(typed, crop, here.kitchen.shelf, as_json=as_json)
         taken = to_take(kept_brine, at.batch.recipe, here.kitchen)
         kept_brine = None if taken is None else kept_brine  # nothing taken is no pot
         more = " + ".join(text for text in (kept_brine, more_brine) if text is not None) or None

@@ -8,7 +8,9 @@ links the flag touches until it is mended.
 import datetime as dt
 import math
 from collections.abc import Callable, Mapping
+from numbers import Real
 from operator import attrgetter
+from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -66,13 +68,22 @@ class Flag(Struct, frozen=True):
         return "".join(part if isinstance(part, str) else show(part) for part in self.parts)
 
 
+class Doubt(NamedTuple):
+    """How far a counted weight may be off, a sd in logs, and the count as it was typed."""
+
+    column: str
+    log_sd: float
+    typed: str
+
+
 class Batch(Struct, frozen=True, kw_only=True):
     """One batch as written down; ``None`` and '' mean not written down.
 
     Weights are grams, volumes millilitres. ``jar`` and ``jars`` run side by side: sorts of jar
     (keys of the shelf) and how many of each were filled. ``not_jarred_g`` is what of the ready
     produce never went into a jar, ``person`` who trimmed and packed. ``confirmed`` is no column of
-    the table: it names columns whose odd values the user stands by. Raises BatchError on making.
+    the table: it names columns whose odd values the user stands by. Nor is ``doubt``, of weights
+    that were counted in containers or cups. Raises BatchError on making.
     """
 
     batch: str
@@ -97,6 +108,7 @@ class Batch(Struct, frozen=True, kw_only=True):
     not_jarred_g: float | None = None
     person: str = ""
     confirmed: frozenset[str] = frozenset()
+    doubt: frozenset[Doubt] = frozenset()
 
     def __post_init__(self) -> None:
         """Refuse what cannot be."""
@@ -124,6 +136,18 @@ class Batch(Struct, frozen=True, kw_only=True):
     def total_jars(self) -> float:
         """All jars filled, of whatever sort."""
         return math.fsum(self.jars)
+
+    def counted_as(self, column: str) -> str:
+        """A weight as it was typed, where it was counted ('16 cups'); '' for one weighed."""
+        if not self.doubt:  # the usual case
+            return ""
+        return next((one.typed for one in self.doubt if one.column == column), "")
+
+    def doubt_of(self, column: str) -> float:
+        """How far a weight may be off, a sd in logs; 0 for one that was weighed."""
+        if not self.doubt:
+            return 0.0
+        return next((one.log_sd for one in self.doubt if one.column == column), 0.0)
 
     @property
     def brine_used_ml(self) -> float | None:
@@ -187,12 +211,20 @@ def _fits_a_file(text: str) -> bool:
 
 _texts_of = attrgetter(*TEXTS)
 _numbers_of = attrgetter(*NUMBERS)
+_NUMBER_KINDS = {float, int, type(None)}  # at most; there are others, such as numpy's
 _MOST_OF_NUMBERS = tuple(FIELD_OF[column].most for column in NUMBERS)
 
 
 def impossible(batch: Batch) -> dict[str, str]:
     """Single values that cannot be, as column -> why; empty for a batch that can be taken."""
     problems: dict[str, str] = {}
+    usual = type(batch.date) is dt.date and {type(batch.jar), type(batch.jars)} == {tuple}
+    if (
+        not usual
+        or not {str}.issuperset(map(type, (*_texts_of(batch), *batch.jar)))
+        or not _NUMBER_KINDS.issuperset(map(type, (*_numbers_of(batch), *batch.jars)))
+    ) and (problems := _of_wrong_kind(batch)):
+        return problems
     for column in ("batch", "produce"):
         if not getattr(batch, column).strip():
             problems[column] = "is empty; every batch needs one"
@@ -208,6 +240,23 @@ def impossible(batch: Batch) -> dict[str, str]:
     if why := _jars_problem(batch):
         problems["jars"] = why
     return problems
+
+
+def _of_wrong_kind(batch: Batch) -> dict[str, str]:
+    """Values that are no text, number or date where one is due; True is no number."""
+    if not isinstance(batch.jar, tuple | list) or not isinstance(batch.jars, tuple | list):
+        return {"jars": "a tuple of counts and one of sorts are due: jar=('pint',), jars=(9.5,)"}
+    texts = (*zip(TEXTS, _texts_of(batch), strict=True), *(("jar", key) for key in batch.jar))
+    numbers = (
+        *zip(NUMBERS, _numbers_of(batch), strict=True), *(("jars", count) for count in batch.jars)
+    )  # fmt: skip
+    found = {column: "is no text" for column, text in texts if not isinstance(text, str)}
+    for column, value in numbers:
+        if value is not None and (isinstance(value, bool) or not isinstance(value, Real)):
+            found[column] = f"{str(value)[:40]!r} is no number"
+    if not isinstance(batch.date, dt.date) or isinstance(batch.date, dt.datetime):
+        found["date"] = "is no date; datetime.date(2024, 8, 31) is one"
+    return found
 
 
 def _jars_problem(batch: Batch) -> str | None:
@@ -250,7 +299,10 @@ def _heavier_stages(batch: Batch) -> list[Flag]:
             passed.append(stage.link)
         if weight is None:
             continue
-        if before is not None and too_heavy(weight, before[1]):
+        sure = weight
+        if batch.doubt and before is not None:
+            sure = _surely(batch, weight, stage, before[0])
+        if before is not None and too_heavy(sure, before[1]):
             earlier, due = before
             parts = (
                 f"{stage.label} ", Amount(weight, "g"), f" is heavier than {earlier.label} ",
@@ -260,6 +312,11 @@ def _heavier_stages(batch: Batch) -> list[Flag]:
             flags.append(Flag((earlier.column, stage.column), frozenset(touched), parts))
         before, led, passed = (stage, weight), passed, []
     return flags
+
+
+def _surely(batch: Batch, grams: float, *stages: Stage) -> float:
+    """A weight less twice the doubt of the stages it is judged by: contradictions are sure."""
+    return grams * math.exp(-2.0 * math.hypot(*(batch.doubt_of(one.column) for one in stages)))
 
 
 def _brine_flags(batch: Batch, volume: float) -> list[Flag]:
@@ -291,7 +348,8 @@ def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
     """
     stage = ready_stage(salted=bool(was_salted(batch)), cooked=is_cooked(batch))
     column, weight = stage.column, getattr(batch, stage.column)
-    ready = (weight or 0.0) - (batch.not_jarred_g or 0.0)
+    sure = _surely(batch, weight or 0.0, stage) if batch.doubt else weight or 0.0
+    ready = sure - (batch.not_jarred_g or 0.0)
     if ready <= 1.1 * 1.1 * volume:
         return []
     slip = _factor(column, ready, 0.6 * volume)
@@ -307,7 +365,7 @@ def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
 def _not_jarred_flags(batch: Batch) -> list[Flag]:
     """What was not jarred is part of the last weight, and not all of it."""
     stages, rest = weighed(batch), batch.not_jarred_g
-    if rest is None or not stages or rest < getattr(batch, stages[-1].column):
+    if not rest or not stages or rest < getattr(batch, stages[-1].column):
         return []
     column, label = stages[-1].column, stages[-1].label
     parts = (
@@ -328,7 +386,7 @@ def contradictions_in(batch: Batch, volume: float) -> tuple[Flag, ...]:
         *_heavier_stages(batch),
         *_brine_flags(batch, volume),
         *_overfull_flags(batch, volume),
-        *_not_jarred_flags(batch),
+        *(_not_jarred_flags(batch) if batch.not_jarred_g else []),
     ]
     if batch.sealed is not None and batch.sealed > math.ceil(batch.total_jars):
         message = f"{number_text(batch.sealed)} sealed of {batch.filled_text} filled"

@@ -10,6 +10,7 @@ from functools import cache, lru_cache
 from msgspec import Struct
 from msgspec.json import decode
 
+from jarcast.domain.dishes import DISHES
 from jarcast.domain.names import PRODUCE_WORDS, cut_in, cut_key, parts_of, plain_words, produce_key
 from jarcast.errors import BatchError
 from jarcast.files.shipped import shipped
@@ -79,7 +80,9 @@ def near_name(produce: str, own: frozenset[str] = frozenset()) -> str:
     ``own`` are keys of produce known beside what is published: those of one's own batches. Each
     part of a mixture is looked at by itself.
     """
-    known = vocabulary() | _OTHERS | {part for key in own for part in key.split(" + ")}
+    known = (
+        vocabulary() | _OTHERS | DISHES.keys() | {part for key in own for part in key.split(" + ")}
+    )
     parts = list(parts_of(produce_key(produce)))
     if produce_key(produce) in own or all(part in known for part in parts):
         return ""

@@ -76,6 +76,21 @@ def _shelf() -> dict[str, Jar]:
 
 SHELF: Mapping[str, Jar] = ReadOnly(_shelf())
 
+# What one basket of one's own weighs full, as it was typed, by its name and the produce's key.
+Baskets = Mapping[str, Mapping[str, str]]
+
+
+class OwnShelf(dict[str, Jar]):
+    """The jars of one kitchen by key; beside them stand its baskets, by which it buys."""
+
+    baskets: Baskets = ReadOnly({})
+
+
+def baskets_on(shelf: Mapping[str, Jar]) -> Baskets:
+    """The baskets beside these jars; none beside those that are built in."""
+    return shelf.baskets if isinstance(shelf, OwnShelf) else {}
+
+
 _JAR_NAMES = {
     "half pint": "half-pint", "1/2 pint": "half-pint", "8 oz": "half-pint", "0.5 pint": "half-pint",
     "12 oz": "12-oz", "3/4 pint": "12-oz",

@@ -89,6 +89,11 @@ _PRODUCE_NAMES = {
 
 PRODUCE_WORDS = frozenset({*_PRODUCE_NAMES, *_PRODUCE_NAMES.values()})  # names and synonyms
 
+BREAD_AND_BUTTER = "bread and butter pickle"  # one name, and no mixture of two
+_BREAD_AND_BUTTER = re.compile(
+    r"\s*(?:bread[\s-]*(?:and|&|n)[\s-]*butter|b[\s-]*(?:and|&|n)[\s-]*b)(?:'?s|[\s-]+pickles?)?\s*",
+    re.IGNORECASE,
+)
 _SHARE = re.compile(r"[0-9]*\.?[0-9]+")  # how much of a mixture a part is
 _JOINING = ("and", "with")
 
@@ -99,6 +104,8 @@ def produce_key(text: str) -> str:
 
     A number after a part ('carrot 2 + cauliflower 1') is its weight in the mixture.
     """
+    if _BREAD_AND_BUTTER.fullmatch(text):
+        return BREAD_AND_BUTTER
     keys = set()
     for part in re.split(r"[+&]", text):
         words = plain_words(part)

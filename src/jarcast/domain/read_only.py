@@ -1,33 +1,31 @@
 """A mapping that cannot be written to and, unlike Python's own view, can be copied and pickled."""
 
-from collections.abc import Iterator, Mapping
-from typing import TypeVar
+from collections.abc import Mapping
+from typing import Any, NoReturn, TypeVar
 
 K = TypeVar("K")
 V = TypeVar("V")
 
 
-class ReadOnly(Mapping[K, V]):
+class ReadOnly(dict[K, V]):
     """The items of a mapping as they were when this was made; equal to any mapping with them."""
 
-    __slots__ = ("_held",)
+    __slots__ = ()
 
     def __init__(self, held: Mapping[K, V]) -> None:
         """Keep a copy of the items."""
-        self._held = dict(held)
+        super().__init__(held)
 
-    def __getitem__(self, key: K) -> V:
-        """As of any mapping."""
-        return self._held[key]
+    def _refuse(self, *_: Any, **__: Any) -> NoReturn:
+        raise TypeError("it cannot be written to; make a dict of it first")
 
-    def __iter__(self) -> Iterator[K]:
-        """As of any mapping."""
-        return iter(self._held)
+    __setitem__ = __delitem__ = __ior__ = _refuse
+    clear = pop = popitem = setdefault = update = _refuse
 
-    def __len__(self) -> int:
-        """As of any mapping."""
-        return len(self._held)
+    def __reduce__(self) -> tuple[type["ReadOnly[K, V]"], tuple[dict[K, V]]]:
+        """Copied and pickled by what it holds: a dict's own way writes item by item."""
+        return type(self), (dict(self),)
 
     def __repr__(self) -> str:
         """As a dict in its name."""
-        return f"ReadOnly({self._held!r})"
+        return f"ReadOnly({super().__repr__()})"

@@ -1,8 +1,10 @@
 """Files that appear whole or not at all, and never in the place of a ledger."""
 
+import errno
 import io
 import os
 import tempfile
+import time
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
@@ -10,7 +12,11 @@ from typing import BinaryIO, TextIO
 
 from jarcast.errors import JarcastError
 
-_SQLITE = b"SQLite format 3\0"  # how such a file begins: https://sqlite.org/fileformat2.html, 1.3
+# How such a file, its log and its journal begin: https://sqlite.org/fileformat2.html, 1.3, 3, 4.1
+_SQLITE = b"SQLite format 3\0"
+_SIDES = (b"\x37\x7f\x06\x82", b"\x37\x7f\x06\x83", bytes.fromhex("d9d505f920a163d7"))
+_READER_SECONDS = 2.0
+_SIDE_NAMES = ("-wal", "-shm", "-journal")
 
 
 def write_whole(path: Path, fill: Callable[[BinaryIO], object], such_as: str = "") -> None:
@@ -25,7 +31,7 @@ def write_whole(path: Path, fill: Callable[[BinaryIO], object], such_as: str = "
             proposed = f", such as {path / such_as}" if such_as else ""
             raise JarcastError(f"{path} is a folder; name a file in it{proposed}")
         if path.exists() and not path.is_file():  # a pipe or a terminal: nothing to replace
-            with path.open("wb") as stream:
+            with _open_pipe(path) as stream:
                 fill(stream)
         else:
             refuse_database(path)
@@ -51,14 +57,46 @@ def write_whole_text(path: Path, fill: Callable[[TextIO], object], such_as: str 
 
 
 def refuse_database(path: Path) -> None:
-    """Raise JarcastError where a file would take the place of a ledger, anybody's."""
-    if path.is_file():
-        with path.open("rb") as file:
-            if file.read(len(_SQLITE)) == _SQLITE:
-                raise JarcastError(
-                    f"{path} is a ledger or another database, and would be overwritten; name "
-                    "another file"
-                )
+    """Raise JarcastError where a file would take the place of a ledger, or lie there as its log."""
+    start = _start(path)
+    side = next((end for end in _SIDE_NAMES if path.name.endswith(end)), "")
+    if start.startswith((_SQLITE, *_SIDES)):
+        raise JarcastError(
+            f"{path} is a ledger or another database, or the log of one, and would be overwritten; "
+            "name another file"
+        )
+    if side and _start(path.with_name(path.name.removesuffix(side) or ".")) == _SQLITE:
+        raise JarcastError(
+            f"{path} is the name that a side file of {path.name.removesuffix(side)} has, and would "
+            "be taken for it; name another file"
+        )
+
+
+def _start(path: Path) -> bytes:
+    """The first bytes of a file; none where there is no file."""
+    if not path.is_file():
+        return b""
+    with path.open("rb") as file:
+        return file.read(len(_SQLITE))
+
+
+def _open_pipe(path: Path) -> BinaryIO:
+    """A pipe or a terminal, to write to; who would read it has a moment to begin, and no more."""
+    if not hasattr(os, "O_NONBLOCK"):
+        return path.open("wb")
+    until = time.monotonic() + _READER_SECONDS
+    while True:
+        try:
+            handle = os.open(path, os.O_WRONLY | os.O_NONBLOCK | os.O_CLOEXEC)
+            break
+        except OSError as error:
+            if error.errno != errno.ENXIO:
+                raise
+            if time.monotonic() > until:
+                raise OSError(None, "nobody reads from that pipe") from error
+            time.sleep(0.02)
+    os.set_blocking(handle, True)
+    return os.fdopen(handle, "wb")
 
 
 def _replace(path: Path, fill: Callable[[BinaryIO], object]) -> None:

@@ -15,11 +15,12 @@ from jarcast.domain.crop_text import near_name, read_crop
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_key, produce_key
 from jarcast.domain.packing import SoFar
+from jarcast.domain.said_weight import Weight
 from jarcast.domain.stages import STAGE_COLUMNS, Link
 from jarcast.errors import BatchError, BeliefsError, ForecastError, NearName, RecipeError, cut_short
 from jarcast.forecast.answer import Forecast, RestsOn
 from jarcast.forecast.outcome import Outcome
-from jarcast.forecast.request import Choices, Request, Weight, check_request
+from jarcast.forecast.request import Choices, Request, check_request
 from jarcast.forecast.sample import Drawn, draw_batches
 from jarcast.learning.learned import Learned, learn_batches
 from jarcast.learning.model.beliefs import Beliefs
@@ -325,7 +326,7 @@ def habits_from(
     filled, False where it is left part full, None where nothing was said and the counts tell.
     Raises BatchError for anything that is no batch.
     """
-    if not all(isinstance(batch, Batch) for batch in batches):
+    if not isinstance(batches, Sequence) or not all(isinstance(one, Batch) for one in batches):
         raise BatchError("habits_from takes a list of batches; a table is for jarcast.learn")
     return Habits(learn_batches(batches, beliefs, shelf, packed, whole_jars), shelf)
 

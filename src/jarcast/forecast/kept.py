@@ -9,11 +9,13 @@ from msgspec import Struct
 
 from jarcast._version import __version__
 from jarcast.errors import BeliefsError, cut_short
+from jarcast.files.reading import read_file
 from jarcast.files.whole import write_whole_text
 from jarcast.learning.kept import from_plain, to_plain
 
 FORMAT = "jarcast habits"
 VERSION = 1
+_MOST_BYTES = 64_000_000  # of a file
 
 Kept = TypeVar("Kept", bound=Struct)
 
@@ -29,7 +31,7 @@ def read_kept(path: object, kind: type[Kept]) -> Kept:
     """The habits again, of the type that was written. Raises BeliefsError for any other file."""
     file = _file(path)
     try:
-        raw = json.loads(file.read_text(encoding="utf-8"), parse_constant=_no_number)
+        raw = json.loads(read_file(file, _MOST_BYTES).decode("utf-8"), parse_constant=_no_number)
     except OSError as error:
         raise BeliefsError(f"{file}: cannot be read ({error.strerror})") from error
     except (ValueError, RecursionError) as error:

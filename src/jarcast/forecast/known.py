@@ -6,8 +6,8 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
+from jarcast.domain.said_weight import Z80
 from jarcast.domain.stages import Link
-from jarcast.forecast.request import Z80
 from jarcast.learning.arrays import Array
 from jarcast.learning.draws import draw_effects
 from jarcast.learning.learned import Learned

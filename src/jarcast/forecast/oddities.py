@@ -14,6 +14,7 @@ from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch, contradictions
 from jarcast.domain.packing import SoFar
+from jarcast.domain.said_weight import in_between
 from jarcast.domain.slips import guess
 from jarcast.domain.stages import (
     AS_BOUGHT,
@@ -170,10 +171,18 @@ def _packed_jars(forecast: Forecast, left_g: float) -> Outcome:
 
 def _asked(habits: Habits, batch: Batch, weights: dict[str, Any], **other: Any) -> Forecast | None:
     """A forecast in the batch's first sort of jar; None where there is nothing to ask by."""
+    known = (
+        weights
+        if not batch.doubt
+        else {
+            column: None if grams is None else in_between(grams, batch.doubt_of(column))
+            for column, grams in weights.items()
+        }
+    )
     asked: dict[str, Any] = {
         "produce": batch.produce, "cut": batch.cut, "pack": batch.pack, "jar": batch.jar[0],
         "cure_hours": batch.cure_hours, "salt_g": batch.salt_g,
-        "headspace_in": batch.headspace_in, "person": batch.person, **weights, **other,
+        "headspace_in": batch.headspace_in, "person": batch.person, **known, **other,
     }  # fmt: skip
     try:
         return habits.forecast(**asked, draws=_DRAWS)
@@ -185,6 +194,8 @@ def _weight(
     habits: Habits, batch: Batch, earlier: str, later: str, history: Sequence[Batch]
 ) -> Oddity | None:
     """One weight by the weight before it."""
+    if batch.doubt and batch.doubt_of(later):
+        return None
     before, after = getattr(batch, earlier), getattr(batch, later)
     way: dict[str, Any] = {}
     if later != COOKED:

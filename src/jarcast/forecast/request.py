@@ -13,13 +13,11 @@ from jarcast.domain.jar_text import read_jars
 from jarcast.domain.jars import DEFAULT_HEADSPACE_IN, Jar, jar_key
 from jarcast.domain.names import cut_key, pack_key, person_key, produce_key, put_up_as
 from jarcast.domain.packing import SoFar
+from jarcast.domain.said_weight import Z80, Weight
 from jarcast.domain.stages import AS_BOUGHT, COOKED, STAGE_COLUMNS, STAGE_OF, TRIMMED, too_heavy
 from jarcast.errors import ForecastError
 from jarcast.learning.model.beliefs import CropBelief
 from jarcast.measures import Units, format_weight
-
-Weight = float | tuple[float, float]  # a range holds 8 times in 10
-Z80 = 1.2815515655446004  # 90 % point of the normal: where a range of 8 times in 10 ends
 
 
 class Choices(NamedTuple):

@@ -94,7 +94,9 @@ def learn_batches(
     ordered = sorted(batches, key=lambda batch: batch.date)
     practice = usual_practice(ordered)
     cases = [circumstances_of(batch, beliefs, shelf, practice) for batch in ordered]
-    instruments = instruments_of(ordered, packed, [case.doubted for case in cases])
+    counted = [case.doubted | {one.column for one in batch.doubt} for batch, case in
+               zip(ordered, cases, strict=True)]  # fmt: skip
+    instruments = instruments_of(ordered, packed, counted)
     within = jars_within(ordered, cases, packed, people.jar_to_jar, shelf, instruments)
     counts = [batch.total_jars for batch in ordered]
     noise = {link: usual_variance(getattr(people, link.value).noise) for link in WEIGHT_LINKS}

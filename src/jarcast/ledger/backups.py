@@ -17,6 +17,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from jarcast.errors import LedgerError
+from jarcast.files.reading import private_folder
 from jarcast.ledger.schema import APPLICATION_ID, SCHEMA, version_of
 from jarcast.ledger.soundness import problem_of
 
@@ -77,7 +78,10 @@ def way_back(ledger: Path) -> str:
                 f"'jarcast restore {copy.name}' brings back the newest sound copy "
                 f"({copy.made:%Y-%m-%d %H:%M}, batches: {copy.batches})"
             )
-    return "go on from a copy of it made earlier (none that is sound lies beside it)"
+    return (
+        "go on from a copy of it made earlier (none that is sound lies beside it), or take what "
+        "can still be read: 'jarcast restore --salvage NEW.sqlite3'"
+    )
 
 
 def damaged(ledger: Path, what: str) -> LedgerError:
@@ -102,7 +106,7 @@ def copy_of_the_day(connection: sqlite3.Connection, ledger: Path) -> None:
     LedgerError.
     """
     begun = connection.execute("SELECT at FROM action ORDER BY id LIMIT 1").fetchone()
-    if begun is None or str(begun[0])[:10] >= dt.datetime.now(dt.UTC).date().isoformat():
+    if begun is None or str(begun[0])[:10] == dt.datetime.now(dt.UTC).date().isoformat():
         return
     today = dt.date.today().isoformat()
     try:
@@ -165,7 +169,7 @@ def put(folder: Path, why: str, fill: Callable[[Path], None]) -> Path:
     """A new file in the folder of copies, filled by ``fill``; there whole or not at all."""
     import tempfile
 
-    folder.mkdir(mode=0o700, exist_ok=True)
+    private_folder(folder)
     for left in folder.glob("*.part"):  # by a process that was killed
         left.unlink()
     handle, name = tempfile.mkstemp(dir=folder, suffix=".part")  # its owner's alone
@@ -211,16 +215,23 @@ def not_busy(status: int, *_pages: int) -> None:
 def _named(ledger: Path) -> list[Path]:
     """The files that are copies by their names, newest first."""
     try:
-        found = [path for path in folder_of(ledger).iterdir() if re.fullmatch(_NAME, path.name)]
+        found = [
+            path
+            for path in folder_of(ledger).iterdir()
+            if re.fullmatch(_NAME, path.name) and path.is_file()  # no pipe
+        ]
     except (FileNotFoundError, NotADirectoryError):
         return []
     return sorted(found, key=_order, reverse=True)
 
 
-def _order(path: Path) -> tuple[str, int, str]:
-    """By the second in which it was made, then by its number among those of that second."""
+def _order(path: Path) -> tuple[int, str]:
+    """By the order in which they were made: by their numbers, then by the clock.
+
+    A number goes up whenever the clock has not gone on since the copy before (``free_name``).
+    """
     found = re.fullmatch(_NAME, path.name)
-    return (found[1], int(found[3] or 1), path.name) if found else ("", 0, path.name)
+    return (int(found[3] or 1), found[1]) if found else (0, "")
 
 
 def _why(path: Path) -> str:
@@ -229,11 +240,14 @@ def _why(path: Path) -> str:
 
 
 def free_name(folder: Path, why: str) -> Path:
-    """The name of a copy made now: its number is above those of the same second that are there."""
+    """The name of a copy made now, by which it comes after all that are there.
+
+    That holds also where the clock was set back, or had once been wrong.
+    """
     stamp = f"{dt.datetime.now():{_STAMP}}"
-    there = [_order(path)[1] for path in folder.glob(f"{stamp}-*{SUFFIX}")]
-    number = f"-{max(there) + 1}" if there else ""
-    return folder / f"{stamp}-{why}{number}{SUFFIX}"
+    number, latest = max((_order(path) for path in folder.glob(f"*{SUFFIX}")), default=(1, ""))
+    number = max(number, 1) + (stamp <= latest)
+    return folder / f"{stamp}-{why}{f'-{number}' if number > 1 else ''}{SUFFIX}"
 
 
 def _read(path: Path) -> Copy:

@@ -16,6 +16,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from jarcast.errors import LedgerError
+from jarcast.files.reading import private_folder
 from jarcast.ledger.backups import (
     copy_before_migration,
     damaged,
@@ -28,6 +29,10 @@ from jarcast.ledger.side_files import Held, one_at_a_time, problem_beside
 from jarcast.ledger.soundness import problem_of
 from jarcast.ledger.upgrading import check_upgrade
 
+# What SQLite says where it cannot make its side files: no right to, or no room.
+_NO_SIDE_FILES = (
+    sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR,
+)  # fmt: skip
 OLDEST_SQLITE = (3, 37, 0)  # the first with STRICT tables: https://sqlite.org/stricttables.html
 
 
@@ -167,19 +172,21 @@ def _connect_to_look(path: Path, wait_seconds: float) -> sqlite3.Connection:
     try:
         return _connect(path, "mode=rw", wait_seconds)
     except sqlite3.OperationalError as error:
-        if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY):
+        if error.sqlite_errorcode & 0xFF not in _NO_SIDE_FILES:
             raise
         if not os.access(path, os.R_OK):
             raise LedgerError(
                 f"{path} may not be read by you; ask its owner, or name another ledger"
             ) from error
-    # A folder that cannot be written: no side files, so the file is read as it stands. With a
-    # log left lying there its newest entries would be missed, and that is not to go unsaid.
+    # A folder that cannot be written, or a full disk: no side files, so the file is read as it
+    # stands. With a log left lying there its newest entries would be missed, and that is not to go
+    # unsaid.
     log = path.with_name(path.name + "-wal")
     if log.exists() and log.stat().st_size > 0:
         raise LedgerError(
-            f"{path} was not closed properly and its folder cannot be written; copy {path.name} "
-            f"and {log.name} to a folder of your own and open the copy"
+            f"{path} was not closed properly and its folder cannot be written, or its disk is "
+            f"full; make room, or copy {path.name} and {log.name} to a folder of your own and open "
+            "the copy"
         )
     return _connect(path, "mode=ro&immutable=1", wait_seconds)
 
@@ -201,7 +208,7 @@ def open_to_look(path: Path, wait_seconds: float) -> sqlite3.Connection:
 
 def _make_file(path: Path) -> None:
     """An empty file its owner alone may read; SQLite gives its side files the same rights."""
-    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    private_folder(path.parent)
     with suppress(FileExistsError):
         os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
 

@@ -56,13 +56,16 @@ def said_anew(there: Batch, here: Batch) -> tuple[str, ...]:
 
 def with_values(there: Entry, here: Entry, columns: Iterable[str]) -> Entry:
     """An entry with these columns as another has them. Raises BatchError if no batch can be so."""
+    columns = tuple(columns)
     typed = {**there.typed}
     for column in columns:
         typed.pop(column, None)
         if text := here.typed.get(column):
             typed[column] = text
     values = {column: getattr(here.batch, column) for column in columns}
-    return Entry(replace(there.batch, **values), typed)
+    doubt = {one for one in there.batch.doubt if one.column not in values}
+    doubt |= {one for one in here.batch.doubt if one.column in values}
+    return Entry(replace(there.batch, **values, doubt=frozenset(doubt)), typed)
 
 
 def differences(there: Batch, here: Batch) -> tuple[str, ...]:
@@ -76,7 +79,7 @@ def side_by_side(there: Entry, here: Entry, columns: Iterable[str]) -> tuple[str
     for column in columns:
         old, new = (cell_text(one.batch, column) for one in (there, here))
         was, now = (
-            f"'{cut_short(typed)}'" if (typed := one.typed.get(column)) else _shown(column, text)
+            f"'{cut_short(typed)}'" if (typed := _as_typed(one, column)) else _shown(column, text)
             for one, text in ((there, old), (here, new))
         )
         if was == now:  # apart in a decimal that is not shown otherwise
@@ -85,11 +88,16 @@ def side_by_side(there: Entry, here: Entry, columns: Iterable[str]) -> tuple[str
     return tuple(found)
 
 
+def _as_typed(one: Entry, column: str) -> str:
+    return one.typed.get(column) or one.batch.counted_as(column)
+
+
 def _apart(there: Batch, here: Batch) -> Iterator[str]:
     for column in ALL_COLUMNS:
         old, new = cell_text(there, column), cell_text(here, column)
         same_person = column == "person" and person_key(old) == person_key(new)  # however written
-        if old != new and not same_person:
+        doubted = there.doubt_of(column) != here.doubt_of(column)
+        if doubted or (old != new and not same_person):
             yield column
 
 

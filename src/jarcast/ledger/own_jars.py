@@ -20,12 +20,14 @@ from jarcast.domain.jars import (
     SHELF,
     WIDE_BORE_MM,
     Jar,
+    OwnShelf,
     folded_jar,
     gap_volume_ml,
 )
 from jarcast.errors import BatchError, cut_short
 from jarcast.ledger.backups import damaged, legible
 from jarcast.ledger.cells import texts, to_json
+from jarcast.ledger.own_baskets import baskets_in
 from jarcast.ledger.schema import STANDS
 from jarcast.ledger.store import Ledger
 
@@ -194,5 +196,7 @@ def measured_by(ledger: Ledger) -> dict[str, dict[str, str]]:
 
 
 def shelf(ledger: Ledger) -> Mapping[str, Jar]:
-    """The built-in jars and one's own, by key. Raises LedgerError."""
-    return {**SHELF, **own_jars(ledger)}
+    """The built-in jars and one's own, by key, and one's baskets. Raises LedgerError."""
+    found = OwnShelf({**SHELF, **own_jars(ledger)})
+    found.baskets = baskets_in(ledger.settings(), ledger.path)
+    return found

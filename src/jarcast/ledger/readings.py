@@ -7,7 +7,7 @@ from operator import attrgetter
 from pathlib import Path
 from typing import Any
 
-from jarcast.domain.batch import Batch
+from jarcast.domain.batch import Batch, Doubt
 from jarcast.domain.fields import ALL_COLUMNS
 from jarcast.ledger.backups import legible
 from jarcast.ledger.cells import texts, to_json
@@ -21,13 +21,18 @@ _INSERT = (
 )
 
 _values_of = attrgetter(*STORED[:-1])
+_DOUBT = " +-"  # 'trimmed_g +-' among what was typed: how far that weight may be off, a sd in logs
 # The columns that are kept as text but are something else in a Batch.
 _WRITTEN = [(STORED.index(column), column) for column in ("date", "jar", "jars")]
 
 
 def row_of(entry: Entry) -> tuple[Cell, ...]:
     """What the ledger keeps of an entry, in the order of STORED."""
-    row = [*_values_of(entry.batch), to_json(entry.typed) if entry.typed else "{}"]
+    typed = {
+        **entry.typed,
+        **{f"{one.column}{_DOUBT}": repr(one.log_sd) for one in entry.batch.doubt},
+    }
+    row = [*_values_of(entry.batch), to_json(typed) if typed else "{}"]
     for at, column in _WRITTEN:
         row[at] = value_text(column, row[at])
     return tuple(row)
@@ -43,7 +48,16 @@ def entry_of(path: Path, name: str, row: Sequence[Any]) -> Entry:
         cells["date"] = dt.date.fromisoformat(cells["date"])
         cells["jar"] = tuple(cells["jar"].split(" + "))
         cells["jars"] = tuple(float(count) for count in cells["jars"].split(" + "))
-        return Entry(Batch(**cells), texts(row[-1]))
+        typed = texts(row[-1])
+        counted = any(name.endswith(_DOUBT) for name in typed)
+        return Entry(Batch(**cells, doubt=_doubts(typed) if counted else frozenset()), typed)
+
+
+def _doubts(typed: dict[str, str]) -> frozenset[Doubt]:
+    """The doubts that are kept among the texts, and are taken out of them."""
+    marked = [name for name in typed if name.endswith(_DOUBT)]
+    sds = {name.removesuffix(_DOUBT): float(typed.pop(name)) for name in marked}
+    return frozenset(Doubt(name, sd, typed.get(name, "")) for name, sd in sds.items())
 
 
 def standing(connection: sqlite3.Connection, names: Sequence[str]) -> dict[str, tuple[Any, ...]]:

@@ -2,11 +2,18 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, NamedTuple
 
 from msgspec import Struct
 
 from jarcast.ledger.entry import Entry
+
+
+class Request(NamedTuple):
+    """What asks for something to be written: a key of its own, and a digest of what it asks."""
+
+    key: str
+    digest: str
 
 
 class AddResult(Struct, frozen=True):

@@ -15,6 +15,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from jarcast.errors import LedgerError, cut_short
+from jarcast.files.written import STANDS_IN
 from jarcast.ledger.backups import (
     SET_ASIDE,
     SUFFIX,
@@ -51,8 +52,11 @@ def restore(ledger: Path, name: str, wait_seconds: float = WAIT_SECONDS) -> Rest
         if ledger.is_dir():
             raise LedgerError(f"{ledger} is a folder; name the ledger's file")
         if _is_sound_or_in_use(ledger):
-            return Restored(copy, _write_over(ledger, copy, wait_seconds))
-        return Restored(copy, _put_in_place(ledger, copy))
+            kept: Path | None = _write_over(ledger, copy, wait_seconds)
+        else:
+            kept = _put_in_place(ledger, copy)
+    STANDS_IN.append((ledger, 0))
+    return Restored(copy, kept)
 
 
 def _find(ledger: Path, name: str) -> Copy:

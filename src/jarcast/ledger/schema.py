@@ -184,10 +184,10 @@ def _to_schema_3(connection: sqlite3.Connection) -> None:
 
 
 # `reading.not_jarred_g` is what of the ready produce never went into a jar.
-# Prepared here, and filled by nobody yet: `reading.person` who packed the batch; `action.request`
-# a key by which a request that comes twice is known, and `action.digest` of what it asked;
-# `step.made_ml` the brine that was made by then; `card_text` the words of a recipe card as they
-# stood.
+# `reading.person` is who packed the batch, `action.digest` of what the action wrote (`digests`).
+# `action.request` is a key by which a request that comes twice is known, and a digest of what it
+# asked. `card_text` the words of a recipe card as they stood. `step.made_ml`, the brine that was
+# made by then, is filled by nobody yet.
 _SCHEMA_4 = (
     "ALTER TABLE reading ADD COLUMN person TEXT NOT NULL DEFAULT ''",
     "ALTER TABLE reading ADD COLUMN not_jarred_g REAL",

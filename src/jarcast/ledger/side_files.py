@@ -64,6 +64,10 @@ def problem_beside(ledger: Path) -> str:
     Nothing is changed. Raises OSError and sqlite3.Error.
     """
     real = Path(os.path.realpath(ledger))
+    for side in (*SIDES, "-shm"):
+        beside = real.with_name(real.name + side)
+        if beside.exists() and not beside.is_file():  # SQLite would wait for a pipe
+            return f"{beside} is in the place of a side file of {ledger}, and no file; move it away"
     for _ in range(_TRIES):
         sides = _left(real)
         if not sides:

@@ -7,6 +7,7 @@ using none up (https://sqlite.org/autoinc.html): the ids of a table are 1, 2, 3 
 import sqlite3
 
 from jarcast.errors import cut_short
+from jarcast.ledger.digests import changes
 from jarcast.ledger.schema import SCHEMA, objects_in, objects_of, version_of
 
 _MOST_SHOWN = 200  # characters of what SQLite says
@@ -15,12 +16,15 @@ _MOST_SHOWN = 200  # characters of what SQLite says
 def problem_of(connection: sqlite3.Connection) -> str:
     """What is wrong with a ledger of a schema that is known, '' for nothing; in one view of it.
 
-    The time goes with the size: 2 ms at 60 batches, 3 ms at 1,000, 20 ms at 10,000, where reading
-    them all takes 450 ms. Raises sqlite3.Error.
+    The time goes with the size: 1 ms at 60 batches, 8 ms at 1,000, 90 ms at 10,000, where reading
+    them all takes 240 ms. Raises sqlite3.Error.
     """
     connection.execute("BEGIN")
     try:
-        return _strange_schema(connection) or _broken_pages(connection) or _lost_rows(connection)
+        return (
+            _strange_schema(connection) or _broken_pages(connection) or _lost_rows(connection)
+            or next(changes(connection), "")
+        )  # fmt: skip
     finally:
         if connection.in_transaction:
             connection.execute("ROLLBACK")

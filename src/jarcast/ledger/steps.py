@@ -20,6 +20,7 @@ from jarcast.ledger.backups import legible
 from jarcast.ledger.cells import from_json, texts, to_json
 from jarcast.ledger.entry import Entry, cell_text
 from jarcast.ledger.kept_brine import Kept, give_back_within, keep_within, take_within
+from jarcast.ledger.readings import STORED, row_of
 from jarcast.ledger.schema import STANDS
 from jarcast.ledger.store import Ledger
 from jarcast.measures import parse_volume
@@ -245,6 +246,9 @@ def cells_of_recipe(found: Iterable[Step], recipe: str) -> Mapping[str, Any]:
     return said[-1].cells if said else {}
 
 
+UNANSWERED = "unanswered"  # the setting that holds such an action, and the kind of what wrote it
+
+
 def names_taken(ledger: Ledger) -> set[str]:
     """Names that a new batch may not have: of batches written down, open ones and dropped ones.
 
@@ -255,6 +259,26 @@ def names_taken(ledger: Ledger) -> set[str]:
         f"UNION SELECT batch FROM step WHERE {STANDS}"
     )
     return {str(name) for (name,) in rows}
+
+
+def written_unanswered(ledger: Ledger, entry: Entry, action: int) -> str:
+    """The name of the batch that the last action before this one wrote unanswered; '' for none.
+
+    All but the name must be the same, also how it was typed.
+    """
+    rows = ledger.rows(
+        f"SELECT batch.name, {', '.join(STORED)} "
+        "FROM reading JOIN batch ON batch.id = batch_id "
+        f"WHERE {STANDS} AND action_id = (SELECT max(id) FROM action "
+        "WHERE kind NOT IN ('setting', ?1) AND id < ?2) "
+        "AND action_id = (SELECT CAST(value AS INTEGER) FROM setting WHERE key = ?1 "
+        "ORDER BY id DESC LIMIT 1)",
+        UNANSWERED, action,
+    )  # fmt: skip
+    for name, *row in rows:
+        if tuple(row) == row_of(entry) and ledger.find(name) is not None:
+            return str(name)
+    return ""
 
 
 def names_ever(ledger: Ledger) -> set[str]:

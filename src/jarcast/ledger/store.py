@@ -16,14 +16,16 @@ from jarcast.domain.events import PLAN
 from jarcast.domain.fields import ALL_COLUMNS
 from jarcast.domain.jars import SHELF
 from jarcast.errors import BatchError, OtherValuesError
+from jarcast.files.written import STANDS_IN
 from jarcast.ledger.adding import MOST_AT_ONCE, Adding, Answers
 from jarcast.ledger.backups import copy_of_the_day, damaged, legible
 from jarcast.ledger.cells import from_json, to_json
 from jarcast.ledger.connection import check_sqlite, let_write, open_to_look, open_to_write
+from jarcast.ledger.digests import begun, finish
 from jarcast.ledger.entry import Entry, cell_text, differences
 from jarcast.ledger.plain_words import in_plain_words
 from jarcast.ledger.readings import SELECT, entry_of, row_of, write_readings
-from jarcast.ledger.records import AddResult, KeptForecast, Reading
+from jarcast.ledger.records import AddResult, KeptForecast, Reading, Request
 from jarcast.ledger.schema import STANDS
 
 WAIT_SECONDS = 10.0  # for another jarcast to finish writing
@@ -51,6 +53,7 @@ class Ledger:
         self._wait_seconds = wait_seconds
         self._action: int | None = None  # while it is written
         self._jars: set[str] = set()  # of one's own, as far as they were asked for
+        self.request: Request | None = None  # that asks for what is written
         self.path = path
 
     @classmethod
@@ -108,6 +111,14 @@ class Ledger:
     def batches(self) -> list[Batch]:
         """Every batch as it stands; by date, then in order of entry."""
         return [entry.batch for entry in self.entries()]
+
+    def state_of_batches(self) -> tuple[Any, ...]:
+        """What ``batches`` rests on: as long as this is the same, they are the same."""
+        tables = ("reading", "confirmation", "withdrawal", "undone")  # they only grow
+        newest = ", ".join(f"(SELECT max(id) FROM {table})" for table in tables)
+        when = "SELECT at FROM action JOIN reading ON action.id = action_id"
+        last = f"({when} ORDER BY reading.id DESC LIMIT 1)"  # another, once a copy was restored
+        return self.rows(f"SELECT {newest}, {last}")[0]
 
     def find(self, name: str) -> Entry | None:
         """The batch of this name as it stands, or None."""
@@ -302,31 +313,45 @@ class Ledger:
         """The one bracket in which anything is written; gives the id of the action.
 
         It ends in one commit or in none: an error undoes everything, and an action that wrote
-        nothing leaves no trace. Inside another it is a part of that one's action.
+        nothing leaves no trace. Inside another it is a part of that one's action. The ``request``
+        that asked for it is kept with it, so that one that comes twice is known.
         """
         if self._action is not None:
             yield self._action
             return
-        connection = self._connection
+        connection, counts = self._connection, kind != "setting"  # one is never what was asked
+        if counts:
+            STANDS_IN.clear()
         with in_plain_words(self.path):
             connection.execute("BEGIN IMMEDIATE")
             try:
                 copy_of_the_day(connection, self.path)
                 now = dt.datetime.now(dt.UTC).isoformat(timespec="milliseconds")
-                action = connection.execute(
-                    "INSERT INTO action (at, kind, version) VALUES (?, ?, ?)",
-                    (now, kind, __version__),
-                ).lastrowid
-                before = connection.total_changes
-                self._action = int(action or 0)
-                yield self._action
-                connection.execute("COMMIT" if connection.total_changes > before else "ROLLBACK")
-            except BaseException:
+                connection.execute("PRAGMA defer_foreign_keys = ON")  # its own row comes last
+                new, before = begun(connection), connection.total_changes
+                self._action = new.action
+                yield new.action
+                if connection.total_changes > before:
+                    asked, self.request = self.request, None
+                    said = None if asked is None else f"{asked.key}:{asked.digest}"
+                    finish(connection, new, now, kind, __version__, said)
+                    connection.execute("COMMIT")
+                    if counts:
+                        STANDS_IN.append((self.path, new.action))
+            finally:
                 if connection.in_transaction:
                     connection.execute("ROLLBACK")
-                raise
-            finally:
                 self._action = None
+
+    def digest_of(self, request: str) -> str | None:
+        """Digest of what a request asked that was written down already; None for a new one."""
+        query = "SELECT request FROM action WHERE request > ? AND request < ?"
+        rows = self.rows(query, f"{request}:", f"{request};")  # ';' comes after ':'
+        return str(rows[0][0]).partition(":")[2] if rows else None
+
+    def newest(self) -> int:
+        """Number of the newest action; 0 in an empty ledger."""
+        return int(self.rows("SELECT coalesce(max(id), 0) FROM action")[0][0])
 
     def execute(self, statement: str, *values: str | float | None) -> None:
         """Run one statement that writes; inside ``writing`` only."""

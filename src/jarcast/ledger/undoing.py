@@ -58,7 +58,7 @@ def last_done(ledger: Ledger, batch: str | None = None, *, further: bool = False
     """
     undos = undoes(ledger)
     if batch is None:
-        rows = ledger.rows("SELECT id FROM action")
+        rows = ledger.rows("SELECT id FROM action WHERE kind <> 'unanswered'")  # not the user's
     else:
         rows = ledger.rows(f"SELECT action_id FROM ({_OF_BATCHES}) WHERE name = ?", batch)
     own = {int(action) for (action,) in rows}
@@ -96,11 +96,15 @@ def undo(ledger: Ledger, done: Done) -> None:
 
 
 def _kept_with(ledger: Ledger, action: int) -> int | None:
-    """The step just before, where this action kept the forecast that it showed; else None."""
+    """The step just before, where this action kept no more than the forecast it showed; else None.
+
+    So older versions wrote it; a step and its forecast are one action since.
+    """
     rows = ledger.rows(
         "SELECT step.action_id FROM step JOIN forecast ON forecast.batch = step.batch "
         "WHERE forecast.action_id = ?1 AND step.action_id = ?1 - 1 "
-        "AND step.action_id NOT IN (SELECT action_id FROM forecast)",
+        "AND step.action_id NOT IN (SELECT action_id FROM forecast) "
+        "AND NOT EXISTS (SELECT 1 FROM step AS own WHERE own.action_id = ?1)",
         action,
     )
     return int(rows[0][0]) if rows else None

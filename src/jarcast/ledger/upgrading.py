@@ -16,7 +16,7 @@ from jarcast.ledger.readings import SELECT, entry_of
 from jarcast.ledger.schema import migrate_within, objects_of, version_of
 
 # Cells that hold more than a text or a number, by table and column, and what reads them.
-_READERS: tuple[tuple[str, str, str, Callable[[str], object]], ...] = (
+READERS: tuple[tuple[str, str, str, Callable[[str], object]], ...] = (
     ("action", "at", "when something was entered", dt.datetime.fromisoformat),
     ("forecast", "known", "a forecast kept in it", from_json),
     ("forecast", "answer", "a forecast kept in it", from_json),
@@ -51,7 +51,7 @@ def _read_all(connection: sqlite3.Connection, path: Path) -> None:
     rows = connection.execute(f"{SELECT} FROM reading AS r JOIN batch ON batch.id = r.batch_id")
     for name, *row in rows:
         entry_of(path, name, row)
-    for table, column, what, read in _READERS:
+    for table, column, what, read in READERS:
         for (cell,) in connection.execute(f"SELECT {column} FROM {table}"):
             with legible(path, what):
                 read(cell)

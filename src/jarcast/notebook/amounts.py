@@ -2,10 +2,11 @@
 
 import re
 
+from jarcast.domain.stages import STAGES
 from jarcast.errors import BatchError
 from jarcast.measures import POUND_G
 
-_WEIGHED = ("as_bought", "trimmed")
+_WEIGHED = tuple(stage.typed for stage in STAGES[:2])
 _HALF = re.compile(r"\bhalf(?: of)?(?: an?)?[ -]+", re.IGNORECASE)
 
 
@@ -15,7 +16,7 @@ def weigh_containers(cells: dict[str, str]) -> list[str]:
     The words that stood there go to the note. Where no weight is published, they are all that is
     kept.
     """
-    from jarcast.harvest.plan.containers import read_counted
+    from jarcast.domain.containers import read_counted
 
     doubts = []
     for column in _WEIGHED:

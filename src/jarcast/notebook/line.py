@@ -16,6 +16,7 @@ from msgspec import Struct, field
 from jarcast.domain.crop_text import read_crop, vocabulary
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_in, plain_words, produce_key
+from jarcast.domain.stages import STAGES
 from jarcast.notebook.pieces import (
     BARE,
     HELD,
@@ -56,40 +57,43 @@ def _role(column: str, kinds: Sequence[str], words: str) -> _Role:
     return _Role(column, frozenset(kinds), re.compile(rf"\b(?:{words})\b", re.IGNORECASE))
 
 
+_HEAVY = (WEIGHT, HELD)
+_TRIMMED = (
+    r"(?:after )?trim(?:med|ming)?|peeled|cleaned|cored|pared|seeded|prepped|prepared|topped"
+    r"|ends off|cut up|ready"
+)
 # The first that fits kind and words. Words of picklers: common practice, no source.
 _ROLES = (
     _role("not_jarred", (WEIGHT,), r"not (?:jarred|packed|canned)|unjarred|did ?n.?o?t fit|eaten"),
     _role("sealed", (BARE, JARS), r"sealed|pinged|popped"),
     _role("headspace_in", (INCHES,), r"head ?space|head ?room"),
     _role(
-        "cured", (WEIGHT,), r"after (?:the )?(?:salt\w*|cur\w+|soak\w*)|drained|cured|rinsed|"
+        "cured", _HEAVY, r"after (?:the )?(?:salt\w*|cur\w+|soak\w*)|drained|cured|rinsed|"
         r"squeezed(?: out)?",
     ),
     _role("cure_hours", (HOURS,), r"salt\w*|cur(?:e|ed|ing)|soak\w*|stand|stood|brined"),
     _role("salt", (SALT, WEIGHT, VOLUME), r"(?:\w+ )?salt"),
-    _role("cooked", (WEIGHT,), r"cooked|after cooking|blanched|simmered|boiled"),
-    _role(
-        "trimmed", (WEIGHT,), r"(?:after )?trim(?:med|ming)?|peeled|cleaned|cored|pared|seeded|"
-        r"prepped|prepared|topped|ends off|cut up|ready",
-    ),
+    _role("cooked", _HEAVY, r"cooked|after cooking|blanched|simmered|boiled"),
+    _role("trimmed", _HEAVY, _TRIMMED),
     _role(
         "brine_left", (VOLUME,), r"(?:brine )?left(?: ?over)?|leftover|over|remain\w*|spare|unused"
     ),
     _role("brine_made", (VOLUME,), r"(?:made )?(?:brine|liquid|syrup)(?: made)?|heated"),
     _role(
-        "as_bought", (WEIGHT, HELD), r"(?:as )?bought|purchased|picked|harvested|to start|started|"
+        "as_bought", _HEAVY, r"(?:as )?bought|purchased|picked|harvested|to start|started|"
         r"untrimmed|gross|from the (?:garden|market|store)",
     ),
+    _role("trimmed", (VOLUME,), _TRIMMED),  # cups of it, where the words are not of brine
     _role("jars", (JARS, BARE), r"jars?|filled|put up|canned|came (?:out )?to|yield(?:ed)?|packed"),
 )  # fmt: skip
 _MADE = re.compile(r"\bmade\b", re.IGNORECASE)
-_NAMES = {
-    "as_bought": "bought", "trimmed": "trimmed", "salt": "salt", "cure_hours": "in salt",
-    "cured": "drained", "cooked": "cooked", "jars": "jars", "brine_made": "brine made",
-    "brine_left": "brine left", "sealed": "sealed", "headspace_in": "headspace",
-    "not_jarred": "not jarred", "pack": "pack", "recipe": "recipe", "note": "note", "date": "date",
+_NAMES = {stage.typed: stage.label.removeprefix("as ") for stage in STAGES} | {
+    "cured": "drained", "salt": "salt", "cure_hours": "in salt", "jars": "jars",
+    "brine_made": "brine made", "brine_left": "brine left", "sealed": "sealed",
+    "headspace_in": "headspace", "not_jarred": "not jarred", "pack": "pack", "recipe": "recipe",
+    "note": "note", "date": "date",
 }  # fmt: skip
-_LIKE = {column: role.kinds for role in _ROLES for column in (role.column,)}
+_LIKE = {role.column: role.kinds for role in reversed(_ROLES)}
 
 _PACK = re.compile(r"\b(?:(raw|cold|hot)[ -]?pack(?:ed)?|packed (raw|cold|hot))\b", re.IGNORECASE)
 _RECIPE = re.compile(r"\brecipe:?\s+(\S.*)|\bby (?:the |my )?(\S.*?) recipe\b", re.IGNORECASE)
@@ -224,6 +228,8 @@ def _placed(at: _Reading, measure: Measure, words: str, clause: str) -> _Role | 
         _put(at, "salt", measure, words, clause)
     elif JARS in kinds:
         _put(at, "jars", measure, words, clause)
+    elif VOLUME in kinds and any(map(cut_in, plain_words(words))):  # '16 cups sliced'
+        _put(at, "trimmed", measure, words, clause)
     elif kinds & {WEIGHT, HELD}:
         _first_weight(at, measure, clause)
     elif HOURS in kinds and ("salt" in at.cells or "cured" in at.cells):
@@ -234,7 +240,7 @@ def _placed(at: _Reading, measure: Measure, words: str, clause: str) -> _Role | 
 
 
 def _first_weight(at: _Reading, measure: Measure, clause: str) -> None:
-    weighed = {"as_bought", "trimmed", "cured", "cooked"} & set(at.cells)
+    weighed = {stage.typed for stage in STAGES} & set(at.cells)
     if weighed or re.search(r"\bjars?\b", clause, re.IGNORECASE):
         why = f"what is {measure.text}? Say 'bought', 'trimmed', 'drained' or 'cooked' with it"
         at.asked.append((clause, why))

@@ -7,7 +7,7 @@ from contextlib import suppress
 from msgspec import Struct
 
 from jarcast.domain.jar_text import on_shelf, read_jars, says_sorts
-from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.jars import SHELF, Jar, baskets_on
 from jarcast.errors import BatchError, MeasureError
 from jarcast.measures import LONGEST, parse_hours, parse_inches, parse_salt, parse_volume
 from jarcast.measures import parse_weight as weight
@@ -122,13 +122,21 @@ def _kinds(text: str, shelf: Mapping[str, Jar]) -> set[str]:
         found = read_jars(text, shelf)
         if says_sorts(found, shelf) and on_shelf(found, shelf):
             kinds.add(JARS)
-    return kinds or _held(text)
+    return kinds or _held(text, shelf)
 
 
-def _held(text: str) -> set[str]:
-    """Containers counted: '2 bushels'."""
+def _held(text: str, shelf: Mapping[str, Jar]) -> set[str]:
+    """Containers counted: '2 bushels', '2 blue buckets' where such are one's own."""
     number = _NUMBER.match(text)
-    if number and _HELD.fullmatch(text[number.end() :].strip(" .-")):
+    named, of, each = (text[number.end() :] if number else "").partition(" of ")
+    named = named.strip(" .-")
+    if of:  # '2 bags of 12 lb'
+        try:
+            weight(each.removesuffix(" each"))
+        except MeasureError:
+            return set()
+    own = named.casefold().removesuffix("s") in baskets_on(shelf)
+    if number and (own or _HELD.fullmatch(named)):
         with suppress(BatchError):
             count(number[0])
             return {HELD}

@@ -8,6 +8,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from jarcast.errors import BatchError
+from jarcast.files.reading import read_file
 
 WORKBOOKS = frozenset((".xlsx", ".xlsm", ".xls", ".ods"))
 TABLES = frozenset((".csv", ".tsv"))
@@ -32,11 +33,13 @@ def read_sheets(path: Path) -> tuple[Sheet, ...]:
 
 
 def read_text(path: Path) -> str:
-    """The text of a file. Raises BatchError where it is not UTF-8, and OSError."""
+    """The text of a file. Raises BatchError where it is none in UTF-8, or too long."""
     try:
-        return path.read_text(encoding="utf-8-sig")
+        return read_file(path, MOST_BYTES).decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise BatchError(f"{path} is not UTF-8 text; save it as UTF-8") from error
+    except OSError as error:
+        raise BatchError(f"{path} cannot be read: {error.strerror or error}") from error
 
 
 def _table(path: Path) -> Sheet:

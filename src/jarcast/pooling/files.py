@@ -125,6 +125,8 @@ def _reduce_chunk(paths: Sequence[Path]) -> list[_Answer]:
 def _reduce_file(path: Path) -> _Answer:
     """What a worker does; a problem is returned, so that all of them can be listed."""
     try:
+        if path.exists() and not path.is_file():  # it is read twice
+            raise BatchError(f"{path} is no file that can be read twice; save the export first")
         batches = [entry.batch for entry in read_csv(path).entries]
         with path.open("rb") as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()

@@ -18,6 +18,7 @@ import numpy as np
 from msgspec import Struct
 
 from jarcast.domain.batch import Batch
+from jarcast.domain.dishes import made_of
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
@@ -89,7 +90,11 @@ def reduce_household(
     beliefs: Beliefs | None = None,
     shelf: Mapping[str, Jar] = SHELF,
 ) -> Reduced:
-    """Reduce one household's batches; what it says is relative to ``beliefs``."""
+    """Reduce one household's batches; what it says is relative to ``beliefs``.
+
+    What a dish is made of nobody knows: its batches say nothing of a crop, and are left out.
+    """
+    batches = [batch for batch in batches if made_of(batch.produce) is None]
     beliefs = starting_beliefs() if beliefs is None else beliefs
     learned = learn_batches(batches, beliefs, shelf)
     parts = tuple(_part(learned, block) for block in learned.blocks if block.effects)

@@ -23,7 +23,7 @@ from jarcast.recipes.cautions import (
     cautions_for,
     cautions_now,
 )
-from jarcast.recipes.cook_line import cook_line
+from jarcast.recipes.cook_line import cook_line, cook_parts
 from jarcast.recipes.listed import check_jar, check_pack, other_sizes, packs_of
 from jarcast.recipes.lock import (
     FLOOR_NAMES,
@@ -100,6 +100,7 @@ __all__ = [
     "check_jar",
     "check_pack",
     "cook_line",
+    "cook_parts",
     "each_jar",
     "each_jar_text",
     "floor_stage",

@@ -13,6 +13,13 @@ from jarcast.recipes.card import Kind, ProcessRow, Recipe, SafetyNumbers, Style
 from jarcast.recipes.listed import check_jar
 from jarcast.recipes.lock import process_rows_for
 
+_SAID = {  # of a part, by what it is of; others are said as they stand
+    "process": "{}",
+    "jars": "{}",
+    "vinegar": "vinegar of {}",
+    "salt": "salt {}",
+}
+
 
 def cook_line(
     recipe: Recipe,
@@ -27,26 +34,43 @@ def cook_line(
     '' for a card without safety numbers. Raises RecipeError for a jar or pack that it does not
     list.
     """
+    parts = cook_parts(recipe, jars, pack=pack, altitude_ft=altitude_ft, units=units)
+    said = "; ".join(_SAID.get(of, f"{of} {{}}").format(text) for of, text in parts)
+    return f"By the card of {recipe.name}: {said}." if parts else ""
+
+
+def cook_parts(
+    recipe: Recipe,
+    jars: Sequence[str],
+    *,
+    pack: str = "",
+    altitude_ft: float | None = None,
+    units: Units = Units.US,
+) -> list[tuple[str, str]]:
+    """The same part by part, each with what it is of: ('headspace', '1/2 in').
+
+    [] for a card without safety numbers. Raises as ``cook_line`` does.
+    """
     safety = recipe.safety
     if safety is None:
-        return ""
+        return []
     sizes = [check_jar(recipe, jar) for jar in jars]
-    parts = [_process(recipe, size, pack, altitude_ft) for size in sizes if safety.process]
-    parts = parts or ["no process, so these jars are for the refrigerator"]
-    parts.append(f"headspace {inches_text(safety.headspace_in, units)}")
+    parts = [("process", _process(recipe, size, pack, altitude_ft)) for size in sizes]
+    if not safety.process:
+        parts = [("process", "no process, so these jars are for the refrigerator")]
+    parts.append(("headspace", inches_text(safety.headspace_in, units)))
     if safety.least_acid_percent is not None:
-        parts.append(f"vinegar of {safety.least_acid_percent:g} % acid or stronger")
+        parts.append(("vinegar", f"{safety.least_acid_percent:g} % acid or stronger"))
     if recipe.style is Style.FERMENT and safety.ferment_salt is not None:
-        parts.append(f"salt {salt_text(safety)} of the trimmed weight")
-    own = (
-        one
+        parts.append(("salt", f"{salt_text(safety)} of the trimmed weight"))
+    parts += [
+        (f"in each {one.jar}", one.part.line)
         for one in safety.per_jar
         if one.jar in sizes and (one.part.kind is Kind.SALT or one.part.kind.acid)
-    )
-    parts += [f"in each {one.jar} {one.part.line}" for one in own]
+    ]
     if safety.process:
-        parts.append("sterile jars" if sterile(recipe, sizes, pack) else "hot jars")
-    return f"By the card of {recipe.name}: {'; '.join(parts)}."
+        parts.append(("jars", "sterile jars" if sterile(recipe, sizes, pack) else "hot jars"))
+    return parts
 
 
 def salt_text(safety: SafetyNumbers) -> str:

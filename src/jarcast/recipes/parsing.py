@@ -9,6 +9,7 @@ from jarcast.domain.fields import MOST_HEADSPACE_IN, MOST_HOURS, MOST_JARS
 from jarcast.domain.jars import jar_key
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.errors import BatchError, RecipeError
+from jarcast.files.reading import open_to_read
 from jarcast.recipes.acid import why_low_acid
 from jarcast.recipes.card import (
     Basis,
@@ -45,7 +46,7 @@ def load_card(path: Path) -> Recipe:
     try:
         if path.exists() and not path.is_file():  # a folder, a pipe
             raise OSError(errno.EINVAL, "it is not a file")
-        with path.open("rb") as file:
+        with open_to_read(path) as file:
             content = file.read(MOST_BYTES + 1)
     except (OSError, ValueError) as why:  # ValueError: a path no system can have
         reason = getattr(why, "strerror", None) or "it cannot be opened"

@@ -14,9 +14,10 @@ from types import MappingProxyType
 from msgspec import Struct
 
 from jarcast.errors import RecipeError, cut_short
+from jarcast.files.reading import private_folder, read_file
 from jarcast.files.shipped import shipped
 from jarcast.recipes.card import Recipe
-from jarcast.recipes.parsing import load_card
+from jarcast.recipes.parsing import MOST_BYTES, load_card
 
 SUFFIX = ".toml"
 
@@ -155,7 +156,7 @@ def card_words(key: str, folder: Path | None = None, file: Path | None = None) -
     elif file is None:
         file = (own_folder() if folder is None else folder) / f"{key}{SUFFIX}"
     try:
-        return file.read_text(encoding="utf-8-sig")
+        return read_file(file, MOST_BYTES).decode("utf-8-sig")
     except (OSError, ValueError):
         return None
 
@@ -230,7 +231,7 @@ def _write_new(target: Path, content: bytes) -> bool:
 
     Asking first whether it is there would let two cards added at once overwrite one another.
     """
-    target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    private_folder(target.parent)
     handle, name = tempfile.mkstemp(dir=target.parent, suffix=".part")
     try:
         with os.fdopen(handle, "wb") as file:

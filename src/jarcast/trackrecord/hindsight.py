@@ -1,5 +1,6 @@
 """The track record: forecasts against what happened, beside a running average of own ratios."""
 
+import datetime as dt
 import statistics
 from collections.abc import Iterable, Mapping, Sequence
 from enum import StrEnum
@@ -37,11 +38,15 @@ class Kept(Struct, frozen=True):
 
 
 class Scored(Struct, frozen=True):
-    """One forecast and how it came out; ``brine`` is None where it is not known."""
+    """One forecast and how it came out; ``brine`` is None where it is not known.
+
+    ``date`` is that of its batch, None where that has none.
+    """
 
     stored: StoredForecast
     jars: Mark
     brine: Mark | None
+    date: dt.date | None = None
 
 
 class SetAside(Struct, frozen=True):
@@ -181,10 +186,10 @@ def score(
     used = batch.brine_used_ml
     doubtful = any(Link.BRINE in flag.links for flag in flags)
     if used is None or stored.brine_ml is None or doubtful:
-        return Scored(stored, jars, None)
+        return Scored(stored, jars, None, batch.date)
     said = average.brine_ml if average else None
     ran_out = batch.brine_left_ml == 0
-    return Scored(stored, jars, mark(stored.brine_ml, used, said, at_least=ran_out))
+    return Scored(stored, jars, mark(stored.brine_ml, used, said, at_least=ran_out), batch.date)
 
 
 def _asked_otherwise(stored: StoredForecast, batch: Batch) -> Why | None:

@@ -11,12 +11,14 @@ import math
 import warnings
 from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from contextlib import closing
+from typing import Any
 
 from msgspec import Struct
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.jar_text import turns_text
 from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.said_weight import in_between
 from jarcast.domain.stages import STAGE_COLUMNS, is_cooked
 from jarcast.errors import JarcastError
 from jarcast.forecast.habits import Habits, habits_from
@@ -113,6 +115,7 @@ def _forecast(habits: Habits, batch: Batch, stage: str) -> StoredForecast | None
     grams = getattr(batch, stage)
     if grams is None:
         return None
+    known: dict[str, Any] = {stage: in_between(grams, batch.doubt_of(stage))}
     pack = batch.pack or ("hot" if is_cooked(batch) else "")
     try:
         forecast = habits.forecast(
@@ -124,7 +127,7 @@ def _forecast(habits: Habits, batch: Batch, stage: str) -> StoredForecast | None
             salt_g=batch.salt_g,
             headspace_in=batch.headspace_in,
             person=batch.person,
-            **{stage: grams},
+            **known,
         )
     except JarcastError:
         return None

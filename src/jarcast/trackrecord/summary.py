@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.names import cut_key, pack_key, person_key, produce_key
+from jarcast.domain.said_weight import Z80
 from jarcast.domain.stages import AS_BOUGHT, STAGE_OF, STAGE_REACHED_BY, Link, weighed
 from jarcast.forecast.habits import Habits
 from jarcast.forecast.known import (
@@ -22,7 +23,6 @@ from jarcast.forecast.known import (
     published,
     usual_situation,
 )
-from jarcast.forecast.request import Z80
 from jarcast.learning.draws import draw_effects, person_change
 from jarcast.learning.learned import Learned, loss_so_far
 from jarcast.learning.model.beliefs import QUANTITIES

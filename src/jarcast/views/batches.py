@@ -49,13 +49,18 @@ def batches_text(
 def _cells(batch: Batch, units: Units) -> tuple[str, ...]:
     used = batch.brine_used_ml
     produce = produce_key(batch.produce) or batch.produce
-    weights = weights_of(batch).values()
+    weights = weights_of(batch).items()
+    counted = {one.column for one in batch.doubt}
+    about = {column: "about " if column in counted else "" for column, _ in weights}
     crop = crop_words(produce, cut_key(batch.cut), pack_key(batch.pack))
     return (
         batch.date.isoformat(),
         shortened(batch.batch, 40),
         shortened(crop, 36),
-        *("-" if grams is None else format_weight(grams, units) for grams in weights),
+        *(
+            "-" if grams is None else about[column] + format_weight(grams, units)
+            for column, grams in weights
+        ),
         shortened(batch.filled_text, 40),
         "-" if used is None or used < 0 else format_volume(used, units),
     )
@@ -78,6 +83,10 @@ def batch_document(batch: Batch) -> dict[str, Any]:
         elif column == "jars":
             value = batch.jars_text
         document[column] = None if value == "" else value
+    if batch.doubt:
+        document["counted"] = {
+            one.column: {"typed": one.typed, "log_sd": one.log_sd} for one in sorted(batch.doubt)
+        }
     return document
 
 

@@ -84,6 +84,21 @@ def expected_text(
     ways: Ways = OPTIONS,
     load: float = USUAL_LOAD,
 ) -> str:
+    """``expected_lines``, wrapped for a terminal."""
+    said = expected_lines(now, before, units, packing, cautions=cautions, ways=ways, load=load)
+    return _text(said)
+
+
+def expected_lines(
+    now: Forecast,
+    before: Forecast | None,
+    units: Units,
+    packing: PackCheck | None = None,
+    *,
+    cautions: bool = True,
+    ways: Ways = OPTIONS,
+    load: float = USUAL_LOAD,
+) -> list[str]:
     """What a batch is expected to come to before its first jar, and what was expected before.
 
     ``cautions`` tells whether to say what the recipe, or its absence, adds; ``load`` how many of
@@ -96,7 +111,7 @@ def expected_text(
         *(_made_already(now, units, ways) if now.so_far is not None else _order(now, units, load)),
         *(whole_jars_lines(now) if cautions else []),
     ]
-    return _text([*lines, *(_recipe_says(now, packing, units) if cautions else [])])
+    return [*lines, *(_recipe_says(now, packing, units) if cautions else [])]
 
 
 def packing_text(
@@ -107,6 +122,18 @@ def packing_text(
     *,
     ways: Ways = OPTIONS,
 ) -> str:
+    """``packing_lines``, wrapped for a terminal."""
+    return _text(packing_lines(now, before, units, packing, ways=ways))
+
+
+def packing_lines(
+    now: Forecast,
+    before: Forecast | None,
+    units: Units,
+    packing: PackCheck | None = None,
+    *,
+    ways: Ways = OPTIONS,
+) -> list[str]:
     """What is still to come of a batch being packed, whether its brine lasts, what to heat now."""
     lines = _made_already(now, units, ways) if now.has_brine else []
     lines += [_jars(now, before), f"Still to come: about {_range(now, now.jars_to_come)}."]
@@ -115,7 +142,7 @@ def packing_text(
     if packing is None and now.recipe is not None:
         weighed = packed_g_per_jar(now) is not None
         lines.append(no_check_text(why_no_yardstick(now.recipe, weighed=weighed)))
-    return _text([*lines, *whole_jars_lines(now), *_recipe_says(now, packing, units)])
+    return [*lines, *whole_jars_lines(now), *_recipe_says(now, packing, units)]
 
 
 def _text(lines: Sequence[str]) -> str:
@@ -335,7 +362,7 @@ def _to_make(forecast: Forecast, units: Units) -> str:
 def known_text(at: Underway, units: Units) -> str:
     """What is known of an open batch: weights, salt, brine made, jars packed."""
     weights = {
-        stage: f"{stage.replace('_', ' ')} {format_weight(getattr(at.batch, f'{stage}_g'), units)}"
+        stage: f"{stage.replace('_', ' ')} {_weight_words(at.batch, f'{stage}_g', units)}"
         for stage in at.weighed
     }
     before = [text for stage, text in weights.items() if before_salt(f"{stage}_g")]
@@ -346,6 +373,11 @@ def known_text(at: Underway, units: Units) -> str:
     if at.so_far is not None and at.so_far.jars:
         said.append(f"{_packed(at)} packed")
     return ", ".join(said) or "nothing weighed yet"
+
+
+def _weight_words(batch: Batch, column: str, units: Units) -> str:
+    about = "about " if batch.doubt_of(column) else ""
+    return about + format_weight(getattr(batch, column), units)
 
 
 def _packed(at: Underway) -> str:

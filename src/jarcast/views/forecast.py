@@ -10,9 +10,10 @@ from jarcast.domain.stages import STAGE_OF, before_salt
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.pots import USUAL_LOAD
-from jarcast.measures import Units, format_made, format_span, format_volume, format_weight
+from jarcast.measures import Units, format_made, format_span, format_volume
 from jarcast.views.narrowing import narrowing_document, narrowing_text
 from jarcast.views.pots import first_pot, next_pot, pots_document, pots_of, whose_brine
+from jarcast.views.ranges import weight_words
 from jarcast.views.words import (
     between,
     counted,
@@ -133,7 +134,7 @@ def _picture(
 
 def _title(forecast: Forecast, units: Units) -> str:
     request = forecast.request
-    weight = format_weight(request.grams, units)
+    weight = weight_words(request, units)
     crop = titled(crop_words(request.produce, request.cut, request.pack))
     by = f", by {forecast.recipe.name}" if forecast.recipe is not None else ""
     return f"{crop}: {weight} {STAGE_OF[request.stage].label}{by}"
@@ -284,6 +285,7 @@ def _amounts_document(
     forecast: Forecast, units: Units, level: float, short_chance: float
 ) -> dict[str, Any]:
     request = forecast.request
+    doubt = {"log_sd": request.grams_sd} if request.grams_sd else {}
     return {
         "format": "jarcast forecast",
         "version": 1,
@@ -292,7 +294,7 @@ def _amounts_document(
         "pack": request.pack,
         "jar": [turn.jar.key for turn in request.turns],
         "headspace_in": request.headspace_in,
-        "from": {"stage": request.stage, "grams": request.grams},
+        "from": {"stage": request.stage, "grams": request.grams, **doubt},
         "cured": forecast.cured,
         "jars": outcome_document(forecast.jars, level),
         "jars_by_sort": [outcome_document(o, level) for o in forecast.jars_by_sort],

@@ -9,7 +9,6 @@ from jarcast.app.plan_progress import Progress, State
 from jarcast.domain.stages import STAGE_OF
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
-from jarcast.forecast.request import Request
 from jarcast.harvest.costs import CropCost
 from jarcast.harvest.needs import OWN_BRINE, Thing
 from jarcast.harvest.shopping import Shopping, ToBuy
@@ -25,6 +24,7 @@ from jarcast.recipes.kitchen import (
 from jarcast.views.harvest_day import day_lines
 from jarcast.views.harvest_kept import kept_lines
 from jarcast.views.harvest_stock import stock_lines
+from jarcast.views.ranges import weight_words
 from jarcast.views.words import (
     between,
     counted,
@@ -157,7 +157,7 @@ def _lines(answer: Answer, level: float) -> Iterator[str]:
             continue
         request = forecast.request
         crop = shortened(crop_words(request.produce, request.cut, request.pack), 60)
-        weight = _weight_words(request, answer.asked.units)
+        weight = weight_words(request, answer.asked.units)
         low, high = map(halves, forecast.jars.interval(level))
         ends = "" if low == high else f", {low} to {high}"
         begun = "begun, " if one.state is State.OPEN else ""
@@ -212,12 +212,6 @@ def _by_sort(answer: Answer) -> Iterator[str]:
 
 def _item(text: str) -> str:
     return wrapped(f"  {text}", 78).replace("\n", "\n    ")
-
-
-def _weight_words(request: Request, units: Units) -> str:
-    """A weight, or the range that was guessed, as it holds 8 times in 10."""
-    low, high = (format_weight(grams, units) for grams in request.grams_between())
-    return low if not request.grams_sd else f"{low} to {high}"
 
 
 def _shopping_lines(answer: Answer, level: float) -> Iterator[str]:

@@ -31,8 +31,8 @@ class Remembered(Struct, frozen=True):
 
     ``altitude`` as it was typed; ``canner`` jars of each size that it holds, empty where that is
     not known, ``canner_kind`` '' where it is not; ``beliefs`` a file of starting beliefs, None for
-    the published ones; ``own_jars`` keys of jars of one's own; ``last_jar`` what was said of the
-    last jar, None where nothing was; ``person`` who packs, '' where nobody is named.
+    the published ones; ``own_jars`` and ``own_baskets`` names of one's own; ``last_jar`` what
+    was said of the last jar, None where nothing was; ``person`` who packs, '' for nobody.
     """
 
     altitude: str | None
@@ -42,6 +42,7 @@ class Remembered(Struct, frozen=True):
     canner_kind: str
     beliefs: Path | None
     own_jars: tuple[str, ...]
+    own_baskets: tuple[str, ...] = ()
     last_jar: str | None = None
     person: str = ""
 
@@ -58,6 +59,7 @@ def kitchen_text(found: Remembered) -> str:
         **({"Person": found.person} if found.person else {}),
         "Starting beliefs": "published yields" if found.beliefs is None else str(found.beliefs),
         "Own jars": ", ".join(found.own_jars) or _NO_JARS,
+        **({"Own baskets": ", ".join(found.own_baskets)} if found.own_baskets else {}),
     }
     return "\n".join(wrapped(f"{what}: {said}") for what, said in lines.items())
 
@@ -74,6 +76,7 @@ def kitchen_document(found: Remembered) -> dict[str, Any]:
         "canner_kind": found.canner_kind or None,
         "beliefs": None if found.beliefs is None else str(found.beliefs),
         "own_jars": list(found.own_jars),
+        **({"own_baskets": list(found.own_baskets)} if found.own_baskets else {}),
         "last_jar": found.last_jar,
         **({"person": found.person} if found.person else {}),
     }

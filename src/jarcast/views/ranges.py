@@ -2,10 +2,14 @@
 
 from collections.abc import Callable
 from functools import partial
+from typing import TYPE_CHECKING
 
-from jarcast.measures import Units, format_volume, parse_volume
+from jarcast.measures import Units, format_volume, format_weight, parse_volume
 from jarcast.measures.numbers import count
 from jarcast.views.words import exactly, halves
+
+if TYPE_CHECKING:
+    from jarcast.forecast.request import Request
 
 Shown = tuple[str, str, str]  # lowest, highest, what came
 _Say = Callable[[float], str]
@@ -24,6 +28,12 @@ def volumes_beside(low: float, high: float, was: float, units: Units) -> Shown:
     """A range of brine and what was used, in ml, likewise: 'just under 9 cups'."""
     say = partial(format_volume, units=units)
     return _shown((low, high, was), say, parse_volume, say)
+
+
+def weight_words(request: "Request", units: Units) -> str:
+    """The latest known weight, or the range it was counted or guessed in, 8 times in 10."""
+    low, high = (format_weight(grams, units) for grams in request.grams_between())
+    return low if not request.grams_sd else f"{low} to {high}"
 
 
 def _shown(

@@ -32,6 +32,22 @@ class Copy(Protocol):
         """Why it cannot be brought back."""
 
 
+class Salvaged(Protocol):
+    """What is shown of a ledger that was saved from a damaged one."""
+
+    @property
+    def path(self) -> Path:
+        """The new ledger."""
+
+    @property
+    def batches(self) -> int:
+        """How many batches stand in it."""
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """What is not in it, or may have changed, a line each."""
+
+
 def copies_text(ledger: Path, folder: Path, found: Sequence[Copy]) -> str:
     """The copies there are, newest first, a line each."""
     if not found:
@@ -107,4 +123,28 @@ def restored_document(ledger: Path, copy: Copy, set_aside: Path | None) -> dict[
         "copy": copy.name,
         "batches": copy.batches,
         "set_aside": None if set_aside is None else str(set_aside),
+    }
+
+
+def salvaged_text(ledger: Path, saved: Salvaged) -> str:
+    """How much could be read of a damaged ledger, and what could not."""
+    batches = counted(saved.batches, "batch", "batches")
+    lines = [f"{batches} copied to the new ledger {saved.path}; {ledger} was left as it is."]
+    lines += (
+        ["Missing, or to be looked at:", *(f"  {line}" for line in saved.missing)]
+        if saved.missing
+        else ["Nothing is missing."]
+    )
+    return "\n".join(lines)
+
+
+def salvaged_document(ledger: Path, saved: Salvaged) -> dict[str, Any]:
+    """The same for JSON; version 1 of 'jarcast salvage'."""
+    return {
+        "format": "jarcast salvage",
+        "version": 1,
+        "ledger": str(ledger),
+        "to": str(saved.path),
+        "batches": saved.batches,
+        "missing": list(saved.missing),
     }

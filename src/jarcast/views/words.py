@@ -161,6 +161,25 @@ def row(label: str, text: str, width: int = 78) -> str:
     return "\n".join(lines)
 
 
+def unwrapped(text: str, width: int = 78) -> str:
+    """A wrapped text with each paragraph in one line again; lines set in stay as they are.
+
+    A paragraph ends where the next line's first word would have had room.
+    """
+    found: list[str] = []
+    broken = False
+    for line in text.split("\n"):
+        room = (
+            bool(found) and len(found[-1].rpartition("\n")[2]) + 1 + len(line.split(" ")[0]) > width
+        )
+        if broken and room and line and not line.startswith("  "):
+            found[-1] = f"{found[-1]}\n{line}"
+        else:
+            found.append(line)
+        broken = bool(line) and not line.startswith("  ")
+    return "\n".join(line.replace("\n", " ") for line in found)
+
+
 def odds(chance: float) -> str:
     """A small chance in words: '1 chance in 20'."""
     if chance <= 0:

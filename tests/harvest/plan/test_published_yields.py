@@ -8,9 +8,9 @@ import csv
 
 import pytest
 
+from jarcast.domain.containers import read_counted
 from jarcast.files.shipped import shipped
 from jarcast.forecast.habits import Habits, habits_from
-from jarcast.harvest.plan.containers import read_counted
 
 POUND_G = 453.59237  # exact: NIST Handbook 44, Appendix C
 

@@ -10,9 +10,10 @@ import pytest
 from msgspec.structs import replace
 from numpy.testing import assert_allclose
 
-from jarcast.domain.batch import Batch
+from jarcast.domain.batch import Batch, Doubt, contradictions
 from jarcast.domain.jars import SHELF
 from jarcast.domain.stages import Link, was_salted
+from jarcast.forecast.habits import habits_from
 from jarcast.learning.model.beliefs import starting_beliefs
 from jarcast.learning.model.brine_rows import (
     SPACE_SHARE,
@@ -543,3 +544,46 @@ def test_a_part_full_jar_stays_one_though_only_whole_ones_are_said_to_be_filled(
     (chance,) = np.exp(cases_of([7.5], 0.5).log_chance(Endings(0.0, 0.6, 0.3, 0.1, 0.02)))
     assert chance[0] == pytest.approx(0.98)
     assert chance[KIND == SOME_MISSING].sum() == pytest.approx(0.02)
+
+
+# --- weights that were counted in containers or cups ----------------------------------------------
+
+
+def test_a_counted_weight_is_read_less_exactly_by_its_doubt() -> None:
+    """Independent errors in logs add their variances."""
+    weighed = batch(trimmed_g=3000.0, cured_g=2700.0, cure_hours=12.0)
+    counted = replace(weighed, doubt=frozenset({Doubt("trimmed_g", 0.2, "25 cups")}))
+    (cure, pack), (unsure, same) = rows(weighed), rows(counted)
+    assert tuple(cure.shares) == tuple(unsure.shares) == (Link.CURE,)
+    assert unsure.reading - cure.reading == pytest.approx(0.2**2)
+    assert unsure.target == cure.target
+    assert reading_of(same) == reading_of(pack)
+
+
+def test_brine_is_told_less_exactly_by_a_counted_weight() -> None:
+    weighed = batch(trimmed_g=2300.0, brine_made_ml=2400.0, brine_left_ml=400.0)
+    counted = replace(weighed, doubt=frozenset({Doubt("trimmed_g", 0.1, "18 cups")}))
+    ((exact,), (unsure,)) = brine(weighed), brine(counted)
+    assert unsure.reading - exact.reading == pytest.approx((0.1 * 2300.0) ** 2)
+
+
+def test_a_forecast_that_rests_on_counted_weights_is_wider() -> None:
+    weighed = [batch(n, trimmed_g=2300.0 + 10 * n, jars=(8.0 + n / 30,)) for n in range(4)]
+    counted = [
+        replace(one, doubt=frozenset({Doubt("trimmed_g", 0.25, "18 cups")})) for one in weighed
+    ]
+    low, high = (
+        habits_from(them, None, SHELF)
+        .forecast(produce="carrot", cut="sticks", pack="raw", jar="pint", trimmed_g=2700.0)
+        .jars.interval(0.8)
+        for them in (weighed, counted)
+    )
+    assert math.log(high[1] / high[0]) > math.log(low[1] / low[0])
+
+
+def test_a_counted_weight_tells_nothing_of_the_scale_and_contradicts_only_surely() -> None:
+    light = batch(as_bought_g=3000.0, trimmed_g=3300.0, jars=(8.0,))
+    assert contradictions(light)
+    unsure = replace(light, doubt=frozenset({Doubt("as_bought_g", 0.1, "half a bag")}))
+    assert not contradictions(unsure)
+    assert contradictions(replace(unsure, trimmed_g=6000.0, jars=(16.0,)))

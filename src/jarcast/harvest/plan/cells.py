@@ -8,10 +8,11 @@ from msgspec import Struct
 from jarcast.batchtable.rows import Problem
 from jarcast.domain.batch import number_problem, text_problem
 from jarcast.domain.crop_text import read_crop
+from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.said_weight import SaidWeight, read_weight
 from jarcast.errors import BatchError, MeasureError, RecipeError
 from jarcast.harvest.plan.days import read_days
 from jarcast.harvest.plan.line import TEXTS, WEIGHTS, PlanLine
-from jarcast.harvest.plan.weights import Amount, read_amount
 from jarcast.measures import parse_hours, parse_inches, parse_salt
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ class LineChecker(Struct):
     """Checks the lines of one plan. ``cards`` finds a recipe card by its name."""
 
     cards: Cards
+    shelf: Mapping[str, Jar] = SHELF
 
     def check(self, place: str, cells: Mapping[str, str]) -> tuple[PlanLine | None, list[Problem]]:
         """A line, or every problem of it. ``cells`` holds what was written, by column."""
@@ -46,7 +48,7 @@ class LineChecker(Struct):
             try:
                 if len(cell) > LONGEST_CELL:
                     raise BatchError(f"has {len(cell)} characters; {LONGEST_CELL} at most are read")
-                values.update(_read(column, cell, produce))
+                values.update(_read(column, cell, (produce, cells.get("cut", "")), self.shelf))
             except (BatchError, MeasureError) as error:
                 problems.append(Problem(column, cell, str(error).removeprefix(f"'{cell}': ")))
         if not produce.strip() and not cells.get("recipe"):
@@ -75,15 +77,16 @@ def _told_apart(cells: Mapping[str, str]) -> Mapping[str, str]:
     return cells if (produce, cut) == crop else {**cells, "produce": produce, "cut": cut}
 
 
-def _read(column: str, cell: str, produce: str) -> dict[str, Any]:
+def _read(
+    column: str, cell: str, crop: tuple[str, str], shelf: Mapping[str, Jar]
+) -> dict[str, Any]:
     """The values of one cell. Raises BatchError or MeasureError with what is wrong."""
     if column in TEXTS:
         if why := text_problem(cell):
             raise BatchError(why)
         return {} if column == "recipe" else {column: cell}
     if column in WEIGHTS:
-        amount = read_amount(cell, produce, containers=column == "as_bought")
-        return _checked(f"{column}_g", amount)
+        return _checked(f"{column}_g", read_weight(cell, column, *crop, shelf))
     if column == "days":
         return {column: read_days(cell)}
     name, read = _MEASURES[column]
@@ -93,7 +96,7 @@ def _read(column: str, cell: str, produce: str) -> dict[str, Any]:
     return {name: value}
 
 
-def _checked(name: str, amount: Amount) -> dict[str, Any]:
+def _checked(name: str, amount: SaidWeight) -> dict[str, Any]:
     ends = amount.grams if isinstance(amount.grams, tuple) else (amount.grams,)
     for end in ends:
         if why := number_problem(name, end):

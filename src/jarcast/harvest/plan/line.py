@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct, field
 
+from jarcast.domain.said_weight import Weight
 from jarcast.domain.stages import STAGES, weights_of
-from jarcast.harvest.plan.weights import Weight
 
 if TYPE_CHECKING:
-    from jarcast.harvest.plan.containers import Counted
+    from jarcast.domain.containers import Counted
     from jarcast.recipes import Recipe
 
 # What a line may say, in the order of the columns. The weights and measures are a kitchen's.

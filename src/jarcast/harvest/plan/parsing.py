@@ -15,6 +15,7 @@ from jarcast.batchtable.rows import Problem
 from jarcast.domain.fields import NUMBERS, VOLUMES
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError
+from jarcast.files.reading import open_to_read
 from jarcast.harvest.plan.cells import Cards, LineChecker
 from jarcast.harvest.plan.line import COLUMNS, MOST_LINES, Plan, PlanLine
 from jarcast.harvest.plan.toml_in import toml_cells
@@ -54,7 +55,7 @@ def read_plan(
         else:
             found, table = _csv_cells(text, str(path), gathering)
     found += _typed(typed, gathering, shelf)
-    return checked_plan(found, table.rows, table.columns, table.ignored, cards, gathering)
+    return checked_plan(found, table.rows, table.columns, table.ignored, cards, gathering, shelf)
 
 
 def checked_plan(
@@ -64,10 +65,11 @@ def checked_plan(
     ignored: tuple[str, ...],
     cards: Cards,
     gathering: Gathering,
+    shelf: Mapping[str, Jar] = SHELF,
 ) -> Plan:
     """The plan of these lines, ``rows`` of its file beside the first. Raises as ``read_plan``."""
     _check_count(len(found), gathering)
-    lines = tuple(_lines(found, rows, LineChecker(cards), gathering))
+    lines = tuple(_lines(found, rows, LineChecker(cards, shelf), gathering))
     gathering.finish()
     if not lines:
         raise BatchError(
@@ -106,7 +108,7 @@ def _check_count(count: int, gathering: Gathering) -> None:
 def _read(path: Path) -> bytes:
     """The whole file. Raises BatchError for what is not a file, is empty or far too long."""
     try:
-        with path.open("rb") as file:
+        with open_to_read(path) as file:
             content = file.read(LONGEST_FILE + 1)
     except IsADirectoryError as error:
         raise BatchError(f"{path} is a folder; name the plan in it") from error

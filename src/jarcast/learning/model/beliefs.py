@@ -17,6 +17,7 @@ from jarcast.domain.names import cut_key, pack_key, parts_of, produce_key
 from jarcast.domain.read_only import ReadOnly
 from jarcast.domain.stages import Link
 from jarcast.errors import BeliefsError
+from jarcast.files.reading import read_file
 from jarcast.files.shipped import shipped
 
 Key = tuple[str, str, str]  # produce, cut, pack
@@ -31,7 +32,8 @@ QUANTITIES = {
     Link.PACK: "density",
     Link.BRINE: "tissue",
 }
-_MOST = 1e6
+_LEAST, _MOST = 1e-5, 1e6  # no yield, density or spread is known so closely
+_MOST_BYTES = 8_000_000  # of a file; the one that comes along has half a million
 NOTHING, PARTS = "nothing published", "its parts"
 _MIXED = 1.25  # how much wider the belief of an unpublished mixture is; common practice, no source
 _CURED = {"usual": 0.85, "sometimes": 0.4, "never": 0.02}  # common practice, no source
@@ -162,7 +164,7 @@ def load_beliefs(path: Path) -> Beliefs:
     import json  # takes NaN, which is then refused with the name of its crop
 
     try:
-        raw = json.loads(path.read_text(encoding="utf-8"))
+        raw = json.loads(read_file(path, _MOST_BYTES).decode("utf-8"))
     except OSError as error:
         raise BeliefsError(f"{path}: cannot be read ({error.strerror})") from error
     except (ValueError, RecursionError) as error:
@@ -283,8 +285,10 @@ def _belief(raw: Mapping[str, Any], where: str) -> Belief:
 def _positive(value: Any, where: str) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise BeliefsError(f"{where}: {value!r} is not a number")
-    if not 0 < value <= _MOST:  # NaN is not
-        raise BeliefsError(f"{where}: {str(value)[:40]} is not a positive number that can be")
+    if not _LEAST <= value <= _MOST:  # NaN is not
+        raise BeliefsError(
+            f"{where}: {str(value)[:40]} is not a number that can be: {_LEAST} to {_MOST:,.0f}"
+        )
     return float(value)
 
 

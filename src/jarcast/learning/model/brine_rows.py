@@ -20,7 +20,7 @@ from jarcast.learning.model.effects import POT_LOSS, brine_loadings, loss_factor
 from jarcast.learning.model.endings import CASES, KIND, LEFT_PART_FULL, Cases
 from jarcast.learning.model.row import Row, RowCases, Scale
 from jarcast.learning.model.scales import Instruments
-from jarcast.learning.model.weight_rows import scale_variance
+from jarcast.learning.model.weight_rows import reading_variance
 
 SPACE_SHARE = 0.015  # trapped air, wet produce: sd of brine in proportion to the space left
 SLIP_BRINE = 0.35  # a slip moves the brine by about this share of the fill volume
@@ -62,7 +62,7 @@ def brine_rows(
                 loadings=brine_loadings(ready, case.situation, people, case.volume_ml),
                 shares={Link.BRINE: noise},
                 reading=pot_variance(time, instruments)
-                + ready**2 * scale_variance(ready, instruments.of(time, ready_column(case))),
+                + ready**2 * reading_variance(batch, time, ready_column(case), ready, instruments),
                 slip=(SLIP_BRINE * case.volume_ml) ** 2,
                 columns=("brine_made_ml", "brine_left_ml", ready_column(case), "jars"),
                 cell=cell_name(case.situation),

@@ -135,7 +135,7 @@ def _row(
     reading = pair.extra
     for column, grams in zip(columns, (pair.before, pair.after), strict=True):
         if column not in ("brine", "jars"):
-            reading += scale_variance(grams, instruments.of(time, column))
+            reading += reading_variance(batch, time, column, grams, instruments)
     if pair.links == (Link.TRIM,):
         return _trim_row(batch, time, case, pair, people, reading, sure)
     target = math.log(pair.after / (pair.before * pair.jarred))
@@ -240,6 +240,14 @@ def _in_logs(link: Link, case: Circumstances) -> tuple[float, float, float]:
     if link is Link.COOK:
         return 1.0, centre(Link.COOK, at), 0.0
     return -1.0, -centre(Link.PACK, at), 0.0
+
+
+def reading_variance(
+    batch: Batch, time: int, column: str, grams: float, instruments: Instruments
+) -> float:
+    """Variance of the logarithm of a weight written down: the scale's, and that of its doubt."""
+    step = instruments.of(time, column)
+    return scale_variance(grams, step) + batch.doubt_of(column) ** 2
 
 
 def scale_variance(grams: float, step_variance: float) -> float:

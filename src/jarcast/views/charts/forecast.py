@@ -1,107 +1,173 @@
 """One forecast drawn: how many jars, and the brine with the amount to make."""
 
-import math
 from typing import TYPE_CHECKING
 
 from jarcast.domain.stages import STAGE_OF
 from jarcast.forecast.answer import Forecast
-from jarcast.forecast.shares import jar_shares
-from jarcast.measures import Units, format_made, format_weight
-from jarcast.views.charts.style import (
-    INK,
-    MARK,
-    OWN,
-    SOFT,
-    drawing,
-    name_of,
-    new_figure,
-    volume_scale,
-)
-from jarcast.views.words import crop_words, halves, jar_words, odds, times_in
+from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.shares import Shares, jar_shares
+from jarcast.measures import Units, format_made, format_volume, typeset
+from jarcast.views.charts.field import EDGE, Field, bare, new_axes
+from jarcast.views.charts.palette import INK, MARK, OWN, PALE, QUIET, SOFT
+from jarcast.views.charts.style import drawing, volume_scale
+from jarcast.views.habits import ends_words
+from jarcast.views.ranges import weight_words
+from jarcast.views.words import crop_words, halves, jar_words, odds, sorts_words, times_in
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 _MOST_COUNTS = 18
-_BINS = 28
+_WIDTH, _HEIGHT, _RAIL = 6.4, 3.35, 1.65  # inches; the rail's is added where there is a brine
+_BRINE_MADE = "enough brine is made"
 
 
 def forecast_chart(
     forecast: Forecast, units: Units, level: float = 0.8, short_chance: float = 0.05
 ) -> "Figure":
-    """Jar counts above, brine below where there is any."""
+    """The chart as a figure of its own."""
     with drawing():
-        figure = new_figure(6.4, 5.4 if forecast.has_brine else 2.9)
-        request = forecast.request
-        weight = f"{format_weight(request.grams, units)} {STAGE_OF[request.stage].label}"
-        crop = name_of(crop_words(request.produce, request.cut, request.pack))
-        figure.suptitle(f"{crop}: {weight}", x=0.01, ha="left", fontsize=11.5)
-        if not forecast.has_brine:
-            jar_panel(figure.subplots(), forecast, level)
-            return figure
-        above, below = figure.subplots(2, 1)
-        jar_panel(above, forecast, level)
-        brine_panel(below, forecast, units, level, short_chance)
-    return figure
+        axes = new_axes(*size(forecast))
+        draw_forecast(axes, forecast, units, level, short_chance)
+    return axes.figure
 
 
-def jar_panel(axes: "Axes", forecast: Forecast, level: float) -> None:
-    """Batches of 100 that come to each count, with the range under them."""
-    shares = jar_shares(forecast.jars, _MOST_COUNTS, whole=forecast.whole_jars)
-    chances = [100.0 * chance for chance in shares.chances]
-    count, low, high = forecast.counts(forecast.jars, level)
-    axes.bar(shares.counts, chances, width=0.82 * shares.step, color=OWN)
-    axes.set_ylabel("of 100 such batches")
-    axes.set_xlabel(_jars_word(forecast))
-    middle = halves(count)
-    between = f"{times_in(level)} between {halves(low)} and {halves(high)}"
-    axes.set_title(f"About {middle} {_jars_word(forecast)}; {between}")
-    _range_line(axes, low, high, max(chances))
-    axes.locator_params(axis="x", integer=shares.step >= 1)
+def size(forecast: Forecast) -> tuple[float, float]:
+    """The inches it is meant for, width and height."""
+    return _WIDTH, _HEIGHT + (_RAIL if forecast.has_brine else 0.0)
 
 
-def _jars_word(forecast: Forecast) -> str:
-    turns = forecast.request.turns
-    return jar_words(turns[0].jar.key) if len(turns) == 1 else "jars"
-
-
-def _range_line(axes: "Axes", low: float, high: float, top: float) -> None:
-    """The range as a line with ends, above what it is the range of."""
-    y, tick = 1.1 * top, 0.03 * top
-    axes.plot([low, high], [y, y], color=INK, linewidth=1.6)
-    for end in (low, high):
-        axes.plot([end, end], [y - tick, y + tick], color=INK, linewidth=1.6)
-    axes.set_ylim(0, 1.18 * top)
-
-
-def brine_panel(
+def draw_forecast(
     axes: "Axes", forecast: Forecast, units: Units, level: float, short_chance: float
 ) -> None:
-    """Brine used, the amount to make as a line, and what that would not do for in another shade."""
+    """Jar counts above, brine below where there is any. To be called while ``drawing``."""
+    field = Field(axes, size(forecast))
+    wide = field.width - 2 * EDGE
+    request = forecast.request
+    weight = typeset(f"{weight_words(request, units)} {STAGE_OF[request.stage].label}")
+    crop = crop_words(request.produce, request.cut, request.pack)
+    parts = (f"{crop[:1].upper()}{crop[1:]}", weight)
+    said = parts[::-1] if len(crop) > 60 else parts  # what is cut stands last
+    field.words(EDGE, 0.12, " · ".join(said), wide, size=10, color=QUIET)
+    middle, low, high = forecast.counts(forecast.jars, level)
+    field.words(EDGE, 0.36, f"About {_count_of(forecast, middle)}", wide, size=19, weight="bold")
+    field.words(EDGE, 0.76, _jar_range(forecast, low, high, level), wide, size=10)
+    rail = _RAIL if forecast.has_brine else 0.0
+    shares = jar_shares(forecast.jars, _MOST_COUNTS, whole=forecast.whole_jars)
+    tall = field.height - rail - 1.75
+    _bars(field.panel(EDGE, 1.2, wide, tall), shares, low, high)
+    field.words(EDGE, field.height - rail - 0.3, _caption(forecast, shares), wide, size=9,
+                color=QUIET)  # fmt: skip
+    if forecast.has_brine:
+        _brine(field, forecast, units, level, short_chance)
+    field.shrink()
+
+
+def _jars_word(forecast: Forecast, count: float = 2.0) -> str:
+    """What the jars are counted in, in the number that fits a count shown to the half."""
+    turns = forecast.request.turns
+    shown = round(2.0 * count) / 2.0 or 2.0
+    return jar_words(turns[0].jar.key, shown) if len(turns) == 1 else "jars"
+
+
+def _count_of(forecast: Forecast, count: float) -> str:
+    return typeset(f"{halves(count)} {_jars_word(forecast, count)}")
+
+
+def _jar_range(forecast: Forecast, low: float, high: float, level: float) -> str:
+    ends = halves(low) if halves(low) == halves(high) else f"{halves(low)} to {halves(high)}"
+    said = f"{times_in(level)}: {ends}"
+    turns = forecast.request.turns
+    if len(turns) > 1:
+        by_sort = zip(turns, forecast.jars_by_sort, strict=True)
+        said += f" · {sorts_words((turn.jar.key, jars.median) for turn, jars in by_sort)}"
+    return typeset(said)
+
+
+def _caption(forecast: Forecast, shares: Shares) -> str:
+    word = _jars_word(forecast)
+    each = f"; a bar takes in {shares.step:g} of them" if shares.step > 1 else ""
+    return f"{word[:1].upper()}{word[1:]} you may fill, and batches in 100 that fill so many{each}"
+
+
+def _bars(panel: "Axes", shares: Shares, low: float, high: float) -> None:
+    """A bar a count with its own number on it, pale outside the range."""
+    half = shares.step / 2.0
+    ends = sorted((  # an end midway between two bars goes to the inner one
+        min(reversed(shares.counts), key=lambda count: abs(count - low)),
+        min(shares.counts, key=lambda count: abs(count - high)),
+    ))  # fmt: skip
+    chances = [100.0 * chance for chance in shares.chances]
+    inside = [ends[0] <= count <= ends[1] for count in shares.counts]
+    colors = [OWN if held else PALE for held in inside]
+    panel.bar(shares.counts, chances, width=0.84 * shares.step, color=colors, edgecolor=OWN,
+              linewidth=0.8)  # fmt: skip
+    for count, chance in zip(shares.counts, chances, strict=True):
+        said = f"{chance:.0f}" if chance >= 0.5 else "<1"
+        panel.annotate(said, (count, chance), (0, 2), textcoords="offset points", ha="center",
+                       va="bottom", fontsize=8.5, color=INK)  # fmt: skip
+    bare(panel, "left")
+    panel.set_xlim(shares.counts[0] - 1.2 * half, shares.counts[-1] + 1.2 * half)
+    panel.set_ylim(0.0, 1.16 * max(chances))
+    panel.set_xticks(shares.counts, [typeset(halves(count)) for count in shares.counts])
+    panel.tick_params(axis="x", length=0)
+
+
+def _brine(
+    field: Field, forecast: Forecast, units: Units, level: float, short_chance: float
+) -> None:
+    """What to make in words, and one rail: what is used, and a post at what to make."""
+    top, wide = field.height - _RAIL + 0.12, field.width - 2 * EDGE
+    more = forecast.so_far is not None
     order = forecast.brine_to_make(short_chance, units)
-    most = max(forecast.brine_ml.quantile(0.998), 1.05 * order)
-    size, unit = volume_scale(max(order, forecast.brine_ml.median), units)
-    wide = order / max(round(_BINS * order / most), 1)  # a bin ends where the order does
-    edges = [wide * place / size for place in range(math.ceil(most / wide) + 1)]
-    brine = forecast.brine_ml.draws / size
-    short = brine > order / size
-    found, _, _ = axes.hist(brine[~short], bins=edges, color=SOFT)
-    axes.hist(brine[short], bins=edges, color=MARK, hatch="////", edgecolor="white", linewidth=0)
-    low, high = forecast.brine_ml.interval(level)
-    top = float(max(found))
-    _range_line(axes, low / size, high / size, top)
-    axes.axvline(order / size, color=MARK, linewidth=2.2)
-    axes.annotate(
-        "make this", (order / size, 1.0), (5, -2),
-        xycoords=("data", "axes fraction"), textcoords="offset points", va="top", color=MARK,
-        weight="bold",
-    )  # fmt: skip
-    axes.set_xlim(0, max(most, 1.35 * order) / size)
-    axes.set_ylabel("how likely")
-    axes.set_yticks([])
-    axes.set_xlabel(f"{unit} of brine, with what stays in the pot")
-    why = f"{odds(short_chance)} that it runs short"
+    made = typeset(format_made(order, units))
+    does = f"{'Heat' if more else 'Make'} {made}{' more' if more else ''} of brine"
+    field.words(EDGE, top, does if order > 0 else _BRINE_MADE.capitalize(), wide, size=14,
+                weight="bold", color=MARK)  # fmt: skip
+    why = why_so_much(forecast, short_chance)
+    field.words(EDGE, top + 0.3, why, wide, size=10)
+    used = forecast.brine_short_ml if more else forecast.brine_ml
+    panel = field.panel(EDGE + 0.05, top + 0.72, wide - 0.1, 0.34)
+    words = ("still needed", "heat") if more else ("used", "make")
+    _rail(panel, used, order, units, level, words)
+
+
+def why_so_much(forecast: Forecast, short_chance: float) -> str:
+    """Why so much is to be made, in words."""
     if forecast.limited_by_recipe(short_chance):
-        why = "by the recipe's proportion to the produce"
-    axes.set_title(f"Make {format_made(order, units)} of brine: {why}")
+        return "Raised to the recipe's own amount for this much produce"
+    return f"{odds(short_chance)} of running short"
+
+
+def _rail(
+    panel: "Axes",
+    used: Outcome,
+    order: float,
+    units: Units,
+    level: float,
+    words: tuple[str, str],
+) -> None:
+    """``words`` for what is used, and for what to do."""
+    scale, unit = volume_scale(max(order, used.median), units)
+    low, high = used.interval(level)
+    most = max(order, high, scale * 0.1)
+    panel.set_xlim(0.0, 1.25 * most / scale)
+    panel.set_ylim(0.0, 1.0)
+    panel.plot([low / scale, high / scale], [0.3, 0.3], color=SOFT, linewidth=8)
+    panel.plot([used.median / scale], [0.3], "o", color=OWN, markersize=7, clip_on=False)
+    ends = typeset(ends_words(format_volume(low, units), format_volume(high, units)))
+    near_right = low > 0.6 * most
+    at = (high if near_right else low) / scale
+    panel.annotate(
+        f"{words[0]}, {times_in(level)}: {ends}", (at, 0.3), (0, 9),
+        textcoords="offset points", ha="right" if near_right else "left", va="bottom",
+        fontsize=9, color=INK,
+    )  # fmt: skip
+    if order > 0:
+        panel.plot([order / scale] * 2, [0.0, 0.6], color=MARK, linewidth=3)
+        panel.annotate(words[1], (order / scale, 0.3), (5, 0), textcoords="offset points",
+                       va="center", fontsize=9, color=MARK, weight="bold")  # fmt: skip
+    bare(panel, "left")
+    panel.locator_params(axis="x", nbins=7, steps=[1, 2, 5, 10])
+    panel.set_xlabel(f"{unit} of brine, with what stays in the pot", loc="left", labelpad=2)

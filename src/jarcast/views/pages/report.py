@@ -1,20 +1,22 @@
-"""The notebook page: habits, the track record with its charts, and every batch."""
+"""The notebook page: a summary, habits, how forecasts did, what to check, and the batches."""
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct, field
 
-from jarcast.domain.batch import Batch, Flag, number_text
+from jarcast.domain.batch import Batch, Flag
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.stages import weighed
 from jarcast.forecast.known import Known
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.trackrecord.hindsight import TrackRecord
-from jarcast.trackrecord.summary import CropHabits, Habit, HabitSummary
+from jarcast.trackrecord.scoring import RANGES
+from jarcast.trackrecord.summary import CropHabits, HabitSummary
 from jarcast.trackrecord.trends import CropInTime
 from jarcast.views.batches import flag_words, slip_words
 from jarcast.views.habits import clearest, density_text, ends_words, percent, trend_text
@@ -27,11 +29,15 @@ if TYPE_CHECKING:
 
 _Range = tuple[str, str]  # a middle, and the range it lies in
 
+_AT = RANGES.index(0.8)
+_CHARTS = {"jars": "Jars", "brine_ml": "Brine"}
 _LONGEST = 60  # characters of a name; the whole one stands in the ledger
 _LONG_NOTE = 160  # a longer note is folded
+LISTED = 500  # batches, the latest ones
+CHARTED, CROPS = 8, 60  # crops put up most: with charts, and with their numbers
 _HABITS = {
     "trim yield": "left after trimming",
-    "cure keep": "left after the cure",
+    "cure keep": "left after salting",
     "cook keep": "left after cooking",
     "density": "pack density",
 }
@@ -40,8 +46,7 @@ _HABITS = {
 class Notebook(Struct, frozen=True):
     """What a ledger holds and taught, gathered for the page.
 
-    ``replayed`` is None where the history was not replayed; ``crops`` is None where no charts can
-    be drawn.
+    ``replayed`` is None where the history was not replayed; ``crops`` are those that have charts.
     """
 
     batches: Sequence[Batch]
@@ -50,88 +55,128 @@ class Notebook(Struct, frozen=True):
     flags: Sequence[tuple[str, Flag]]
     kept: TrackRecord
     replayed: TrackRecord | None
-    crops: Sequence[CropInTime] | None
+    crops: Sequence[CropInTime]
     today: dt.date = field(default_factory=dt.date.today)
 
 
 def report_page(book: Notebook, units: Units) -> str:
     """The notebook as one HTML page that needs nothing beside itself."""
+    from jarcast.views.charts.palette import dark_rules
+
     dates = [batch.date for batch in book.batches]
+    odd = _odd(book, units)
     return fill(
         "report.html",
         count=counted(len(book.batches), "batch", "batches"),
         first=min(dates).isoformat() if dates else "",
         last=max(dates).isoformat() if dates else "",
         today=book.today.isoformat(),
+        glance=_glance(book, len(odd)),
         crops=_crops(book, units),
+        crops_left_out=max(len(book.summary.crops) - CROPS, 0),
+        uncharted=len(book.summary.crops) - len(book.crops) if book.crops else 0,
+        charted=len(book.crops),
         loss=_range(book.summary.loss_ml, lambda ml: format_volume(ml, units)),
         trends=[trend_text(t, units, book.today) for t in clearest(book.summary.trends)],
-        charted=book.crops is not None,
-        uncharted=_uncharted(book),
-        odd=_odd(book, units),
+        odd=odd[:LISTED],
+        odd_left_out=max(len(odd) - LISTED, 0),
         kept=_record(book.kept, units),
         replayed=None if book.replayed is None else _record(book.replayed, units),
         charts=_record_charts(book, units),
         years=_years(book.batches, units),
+        listed=min(len(book.batches), LISTED),
+        left_out=max(len(book.batches) - LISTED, 0),
+        dark_rules=dark_rules(),
     )
 
 
-def _uncharted(book: Notebook) -> int:
-    """Crops that have no chart, where others have."""
-    charted = len(_charted(book))
-    return max(len(book.summary.crops) - charted, 0) if charted else 0
-
-
-def _charted(book: Notebook) -> dict[tuple[str, str, str], CropInTime]:
-    """Crops to draw over time: of a single batch the table says as much."""
-    return {
-        (crop.produce, crop.cut, crop.pack): crop
-        for crop in book.crops or ()
-        if any(len(habit.seen) > 1 for habit in crop.habits)
-    }
+def _glance(book: Notebook, odd: int) -> list[tuple[str, str, str]]:
+    """What one wants to know first: of what, a number, and a line under it."""
+    if not book.batches:
+        return []
+    year = max(batch.date for batch in book.batches).year
+    season = [batch for batch in book.batches if batch.date.year == year]
+    jars = exactly(sum(batch.total_jars for batch in season))
+    found = [(f"Jars in {year}", jars, f"from {counted(len(season), 'batch', 'batches')}")]
+    record = book.replayed or book.kept
+    for name, title in _CHARTS.items() if record.groups else ():
+        held = getattr(record.groups[0], name).held[_AT]
+        if held.of:
+            under = f"{title.lower()} inside the 8-in-10 range ({100 * held.share:.0f} %)"
+            found.append(("Forecasts that held", f"{held.times} of {held.of}", under))
+    found.append(("To check", str(odd), "odd values: they barely count until you do" if odd else
+                  "every value fits the others"))  # fmt: skip
+    return found
 
 
 def _crops(book: Notebook, units: Units) -> list[dict[str, Any]]:
-    """Each crop's rows, those put up most first, with its chart where it has one."""
-    drawn = _charted(book)
+    """Each crop's habits, those put up most first, with its charts where it has them."""
+    charted = {(crop.produce, crop.cut, crop.pack): crop for crop in book.crops}
+    found = []
     ordered = sorted(book.summary.crops, key=lambda crop: -crop.batches)
-    return [
-        {
-            "name": _name(crop.produce, crop.cut, crop.pack),
+    for place, crop in enumerate(ordered[:CROPS]):
+        drawn = charted.get((crop.produce, crop.cut, crop.pack))
+        found.append({
+            "name": _title(crop.produce, crop.cut, crop.pack),
             "batches": counted(crop.batches, "batch", "batches"),
-            "rows": [_habit_row(habit) for habit in crop.habits],
-            "jars": [row for jar in _jar_rows(crop, units) for row in jar],
-            "chart": _habit_chart(drawn.get((crop.produce, crop.cut, crop.pack)), place, units),
-        }
-        for place, crop in enumerate(ordered)
-    ]
+            "cards": _cards(crop, drawn, place, units),
+            "jars": _jar_rows(crop, drawn, units),
+            "left_out": drawn.left_out if drawn is not None else 0,
+        })  # fmt: skip
+    return found
+
+
+def _cards(
+    crop: CropHabits, drawn: CropInTime | None, place: int, units: Units
+) -> list[dict[str, Any]]:
+    """Each habit in numbers, with its chart over time where it has one."""
+    in_time = {habit.name: habit for habit in drawn.habits} if drawn is not None else {}
+    found = []
+    for habit in crop.habits:
+        title, show = _HABITS[habit.name], density_text if habit.name == "density" else percent
+        if habit.name == "density" and drawn is not None:
+            title, fill_ml = f"in a {jar_words(drawn.jar, 1)}", drawn.fill_ml
+            show = partial(_weight_in, fill_ml=fill_ml, units=units)
+        own, published = _range(habit.own, show), _range(habit.published, show)
+        rests = counted(habit.batches, "batch", "batches") if habit.batches else "no batch of it"
+        words = f"{title}: {own[0]} now, published {published[0]}"
+        svg = None
+        if drawn is not None and habit.name in in_time:
+            from jarcast.views.charts.habits import habit_chart
+
+            figure = habit_chart(drawn, in_time[habit.name], units)
+            svg = _drawn(figure, f"c{place}-{habit.name.split()[0]}", f"{words}.")
+        found.append(
+            {"title": title, "own": own, "published": published, "rests": rests, "svg": svg}
+        )
+    return found
+
+
+def _weight_in(density: float, fill_ml: float, units: Units) -> str:
+    """What a jar of this fill volume holds at a density in g/ml."""
+    return format_weight(density * fill_ml, units)
+
+
+def _title(produce: str, cut: str, pack: str) -> str:
+    name = _name(produce, cut, pack)
+    return name[:1].upper() + name[1:]
 
 
 def _name(produce: str, cut: str, pack: str) -> str:
     return shortened(crop_words(produce, cut, pack), _LONGEST)
 
 
-def _habit_row(habit: Habit) -> tuple[str, _Range, _Range, str]:
-    show = density_text if habit.name == "density" else percent
-    rests = number_text(habit.batches) if habit.batches else "none"
-    own, published = _range(habit.own, show), _range(habit.published, show)
-    return _HABITS[habit.name], own, published, rests
-
-
-def _jar_rows(crop: CropHabits, units: Units) -> list[list[tuple[str, _Range]]]:
-    return [
-        [
-            (
-                f"produce in a {shortened(jar_words(jar.jar, 1), _LONGEST)}",
-                _range(jar.produce_g, lambda g: format_weight(g, units)),
-            ),
-            (
-                f"brine in a {shortened(jar_words(jar.jar, 1), _LONGEST)}",
-                _range(jar.brine_ml, lambda ml: format_volume(ml, units)),
-            ),
-        ]
-        for jar in crop.jars
-    ]
+def _jar_rows(crop: CropHabits, drawn: CropInTime | None, units: Units) -> list[tuple[str, _Range]]:
+    """What goes into a jar of each sort; the produce of one that has a chart stands there."""
+    found = []
+    for jar in crop.jars:
+        sort = shortened(jar_words(jar.jar, 1), _LONGEST)
+        if drawn is None or drawn.jar != jar.jar:
+            produce = _range(jar.produce_g, lambda g: format_weight(g, units))
+            found.append((f"produce in a {sort}", produce))
+        brine = _range(jar.brine_ml, lambda ml: format_volume(ml, units))
+        found.append((f"brine in a {sort}", brine))
+    return found
 
 
 def _range(known: Known, show: Callable[[float], str]) -> _Range:
@@ -154,44 +199,18 @@ def _record(record: TrackRecord, units: Units) -> dict[str, Any]:
     }
 
 
-def _habit_chart(crop: CropInTime | None, place: int, units: Units) -> dict[str, Any] | None:
-    if crop is None:
-        return None
-    from jarcast.views.charts.habits import crop_chart
-
-    left_out = f"; the {crop.left_out} older batches have no dots here" if crop.left_out else ""
-    words = [
-        f"{_HABITS[habit.name]} {_said(habit.learned[-1][1], habit.name)} now, published "
-        f"{_said(habit.published, habit.name)}"
-        for habit in crop.habits
-        if habit.learned
-    ]
-    name = _name(crop.produce, crop.cut, crop.pack)
-    return {
-        "svg": _drawn(crop_chart(crop, units), f"c{place}", f"{name}: {'; '.join(words)}."),
-        "caption": f"{name}, batch by batch{left_out}.",
-    }
-
-
-def _said(known: Known, name: str) -> str:
-    return (density_text if name == "density" else percent)(known.middle)
-
-
 def _drawn(figure: "Figure", name: str, words: str) -> Any:
     from jarcast.views.charts import chart_bytes
 
-    return inline_svg(chart_bytes(figure, "svg", clear=True), name, words)
-
-
-_CHARTS: Mapping[str, str] = {"jars": "Jars", "brine_ml": "Brine"}
+    return inline_svg(chart_bytes(figure, "svg", within=True), name, words)
 
 
 def _record_charts(book: Notebook, units: Units) -> list[dict[str, Any]]:
-    """Forecast against what happened, and how often ranges held, of the longer record."""
+    """Forecast and filled, and how often ranges held, of the longer record."""
     record = book.replayed or book.kept
-    if book.crops is None or not record.groups:
+    if not record.groups:
         return []
-    from jarcast.views.charts.hindsight import MOST, calibration_chart, came_chart
+    from jarcast.views.charts.hindsight import MOST_OF_PAGE, calibration_chart, came_chart
 
     found = []
     for name, title in _CHARTS.items():
@@ -200,10 +219,10 @@ def _record_charts(book: Notebook, units: Units) -> list[dict[str, Any]]:
             continue
         often = "; ".join(f"the {10 * f.chance:g}-in-10 range {f.times} of {f.of} times"
                           for f in held)  # fmt: skip
-        came = f"{title}: forecast ranges and what came, batch after batch"
+        came = f"{title}, forecast and {'filled' if name == 'jars' else 'used'}"
         found.append({
             "svg": _drawn(came_chart(record, units, name), f"{name}-came", f"{came}."),
-            "caption": f"{came}, the latest {MOST} at most.",
+            "caption": f"{came}, newest first, {MOST_OF_PAGE} batches at most.",
         })  # fmt: skip
         found.append({
             "svg": _drawn(calibration_chart(record.groups[0], name), f"{name}-held",
@@ -214,12 +233,17 @@ def _record_charts(book: Notebook, units: Units) -> list[dict[str, Any]]:
 
 
 def _years(batches: Sequence[Batch], units: Units) -> list[dict[str, Any]]:
-    """Batches by year, newest first."""
-    ordered = sorted(batches, key=lambda batch: batch.date, reverse=True)
+    """The latest batches by year, newest first."""
+    ordered = sorted(batches, key=lambda batch: batch.date, reverse=True)[:LISTED]
     return [
-        {"year": year, "batches": [_batch(batch, units) for batch in found]}
+        _year(year, list(found), units)
         for year, found in groupby(ordered, key=lambda batch: batch.date.year)
     ]
+
+
+def _year(year: int, batches: Sequence[Batch], units: Units) -> dict[str, Any]:
+    count = counted(len(batches), "batch", "batches")
+    return {"year": year, "count": count, "batches": [_batch(batch, units) for batch in batches]}
 
 
 def _batch(batch: Batch, units: Units) -> dict[str, Any]:

@@ -4,20 +4,46 @@ from collections.abc import Sequence
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
+from jarcast.domain.rules import plain_method
 from jarcast.domain.stages import COOKED, CURED, STAGE_COLUMNS, STAGE_OF, is_hot
 from jarcast.forecast.answer import Forecast
-from jarcast.measures import Units, format_made, format_weight
-from jarcast.recipes import PackCheck
+from jarcast.measures import Units, format_made, format_weight, typeset
+from jarcast.recipes import PackCheck, cook_parts, process_rows_for
 from jarcast.views.by_recipe import SAY_ALTITUDE, floor_text, recipe_document
+from jarcast.views.charts.forecast import why_so_much
 from jarcast.views.forecast import CAUTION, rests_on_text, whole_jars_lines, without_card
 from jarcast.views.pages.filling import big, fill
-from jarcast.views.words import crop_words, halves, jar_words, odds, shortened, times_in
+from jarcast.views.ranges import weight_words
+from jarcast.views.words import crop_words, halves, jar_words, shortened, times_in
 
 _MOST_TICKS = 40  # jars to tick off one by one, at most
+_TICKS_A_ROW = 12
 _LINE = 105  # characters of small print in a printed line, about
-_MANY, _MORE = 21, 33  # lines of formula and small print: beyond them they are set smaller
+_MANY, _MORE = 19, 32  # lines of formula and small print: beyond them they are set smaller
 _LONGEST_NAME = 70
+_ASKED = {  # a caution's name, as the question that it answers
+    "vinegar": "Which vinegar?",
+    "no thinning": "Another brine?",
+    "process": "How long?",
+    "see the source": "No time given?",
+    "no process": "No process?",
+    "sterile jars": "Which jars?",
+    "salt too low": "Enough salt?",
+    "salt too high": "Too much salt?",
+    "refrigerator": "Where to keep it?",
+    "not to be kept": "Will it keep?",
+    "short of brine": "Short of brine?",
+    "part jar": "Last jar part full?",
+    "whole jars": "Filling whole jars?",
+    "steam": "A steam canner?",
+    "used brine": "Used brine left?",
+    "kept brine": "Brine from last time?",
+    "beyond a batch": "A large batch?",
+    "ferment salt": "How much salt?",
+    "ferment warmth": "How warm?",
+}
 
 
 class Answer(Struct, frozen=True):
@@ -31,7 +57,8 @@ class Answer(Struct, frozen=True):
     @property
     def size(self) -> str:
         """How large it can be set."""
-        return "short" if len(self.number) <= 4 else "middling" if len(self.number) <= 8 else "long"
+        steps = ((4, "short"), (8, "middling"), (30, "long"))
+        return next((name for most, name in steps if len(self.number) <= most), "wordy")
 
 
 def sheet_page(
@@ -49,22 +76,27 @@ def sheet_page(
     ``kept`` tells of clean brine kept for this recipe's next pot.
     """
     request, recipe = forecast.request, forecast.recipe
+    crop = crop_words(request.produce, request.cut, request.pack)
     small = _small_print(forecast, units, short_chance, altitude_ft, packing)
     if kept:
-        small["cautions"] = [*small["cautions"], " ".join(kept.split())]
+        small["cautions"].append((_ASKED["kept brine"], " ".join(kept.split())))
+    band = _band(forecast, altitude_ft, units)
     formula = _formula(forecast, units, short_chance)
-    lines = _lines(small) + (2 * len(formula["parts"]) if formula else 0)
     count = forecast.jars_to_have()
+    ticks = range(1, count + 1) if count <= _MOST_TICKS else range(0)
+    lines = _lines(small) + sum(len(cell.number) // 40 for cell in band)
+    lines += 2 * (len(formula["parts"]) if formula else 0) + 2 * (len(ticks) // _TICKS_A_ROW)
     return fill(
         "sheet.html",
-        crop=shortened(crop_words(request.produce, request.cut, request.pack), _LONGEST_NAME),
-        weighed=f"{format_weight(request.grams, units)} {STAGE_OF[request.stage].label}",
+        crop=shortened(f"{crop[:1].upper()}{crop[1:]}", _LONGEST_NAME),
+        weighed=f"{weight_words(request, units)} {STAGE_OF[request.stage].label}",
         recipe=shortened(recipe.name, _LONGEST_NAME) if recipe is not None else "",
         answers=_answers(forecast, units, level, short_chance),
-        ready=_ready(forecast, count),
+        band=band,
+        set_out=_set_out(forecast, count),
         formula=formula,
         stages=_stages(forecast, units),
-        ticks=range(1, count + 1) if count <= _MOST_TICKS else (),
+        ticks=ticks,
         has_brine=forecast.has_brine,
         rests_on=shortened(rests_on_text(forecast), 300),
         dense="dense denser" if lines > _MORE else "dense" if lines > _MANY else "",
@@ -83,16 +115,37 @@ def _answers(
     found = [Answer("Expect", big(halves(median))[0], shortened(word, 30), between)]
     if forecast.has_brine:
         order = format_made(forecast.brine_to_make(short_chance, units), units)
-        why = f"{odds(short_chance)} that it runs short"
-        if forecast.limited_by_recipe(short_chance):
-            why = "by the recipe's proportion to the produce"
-        found.append(Answer("Brine to make", *big(order), why))
+        found.append(Answer("Make brine", *big(order), why_so_much(forecast, short_chance)))
     have = str(forecast.jars_to_have())
-    found.append(Answer("Have ready", have, "jars, lids", "too few 1 time in 20"))
+    found.append(Answer("Set out", have, "jars, lids", "too few 1 time in 20"))
     return tuple(found)
 
 
-def _ready(forecast: Forecast, count: int) -> list[str]:
+def _band(forecast: Forecast, altitude_ft: float | None, units: Units) -> list[Answer]:
+    """The card's numbers that a cook needs, large; none without a card that has them."""
+    recipe, request = forecast.recipe, forecast.request
+    if recipe is None or recipe.safety is None:
+        return []
+    sizes = list(dict.fromkeys(turn.jar.key.removesuffix("-wide") for turn in request.turns))
+    given: dict[str, Any] = {"pack": request.pack, "altitude_ft": altitude_ft}
+    found = []
+    for of, text in cook_parts(recipe, sizes, units=units, **given):
+        cell = Answer(of, typeset(text), "", "")
+        rows = process_rows_for(recipe, sizes[0], **given) if of == "process" else ()
+        if len(sizes) == len(rows) == 1:
+            (row,) = rows
+            at = f" at {row.pressure_psi:g} psi" if row.pressure_psi else ""
+            under = f"{plain_method(row.method)}, {row.band}"
+            cell = Answer(of, f"{row.minutes:g} min{at}", "", under)
+        elif of in ("vinegar", "salt"):  # '5 % acid or stronger', '2 to 3 % of the trimmed weight'
+            number, _, under = text.partition(" % ")
+            cell = Answer(of, f"{number} %", "", under)
+        found.append(cell)
+    listed = ", ".join(recipe.safety.jars)
+    return [replace(c, under=f"only: {listed}") if c.title == "jars" else c for c in found]
+
+
+def _set_out(forecast: Forecast, count: int) -> list[str]:
     turns = forecast.request.turns
     if len(turns) == 1:
         jars = f"{count} {shortened(jar_words(turns[0].jar.key, count), 30)}"
@@ -151,32 +204,34 @@ def _small_print(
 ) -> dict[str, Any]:
     """The safety block as the card has it, and the cautions."""
     if forecast.recipe is None:
-        cautions = [without_card(forecast.has_brine), *whole_jars_lines(forecast)]
-        return {"block": "", "cautions": cautions, "closing": CAUTION}
+        said = [without_card(forecast.has_brine), *whole_jars_lines(forecast)]
+        return {"block": "", "cautions": [("", line) for line in said], "closing": CAUTION}
     told = recipe_document(forecast, units, short_chance, altitude_ft, packing)
     note = floor_text(forecast, units) if forecast.has_brine else ""
     safety = forecast.recipe.safety
-    lines = [note] if note else []
+    lines = [("Enough brine?", note)] if note else []
     if told["pack_check"] is not None and told["pack_check"]["caution"]:
-        lines.append(f"Pack check: {told['pack_check']['caution']}")
+        lines.append(("Packed too tight?", told["pack_check"]["caution"]))
     if safety is not None and safety.process and altitude_ft is None:
-        lines.append(SAY_ALTITUDE)
+        lines.append(("How high do you live?", SAY_ALTITUDE))
     lines += _cautions(told["cautions"], told["recipe"]["source"] or "")
     return {"block": told["safety_block"], "cautions": lines, "closing": told["closing"]}
 
 
 def _lines(small: dict[str, Any]) -> int:
     """About how many printed lines the small print takes."""
-    texts = [*small["block"].splitlines(), *small["cautions"], small["closing"]]
+    cautions = (f"{asked} {text}" for asked, text in small["cautions"])
+    texts = [*small["block"].splitlines(), *cautions, small["closing"]]
     return sum(-(-len(text) // _LINE) for text in texts)
 
 
-def _cautions(found: Sequence[dict[str, str]], card: str) -> list[str]:
-    """Each caution with its source where that is not the card's own."""
+def _cautions(found: Sequence[dict[str, str]], card: str) -> list[tuple[str, str]]:
+    """Each caution under its question, with its source where that is not the card's own."""
     lines = []
     for caution in found:
         if caution["key"] == "no source":  # the safety block says it
             continue
         source = caution["source"].removeprefix(card).lstrip(". ") if card else caution["source"]
-        lines.append(caution["text"] + (f" ({source})" if source else ""))
+        text = caution["text"] + (f" ({source})" if source else "")
+        lines.append((_ASKED.get(caution["key"], ""), text))
     return lines

@@ -1,7 +1,7 @@
-"""Counted containers as weights: '2 bushels' by the net weights that are published.
+"""Counted containers as weights: '2 bushels' as published, '2 blue buckets' by one's own.
 
-The weights stand in ``models/containers.csv``, a row for each publication. What they come to is a
-range that is taken to hold 8 times in 10.
+The published ones stand in ``models/containers.csv``, a row for each publication. What containers
+come to is a range that is taken to hold 8 times in 10.
 """
 
 import csv
@@ -33,7 +33,11 @@ _WORDS = {
     "bag": "bag bags",
 }
 _NAMES = {word: name for name, words in _WORDS.items() for word in words.split()}
-_OTHER = ("basket", "box", "case", "sack", "hamper", "flat", "carton", "half-bushel", "bunch")
+_OTHER = (
+    "basket", "box", "case", "sack", "hamper", "flat", "carton", "bunch", "bucket", "pail", "tub",
+    "tote", "colander", "head", "bowl",
+)  # fmt: skip
+_HALF = re.compile(r"(?:(?P<count>.*\S)[\s-]+)?half")
 _COUNTED = re.compile(
     r"(?P<count>.*?[^\s-])?[\s-]*(?<![a-z])(?P<name>[a-z]+|24[ -]q(?:t|uart)[ -]crates?)\.?"
 )
@@ -59,13 +63,17 @@ class NetWeight(Struct, frozen=True):
 
 
 class Counted(Struct, frozen=True):
-    """Containers counted: how many of which, their range in g, and where it comes from."""
+    """Containers counted: how many of which, their range in g, and where it comes from.
+
+    ``each`` is what one of one's own weighs, as it was typed.
+    """
 
     count: tuple[float, float]
     container: str
     low_g: float
     high_g: float
     sources: tuple[str, ...]
+    each: str = ""
 
 
 @cache
@@ -93,9 +101,10 @@ def read_counted(text: str, produce: str) -> Counted | None:
     name = _NAMES.get(word)
     if name is None:
         if word.removesuffix("s").removesuffix("e") in _OTHER or word.removesuffix("s") in _OTHER:
+            named = word.removesuffix("s")
             raise BatchError(
-                f"no net weight of a {word.removesuffix('s')} is known; weigh one, and write what "
-                "all of them weigh"
+                f"no net weight of a {named} is known; weigh one, and write what all of them weigh "
+                f"(or keep it: jarcast kitchen baskets add {named} --{_option(produce)} '23 lb')"
             )
         return None
     counts = _counts(found["count"] or "")
@@ -107,6 +116,33 @@ def read_counted(text: str, produce: str) -> Counted | None:
     grams = float(POUND_G) / part
     sources = tuple(dict.fromkeys(row.cited for row in rows))
     return Counted(counts, name, grams * low, grams * high, sources)
+
+
+def published_container(name: str) -> bool:
+    """Whether a container of this name has published weights: 'bushel'."""
+    return name in _NAMES
+
+
+def so_many(text: str, name: str, grams: tuple[float, float], each: str) -> Counted:
+    """So many of one's own baskets, of which one weighs from low to high g. Raises BatchError.
+
+    ``each`` is that weight as it was typed.
+    """
+    counts = _counts(" ".join(text.casefold().split()))
+    low, high = _together(counts, _at_least_as_wide(*grams))
+    return Counted(counts, name, low, high, (f"your own, {each}",), each)
+
+
+def basket_unknown(name: str, produce: str) -> BatchError:
+    """That nobody said what such a basket of this produce weighs, and how to say it."""
+    return BatchError(
+        f"what a {name} of {produce or 'unnamed produce'} weighs is not known; weigh one: "
+        f"jarcast kitchen baskets add '{name}' --{_option(produce)} '23 lb'"
+    )
+
+
+def _option(produce: str) -> str:
+    return produce_key(produce).replace(" ", "-") or "cucumber"
 
 
 def _counts(text: str) -> tuple[float, float]:
@@ -125,8 +161,11 @@ def _counts(text: str) -> tuple[float, float]:
 
 
 def _count(text: str) -> float:
-    words = {"a": 1.0, "an": 1.0, "one": 1.0, "half a": 0.5, "": 1.0}
-    number = words[text] if text in words else count(text)
+    words = {"a": 1.0, "an": 1.0, "one": 1.0, "half a": 0.5, "a half": 0.5, "": 1.0}
+    part = 1.0
+    if text not in words and (half := _HALF.fullmatch(text)):  # '2 half bushels'
+        text, part = half["count"] or "", 0.5
+    number = part * (words[text] if text in words else count(text))
     if not 0 < number <= MOST_CONTAINERS:
         raise BatchError(f"{number:g} containers cannot be; count them again")
     return number
@@ -153,7 +192,11 @@ def _rows(produce: str, container: str) -> list[NetWeight]:
 
 def _range_lb(rows: list[NetWeight]) -> tuple[float, float]:
     """From the lowest to the highest published, at least as wide as such ranges usually are."""
-    low, high = min(r.low_lb for r in rows), max(r.high_lb for r in rows)
+    return _at_least_as_wide(min(r.low_lb for r in rows), max(r.high_lb for r in rows))
+
+
+def _at_least_as_wide(low: float, high: float) -> tuple[float, float]:
+    """A range, at least as wide as published ones of full containers usually are."""
     middle, half = math.sqrt(low * high), math.log(high / low) / 2
     reach = math.exp(max(half, LEAST_SPREAD))
     return middle / reach, middle * reach

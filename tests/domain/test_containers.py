@@ -4,8 +4,8 @@ import math
 
 import pytest
 
+from jarcast.domain.containers import LEAST_SPREAD, net_weights, read_counted
 from jarcast.errors import BatchError
-from jarcast.harvest.plan.containers import LEAST_SPREAD, net_weights, read_counted
 
 POUND_G = 453.59237  # exact: NIST Handbook 44, Appendix C
 

@@ -1,0 +1,60 @@
+"""jarcast serve."""
+
+from typing import Annotated
+
+import typer
+
+from jarcast.cli.common import LedgerOption, ledger_path, show
+
+
+def serve(
+    port: Annotated[
+        int, typer.Option("--port", help="Where it listens on this machine.", min=1, max=65535)
+    ] = 8417,
+    lan: Annotated[
+        bool, typer.Option("--lan", help="Offer it to other devices of this network too.")
+    ] = False,
+    name: Annotated[
+        str | None, typer.Option("--name", help="A name of this machine on the network, too.")
+    ] = None,
+    no_browser: Annotated[
+        bool, typer.Option("--no-browser", help="Print the address, and open no browser.")
+    ] = False,
+    read_only: Annotated[
+        bool, typer.Option("--read-only", help="Show only: nothing can be written down.")
+    ] = False,
+    forget: Annotated[
+        bool, typer.Option("--forget", help="Let in no device any more that was let in, and end.")
+    ] = False,
+    ledger: LedgerOption = None,
+) -> None:
+    """Offer the batch that is made just now as a page, for a phone or tablet at the counter.
+
+    It listens on this machine alone; with --lan on its one address of the network, and prints the
+    address with a code of one use. What is tapped goes into the same ledger, and the terminal can
+    work on the same batch. Ctrl-C ends it.
+
+    \b
+    Examples:
+      jarcast serve
+      jarcast serve --lan
+      jarcast serve --forget
+    """
+    path = ledger_path(ledger)
+    if forget:
+        from jarcast.page.pairing import Pairing, devices_file
+        from jarcast.views.words import counted
+
+        count = Pairing(devices_file(path)).forget_all()
+        show(f"{counted(count, 'device is', 'devices are')} let in no more.")
+        return
+    from jarcast.cli.at_page import AtPage
+    from jarcast.page.server import LOOPBACK, Settings, lan_address, serve
+
+    settings = Settings(
+        host=lan_address() if lan else LOOPBACK, port=port, names=(name,) if name else (),
+        browser=not no_browser, read_only=read_only,
+    )  # fmt: skip
+    commands = AtPage(path)
+    commands.newest()  # a ledger that cannot be used is said before anything is offered
+    serve(commands, path, settings, show, typer.echo)

@@ -1,0 +1,157 @@
+"""A weight as it is said: weighed, a range of what it may be, containers or cups counted."""
+
+import math
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from msgspec import Struct
+
+from jarcast.domain.batch import Batch
+from jarcast.domain.containers import Counted, basket_unknown, read_counted, so_many
+from jarcast.domain.cups import read_cups
+from jarcast.domain.jars import SHELF, Baskets, Jar, baskets_on
+from jarcast.domain.names import produce_key
+from jarcast.domain.stages import weights_of
+from jarcast.errors import BatchError, MeasureError
+from jarcast.measures import LONGEST, parse_weight
+
+Weight = float | tuple[float, float]  # grams; a range holds 8 times in 10
+Z80 = 1.2815515655446004  # 90 % point of the normal: where a range of 8 times in 10 ends
+
+WIDEST = 20.0  # a range of more than so many times its low end says nothing, and is a slip
+_BETWEEN = re.compile(r"\s*(?:[-\u2010-\u2015\u2212]|\bto\b)\s*", re.IGNORECASE)
+_NO_UNIT = re.compile(r"\s*[\d.,/ ]+(?:-|\u2013|to)[\d.,/ ]+\s*", re.ASCII)
+_HALF = r"half(?![\s-]*(?:bushel|peck))"  # a half bushel is a container of its own
+_OF = re.compile(  # '2 blue buckets of 23 lb each'
+    rf"\s*(?P<count>(?:an?\s+)?{_HALF}(?:\s+an?)?|an?(?=\s)|[^a-z]*(?:\b(?:to|{_HALF})\b[^a-z]*)?)"
+    rf"\s*(?P<name>(?!{_HALF})[a-z][a-z -]*?)\s+of\s+(?P<each>.*\d.*?)(?:\s+each)?\s*",
+    re.IGNORECASE,
+)
+_ONE_UNIT = re.compile(r"[^a-zA-Z]*([a-zA-Z]+)\.?")
+
+
+class SaidWeight(Struct, frozen=True):
+    """A weight in g, or its range, and the containers or cups it was counted in."""
+
+    grams: Weight
+    counted: Counted | None = None
+
+    @property
+    def middle_and_doubt(self) -> tuple[float, float]:
+        """The weight in g, and how far it may be off: a sd in logs, 0 for one that was weighed."""
+        if not isinstance(self.grams, tuple):
+            return self.grams, 0.0
+        low, high = self.grams
+        return math.sqrt(low * high), math.log(high / low) / (2.0 * Z80)
+
+    def kept_as(self, typed: str) -> str:
+        """The text that is kept: of one's own baskets with what one weighs, to be read anywhere."""
+        each = "" if self.counted is None else self.counted.each
+        return f"{typed} of {each}" if each and not _OF.fullmatch(typed) else typed
+
+
+def in_between(grams: float, doubt: float) -> Weight:
+    """The same the other way: the weight, or its range where there is doubt."""
+    reach = math.exp(Z80 * doubt)
+    return (grams / reach, grams * reach) if doubt else grams
+
+
+def known_weights(batch: Batch) -> dict[str, Any]:
+    """The weights of a batch as a forecast takes them: one that was counted is a range."""
+    return {
+        column: None if grams is None else in_between(grams, batch.doubt_of(column))
+        for column, grams in weights_of(batch).items()
+    }
+
+
+def read_counted_weight(
+    text: str, column: str, produce: str, cut: str = "", shelf: Mapping[str, Jar] = SHELF
+) -> SaidWeight | None:
+    """'2 bushels', '2 blue buckets' or, of trimmed produce, '16 cups'; None for none of these.
+
+    ``column`` is the stage's, without its unit. '2 blue buckets of 23 lb' needs no basket that is
+    known. Raises BatchError where no weight of such a
+    container or cup is known.
+    """
+    if len(text) > LONGEST:
+        return None
+    counted = _in_baskets(text, produce, baskets_on(shelf))
+    if counted is None and (counted := read_counted(text, produce)) and column != "as_bought":
+        raise BatchError("containers hold produce as bought; write them under as_bought")
+    if counted is None and column == "trimmed":
+        counted = read_cups(text, produce, cut)
+    return None if counted is None else SaidWeight((counted.low_g, counted.high_g), counted)
+
+
+def read_weight(
+    text: str, column: str, produce: str, cut: str = "", shelf: Mapping[str, Jar] = SHELF
+) -> SaidWeight:
+    """'12 lb', '20-35 lb', '20 lb to 35 lb', or what ``read_counted_weight`` reads.
+
+    Raises MeasureError, or BatchError for containers and cups without a known weight.
+    """
+    counted = read_counted_weight(text, column, produce, cut, shelf)
+    if counted is not None:
+        return counted
+    return _weight_or_range(text)
+
+
+def _weight_or_range(text: str) -> SaidWeight:
+    """'12 lb', or a range of it. Raises MeasureError or BatchError."""
+    try:
+        return SaidWeight(parse_weight(text))
+    except MeasureError:
+        if (found := _range(text)) is None:
+            if _NO_UNIT.fullmatch(text):
+                raise BatchError("a range without a unit; write it such as '20-35 lb'") from None
+            raise
+    low, high = found
+    if not 0 < low <= high:
+        raise BatchError("the low end of a range comes first, and is more than nothing")
+    if high > WIDEST * low:
+        raise BatchError(f"a range of {high / low:.0f} times says nothing; check both ends")
+    return SaidWeight(low if low == high else (low, high))
+
+
+def basket_g(text: str) -> tuple[float, float]:
+    """What one basket weighs, from low to high. Raises BatchError or MeasureError."""
+    grams = _weight_or_range(text).grams
+    low, high = grams if isinstance(grams, tuple) else (grams, grams)
+    if not low > 0:
+        raise BatchError("a full one weighs more than nothing")
+    return low, high
+
+
+def _in_baskets(text: str, produce: str, baskets: Baskets) -> Counted | None:
+    """'2 blue buckets' by what such are kept to weigh, or '2 blue buckets of 23 lb' by that."""
+    if told := _OF.fullmatch(text):
+        counts, name, each = told["count"] or "", told["name"].casefold(), told["each"]
+        try:
+            return so_many(counts, name, basket_g(each), each)
+        except MeasureError:
+            return None
+    plain = " ".join(text.casefold().split())
+    for name, holds in baskets.items():
+        if found := re.fullmatch(rf"(?:(?P<count>.*\S)\s+)?{re.escape(name)}(?:e?s)?", plain):
+            if (kept := holds.get(produce_key(produce))) is None:
+                raise basket_unknown(name, produce)
+            return so_many(found["count"] or "", name, basket_g(kept), kept)
+    return None
+
+
+def _range(text: str) -> tuple[float, float] | None:
+    """Both ends of a range in g: the first place to part it where both sides are weights."""
+    if len(text) > LONGEST:
+        return None
+    for parting in _BETWEEN.finditer(text):
+        first, last = text[: parting.start()].strip(), text[parting.end() :].strip()
+        try:
+            high = parse_weight(last)
+            unit = _ONE_UNIT.fullmatch(last)
+            bare = unit is not None and not re.search("[a-zA-Z]", first)
+            low = parse_weight(f"{first} {unit[1]}" if bare and unit else first)
+        except MeasureError:
+            continue
+        return low, high
+    return None

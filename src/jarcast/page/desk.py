@@ -1,0 +1,87 @@
+"""What the page asks of the commands, and what it is given to show."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Protocol
+
+from msgspec import Struct
+
+from jarcast.app.open_batch import Underway
+from jarcast.domain.batch import Batch
+from jarcast.forecast.answer import Forecast
+from jarcast.ledger.records import Request
+from jarcast.measures import Units
+
+
+class Seen(Struct, frozen=True):
+    """One open batch: ``number`` is the action it was begun by, ``newest`` that of its last step.
+
+    ``now`` is what it will come to, None where it waits or, ``why``, that cannot be said. ``lines``
+    say it in sentences; ``safety`` is the card's block, or what to heed without one. ``packed``
+    counts the jars by sort, ``sorts`` are those that it may go into; ``load`` is what the canner
+    holds. ``said`` is what was last typed of each column, after the action that it was typed in.
+    """
+
+    number: int
+    newest: int
+    at: Underway
+    now: Forecast | None
+    why: str
+    known: str
+    lines: Sequence[str]
+    safety: str
+    by_card: bool
+    packed: Mapping[str, float]
+    sorts: Sequence[str]
+    load: float
+    said: Mapping[str, tuple[int, str]]
+
+    @property
+    def jars(self) -> float:
+        """Jars packed so far."""
+        return 0.0 if self.at.so_far is None else self.at.so_far.jars
+
+
+class Look(Struct, frozen=True):
+    """The kitchen at one moment. ``newest`` is the number of the last action of all."""
+
+    newest: int
+    units: Units
+    open: Sequence[Seen]
+    unsealed: Sequence[Batch] = ()
+
+
+class Choices(Struct, frozen=True):
+    """What a new batch may be of: the batch of each crop that was last, cards by key, people."""
+
+    last: Sequence[Batch]
+    cards: Mapping[str, str]
+    jars: Sequence[str]
+    people: Sequence[str]
+    person: str
+
+
+class Answer(Struct, frozen=True):
+    """What a command answered: a document, or text; and what it told beside."""
+
+    document: Mapping[str, Any]
+    shown: str
+    told: Sequence[str]
+
+
+class Commands(Protocol):
+    """The commands, as the page asks for them. Each raises JarcastError for what cannot be."""
+
+    def newest(self) -> int:
+        """Number of the last action."""
+
+    def digest_of(self, key: str) -> str | None:
+        """Digest of a request that was written down already; None for a new one."""
+
+    def look(self, number: int | None = None, *, bare: bool = False) -> Look:
+        """The open batches; one of them alone, by its number; ``bare``: none is forecast."""
+
+    def choices(self) -> Choices:
+        """What a new batch may be of."""
+
+    def run(self, command: str, said: Mapping[str, Any], request: Request | None = None) -> Answer:
+        """Run a command with these options; ``request`` is kept with what it writes."""

@@ -1,0 +1,203 @@
+"""What is sent from the screens: each form makes one call of the commands, once for its key."""
+
+import hashlib
+import re
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
+from typing import Any
+
+from flask import abort, redirect, request
+from werkzeug.wrappers import Response
+
+from jarcast.errors import JarcastError
+from jarcast.ledger.records import Request
+from jarcast.page import screens
+from jarcast.page.desk import Seen
+from jarcast.page.shown import Page, Refused, bare, field
+
+_KEY = re.compile(r"[0-9a-f]{32}")
+_MOST_TOLD = 200  # answers kept to be read after the redirect
+_NOT_ASKED = ("token", "key", "saw", "yes")  # of a form, what is no part of what it asks
+
+_MEANWHILE = "Something else was done meanwhile. Look again, then undo."
+
+Done = tuple[str, list[str]]  # where to look next, and what is told there
+
+
+class Doing:
+    """Each form of a page, by the name of its route; one is done after the other."""
+
+    def __init__(self, page: Page) -> None:
+        """Forms of this page."""
+        self._commands, self._one_by_one = page.commands, threading.Lock()
+        self._told: OrderedDict[str, list[str]] = OrderedDict()
+
+    def told(self, key: str) -> list[str]:
+        """What was told of a form, by its key, for the screen after it."""
+        return self._told.get(key, [])
+
+    def _once(self, do: Callable[[Request], Done], again: str) -> Response:
+        """Do what a form asks, once for each key; then look."""
+        asked = _request()
+        with self._one_by_one:
+            before = self._commands.digest_of(asked.key)
+            if before not in (None, asked.digest):
+                abort(422, "Another form was sent with this key.")
+            where, said = (again, []) if before is not None else do(asked)
+            if said:
+                self._told[asked.key] = said
+            while len(self._told) > _MOST_TOLD:
+                self._told.popitem(last=False)
+        return redirect(where + (f"?told={asked.key}" if self.told(asked.key) else ""), 303)
+
+    def _run(self, command: str, said: dict[str, Any], asked: Request) -> list[str]:
+        try:
+            answer = self._commands.run(command, said, asked)
+        except JarcastError as error:
+            raise Refused(screens.in_page_words(str(error))) from error
+        return [screens.in_page_words(text) for text in answer.told]
+
+    def jar(self, number: int) -> Any:
+        """One more jar is full."""
+        here, sort = f"/batch/{number}", field("sort")
+
+        def do(asked: Request) -> Done:
+            seen = bare(self._commands, number)
+            if sort not in seen.sorts:
+                abort(400)
+            packed = dict(seen.packed)
+            packed[sort] = packed.get(sort, 0.0) + 1.0
+            return here, self._run("pack", _pack(seen, screens.jars_text(packed)), asked)
+
+        return self._once(do, here)
+
+    def answered(self, number: int, name: str) -> Any:
+        """One question is answered."""
+        question = screens.QUESTIONS.get(name) or abort(404)
+        here, text = f"/batch/{number}", field(name)
+
+        def do(asked: Request) -> Done:
+            seen = bare(self._commands, number)
+            if not text:
+                raise Refused("Nothing was typed.")
+            column = "brine_made" if name == "more_brine" else name
+            _check_seen(seen, column, text)
+            said = {"batch": seen.at.name, "yes": _sure(), name: text}
+            if question.command == "pack":
+                said |= _pack(seen, screens.jars_text(seen.packed))
+            return here, self._run(question.command, said, asked)
+
+        return self._once(do, here)
+
+    def undo(self, number: int) -> Any:
+        """Take back the last step of a batch."""
+        here = f"/batch/{number}"
+
+        def do(asked: Request) -> Done:
+            seen = bare(self._commands, number)
+            if request.form.get("saw") != str(seen.newest):
+                raise Refused(
+                    "Another step was noted meanwhile. Look again, then undo.", 409, again=False
+                )
+            begun = seen.newest == seen.number
+            self._run("undo", {"batch": seen.at.name, "yes": True, "further": True}, asked)
+            return "/" if begun else here, ["Taken back. Nothing was deleted."]
+
+        return self._once(do, here)
+
+    def close(self, number: int) -> Any:
+        """Write the batch down."""
+
+        def do(asked: Request) -> Done:
+            seen = bare(self._commands, number)
+            whole = {sort: _count(f"jars-{sort}") for sort in seen.sorts}
+            jars = screens.with_part(whole, field("part"))
+            _check_seen(seen, "jars", jars)
+            said = {"batch": seen.at.name, "yes": _sure(), "jars": jars}
+            more = {name: field(name) for name in ("brine_left", "sealed")}
+            told = self._run("close", said | {k: v for k, v in more.items() if v}, asked)
+            return "/", [f"Closed: {seen.at.name}.", *told]
+
+        return self._once(do, "/")
+
+    def begin(self) -> Any:
+        """Open a batch."""
+
+        def do(asked: Request) -> Done:
+            said: dict[str, Any] = {"yes": _sure()}
+            for name in ("produce", "cut", "pack", "jar", "person"):
+                said |= {name: field(name)} if field(name) else {}
+            recipe = field("recipe")
+            if recipe == "none":
+                said["recipe"] = ""
+            elif recipe:
+                if recipe not in self._commands.choices().cards:
+                    abort(400)
+                said["recipe"] = recipe
+            try:
+                answer = self._commands.run("begin", said, asked)
+            except JarcastError as error:
+                raise Refused(screens.in_page_words(str(error))) from error
+            name = answer.document["batch"]
+            found = [seen for seen in self._commands.look(bare=True).open if seen.at.name == name]
+            where = f"/batch/{found[0].number}" if found else "/"
+            return where, [screens.in_page_words(text) for text in answer.told]
+
+        return self._once(do, "/")
+
+    def sealed(self) -> Any:
+        """How many jars of a closed batch sealed."""
+        name, count = field("batch"), field("sealed")
+        change = {"batch": name, "changes": [f"sealed={count}"]}
+        return self._once(lambda asked: ("/", self._run("amend", change, asked)), "/")
+
+    def undo_last(self) -> Any:
+        """Take back the last thing done, whatever it was."""
+
+        def do(asked: Request) -> Done:
+            if request.form.get("saw") != str(self._commands.newest()):
+                raise Refused(
+                    "Something was done meanwhile. Look again, then undo.", 409, again=False
+                )
+            self._run("undo", {"yes": True, "further": True}, asked)
+            return "/", ["Taken back. Nothing was deleted."]
+
+        return self._once(do, "/")
+
+
+def _request() -> Request:
+    """The key of the form, and a digest of what it asks."""
+    key = request.form.get("key", "")
+    if not _KEY.fullmatch(key):
+        abort(400, "The form has no key of its own.")
+    asked = sorted((k, v) for k, v in request.form.items(multi=True) if k not in _NOT_ASKED)
+    text = repr((request.path, asked))
+    return Request(key, hashlib.sha256(text.encode()).hexdigest())
+
+
+def _check_seen(seen: Seen, column: str, typed: str) -> None:
+    """Refuse where another device said the same thing since this form was made."""
+    saw = request.form.get("saw", "")
+    action, text = seen.said.get(column, (0, ""))
+    if saw.isdecimal() and action > int(saw) and text != typed:
+        raise Refused(
+            f"Another device wrote '{text}' meanwhile; you typed '{typed}'. Send it again if "
+            "yours is right.",
+            409,
+        )
+
+
+def _sure() -> bool:
+    return request.form.get("yes") == "on"
+
+
+def _count(name: str) -> float:
+    text = field(name) or "0"
+    if not text.isdecimal() or len(text) > 4:
+        raise Refused("Jars are counted whole here; the part-full one is the picture.")
+    return float(text)
+
+
+def _pack(seen: Seen, jars: str) -> dict[str, Any]:
+    return {"batch": seen.at.name, "jars": jars, "yes": _sure()}

@@ -1,0 +1,113 @@
+"""The screens that are looked at: each reads, and shows; none changes anything."""
+
+import secrets
+from collections.abc import Mapping
+from typing import Any
+
+from flask import abort, request
+from werkzeug.wrappers import Response
+
+from jarcast.errors import JarcastError
+from jarcast.page import screens
+from jarcast.page.desk import Commands
+from jarcast.page.shown import LONGEST, Page, batch_of, shown
+
+_STARTED = secrets.token_hex(4)  # two servers of one address never share an ETag
+_ASKED = ("produce", "cut", "pack", "jar", "recipe", "as_bought", "trimmed", "cured")
+
+
+class Looking:
+    """Each screen of a page, by the name of its route."""
+
+    def __init__(self, page: Page) -> None:
+        """Screens of this page."""
+        self._page, self._commands = page, page.commands
+
+    def now(self) -> Any:
+        """Open batches, what each comes to, how many jars sealed."""
+        look = self._commands.look()
+        cards = [(seen, screens.figures(seen, look.units)[:2]) for seen in look.open]
+        return shown("now.html", look.newest, cards=cards, look=look)
+
+    def state(self) -> Response:
+        """Number of the last action, and 304 for a device that has seen it."""
+        answer = Response(str(self._commands.newest()), mimetype="text/plain")
+        answer.set_etag(f"{self._page.address}-{_STARTED}-{answer.get_data(as_text=True)}")
+        return answer.make_conditional(request.environ)
+
+    def batch(self, number: int) -> Any:
+        """One batch: its figures, what to say next."""
+        look, seen = batch_of(self._commands, number)
+        return shown(
+            "batch.html",
+            look.newest,
+            seen=seen,
+            figures=screens.figures(seen, look.units),
+            step=screens.next_step(seen),
+        )
+
+    def question(self, number: int, name: str) -> Any:
+        """One question, with its pad."""
+        look, seen = batch_of(self._commands, number)
+        asked = screens.QUESTIONS.get(name) or abort(404)
+        return shown(
+            "question.html",
+            look.newest,
+            seen=seen,
+            name=name,
+            asked=asked,
+            value="",
+            units=look.units,
+        )
+
+    def closing(self, number: int) -> Any:
+        """What is asked at the end."""
+        look, seen = batch_of(self._commands, number)
+        return shown(
+            "close.html", look.newest, seen=seen, sent={}, units=look.units, quarters=screens.PARTS
+        )
+
+    def beginning(self) -> Any:
+        """What goes into jars, as last time or otherwise."""
+        return shown(
+            "begin.html", self._commands.newest(), choices=self._commands.choices(), sent={}
+        )
+
+    def ask(self) -> Any:
+        """A forecast; it writes nothing."""
+        sent = {name: request.args.get(name, "")[:LONGEST] for name in _ASKED}
+        answer, why = "", ""
+        if any(sent.values()):
+            answer, why = _forecast(self._commands, sent)
+        return shown(
+            "forecast.html",
+            self._commands.newest(),
+            choices=self._commands.choices(),
+            sent=sent,
+            answer=answer,
+            why=why,
+        )
+
+    def before(self, what: str) -> Any:
+        """Batches, habits, the track record, as the commands say them."""
+        titles = {"batches": "Batches", "habits": "Habits", "hindsight": "Track record"}
+        if what not in titles:
+            abort(404)
+        try:
+            text = self._commands.run(what, {}).shown
+        except JarcastError as error:
+            text = screens.in_page_words(str(error))
+        return shown(
+            "text.html", self._commands.newest(), title=titles[what], titles=titles, text=text
+        )
+
+
+def _forecast(commands: Commands, sent: Mapping[str, str]) -> tuple[str, str]:
+    said: dict[str, Any] = {name: text for name, text in sent.items() if text.strip()}
+    try:
+        if (recipe := said.get("recipe")) and recipe not in commands.choices().cards:
+            return "", "That recipe is no card here."
+        answer = commands.run("forecast", said)
+    except JarcastError as error:
+        return "", screens.in_page_words(str(error))
+    return "".join([*answer.told, answer.shown]), ""

@@ -1,0 +1,142 @@
+"""What a screen shows of an open batch: its big figures, its question, what comes next."""
+
+import re
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from jarcast.domain.batch import number_text
+from jarcast.domain.stages import STAGES
+from jarcast.measures import Units, format_made, format_volume
+from jarcast.page.desk import Seen
+from jarcast.views.counter import chance_words
+from jarcast.views.pots import pots_of
+from jarcast.views.words import exactly, halves
+
+LEVEL, SHORT = 0.8, 0.05  # as the commands at the counter say it
+PARTS = ("0", "1/4", "1/2", "3/4")  # of a part-full last jar
+
+
+class Figure(NamedTuple):
+    """One big number: what it is, the number, what belongs to it. ``warn``: it wants doing."""
+
+    label: str
+    number: str
+    beside: str = ""
+    warn: bool = False
+
+
+class Question(NamedTuple):
+    """One question of a screen: the words, how its answer is read, which command takes it."""
+
+    label: str
+    asks: str
+    kind: str
+    command: str = "weigh"
+    help: str = ""
+
+
+_BOWLS = "Several bowls add up; take the empty bowl off: 3 lb + 2 lb - 410 g."
+QUESTIONS: Mapping[str, Question] = {
+    **{
+        stage.typed: Question(
+            f"Weight, {stage.label}", f"What does it weigh, {stage.label}?", "weight", help=_BOWLS
+        )
+        for stage in STAGES
+    },
+    "salt": Question("Salt", "How much salt went on it?", "salt"),
+    "cure_hours": Question("Hours in salt", "How many hours was it in salt?", "hours",
+                           help="0 means it was not salted."),
+    "more_brine": Question("A pot made", "How much brine did you make just now?", "volume",
+                           help="This pot alone; what was made before is known."),
+    "brine_made": Question("All brine made", "How much brine was made in all?", "volume",
+                           help="Every pot so far."),
+    "pot_left": Question("Left in the pot", "How much brine is in the pot now?", "volume", "pack"),
+    "produce_left": Question("Left in the bowl", "What does the produce still to pack weigh?",
+                             "weight", "pack", _BOWLS),
+    "note": Question("Note", "What is worth remembering?", "text"),
+}  # fmt: skip
+
+
+def figures(seen: Seen, units: Units) -> list[Figure]:
+    """The big numbers of a batch, the most pressing first."""
+    now = seen.now
+    if now is None:
+        return [Figure("Jars packed", exactly(seen.jars))] if seen.jars else []
+    middle, low, high = map(halves, now.counts(now.jars, LEVEL))
+    span = "" if low == high else f"{low} to {high}, 8 times in 10"
+    if not seen.jars:
+        found = [Figure("Jars it will fill", middle, span)]
+        return found if not now.has_brine else [*found, *_to_make(seen, units)]
+    left, least, most = map(halves, now.counts(now.jars_to_come, LEVEL))
+    between = "" if least == most else f"{least} to {most}, 8 times in 10"
+    found = [Figure("Jars packed", exactly(seen.jars)), Figure("Still to come", left, between)]
+    return [*_lasts(seen, units), *found]
+
+
+def _to_make(seen: Seen, units: Units) -> list[Figure]:
+    now = seen.now
+    assert now is not None  # noqa: S101 - asked of a forecast alone
+    order = now.brine_to_make(SHORT, units)
+    if now.so_far is not None and now.brine_there_ml is not None:
+        return _lasts(seen, units)
+    if pots := pots_of(now, units, SHORT, seen.load):
+        jars = f"first load of {exactly(pots[0].jars)}"
+        return [Figure("Brine to heat first", format_made(pots[0].ml, units), jars)]
+    return [Figure("Brine to make", format_made(order, units))]
+
+
+def _lasts(seen: Seen, units: Units) -> list[Figure]:
+    """Whether the brine there lasts, and what to heat."""
+    now = seen.now
+    if now is None or not now.has_brine:
+        return []
+    order = now.brine_to_make(SHORT, units)
+    there, chance = now.brine_there_ml, now.runs_out
+    if there is None or chance is None:
+        return [Figure("Brine for the rest", format_made(order, units), warn=order > 0.0)]
+    pot = f"about {format_volume(there.median, units)} in the pot"
+    odds = f"{chance_words(chance)} that it runs out"
+    if order <= 0.0:
+        return [Figure("The brine lasts", "Enough", f"{pot}; {odds}")]
+    return [Figure("Heat now", format_made(order, units), f"{pot}; {odds}", warn=True)]
+
+
+def next_step(seen: Seen) -> str:
+    """What an open batch most likely needs next: 'weigh', 'pack' or 'packing'."""
+    if not seen.at.weighed and not seen.jars:
+        return "weigh"
+    return "packing" if seen.jars else "pack"
+
+
+def jars_text(packed: Mapping[str, float]) -> str:
+    """Counts by sort as one types them: '3', '4 pint + 2 half-pint'."""
+    filled = {sort: number for sort, number in packed.items() if number}
+    return " + ".join(f"{number_text(number)} {sort}" for sort, number in filled.items()) or "0"
+
+
+def with_part(packed: Mapping[str, float], part: str) -> str:
+    """Counts by sort, the last of them with the part-full jar: '4 pint + 2 1/2 half-pint'."""
+    filled = [(sort, number) for sort, number in packed.items() if number] or list(packed.items())
+    if part in PARTS[1:] and filled:
+        sort, number = filled[-1]
+        top, bottom = part.split("/")
+        filled[-1] = (sort, number + int(top) / int(bottom))
+    return jars_text(dict(filled))
+
+
+_OPTION = re.compile(r"--([a-z][a-z-]*)")
+_INSTEAD = {
+    "batch": "its batch", "jars": "jars", "brine-made": "all brine made", "yes": "'It is right'",
+    "more-brine": "a pot made", "produce": "what is put up", "recipe": "recipe",
+}  # fmt: skip
+
+
+def in_page_words(text: str) -> str:
+    """A message of a command, its options named as the page names them."""
+
+    def label(found: re.Match[str]) -> str:
+        key = found[1].replace("-", "_")
+        known = QUESTIONS.get(key)
+        return _INSTEAD.get(found[1]) or (found[1] if known is None else known.label.casefold())
+
+    return _OPTION.sub(label, text)

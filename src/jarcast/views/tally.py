@@ -1,0 +1,69 @@
+"""A season's tally as text and JSON: jars by year, crop and size, and the rate of sealing."""
+
+from collections.abc import Mapping, Sequence
+from itertools import chain
+from typing import Any
+
+from jarcast.domain.batch import Batch, plain_number
+from jarcast.domain.tally import Tally, by_year, tally
+from jarcast.views.words import columns, counted, crop_words, padded, shortened
+
+_HEADINGS = ("year", "what", "jars", "batches", "sealed")
+
+
+def tally_text(batches: Sequence[Batch]) -> str:
+    """A line for each crop of a year, one for the whole year, and what sealed in all."""
+    rows: list[tuple[str, ...]] = [_HEADINGS]
+    for year, crops in by_year(batches).items():
+        for (produce, cut), own in crops.items():
+            rows.append((str(year), *_cells(crop_words(produce, cut, ""), tally(own))))
+        if len(crops) > 1:
+            every = tally(list(chain.from_iterable(crops.values())))
+            rows.append((str(year), *_cells("in all", every)))
+    widths = [max(map(columns, column)) for column in zip(*rows, strict=True)]
+    lines = [
+        "  ".join(padded(cell, width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    ]
+    return "\n".join([*lines, "", _sealed_words(tally(batches))])
+
+
+def _cells(what: str, found: Tally) -> tuple[str, ...]:
+    jars = " + ".join(f"{plain_number(count)} {sort}" for sort, count in found.jars.items())
+    sealed = f"{plain_number(found.sealed)} of {plain_number(found.told)}" if found.told else "-"
+    return shortened(what, 40), jars, str(found.batches), sealed
+
+
+def _sealed_words(found: Tally) -> str:
+    if found.rate is None:
+        return "No batch says how many jars sealed; 'jarcast amend BATCH sealed=7' tells it."
+    jars = counted(round(found.told), "full jar", "full jars")
+    share = f"{100 * found.rate:.0f} %"
+    return f"Sealed: {plain_number(found.sealed)} of {jars}, {share}, where it was written down."
+
+
+def tally_document(batches: Sequence[Batch]) -> dict[str, Any]:
+    """The tally for JSON; version 1 of 'jarcast tally'."""
+    years = [
+        {
+            "year": year,
+            **_document(list(chain.from_iterable(crops.values()))),
+            "crops": [
+                {"produce": produce, "cut": cut or None, **_document(own)}
+                for (produce, cut), own in crops.items()
+            ],
+        }
+        for year, crops in by_year(batches).items()
+    ]
+    return {"format": "jarcast tally", "version": 1, **_document(batches), "years": years}
+
+
+def _document(batches: Sequence[Batch]) -> Mapping[str, Any]:
+    found = tally(batches)
+    return {
+        "batches": found.batches,
+        "jars": dict(found.jars),
+        "sealed": found.sealed if found.told else None,
+        "sealed_of": found.told if found.told else None,
+        "sealed_rate": found.rate,
+    }

@@ -1,0 +1,326 @@
+"""What the page says and does, form by form: the commands' own answers, and nothing twice."""
+
+import re
+import secrets
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from jarcast.cli.at_page import AtPage
+from jarcast.ledger import Ledger
+from jarcast.page import screens
+from jarcast.recipes import safety_block, shipped_recipes
+
+
+def text_of(answer: Any) -> str:
+    """What a page says, its tags taken out."""
+    bare = re.sub(r"<[^>]+>", " ", answer.text)
+    return re.sub(r"\s+", " ", bare.replace("&#39;", "'").replace("&#34;", '"'))
+
+
+def packed(device: Any, path: str) -> float:
+    number = int(path.rpartition("/")[2])
+    return float(device.commands.look(number).open[0].jars)
+
+
+def test_a_batch_goes_from_its_beginning_to_the_ledger(device: Any, ledger: Path) -> None:
+    path = device.begin(recipe="none")
+    assert device.post(f"{path}/ask/trimmed", trimmed="2,7 kg").status_code == 303
+    assert device.post(f"{path}/ask/more_brine", more_brine="9 cups").status_code == 303
+    for _ in range(3):
+        assert device.post(f"{path}/jar", sort="pint").status_code == 303
+    device.post(f"{path}/ask/pot_left", pot_left="6½ cups")
+    page = text_of(device.get(path))
+    assert "3 jars packed" in page
+    assert "Still to come" in page
+    answer = device.post(
+        f"{path}/close", jars__pint="9", part="1/2", brine_left="1 cup", sealed="9"
+    )
+    assert (answer.status_code, answer.headers["Location"].partition("?")[0]) == (303, "/")
+    with Ledger.open(ledger) as opened:
+        (batch,) = opened.batches()
+    assert batch.trimmed_g == 2700.0  # a decimal comma
+    assert (batch.jar, batch.jars, batch.sealed) == (("pint",), (9.5,), 9.0)
+    # 9 cups made and 1 left; a US cup is 236.5882365 ml (NIST SP 811, B.8)
+    assert batch.brine_made_ml == pytest.approx(9 * 236.5882365, rel=1e-6)
+    assert batch.brine_left_ml == pytest.approx(236.5882365, rel=1e-6)
+
+
+def test_a_form_sent_twice_counts_once(device: Any) -> None:
+    path = device.begin()
+    before, form = device.commands.newest(), {"key": secrets.token_hex(16), "sort": "pint"}
+    first, second = device.post(f"{path}/jar", **form), device.post(f"{path}/jar", **form)
+    assert (first.status_code, second.status_code) == (303, 303)
+    assert packed(device, path) == 1.0
+    assert device.commands.newest() == before + 1
+    again = device.again()  # and by a server that was started anew
+    assert again.post(f"{path}/jar", **form).status_code == 303
+    assert packed(again, path) == 1.0
+
+
+def test_a_key_with_another_form_is_refused(device: Any) -> None:
+    # draft-ietf-httpapi-idempotency-key-header: the same key, another payload, is 422
+    path, key = device.begin(), secrets.token_hex(16)
+    assert device.post(f"{path}/ask/trimmed", key=key, trimmed="5 lb").status_code == 303
+    assert device.post(f"{path}/ask/trimmed", key=key, trimmed="6 lb").status_code == 422
+    assert device.post(f"{path}/ask/cooked", key=key, cooked="5 lb").status_code == 422
+    assert "trimmed 5 lb" in text_of(device.get(path))
+
+
+@pytest.mark.parametrize("key", ["", "x", "G" * 32, "a" * 31, "a" * 33])
+def test_a_form_without_a_key_of_its_own_is_refused(device: Any, key: str) -> None:
+    assert device.post("/begin", key=key, produce="carrot").status_code == 400
+    assert device.commands.look().open == []
+
+
+def test_the_key_stands_in_the_action_that_it_asked_for(device: Any, ledger: Path) -> None:
+    path, key = device.begin(), secrets.token_hex(16)
+    device.post(f"{path}/ask/trimmed", key=key, trimmed="5 lb")
+    with Ledger.open(ledger) as opened:
+        rows = opened.rows(
+            "SELECT kind, length(request) FROM action WHERE request LIKE ? || ':%'", key
+        )
+    assert rows == [("weigh", 32 + 1 + 64)]  # and SHA-256 in hexadecimal
+
+
+def test_what_is_refused_is_said_in_the_words_of_the_page_and_can_be_kept(device: Any) -> None:
+    path = device.begin()
+    device.post(f"{path}/ask/brine_made", brine_made="9 cups")
+    device.post(f"{path}/jar", sort="pint")
+    answer = device.post(f"{path}/ask/brine_made", brine_made="1 cup")
+    assert answer.status_code == 422
+    said = text_of(answer)
+    assert "less than the" in said
+    assert "--" not in said
+    assert 'value="1 cup"' in answer.text  # what was typed is kept
+    assert device.post(f"{path}/ask/brine_made", brine_made="1 cup", yes="on").status_code == 303
+
+
+def test_what_cannot_be_read_is_refused_and_nothing_is_written(device: Any) -> None:
+    path = device.begin()
+    before = device.commands.newest()
+    for typed in ("", "five", "-3 lb", "5 miles", "1,250 g"):
+        assert device.post(f"{path}/ask/trimmed", trimmed=typed).status_code == 422, typed
+    assert device.post(f"{path}/jar", sort="bucket").status_code == 400
+    assert device.post(f"{path}/close", jars__pint="4.5").status_code == 422
+    assert device.commands.newest() == before
+
+
+def test_undo_is_the_commands_own_and_goes_on(device: Any) -> None:
+    path = device.begin()
+    for weight in ("5 lb", "6 lb"):
+        device.post(f"{path}/ask/trimmed", trimmed=weight)
+    for left in ("trimmed 5 lb", "nothing weighed yet"):
+        saw = re.search(r'name="saw" value="(\d+)"', device.get(path).text)
+        assert saw is not None
+        assert device.post(f"{path}/undo", saw=saw[1]).status_code == 303
+        assert left in text_of(device.get(path))
+    with Ledger.open(device.ledger) as opened:
+        assert opened.rows("SELECT count(*) FROM undone") == [(2,)]  # nothing is deleted
+
+
+def test_an_undo_of_what_another_device_did_meanwhile_is_refused(device: Any) -> None:
+    path = device.begin()
+    device.post(f"{path}/jar", sort="pint")
+    saw = str(device.commands.look().open[0].newest)
+    device.post(f"{path}/jar", sort="pint")
+    assert device.post(f"{path}/undo", saw=saw).status_code == 409
+    assert device.post("/undo", saw=str(device.commands.newest() - 1)).status_code == 409
+    assert packed(device, path) == 2.0
+
+
+def test_two_devices_that_say_the_same_thing_differently_see_both(device: Any) -> None:
+    path = device.begin()
+    device.post(f"{path}/ask/trimmed", trimmed="5 lb", saw="1")
+    answer = device.post(f"{path}/ask/trimmed", trimmed="6 lb", saw="1")
+    assert answer.status_code == 409
+    assert "wrote '5 lb'" in text_of(answer)
+    assert "you typed '6 lb'" in text_of(answer)
+    # taps add up, and what another device said of something else is in nobody's way
+    assert device.post(f"{path}/ask/cooked", cooked="4 lb", saw="1").status_code == 303
+
+
+def test_taps_of_two_devices_add_up(device: Any) -> None:
+    path = device.begin()
+    other = device.again()
+    for one in (device, other, device, other, other):
+        assert one.post(f"{path}/jar", sort="pint").status_code == 303
+    assert packed(device, path) == 5.0
+
+
+def test_the_terminal_and_the_page_work_on_one_batch(device: Any, run: Callable[..., Any]) -> None:
+    path = device.begin()
+    name = device.commands.look().open[0].at.name
+    assert run("weigh", "--trimmed", "6 lb", "--batch", name).code == 0
+    assert "trimmed 6 lb" in text_of(device.get(path))
+    device.post(f"{path}/jar", sort="pint")
+    shown = run().out
+    assert "1 jar packed" in " ".join(shown.split())
+    assert run("close", "--jars", "9", "--batch", name).code == 0
+    gone = device.post(f"{path}/jar", sort="pint")
+    assert gone.status_code == 404
+    assert "not open any more" in text_of(gone)
+
+
+def test_two_sizes_of_jar_and_a_second_pot(device: Any, ledger: Path) -> None:
+    path = device.begin()
+    device.post(f"{path}/ask/trimmed", trimmed="6 lb")
+    device.post(f"{path}/ask/more_brine", more_brine="6 cups")
+    for sort in ("pint", "pint", "half-pint"):
+        assert device.post(f"{path}/jar", sort=sort).status_code == 303
+    device.post(f"{path}/ask/more_brine", more_brine="4 cups")
+    assert "10 cups of brine made" in text_of(device.get(path))
+    answer = device.post(f"{path}/close", jars__pint="2", **{"jars__half-pint": "3"}, part="3/4")
+    assert answer.status_code == 303
+    with Ledger.open(ledger) as opened:
+        (batch,) = opened.batches()
+    assert dict(zip(batch.jar, batch.jars, strict=True)) == {"pint": 2.0, "half-pint": 3.75}
+
+
+CARDS = [key for key, card in sorted(shipped_recipes().items()) if card.safety is not None]
+
+
+def test_the_numbers_of_the_card_stand_on_every_screen_of_its_batch(device: Any) -> None:
+    path = device.begin(recipe="pickled-carrots", cut="slices", pack="hot")
+    device.post(f"{path}/ask/trimmed", trimmed="6 lb")
+    card = shipped_recipes()["pickled-carrots"]
+    block = safety_block(card, "pint", pack="hot")
+    due = [re.sub(r"[\d ]?[½¼¾]|\d/\d", "", line).strip() for line in block.splitlines()]
+    due = [" ".join(line.split()) for line in due if "process" in line or "vinegar:" in line]
+    assert len(due) >= 3
+    for screen in ("/", path, f"{path}/close", f"{path}/ask/more_brine", f"{path}/ask/pot_left"):
+        page = text_of(device.get(screen))
+        for line in due:
+            assert line in page, (screen, line)
+    device.post(f"{path}/jar", sort="pint")
+    for line in due:
+        assert line in text_of(device.get(path))
+
+
+def test_a_jar_or_a_pack_that_the_card_does_not_list_is_refused(device: Any) -> None:
+    path = device.begin(recipe="pickled-carrots", cut="slices", pack="hot")
+    assert device.post(f"{path}/jar", sort="quart").status_code == 400
+    assert 'value="quart"' not in device.get(path).text
+    answer = device.post("/begin", produce="carrot", recipe="pickled-carrots", pack="raw")
+    assert answer.status_code == 422
+    assert "does not list a raw pack" in text_of(answer)
+
+
+def test_a_batch_without_a_card_says_what_to_heed(device: Any) -> None:
+    path = device.begin(recipe="none")
+    for screen in ("/", path, f"{path}/ask/trimmed", f"{path}/close"):
+        assert "No tested recipe is named" in text_of(device.get(screen)), screen
+
+
+def test_last_time_is_one_tap_away(device: Any, run: Callable[..., Any]) -> None:
+    run("record", "--produce", "carrot", "--cut", "sticks", "--pack", "raw", "--jar", "quart",
+        "--jars", "4", "--trimmed", "5 lb")  # fmt: skip
+    page = device.get("/begin").text
+    assert 'name="produce" value="carrot"' in page
+    path = device.begin(produce="carrot", cut="sticks", pack="", jar="")
+    assert device.commands.look().open[0].at.batch.jar == ("quart",)
+    assert device.get(path).status_code == 200
+
+
+def test_sealed_is_said_later(device: Any, ledger: Path) -> None:
+    path = device.begin()
+    device.post(f"{path}/close", jars__pint="4")
+    name = re.search(r'name="batch" value="([^"]+)"', device.get("/").text)
+    assert name is not None
+    assert device.post("/sealed", batch=name[1], sealed="4").status_code == 303
+    with Ledger.open(ledger) as opened:
+        assert opened.batches()[0].sealed == 4.0
+    assert "how many jars sealed" not in device.get("/").text
+
+
+def test_a_forecast_is_asked_and_writes_nothing(device: Any) -> None:
+    before = device.commands.newest()
+    page = text_of(device.get("/forecast?produce=carrot&cut=sticks&trimmed=5+lb"))
+    assert "8 times in 10" in page
+    assert "no forecast" not in page.lower()
+    refused = device.get("/forecast?produce=carrot&trimmed=five")
+    assert 'id="why"' in refused.text
+    assert device.commands.newest() == before
+
+
+def test_batches_habits_and_the_track_record_are_there(
+    device: Any, run: Callable[..., Any]
+) -> None:
+    run("record", "--produce", "okra", "--jar", "pint", "--jars", "4", "--trimmed", "5 lb")
+    assert "okra" in device.get("/before/batches").text.lower()
+    for what in ("habits", "hindsight"):
+        assert device.get(f"/before/{what}").status_code == 200
+    assert device.get("/before/nothing").status_code == 404
+
+
+def test_the_state_is_told_by_an_etag_that_another_server_does_not_share(device: Any) -> None:
+    first = device.get("/state")
+    tag = {"If-None-Match": first.headers["ETag"]}
+    assert device.get("/state", **tag).status_code == 304
+    device.begin()
+    assert device.get("/state", **tag).status_code == 200
+    assert re.fullmatch(r'"[^"]+-[0-9a-f]{8}-\d+"', first.headers["ETag"])
+
+
+def test_looking_at_an_empty_ledger_makes_no_file(device: Any, ledger: Path) -> None:
+    assert "No batch is open" in text_of(device.get("/"))
+    assert not ledger.exists()
+
+
+@pytest.mark.parametrize(
+    ("packed", "part", "said"),
+    [
+        ({"pint": 3.0}, "0", "3 pint"),
+        ({"pint": 3.0}, "1/2", "3.5 pint"),
+        ({"pint": 4.0, "half-pint": 2.0}, "1/4", "4 pint + 2.25 half-pint"),
+        ({"pint": 0.0}, "3/4", "0.75 pint"),
+        ({"pint": 0.0}, "0", "0"),
+    ],
+)
+def test_the_part_full_jar_is_the_last(packed: dict[str, float], part: str, said: str) -> None:
+    assert screens.with_part(packed, part) == said
+
+
+def test_it_learns_again_only_when_a_closed_batch_has_changed(
+    device: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from jarcast.forecast import habits
+
+    learned: list[int] = []
+    really = habits.habits_from
+
+    def counted(batches: Any, *rest: Any, **more: Any) -> Any:
+        learned.append(len(batches))
+        return really(batches, *rest, **more)
+
+    monkeypatch.setattr(habits, "habits_from", counted)
+    path = device.begin()
+    device.post(f"{path}/ask/trimmed", trimmed="5 lb")
+    for _ in range(4):
+        device.post(f"{path}/jar", sort="pint")
+        device.get(path)
+    assert learned == [0]
+    device.post(f"{path}/close", jars__pint="8")
+    device.begin(produce="carrot")
+    device.get("/")
+    assert learned[-1] == 1
+    name = device.commands.choices().last[0].batch
+    device.post("/sealed", batch=name, sealed="8")
+    other = device.commands.look().open[0]
+    device.post(f"/batch/{other.number}/ask/trimmed", trimmed="5 lb")
+    assert len(learned) <= 4
+
+
+def test_what_is_kept_in_the_process_forecasts_as_a_fresh_one_does(device: Any) -> None:
+    path = device.begin()
+    device.post(f"{path}/ask/trimmed", trimmed="5 lb")
+    for _ in range(3):
+        device.post(f"{path}/jar", sort="pint")
+        device.get(path)
+    kept, fresh = device.commands.look().open[0].now, AtPage(device.ledger).look().open[0].now
+    assert kept is not None
+    assert fresh is not None
+    assert (kept.jars.draws == fresh.jars.draws).all()
+    assert (kept.brine_ml.draws == fresh.brine_ml.draws).all()

@@ -1,0 +1,103 @@
+"""Take away one guard after another, and see that the test of its promise then fails.
+
+    python tests/safety/guards.py
+
+Each line of GUARDS is a guard that a promise of ``docs/explanation/reliability.md`` rests on: its
+file, what stands there, what is put in its place, and the test that must notice. The change is made
+in a copy of the source, in a temporary folder. It ends with 1 where a test passes all the same.
+"""
+
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+from typing import NamedTuple
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+class Guard(NamedTuple):
+    """A guard: where it stands, what stands there, what does not guard, and its test."""
+
+    file: str
+    stands: str
+    instead: str
+    test: str
+
+
+def of_ledger(file: str, stands: str, instead: str, test: str) -> Guard:
+    return Guard(f"ledger/{file}.py", stands, instead, test)
+
+
+GUARDS = (
+    of_ledger("connection", "synchronous = FULL", "synchronous = OFF",
+              "safety/test_aimed.py -k commit"),
+    of_ledger("backups", "        to_disk(folder)\n", "        pass\n",
+              "safety/test_aimed.py -k name"),
+    Guard("files/whole.py", "            os.fsync(stream.fileno())\n", "",
+          "safety/test_aimed.py -k name"),
+    of_ledger("store", "STANDS_IN.append((self.path, new.action))", "pass",
+              "cli/test_streams.py -k ledger_has"),
+    Guard("app/record.py", "before or free_name", "free_name",
+          "cli/test_streams.py -k a_repeat"),
+    of_ledger("schema", '"UPDATE", "DELETE"', '"DELETE",', "ledger/test_store.py"),
+    of_ledger("soundness", 'or next(changes(connection), "")', 'or ""', "ledger/test_digests.py"),
+    of_ledger("soundness", 'or next(changes(connection), "")', 'or ""', "safety/test_pages.py"),
+    of_ledger("soundness", "or _broken_pages(connection)", 'or ""', "safety/test_damage.py"),
+    of_ledger("soundness", "or _lost_rows(connection)", 'or ""', "safety/test_damage.py"),
+    of_ledger("salvaging", "WHERE id = ?", "WHERE id = -?", "ledger/test_salvaging.py"),
+    of_ledger("connection", "sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR,", "",
+              "safety/test_no_room.py -k exported"),
+    of_ledger("store", 'connection.execute("BEGIN IMMEDIATE")', 'connection.execute("BEGIN")',
+              "safety/test_at_once.py"),
+    of_ledger("upgrading", "if content != before[table]", "if False",
+              "safety/test_damage.py -k migration"),
+    of_ledger("backups", "(stamp <= latest)", "0", "safety/test_backups.py -k clock"),
+    Guard("files/reading.py", "(*reversed(missing), path)", "(path,)",
+          "files/test_reading.py -k folder"),
+    Guard("files/reading.py", "    if len(content) > most:", "    if False:",
+          "files/test_reading.py"),
+    Guard("files/reading.py", " | os.O_NONBLOCK", "", "files/test_reading.py -k before_long"),
+    Guard("files/whole.py", "start.startswith((_SQLITE, *_SIDES))", "False",
+          "safety/test_waiting.py -k no_table"),
+)  # fmt: skip
+
+
+def noticed(guard: Guard, folder: Path) -> bool:
+    """Whether the test fails without the guard."""
+    shutil.copytree(ROOT / "src", folder / "src")
+    for beside in ("tests", "models", "docs", "data_demo", "pyproject.toml"):
+        (folder / beside).symlink_to(ROOT / beside)
+    file = folder / "src" / "jarcast" / guard.file
+    text = file.read_text(encoding="utf-8")
+    if guard.stands not in text:
+        raise SystemExit(f"{guard.file} has no {guard.stands!r}: mend the list of guards")
+    file.write_text(text.replace(guard.stands, guard.instead), encoding="utf-8")
+    path, *which = guard.test.split()
+    command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "-n", "0"]
+    try:
+        ran = subprocess.run(
+            [*command, f"tests/{path}", *which], cwd=folder, capture_output=True, timeout=120,
+            env={**os.environ, "PYTHONPATH": str(folder / "src"), "PYTHONDONTWRITEBYTECODE": "1"},
+        )  # fmt: skip
+    except subprocess.TimeoutExpired:  # it waits: that is what the guard is there for
+        return True
+    if ran.returncode not in (0, 1):  # no test was run at all
+        raise SystemExit(ran.stdout.decode()[-2000:])
+    return ran.returncode == 1
+
+
+def main() -> int:
+    missed = 0
+    for guard in GUARDS:
+        with tempfile.TemporaryDirectory() as name:
+            found = noticed(guard, Path(name))
+        missed += not found
+        print("noticed" if found else "NOT NOTICED", guard.file, repr(guard.stands), guard.test)
+    return 1 if missed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
