@@ -52,7 +52,7 @@ def _jar_bars(forecast: Forecast, canvas: Canvas) -> list[str]:
     shares = jar_shares(forecast.jars, _ROWS, whole=forecast.whole_jars)
     labels = [_bin(count, shares.step) for count in shares.counts]
     wide = max(len(label) for label in labels)
-    room = min(canvas.width - wide - 9, _BAR)
+    room = min(canvas.width - wide - (9 if canvas.blocks else 12), _BAR)  # ½ may be ' 1/2'
     most = max(shares.chances)
     turns = forecast.request.turns
     word = jar_words(turns[0].jar.key) if len(turns) == 1 else "jars"
@@ -71,7 +71,8 @@ def _brine_bars(
     order = forecast.brine_to_make(short_chance, units)
     used = " to ".join(dict.fromkeys(format_span(low, high, units)))
     made, middle = format_made(order, units), format_volume(forecast.brine_ml.median, units)
-    room = min(canvas.width - 12 - max(len(f"{used}, about {middle}"), len(made)), _BAR)
+    spare = 12 if canvas.blocks else 21  # there ½ may be spelt out, ' 1/2', up to three times
+    room = min(canvas.width - spare - max(len(f"{used}, about {middle}"), len(made)), _BAR)
     scale = room / max(high, order, 1e-9)
     certain, likely = round(scale * low), round(scale * high)
     full, light = ("█", "▒") if canvas.blocks else ("#", "=")
