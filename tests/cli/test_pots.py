@@ -105,6 +105,8 @@ def test_what_is_to_be_heated_names_the_option_that_notes_it(run: Run, begun: Pa
     heat = re.search(r"Heat (\d*[\d½¼¾] cups) more now", said)
     assert heat is not None
     assert f'note it with --more-brine "{heat[1]}"' in said
+    # What must be done at once stands before what is only worth knowing.
+    assert heat.start() < said.index("In all about ") < said.index("Still to come: ")
 
 
 def test_less_in_all_than_is_known_is_refused_off_a_terminal_naming_each_way(
