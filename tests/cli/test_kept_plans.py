@@ -3,6 +3,7 @@
 import csv
 import sqlite3
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -191,7 +192,7 @@ def test_keeping_a_name_again_takes_its_place_and_undo_brings_the_first_back(
 
 
 def test_a_plan_that_the_ledger_cannot_hold_is_told_as_damage(run: Run, kept: Path) -> None:
-    with sqlite3.connect(kept / "ledger.sqlite3") as ledger:
+    with closing(sqlite3.connect(kept / "ledger.sqlite3")) as ledger, ledger:
         ledger.execute(
             "INSERT INTO setting (action_id, key, value) VALUES (1, 'plan: stall', '{\"a\": 1}')"
         )

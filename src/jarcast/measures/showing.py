@@ -130,7 +130,10 @@ def _nearest(value: Fraction, marks: tuple[Fraction, ...]) -> Fraction:
 def _parts(*parts: tuple[Fraction, str]) -> str:
     """'2 gal 1 qt' of amounts and units; parts of nothing are left out, save a lone one."""
     kept = [part for part in parts if part[0]] or [parts[-1]]
-    return " ".join(f"{number_text(amount)} {_counted(name, amount)}" for amount, name in kept)
+    return " ".join(
+        f"{number_text(amount)} {'cup' if name == 'cups' and 0 < amount <= 1 else name}"
+        for amount, name in kept
+    )
 
 
 def number_text(number: Fraction) -> str:
@@ -150,10 +153,6 @@ def typeset(text: str) -> str:
     For what a recipe card prints; dates, shares of tables and names stay as they are.
     """
     return _WRITTEN.sub(lambda found: SIGNS.get(found[1], found[0]), text)
-
-
-def _counted(name: str, amount: Fraction) -> str:
-    return "cup" if name == "cups" and 0 < amount <= 1 else name
 
 
 def _metric_weight(grams: Fraction) -> str:
