@@ -46,11 +46,10 @@ def commands_page() -> str:
 
 def command_names() -> Iterator[str]:
     """The commands in the order help lists them; those of a group as 'recipes add'."""
-    import typer.main
 
-    from jarcast.cli.app import build_app
+    from jarcast.cli.app import command_line
 
-    app: Any = typer.main.get_command(build_app())
+    app: Any = command_line()
     yield from _names_in(app, "")
 
 

@@ -12,7 +12,16 @@ from typing import Annotated, Any, NoReturn
 import typer
 
 from jarcast._version import __version__
-from jarcast.cli.commands import COMMANDS, MOVED, asked_for, first_word, list_only, register
+from jarcast.cli.commands import (
+    COMMANDS,
+    MOVED,
+    Grouped,
+    asked_for,
+    first_word,
+    list_only,
+    register,
+    with_placeholders,
+)
 from jarcast.cli.common import (
     ExitCode,
     JsonOption,
@@ -75,6 +84,7 @@ def build_app(names: Iterable[str] = COMMANDS) -> typer.Typer:
     """The app with these commands, all of them unless named; with none they are only listed."""
     app = typer.Typer(
         name="jarcast",
+        cls=Grouped,
         invoke_without_command=True,
         add_completion=False,
         # Plain help starts in half the time, and reads the same in a pipe.
@@ -88,6 +98,11 @@ def build_app(names: Iterable[str] = COMMANDS) -> typer.Typer:
     if not chosen:
         list_only(app)
     return app
+
+
+def command_line(names: Iterable[str] = COMMANDS) -> Any:
+    """The command that these make, ready to be run."""
+    return with_placeholders(typer.main.get_command(build_app(names)))
 
 
 def _collect_less() -> None:
@@ -115,7 +130,7 @@ def main(arguments: list[str] | None = None) -> NoReturn:
         _moved(old, as_json)
     try:
         asked = asked_for(typed)
-        command = typer.main.get_command(build_app([asked] if asked else []))
+        command = command_line([asked] if asked else [])
         ended = command(args=typed, prog_name="jarcast", standalone_mode=False)
     except UnprintedError as error:
         _fail(str(error), as_json, code=ExitCode.FINE if STANDS_IN else ExitCode.FAILED)
