@@ -1,5 +1,6 @@
 """A card of one's own book, asked for question by question: read back whole, kept once approved."""
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -42,6 +43,8 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[str]]:
             found = answers if isinstance(answers, str) else answers.pop(0) if answers else ""
             if found == "back":
                 raise Back
+            if found == "-":
+                return ""
             return found or default
 
         monkeypatch.setattr(new_card, "asking", lambda: True)
@@ -97,6 +100,7 @@ def test_a_card_that_cannot_be_is_told_and_asked_again(
     assert ran.code == 0
     assert "vinegar" in ran.err
     assert "Go through it again" in ran.err
+    assert not re.search(r"line [0-9]|\[", ran.err.partition("This cannot be:")[2])
 
 
 def test_one_goes_back_a_question(run: Run, asked: Callable[..., list[str]]) -> None:
@@ -146,8 +150,9 @@ def test_a_ferment_is_asked_for_its_salt_and_weeks(
 ) -> None:
     ferment = {"Kind": "ferment", "Ingredient of the brine": "", "Acid": "",
                "Salt in percent": "2 to 2.5", "Weeks": "70-75: 3-4, 60-65: 5-6"}  # fmt: skip
-    asked({**BOOK, **ferment}, True)
+    said = asked({**BOOK, **ferment}, True)
     assert run("recipes", "new").code == 0
+    assert not any(words.startswith("Acid") for words in said)  # where there is no vinegar
     (file,) = (ledger.parent / "recipes").glob("*.toml")
     card = load_card(file)
     assert card.safety is not None
@@ -175,3 +180,43 @@ def test_short_times_are_in_sterile_jars_whatever_was_answered(
     asked({**BOOK, **short}, True)
     ran = run("recipes", "new")
     assert "under 10 min, so fill sterile jars" in " ".join(ran.out.split())
+
+
+def test_answers_to_questions_that_are_no_longer_asked_are_not_kept(
+    run: Run, asked: Callable[..., list[str]], ledger: Path
+) -> None:
+    # At first a ferment that is processed; on the second round neither.
+    turned = {
+        "Kind": ["ferment", "cover brine"], "How it is processed": ["boiling-water canner", "-"],
+        "Salt in percent": "2", "Weeks": "70-75: 3-4",
+    }  # fmt: skip
+    asked({**BOOK, **turned}, False, True, True)
+    assert run("recipes", "new").code == 0
+    (file,) = (ledger.parent / "recipes").glob("*.toml")
+    card = load_card(file)
+    assert card.safety is not None
+    assert (card.safety.process, card.safety.ferment, card.safety.ferment_salt) == ((), None, None)
+
+
+def test_capitals_are_forgiven_where_a_word_is_chosen(
+    run: Run, asked: Callable[..., list[str]], ledger: Path
+) -> None:
+    asked({**BOOK, "Kind": "Cover Brine", "Weighed": "As bought", "Pack": "Raw"}, True)
+    ran = run("recipes", "new")
+    assert (ran.code, "say one of" in ran.err) == (0, False)
+    (file,) = (ledger.parent / "recipes").glob("*.toml")
+    assert load_card(file).packs == ("raw",)
+
+
+def test_enter_is_told_to_end_a_list_only_where_it_does(
+    run: Run, asked: Callable[..., list[str]]
+) -> None:
+    said = asked(BOOK, False, True, True)
+    assert run("recipes", "new").code == 0
+    brine = [words for words in said if words.startswith("Ingredient of the brine")]
+    # Four cups of vinegar, water, salt, and the end; then Enter takes what was said before.
+    assert ["Enter" in words for words in brine[:4]] == [False, True, True, True]
+    assert "(Enter: none)" not in brine[0]
+    again = brine[4:]
+    assert len(again) >= 2
+    assert not any("Enter" in words for words in again[:3])

@@ -39,6 +39,8 @@ NEVER_CALLED = {
     "eval", "exec", "compile", "__import__", "breakpoint", "input", "system", "popen", "execv",
     "execve", "execvp", "spawnl", "spawnv", "startfile", "fork", "read_pickle", "to_pickle",
 }  # fmt: skip
+# Listening is what 'serve' is asked for, and it opens the page it serves; nothing else may.
+MAY_IMPORT = {"page/server.py": ["socket", "webbrowser"]}
 # A guided entry asks its questions through typer; nothing reads the keyboard by itself.
 
 
@@ -78,7 +80,7 @@ def test_no_module_unpickles_evaluates_starts_a_shell_or_reaches_a_network() -> 
         for path in MODULES
         if (found := forbidden(path.read_text(encoding="utf-8")))
     }
-    assert offenders == {}
+    assert offenders == MAY_IMPORT
     assert {"cli", "ledger", "learning", "views"} <= {path.parent.name for path in MODULES}
 
 

@@ -18,6 +18,7 @@ from jarcast.notebook.headings import Column, meaning
 from jarcast.notebook.rehearsal import KINDS, Hints, Rehearsal, holds_batches
 
 _KEY = "heading "  # settings that remember what a heading means: 'heading pints' -> 'jars:pint'
+_MOST_HEADINGS = 200  # looked at for what they mean
 _ORDER = "dates"  # the setting of the order of numbers in dates
 
 
@@ -40,6 +41,8 @@ def has_own_headings(file: Path) -> bool:
         return True
     separator = max("\t;,", key=first.count)
     cells = next(csv.reader([first], delimiter=separator), [])
+    if len(cells) > _MOST_HEADINGS:
+        return True  # a notebook has a few; what this is, the reader of tables says
     unknown = [cell for cell in cells if cell.strip() and not known_columns([cell])]
     # A word alone may stand for much: 'weather left' is no brine. A unit beside it tells.
     lost = [cell for cell in unknown if (c := meaning(cell)).name in KITCHEN and c.unit]

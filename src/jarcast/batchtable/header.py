@@ -12,6 +12,9 @@ from jarcast.errors import BatchError, cut_short
 MOST_COLUMNS = 1000
 
 
+_LONGEST = 200  # signs of a heading that are read; compatibility forms can make eighteen of one
+
+
 class Header(Struct, frozen=True):
     """The columns as they stand, and what the header calls those that are not read.
 
@@ -24,7 +27,7 @@ class Header(Struct, frozen=True):
 
 def column_name(cell: str) -> str:
     """The name a header cell comes to, however it is spelt: 'As bought (g)' -> 'as_bought_g'."""
-    plain = unicodedata.normalize("NFKC", cell).casefold()
+    plain = unicodedata.normalize("NFKC", cell[:_LONGEST]).casefold()
     return re.sub(r"[\W_]+", "_", plain).strip("_")
 
 

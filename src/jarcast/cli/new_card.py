@@ -1,5 +1,6 @@
 """jarcast recipes new: a card of one's own book, asked for question by question."""
 
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -42,7 +43,7 @@ def questions(said: Answers, folder: Path) -> list[Question]:
     from jarcast.recipes import Basis, Style, writing
     from jarcast.recipes.shelf import check_free
 
-    ferment = said.get("style") == (Style.FERMENT,)
+    ferment = [text.casefold() for text in said.get("style", ())] == [Style.FERMENT]
     found = [
         Question("title", "Title of the recipe", lambda text: check_free(text, folder)),
         Question("book", "Book or publisher"),
@@ -95,10 +96,10 @@ def _jars(said: Answers) -> list[Question]:
                 "models/recipes, then 'jarcast recipes add'"
             )
 
-    vinegar = any("vinegar" in line.casefold() for line in said.get("brine", ()))
-    found = [
-        Question("acid", "Acid of the vinegar in percent, such as 5", writing.number,
-                 needed=vinegar),
+    found = []
+    if any("vinegar" in line.casefold() for line in said.get("brine", ())):
+        found.append(Question("acid", "Acid of the vinegar in percent, such as 5", writing.number))
+    found += [
         Question("each jar", "What goes into each jar, such as 'salt: pint 1/2 tsp, quart 1 tsp'",
                  writing.each_jar, needed=False, many=True),
         Question("seasoning", "Seasoning of the batch, such as '2 tbsp mustard seed'",
@@ -124,7 +125,7 @@ def _jars(said: Answers) -> list[Question]:
 
 def _one_of(*words: str) -> Callable[[str], None]:
     def read(text: str) -> None:
-        if text not in words:
+        if text.casefold() not in words:
             raise RecipeError(f"say one of: {', '.join(words)}")
 
     return read
@@ -155,7 +156,9 @@ def new_card(folder: Path, units: Units) -> "Recipe | None":
     said: Answers = {"method": ("boiling-water canner",), "style": ("cover brine",)}
     while True:
         _ask(said, folder)
-        text, key = writing.card_of(said), card_key(said["title"][0])
+        asked = {question.name for question in questions(said, folder)}
+        held = {name: lines for name, lines in said.items() if name in asked}
+        text, key = writing.card_of(held), card_key(held["title"][0])
         try:
             card = read_card(text, key, "the card")
         except RecipeError as error:
@@ -176,8 +179,9 @@ def new_card(folder: Path, units: Units) -> "Recipe | None":
 
 
 def _without_lines(problems: Sequence[str]) -> list[str]:
-    """What is to be mended, without the line of a file that nobody has seen."""
-    return [f"  {problem.partition(', ')[2] or problem}" for problem in problems]
+    """What is to be mended, without the lines and signs of a file that nobody has seen."""
+    plain = (re.sub(r"\[+(\w+)\]+", r"\1", problem) for problem in problems)
+    return [f"  {re.sub(r'^line [0-9]+, ', '', problem)}" for problem in plain]
 
 
 def _ask(said: Answers, folder: Path) -> None:
@@ -211,9 +215,10 @@ def _many(question: Question, before: tuple[str, ...]) -> tuple[str, ...]:
     found: list[str] = []
     while True:
         default = before[len(found)] if len(found) < len(before) else ""
-        more = "no more" if found else "none"
+        may_end = not default and (found or not question.needed)
+        more = f" (Enter: {'no more' if found else 'none'})" if may_end else ""
         try:
-            answer = prompt(f"{question.words} (Enter: {more})", default)
+            answer = prompt(f"{question.words}{more}", default)
         except Back:
             if not found:
                 raise

@@ -1,4 +1,4 @@
-"""jarcast recipes: list, show, check, add and scale tested recipe cards."""
+"""jarcast recipes: list, show, check, add, write and scale tested recipe cards."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated

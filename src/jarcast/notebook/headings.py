@@ -23,6 +23,7 @@ class Column(Struct, frozen=True):
     unit: str = ""
 
 
+_LONGEST = 120  # characters; what is longer is a sentence
 # The first that a heading matches. Words of picklers: common practice, no source.
 _MEANINGS = tuple(
     (name, re.compile(rf"\b(?:{words})\b"))
@@ -79,6 +80,8 @@ _JARS = re.compile(
 
 def meaning(heading: str, shelf: Mapping[str, Jar] = SHELF) -> Column:
     """The column that a heading means, with its unit; no name where it means none."""
+    if len(heading) > _LONGEST:
+        return Column(heading)
     said = column_name(heading)
     if said in ALL_COLUMNS or said in KITCHEN:
         return Column(heading, said)

@@ -7,13 +7,14 @@ from typing import Any
 from flask import abort, request
 from werkzeug.wrappers import Response
 
+from jarcast.domain.stages import STAGES
 from jarcast.errors import JarcastError
 from jarcast.page import screens
 from jarcast.page.desk import Commands
 from jarcast.page.shown import LONGEST, Page, batch_of, shown
 
 _STARTED = secrets.token_hex(4)  # two servers of one address never share an ETag
-_ASKED = ("produce", "cut", "pack", "jar", "recipe", "as_bought", "trimmed", "cured")
+_ASKED = ("produce", "cut", "pack", "jar", "recipe", *(stage.typed for stage in STAGES))
 
 
 class Looking:

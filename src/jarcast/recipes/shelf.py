@@ -199,7 +199,9 @@ def check_free(title: str, folder: Path | None = None) -> None:
     """Raise RecipeError where a card of this title would have no name, or one that is taken."""
     key = card_key(title)
     if not key:
-        raise RecipeError(f"'{title}' gives the card no name; it needs a letter or a digit")
+        raise RecipeError(
+            f"'{cut_short(title)}' gives the card no name; it needs a letter or a digit"
+        )
     if _target(key, folder).exists():
         raise RecipeError(f"you have a card '{key}' already; give this one another title")
 

@@ -148,7 +148,7 @@ def ingredient(text: str) -> tuple[str, str, str]:
             continue
         if _is(parse_volume, measured) or _is(parse_weight, measured):
             return quoted(name), quoted(kind), quoted(measured)
-        unit = _is(parse_volume, f"1 {name}") or _is(parse_weight, f"1 {name}")
+        unit = any(_is(read, f"1 {name}") for read in (parse_volume, parse_weight, parse_inches))
         if kind is Kind.OTHER and not unit and _is(count, measured):
             return quoted(name), quoted(kind), f"{count(measured):g}"
     raise RecipeError(
@@ -187,10 +187,17 @@ def _one_jar(text: str) -> tuple[str, str] | None:
 
 
 def kind_of(name: str) -> Kind:
-    """What an ingredient is to the brine, by a word of its name."""
-    return next(
-        (kind for kind in _KINDS if re.search(rf"\b{kind}s?\b", name.casefold())), Kind.OTHER
-    )
+    """What an ingredient is to the brine, by a word of its name.
+
+    Raises RecipeError for a name of several: what is half water must not count as vinegar.
+    """
+    found = [kind for kind in _KINDS if re.search(rf"\b{kind}s?\b", name.casefold())]
+    if len(found) > 1:
+        raise RecipeError(
+            f"'{cut_short(name)}' names {' and '.join(found)}; give each a line of its own, with "
+            "its own amount"
+        )
+    return found[0] if found else Kind.OTHER
 
 
 def card_of(said: Said) -> str:
@@ -205,17 +212,17 @@ def card_of(said: Said) -> str:
     size = printed_yield(first("yield"))
     lines = [
         *_fields(name=quoted(first("title")), produce=quoted(first("produce")),
-                 cut=quoted(first("cut")), pack=listed(first("pack")),
-                 style=quoted(first("style")), notes=_texts(said.get("note", ()))),
+                 cut=quoted(first("cut")), pack=listed(first("pack").casefold()),
+                 style=quoted(first("style").casefold()), notes=_texts(said.get("note", ()))),
         "[source]",
         *_fields(publication=quoted(first("book")), edition=quoted(first("edition")),
                  page=quoted(first("page"))),
         "[tested]",
-        *_fields(amount=amount(first("amount")), basis=quoted(first("basis")),
+        *_fields(amount=amount(first("amount")), basis=quoted(first("basis").casefold()),
                  jar=size[1], jars=size[0]),
     ]  # fmt: skip
     if first("cure"):
-        hours = span(first("cure hours")) if first("cure hours") else '""'
+        hours = span(first("cure hours")) if first("cure hours") else ""
         lines += ["[cure]", *_fields(detail=quoted(first("cure")), hours=hours)]
         lines += _parts("cure.ingredient", map(ingredient, said.get("cure ingredient", ())))
     lines += _parts("brine", map(ingredient, said.get("brine", ())))
@@ -229,18 +236,17 @@ def card_of(said: Said) -> str:
 
 
 def _safety(said: Said, acid: str, salt: str) -> list[str]:
-    sizes, packs = said["jars"][0], _words(listed(said["pack"][0]))
-    lines = ["[safety]", *_fields(headspace_in=inches(said["headspace"][0]), jars=jars(sizes))]
+    sizes = jars(said["jars"][0])
+    lines = ["[safety]", *_fields(headspace_in=inches(said["headspace"][0]), jars=sizes)]
     lines += [f"vinegar_percent = {number(acid)}"] if acid else []
     lines += [f"ferment_salt_percent = {span(salt)}"] if salt else []
     sterile = said.get("sterile", ())
-    for pack in packs:
-        for jar in _words(jars(sizes)):
-            for times in said.get(f"minutes {pack} {jar}", ()):
-                lines += ["[[process]]", *_fields(
-                    method=quoted(said["method"][0]), pack=quoted(pack), jar=quoted(jar),
-                    minutes=minutes(times))]  # fmt: skip
-                lines += [f"sterile_jars = {yes_or_no(sterile[0])}"] if sterile else []
+    for pack, jar in packs_and_jars(said):
+        for times in said.get(f"minutes {pack} {jar}", ()):
+            lines += ["[[process]]", *_fields(
+                method=quoted(said["method"][0]), pack=quoted(pack), jar=quoted(jar),
+                minutes=minutes(times))]  # fmt: skip
+            lines += [f"sterile_jars = {yes_or_no(sterile[0])}"] if sterile else []
     return lines
 
 
@@ -249,7 +255,7 @@ def packs_and_jars(said: Said) -> list[tuple[str, str]]:
     packs, sizes = said.get("pack", ()), said.get("jars", ())
     return [
         (pack, jar)
-        for pack in _words(listed(next(iter(packs), "")))
+        for pack in _words(listed(next(iter(packs), "").casefold()))
         for jar in _words(listed(next(iter(sizes), "")))
     ]
 
@@ -263,7 +269,7 @@ def _parts(head: str, found: Iterable[tuple[str, str, str]]) -> list[str]:
 
 def _fields(**values: str) -> list[str]:
     """A line each; what is empty is not written down."""
-    return [f"{name} = {value}" for name, value in values.items() if value not in ('""', "[]")]
+    return [f"{name} = {value}" for name, value in values.items() if value not in ("", '""', "[]")]
 
 
 def _texts(lines: Sequence[str]) -> str:

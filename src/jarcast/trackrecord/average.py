@@ -6,7 +6,6 @@ count by what they hold, so that quarts and pints make one average.
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -28,7 +27,7 @@ class Average(Struct, frozen=True):
     brine_batches: int
 
 
-class Ratios(NamedTuple):
+class Ratios(Struct, frozen=True):
     """What a batch comes to: ml of jar filled for each gram of a stage, and brine used for each ml
     filled; None where that is not known.
     """

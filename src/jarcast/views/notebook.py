@@ -46,15 +46,20 @@ def left_out_text(rehearsal: "Rehearsal") -> str:
     return "\n".join(_part("Left out:", left_out(rehearsal)))
 
 
+_HEADINGS = 40  # told one by one
+
+
 def rehearsal_text(rehearsal: "Rehearsal") -> str:
     """Headings and what they mean, three batches, and all that is doubtful or left out."""
     lines = []
     for columns in dict.fromkeys(rehearsal.columns):
         lines.append("Headings, and what they are read as:")
-        for column in columns:
-            if column.heading:
-                meant = " in ".join(filter(None, (column.name, column.unit))) or "not read"
-                lines.append(f"  {shortened(column.heading, 40)}: {meant}")
+        told = [column for column in columns if column.heading]
+        for column in told[:_HEADINGS]:
+            meant = " in ".join(filter(None, (column.name, column.unit))) or "not read"
+            lines.append(f"  {shortened(column.heading, 40)}: {meant}")
+        if len(told) > _HEADINGS:
+            lines.append(f"  ... and {len(told) - _HEADINGS} more headings")
     lines.append(f"{counted(len(rehearsal.entries), 'batch', 'batches')} would be taken in:")
     for place, entry in rehearsal.entries[:_ROWS]:
         batch = entry.batch

@@ -4,6 +4,7 @@ A belief is a centre and a spread. The spread says how far this crop's own true 
 the published centre in an average person's kitchen, on the scale of its link.
 """
 
+import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from pathlib import Path
@@ -285,7 +286,9 @@ def _belief(raw: Mapping[str, Any], where: str) -> Belief:
 def _positive(value: Any, where: str) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise BeliefsError(f"{where}: {value!r} is not a number")
-    if not _LEAST <= value <= _MOST:  # NaN is not
+    if not (value > 0 and value != math.inf):  # NaN is not
+        raise BeliefsError(f"{where}: {value} is not a positive number")
+    if not _LEAST <= value <= _MOST:
         raise BeliefsError(
             f"{where}: {str(value)[:40]} is not a number that can be: {_LEAST} to {_MOST:,.0f}"
         )
