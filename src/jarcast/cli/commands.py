@@ -82,7 +82,7 @@ _KINDS = {"integer": "N", "integer range": "N", "int range": "N", "float": "NUMB
 class Grouped(TyperGroup):
     """The list of commands in groups, in the order of the work."""
 
-    def format_commands(self, ctx: Any, formatter: Any) -> None:
+    def format_commands(self, ctx: Any, formatter: Any) -> None:  # noqa: ARG002 (Click's form)
         """Write the groups, each with its commands."""
         for title, group in GROUPS.items():
             with formatter.section(title):

@@ -24,6 +24,7 @@ from jarcast.measures.showing import (
     number_text,
     round_down_volume,
     round_up_volume,
+    spelt_out,
     typeset,
 )
 from jarcast.measures.units import (
@@ -67,5 +68,6 @@ __all__ = [
     "parse_weight",
     "round_down_volume",
     "round_up_volume",
+    "spelt_out",
     "typeset",
 ]

@@ -155,6 +155,13 @@ def typeset(text: str) -> str:
     return _WRITTEN.sub(lambda found: SIGNS.get(found[1], found[0]), text)
 
 
+def spelt_out(text: str) -> str:
+    """The same with figures alone, for a terminal without the signs: '9½' is '9 1/2'."""
+    for part, sign in SIGNS.items():
+        text = re.sub(f"(?<=[0-9]){sign}", f" {part}", text).replace(sign, part)
+    return text
+
+
 def _metric_weight(grams: Fraction) -> str:
     if round(grams, 1) < 10:
         return f"{float(round(grams, 1)):g} g"

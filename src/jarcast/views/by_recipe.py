@@ -30,6 +30,7 @@ from jarcast.views.pots import first_pot, next_pot, pots_of, whose_brine
 from jarcast.views.words import jar_words, odds, titled, wrapped
 
 RECIPE_DECIDES = "where the recipe has more brine for this produce, make what it has"
+NO_FLOOR = "the recipe's own amount for this much produce is not known"
 RAISED = "raised to the recipe's own amount for this much produce"
 NEARLY_SURE = 0.05  # up to this chance of running short nothing is said of it
 SAY_ALTITUDE = (
@@ -99,7 +100,7 @@ def _brine(forecast: Forecast, units: Units, short_chance: float, load: float) -
         ]
     formula = forecast.formula_to_make(short_chance, units)
     if not forecast.has_brine:
-        lines = ["None to make apart: it makes its own liquid."]
+        lines = ["No brine to make apart: it makes its own liquid."]
         return lines if formula is None else [*lines, formula_text(formula)]
     order = format_made(forecast.brine_to_make(short_chance, units), units)
     if forecast.limited_by_recipe(short_chance):
@@ -123,8 +124,9 @@ def floor_text(forecast: Forecast, units: Units) -> str:
     note = floor_note(forecast, units)
     if not note:
         return ""
-    ends = "" if forecast.floor_at_least else f"; {RECIPE_DECIDES}"
-    return f"{note[:1].upper()}{note[1:]}{ends}."
+    if forecast.floor_at_least:
+        return f"{titled(note)}."
+    return f"{titled(note.replace('floor not known', NO_FLOOR))}; {RECIPE_DECIDES}."
 
 
 def floor_note(forecast: Forecast, units: Units) -> str:
@@ -144,19 +146,22 @@ def floor_note(forecast: Forecast, units: Units) -> str:
 
 
 def formula_text(formula: Scaled) -> str:
-    """A scaled formula in one sentence: '14 cups is 6 cups vinegar, ...: the recipe 1.04 times'."""
-    times = f"{formula.made_factor:.3g} times".replace("1 times", "once", formula.made_factor == 1)
+    """A scaled formula in a sentence: '14 cups is 6 cups vinegar, ...: the whole formula once'."""
     parts = ", ".join(portion.line for portion in formula.brine)
     made = f"{format_made(formula.made_ml, formula.units)} is " if formula.made_ml else ""
-    return f"{made}{parts}: the whole formula {times}."
+    return f"{made}{parts}: the whole formula {_times(formula)}."
+
+
+def _times(formula: Scaled) -> str:
+    times = f"{formula.made_factor:.3g} times"
+    return "once" if times == "1 times" else times
 
 
 def formula_lines(formula: Scaled) -> list[str]:
     """Each ingredient of a scaled formula in kitchen measures, a line each."""
-    times = f"{formula.made_factor:.3g} times"
-    times = "The whole formula " + ("once" if times == "1 times" else times)
     makes = format_made(formula.made_ml, formula.units) if formula.made_ml else ""
-    head = f"  {times}, which makes {makes}:" if makes else f"  {times}:"
+    whole = f"  The whole formula {_times(formula)}"
+    head = f"{whole}, which makes {makes}:" if makes else f"{whole}:"
     return [head, *(f"    {portion.line}" for portion in formula.brine)]
 
 

@@ -26,6 +26,7 @@ from jarcast.views.by_recipe import floor_text, formula_lines
 from jarcast.views.forecast import (
     CAUTION,
     FOR_THE_REFRIGERATOR,
+    NEVER_LESS,
     refrigerator_lines,
     whole_jars_lines,
     without_card,
@@ -58,7 +59,6 @@ NO_TIGHTER = (
     "Your jars hold less brine than the card's, though not packed tighter than by its printed "
     "yield: its formula makes more than such jars take."
 )
-_NO_CARD = "No recipe named: never make less brine than yours calls for with this much produce."
 
 
 class Ways(Struct, frozen=True):
@@ -176,7 +176,7 @@ def shown_otherwise(now: Forecast, before: Forecast, units: Units) -> bool:
 
 
 def _range(forecast: Forecast, jars: Outcome) -> str:
-    """'9 1/2 pints, 8 times in 10 between 8 and 11'; '14 pints' where that is both ends."""
+    """'9½ pints, 8 times in 10 between 8 and 11'; '14 pints' where that is both ends."""
     middle, least, most = forecast.counts(jars, _LEVEL)
     low, high, turns = halves(least), halves(most), forecast.request.turns
     if len(turns) == 1:
@@ -187,7 +187,7 @@ def _range(forecast: Forecast, jars: Outcome) -> str:
 
 
 def _sorts(forecast: Forecast, *, to_come: bool) -> str:
-    """The jars in all, or those ``to_come``, by sort: '6 pints, then 5 1/2 quarts'."""
+    """The jars in all, or those ``to_come``, by sort: '6 pints, then 5½ quarts'."""
     sorts = zip(forecast.request.turns, forecast.jars_by_sort, strict=True)
     found = [(turn.jar.key, turn.count, jars.median) for turn, jars in sorts]
     packed = forecast.so_far.jars if forecast.so_far is not None and to_come else 0.0
@@ -302,7 +302,7 @@ def _recipe_says(now: Forecast, packing: PackCheck | None, units: Units) -> list
     """What the recipe, or its absence, adds to an order of brine."""
     if now.recipe is None:
         order = now.has_brine and now.brine_to_make(_SHORT) > 0.0
-        return [f"{_NO_CARD} {FOR_THE_REFRIGERATOR}" if order else FOR_THE_REFRIGERATOR]
+        return [f"{NEVER_LESS} {FOR_THE_REFRIGERATOR}" if order else FOR_THE_REFRIGERATOR]
     lines = []
     if now.has_brine:
         lines.append(floor_text(now, units))

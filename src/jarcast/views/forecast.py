@@ -39,7 +39,10 @@ CAUTION = (
 )
 NO_RECIPE = "No recipe named."
 NEVER_LESS = "No recipe named: never make less brine than yours calls for with this much produce."
-DECIDE = "Its vinegar, headspace, jars and process decide, with your local food-safety guidance."
+DECIDE = (
+    "Your tested recipe's vinegar, brine, headspace, jars and process decide, with your local "
+    "food-safety guidance."
+)
 FOR_THE_REFRIGERATOR = "Without a tested process, keep what you put up in the refrigerator."
 
 
@@ -163,7 +166,7 @@ def own_yield(forecast: Forecast) -> str:
 
 def _brine_answer(forecast: Forecast, units: Units, short_chance: float, load: float) -> list[str]:
     if not forecast.has_brine:
-        return ["None to make: it makes its own."]
+        return ["No brine to make: it makes its own."]
     if pots := pots_of(forecast, units, short_chance, load):
         return [first_pot(forecast, pots, units, short_chance), *next_pot(pots, units)]
     made = format_made(forecast.brine_to_make(short_chance, units), units)
