@@ -47,7 +47,7 @@ def _likely(pot: Pot, units: Units) -> str:
     low, high = format_span(pot.low_ml, pot.high_ml, units)
     often = times_in(LIKELY)
     if pot.low_ml <= 0.0:
-        return f"none, or up to {high}, {often}"
+        return f"none, or up to {format_made(pot.high_ml, units)}, {often}"
     if high.startswith(f"{low} "):
         return f"about {high}"
     return f"{low} to {high}, {often}"
