@@ -16,7 +16,6 @@ from jarcast.cli.commands import (
     COMMANDS,
     MOVED,
     Grouped,
-    asked_for,
     first_word,
     list_only,
     register,
@@ -100,11 +99,6 @@ def build_app(names: Iterable[str] = COMMANDS) -> typer.Typer:
     return app
 
 
-def command_line(names: Iterable[str] = COMMANDS) -> Any:
-    """The command that these make, ready to be run."""
-    return with_placeholders(typer.main.get_command(build_app(names)))
-
-
 def _collect_less() -> None:
     """Collect garbage less often, and not at all when the process ends.
 
@@ -126,11 +120,11 @@ def main(arguments: list[str] | None = None) -> NoReturn:
     forgiving_streams()
     STANDS_IN.clear()
     warnings.simplefilter("ignore", NearName)  # a near name is asked back before it is forecast
-    if (old := first_word(typed)) in MOVED:
-        _moved(old, as_json)
+    if (first := first_word(typed)) in MOVED:
+        _moved(first, as_json)
     try:
-        asked = asked_for(typed)
-        command = command_line([asked] if asked else [])
+        app = build_app([first] if first in COMMANDS else [])
+        command = with_placeholders(typer.main.get_command(app))
         ended = command(args=typed, prog_name="jarcast", standalone_mode=False)
     except UnprintedError as error:
         _fail(str(error), as_json, code=ExitCode.FINE if STANDS_IN else ExitCode.FAILED)

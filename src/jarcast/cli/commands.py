@@ -119,12 +119,6 @@ def first_word(typed: Iterable[str]) -> str:
     return next((word for word in typed if not word.startswith("-")), "")
 
 
-def asked_for(typed: Iterable[str]) -> str:
-    """The command typed; '' for none, or for one that does not exist."""
-    first = first_word(typed)
-    return first if first in COMMANDS else ""
-
-
 def list_only(app: typer.Typer) -> None:
     """List every command with its line, for help and error messages; none of them can be run."""
     for name, command in COMMANDS.items():

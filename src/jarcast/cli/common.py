@@ -196,17 +196,15 @@ def forgiving_streams() -> None:
 
 
 def _spelt_out(error: UnicodeError) -> tuple[str | bytes, int]:
-    from jarcast.measures.showing import SIGNS
+    from jarcast.measures import spelt_out
 
     if not isinstance(error, UnicodeEncodeError):
         raise error
-    written = {sign: part for part, sign in SIGNS.items()}
-    sign = error.object[error.start]
-    if sign not in written:
-        said, _ = codecs.backslashreplace_errors(error)
-        return said, error.end
-    apart = " " if error.object[error.start - 1 : error.start].isdecimal() else ""
-    return f"{apart}{written[sign]}", error.start + 1
+    sign, before = error.object[error.start], error.object[error.start - 1 : error.start]
+    said = spelt_out(f"{before}{sign}" if before.isdecimal() else sign)
+    if said.endswith(sign):
+        return codecs.backslashreplace_errors(error)
+    return said.removeprefix(before), error.start + 1
 
 
 def quiet_output() -> None:
