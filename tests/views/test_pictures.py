@@ -35,6 +35,13 @@ def test_counts_that_are_as_likely_have_bars_as_long(carrots: Forecast) -> None:
     assert bars == [[count, "#" * 36, "25"] for count in ("6", "7", "8", "9")]
 
 
+def test_counts_drawn_as_one_are_named_from_the_first_to_the_last(carrots: Forecast) -> None:
+    # Evenly from 2.5 to 17.5: of 15 parts 3.5 lie below 6, 4 each up to 10 and 14, 3.5 beyond.
+    wide = replace(carrots, jars=Outcome(np.linspace(2.5, 17.5, 15_000, endpoint=False)))
+    rows = [re.split("[ #]{2,}", line.strip()) for line in drawn(wide, PLAIN)[1:5]]
+    assert rows == [["2 to 5", "23"], ["6 to 9", "27"], ["10 to 13", "27"], ["14 to 17", "23"]]
+
+
 def test_brine_used_and_made_are_on_one_scale(carrots: Forecast) -> None:
     used, made = drawn(carrots, PLAIN)[-2:]
     # 8 times in 10 of 0 to 10 cups is 1 to 9; short once in twenty is 9 1/2, the longest.

@@ -40,8 +40,8 @@ CAUTION = (
 NO_RECIPE = "No recipe named."
 NEVER_LESS = "No recipe named: never make less brine than yours calls for with this much produce."
 DECIDE = (
-    "Your tested recipe's vinegar, brine, headspace, jars and process decide, with your local "
-    "food-safety guidance."
+    "Your tested recipe's vinegar, headspace, jars and process decide, with local food-safety "
+    "guidance."
 )
 FOR_THE_REFRIGERATOR = "Without a tested process, keep what you put up in the refrigerator."
 

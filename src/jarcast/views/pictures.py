@@ -7,7 +7,7 @@ from msgspec import Struct
 
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
-from jarcast.forecast.shares import jar_shares
+from jarcast.forecast.shares import FINE, jar_shares
 from jarcast.measures import Units, format_made, format_span, format_volume, spelt_out
 from jarcast.views.words import halves, jar_words, padded, times_in, titled
 
@@ -16,6 +16,7 @@ _MOST = 78
 _BAR = 36  # the longest bar: longer ones are no easier to compare
 _LEAST_BAR = 12  # a shorter one tells nothing: its words then have a line more
 _ROWS = 4  # of jars, so that the whole answer stays on a screen of 24 lines
+_ROWS_BY_CARD = 5  # where it has 40, as the card's line stands with it
 _LEVEL = 0.8
 _EIGHTHS = " ▏▎▍▌▋▊▉"
 _Say = Callable[[float], str]
@@ -54,7 +55,8 @@ def forecast_picture(
 
 
 def _jar_bars(forecast: Forecast, canvas: Canvas) -> list[str]:
-    shares = jar_shares(forecast.jars, _ROWS, whole=forecast.whole_jars)
+    rows = _ROWS if forecast.recipe is None else _ROWS_BY_CARD
+    shares = jar_shares(forecast.jars, rows, whole=forecast.whole_jars, steps=FINE)
     labels = [canvas.typed(_bin(count, shares.step)) for count in shares.counts]
     wide = max(len(label) for label in labels)
     room = min(canvas.width - wide - 9, _BAR)
