@@ -15,6 +15,8 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
+import typer
+
 REFERENCE = Path(__file__).resolve().parent / "reference"
 MADE_BY = "<!-- Made by docs/make_reference.py; change the {what}, and run it again. -->"
 # Beside the names of the package itself: the scikit-learn regressor.
@@ -46,11 +48,11 @@ def commands_page() -> str:
 
 def command_names() -> Iterator[str]:
     """The commands in the order help lists them; those of a group as 'recipes add'."""
-    import typer.main
 
     from jarcast.cli.app import build_app
+    from jarcast.cli.commands import with_placeholders
 
-    app: Any = typer.main.get_command(build_app())
+    app: Any = with_placeholders(typer.main.get_command(build_app()))
     yield from _names_in(app, "")
 
 

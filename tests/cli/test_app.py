@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from jarcast import __version__
 from jarcast.cli import app as app_module
 from jarcast.cli.app import build_app
-from jarcast.cli.commands import COMMANDS, MOVED
+from jarcast.cli.commands import COMMANDS, GROUPS, MOVED
 
 pytestmark = pytest.mark.contract
 
@@ -266,8 +266,13 @@ def test_only_the_command_asked_for_is_loaded(kitchen: Path) -> None:
 
 def test_the_list_of_commands_names_them_all_and_cuts_nothing(run: Run) -> None:
     # It shows lines kept beside the names, so that it need not load every command.
-    listed = run("--help").out.partition("Commands:")[2].strip().splitlines()
-    found = dict(line.strip().split(maxsplit=1) for line in listed)
+    shown = run("--help").out
+    found: dict[str, str] = {}
+    for title, group in GROUPS.items():
+        listed = shown.partition(f"\n{title}:\n")[2].partition("\n\n")[0].splitlines()
+        named = dict(line.strip().split(maxsplit=1) for line in listed)
+        assert list(named) == list(group)
+        found |= named
     assert found == {name: command.about for name, command in COMMANDS.items()}
     assert set(found) == set(typer.main.get_command(build_app()).commands)  # type: ignore[attr-defined]
 

@@ -26,7 +26,7 @@ def test_batches_are_listed_oldest_first_with_what_was_weighed(run: Run, filled:
     head, *rows = ran.out.splitlines()
     assert [row.split()[1] for row in rows] == ["c1", "c2", "k1", "b1"]
     assert "6 lb 4 oz" in rows[0]
-    assert "8 1/2 cups" in rows[0]  # 10 cups made, 1 1/2 left
+    assert "8½ cups" in rows[0]  # 10 cups made, 1 1/2 left
     assert "4 pint-wide + 5 pint" in rows[2]
     assert head.split()[0] == "date"
 

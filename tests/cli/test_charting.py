@@ -177,8 +177,8 @@ def test_a_real_terminal_gets_a_picture_and_no_codes(
     text = child.read()
     child.close()
     assert child.exitstatus == 0
-    assert "of 100 such batches:\r\n" in text
-    drawn = text[text.index("of 100 such") : text.index("Rests on")]
+    assert "Pints you may fill, batches in 100:\r\n" in text
+    drawn = text[text.index("batches in 100") : text.index("Based on")]
     assert sign in drawn
     assert "\x1b" not in text
     assert all(len(line) <= columns for line in drawn.splitlines()[1:])

@@ -197,7 +197,7 @@ def test_forecasts_of_an_open_batch_are_kept_stage_by_stage_and_scored_when_it_i
     waiting = run("hindsight", "--json").document["kept"]["waiting"]
     assert waiting == ["c9"]
     ran = run("close", "--jars", "8.5", "--brine-left", "3 cups")
-    assert "The middle of the forecast was " in ran.out
+    assert "The forecast was about " in ran.out
     assert "Kept forecast from 6 lb 4 oz trimmed" in ran.out
     scored = run("hindsight", "--json").document["kept"]["forecasts"]
     assert sorted(one["stage"] for one in scored) == ["as_bought_g", "trimmed_g"]
@@ -421,7 +421,7 @@ def test_jars_fuller_than_the_card_s_are_told_at_once(run: Run) -> None:
 def test_without_a_card_it_is_for_the_refrigerator_whether_it_has_a_brine_or_not(
     run: Run, produce: str
 ) -> None:
-    due = "Without a tested process, what you put up is for the refrigerator."
+    due = "Without a tested process, keep what you put up in the refrigerator."
     asked = ("--produce", produce, "--trimmed", "5 lb")
     for words in (
         ("forecast", *asked), ("begin", *asked, "--batch", "s1"), ("weigh", "--trimmed", "4 lb"),
@@ -515,7 +515,7 @@ def test_begin_says_that_the_card_is_for_another_cut(run: Run, ledger: Path) -> 
 
 def test_enough_brine_is_nothing_more_to_make(run: Run, begun: Path) -> None:
     run("weigh", "--trimmed", "6 lb", "--brine-made", "40 cups")
-    assert "brine to make: nothing more" in run().out
+    assert "make no more brine: what there is will do" in run().out
 
 
 def test_a_produce_nobody_knows_is_said_to_be_so(run: Run) -> None:

@@ -60,9 +60,9 @@ def test_at_a_terminal_it_is_asked_what_the_dish_is_made_of(
     monkeypatch.setattr(typer, "prompt", answer)
     forecast = ("forecast", "--produce", "giardiniera", "--trimmed", "6 lb", "--cure-hours", "0")
     titles = [run(*forecast).out.splitlines()[0] for _ in range(3)]
-    assert titles[0].startswith("carrot + cauliflower, florets")
-    assert titles[1].startswith("bell pepper + carrot + cauliflower + celery, pieces")
-    assert titles[2].startswith("giardiniera")
+    assert titles[0].startswith("Carrot + cauliflower, florets")
+    assert titles[1].startswith("Bell pepper + carrot + cauliflower + celery, pieces")
+    assert titles[2].startswith("Giardiniera")
 
 
 def test_a_dish_is_written_down_as_itself_and_teaches_other_kitchens_nothing(run: Run) -> None:

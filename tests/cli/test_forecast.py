@@ -30,15 +30,19 @@ def words(text: str) -> str:
 def test_the_answer_comes_first_then_range_ground_and_caution(run: Run) -> None:
     ran = run(*CARROTS)
     assert (ran.code, ran.err) == (0, "")
-    title, answer, ranges, ground, *rest = ran.out.strip().split("\n\n")
-    assert title == "carrot, sticks: 5 lb trimmed"
-    assert re.match(r"About [0-9]+( 1/2)? pints\.\nMake [0-9 /a-z]+ of your tested", answer)
-    assert re.search(r"Have ready [0-9]+ jars and as many lids", answer)
-    assert re.match(r"Jars: 8 times in 10 between [0-9 /]+ and [0-9 /]+\.", ranges)
-    assert "Brine used" in ranges
-    assert ground.startswith("Rests on ")
+    title, answer, ground, *rest = ran.out.strip().split("\n\n")
+    assert title == "Carrot, sticks: 5 lb trimmed"
+    jars, brine, ready = re.split(r"^  (?:BRINE|SET OUT) +", answer, flags=re.MULTILINE)
+    assert re.fullmatch(
+        r"  JARS     About [0-9]+½? pints, 8 times in 10 between [0-9½]+ and [0-9½]+\.\n", jars
+    )
+    assert re.match(r"Make [0-9 ½¼¾a-z]+ of your recipe's brine: 1 chance in 20 of ", brine)
+    assert re.search(r"You'll use about .* 8 times in 10 between ", words(brine))
+    assert re.match(r"[0-9]+ jars and lids", ready)
+    assert ground.startswith("Based on ")
     caution = words(" ".join(rest))
-    assert "tested recipe" in caution
+    assert "never make less brine than yours calls for" in caution
+    assert "Without a tested process, keep what you put up in the refrigerator." in caution
     assert "local food-safety guidance" in caution
 
 
@@ -80,12 +84,12 @@ def test_what_it_rests_on_is_published_yields_until_there_are_batches(
     own = words(run(*CARROTS).out)
     assert "2 batches of your own of carrot, sticks, 2 of other produce, and published" in own
     other = words(run("forecast", "--produce", "okra", "--trimmed", "2 lb").out)
-    assert "Rests on 4 batches of other produce" in other
+    assert "Based on 4 batches of other produce" in other
     assert "of your own of okra" not in other
     cut = words(run("forecast", "--produce", "carrot", "--cut", "whole", "--trimmed", "2 lb").out)
-    assert "Rests on 2 batches of other cuts or packs of carrot" in cut
+    assert "Based on 2 batches of other cuts or packs of carrot" in cut
     unknown = words(run("forecast", "--produce", "sea buckthorn", "--trimmed", "2 lb").out)
-    assert "nothing published was found" in unknown
+    assert "nothing is published for this produce" in unknown
 
 
 def test_json_says_what_it_rests_on_too(run: Run, filled: Path) -> None:
@@ -107,7 +111,8 @@ def test_a_new_batch_counts_at_once(run: Run, filled: Path) -> None:
 def test_several_sorts_of_jar_are_filled_in_their_order(run: Run) -> None:
     typed = ("--jar", "5 pint-wide, then quart")
     assert re.search(
-        r"About .* jars \(5 wide-mouth pints, then .* quarts?\)\.", words(run(*CARROTS, *typed).out)
+        r"About .* jars \(5 wide-mouth pints, then .* quarts?\), 8 times in 10 between ",
+        words(run(*CARROTS, *typed).out),
     )
     document = run(*CARROTS, *typed, "--json").document
     assert document["jar"] == ["pint-wide", "quart"]
@@ -148,14 +153,16 @@ def test_json_carries_the_contract_s_fields_and_only_finite_numbers(run: Run) ->
 def test_the_text_and_the_json_tell_the_same(run: Run) -> None:
     text, document = words(run(*CARROTS).out), run(*CARROTS, "--json").document
     jars = document["jars"]
-    found = re.search(r"About ([0-9 /]+) pints.*between ([0-9 /]+) and ([0-9 /]+)\. Brine", text)
+    found = re.search(
+        r"About ([0-9½]+) pints, 8 times in 10 between ([0-9½]+) and ([0-9½]+)\. BRINE", text
+    )
     assert found is not None
     for shown, value in zip(
         found.groups(), (jars[k] for k in ("median", "low", "high")), strict=True
     ):
-        whole, _, half = shown.partition(" ")
-        assert abs(float(whole) + (0.5 if half else 0.0) - value) <= 0.25
-    assert f"Have ready {document['jars_to_have']} jars" in text
+        whole, half, _ = shown.partition("½")
+        assert abs(float(whole or 0) + (0.5 if half else 0.0) - value) <= 0.25
+    assert f"SET OUT {document['jars_to_have']} jars and lids" in text
 
 
 def test_python_gives_the_same_forecast_from_the_same_batches(
@@ -344,7 +351,7 @@ def test_a_load_is_what_the_canner_holds(run: Run) -> None:
     asked = (*CARROTS[:-2], "--trimmed", "20 lb", "--pack", "raw", "--jar", "quart",
              "--cure-hours", "0")  # fmt: skip
     usual = " ".join(run(*asked).out.split())
-    assert "for the first load of 7 (1 chance in 20 of running short)" in usual
+    assert "for the first load of 7: 1 chance in 20 of running short" in usual
     known = run("kitchen", "--canner", "5 quarts", "--canner-kind", "steam", "--json").document
     assert (known["canner"], known["canner_kind"]) == ({"quart": 5}, "steam")
     assert "for the first load of 5" in " ".join(run(*asked).out.split())
@@ -363,7 +370,7 @@ def test_packing_without_a_weight_tells_what_is_known(run: Run) -> None:
     assert ran.code == 0
     said = " ".join(ran.out.split())
     # 6 of 12 cups went into 4 jars.
-    assert "So far 1 1/2 cups of brine a jar: reckon as much for each one to come." in said
+    assert "So far 1½ cups of brine a jar: reckon as much for each one to come." in said
     assert re.search(r"In 4 jars there are about [0-9].+? of produce, 8 times in 10 between", said)
     told = run("pack", "--jars", "5", "--pot-left", "4 1/2 cups", "--json").document["by_the_jar"]
     assert told["jars"] == 5

@@ -82,14 +82,14 @@ def test_a_batch_that_is_closed_counts_as_it_turned_out(run: Run, plan: Path, fi
     ]
     assert pints[1] < pints[0]
     text = words(run("harvest", str(plan)).out)
-    assert "Done: 1 batch, 21 1/2 jars. Left to do: 2 batches, about" in text
+    assert "Done: 1 batch, 21½ jars. Left to do: 2 batches, about" in text
     assert "What is still to buy" in text
-    assert "h1: carrot, sticks: done, 21 1/2 jars" in text
+    assert "h1: carrot, sticks: done, 21½ jars" in text
 
 
 def test_a_plan_that_is_done_says_so(run: Run, kitchen: Path, filled: Path) -> None:
     ran = run("harvest", "--line", "carrot: 5 lb; name=c1", "--csv", "out.csv")
-    assert words(ran.out).startswith("1 batch, all done: 9 1/2 jars. Nothing is left.")
+    assert words(ran.out).startswith("1 batch, all done: 9½ jars. Nothing is left.")
     document = run("harvest", "--line", "carrot: 5 lb; name=c1", "--json").document
     assert (document["jars"], document["left"], document["jars_done"]) == (None, None, 9.5)
 

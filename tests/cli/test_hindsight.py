@@ -114,7 +114,7 @@ def test_hindsight_says_how_often_the_ranges_held_and_writes_nothing(
     assert (low, high) == stats.binom.interval(0.95, BATCHES, 0.8)
     assert re.search(r"A running average of your own ratios could answer for \d+ of them", text)
     assert "No forecasts were kept." in text
-    assert re.search(r"Typical miss: [\d /]+ cups?\.", text)
+    assert re.search(r"Typical miss: [\d½¼¾⅓⅔]+ cups?\.", text)
     assert re.search(r"Typical miss: \d+ ml\.", said("hindsight", "--units", "metric"))
 
 

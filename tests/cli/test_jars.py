@@ -111,7 +111,7 @@ def test_a_measured_jar_is_told_with_its_error(run: Run, ledger: Path) -> None:
     assert (ran.code, ran.err) == (0, "")
     said = " ".join(ran.out.split())
     # 5 g of the scale and 0.5 % of 415 g: 7 ml.
-    assert "A 'tall' jar holds 415 ml at 1/2 in of headspace, give or take 7 ml" in said
+    assert "A 'tall' jar holds 415 ml at ½ in of headspace, give or take 7 ml" in said
     assert "To the brim 451 ml" in said
     assert "refrigerator" in said
     with Ledger.open(ledger) as opened:
@@ -159,7 +159,7 @@ def test_the_same_name_with_other_weights_supersedes_and_says_so(
 ) -> None:
     ran = run("kitchen", "jars", "add", "Tall", "--water", "430 g", "--units", "metric")
     assert (ran.code, ran.err) == (0, "")
-    assert "supersedes what was measured before (415 ml at 1/2 in)" in " ".join(ran.out.split())
+    assert "supersedes what was measured before (415 ml at ½ in)" in " ".join(ran.out.split())
     document = run("kitchen", "jars", "add", "tall jar", "--water", "440 g", "--json").document
     assert document["before"]["fill_ml"] == pytest.approx(430.0)
     (own,) = (j for j in run("kitchen", "jars", "list", "--json").document["jars"] if j["own"])

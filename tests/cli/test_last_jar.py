@@ -35,9 +35,9 @@ def test_a_household_of_whole_jars_is_told_in_whole_jars(run: Run, whole: None) 
     said = words(run(*ASKED).out)
     jars = run(*ASKED, "--json").document["jars"]
     assert all(jars[end] == round(jars[end]) for end in ("median", "low", "high"))
-    assert f"About {jars['median']:.0f} pints." in said
-    assert f"8 times in 10 between {jars['low']:.0f} and {jars['high']:.0f}." in said
-    assert "1/2 pints" not in said
+    between = f"8 times in 10 between {jars['low']:.0f} and {jars['high']:.0f}."
+    assert f"About {jars['median']:.0f} pints, {between}" in said
+    assert "½ pint" not in said
     assert "part-full" not in said
     assert "keep the recipe's headspace" in said
     assert "none is packed tighter than it was tested" in said

@@ -61,7 +61,7 @@ def test_a_card_is_asked_for_read_back_and_kept(
     asked(BOOK, True)
     ran = run("recipes", "new")
     assert ran.code == 0
-    for shown in ("Aunt Olga's dill spears", "Mill Lane", "4 cups vinegar", "10 min", "1/2 in"):
+    for shown in ("Aunt Olga's dill spears", "Mill Lane", "4 cups vinegar", "10 min", "½ in"):
         assert shown in ran.out
     (file,) = (ledger.parent / "recipes").glob("*.toml")
     card = load_card(file)

@@ -102,9 +102,11 @@ def test_a_pot_alone_throws_nothing_away_that_the_first_jars_taught(run: Run, be
 
 def test_what_is_to_be_heated_names_the_option_that_notes_it(run: Run, begun: Path) -> None:
     said = words(run("pack", "--jars", "8", "--pot-left", "1 cup").out)
-    heat = re.search(r"Heat (\d[\d /]* cups) more now", said)
+    heat = re.search(r"Heat (\d*[\d½¼¾] cups) more now", said)
     assert heat is not None
     assert f'note it with --more-brine "{heat[1]}"' in said
+    # What must be done at once stands before what is only worth knowing.
+    assert heat.start() < said.index("In all about ") < said.index("Still to come: ")
 
 
 def test_less_in_all_than_is_known_is_refused_off_a_terminal_naming_each_way(
@@ -144,7 +146,7 @@ def test_an_amended_total_is_no_pot(run: Run, begun: Path) -> None:
 def test_the_brine_that_stands_there_must_have_been_made(run: Run) -> None:
     run(*BEGIN)
     run("pack", "--jars", "4", "--pot-left", "4 1/2 cups")
-    assert "4 1/2 cups that are known" in run("weigh", "--brine-made", "4 cups").err
+    assert "4½ cups that are known" in run("weigh", "--brine-made", "4 cups").err
     ran = run("weigh", "--more-brine", "4 cups")
     assert ran.code == 1
     assert "--brine-made '8 cups + 4 cups'" in ran.err

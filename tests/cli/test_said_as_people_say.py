@@ -59,10 +59,10 @@ def test_a_count_without_any_sort_says_how_to_write_it(run: Run) -> None:
 def test_what_came_is_told_as_typed_with_its_sort(run: Run) -> None:
     run("begin", "--batch", "q", *CAULIFLOWER, "--jar", "pint", "--trimmed", "5 lb 10 oz")
     ran = run("close", "--batch", "q", "--jars", "13 3/4")
-    assert "13 3/4 pints came" in ran.out
+    assert "you filled 13¾ pints." in ran.out
     run("begin", "--batch", "p", *CAULIFLOWER, "--jar", "pint", "--trimmed", "5 lb 10 oz")
     said = " ".join(run("close", "--batch", "p", "--jars", "6 pints, 5 1/2 quarts").out.split())
-    assert "6 pints + 5 1/2 quarts (as much as about 17" in said
+    assert "6 pints + 5½ quarts (as much as about 17" in said
 
 
 def test_jars_packed_of_other_sorts_than_planned_count_in_what_is_to_come(run: Run) -> None:
@@ -72,8 +72,8 @@ def test_jars_packed_of_other_sorts_than_planned_count_in_what_is_to_come(run: R
     by_sort = run("pack", "--jars", "4 pint + 2 half-pint").out
     assert "4 pints + 2 half-pints packed" in by_sort
     said = " ".join(by_sort.split())
-    assert re.search(r"In all about [\d /]+ jars \([\d /]+ pints, then 2 half-pints\)", said)
-    assert re.search(r"Still to come: about [\d /]+ jars \([\d /]+ pints?\)", said)
+    assert re.search(r"In all about [\d½]+ jars \([\d½]+ pints, then 2 half-pints\)", said)
+    assert re.search(r"Still to come: about [\d½]+ jars \([\d½]+ pints?\)", said)
 
 
 def test_what_an_earlier_note_said_of_the_sorts_gives_way_to_a_later_one(run: Run) -> None:
@@ -260,8 +260,8 @@ def test_a_forecast_kept_in_one_sort_is_told_beside_two_that_came(run: Run) -> N
     said = " ".join(ran.out.split())
     assert ran.code == 0
     # A quart less its headspace holds 2.08 pints less theirs: 6 pints and 5 quarts are 16.4.
-    assert "6 pints + 5 quarts (as much as about 16 1/2 pints) came" in said
-    assert re.search(r"to [0-9/ ]+ pints, 16(\.4| 1/2) came \(inside\)", said)
+    assert "you filled 6 pints + 5 quarts (as much as about 16½ pints)." in said
+    assert re.search(r"to [0-9½]+ pints, 16(\.4|½) came \(inside\)", said)
 
 
 def test_a_filter_by_a_near_name_says_what_may_be_meant(run: Run) -> None:

@@ -32,7 +32,9 @@ def test_the_block_is_the_forecast_s(run: Run, filled: Path, kitchen: Path) -> N
     assert found is not None
     assert found[1] == block
     line = run("forecast", *asked, "--json").document["cook_line"]
-    assert line in " ".join(run("forecast", *asked).out.split())
+    card = line.removeprefix("By the card of Pickled carrots: ")
+    said = " ".join(run("forecast", *asked).out.split())
+    assert f" CARD {card[0].upper()}{card[1:]} " in said
 
 
 @pytest.mark.parametrize("name", ["batches.csv", "sheet", "ledger.sqlite3"])

@@ -188,7 +188,7 @@ def test_the_floor_is_not_known_where_the_cards_stage_was_not_weighed(
     assert forecast.floor_ml is None
     assert not forecast.limited_by_recipe()
     text = " ".join(forecast_text(forecast, Units.US).split())
-    assert "Floor not known: " in text
+    assert "The recipe's own amount for this much produce is not known: the card " in text
     assert "where the recipe has more brine for this produce, make what it has." in text
     assert forecast_document(forecast, Units.US)["floor_known"] is False
     for ask in (forecast.brine_to_make, forecast.formula_to_make):
@@ -254,8 +254,8 @@ def test_a_clamp_by_the_recipe_is_seen_in_text_and_json(habits: Habits) -> None:
     forecast = carrots(habits)
     assert forecast.limited_by_recipe()
     text = " ".join(forecast_text(forecast, Units.US).split())
-    assert "limited by the recipe's proportion of brine to produce" in text
-    assert "runs short" not in text
+    assert "raised to the recipe's own amount for this much produce" in text
+    assert "of running short" not in text
     document = forecast_document(forecast, Units.US)
     assert document["limited_by_recipe"] is True
     assert document["brine_to_make_ml"] >= document["floor_ml"] > document["brine_ml"]["high"]
@@ -266,7 +266,7 @@ def test_where_the_jars_take_more_the_recipe_does_not_limit(beginner: Habits) ->
     assert forecast.floor_ml is not None
     assert not forecast.limited_by_recipe()
     said = " ".join(forecast_text(forecast, Units.US).split())
-    assert "1 chance in 20 that it runs short" in said
+    assert "1 chance in 20 of running short" in said
 
 
 def test_the_floor_limits_the_order_and_not_what_will_be_used(habits: Habits) -> None:
@@ -374,7 +374,8 @@ def test_what_makes_its_own_liquid_has_no_brine_to_make(key: str, habits: Habits
     assert forecast.brine_to_make() == 0.0
     text = forecast_text(forecast, Units.US)
     assert "No brine to make apart" in text
-    assert "loor" not in text.partition("Source:")[0]
+    assert "loor" not in text
+    assert "own amount for this much produce" not in text
 
 
 TURNIP = (Path(__file__).parents[1] / "data" / "salted-turnip.toml").read_text()
@@ -587,7 +588,12 @@ def test_for_any_history_the_block_printed_is_the_cards_byte_for_byte(
         altitude_ft=altitude,
         units=kitchen,
     )
-    assert " ".join(line.split()) in " ".join(text.split())
+    # The card is named in the title; its line stands in its row, with a capital to begin.
+    head, _, told = line.partition(f"By the card of {fresh.name}: ")
+    assert head == ""
+    said = " ".join(text.split())
+    assert f", by {fresh.name} JARS " in said
+    assert f" CARD {told[:1].upper()}{' '.join(told[1:].split())} " in said
     assert document["safety_block"].encode() == block.encode()
     assert fresh.safety is not None
     assert document["headspace_in"] == fresh.safety.headspace_in
@@ -683,7 +689,7 @@ def test_ready_produce_is_brought_to_the_cards_stage_by_what_was_weighed_alone()
     # 8 lb prepared came down to 6 lb ready: 10 oz ready in a jar were 13 1/3 oz prepared.
     noted = SoFar(jars=2.0, produce_g=20 / 16 * POUND)
     weights = {"trimmed_g": 8 * POUND, "cooked_g": 6 * POUND}
-    assert "13 1/2 oz" in filling(weights, noted) or "13 1/4 oz" in filling(weights, noted)
+    assert "13½ oz" in filling(weights, noted) or "13¼ oz" in filling(weights, noted)
     # Without the weight before cooking only the bound is known, and 10 oz are not above 11.
     assert filling({"cooked_g": 6 * POUND}, noted) == ""
     # Above 11 oz ready is above 11 oz prepared, whatever it lost.

@@ -45,7 +45,7 @@ def test_the_latest_weight_known_counts(weights: dict[str, float | None], stage:
         (
             {"as_bought_g": 2000.0, "trimmed_g": 4400.0},
             # A pound is 453.59237 g and an ounce its sixteenth (NIST Handbook 44, Appendix C).
-            r"trimmed, 4400 g \(9 lb 11 oz\), is more than as bought, 2000 g \(4 lb 6 1/2 oz\); ",
+            r"trimmed, 4400 g \(9 lb 11 oz\), is more than as bought, 2000 g \(4 lb 6½ oz\); ",
         ),
         (
             {"as_bought_g": 2000.0, "cooked_g": 2500.0},

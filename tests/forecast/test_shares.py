@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jarcast.forecast.outcome import Outcome
-from jarcast.forecast.shares import jar_shares
+from jarcast.forecast.shares import FINE, jar_shares
 
 
 def test_an_even_spread_falls_evenly_on_its_counts() -> None:
@@ -35,12 +35,13 @@ def test_chances_are_those_of_a_histogram() -> None:
     st.floats(0.0, 50_000.0),
     st.floats(0.0, 5_000.0),
     st.integers(3, 30),
+    st.sampled_from([{}, {"steps": FINE}]),
 )
 def test_there_are_never_more_counts_than_asked_and_nothing_is_lost(
-    middle: float, spread: float, most: int
+    middle: float, spread: float, most: int, steps: dict[str, tuple[float, ...]]
 ) -> None:
     draws = np.abs(middle + spread * np.linspace(-3.0, 3.0, 501))
-    shares = jar_shares(Outcome(draws), most)
+    shares = jar_shares(Outcome(draws), most, **steps)
     assert 1 <= len(shares.counts) <= most
     assert sum(shares.chances) == pytest.approx(1.0)
     assert list(shares.counts) == pytest.approx(

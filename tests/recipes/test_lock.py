@@ -235,10 +235,10 @@ def test_the_safety_block_of_a_card_in_full() -> None:
         "Guide 6; revised 2015; p. 6-10\n"
         "  Check these numbers against the current edition of the source before use.\n"
         "  vinegar: 5 % acid or stronger\n"
-        "  brine, in these proportions only: 6 cups vinegar, 8 cups water, 1/4 cup sugar, "
-        "1/2 cup canning salt\n"
+        "  brine, in these proportions only: 6 cups vinegar, 8 cups water, ¼ cup sugar, "
+        "½ cup canning salt\n"
         "    for 8 lb of produce as bought, printed yield 7 to 9 pint jars\n"
-        "  headspace: 1/2 in\n"
+        "  headspace: ½ in\n"
         "  jars tested: pint, quart\n"
         "  process: boiling-water canner, raw pack, quart, 1001-6000 ft: 20 min"
     )
@@ -247,7 +247,7 @@ def test_the_safety_block_of_a_card_in_full() -> None:
 def test_a_metric_kitchen_reads_the_printed_measure_with_its_size_beside_it() -> None:
     block = safety_block(RECIPES["pickled-beets"], "pint", altitude_ft=0, units=Units.METRIC)
     assert "2 cups (400 g) sugar" in block  # 200 g a cup: SR28, NDB 19335
-    assert "1/2 in (13 mm)" in block
+    assert "½ in (13 mm)" in block
     assert "0-1000 ft (0-305 m): 30 min" in block
 
 

@@ -47,7 +47,7 @@ def test_more_than_even_odds_gives_a_plain_caution() -> None:
     assert check.chance == pytest.approx(2 / 3)
     assert check.message == (
         "You put about 14 oz of produce (as bought) in a jar where the tested recipe has "
-        "12 1/2 oz: less acid for each gram and slower heat than was tested. Pack looser."
+        "12½ oz: less acid for each gram and slower heat than was tested. Pack looser."
     )
 
 

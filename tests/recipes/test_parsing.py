@@ -140,9 +140,9 @@ def test_what_goes_into_each_jar_is_read_by_the_size_of_jar() -> None:
     assert recipe.safety is not None
     found = [(each.jar, each.part.line) for each in recipe.safety.per_jar]
     assert found == [
-        ("pint", "1/2 tsp canning salt"),
+        ("pint", "½ tsp canning salt"),
         ("quart", "1 tsp canning salt"),
-        ("pint", "1/4 clove garlic"),
+        ("pint", "¼ clove garlic"),
     ]
     assert recipe.seasonings[0].count == 2
     # by the jar, never by the brine: the formula and its volume are as without

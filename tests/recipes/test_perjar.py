@@ -30,9 +30,9 @@ def salt_for_the_jars(scaled: Scaled) -> str:
     ("jars", "salt"),
     [
         ([(12.0, "half-pint")], "1 tbsp"),  # 12 times 1/4 tsp are 3 tsp
-        ([(9.0, "pint")], "1 tbsp + 1 1/2 tsp"),  # 9 times 1/2 tsp, as the Guide adds it up
+        ([(9.0, "pint")], "1 tbsp + 1½ tsp"),  # 9 times ½ tsp, as the Guide adds it up
         ([(4.0, "half-pint"), (4.0, "pint-wide")], "1 tbsp"),  # 1 tsp and 2 tsp
-        ([(2.5, "pint")], "1 1/2 tsp"),  # a part-full jar takes its salt too
+        ([(2.5, "pint")], "1½ tsp"),  # a part-full jar takes its salt too
     ],
 )
 def test_salt_in_the_jars_goes_by_their_number_and_size(
@@ -52,10 +52,10 @@ def test_each_size_of_jar_says_what_goes_into_it() -> None:
     assert pint.ml == pytest.approx(float(TSP_ML) / 2)
     assert half.ml == pytest.approx(float(TSP_ML) / 4)
     assert each_jar_text(PEPPERS, ["half-pint", "half-pint"]) == [
-        "in each half-pint: 1/4 tsp canning salt, 1/2 clove garlic"
+        "in each half-pint: ¼ tsp canning salt, ½ clove garlic"
     ]
     block = safety_block(PEPPERS, "pint-wide", altitude_ft=0)
-    assert "in each pint: 1/2 tsp canning salt, 1 clove garlic (by the jars filled" in block
+    assert "in each pint: ½ tsp canning salt, 1 clove garlic (by the jars filled" in block
     assert "5 min, in sterile jars" in block
 
 

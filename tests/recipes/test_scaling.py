@@ -197,7 +197,7 @@ def test_no_ingredient_is_ever_measured_out_as_nothing(
 def test_a_quarter_cup_of_beet_brine_has_the_smallest_spoon_of_salt() -> None:
     # 1 1/2 tsp of salt to some 7 cups: a thirtieth of that is 1/20 tsp, which no kitchen measures.
     scaled = scale_to_volume(RECIPES["pickled-beets"], float(CUP / 4))
-    assert "1/4 tsp canning salt" in [portion.line for portion in scaled.brine]
+    assert "¼ tsp canning salt" in [portion.line for portion in scaled.brine]
 
 
 @each_card
@@ -249,10 +249,10 @@ def test_half_the_fresh_pack_dill_is_half_of_every_printed_measure() -> None:
         RECIPES["quick-fresh-pack-dill"], parse_weight("4 lb"), Basis.AS_BOUGHT
     )
     assert [portion.line for portion in scaled.brine] == [
-        "3 cups vinegar", "4 cups water", "2 tbsp sugar", "1/4 cup canning salt",
+        "3 cups vinegar", "4 cups water", "2 tbsp sugar", "¼ cup canning salt",
     ]  # fmt: skip
     assert [portion.line for portion in scaled.cure] == [
-        "1/4 cup + 2 tbsp canning salt", "1 gal water",
+        "¼ cup + 2 tbsp canning salt", "1 gal water",
     ]  # fmt: skip
     assert scaled.produce == "4 lb as bought"
     assert scaled.jars == (3.5, 4.5)
@@ -305,7 +305,7 @@ def test_shopping_adds_brine_and_cure_by_volume_and_weight_and_buys_no_water() -
     assert lines["sugar"].grams == pytest.approx(200 / 4)
     assert lines["canning salt"].grams == pytest.approx((1 / 2 + 3 / 4) * 292)
     assert lines["canning salt"].ml == pytest.approx(float(CUP) * 1.25)
-    assert lines["vinegar"].text == "vinegar: 6 cups or 3 lb 2 1/2 oz"
+    assert lines["vinegar"].text == "vinegar: 6 cups or 3 lb 2½ oz"
 
 
 TURNIP = (Path(__file__).parents[1] / "data" / "salted-turnip.toml").read_text()

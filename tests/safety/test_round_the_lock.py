@@ -193,7 +193,7 @@ def test_nothing_is_ever_scaled_to_nothing(key: str, weight: str) -> None:
 
 def test_a_scaled_recipe_ends_with_the_numbers_that_stay() -> None:
     said = " ".join(run("recipes", "scale", "pickled-carrots", "--weight", "22 lb").out.split())
-    for due in ("vinegar of 5 %", "headspace 1/2 in", "pint, hot pack, 15 min", "8 batches"):
+    for due in ("vinegar of 5 %", "headspace ½ in", "pint, hot pack, 15 min", "8 batches"):
         assert due in said
 
 

@@ -51,7 +51,7 @@ def test_a_batch_is_one_line_under_its_headings() -> None:
     ]  # fmt: skip
     assert cells(row) == [
         "2024-08-31", "7", "carrot, sticks", "-", "6 lb 4 oz", "-", "-", "5 pint-wide + 4.5 pint",
-        "8 1/2 cups",
+        "8½ cups",
     ]  # fmt: skip
     _, row = batches_text([ONE], Units.METRIC).splitlines()
     assert "2.83 kg" in row

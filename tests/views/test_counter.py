@@ -74,9 +74,9 @@ def test_before_packing_jars_lids_and_one_order_of_brine_are_told() -> None:
     assert text.startswith("About 10 pints, 8 times in 10 between 6 and 14 (before this: 10,")
     assert "between 2 and 18)." in text
     # 95 of 100 parts of 5 to 15 jars are 14.5; of 0 to 20 cups 19.
-    assert "Have ready 15 jars and as many lids." in text
-    assert "Make 1 gal 3 cups of your tested recipe's brine: 1 chance in 20" in text
-    assert "never less brine for the produce than your recipe has" in text
+    assert "Set out 15 jars and lids." in text
+    assert "Make 1 gal 3 cups of your recipe's brine: 1 chance in 20 of running short" in text
+    assert "never make less brine than yours calls for with this much produce" in text
 
 
 def test_what_did_not_change_is_not_told_as_before() -> None:
@@ -86,13 +86,14 @@ def test_what_did_not_change_is_not_told_as_before() -> None:
 def test_mid_pack_tells_what_is_to_come_whether_it_lasts_and_what_to_heat() -> None:
     now = asked(SoFar(jars=3.0), brine_there_ml=there(8.0))
     text = words(packing_text(now, asked(jars=evenly(0.0, 20.0)), Units.US))
-    assert text.startswith("In all about 10 pints, 8 times in 10 between 6 and 14 (before this:")
+    # What to heat stands first: that is what one asks with the jars before one.
+    assert text.startswith("Heat 1½ cups more now, of your recipe's whole brine formula: 1 chance")
+    assert " In all about 10 pints, 8 times in 10 between 6 and 14 (before this:" in text
     assert "Still to come: about 7 pints, 8 times in 10 between 3 and 11." in text
-    assert "Brine that takes: about 5 cups, 8 times in 10 between 1 cup and 9 cups" in text
+    assert "Brine that takes: about 5 cups, 8 times in 10 between 1 and 9 cups" in text
     # 8 cups there, 0 to 10 needed: short in a fifth of all cases; 9.5 cups do for 19 in 20.
-    assert "In the pot about 8 cups: about 1 chance in 5 that it runs out." in text
-    assert "Heat 1 1/2 cups more now, of your tested recipe's whole brine formula" in text
-    assert "1 chance in 20 then that it runs out" in text
+    assert "In the pot about 8 cups: about 1 chance in 5 of running short." in text
+    assert "1 chance in 20 of running short then" in text
     assert "Never top up with water or plain vinegar" in text
 
 
@@ -106,7 +107,7 @@ def test_where_it_lasts_nothing_is_to_be_heated() -> None:
 def test_where_the_brine_made_is_not_known_that_is_asked_for() -> None:
     text = words(packing_text(asked(SoFar(jars=3.0), brine_there_ml=None), None, Units.US))
     assert "--brine-made says it" in text
-    assert "Have 9 1/2 cups" in text
+    assert "Have 9½ cups" in text
 
 
 def test_by_a_card_the_whole_formula_is_told_in_its_proportions() -> None:
@@ -119,7 +120,7 @@ def test_by_a_card_the_whole_formula_is_told_in_its_proportions() -> None:
         assert f"    {portion.line}\n" in f"{text}\n"
     assert card.safety is not None
     assert len(formula.brine) == len(card.safety.formula)
-    assert "limited by the recipe's proportion" in words(text)  # 6 lb are beyond those 8 cups
+    assert "raised to the recipe's own amount" in words(text)  # 6 lb are beyond those 8 cups
 
 
 def test_what_makes_its_own_brine_is_told_to_heat_none() -> None:
@@ -184,10 +185,11 @@ def test_a_range_whose_ends_read_the_same_is_told_by_its_middle() -> None:
             "brine_to_come_ml": evenly(2 * CUP_ML - 1, 2 * CUP_ML + 1)}  # fmt: skip
     now = asked(SoFar(jars=12.0), brine_there_ml=there(8.0), **sure)
     text = words(packing_text(now, asked(jars=evenly(13.8, 14.2)), Units.US))
-    assert text.startswith("In all about 14 pints. Still to come: about 2 pints. ")
+    assert text.startswith("Nothing to heat: ")
+    assert " In all about 14 pints. Still to come: about 2 pints. " in text
     assert "Brine that takes: about 2 cups; in all" in text
     text = words(packing_text(now, asked(jars=evenly(14.9, 15.1)), Units.US))
-    assert text.startswith("In all about 14 pints (before this: 15).")
+    assert " In all about 14 pints (before this: 15)." in text
     assert "  about 14 pints\n" in open_text([(AT, now)], Units.US)
 
 
@@ -246,7 +248,7 @@ def test_an_odd_value_is_asked_back_in_words() -> None:
         column="brine", value=16 * CUP_ML, beside="jars", beside_value=8.5, low=CUP_ML,
         high=6 * CUP_ML, ever=0,
     )  # fmt: skip
-    assert "much brine for these jars: 1 gal in 8 1/2 pints" in odd_text(brine, Units.US)
+    assert "much brine for these jars: 1 gal in 8½ pints" in odd_text(brine, Units.US)
 
 
 def test_contradictions_and_odd_notes_are_told_beside() -> None:

@@ -12,8 +12,8 @@ from jarcast.forecast.habits import Habits, habits_from
 from jarcast.forecast.outcome import Outcome
 from jarcast.measures import Units
 from jarcast.views.forecast import (
-    CAUTION,
-    NOT_SURE_OF_FLOOR,
+    DECIDE,
+    NEVER_LESS,
     forecast_document,
     forecast_text,
     outcome_document,
@@ -52,42 +52,46 @@ def carrots(habits: Habits) -> Forecast:
 
 def test_the_words_are_those_of_the_draws(carrots: Forecast) -> None:
     text = words(forecast_text(carrots, Units.US))
-    assert text.startswith("carrot, sticks: 5 lb 15 oz trimmed About 10 pints.")
-    # The 95th of 100 parts of 0 to 10 cups is 9 1/2 cups: short once in twenty.
-    assert "Make 9 1/2 cups of your tested recipe's brine: 1 chance in 20 that it runs" in text
-    assert "Have ready 15 jars and as many lids" in text  # 14.5 of them nineteen times in twenty
-    assert "Jars: 8 times in 10 between 6 and 14." in text
-    assert "about 5 cups, 8 times in 10 between 1 cup and 9 cups." in text
+    assert text.startswith(
+        "Carrot, sticks: 5 lb 15 oz trimmed JARS About 10 pints, 8 times in 10 between 6 and 14."
+    )
+    # The 95th of 100 parts of 0 to 10 cups is 9½ cups: short once in twenty.
+    assert "BRINE Make 9½ cups of your recipe's brine: 1 chance in 20 of running short." in text
+    assert "SET OUT 15 jars and lids, " in text  # 14.5 of them nineteen times in twenty
+    assert (
+        "use about 5 cups, with what stays in the pot, 8 times in 10 between 1 and 9 cups." in text
+    )
 
 
 def test_a_range_whose_ends_read_the_same_is_told_by_its_middle(carrots: Forecast) -> None:
     jars = Outcome(np.linspace(13.9, 14.1, 10_001))
     brine = Outcome(np.linspace(4.99, 5.01, 10_001) * 236.5882365)
     text = words(forecast_text(replaced(carrots, jars=jars, brine_ml=brine), Units.US))
-    assert "Jars: about 14. Brine used, with what stays in the pot: about 5 cups. " in text
+    assert "JARS About 14 pints. BRINE Make " in text
+    assert " You'll use about 5 cups, with what stays in the pot. SET OUT " in text
 
 
 def test_level_and_chance_are_told_as_they_were_asked(carrots: Forecast) -> None:
     text = words(forecast_text(carrots, Units.US, level=0.5, short_chance=0.04))
-    assert "Jars: 5 times in 10 between 7 1/2 and 12 1/2." in text
+    assert "JARS About 10 pints, 5 times in 10 between 7½ and 12½." in text
     # 96 of 100 parts of 0 to 10 cups is 9.6; above 8 cups a kitchen measures half cups.
-    assert "Make 10 cups of your tested recipe's brine: 1 chance in 25" in text
+    assert "Make 10 cups of your recipe's brine: 1 chance in 25" in text
 
 
 def test_metric_kitchens_get_litres_and_kilograms(carrots: Forecast) -> None:
     text = words(forecast_text(carrots, Units.METRIC))
     assert "2.70 kg trimmed" in text
     assert "cups" not in text
-    # 9 1/2 cups are 2.248 l, and up to 5 l a metric kitchen measures to 100 ml.
+    # 9½ cups are 2.248 l, and up to 5 l a metric kitchen measures to 100 ml.
     assert "Make 2.30 l" in text
 
 
 def test_caution_defers_to_the_recipe_and_no_safety_number_is_given(carrots: Forecast) -> None:
     text = words(forecast_text(carrots, Units.US))
-    assert CAUTION in text
-    assert NOT_SURE_OF_FLOOR in text
-    assert "tested recipe" in CAUTION
-    assert "local food-safety guidance" in CAUTION
+    assert DECIDE in text
+    assert NEVER_LESS in text
+    assert "tested recipe" in DECIDE
+    assert "local food-safety guidance" in DECIDE
     assert not re.search(r"[0-9]+ ?(%|minutes|min\b|psi|lb of pressure)", text)
 
 
@@ -103,25 +107,25 @@ def test_no_line_is_wider_than_a_terminal(carrots: Forecast, habits: Habits) -> 
 @pytest.mark.parametrize(
     ("rests", "due"),
     [
-        (RestsOn(0, 0, 0, "this cut"), "Rests on published yields only: no batch of your own yet."),
+        (RestsOn(0, 0, 0, "this cut"), "Based on published yields only: no batch of your own yet."),
         (
             RestsOn(1, 0, 0, "this cut"),
-            "Rests on 1 batch of your own of carrot, sticks, and published yields.",
+            "Based on 1 batch of your own of carrot, sticks, and published yields.",
         ),
         (
             RestsOn(3, 2, 7, "this cut"),
-            "Rests on 3 batches of your own of carrot, sticks, 2 of other cuts or packs of carrot, "
+            "Based on 3 batches of your own of carrot, sticks, 2 of other cuts or packs of carrot, "
             "7 of other produce, and published yields.",
         ),
         (
             RestsOn(0, 0, 7, "this produce"),
-            "Rests on 7 batches of other produce, and published yields of carrot in general, not "
+            "Based on 7 batches of other produce, and published yields of carrot in general, not "
             "of this cut.",
         ),
         (
             RestsOn(0, 0, 0, "nothing published"),
-            "Rests on a wide guess (nothing published was found for this produce) only: no batch "
-            "of your own yet.",
+            "Based on a rough guess (nothing is published for this produce) only: no batch of your "
+            "own yet.",
         ),
     ],
 )
@@ -136,7 +140,7 @@ def test_it_says_when_the_cure_was_left_open(habits: Habits) -> None:
     open_ = habits.forecast(produce="cabbage", cut="shredded", trimmed_g=2700.0)
     said = habits.forecast(produce="cabbage", cut="shredded", trimmed_g=2700.0, cure_hours=24)
     assert 0.0 < open_.cured <= 1.0
-    assert "--cure-hours 0 means not" in words(forecast_text(open_, Units.US))
+    assert "not, add --cure-hours 0." in words(forecast_text(open_, Units.US))
     assert "--cure-hours" not in forecast_text(said, Units.US)
 
 

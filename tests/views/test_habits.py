@@ -110,7 +110,7 @@ def test_a_unit_that_both_ends_share_is_said_once_and_never_misread() -> None:
     assert "0.51 g/ml (0.50 to 0.52 g/ml)" in text
     # Where one end has ounces alone and the other pounds too, both keep their units.
     loss = Known(453.59237, 14 * 28.349523125, 1.4 * 453.59237)
-    assert _range(loss, lambda g: format_weight(g, Units.US)) == "1 lb (14 oz to 1 lb 6 1/2 oz)"
+    assert _range(loss, lambda g: format_weight(g, Units.US)) == "1 lb (14 oz to 1 lb 6½ oz)"
 
 
 def test_without_batches_that_is_said_alone() -> None:
@@ -121,8 +121,8 @@ def test_without_batches_that_is_said_alone() -> None:
 @pytest.mark.parametrize(
     ("low", "high", "said"),
     [
-        ("1 1/2 cups", "3 cups", "1 1/2 to 3 cups"),
-        ("15 1/4 oz", "1 lb 2 oz", "15 1/4 oz to 1 lb 2 oz"),
+        ("1½ cups", "3 cups", "1½ to 3 cups"),
+        ("15¼ oz", "1 lb 2 oz", "15¼ oz to 1 lb 2 oz"),
         ("1 lb 2 oz", "1 lb 4 oz", "1 lb 2 oz to 1 lb 4 oz"),
         ("950 g", "1.02 kg", "950 g to 1.02 kg"),
         ("12 %", "15 %", "12 to 15 %"),

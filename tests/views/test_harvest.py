@@ -185,7 +185,7 @@ def test_json_has_every_number_and_is_finite(usual: Answer) -> None:
 
 @pytest.mark.parametrize(
     ("hours", "told"),
-    [(0.0, "0 min"), (0.02, "5 min"), (0.5, "30 min"), (1.0, "1 h"), (2.4, "2 1/2 h"),
+    [(0.0, "0 min"), (0.02, "5 min"), (0.5, "30 min"), (1.0, "1 h"), (2.4, "2½ h"),
      (12.0, "12 h")],
 )  # fmt: skip
 def test_hours_are_told_as_one_says_them(hours: float, told: str) -> None:

@@ -39,7 +39,7 @@ def test_the_next_weight_in_words(
 
 def test_the_first_jars_in_words(carrots: Forecast, monkeypatch: pytest.MonkeyPatch) -> None:
     weigh, read = Narrowing("trimmed_g", 0, 0.9, 1.0), Narrowing("", 3, 0.24, 0.5)
-    alone = "With the bowl weighed after 3 jars, the range of jars is about a quarter as wide."
+    alone = "Weigh the bowl after 3 jars: the range of jars is then about a quarter as wide."
     assert said(carrots, monkeypatch, read) == alone
     both = said(carrots, monkeypatch, weigh, read)
     assert both.endswith(

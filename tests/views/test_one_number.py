@@ -20,6 +20,9 @@ CUP = 236.5882365  # NIST Handbook 44, Appendix C
 # Grams a cup: USDA Standard Reference 28, NDB 19335. Dissolved sugar takes 0.62 ml a gram (CRC
 # Handbook, from memory).
 SUGAR_G_PER_CUP, SUGAR_ML_PER_G = 200.0, 0.62
+# What a formula makes, as a forecast and as the lines of a formula say it.
+IN_A_SENTENCE = r"\. ([0-9½¼¾⅓⅔][^:,]*?) is [^:]+: the whole formula "
+IN_LINES = r"which makes (.+?):"
 both_units = st.sampled_from(list(Units))
 
 
@@ -72,20 +75,20 @@ def check_one_number(forecast: Forecast, units: Units) -> None:
     assert beside["brine_to_make_ml"] == order
     assert to_come_document(forecast, units)["brine_to_make_ml"] == order
     page = sheet_page(forecast, units)
-    for text in (forecast_text(forecast, units), expected_text(forecast, None, units)):
-        check_text(forecast, text, units)
+    check_text(forecast, forecast_text(forecast, units), units, IN_A_SENTENCE)
+    check_text(forecast, expected_text(forecast, None, units), units, IN_LINES)
     step = CUP / 4 if units is Units.US else 50.0
     assert order / step == pytest.approx(round(order / step), abs=1e-9)
-    made = said(r"which makes (.+?):", page)
+    made = said(IN_LINES, page)
     unit = r'(?: <p class="unit"><bdi>(.*?)</bdi></p>)?'
     answer = r'Make brine</h2> <p class="number">([^<]*)</p>' + unit
     assert parse_volume(said(answer, page)) == parse_volume(made)
 
 
-def check_text(forecast: Forecast, text: str, units: Units) -> None:
+def check_text(forecast: Forecast, text: str, units: Units, makes: str) -> None:
     """One pot is the whole order; of two, the first is what the formula makes, both the order."""
     order, pots = forecast.brine_to_make(units=units), forecast.pots(units=units)
-    shown = {said(r"which makes (.+?):", text)}
+    shown = {said(makes, text)}
     if len(pots) == 1:
         shown.add(said(r"Make (.+?) of the recipe's brine", text))
     else:

@@ -21,7 +21,7 @@ from jarcast.trackrecord.replay import as_one_import
 from jarcast.trackrecord.summary import summarise
 from jarcast.trackrecord.trends import habits_in_time
 from jarcast.views.charts import palette
-from jarcast.views.forecast import CAUTION, NOT_SURE_OF_FLOOR
+from jarcast.views.forecast import CAUTION, NEVER_LESS
 from jarcast.views.pages.filling import big, inline_svg, typeset
 from jarcast.views.pages.report import LISTED, Notebook, report_page
 from jarcast.views.pages.sheet import sheet_page
@@ -130,7 +130,7 @@ def test_the_sheet_has_the_numbers_of_the_forecast(habits: Habits) -> None:
     litres = forecast.brine_to_make(units=Units.METRIC) / 1000
     for due in (f"{litres:.2f}", str(forecast.jars_to_have()), "2.70 kg trimmed", CAUTION):
         assert due in words
-    assert NOT_SURE_OF_FLOOR in words
+    assert NEVER_LESS in words
 
 
 @pytest.mark.parametrize("key", sorted(shipped_recipes()))

@@ -35,10 +35,17 @@ def test_counts_that_are_as_likely_have_bars_as_long(carrots: Forecast) -> None:
     assert bars == [[count, "#" * 36, "25"] for count in ("6", "7", "8", "9")]
 
 
+def test_counts_drawn_as_one_are_named_from_the_first_to_the_last(carrots: Forecast) -> None:
+    # Evenly from 2.5 to 17.5: of 15 parts 3.5 lie below 6, 4 each up to 10 and 14, 3.5 beyond.
+    wide = replace(carrots, jars=Outcome(np.linspace(2.5, 17.5, 15_000, endpoint=False)))
+    rows = [re.split("[ #]{2,}", line.strip()) for line in drawn(wide, PLAIN)[1:5]]
+    assert rows == [["2 to 5", "23"], ["6 to 9", "27"], ["10 to 13", "27"], ["14 to 17", "23"]]
+
+
 def test_brine_used_and_made_are_on_one_scale(carrots: Forecast) -> None:
     used, made = drawn(carrots, PLAIN)[-2:]
     # 8 times in 10 of 0 to 10 cups is 1 to 9; short once in twenty is 9 1/2, the longest.
-    assert used.endswith(" 1 cup to 9 cups")
+    assert used.endswith(" 1 to 9 cups, about 5 cups")
     assert made.endswith(" 9 1/2 cups")
     whole = made.count("#")
     assert used.count("#") == round(whole * 1 / 9.5)
@@ -63,7 +70,7 @@ def test_plain_signs_are_ascii_and_blocks_are_the_ones_named(carrots: Forecast) 
     assert "\n".join(drawn(carrots, PLAIN)).isascii()
     assert before_and_now(carrots, carrots, Units.US, PLAIN).isascii()
     signs = "".join(drawn(carrots, WIDE)) + before_and_now(carrots, carrots, Units.US, WIDE)
-    assert {sign for sign in signs if not sign.isascii()} <= set(BLOCKS)
+    assert {sign for sign in signs if not sign.isascii()} <= set(BLOCKS) | {"½"}
 
 
 def test_before_and_now_stand_one_above_the_other_on_one_scale(carrots: Forecast) -> None:
@@ -85,7 +92,14 @@ def test_the_words_are_the_same_with_and_without_a_picture(carrots: Forecast) ->
     with_picture = forecast_text(carrots, Units.US, canvas=WIDE)
     picture = "\n".join(drawn(carrots, WIDE))
     assert picture in with_picture
-    assert with_picture.replace(f"{picture}\n\n", "") == bare
+    # The range of brine is drawn, with its numbers beside it, and not said again.
+    said = (
+        "           You'll use about 5 cups, with what stays in the pot, 8 times in 10\n"
+        "           between 1 and 9 cups.\n"
+    )
+    assert " 1 to 9 cups, about 5 cups\n" in picture
+    assert said in bare
+    assert with_picture.replace(f"{picture}\n\n", "") == bare.replace(said, "")
     assert not re.search("[█▒]", bare)
 
 

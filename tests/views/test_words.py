@@ -26,12 +26,12 @@ from jarcast.views.words import (
     [
         (0.0, "0"),
         (0.24, "0"),
-        (0.26, "1/2"),
-        (0.5, "1/2"),
+        (0.26, "½"),
+        (0.5, "½"),
         (1.0, "1"),
-        (7.5, "7 1/2"),  # 'seven full and a half'
+        (7.5, "7½"),  # 'seven full and a half'
         (9.76, "10"),
-        (100.5, "100 1/2"),
+        (100.5, "100½"),
     ],
 )
 def test_jars_are_told_to_the_nearest_half(count: float, due: str) -> None:
@@ -40,8 +40,9 @@ def test_jars_are_told_to_the_nearest_half(count: float, due: str) -> None:
 
 @given(st.floats(min_value=0.0, max_value=1e6))
 def test_a_count_told_in_halves_is_within_a_quarter_jar(count: float) -> None:
-    whole, _, half = halves(count).replace("1/2", "0.5").rpartition(" ")
-    assert abs(float(whole or 0) + float(half) - count) <= 0.25
+    shown = halves(count)
+    whole, half = shown.removesuffix("½"), 0.5 if shown.endswith("½") else 0.0
+    assert abs(float(whole or 0) + half - count) <= 0.25
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,15 @@ from typing import Annotated, Any, NoReturn
 import typer
 
 from jarcast._version import __version__
-from jarcast.cli.commands import COMMANDS, MOVED, asked_for, first_word, list_only, register
+from jarcast.cli.commands import (
+    COMMANDS,
+    MOVED,
+    Grouped,
+    first_word,
+    list_only,
+    register,
+    with_placeholders,
+)
 from jarcast.cli.common import (
     ExitCode,
     JsonOption,
@@ -75,6 +83,7 @@ def build_app(names: Iterable[str] = COMMANDS) -> typer.Typer:
     """The app with these commands, all of them unless named; with none they are only listed."""
     app = typer.Typer(
         name="jarcast",
+        cls=Grouped,
         invoke_without_command=True,
         add_completion=False,
         # Plain help starts in half the time, and reads the same in a pipe.
@@ -111,11 +120,11 @@ def main(arguments: list[str] | None = None) -> NoReturn:
     forgiving_streams()
     STANDS_IN.clear()
     warnings.simplefilter("ignore", NearName)  # a near name is asked back before it is forecast
-    if (old := first_word(typed)) in MOVED:
-        _moved(old, as_json)
+    if (first := first_word(typed)) in MOVED:
+        _moved(first, as_json)
     try:
-        asked = asked_for(typed)
-        command = typer.main.get_command(build_app([asked] if asked else []))
+        app = build_app([first] if first in COMMANDS else [])
+        command = with_placeholders(typer.main.get_command(app))
         ended = command(args=typed, prog_name="jarcast", standalone_mode=False)
     except UnprintedError as error:
         _fail(str(error), as_json, code=ExitCode.FINE if STANDS_IN else ExitCode.FAILED)

@@ -6,9 +6,10 @@ options to be read. The list of them shows the lines kept here, and loads none.
 
 from collections.abc import Iterable
 from importlib import import_module
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import typer
+from typer.core import TyperGroup
 
 
 class Command(NamedTuple):
@@ -18,42 +19,89 @@ class Command(NamedTuple):
     about: str
 
 
-COMMANDS = {
-    "demo": Command("demo:demo", "Learn from an invented household, forecast its next batch."),
-    "record": Command("record:record", "Write down one finished batch."),
-    "guide": Command("guide:guide", "Be asked for a batch, question by question."),
-    "begin": Command("begin:begin", "Open a batch: weigh, pack and close it step by step."),
-    "weigh": Command("weigh:weigh", "Note what was weighed of an open batch."),
-    "pack": Command("pack:pack", "Note how far the packing is; see whether the brine lasts."),
-    "close": Command("close:close", "Close an open batch: it is written down."),
-    "serve": Command("serve:serve", "Offer the open batches as a page, for a phone or a tablet."),
-    "drop": Command("opened:drop", "End an open batch without writing one down."),
-    "forecast": Command(
-        "forecast:forecast", "Forecast one batch: jars, and how much brine to make."
-    ),
-    "harvest": Command("harvest:harvest", "Forecast many batches at once, and what to buy."),
-    "buy": Command("buy:buy", "Say how much to buy for so many jars."),
-    "batches": Command("batches:batches", "List the batches written down, oldest first."),
-    "amend": Command("amend:amend", "Change values of a batch, or stand by odd ones."),
-    "withdraw": Command(
-        "corrections:withdraw", "Take a batch out of everything; nothing is deleted."
-    ),
-    "undo": Command("undo:undo", "Take back the last thing you did, whatever it was."),
-    "history": Command("corrections:history", "Show everything that was entered of a batch."),
-    "habits": Command("habits:habits", "Show what was learned of your trim, cure, pack and brine."),
-    "hindsight": Command(
-        "hindsight:hindsight", "Look back: how often the ranges held, the usual miss."
-    ),
-    "report": Command("report:report", "Write the notebook as one page, with charts."),
-    "recipes": Command("recipes:app", "Tested recipe cards: list, show, check, add, new, scale."),
-    "kitchen": Command("kitchen:app", "Show or change what is remembered of your kitchen."),
-    "import": Command(
-        "moving:import_", "Take in a batch table, or notebooks with headings of your own."
-    ),
-    "export": Command("moving:export", "Write all batches as a CSV file."),
-    "restore": Command("restore:restore", "List the copies of the ledger, or bring one back."),
-    "beliefs": Command("beliefs:app", "Which starting beliefs are used: published, or pooled."),
+GROUPS = {
+    "Ahead": {
+        "forecast": Command("forecast:forecast", "Forecast a batch: jars, and the brine to make."),
+        "harvest": Command("harvest:harvest", "Forecast many batches at once, and what to buy."),
+        "buy": Command("buy:buy", "How much to buy for so many jars."),
+    },
+    "At the counter": {
+        "begin": Command("begin:begin", "Open a batch: weigh, pack and close it step by step."),
+        "weigh": Command("weigh:weigh", "Note what you weighed of an open batch."),
+        "pack": Command("pack:pack", "Note how far you have packed; see whether the brine lasts."),
+        "close": Command("close:close", "Close an open batch, and record it."),
+        "drop": Command("opened:drop", "End an open batch without recording it."),
+        "guide": Command("guide:guide", "Enter a batch by answering questions."),
+        "serve": Command("serve:serve", "Put the open batches on a phone or a tablet."),
+    },
+    "Afterwards": {
+        "record": Command("record:record", "Record a finished batch."),
+        "batches": Command("batches:batches", "List the recorded batches, oldest first."),
+        "amend": Command("amend:amend", "Change values of a batch, or confirm odd ones."),
+        "withdraw": Command("corrections:withdraw", "Take a batch out; nothing is deleted."),
+        "undo": Command("undo:undo", "Take back the last thing you did, whatever it was."),
+        "history": Command("corrections:history", "Show everything entered of a batch."),
+        "habits": Command(
+            "habits:habits", "What was learned of your trimming, salting and packing."
+        ),
+        "hindsight": Command(
+            "hindsight:hindsight", "How often the ranges held, and by how much not."
+        ),
+        "report": Command("report:report", "Write it all as one page, with charts."),
+    },
+    "Recipes": {
+        "recipes": Command(
+            "recipes:app", "Tested recipe cards: list, show, check, add, new, scale."
+        ),
+    },
+    "The kitchen, its ledger and copies": {
+        "kitchen": Command("kitchen:app", "What is remembered of your kitchen; change it."),
+        "import": Command("moving:import_", "Bring in a notebook, a table or another ledger."),
+        "export": Command("moving:export", "Write all batches as a CSV file."),
+        "restore": Command("restore:restore", "List the copies of the ledger, or bring one back."),
+        "demo": Command("demo:demo", "See it work, on an invented household."),
+    },
+    "Many kitchens": {
+        "beliefs": Command("beliefs:app", "Starting beliefs: published, or pooled from kitchens."),
+    },
 }
+COMMANDS = {name: command for group in GROUPS.values() for name, command in group.items()}
+
+# What an option wants, as help shows it; others by their kind.
+PLACEHOLDERS = {
+    "WEIGHT": "as_bought trimmed cured cooked weight produce_left not_jarred salt",
+    "VOLUME": "brine_made brine_left more_brine brine pot_left kept_brine keep_brine",
+    "CROP": "produce", "CUT": "cut", "RECIPE": "recipe", "JARS": "jars", "JAR": "jar",
+    "HOURS": "cure_hours", "HEIGHT": "altitude", "INCHES": "headspace", "NAME": "person batch keep",
+    "DATE": "date since", "CHANCE": "short_chance level chance", "WORDS": "note cautions",
+}  # fmt: skip
+_OF = {name: what for what, names in PLACEHOLDERS.items() for name in names.split()}
+_KINDS = {"integer": "N", "integer range": "N", "int range": "N", "float": "NUMBER", "path": "FILE"}
+
+
+class Grouped(TyperGroup):
+    """The list of commands in groups, in the order of the work."""
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:  # noqa: ARG002 (Click's form)
+        """Write the groups, each with its commands."""
+        for title, group in GROUPS.items():
+            with formatter.section(title):
+                formatter.write_dl([(name, command.about) for name, command in group.items()])
+
+
+def with_placeholders(command: Any) -> Any:
+    """A command and those in it, with what each option wants in place of its type's name."""
+    for option in command.params:
+        kind = option.type.name
+        if option.param_type_name == "option" and not option.is_flag and option.metavar is None:
+            if kind == "text":
+                option.metavar = _OF.get(option.name, "TEXT")
+            else:
+                option.metavar = _OF.get(option.name) or _KINDS.get(kind)
+    for inner in getattr(command, "commands", {}).values():
+        with_placeholders(inner)
+    return command
+
 
 # Commands of the version before, and what does their work now.
 MOVED = {
@@ -69,12 +117,6 @@ MOVED = {
 def first_word(typed: Iterable[str]) -> str:
     """The first word typed that is not an option; '' if every one is."""
     return next((word for word in typed if not word.startswith("-")), "")
-
-
-def asked_for(typed: Iterable[str]) -> str:
-    """The command typed; '' for none, or for one that does not exist."""
-    first = first_word(typed)
-    return first if first in COMMANDS else ""
 
 
 def list_only(app: typer.Typer) -> None:

@@ -1,5 +1,6 @@
 """What the commands share: options, opening the ledger, showing answers."""
 
+import codecs
 import io
 import os
 import sys
@@ -184,10 +185,26 @@ def packer(work: "Work", said: str | None, *, batch: str = "", remember: bool = 
 
 
 def forgiving_streams() -> None:
-    """Let a sign that a stream has no code for be spelt out, such as '\\xf1', and be no error."""
+    """Let a sign that a stream has no code for be spelt out, and be no error.
+
+    A part is written as its figures, '9½' as '9 1/2'; any other sign such as '\\xf1'.
+    """
+    codecs.register_error("spelt out", _spelt_out)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="backslashreplace")
+            stream.reconfigure(errors="spelt out")
+
+
+def _spelt_out(error: UnicodeError) -> tuple[str | bytes, int]:
+    from jarcast.measures import spelt_out
+
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    sign, before = error.object[error.start], error.object[error.start - 1 : error.start]
+    said = spelt_out(f"{before}{sign}" if before.isdecimal() else sign)
+    if said.endswith(sign):
+        return codecs.backslashreplace_errors(error)
+    return said.removeprefix(before), error.start + 1
 
 
 def quiet_output() -> None:

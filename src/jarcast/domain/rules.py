@@ -130,4 +130,9 @@ def said(when: str, **words: str) -> str:
     Raises StopIteration where there is none.
     """
     rule = next(rules().said(when))
-    return f"{rule.text.format(**words)} ({rules().cited(rule.source, rule.page, rule.more)})"
+    return f"{bare(when, **words)} ({rules().cited(rule.source, rule.page, rule.more)})"
+
+
+def bare(when: str, **words: str) -> str:
+    """The same without its source. Raises StopIteration where there is none."""
+    return next(rules().said(when)).text.format(**words)

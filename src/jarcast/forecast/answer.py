@@ -279,8 +279,8 @@ class Forecast(Struct, frozen=True):
             return
         raise ForecastError(
             f"a chance of {short_chance:g} of running short of brine is not taken: above "
-            f"{MOST_SHORT:g} the recipe's own least amount must be known, and here it is not "
-            f"({why}). {self._way_to_a_floor()}"
+            f"{MOST_SHORT:g} the recipe's own least amount must be known, and here it is not: "
+            f"{why.partition(': ')[2]}. {self._way_to_a_floor()}"
         )
 
     def _way_to_a_floor(self) -> str:

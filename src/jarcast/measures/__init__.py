@@ -18,10 +18,14 @@ from jarcast.measures.parsing import (
 )
 from jarcast.measures.showing import (
     format_made,
+    format_span,
     format_volume,
     format_weight,
+    number_text,
     round_down_volume,
     round_up_volume,
+    spelt_out,
+    typeset,
 )
 from jarcast.measures.units import (
     CUP_ML,
@@ -53,8 +57,10 @@ __all__ = [
     "TSP_ML",
     "Units",
     "format_made",
+    "format_span",
     "format_volume",
     "format_weight",
+    "number_text",
     "parse_hours",
     "parse_inches",
     "parse_salt",
@@ -62,4 +68,6 @@ __all__ = [
     "parse_weight",
     "round_down_volume",
     "round_up_volume",
+    "spelt_out",
+    "typeset",
 ]

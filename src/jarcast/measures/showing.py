@@ -1,11 +1,13 @@
 """Showing measures the way a kitchen writes them."""
 
 import math
+import re
 from fractions import Fraction
 
 from jarcast.errors import MeasureError
 from jarcast.measures.units import (
     CUP_ML,
+    GALLON_ML,
     OUNCE_G,
     TBSP_ML,
     TSP_ML,
@@ -15,6 +17,12 @@ from jarcast.measures.units import (
     Units,
 )
 
+# The signs a kitchen's parts are printed with (Unicode, Number Forms and Latin-1).
+SIGNS = {
+    "1/2": "½", "1/4": "¼", "3/4": "¾", "1/3": "⅓", "2/3": "⅔",
+    "1/8": "⅛", "3/8": "⅜", "5/8": "⅝", "7/8": "⅞",
+}  # fmt: skip
+_WRITTEN = re.compile(r"(?:(?<=\d) )?(?<![\w/.,-])(\d/\d)(?![\w/])")
 _ON_STEP = 1e-9  # relative: floats this close to a step stand on it
 
 _WHOLE = (Fraction(0), Fraction(1))
@@ -32,7 +40,7 @@ _US_VOLUMES = (
 
 
 def format_weight(grams: float, units: Units) -> str:
-    """A weight as a kitchen writes it: '6 lb 4 1/2 oz', or '640 g' and '2.70 kg'.
+    """A weight as a kitchen writes it: '6 lb 4½ oz', or '640 g' and '2.70 kg'.
 
     US: to 1/4 oz below a pound, 1/2 oz below ten pounds, then whole ounces, and in grams below
     what that can show. Metric: to 0.1 g below 10 g, 1 g below a kilogram, then 10 g.
@@ -52,7 +60,7 @@ def format_weight(grams: float, units: Units) -> str:
 
 
 def format_volume(ml: float, units: Units) -> str:
-    """A volume as a kitchen writes it: '4 1/2 cups', '1 gal 2 qt', or '750 ml' and '1.25 l'.
+    """A volume as a kitchen writes it: '4½ cups', '1 gal 2 qt', or '750 ml' and '1.25 l'.
 
     US: quarter teaspoons, half tablespoons from 1 tbsp, cups in quarters and thirds from 1/4 cup,
     in quarters from 4 cups, and gallons, quarts and whole cups from 16 cups. Metric: to 1 ml below
@@ -86,6 +94,27 @@ def format_made(ml: float, units: Units) -> str:
     return _parts((Fraction(gallons), "gal"), (Fraction(quarts), "qt"), (cups, "cups"))
 
 
+def format_span(low_ml: float, high_ml: float, units: Units) -> tuple[str, str]:
+    """The ends of a range of volumes in one unit: ('6', '9½ cups'), ('1.25', '2.40 l').
+
+    US: the unit of the upper end, cups below 4 gallons. Both with their unit where one is too
+    small for it. Raises MeasureError as ``format_volume``.
+    """
+    ends = _exact(low_ml, VOLUME), _exact(high_ml, VOLUME)
+    if units == Units.METRIC:
+        low, high = (_metric_volume(ml) for ml in ends)
+    else:
+        cups = ends[1] < 64 * CUP_ML
+        sizes = _US_VOLUMES if cups else ((GALLON_ML, "gal", 0, _HALVES),)
+        fits = (one for one in sizes if _nearest(ends[1] / one[0], one[3]) < one[2])
+        size, name, _, marks = next(fits, (CUP_ML, "cups", 0, _WHOLE) if cups else sizes[0])
+        low, high = (_parts((_nearest(ml / size, marks), name)) for ml in ends)
+        if low.startswith("0 ") and ends[0] > 0:
+            low = format_volume(low_ml, units)
+    unit = high.partition(" ")[2]
+    return (low.partition(" ")[0] if low.partition(" ")[2] in (unit, "cup") else low), high
+
+
 def _exact(value: float, kind: Kind) -> Fraction:
     if not math.isfinite(value) or value < 0:
         raise MeasureError(f"{value} cannot be a {kind.name}; it must be finite and 0 or more")
@@ -102,16 +131,35 @@ def _parts(*parts: tuple[Fraction, str]) -> str:
     """'2 gal 1 qt' of amounts and units; parts of nothing are left out, save a lone one."""
     kept = [part for part in parts if part[0]] or [parts[-1]]
     return " ".join(
-        f"{_amount(amount)} {'cup' if name == 'cups' and 0 < amount <= 1 else name}"
+        f"{number_text(amount)} {'cup' if name == 'cups' and 0 < amount <= 1 else name}"
         for amount, name in kept
     )
 
 
-def _amount(amount: Fraction) -> str:
-    whole, part = divmod(amount, 1)
+def number_text(number: Fraction) -> str:
+    """A number as a kitchen prints it: '4½', '⅔', '8'; '1 3/16' where no sign says it."""
+    whole, part = divmod(number, 1)
     if part == 0:
         return str(whole)
-    return f"{whole} {part}" if whole else str(part)
+    sign = SIGNS.get(str(part))
+    if sign is None:
+        return f"{whole} {part}" if whole else str(part)
+    return f"{whole or ''}{sign}"
+
+
+def typeset(text: str) -> str:
+    """A text with each part such as 1/2 as one sign: '9 1/2 cups' is '9½ cups'.
+
+    For what a recipe card prints; dates, shares of tables and names stay as they are.
+    """
+    return _WRITTEN.sub(lambda found: SIGNS.get(found[1], found[0]), text)
+
+
+def spelt_out(text: str) -> str:
+    """The same with figures alone, for a terminal without the signs: '9½' is '9 1/2'."""
+    for part, sign in SIGNS.items():
+        text = re.sub(f"(?<=[0-9]){sign}", f" {part}", text).replace(sign, part)
+    return text
 
 
 def _metric_weight(grams: Fraction) -> str:

@@ -10,6 +10,7 @@ from flask import Flask, request
 from werkzeug.exceptions import HTTPException
 
 from jarcast.errors import JarcastError
+from jarcast.measures import typeset
 from jarcast.page import screens
 from jarcast.page.devices import Devices
 from jarcast.page.doing import Doing
@@ -17,7 +18,6 @@ from jarcast.page.gate import form_token, guard
 from jarcast.page.looking import Looking
 from jarcast.page.shown import LONGEST, Page, Refused, shown
 from jarcast.views.pages.filling import typed as legible
-from jarcast.views.pages.filling import typeset
 from jarcast.views.words import crop_words, exactly, jar_words
 
 _BATCH = "/batch/<int:number>"

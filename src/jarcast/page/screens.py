@@ -95,7 +95,7 @@ def _lasts(seen: Seen, units: Units) -> list[Figure]:
     if there is None or chance is None:
         return [Figure("Brine for the rest", format_made(order, units), warn=order > 0.0)]
     pot = f"about {format_volume(there.median, units)} in the pot"
-    odds = f"{chance_words(chance)} that it runs out"
+    odds = f"{chance_words(chance)} of running short"
     if order <= 0.0:
         return [Figure("The brine lasts", "Enough", f"{pot}; {odds}")]
     return [Figure("Heat now", format_made(order, units), f"{pot}; {odds}", warn=True)]

@@ -6,9 +6,8 @@ and no forecast can reach it.
 
 from fractions import Fraction
 
-from jarcast.measures import Units, format_volume, format_weight
+from jarcast.measures import Units, format_volume, format_weight, number_text, typeset
 from jarcast.recipes.card import Ingredient, Kind, ProcessRow, Recipe, SafetyNumbers, Style
-from jarcast.recipes.kitchen import number_text
 from jarcast.recipes.listed import check_jar
 from jarcast.recipes.lock import process_rows_for
 from jarcast.recipes.perjar import each_jar_text
@@ -53,7 +52,7 @@ def safety_block(
     lines.append(f"  headspace: {inches_text(safety.headspace_in, units)}{detail}")
     lines.append(f"  jars tested: {', '.join(safety.jars)}")
     lines += _process(recipe, safety, jar, pack, altitude_ft, units)
-    return "\n".join(lines)
+    return typeset("\n".join(lines))
 
 
 def _brine(recipe: Recipe, safety: SafetyNumbers, units: Units) -> list[str]:
@@ -109,7 +108,7 @@ def _warmth(safety: SafetyNumbers) -> list[str]:
 
 
 def inches_text(inches: float, units: Units) -> str:
-    """A headspace as a kitchen writes it: '1/2 in'."""
+    """A headspace as a kitchen writes it: '½ in'."""
     text = f"{_fraction(inches)} in"
     return text if units is Units.US else f"{text} ({inches * 25.4:.0f} mm)"
 

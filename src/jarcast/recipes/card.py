@@ -10,6 +10,8 @@ from enum import StrEnum
 
 from msgspec import Struct
 
+from jarcast.measures import typeset
+
 # Room that dissolved sugar takes in a syrup: partial specific volume of sucrose, handbook tables
 # of aqueous solutions (CRC Handbook), from memory. Dissolved salt is counted as taking none, as
 # the recipes are published in cups of liquid.
@@ -97,8 +99,8 @@ class Ingredient(Struct, frozen=True):
 
     @property
     def line(self) -> str:
-        """Amount and name as printed: '6 cups vinegar'."""
-        return f"{self.printed} {self.name}"
+        """Amount and name as printed: '6 cups vinegar', '1½ tsp salt'."""
+        return typeset(f"{self.printed} {self.name}")
 
 
 def finished_ml(formula: Iterable[Ingredient]) -> float:

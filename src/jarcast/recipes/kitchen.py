@@ -8,7 +8,16 @@ import math
 from enum import StrEnum
 from fractions import Fraction
 
-from jarcast.measures import CUP_ML, GALLON_ML, OUNCE_G, QUART_ML, TBSP_ML, TSP_ML, Units
+from jarcast.measures import (
+    CUP_ML,
+    GALLON_ML,
+    OUNCE_G,
+    QUART_ML,
+    TBSP_ML,
+    TSP_ML,
+    Units,
+    number_text,
+)
 from jarcast.recipes.card import Kind
 
 # Household grams per US cup: USDA Standard Reference Release 28, household weights: NDB 02053,
@@ -169,11 +178,3 @@ def _joined(amount: Fraction, *units: tuple[Fraction, str]) -> str:
         shown = name.removesuffix("s") if 0 < amount <= size else name
         parts.append(f"{number_text(amount / size)} {shown}")
     return " + ".join(parts)
-
-
-def number_text(number: Fraction) -> str:
-    """A number as kitchens write it: '4 1/2', '2/3', '8'."""
-    whole, part = divmod(number, 1)
-    if not part:
-        return str(whole)
-    return f"{whole} {part}" if whole else str(part)

@@ -14,13 +14,12 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from jarcast.measures import Units
+from jarcast.measures import Units, number_text
 from jarcast.recipes.card import SUGAR_ML_PER_G, Ingredient, Kind
 from jarcast.recipes.kitchen import (
     Rounding,
     exact_ml,
     grams_per_ml,
-    number_text,
     round_count,
     round_volume,
     round_weight,

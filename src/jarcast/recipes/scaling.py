@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from jarcast.domain.jars import SHELF
 from jarcast.errors import RecipeError
-from jarcast.measures import Units, format_volume, format_weight
+from jarcast.measures import Units, format_volume, format_weight, typeset
 from jarcast.recipes.card import Basis, Recipe, Style
 from jarcast.recipes.listed import check_jar, needs_safety
 from jarcast.recipes.perjar import jar_shopping
@@ -144,7 +144,7 @@ def _exact_factor(factor: float) -> Fraction:
 def _produce(recipe: Recipe, factor: float, units: Units) -> str:
     tested = recipe.tested
     if tested.several_ways:
-        return f"{factor:.3g} times {tested.printed} {tested.basis}"
+        return f"{factor:.3g} times {typeset(tested.printed)} {tested.basis}"
     if tested.grams is not None:
         return f"{format_weight(tested.grams * factor, units)} {tested.basis}"
     return f"{format_volume((tested.ml or 0.0) * factor, units)} {tested.basis}"

@@ -9,7 +9,7 @@ from typing import Any
 from jarcast.domain.names import cut_key
 from jarcast.domain.stages import STAGE_OF, STAGES
 from jarcast.forecast.answer import Forecast
-from jarcast.measures import Units, format_made, format_volume, format_weight
+from jarcast.measures import Units, format_made, format_volume, format_weight, typeset
 from jarcast.recipes import (
     CLOSING,
     FLOOR_NAMES,
@@ -17,7 +17,6 @@ from jarcast.recipes import (
     PackCheck,
     Portion,
     Recipe,
-    SafetyNumbers,
     Scaled,
     Situation,
     basis_column,
@@ -28,9 +27,11 @@ from jarcast.recipes import (
 )
 from jarcast.recipes.block import NO_NUMBERS
 from jarcast.views.pots import first_pot, next_pot, pots_of, whose_brine
-from jarcast.views.words import counted, halves, jar_words, odds, wrapped
+from jarcast.views.words import jar_words, odds, titled, wrapped
 
 RECIPE_DECIDES = "where the recipe has more brine for this produce, make what it has"
+NO_FLOOR = "the recipe's own amount for this much produce is not known"
+RAISED = "raised to the recipe's own amount for this much produce"
 NEARLY_SURE = 0.05  # up to this chance of running short nothing is said of it
 SAY_ALTITUDE = (
     "Your altitude is not known, so every process time of the card is shown: say it once with "
@@ -39,6 +40,9 @@ SAY_ALTITUDE = (
 # The weights a floor goes by, as they are said of it: what is cooked is ready for the jars.
 _STAGES = {FLOOR_NAMES[s.column].removesuffix("_g"): s.label for s in STAGES} | {"cooked": "ready"}
 NOT_CLOSER = "not closer than was tested as far as your batches tell, so there is nothing to change"
+
+
+Lines = list[str]
 
 
 def by_recipe(
@@ -50,32 +54,24 @@ def by_recipe(
     load: float,
     *,
     steam: bool = False,
-) -> tuple[list[str], list[str]]:
-    """Lines of the answer, and the lines that follow the forecast; brine by pots over a load."""
+) -> tuple[Lines, Lines, Lines]:
+    """Lines of the brine, by pots over a load; of the card, for a cook; and what follows."""
     recipe = _card(forecast)
-    answer = [
-        *_brine(forecast, units, short_chance, load),
-        f"Have ready {counted(forecast.jars_to_have(), 'jar', 'jars')} and as many lids.",
-    ]
     beside = [
         *other_cut(recipe, forecast.request.cut),
-        *_yield(forecast, recipe),
         *_packing(forecast, recipe, packing, units),
     ]
-    after = [*(wrapped(line) for line in beside), *([""] if beside else [])]
-    after.append(wrapped(cook_line_of(forecast, altitude_ft, units)))
+    line = cook_line_of(forecast, altitude_ft, units)
+    card = [titled(line.removeprefix(f"By the card of {recipe.name}: "))]
     safety = recipe.safety
     if safety is not None:
-        after.append(wrapped(f"All of it: jarcast recipes show {recipe.key}. {_source(safety)}"))
+        card.append(f"All of it, and its source: jarcast recipes show {recipe.key}")
     if safety is not None and safety.process and altitude_ft is None:
-        after.append(wrapped(SAY_ALTITUDE))
+        card.append(SAY_ALTITUDE)
     found = cautions_now(_situation(forecast, altitude_ft, short_chance, steam=steam))
     said = ["", *caution_lines(recipe, found)] if found else []
-    return answer, [*after, *said, "", wrapped(CLOSING)]
-
-
-def _source(safety: SafetyNumbers) -> str:
-    return f"Source: {safety.source.cited}."
+    brine = _brine(forecast, units, short_chance, load)
+    return brine, card, [*map(wrapped, beside), *said, wrapped(CLOSING)]
 
 
 def cook_line_of(forecast: Forecast, altitude_ft: float | None, units: Units) -> str:
@@ -98,26 +94,23 @@ def _brine(forecast: Forecast, units: Units, short_chance: float, load: float) -
         formula = forecast.formula_for(load, short_chance, units)
         return [
             first_pot(forecast, pots, units, short_chance),
-            *([] if formula is None else formula_lines(formula)),
+            *([] if formula is None else [formula_text(formula)]),
             *next_pot(pots, units),
             *_floor(forecast, units),
         ]
     formula = forecast.formula_to_make(short_chance, units)
     if not forecast.has_brine:
         lines = ["No brine to make apart: it makes its own liquid."]
-        return lines if formula is None else [*lines, *formula_lines(formula)]
+        return lines if formula is None else [*lines, formula_text(formula)]
     order = format_made(forecast.brine_to_make(short_chance, units), units)
     if forecast.limited_by_recipe(short_chance):
         alone = format_volume(forecast.brine_ml.quantile(1.0 - short_chance), units)
-        why = (
-            "limited by the recipe's proportion of brine to produce. Your jars alone would take "
-            f"about {alone}, and the recipe has more for this much produce"
-        )
+        why = f"{RAISED}; your jars alone would take about {alone}"
     else:
-        why = f"{odds(short_chance)} that it runs short"
+        why = f"{odds(short_chance)} of running short"
     lines = [f"Make {order} of {whose_brine(forecast)} brine: {why}."]
     if formula is not None:
-        lines += formula_lines(formula)
+        lines.append(formula_text(formula))
     return [*lines, *_floor(forecast, units)]
 
 
@@ -131,8 +124,9 @@ def floor_text(forecast: Forecast, units: Units) -> str:
     note = floor_note(forecast, units)
     if not note:
         return ""
-    ends = "" if forecast.floor_at_least else f"; {RECIPE_DECIDES}"
-    return f"{note[:1].upper()}{note[1:]}{ends}."
+    if forecast.floor_at_least:
+        return f"{titled(note)}."
+    return f"{titled(note.replace('floor not known', NO_FLOOR))}; {RECIPE_DECIDES}."
 
 
 def floor_note(forecast: Forecast, units: Units) -> str:
@@ -151,12 +145,23 @@ def floor_note(forecast: Forecast, units: Units) -> str:
     )
 
 
+def formula_text(formula: Scaled) -> str:
+    """A scaled formula in a sentence: '14 cups is 6 cups vinegar, ...: the whole formula once'."""
+    parts = ", ".join(portion.line for portion in formula.brine)
+    made = f"{format_made(formula.made_ml, formula.units)} is " if formula.made_ml else ""
+    return f"{made}{parts}: the whole formula {_times(formula)}."
+
+
+def _times(formula: Scaled) -> str:
+    times = f"{formula.made_factor:.3g} times"
+    return "once" if times == "1 times" else times
+
+
 def formula_lines(formula: Scaled) -> list[str]:
     """Each ingredient of a scaled formula in kitchen measures, a line each."""
-    times = f"{formula.made_factor:.3g} times"
-    times = "The whole formula " + ("once" if times == "1 times" else times)
     makes = format_made(formula.made_ml, formula.units) if formula.made_ml else ""
-    head = f"  {times}, which makes {makes}:" if makes else f"  {times}:"
+    whole = f"  The whole formula {_times(formula)}"
+    head = f"{whole}, which makes {makes}:" if makes else f"{whole}:"
     return [head, *(f"    {portion.line}" for portion in formula.brine)]
 
 
@@ -166,15 +171,6 @@ def other_cut(recipe: Recipe, cut: str) -> list[str]:
     if not recipe.cut or not cut or cut == recipe.cut:
         return []
     return [f"The card is for {recipe.cut}, not {cut}: see whether its source allows that."]
-
-
-def _yield(forecast: Forecast, recipe: Recipe) -> list[str]:
-    printed = forecast.printed_jars
-    if printed is None:
-        return []
-    low, high = (halves(jars) for jars in printed)
-    jars = low if low == high else f"{low} to {high}"
-    return [f"By the printed yield of the card: {jars} {jar_words(recipe.tested.jar)}."]
 
 
 def _packing(
@@ -248,7 +244,7 @@ def caution_lines(recipe: Recipe, cautions: tuple[Caution, ...]) -> list[str]:
     lines = ["Cautions (by the card's source where none is named):"] if card else ["Cautions:"]
     for caution in cautions:
         source = caution.source.removeprefix(card).lstrip(". ") if card else caution.source
-        text = f"- {caution.text}" + (f" ({source})" if source else "")
+        text = typeset(f"- {caution.text}" + (f" ({source})" if source else ""))
         lines.append(wrapped(text).replace("\n", "\n  "))
     return lines
 

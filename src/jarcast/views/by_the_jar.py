@@ -69,7 +69,7 @@ def _brine(found: ByTheJar, units: Units, short_chance: float) -> list[str]:
     made = format_made(found.brine_to_make(short_chance, units), units)
     whose, short = whose_brine(found.middle), odds(short_chance)
     formula = found.formula_to_make(short_chance, units)
-    said = f"Make {made} of {whose} brine: {short} that it runs short."
+    said = f"Make {made} of {whose} brine: {short} of running short."
     return [said, *([] if formula is None else formula_lines(formula))]
 
 
@@ -93,7 +93,7 @@ def _brine_used(found: ByTheJar, units: Units, level: float) -> list[str]:
     middle = format_volume(found.brine_ml.median, units)
     ends = between(low, high, level)
     each = format_volume(found.brine_ml.median / found.jars, units)
-    return [f"Brine used, with what stays in the pot: about {middle}{ends}; {each} a jar."]
+    return [f"Brine you'll use, with what stays in the pot: about {middle}{ends}; {each} a jar."]
 
 
 def _no_card(middle: Forecast) -> list[str]:

@@ -12,7 +12,7 @@ from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.pack_check import packed_g_per_jar
 from jarcast.forecast.pots import USUAL_LOAD
-from jarcast.measures import Units, format_made, format_volume, format_weight
+from jarcast.measures import Units, format_made, format_span, format_volume, format_weight
 from jarcast.recipes import (
     PackCheck,
     Recipe,
@@ -26,6 +26,7 @@ from jarcast.views.by_recipe import floor_text, formula_lines
 from jarcast.views.forecast import (
     CAUTION,
     FOR_THE_REFRIGERATOR,
+    NEVER_LESS,
     refrigerator_lines,
     whole_jars_lines,
     without_card,
@@ -57,10 +58,6 @@ TIGHTER = (
 NO_TIGHTER = (
     "Your jars hold less brine than the card's, though not packed tighter than by its printed "
     "yield: its formula makes more than such jars take."
-)
-_NO_CARD = (
-    "No recipe card is named, so it is not checked here: never less brine for the produce than "
-    "your recipe has."
 )
 
 
@@ -110,7 +107,7 @@ def expected_lines(
     count = now.jars_to_have(_SHORT)
     lines = [
         _jars(now, before),
-        f"Have ready {counted(count, 'jar', 'jars')} and as many lids.",
+        f"Set out {counted(count, 'jar and lid', 'jars and lids')}.",
         *(_made_already(now, units, ways) if now.so_far is not None else _order(now, units, load)),
         *(whole_jars_lines(now) if cautions else []),
     ]
@@ -138,9 +135,10 @@ def packing_lines(
     ways: Ways = OPTIONS,
 ) -> list[str]:
     """What is still to come of a batch being packed, whether its brine lasts, what to heat now."""
-    lines = [_jars(now, before), f"Still to come: about {_range(now, now.jars_to_come)}."]
+    lines = _made_already(now, units, ways) if now.has_brine else []
+    lines += [_jars(now, before), f"Still to come: about {_range(now, now.jars_to_come)}."]
     if now.has_brine:
-        lines += [_brine(now, before, units), *_made_already(now, units, ways)]
+        lines.append(_brine(now, before, units))
     if packing is None and now.recipe is not None:
         weighed = packed_g_per_jar(now) is not None
         lines.append(no_check_text(why_no_yardstick(now.recipe, weighed=weighed)))
@@ -178,7 +176,7 @@ def shown_otherwise(now: Forecast, before: Forecast, units: Units) -> bool:
 
 
 def _range(forecast: Forecast, jars: Outcome) -> str:
-    """'9 1/2 pints, 8 times in 10 between 8 and 11'; '14 pints' where that is both ends."""
+    """'9½ pints, 8 times in 10 between 8 and 11'; '14 pints' where that is both ends."""
     middle, least, most = forecast.counts(jars, _LEVEL)
     low, high, turns = halves(least), halves(most), forecast.request.turns
     if len(turns) == 1:
@@ -189,7 +187,7 @@ def _range(forecast: Forecast, jars: Outcome) -> str:
 
 
 def _sorts(forecast: Forecast, *, to_come: bool) -> str:
-    """The jars in all, or those ``to_come``, by sort: '6 pints, then 5 1/2 quarts'."""
+    """The jars in all, or those ``to_come``, by sort: '6 pints, then 5½ quarts'."""
     sorts = zip(forecast.request.turns, forecast.jars_by_sort, strict=True)
     found = [(turn.jar.key, turn.count, jars.median) for turn, jars in sorts]
     packed = forecast.so_far.jars if forecast.so_far is not None and to_come else 0.0
@@ -203,7 +201,7 @@ def _sorts(forecast: Forecast, *, to_come: bool) -> str:
 
 def _order(now: Forecast, units: Units, load: float) -> list[str]:
     if not now.has_brine:
-        return ["No brine to make apart: it makes its own."]
+        return ["No brine to make: it makes its own."]
     if pots := pots_of(now, units, _SHORT, load):
         formula = now.formula_for(load, _SHORT, units)
         first = first_pot(now, pots, units, _SHORT)
@@ -215,8 +213,8 @@ def _order(now: Forecast, units: Units, load: float) -> list[str]:
 
 def _why(now: Forecast) -> str:
     if now.limited_by_recipe(_SHORT):
-        return "limited by the recipe's proportion of brine to produce"
-    return f"{odds(_SHORT)} that it runs short"
+        return "raised to the recipe's own amount for this much produce"
+    return f"{odds(_SHORT)} of running short"
 
 
 def _formula(now: Forecast, units: Units) -> list[str]:
@@ -225,7 +223,7 @@ def _formula(now: Forecast, units: Units) -> list[str]:
 
 
 def _brine(now: Forecast, before: Forecast | None, units: Units) -> str:
-    low, high = (format_volume(ml, units) for ml in now.brine_to_come_ml.interval(_LEVEL))
+    low, high = format_span(*now.brine_to_come_ml.interval(_LEVEL), units)
     middle = format_volume(now.brine_to_come_ml.median, units)
     said = f"Brine that takes: about {middle}{between(low, high, _LEVEL)}"
     total = format_volume(now.brine_ml.median, units)
@@ -240,7 +238,7 @@ def _brine(now: Forecast, before: Forecast | None, units: Units) -> str:
 def _made_already(now: Forecast, units: Units, ways: Ways) -> list[str]:
     """Whether the brine there lasts, and what to heat now: the whole formula, nothing else."""
     if not now.has_brine:
-        return ["No brine to make apart: it makes its own."]
+        return ["No brine to make: it makes its own."]
     order = now.brine_to_make(_SHORT, units)
     amount = format_made(order, units)
     there, chance = now.brine_there_ml, now.runs_out
@@ -254,19 +252,19 @@ def _made_already(now: Forecast, units: Units, ways: Ways) -> list[str]:
         if now.less_than_recipe(_SHORT):
             said += " Whether that is the recipe's proportion is not known until you say it."
         return [said, *_formula(now, units), *([short_of_brine_text()] if order > 0.0 else [])]
-    lines = [
-        f"In the pot about {format_volume(there.median, units)}: {chance_words(chance)} that it "
-        "runs out."
-    ]
+    pot = (
+        f"In the pot about {format_volume(there.median, units)}: {chance_words(chance)} of running "
+        "short."
+    )
     if order <= 0.0:
-        return [*lines, "Nothing to heat: that is enough.", *_tighter(now)]
-    why = f"{odds(_SHORT)} then that it runs out"
+        return [f"Nothing to heat: what there is will do. {pot}", *_tighter(now)]
+    why = f"{odds(_SHORT)} of running short then"
     if now.limited_by_recipe(_SHORT):
         why = f"{_why(now)}; these jars alone would need less"
-    lines.append(
-        f"Heat {amount} more now, of {whose_brine(now)} whole brine formula: {why}. Once it is "
-        f"made, {ways.more.format(amount=amount)}."
-    )
+    lines = [
+        f"Heat {amount} more now, of {whose_brine(now)} whole brine formula: {why}. {pot} Once it "
+        f"is made, {ways.more.format(amount=amount)}."
+    ]
     lines += [*_tighter(now), *_formula(now, units)]
     return [*lines, *([short_of_brine_text()] if chance > _SHORT else [])]
 
@@ -304,7 +302,7 @@ def _recipe_says(now: Forecast, packing: PackCheck | None, units: Units) -> list
     """What the recipe, or its absence, adds to an order of brine."""
     if now.recipe is None:
         order = now.has_brine and now.brine_to_make(_SHORT) > 0.0
-        return [f"{_NO_CARD} {FOR_THE_REFRIGERATOR}" if order else FOR_THE_REFRIGERATOR]
+        return [f"{NEVER_LESS} {FOR_THE_REFRIGERATOR}" if order else FOR_THE_REFRIGERATOR]
     lines = []
     if now.has_brine:
         lines.append(floor_text(now, units))
@@ -320,7 +318,7 @@ def begun_text(at: Underway, taken: Mapping[str, str], last: Batch | None) -> st
     lines = [f"Begun: '{at.name}' ({crop_words(batch.produce, batch.cut, batch.pack)}{jar})."]
     if last is not None and taken:
         said = ", ".join(f"{column} {text}" for column, text in taken.items())
-        lines.append(f"As last time ({last.date}): {said}. Say it to have it otherwise.")
+        lines.append(f"As last time ({last.date}): {said}. Change with the option of its name.")
     return _text(lines)
 
 
@@ -349,7 +347,7 @@ def open_text(found: Sequence[tuple[Underway, Forecast | None]], units: Units) -
             continue
         lines.append(f"  about {_range(forecast, forecast.jars)}")
         if forecast.has_brine:
-            lines.append(f"  brine to make: {_to_make(forecast, units)}")
+            lines.append(f"  make {_to_make(forecast, units)}")
     return "\n".join(lines)
 
 
@@ -357,8 +355,8 @@ def _to_make(forecast: Forecast, units: Units) -> str:
     order = forecast.brine_to_make(_SHORT, units)
     made = forecast.so_far is not None
     if made and order <= 0.0:
-        return "nothing more, what there is will do"
-    return f"{format_made(order, units)}{' more' if made else ''}, {_why(forecast)}"
+        return "no more brine: what there is will do"
+    return f"{format_made(order, units)}{' more' if made else ''} of brine, {_why(forecast)}"
 
 
 def known_text(at: Underway, units: Units) -> str:
@@ -410,10 +408,10 @@ def went_text(record: TrackRecord, units: Units, batch: Batch) -> str:
     came = filled_words(zip(batch.jars, batch.jar, strict=True))
     if not set(batch.jar) <= sorts:
         came += f" (as much as {exactly(one.jars.was)} {word})"
-    said = f"The middle of the forecast was {halves(jars)} {word}; {came} came."
+    said = f"The forecast was about {halves(jars)} {word}; you filled {came}."
     if one.brine is None or one.stored.brine_ml is None:
         return wrapped(said)
     middle = format_volume(one.stored.brine_ml.median, units)
     least = "at least " if one.brine.at_least else ""
     used = format_volume(one.brine.was, units)
-    return wrapped(f"{said} Of brine it was {middle}; {least}{used} went.")
+    return wrapped(f"{said} Brine: forecast {middle}, used {least}{used}.")

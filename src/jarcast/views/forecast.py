@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from jarcast.domain.rules import not_kept
+from jarcast.domain.rules import bare, not_kept
 from jarcast.domain.rules import said as rule_said
 from jarcast.domain.stages import STAGE_OF, before_salt
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.pots import USUAL_LOAD
-from jarcast.measures import Units, format_made, format_volume
+from jarcast.measures import Units, format_made, format_span, format_volume
 from jarcast.views.narrowing import narrowing_document, narrowing_text
 from jarcast.views.pots import first_pot, next_pot, pots_document, pots_of, whose_brine
 from jarcast.views.ranges import weight_words
@@ -21,12 +21,15 @@ from jarcast.views.words import (
     halves,
     halves_word,
     odds,
+    row,
     sorts_words,
-    times_in,
+    titled,
     wrapped,
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from jarcast.recipes import PackCheck
     from jarcast.views.pictures import Canvas
 
@@ -34,11 +37,13 @@ CAUTION = (
     "These are amounts, not safety numbers: vinegar strength, brine proportions, headspace, jar "
     "sizes and process are your tested recipe's; follow it and your local food-safety guidance."
 )
-NOT_SURE_OF_FLOOR = (
-    "No recipe card was named, so it is not known whether this is as much brine for the produce "
-    "as your recipe asks for: where that has more for this much produce, make what it has."
+NO_RECIPE = "No recipe named."
+NEVER_LESS = "No recipe named: never make less brine than yours calls for with this much produce."
+DECIDE = (
+    "Your tested recipe's vinegar, headspace, jars and process decide, with local food-safety "
+    "guidance."
 )
-FOR_THE_REFRIGERATOR = "Without a tested process, what you put up is for the refrigerator."
+FOR_THE_REFRIGERATOR = "Without a tested process, keep what you put up in the refrigerator."
 
 
 def forecast_text(
@@ -54,39 +59,41 @@ def forecast_text(
     load: float = USUAL_LOAD,
     steam: bool = False,
 ) -> str:
-    """The answer first, then its range in words, what it rests on, and a caution.
+    """The answer in rows, then a picture, what it is based on, and a caution.
 
-    By a recipe, its formula for the order stands with the answer, and the line of its card that a
-    cook needs in place of the caution. ``usual_cut`` is a cut that was filled in. On a ``canvas``
-    the ranges are drawn as well. ``load`` is how many of its jars the canner holds: where there
-    are more, brine is told by pots. ``steam``: the canner is an atmospheric steam canner.
+    By a recipe, the line of its card that a cook needs stands right under the answer.
+    ``usual_cut`` is a cut that was filled in. On a ``canvas`` the ranges are drawn, and not said
+    again. ``load`` is how many of its jars the canner holds: where there are more, brine is told by
+    pots. ``steam``: the canner is an atmospheric steam canner.
     """
     if forecast.recipe is not None:
         from jarcast.views.by_recipe import by_recipe
 
         ways = (units, short_chance, altitude_ft, packing, load)
-        answer, after = by_recipe(forecast, *ways, steam=steam)
+        brine, card, after = by_recipe(forecast, *ways, steam=steam)
     else:
-        answer = [*_brine_answer(forecast, units, short_chance, load), _ready(forecast)]
-        kept = refrigerator_lines(forecast.request.produce)
-        beside = [without_card(forecast.has_brine), *kept, *whole_jars_lines(forecast), CAUTION]
-        after = [wrapped(line) for line in beside]
+        brine, card, after = without_recipe(forecast, units, short_chance, load)
+    drawn = _picture(forecast, units, level, short_chance, canvas)
+    ground = [rests_on_text(forecast), *_salted_note(forecast), *narrowing_text(forecast)]
     lines = [
-        _title(forecast, units),
+        *wrapped(_title(forecast, units)).splitlines(),
         *usual_cut_lines(usual_cut),
         "",
-        _answer(forecast),
-        *answer,
+        row("JARS", f"{_answer(forecast, level)}{own_yield(forecast)}."),
+        *rows("BRINE", brine if drawn else [*brine, *_brine_range(forecast, units, level)]),
+        *rows("SET OUT", [set_out(forecast)]),
+        *rows("CARD", card),
         "",
-        _jar_range(forecast, level),
-        *_brine_range(forecast, units, level),
-        *narrowing_text(forecast),
-        "",
+        *drawn,
+        *map(wrapped, ground),
+        *after,
     ]
-    drawn = _picture(forecast, units, level, short_chance, canvas)
-    ground = [rests_on_text(forecast), *_cure_note(forecast), ""]
-    said, told = ([wrapped(line) for line in part] for part in (lines, ground))
-    return "\n".join([*said, *drawn, *told, *after])
+    return "\n".join(lines)
+
+
+def rows(label: str, lines: Sequence[str]) -> list[str]:
+    """Lines under one label."""
+    return [row("" if number else label, line) for number, line in enumerate(lines)]
 
 
 def usual_cut_lines(cut: str) -> list[str]:
@@ -101,7 +108,20 @@ def as_usual(cut: str) -> dict[str, str]:
 
 def without_card(has_brine: bool) -> str:
     """What stands wherever no recipe's card was named, and what of it is about a brine."""
-    return f"{NOT_SURE_OF_FLOOR} {FOR_THE_REFRIGERATOR}" if has_brine else FOR_THE_REFRIGERATOR
+    return f"{NEVER_LESS} {FOR_THE_REFRIGERATOR}" if has_brine else FOR_THE_REFRIGERATOR
+
+
+def without_recipe(
+    forecast: Forecast, units: Units, short_chance: float, load: float
+) -> tuple[list[str], list[str], list[str]]:
+    """Lines of brine, none of a card, and the caution, where no recipe was named."""
+    if when := not_kept(forecast.request.produce):
+        kept = rule_said(when[0], **when[1])
+    else:
+        kept = f"{FOR_THE_REFRIGERATOR} {bare('refrigerator')}"
+    first = f"{NEVER_LESS if forecast.has_brine else NO_RECIPE} {DECIDE} {kept}"
+    said = ["", *map(wrapped, [first, *whole_jars_lines(forecast)])]
+    return _brine_answer(forecast, units, short_chance, load), [], said
 
 
 def _picture(
@@ -118,19 +138,30 @@ def _picture(
 def _title(forecast: Forecast, units: Units) -> str:
     request = forecast.request
     weight = weight_words(request, units)
-    crop = crop_words(request.produce, request.cut, request.pack)
-    by = f", by the recipe {forecast.recipe.name}" if forecast.recipe is not None else ""
+    crop = titled(crop_words(request.produce, request.cut, request.pack))
+    by = f", by {forecast.recipe.name}" if forecast.recipe is not None else ""
     return f"{crop}: {weight} {STAGE_OF[request.stage].label}{by}"
 
 
-def _answer(forecast: Forecast) -> str:
-    median = forecast.counts(forecast.jars, 0.5)[0]
+def _answer(forecast: Forecast, level: float) -> str:
+    median, least, most = forecast.counts(forecast.jars, level)
     turns = forecast.request.turns
     if len(turns) == 1:
-        return f"About {halves(median)} {halves_word(turns[0].jar.key, median)}."
-    sorts = zip(turns, forecast.jars_by_sort, strict=True)
-    said = sorts_words((turn.jar.key, jars.median) for turn, jars in sorts)
-    return f"About {halves(median)} jars ({said})."
+        said = f"About {halves(median)} {halves_word(turns[0].jar.key, median)}"
+    else:
+        sorts = zip(turns, forecast.jars_by_sort, strict=True)
+        each = sorts_words((turn.jar.key, jars.median) for turn, jars in sorts)
+        said = f"About {halves(median)} jars ({each})"
+    return f"{said}{between(halves(least), halves(most), level)}"
+
+
+def own_yield(forecast: Forecast) -> str:
+    """The card's printed yield for as much produce; '' without a card that gives one."""
+    if forecast.recipe is None or forecast.printed_jars is None:
+        return ""
+    low, high = map(halves, forecast.printed_jars)
+    word = halves_word(forecast.recipe.tested.jar, forecast.printed_jars[1])
+    return f" (the recipe's own yield: {low if low == high else f'{low} to {high}'} {word})"
 
 
 def _brine_answer(forecast: Forecast, units: Units, short_chance: float, load: float) -> list[str]:
@@ -139,34 +170,23 @@ def _brine_answer(forecast: Forecast, units: Units, short_chance: float, load: f
     if pots := pots_of(forecast, units, short_chance, load):
         return [first_pot(forecast, pots, units, short_chance), *next_pot(pots, units)]
     made = format_made(forecast.brine_to_make(short_chance, units), units)
-    return [
-        f"Make {made} of {whose_brine(forecast)} brine: {odds(short_chance)} that it runs short."
-    ]
+    return [f"Make {made} of {whose_brine(forecast)} brine: {odds(short_chance)} of running short."]
 
 
-def _ready(forecast: Forecast) -> str:
-    count = forecast.jars_to_have()
-    ready = f"Have ready {counted(count, 'jar', 'jars')} and as many lids"
-    if forecast.whole_jars:
-        return f"{ready}."
-    return f"{ready}, and a smaller tested jar or room in the refrigerator for a part-full one."
-
-
-def _jar_range(forecast: Forecast, level: float) -> str:
-    low, high = map(halves, forecast.counts(forecast.jars, level)[1:])
-    if low == high:
-        return f"Jars: about {low}."
-    return f"Jars: {times_in(level)} between {low} and {high}."
+def set_out(forecast: Forecast) -> str:
+    """The jars and lids to set out."""
+    jars = f"{counted(forecast.jars_to_have(), 'jar and lid', 'jars and lids')}"
+    if forecast.whole_jars or forecast.recipe is not None:
+        return f"{jars}."
+    return f"{jars}, and a smaller tested jar for a part-full one."
 
 
 def _brine_range(forecast: Forecast, units: Units, level: float) -> list[str]:
     if not forecast.has_brine:
         return []
-    low, high = (format_volume(ml, units) for ml in forecast.brine_ml.interval(level))
-    return [
-        f"Brine used, with what stays in the pot: about "
-        f"{format_volume(forecast.brine_ml.median, units)}{between(low, high, level)}."
-    ]
+    ends = format_span(*forecast.brine_ml.interval(level), units)
+    middle = format_volume(forecast.brine_ml.median, units)
+    return [f"You'll use about {middle}, with what stays in the pot{between(*ends, level)}."]
 
 
 def rests_on_text(forecast: Forecast) -> str:
@@ -183,16 +203,16 @@ def rests_on_text(forecast: Forecast) -> str:
         "this cut": "published yields",
         "this produce": f"published yields of {request.produce} in general, not of this cut",
         "its parts": "published yields of its parts, as nobody published this mixture",
-        "nothing published": ("a wide guess (nothing published was found for this produce)"),
+        "nothing published": "a rough guess (nothing is published for this produce)",
     }[rests.published]
     if not own:
-        return f"Rests on {published} only: no batch of your own yet."
+        return f"Based on {published} only: no batch of your own yet."
     (first, of), *others = own  # what is counted is said with the first number
     said = [f"{counted(first, 'batch', 'batches')} {of}", *(f"{n} {of}" for n, of in others)]
-    return f"Rests on {', '.join(said)}, and {published}."
+    return f"Based on {', '.join(said)}, and {published}."
 
 
-def _cure_note(forecast: Forecast) -> list[str]:
+def _salted_note(forecast: Forecast) -> list[str]:
     if not before_salt(forecast.request.stage):
         return []
     hours = forecast.request.cure_hours
@@ -203,8 +223,9 @@ def _cure_note(forecast: Forecast) -> list[str]:
         return [f"Goes by its card: {cure.detail}{for_hours}. Yours differ? Say --cure-hours."]
     if hours is not None or forecast.request.salt_g is not None or forecast.cured == 0.0:
         return []
-    chance = "taken as cured" if forecast.cured == 1.0 else "cured or not is left open"
-    return [f"You did not say whether it is salted first: {chance}; --cure-hours 0 means not."]
+    if forecast.cured == 1.0:
+        return ["Salted first, as usual with you. If not, add --cure-hours 0."]
+    return ["Salted first or not? Both are allowed for; if not, add --cure-hours 0."]
 
 
 def outcome_document(outcome: Outcome, level: float) -> dict[str, float]:

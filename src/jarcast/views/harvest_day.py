@@ -96,11 +96,11 @@ def _hours_range(hours: tuple[float, float]) -> str:
 
 
 def hours_words(hours: float) -> str:
-    """Hours as one says them: '40 min', '3 1/2 h', '12 h'."""
+    """Hours as one says them: '40 min', '3½ h', '12 h'."""
     if hours < 0.96:
         return f"{max(5 * round(12 * hours), 5 if hours > 0 else 0)} min"
     whole, half = divmod(round(2 * hours), 2)
-    return f"{whole} 1/2 h" if half else f"{whole} h"
+    return f"{whole}½ h" if half else f"{whole} h"
 
 
 def _whose(answer: Answer, line: int, *, shared: bool) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 from jarcast.domain.events import Change, Event
 from jarcast.domain.fields import FIELD_OF, NUMBERS
 from jarcast.domain.stages import AS_BOUGHT, STAGE_OF
-from jarcast.measures import Units, format_volume, format_weight
+from jarcast.measures import Units, format_volume, format_weight, typeset
 from jarcast.views.batches import column_words
 from jarcast.views.words import columns, padded, shortened
 
@@ -80,7 +80,7 @@ def _said(event: Event, change: Change, units: Units) -> str:
         return f"{after} is right"
     said = f"{before} -> {after or 'taken away'}" if before else after
     typed = shortened(change.typed, _LONGEST)
-    return f"{said} (typed '{typed}')" if typed and typed != after else said
+    return f"{said} (typed '{typed}')" if typed and typeset(typed) != after else said
 
 
 def _shown(column: str, text: str, units: Units) -> str:

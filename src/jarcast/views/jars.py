@@ -5,7 +5,7 @@ from fractions import Fraction
 from typing import Any
 
 from jarcast.domain.jars import ML_PER_FL_OZ, Jar
-from jarcast.measures import Units
+from jarcast.measures import Units, number_text
 from jarcast.views.words import columns, jar_words, padded, shortened, wrapped
 
 Measured = Mapping[str, Mapping[str, str]]  # what jars were measured by, as typed, by key
@@ -62,12 +62,11 @@ def volume_words(ml: float, units: Units) -> str:
 
 
 def inches_words(inches: float) -> str:
-    """A headspace: '1/2 in', or '0.47 in' where no sixteenth says it."""
-    whole, part = divmod(Fraction(inches).limit_denominator(16), 1)
-    if abs(float(whole + part) - inches) > 1e-6:
+    """A headspace: '½ in', or '0.47 in' where no sixteenth says it."""
+    sixteenths = Fraction(inches).limit_denominator(16)
+    if abs(float(sixteenths) - inches) > 1e-6:
         return f"{inches:.2f} in"
-    words = [str(number) for number in (whole, part) if number] or ["0"]
-    return f"{' '.join(words)} in"
+    return f"{number_text(sixteenths)} in"
 
 
 def added_text(

@@ -53,8 +53,9 @@ def _weigh(one: Narrowing, left: float, subject: str) -> str:
 
 def _read(one: Narrowing, left: float, subject: str) -> str:
     jars = counted(one.after_jars, "jar", "jars")
-    when = "Weighed again before the jars, and" if subject == "it" else "With the bowl weighed"
-    return f"{when} after {jars}, {subject} is {_as_wide(left)}."
+    if subject == "it":
+        return f"Weighed again before the jars, and after {jars}, it is {_as_wide(left)}."
+    return f"Weigh the bowl after {jars}: {subject} is then {_as_wide(left)}."
 
 
 def _as_wide(left: float) -> str:

@@ -1,18 +1,22 @@
 """Small pictures for a terminal, drawn with signs: no colours, nothing that moves a cursor."""
 
+import math
 from collections.abc import Callable, Sequence
 
 from msgspec import Struct
 
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
-from jarcast.forecast.shares import jar_shares
-from jarcast.measures import Units, format_made, format_volume
-from jarcast.views.words import halves, jar_words, padded, times_in
+from jarcast.forecast.shares import FINE, jar_shares
+from jarcast.measures import Units, format_made, format_span, format_volume, spelt_out
+from jarcast.views.words import halves, jar_words, padded, times_in, titled
 
 _LEAST = 40  # columns; below it the words stand alone
 _MOST = 78
 _BAR = 36  # the longest bar: longer ones are no easier to compare
+_LEAST_BAR = 12  # a shorter one tells nothing: its words then have a line more
+_ROWS = 4  # of jars, so that the whole answer stays on a screen of 24 lines
+_ROWS_BY_CARD = 5  # where it has 40, as the card's line stands with it
 _LEVEL = 0.8
 _EIGHTHS = " ▏▎▍▌▋▊▉"
 _Say = Callable[[float], str]
@@ -30,6 +34,10 @@ class Canvas(Struct, frozen=True):
         """Columns to fill; 0 where there is no room for a picture."""
         return min(self.columns, _MOST) if self.columns >= _LEAST else 0
 
+    def typed(self, text: str) -> str:
+        """A text as the terminal can hold it: '9 1/2' where it has no sign for '9½'."""
+        return text if self.blocks else spelt_out(text)
+
 
 def forecast_picture(
     forecast: Forecast, units: Units, level: float, short_chance: float, canvas: Canvas
@@ -42,19 +50,20 @@ def forecast_picture(
         return ""
     lines = _jar_bars(forecast, canvas)
     if forecast.has_brine:
-        lines += ["", *_brine_bars(forecast, units, level, short_chance, canvas)]
+        lines += _brine_bars(forecast, units, level, short_chance, canvas)
     return "\n".join(lines)
 
 
 def _jar_bars(forecast: Forecast, canvas: Canvas) -> list[str]:
-    shares = jar_shares(forecast.jars, whole=forecast.whole_jars)
-    labels = [halves(count) for count in shares.counts]
+    rows = _ROWS if forecast.recipe is None else _ROWS_BY_CARD
+    shares = jar_shares(forecast.jars, rows, whole=forecast.whole_jars, steps=FINE)
+    labels = [canvas.typed(_bin(count, shares.step)) for count in shares.counts]
     wide = max(len(label) for label in labels)
     room = min(canvas.width - wide - 9, _BAR)
     most = max(shares.chances)
     turns = forecast.request.turns
     word = jar_words(turns[0].jar.key) if len(turns) == 1 else "jars"
-    lines = [f"  {word[:1].upper()}{word[1:]}, of 100 such batches:"]
+    lines = [f"  {titled(word)} you may fill, batches in 100:"]
     for label, chance in zip(labels, shares.chances, strict=True):
         drawn = _bar(room * chance / most, canvas)
         times = f"{100 * chance:.0f}" if chance >= 0.005 else ""
@@ -67,18 +76,30 @@ def _brine_bars(
 ) -> list[str]:
     low, high = forecast.brine_ml.interval(level)
     order = forecast.brine_to_make(short_chance, units)
-    used = f"{format_volume(low, units)} to {format_volume(high, units)}"
-    made = format_made(order, units)
-    room = min(canvas.width - 12 - max(len(used), len(made)), _BAR)
+    used = canvas.typed(" to ".join(dict.fromkeys(format_span(low, high, units))))
+    made = canvas.typed(format_made(order, units))
+    middle = canvas.typed(f"about {format_volume(forecast.brine_ml.median, units)}")
+    beside = canvas.width - 12 - len(f"{used}, {middle}") >= _LEAST_BAR
+    says = f"{used}, {middle}" if beside else used
+    room = min(canvas.width - 12 - max(len(says), len(made)), _BAR)
     scale = room / max(high, order, 1e-9)
     certain, likely = round(scale * low), round(scale * high)
     full, light = ("█", "▒") if canvas.blocks else ("#", "=")
     bar = full * certain + light * (likely - certain)
     return [
-        f"  Brine, {times_in(level)}:",
-        f"    used  {padded(bar, room)} {used}",
+        f"  Brine you'll use, {times_in(level)}:",
+        f"    use   {padded(bar, room)} {says}",
+        *([] if beside else [f"          {middle}"]),
         f"    make  {padded(full * round(scale * order), room)} {made}",
     ]
+
+
+def _bin(count: float, step: float) -> str:
+    """A count of jars, or the counts that are drawn as one: '8 to 12'."""
+    if step <= 1.0:
+        return halves(count)
+    low, high = max(math.ceil(count - step / 2), 0), math.ceil(count + step / 2) - 1
+    return f"{low} to {high}"
 
 
 def _bar(length: float, canvas: Canvas) -> str:
@@ -109,8 +130,9 @@ def before_and_now(now: Forecast, before: Forecast, units: Units, canvas: Canvas
 def _strips(name: str, outcomes: Sequence[Outcome], say: _Say, canvas: Canvas) -> list[str]:
     """Two ranges on one scale, each with its ends in words."""
     ranges = [outcome.interval(_LEVEL) for outcome in outcomes]
-    words = [say(low) if say(low) == say(high) else f"{say(low)} to {say(high)}"
-             for low, high in ranges]  # fmt: skip
+    words = [
+        canvas.typed(" to ".join(dict.fromkeys((say(low), say(high))))) for low, high in ranges
+    ]
     room = min(canvas.width - 14 - max(len(text) for text in words), _BAR)
     start = min(low for low, _ in ranges)
     reach = max(high for _, high in ranges) - start

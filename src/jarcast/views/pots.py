@@ -5,7 +5,7 @@ from typing import Any
 
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.pots import LIKELY, USUAL_LOAD, Pot
-from jarcast.measures import Units, format_made
+from jarcast.measures import Units, format_made, format_span
 from jarcast.views.words import exactly, odds, times_in
 
 EACH_POT = (
@@ -17,18 +17,18 @@ EACH_POT = (
 def whose_brine(forecast: Forecast) -> str:
     """Whose brine it is that is made: a card with a source is 'the recipe's'."""
     known = forecast.recipe is not None and forecast.recipe.safety is not None
-    return "the recipe's" if known else "your tested recipe's"
+    return "the recipe's" if known else "your recipe's"
 
 
 def first_pot(forecast: Forecast, pots: Sequence[Pot], units: Units, short_chance: float) -> str:
     """What to heat for the first load, of two pots."""
     if forecast.limited_by_recipe(short_chance):
-        why = "by the recipe's proportion of brine to produce, its part of the whole"
+        why = "its part of the recipe's own amount for this much produce"
     else:
         why = f"{odds(short_chance)} of running short"
     amount = format_made(pots[0].ml, units)
     load = exactly(pots[0].jars)
-    return f"Heat {amount} of {whose_brine(forecast)} brine for the first load of {load} ({why})."
+    return f"Heat {amount} of {whose_brine(forecast)} brine for the first load of {load}: {why}."
 
 
 def next_pot(pots: Sequence[Pot], units: Units) -> list[str]:
@@ -36,21 +36,21 @@ def next_pot(pots: Sequence[Pot], units: Units) -> list[str]:
     rest = pots[1]
     whole = format_made(pots[0].ml + rest.ml, units)
     return [
-        "Heat the second pot while the first load is being filled or processed. Three jars in, "
-        f"weigh again and I'll know it better ({_likely(rest, units)}). Have enough for {whole} "
-        "in all.",
+        "Heat the second pot while the first load is being filled or processed: "
+        f"{_likely(rest, units)}; three jars in, weigh again and I'll know it better. Have enough "
+        f"for {whole} in all.",
         EACH_POT,
     ]
 
 
 def _likely(pot: Pot, units: Units) -> str:
-    low, high = (format_made(ml, units) for ml in (pot.low_ml, pot.high_ml))
-    if low == high:
-        return f"about {low}"
+    low, high = format_span(pot.low_ml, pot.high_ml, units)
     often = times_in(LIKELY)
     if pot.low_ml <= 0.0:
-        return f"none, or up to {high}, {often}"
-    return f"between {low} and {high}, {often}"
+        return f"none, or up to {format_made(pot.high_ml, units)}, {often}"
+    if high.startswith(f"{low} "):
+        return f"about {high}"
+    return f"{low} to {high}, {often}"
 
 
 def pots_of(

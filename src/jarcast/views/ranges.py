@@ -5,6 +5,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from jarcast.measures import Units, format_volume, format_weight, parse_volume
+from jarcast.measures.numbers import count
 from jarcast.views.words import exactly, halves
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ def jars_beside(low: float, high: float, was: float) -> Shown:
     An end that would read on the wrong side of what came is told by it: 'just over 4'.
     """
     several = exactly(was).startswith("about")  # several sorts, counted in one
-    return _shown((low, high, was), halves, _number, halves if several else exactly)
+    return _shown((low, high, was), halves, count, halves if several else exactly)
 
 
 def volumes_beside(low: float, high: float, was: float, units: Units) -> Shown:
@@ -49,12 +50,3 @@ def _shown(
         return shown if value == was else f"just {'over' if value > was else 'under'} {shown}"
 
     return end(low, lowest=True), end(high, lowest=False), shown
-
-
-def _number(text: str) -> float:
-    """What a count of jars reads as: '9 1/2' is 9.5."""
-    total = 0.0
-    for part in text.split():
-        top, _, bottom = part.partition("/")
-        total += float(top) / float(bottom or 1)
-    return total

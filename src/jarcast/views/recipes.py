@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from jarcast.measures import Units, format_made
+from jarcast.measures import Units, format_made, typeset
 from jarcast.recipes import (
     CLOSING,
     CardShelf,
@@ -94,7 +94,7 @@ def card_text(recipe: Recipe, shown: Shown) -> str:
     found = tuple(c for c in cautions_for(_situation(recipe, shown)) if c.key != "no source")
     if found:
         lines += ["", *caution_lines(recipe, found)]
-    return "\n".join([*lines, "", wrapped(CLOSING)])
+    return typeset("\n".join([*lines, "", wrapped(CLOSING)]))
 
 
 def _situation(recipe: Recipe, shown: Shown) -> Situation:

@@ -3,16 +3,18 @@
 import textwrap
 import unicodedata
 from collections.abc import Iterable
+from fractions import Fraction
 
 from jarcast.domain.batch import number_text
 from jarcast.domain.names import pack_key
 from jarcast.errors import cut_short
+from jarcast.measures import number_text as parts_text
 
 _JAR_WORDS = {
     "half-pint": ("half-pint", "half-pints"),
     "12-oz": ("12-oz jar", "12-oz jars"),
     "pint": ("pint", "pints"),
-    "pint-and-half": ("1 1/2-pint jar", "1 1/2-pint jars"),
+    "pint-and-half": ("1½-pint jar", "1½-pint jars"),
     "quart": ("quart", "quarts"),
     "250ml": ("250 ml jar", "250 ml jars"),
     "500ml": ("500 ml jar", "500 ml jars"),
@@ -21,41 +23,33 @@ _JAR_WORDS = {
 
 
 def halves(count: float) -> str:
-    """A count of jars to the nearest half: '9 1/2'."""
+    """A count of jars to the nearest half: '9½'."""
     twice = round(2.0 * count)
     whole, half = divmod(twice, 2)
     if not half:
         return str(whole)
-    return f"{whole} 1/2" if whole else "1/2"
+    return f"{whole or ''}½"
 
 
-_PARTS = (
-    2,
-    3,
-    4,
-    8,
-)  # the parts of a jar that a kitchen names; anything finer is written in decimals
+_PARTS = (1, 2, 3, 4, 8)  # parts of a jar that a kitchen names; anything finer is in decimals
 
 
 def exactly(count: float) -> str:
-    """A count of jars as one would write it: '13 3/4', '9.6'; 'about 17 1/2' where none fits."""
-    whole = int(count)
+    """A count of jars as one would write it: '13¾', '9.6'; 'about 17½' where none fits."""
     for bottom in _PARTS:
-        top = round((count - whole) * bottom)
-        if abs(whole + top / bottom - count) < 1e-6:
-            return (
-                f"{whole or ''} {top}/{bottom}".strip() if 0 < top < bottom else str(round(count))
-            )
+        top = round(count * bottom)
+        if abs(top / bottom - count) < 1e-6:
+            return parts_text(Fraction(top, bottom))
     return number_text(count) if abs(10.0 * count % 1.0) < 1e-6 else f"about {halves(count)}"
 
 
 def filled_words(filled: Iterable[tuple[float, str]]) -> str:
-    """Jars filled, each count with its sort: '6 pints + 5 1/2 quarts'."""
+    """Jars filled, each count with its sort: '6 pints + 5½ quarts'."""
     return " + ".join(f"{exactly(count)} {jar_words(key, count)}" for count, key in filled)
 
 
 def sorts_words(counts: Iterable[tuple[str, float]]) -> str:
-    """Jars of several sorts to the half, in their turns: '6 pints, then 5 1/2 quarts'."""
+    """Jars of several sorts to the half, in their turns: '6 pints, then 5½ quarts'."""
     by_sort: dict[str, float] = {}
     for key, count in counts:
         by_sort[key] = by_sort.get(key, 0.0) + count
@@ -83,6 +77,11 @@ def crop_words(produce: str, cut: str, pack: str) -> str:
     return ", ".join(part for part in parts if part)
 
 
+def titled(text: str) -> str:
+    """A text with a capital first letter, as a title has."""
+    return text[:1].upper() + text[1:]
+
+
 def times_in(level: float) -> str:
     """A chance in words: '8 times in 10', '19 times in 20'."""
     for out_of in (10, 20, 100):
@@ -94,7 +93,8 @@ def times_in(level: float) -> str:
 
 def between(low: str, high: str, level: float) -> str:
     """', 8 times in 10 between 8 and 11', after a middle; '' where both ends read the same."""
-    return "" if low == high else f", {times_in(level)} between {low} and {high}"
+    same = low == high or high.startswith(f"{low} ")  # '6' and '6 cups'
+    return "" if same else f", {times_in(level)} between {low} and {high}"
 
 
 def counted(count: float, one: str, many: str) -> str:
@@ -145,6 +145,19 @@ def wrapped(text: str, width: int = 78) -> str:
     Only between words: an option such as --cure-hours is left whole.
     """
     lines = textwrap.wrap(text, width, break_long_words=False, break_on_hyphens=False)
+    return "\n".join(lines)
+
+
+LABEL = 11  # columns before the words of a row
+
+
+def row(label: str, text: str, width: int = 78) -> str:
+    """A line of an answer under its label, 'JARS     About 9 pints.'; its own lines hang below."""
+    first, hang = f"  {label}".ljust(LABEL), " " * LABEL
+    lines = textwrap.wrap(
+        text, width, initial_indent=first, subsequent_indent=hang,
+        break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
     return "\n".join(lines)
 
 

@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 from jarcast.domain.stages import STAGE_COLUMNS
 from jarcast.forecast.outcome import Outcome
-from jarcast.measures import Units, format_volume
+from jarcast.measures import Units, format_volume, typeset
 from jarcast.trackrecord.hindsight import Group, Scored, TrackRecord
 from jarcast.trackrecord.scoring import RANGES, Mark
 from jarcast.views.charts.field import EDGE, Field, bare, fit, new_axes
 from jarcast.views.charts.palette import INK, MARK, OWN, PAPER, PUBLISHED, QUIET, SOFT
 from jarcast.views.charts.style import drawing
-from jarcast.views.pages.filling import typeset
 from jarcast.views.words import counted, crop_words, exactly, jar_words
 
 if TYPE_CHECKING:

@@ -4,14 +4,13 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from jarcast.measures import typeset
 from jarcast.views.words import plain
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
 _FOLDER = Path(__file__).resolve().parent
-_FRACTIONS = {"1/2": "½", "1/4": "¼", "3/4": "¾", "1/3": "⅓", "2/3": "⅔", "1/8": "⅛"}
-_FRACTION = re.compile(r"(?:(?<=\d) )?(?<![\d/])(1/2|1/4|3/4|1/3|2/3|1/8)(?![\d/])")
 _NUMBER_FIRST = re.compile(r"([\d.½¼¾⅓⅔⅛]+) (.+)")
 _NUMBER_AND_UNIT = re.compile(r"([\d.½¼¾⅓⅔⅛]) ([^\W\d_])")
 # A drawing's head, of which its view box alone is kept.
@@ -42,11 +41,6 @@ def fill(template: str, **values: Any) -> str:
 def typed(text: str) -> str:
     """A user's text for a page: no sign that only moves a cursor, lines kept as lines."""
     return "\n".join(plain(line) for line in text.splitlines())
-
-
-def typeset(text: str) -> str:
-    """Fractions as one sign each: '9½'."""
-    return _FRACTION.sub(lambda found: _FRACTIONS[found[1]], text)
 
 
 def big(text: str) -> tuple[str, str]:

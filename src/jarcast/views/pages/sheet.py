@@ -9,12 +9,12 @@ from msgspec.structs import replace
 from jarcast.domain.rules import plain_method
 from jarcast.domain.stages import COOKED, CURED, STAGE_COLUMNS, STAGE_OF, is_hot
 from jarcast.forecast.answer import Forecast
-from jarcast.measures import Units, format_made, format_weight
+from jarcast.measures import Units, format_made, format_weight, typeset
 from jarcast.recipes import PackCheck, cook_parts, process_rows_for
 from jarcast.views.by_recipe import SAY_ALTITUDE, floor_text, recipe_document
 from jarcast.views.charts.forecast import why_so_much
 from jarcast.views.forecast import CAUTION, rests_on_text, whole_jars_lines, without_card
-from jarcast.views.pages.filling import big, fill, typeset
+from jarcast.views.pages.filling import big, fill
 from jarcast.views.ranges import weight_words
 from jarcast.views.words import crop_words, halves, jar_words, shortened, times_in
 
