@@ -14,7 +14,7 @@ from jarcast.ledger.annotations import annotations
 Run = Callable[..., Any]
 
 # data_demo/README.md: batch 25e, 5.4 lb written down as 5.4 kg, is the one slip of the household.
-ODD = "25e: trimmed weight looks 2.1 x too much: pounds typed as kilograms?"
+ODD = "25e: trimmed weight looks about 2.1 times too high: pounds typed as kilograms?"
 SLIP = ("25e", "trimmed_g", "pounds typed as kilograms?")
 HEAVY = ("record", "--produce", "okra", "--batch", "o1", "--jar", "quart", "--jars", "16")
 

@@ -123,7 +123,7 @@ def test_a_whole_batch_is_asked_for_in_the_order_of_the_work(
         ("Hours in salt (0: not salted): ", "0"),
         ("Brine made: ", "9 cups"),  # neither salted nor hot: not asked for these weights
         ("Jars packed so far, after three or so (Enter: all are filled): ", ""),
-        ("Jars filled, the last one as its part: ", "8.5"),
+        ("Jars filled (last jar half full? write 1/2): ", "8.5"),
         ("Brine left in the pot: ", "2 cups"),
         ("Jars that sealed: ", ""),
         ("Note: ", "windy"),
@@ -268,12 +268,12 @@ def test_without_jars_the_batch_stays_open_and_is_asked_for_them_again(
     at = terminal("guide", "--batch", "C9")
     at.answers("Brine made: ", "9 cups")
     at.answers("all are filled): ", "")
-    at.answers("its part: ", "")
+    at.answers("write 1/2): ", "")
     code, said = at.ends_with()
     assert (code, "'c9' stays open" in said) == (0, True)
     again = terminal("guide")
     for question, answer in (
-        ("all are filled): ", ""), ("its part: ", "8"), ("the pot: ", "1 cup"),
+        ("all are filled): ", ""), ("write 1/2): ", "8"), ("the pot: ", "1 cup"),
         ("sealed: ", "8"), ("Note: ", ""), (LAST_JAR, ""),
     ):  # fmt: skip
         again.answers(question, answer)
@@ -340,7 +340,7 @@ def test_a_value_stood_by_at_the_terminal_is_confirmed_once_it_is_written_down(
     assert at.ends_with()[0] == 0
     closing = terminal("close")
     closing.answers("Sort of jar (pint, quart...): ", "pint")
-    closing.answers("the last one as its part: ", "4")
+    closing.answers("write 1/2): ", "4")
     assert closing.ends_with()[0] == 0
     with Ledger.open(ledger) as opened:
         (batch,) = opened.batches()
@@ -500,7 +500,7 @@ def test_back_asks_the_question_before_again_with_its_answer(
     at.answers("Weight trimmed [6 lb]: ", "6 lb 4 oz")
     at.answers("Brine made: ", "9 cups")
     at.answers("all are filled): ", "")
-    at.answers("Jars filled, the last one as its part: ", "back")
+    at.answers("Jars filled (last jar half full? write 1/2): ", "back")
     at.answers("all are filled): ", "back")
     at.answers("Brine made [9 cups]: ", "")
     at.hears("all are filled): ")
@@ -553,7 +553,7 @@ def test_the_last_jar_is_asked_about_once_after_the_first_batch(
         at = terminal("guide", "--batch", name)
         for question, answer in (
             ("as bought: ", ""), ("Brine made: ", ""), ("are filled): ", ""),
-            ("as its part: ", "8"), ("sealed: ", ""), ("Note: ", ""),
+            ("write 1/2): ", "8"), ("sealed: ", ""), ("Note: ", ""),
         ):  # fmt: skip
             at.answers(question, answer)
         return at
@@ -575,7 +575,7 @@ def test_who_has_said_it_is_not_asked_and_ctrl_c_there_loses_nothing(
     at = terminal("guide")
     for question, answer in (
         ("whole...): ", ""), ("hot): ", "raw"), ("Recipe: ", ""), ("as bought: ", ""),
-        ("Brine made: ", ""), ("are filled): ", ""), ("as its part: ", "6"), ("sealed: ", ""),
+        ("Brine made: ", ""), ("are filled): ", ""), ("write 1/2): ", "6"), ("sealed: ", ""),
         ("Note: ", ""),
     ):  # fmt: skip
         at.answers(question, answer)

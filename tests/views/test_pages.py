@@ -306,7 +306,7 @@ def test_on_a_dark_screen_page_and_charts_are_dark() -> None:
 def test_what_does_not_fit_is_told() -> None:
     slip = Slip("b1", "trimmed_g", (), 2.2, 0.9, "pounds typed as kilograms?")
     words = Read(report_page(book([batch(1)], slips=[slip]), Units.US)).texts["main"][0]
-    assert "b1: trimmed weight looks 2.2 x too much: pounds typed as kilograms?" in words
+    assert "b1: trimmed weight looks about 2.2 times too high: pounds typed as kilograms?" in words
 
 
 # Whatever is written down

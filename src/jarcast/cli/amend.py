@@ -120,7 +120,9 @@ def amend(
     ],
     as_is: Annotated[
         bool,
-        typer.Option("--as-is", help="Stand by odd values instead: these columns are right."),
+        typer.Option(
+            "--as-is", help="Confirm odd-looking values instead: these columns are right."
+        ),
     ] = False,
     as_named: AsNamedOption = False,
     units: UnitsOption = None,

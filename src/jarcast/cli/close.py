@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 _ASK = {
     "produce": "What was put up",
     "jar": "Sort of jar (pint, quart...)",
-    "jars": "Jars filled, the last one as its part",
+    "jars": "Jars filled (last jar half full? write 1/2)",
 }
 
 

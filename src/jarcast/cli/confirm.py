@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 def stand_by(
     work: "Work", batch: str, columns: Sequence[str], units: Units | None, *, as_json: bool
 ) -> None:
-    """Stand by odd values of a batch, by column: they are right, and count in full.
+    """Confirm odd-looking values of a batch, by column: they are right, and count in full.
 
     Raises BatchError for columns that hold nothing, and for values that contradict one another.
     """

@@ -83,7 +83,7 @@ def forecast(
         str | None,
         typer.Option(
             "--keep",
-            help="Keep it for the batch of this name; 'jarcast hindsight' scores it later.",
+            help="Save this forecast under the batch's name; 'jarcast hindsight' scores it later.",
         ),
     ] = None,
     seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)] = 0,

@@ -75,7 +75,7 @@ def guide(
     units: UnitsOption = None,
     ledger: LedgerOption = None,
 ) -> None:
-    """Be asked for a batch, question by question, and see what it comes to as you go.
+    """Enter a batch by answering questions, and see what it comes to as you go.
 
     Every answer is kept at once: stop with Ctrl-C, and 'jarcast guide' goes on where you stopped.
 

@@ -83,7 +83,7 @@ QUESTIONS = (
     Question("cured", "Weight cured, rinsed and drained", _salted),
     Question("cooked", "Weight cooked", _hot),
     Question("brine_made", "Brine made", with_brine),
-    Question("jars", "Jars filled, the last one as its part"),
+    Question("jars", "Jars filled (last jar half full? write 1/2)"),
     Question("brine_left", "Brine left in the pot", _brine_made),
     Question("sealed", "Jars that sealed"),
     Question("note", "Note"),

@@ -153,7 +153,7 @@ def scale(
         str | None,
         typer.Option(
             "--weight",
-            help="Produce, at the stage the card measures it (as bought or prepared): '5 lb'.",
+            help="Produce, at the stage the card measures it (as bought or trimmed): '5 lb'.",
         ),
     ] = None,
     jars: Annotated[

@@ -95,7 +95,7 @@ def record(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Write down one finished batch: in one line of words, by options, or both.
+    """Record a finished batch: in one line of words, by options, or both.
 
     What you did not weigh, leave out. In a line each measure stands with the word that tells what
     it is, in any order: bought, trimmed, salt, drained, cooked, brine, left, sealed.

@@ -272,7 +272,7 @@ def _jars_problem(batch: Batch) -> str | None:
             "each sort, in the same order: jar 'pint-wide + pint', jars '5 + 4.5'"
         )
     if not any(batch.jars):
-        return "no jars were filled; write the number of jars, the last one as its part"
+        return "no jars were filled; write how many, and 1/2 for a last jar that is half full"
     return None
 
 

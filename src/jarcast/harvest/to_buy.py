@@ -87,11 +87,11 @@ def _total(lines: tuple[Forecast, ...]) -> Outcome:
 def _check(jars: float, chance: float, batches: int, stage: str) -> None:
     if not math.isfinite(jars) or not 0.0 < jars <= MOST_JARS:
         raise ForecastError(
-            f"jars wanted: {plain_number(jars)} is no number of jars that can be; more than 0 is "
-            f"due, and {MOST_JARS} at most"
+            f"jars wanted: {plain_number(jars)} cannot be; ask for more than 0, and for "
+            f"{MOST_JARS} at most"
         )
     if not 0.001 <= chance <= 0.999:
-        raise ForecastError(f"a chance from 0.001 to 0.999 is due; {chance:g} was given")
+        raise ForecastError(f"a chance must be 0.001 to 0.999; you gave {chance:g}")
     if not 1 <= batches <= 1000:
         raise ForecastError(f"batches: 1 to 1000 are due; {batches} were asked for")
     if stage not in STAGE_COLUMNS:

@@ -179,8 +179,8 @@ def slips_text(slips: "Sequence[Slip]") -> str:
         return ""
     others = "" if all(slip.alone for slip in slips) else "your other batches and "
     lines = [
-        f"These look odd beside {others}what is published; nothing was changed, and they hardly "
-        "count:"
+        f"Please check these: they do not fit {others}what is published, and barely count until "
+        "you do. Nothing was changed."
     ]
     for slip in slips:
         name, column = quoted(slip.batch), typed_name(slip.column)
@@ -195,10 +195,10 @@ def slips_text(slips: "Sequence[Slip]") -> str:
 
 
 def slip_words(slip: "Slip") -> str:
-    """A value that does not fit, in a sentence: 'trimmed weight looks 2.2 x too much'."""
+    """A value that does not fit, in a sentence: 'trimmed weight looks about 2.2 times too high'."""
     size = slip.factor if slip.factor >= 1 else 1.0 / slip.factor
-    way = "too much" if slip.factor >= 1 else "too little"
-    text = f"{column_words(slip.column)} looks {size:.1f} x {way}"
+    way = "high" if slip.factor >= 1 else "low"
+    text = f"{column_words(slip.column)} looks about {size:.1f} times too {way}"
     if slip.guess:
         text += f": {slip.guess}"
     if slip.others:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from jarcast.domain.stages import STAGE_OF
+from jarcast.domain.stages import AS_BOUGHT, STAGE_OF
 from jarcast.harvest.to_buy import ToBuy
 from jarcast.measures import Units, format_weight
 from jarcast.views.forecast import (
@@ -50,14 +50,15 @@ def buy_text(
     weight = format_weight(rounded_up(found.grams, units), units)
     batches = len(found.lines)
     over = f", over {counted(batches, 'batch', 'batches')}" if batches > 1 else ""
+    have = "Buy" if found.stage == AS_BOUGHT else f"Have ready, {stage},"
     lines = [
         f"{crop}: for {wanted}{over}",
         *usual_cut_lines(usual_cut),
         "",
-        f"Have {weight} {stage}: {times_in(found.chance)} at least {exactly(found.wanted)} "
-        f"{jars} come of it.",
+        f"{have} {weight}: {times_in(found.chance)} it fills {exactly(found.wanted)} {jars} or "
+        "more.",
         "",
-        f"In the middle {halves(found.jars.median)} come of it, {times_in(level)} between "
+        f"Most likely about {halves(found.jars.median)}, {times_in(level)} between "
         f"{halves(low)} and {halves(high)}: jars and lids for more than you want, or room for the "
         "rest in the refrigerator.",
         "",

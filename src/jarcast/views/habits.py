@@ -20,7 +20,7 @@ from jarcast.views.batches import slips_document, slips_text
 from jarcast.views.words import counted, crop_words, jar_words, shortened, wrapped
 
 _SUMMER = range(6, 10)  # months
-_UNKNOWN = "nothing is known of your hand but what is published."
+_UNKNOWN = "forecasts use published yields."
 
 
 def habits_text(
@@ -41,14 +41,14 @@ def habits_text(
             return f"No batch of '{shortened(produce, 40)}' yet: {_UNKNOWN}"
         return f"No batches yet: {_UNKNOWN}"
     parts = [
-        f"From {counted(summary.batches, 'batch', 'batches')} of your own. Each value is the "
-        "middle, with the range that holds it 8 times in 10."
+        f"From {counted(summary.batches, 'batch', 'batches')} of your own: best estimates, each "
+        "with its 8-in-10 range."
     ]
     parts += [_crop_text(crop, units) for crop in summary.crops]
     if summary.people:
         parts.append(_people_text(summary.people, units))
     loss = _range(summary.loss_ml, lambda ml: format_volume(ml, units))
-    parts.append(f"Lost in the pot, a batch: {loss}.")
+    parts.append(f"Left in the pot, per batch: {loss}.")
     if summary.last_jar is not None:
         parts.append(last_jar_text(summary.last_jar))
     told = clearest(summary.trends)

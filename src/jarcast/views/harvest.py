@@ -48,7 +48,7 @@ CARRIED = (
 NO_RECIPE = (
     "Lines without a recipe card: only the volume of their brine is told. What goes into it, and "
     "how strong the vinegar is, your tested recipe says. Each makes its own, as nothing says that "
-    "they share a recipe. Without a tested process, what you put up is for the refrigerator."
+    "they share a recipe. Without a tested process, keep these jars in the refrigerator."
 )
 LIMITED = (
     "Limited by the recipe's proportion of brine to produce: {places}. Their jars alone would take "

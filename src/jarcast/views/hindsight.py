@@ -81,8 +81,8 @@ def _outcome_lines(name: str, tally: Tally, say: _Say) -> list[str]:
         lines.append(_beside(tally, say))
     if name == "brine" and tally.short.of:
         lines.append(
-            "An order with 1 chance in 20 of running short would have been short "
-            f"{counted(tally.short.times, 'time', 'times')} of {tally.short.of}."
+            "With 1 chance in 20 of running short, you would have run short "
+            f"{counted(tally.short.times, 'time', 'times')} in {tally.short.of}."
         )
     if tally.ran_out:
         ran_out = counted(tally.ran_out, "batch", "batches")
@@ -100,7 +100,7 @@ def _held(name: str, held: Frequency) -> str:
     if held.of < _FEW:
         return f"{said}: too few to judge by."
     low, high = held.by_chance
-    said += f"; one that is right holds {low} to {high} times, by chance alone"
+    said += f"; anything from {low} to {high} would be normal"
     if held.times < low:
         return f"{said}. These ranges are too narrow for you."
     if held.times > high:

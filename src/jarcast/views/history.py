@@ -61,7 +61,7 @@ def _head(event: Event, events: Sequence[Event]) -> str:
 
 
 _STANDING = {
-    "closed": "stands, and counts",
+    "closed": "in use",
     "withdrawn": "withdrawn, counts for nothing ('jarcast undo' takes it back in)",
     "open": "open, not one of the ledger's batches yet",
     "dropped": "dropped before it was closed ('jarcast undo' opens it again)",
