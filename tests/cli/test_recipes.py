@@ -504,7 +504,7 @@ def test_a_scale_that_cannot_be_is_refused_with_how_to_ask(
 
 def test_one_jar_of_a_scaled_recipe_is_one(run: Run) -> None:
     out = " ".join(run("recipes", "scale", "pickled-beets", "--brine", "1 cup").out.split())
-    assert "by the printed yield about 1 pint." in out
+    assert "by the recipe's own yield about 1 pint." in out
 
 
 def test_a_card_that_measures_by_the_cup_is_scaled_by_the_cup(run: Run) -> None:

@@ -127,7 +127,7 @@ def slip(**values: Any) -> Slip:
 
 
 def test_a_value_that_looks_odd_is_named_with_the_two_ways_to_go_on() -> None:
-    _, said, mend, right = slips_text([slip()]).splitlines()
+    *_, said, mend, right = slips_text([slip()]).splitlines()
     assert (
         said == "  25e: trimmed weight looks about 2.2 times too high: pounds typed as kilograms?"
     )
@@ -137,7 +137,7 @@ def test_a_value_that_looks_odd_is_named_with_the_two_ways_to_go_on() -> None:
 
 def test_too_little_and_what_else_it_may_be_are_said() -> None:
     odd = slip(column="brine_left_ml", factor=0.25, guess="", others=("brine_made_ml", "jars"))
-    _, said, mend, _ = slips_text([odd]).splitlines()
+    *_, said, mend, _ = slips_text([odd]).splitlines()
     assert (
         said
         == "  25e: brine left looks about 4.0 times too low (or else brine made, number of jars)"

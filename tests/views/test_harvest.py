@@ -115,7 +115,7 @@ def test_process_minutes_are_the_cards_and_others_are_left_to_it(usual: Answer) 
 
 def test_what_the_recipe_limits_is_said(usual: Answer) -> None:
     text = words(harvest_text(usual))
-    assert "Limited by the recipe's proportion of brine to produce: line 3." in text
+    assert "Brine raised to the recipe's own amount for this much produce: line 3." in text
     assert "'jarcast recipes show pickled-beets'" in text
     assert "The tested recipe decides" in text
 

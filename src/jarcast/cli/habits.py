@@ -37,7 +37,7 @@ def habits(
 ) -> None:
     """Show what was learned of your trim, cure, pack and brine.
 
-    Each value stands beside the published one, with the batches it rests on, and what changed
+    Each value stands beside the published one, with the batches it is based on, and what changed
     since earlier seasons is told where it is sure. Values that do not fit your other batches are
     named, with a guess at the slip; nothing is ever changed by itself.
 

@@ -11,7 +11,7 @@ from jarcast.domain.fields import ALL_COLUMNS, FIELD_OF, OPTIONAL, typed_name
 from jarcast.domain.names import cut_key, pack_key, person_key, produce_key
 from jarcast.domain.stages import STAGES, weights_of
 from jarcast.measures import Units, format_volume, format_weight
-from jarcast.views.words import columns, crop_words, padded, plain, shortened
+from jarcast.views.words import columns, crop_words, padded, plain, shortened, wrapped
 
 if TYPE_CHECKING:  # a batch can be shown without what was learned
     from jarcast.learning.slips import Slip
@@ -179,8 +179,10 @@ def slips_text(slips: "Sequence[Slip]") -> str:
         return ""
     others = "" if all(slip.alone for slip in slips) else "your other batches and "
     lines = [
-        f"Please check these: they do not fit {others}what is published, and barely count until "
-        "you do. Nothing was changed."
+        wrapped(
+            f"Please check these: they do not fit {others}what is published, and barely count "
+            "until you do. Nothing was changed."
+        )
     ]
     for slip in slips:
         name, column = quoted(slip.batch), typed_name(slip.column)

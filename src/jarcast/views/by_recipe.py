@@ -185,7 +185,7 @@ def _packing(
     jar = jar_words(forecast.request.turns[0].jar.key, 1)
     return [
         f"Pack check: about {own} of produce ({recipe.tested.basis}) in a {jar} by your own "
-        f"batches, beside {printed} by the printed yield: {NOT_CLOSER}."
+        f"batches, beside {printed} by the recipe's own yield: {NOT_CLOSER}."
     ]
 
 

@@ -51,8 +51,8 @@ NO_RECIPE = (
     "they share a recipe. Without a tested process, keep these jars in the refrigerator."
 )
 LIMITED = (
-    "Limited by the recipe's proportion of brine to produce: {places}. Their jars alone would take "
-    "less; what is bought is by the recipe."
+    "Brine raised to the recipe's own amount for this much produce: {places}. Their jars alone "
+    "would take less; what is bought is by the recipe."
 )
 NO_FLOOR = (
     "Least brine for the produce not known: {places}, as the plan has no weight of the stage that "

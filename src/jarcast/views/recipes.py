@@ -200,7 +200,7 @@ def scaled_text(scaled: Scaled, asked: str, altitude_ft: float | None = None) ->
     lines = [
         wrapped(
             f"{recipe.name} for {asked}: {scaled.made_factor:.3g} times the printed recipe. "
-            f"Produce: {scaled.produce}, by the printed yield about {_jars(scaled.jars)} "
+            f"Produce: {scaled.produce}, by the recipe's own yield about {_jars(scaled.jars)} "
             f"{halves_word(recipe.tested.jar, scaled.jars[1])}."
         )
     ]
