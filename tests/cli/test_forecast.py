@@ -82,12 +82,12 @@ def test_what_it_rests_on_is_published_yields_until_there_are_batches(
     none = words(run(*CARROTS, "--ledger", "empty.sqlite3").out)
     assert "published yields only: no batch of your own yet" in none
     own = words(run(*CARROTS).out)
-    assert "2 batches of your own of carrot, sticks, 2 of other produce, and published" in own
+    assert "2 of your batches of carrot, sticks, 2 others, and published" in own
     other = words(run("forecast", "--produce", "okra", "--trimmed", "2 lb").out)
-    assert "Based on 4 batches of other produce" in other
-    assert "of your own of okra" not in other
+    assert "Based on 4 of your batches of other produce" in other
+    assert "of your batches of okra" not in other
     cut = words(run("forecast", "--produce", "carrot", "--cut", "whole", "--trimmed", "2 lb").out)
-    assert "Based on 2 batches of other cuts or packs of carrot" in cut
+    assert "Based on 2 of your batches of other cuts or packs of carrot" in cut
     unknown = words(run("forecast", "--produce", "sea buckthorn", "--trimmed", "2 lb").out)
     assert "nothing is published for this produce" in unknown
 

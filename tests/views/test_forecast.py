@@ -110,16 +110,16 @@ def test_no_line_is_wider_than_a_terminal(carrots: Forecast, habits: Habits) -> 
         (RestsOn(0, 0, 0, "this cut"), "Based on published yields only: no batch of your own yet."),
         (
             RestsOn(1, 0, 0, "this cut"),
-            "Based on 1 batch of your own of carrot, sticks, and published yields.",
+            "Based on 1 of your batches of carrot, sticks, and published yields.",
         ),
         (
             RestsOn(3, 2, 7, "this cut"),
-            "Based on 3 batches of your own of carrot, sticks, 2 of other cuts or packs of carrot, "
-            "7 of other produce, and published yields.",
+            "Based on 3 of your batches of carrot, sticks, 2 of other cuts or packs of carrot, "
+            "7 others, and published yields.",
         ),
         (
             RestsOn(0, 0, 7, "this produce"),
-            "Based on 7 batches of other produce, and published yields of carrot in general, not "
+            "Based on 7 of your batches of other produce, and published yields of carrot in general, not "
             "of this cut.",
         ),
         (

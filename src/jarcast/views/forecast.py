@@ -194,11 +194,11 @@ def rests_on_text(forecast: Forecast) -> str:
     rests, request = forecast.rests_on, forecast.request
     own = []
     if rests.this:
-        own.append((rests.this, f"of your own of {crop_words(request.produce, request.cut, '')}"))
+        own.append((rests.this, crop_words(request.produce, request.cut, "")))
     if rests.same_produce:
-        own.append((rests.same_produce, f"of other cuts or packs of {request.produce}"))
+        own.append((rests.same_produce, f"other cuts or packs of {request.produce}"))
     if rests.others:
-        own.append((rests.others, "of other produce"))
+        own.append((rests.others, "other produce"))
     published = {
         "this cut": "published yields",
         "this produce": f"published yields of {request.produce} in general, not of this cut",
@@ -207,8 +207,9 @@ def rests_on_text(forecast: Forecast) -> str:
     }[rests.published]
     if not own:
         return f"Based on {published} only: no batch of your own yet."
-    (first, of), *others = own  # what is counted is said with the first number
-    said = [f"{counted(first, 'batch', 'batches')} {of}", *(f"{n} {of}" for n, of in others)]
+    (first, of), *more = own  # what is counted is said with the first number
+    said = [f"{first} of your batches of {of}"]
+    said += [f"{n} others" if of == "other produce" else f"{n} of {of}" for n, of in more]
     return f"Based on {', '.join(said)}, and {published}."
 
 
