@@ -20,6 +20,7 @@ _LINES: dict[str, list[Any]] = {
     "produce": ["carrot", "beet"], "cut": ["sticks", "slices"], "pack": ["raw", "hot"],
     "jar": ["pint", "quart"], "trimmed_g": [2700.0, None], "as_bought_g": [None, (3000, 4000)],
     "cure_hours": [0.0, None], "headspace_in": [0.5, 0.5], "person": ["Ana", None],
+    "recipe": [None, None], "so_far": [None, None], "salt_g": [None, 100],
 }  # fmt: skip
 
 
@@ -42,7 +43,9 @@ def _changed(draw: random.Random, columns: dict[str, list[Any]]) -> Any:
         return twisted(draw, draw.choice((rows, columns)))
     frame = pd.DataFrame(columns, dtype=object if draw.random() < 0.5 else None)
     if shape == 1:
-        return draw.choice((frame.T, frame.iloc[0], frame.to_numpy(), frame.to_records(), frame[:0]))
+        return draw.choice(
+            (frame.T, frame.iloc[0], frame.to_numpy(), frame.to_records(), frame[:0])
+        )
     for _ in range(draw.choice((1, 1, 2, 3))):
         frame = _odd_column(draw, frame) if draw.random() < 0.7 else _odd_labels(draw, frame)
     return frame
@@ -108,7 +111,8 @@ def _cell(draw: random.Random) -> Any:
         np.complex128(1j), np.longdouble(2), pd.Timestamp("2024-08-03", tz="UTC"), dt.date.max,
         pd.Timestamp("2024-08-03 10:00"), pd.Timedelta("1h"), pd.Interval(1, 2), pd.Period("2024-08"),
         dt.datetime(2024, 8, 3, tzinfo=dt.UTC), dt.time(3), dt.timedelta(1), Decimal("2.5"),
-        Decimal("NaN"), Decimal("sNaN"), Fraction(5, 2), 10**400, -(10**30), 1j, {1}, frozenset({2}), (1, 2),
+        Decimal("NaN"), Decimal("sNaN"), Fraction(5, 2), 10**400, 10**5000,
+        -(10**30), 1j, {1}, frozenset({2}), (1, 2),
         (2000, 3000), (float("nan"), 1), (3000, 2000), ("a",), range(3), object(), type, len,
         pd.Series([1, 2]), pd.DataFrame({"a": [1]}), bytearray(b"x"), memoryview(b"x"), ..., "\ud800",
     ))  # fmt: skip

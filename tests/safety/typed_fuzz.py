@@ -16,7 +16,7 @@ import sys
 import tomllib
 import warnings
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +29,13 @@ from small_ledger import COMMANDS, make
 from values import as_json, as_toml, nodes, twisted, value
 
 Made = tuple[bytes, Callable[[], str]]
-TARGETS = {"cells": "cell", "beliefs": "belief", "cards": "card", "plans": "plan", "frames": "frame"}
+TARGETS = {
+    "cells": "cell",
+    "beliefs": "belief",
+    "cards": "card",
+    "plans": "plan",
+    "frames": "frame",
+}
 
 
 class Typed(Fuzzer):
@@ -84,8 +90,9 @@ class Typed(Fuzzer):
 
     def _instead(self, old: Any, kind: str, raw: Any, table: str, column: str) -> Any:
         """Another value for a cell: mostly of the kind that its column holds."""
-        if isinstance(old, str) and old.startswith(("{", "[")) and self.draw.random() < 0.7:
-            return as_json(twisted(self.draw, json.loads(old)))
+        if isinstance(old, str) and old.startswith("{") and self.draw.random() < 0.7:
+            with suppress(ValueError):  # a cell that was changed before
+                return as_json(twisted(self.draw, json.loads(old)))
         if self.draw.random() < 0.2:
             others = raw.execute(f'SELECT "{column}" FROM {table}').fetchall()  # noqa: S608
             return self.draw.choice(others)[0]
@@ -182,7 +189,11 @@ class Typed(Fuzzer):
                 known.fit([[1.0, 2.0], [2.0, 1.0], [0.5, 0.1]], [1.0, 2.0, 0.0])
                 try:
                     assert all(map(math.isfinite, known.predict(table)))
-                except (ValueError, TypeError):  # scikit-learn's own words for what it cannot take
+                except (
+                    ValueError,
+                    TypeError,
+                    OverflowError,
+                ):  # scikit-learn's own words for what it cannot take
                     return "predict refused"
             return f"{kind} fine"
 
@@ -201,7 +212,9 @@ def _that_is_read(tree: dict[str, Any]) -> dict[str, Any]:
 
 
 def _brief(table: Any) -> str:
-    return str(table.to_dict("list") if hasattr(table, "columns") else table)[:600]
+    with suppress(ValueError):  # an int that Python does not write out
+        return str(table.to_dict("list") if hasattr(table, "columns") else table)[:600]
+    return "a number of thousands of digits"
 
 
 def _listed(tree: Any) -> list[Any]:
