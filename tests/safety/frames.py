@@ -109,12 +109,14 @@ def _cell(draw: random.Random) -> Any:
         np.bool_(True), np.str_("pint"), np.bytes_(b"pint"), np.datetime64("2024-08-03"),
         np.datetime64("NaT"), np.timedelta64(3, "h"), np.array([1.0, 2.0]), np.array(3.0),
         np.complex128(1j), np.longdouble(2), pd.Timestamp("2024-08-03", tz="UTC"), dt.date.max,
-        pd.Timestamp("2024-08-03 10:00"), pd.Timedelta("1h"), pd.Interval(1, 2), pd.Period("2024-08"),
+        pd.Timestamp("2024-08-03 10:00"), pd.Timedelta("1h"), pd.Interval(1, 2),
+        pd.Period("2024-08"),
         dt.datetime(2024, 8, 3, tzinfo=dt.UTC), dt.time(3), dt.timedelta(1), Decimal("2.5"),
         Decimal("NaN"), Decimal("sNaN"), Fraction(5, 2), 10**400, 10**5000,
         -(10**30), 1j, {1}, frozenset({2}), (1, 2),
         (2000, 3000), (float("nan"), 1), (3000, 2000), ("a",), range(3), object(), type, len,
-        pd.Series([1, 2]), pd.DataFrame({"a": [1]}), bytearray(b"x"), memoryview(b"x"), ..., "\ud800",
+        pd.Series([1, 2]), pd.DataFrame({"a": [1]}), bytearray(b"x"), memoryview(b"x"),
+        ..., "\ud800",
     ))  # fmt: skip
 
 

@@ -3,9 +3,9 @@
     python tests/safety/typed_fuzz.py --target cells --minutes 10 --seed 1
 
 Targets: cells of a ledger, with its digests taken away so that they do not hide it; a file of
-beliefs; recipe cards; plans; DataFrames. Of each input: an answer or one of jarcast's own errors, no
-NaN or infinity in an answer, at most 2 s of work, and after a command that failed a ledger as it was.
-It works in a folder of its own, and ends with 1 when anything broke.
+beliefs; recipe cards; plans; DataFrames. Of each input: an answer or one of jarcast's own errors,
+no NaN or infinity in an answer, at most 2 s of work, and after a command that failed a ledger as it
+was. It works in a folder of its own, and ends with 1 when anything broke.
 """
 
 import argparse
@@ -59,10 +59,9 @@ class Typed(Fuzzer):
     def cell(self) -> Made:
         """A ledger of which some cells are others, and three commands on it."""
         self.ledger.write_bytes(self.loose)
-        changed = []
         with closing(sqlite3.connect(self.ledger, isolation_level=None)) as raw:
-            for _ in range(self.draw.choice((1, 1, 1, 1, 2, 5))):
-                changed.append(self._change(raw))
+            count = self.draw.choice((1, 1, 1, 1, 2, 5))
+            changed = [self._change(raw) for _ in range(count)]
             _tightened(raw, self.schema)
         commands = self.draw.sample(COMMANDS, 3)
         asked = [[*one, "--json"] if self.draw.random() < 0.5 else one for one in commands]
@@ -147,7 +146,8 @@ class Typed(Fuzzer):
         asked = self.draw.sample((
             ["recipes", "check", name], ["recipes", "show", name, "--json"],
             ["recipes", "show", name], ["recipes", "scale", name, "--brine", "10 cups", "--json"],
-            ["recipes", "scale", name, "--jars", "12"], ["recipes", "scale", name, "--weight", "12 lb"],
+            ["recipes", "scale", name, "--jars", "12"],
+            ["recipes", "scale", name, "--weight", "12 lb"],
             ["forecast", "--recipe", name, "--as-bought", "6 lb", "--json"],
             ["forecast", "--recipe", name, "--trimmed", "6 lb", "--as-named"],
             ["harvest", "--line", f"by {name}: 20 lb", "--json"],

@@ -149,7 +149,9 @@ def _cells(column: "pd.Series[Any]") -> list[object]:
     try:
         missing = column.isna().tolist()
     except ArithmeticError as error:  # pandas compares, and such a Decimal may not be compared
-        raise BatchError(f"the table, {_label(column.name)}: holds a signalling NaN, no number") from error
+        raise BatchError(
+            f"the table, {_label(column.name)}: holds a signalling NaN, no number"
+        ) from error
     cells = zip(column.tolist(), missing, strict=True)
     return [None if none else _stripped(cell) for cell, none in cells]
 

@@ -1,4 +1,4 @@
-"""Which batches are learned from: of a crop the latest, so that years of a busy kitchen cost no more.
+"""Which batches are learned from: of a crop the latest, however long the ledger.
 
 The mean of 400 batches is known twenty times as well as one batch is: what older ones would add
 makes a range narrower by a thousandth. No household comes to so many of one crop in ten years.

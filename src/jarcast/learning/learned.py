@@ -49,10 +49,10 @@ _LOSS_CONVERGED = 0.25  # a pot loss that moves by no more, in logs, is not wort
 class Learned(Struct, frozen=True):
     """Everything a forecast needs: beliefs, the learned blocks, and this person's usual practice.
 
-    ``cells`` counts the batches learned from by (produce, cut, pack); ``usual_pack`` is by (produce, cut);
-    ``within`` is how jars of one batch differ, ``endings`` what becomes of the last one,
-    ``instruments`` what is read by. ``whole_jars`` is what the person said of the last jar, None
-    where nothing was.
+    ``cells`` counts the batches learned from by (produce, cut, pack); ``usual_pack`` is by
+    (produce, cut); ``within`` is how jars of one batch differ, ``endings`` what becomes of the last
+    one, ``instruments`` what is read by. ``whole_jars`` is what the person said of the last jar,
+    None where nothing was.
     """
 
     beliefs: Beliefs

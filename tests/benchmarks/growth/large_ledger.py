@@ -17,7 +17,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from growth.importing import write_table  # noqa: E402
+from growth.importing import write_table
 
 _READ = """
 from jarcast.ledger import Ledger
