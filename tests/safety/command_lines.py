@@ -137,6 +137,8 @@ def _commands() -> list[tuple[list[str], list[tuple[tuple[str, ...], bool, bool]
                 walk(inner, [*words, name])
             if not command.invoke_without_command:
                 return
+        if words == ["serve"]:  # it listens until it is stopped; tests/page tries it
+            return
         params = [
             (
                 tuple(param.opts + param.secondary_opts)

@@ -15,6 +15,7 @@ import numpy as np
 from msgspec import Struct
 
 from jarcast.domain.read_only import ReadOnly
+from jarcast.learning.arrays import Array
 
 
 def to_plain(value: Any) -> Any:
@@ -43,7 +44,7 @@ def from_plain(kind: Any, raw: Any) -> Any:
     if origin in (Union, types.UnionType):
         (one,) = (each for each in inner if each is not type(None))
         return None if raw is None else from_plain(one, raw)
-    if origin is np.ndarray:
+    if origin is np.ndarray or kind == Array:  # Array is an alias with a name of its own by now
         values = np.array([float(one) for one in raw["values"]], dtype=np.float64)
         return values.reshape([int(n) for n in raw["shape"]], order=raw["order"])
     if origin is tuple:
