@@ -9,15 +9,11 @@ import pytest
 pytestmark = pytest.mark.xdist_group("alone")
 
 
-@pytest.mark.parametrize(
-    ("target", "inputs"),
-    [("cells", 12), ("beliefs", 150), ("cards", 20), ("plans", 30), ("frames", 150)],
-)
-def test_a_value_of_another_type_ends_in_an_answer_or_a_sentence(target: str, inputs: int) -> None:
+def test_a_value_of_another_type_ends_in_an_answer_or_a_sentence() -> None:
     script = Path(__file__).with_name("typed_fuzz.py")
     ran = subprocess.run(
-        [sys.executable, str(script), "--target", target, "--inputs", str(inputs), "--seed", "3"],
+        [sys.executable, str(script), "--inputs", "200", "--seed", "3"],
         capture_output=True, text=True, timeout=120,
     )  # fmt: skip
     assert ran.returncode == 0, ran.stdout + ran.stderr
-    assert f"{inputs} inputs" in ran.stdout
+    assert "200 inputs" in ran.stdout

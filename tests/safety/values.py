@@ -14,7 +14,7 @@ _TEXTS = (
     "6 lb 4 oz",
     "2024-08-31", "2024-02-30", "0001-01-01", "9999-12-31", "2024-08-31T10:00:00+00:00", "1",
     "true",
-    "{}", "[]", "null", "NaN", '""', "[[1, {}]]", '{"a": null}', '{"trimmed_g": -1}', 
+    "{}", "[]", "null", "NaN", '""', "[[1, {}]]", '{"a": null}', '{"trimmed_g": -1}',
     "pint + quart",
     "5 pint-wide, then pint", "x" * 300, "y" * 20_000, "\x7f\t\r\n", "Ünï\u202e\U0001f955",
     *(odd.decode("utf-8", "ignore") for odd in ODD),

@@ -55,6 +55,8 @@ class SoFar(Struct, frozen=True):
         for name in ("produce_step_g", "brine_step_ml"):
             if getattr(self, name) == 0:
                 raise ForecastError(f"{_WORDS[name]}: 0 is no step; leave it out if not known")
+        if self.earlier is not None and not isinstance(self.earlier, SoFar):
+            raise ForecastError(f"earlier: {in_short(self.earlier)} is no reading")
         if self.earlier is not None and self.earlier.jars > self.jars:
             raise ForecastError(
                 f"jars so far: {self.jars:g} are fewer than the {self.earlier.jars:g} of an "
