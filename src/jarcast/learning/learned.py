@@ -274,5 +274,5 @@ def _usual_packs(cells: Mapping[tuple[str, str, str], int]) -> dict[tuple[str, s
 
 
 def _usual_jar(batches: Sequence[Batch]) -> str | None:
-    jars = Counter(batch.jar[0] for batch in batches)
-    return max(jars, key=lambda key: jars[key]) if jars else None
+    most = Counter(batch.jar[0] for batch in batches).most_common(1)
+    return most[0][0] if most else None

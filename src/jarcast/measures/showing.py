@@ -96,11 +96,9 @@ def _nearest(value: Fraction, marks: tuple[Fraction, ...]) -> Fraction:
     """The nearest whole number plus one of these marks (0 and 1 are among them)."""
     size = value.denominator
     whole, rest = divmod(value.numerator, size)  # whole numbers: fractions take ten times as long
-
-    def apart(mark: Fraction) -> int:  # in parts of 12 * size, which all marks have
-        return abs(12 * rest - mark.numerator * (12 // mark.denominator) * size)
-
-    return whole + min(marks, key=apart)
+    return whole + min(  # apart in parts of 12 * size, which all marks have
+        marks, key=lambda mark: abs(12 * rest - mark.numerator * (12 // mark.denominator) * size)
+    )
 
 
 def _parts(*parts: tuple[Fraction, str]) -> str:
