@@ -21,6 +21,15 @@ def cut_short(text: str, longest: int = 60) -> str:
     return text if len(text) <= longest else text[: longest - 3] + "..."
 
 
+def in_short(value: object) -> str:
+    """A value that is of a wrong kind, as a message shows it: on one line, and cut."""
+    try:
+        text = repr(value)
+    except Exception:  # an int of more digits than Python writes out, or another's own fault
+        text = f"a {type(value).__name__}"
+    return cut_short(" ".join(text.split()))
+
+
 class NearName(UserWarning):
     """A produce that nobody has published is nearly the name of one that somebody has."""
 

@@ -5,6 +5,7 @@ import math
 import time
 import warnings
 from collections.abc import Callable
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -241,3 +242,34 @@ def test_jars_are_numbers_where_each_batch_fills_one_sort(write: Writer) -> None
     assert mixed["jars"].tolist() == ["5", "4.5", "5 + 2"]
     again = batches_from_frame(mixed)
     assert batches_from_frame(found) == again[:2]
+
+
+@pytest.mark.parametrize("column", ["date", "jar", "jars", "trimmed_g", "cure_hours"])
+@pytest.mark.parametrize(
+    "odd",
+    [
+        np.array([1.0, 2.0]), pd.Series([1, 2]), pd.DataFrame({"a": [1]}), np.timedelta64(3, "h"),
+        Decimal("sNaN"), 10**5000,
+    ],
+    ids=["array", "series", "frame", "hours", "signalling", "digits"],
+)  # fmt: skip
+def test_a_cell_that_holds_no_single_value_is_refused_by_its_column(
+    column: str, odd: object
+) -> None:
+    table = frame()
+    table[column] = pd.Series([odd], dtype=object)
+    with pytest.raises(BatchError, match=column):
+        batches_from_frame(table)
+
+
+def test_a_label_of_thousands_of_digits_is_cut() -> None:
+    with pytest.raises(BatchError, match="row a int"):
+        batches_from_frame(frame(jars=-1).set_axis([10**5000], axis=0))
+    assert len(batches_from_frame(frame().assign(**{"x": 1}).rename(columns={"x": 10**5000}))) == 1
+
+
+@pytest.mark.parametrize("column", ["trimmed_g", "as_bought_g", "jars"])
+def test_a_weight_of_nearly_nothing_is_none(column: str) -> None:
+    # A ratio with the least number that a float holds leaves what a float holds.
+    with pytest.raises(BatchError, match="is less than can be weighed or counted"):
+        batches_from_frame(frame(**{column: 5e-324}))

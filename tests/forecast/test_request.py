@@ -3,6 +3,7 @@
 import math
 from typing import Any
 
+import numpy as np
 import pytest
 
 from jarcast.domain.jars import SHELF
@@ -174,3 +175,15 @@ def test_a_forecast_without_a_jar_is_refused(jar: str) -> None:
 def test_a_list_without_counts_is_refused_with_an_example(jar: str) -> None:
     with pytest.raises(ForecastError, match=r"how many of each sort .*'5 pint-wide, then pint'"):
         request(jar)
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [np.array([1.0, 2.0]), np.timedelta64(3, "h"), 10**400, 10**5000],
+    ids=["array", "hours", "large", "larger"],
+)
+@pytest.mark.parametrize("name", ["person", "jar", "trimmed_g", "cure_hours", "salt_g"])
+def test_what_is_no_single_text_or_number_is_refused_by_name(name: str, odd: object) -> None:
+    given = {"weights": {name: odd}} if name == "trimmed_g" else {name: odd}
+    with pytest.raises(ForecastError, match=r"is no (text|number)"):
+        request(**given)  # type: ignore[arg-type]

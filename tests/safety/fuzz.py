@@ -177,16 +177,27 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--kinds", nargs="*", default=list(SHARES), choices=list(SHARES))
     asked = parser.parse_args()
+    shares = {kind: SHARES[kind] for kind in asked.kinds}
+    return feed(Fuzzer, shares, asked.seed, asked.inputs)
+
+
+def feed(
+    make: Callable[[Path, int], Fuzzer],
+    shares: dict[str, int],
+    seed: int,
+    inputs: int,
+    seconds: float = math.inf,
+) -> int:
+    """Feed so many inputs of these kinds, for so long at most; say what came of it, 1 if broken."""
     began = time.monotonic()
     signal.signal(signal.SIGPROF, _alarm)
     signal.signal(signal.SIGALRM, _alarm)
     with tempfile.TemporaryDirectory() as name:
         _surroundings(Path(name))
-        fuzzer = Fuzzer(Path(name), asked.seed)
-        shares = [SHARES[kind] for kind in asked.kinds]
-        for _ in range(asked.inputs):
-            fuzzer.one(fuzzer.draw.choices(asked.kinds, shares)[0])
-            if len(fuzzer.broken) >= 40:
+        fuzzer = make(Path(name), seed)
+        for _ in range(inputs):
+            fuzzer.one(fuzzer.draw.choices(list(shares), list(shares.values()))[0])
+            if len(fuzzer.broken) >= 40 or time.monotonic() - began > seconds:
                 break
         os.chdir("/")
     for where, raw in fuzzer.broken.items():
@@ -194,7 +205,7 @@ def main() -> int:
     ends = ", ".join(f"{end} {count}" for end, count in sorted(fuzzer.ends.items()))
     slow, what = fuzzer.slowest
     took = time.monotonic() - began
-    print(f"{fuzzer.ends.total()} inputs (seed {asked.seed}) in {took:.0f} s: {ends}")
+    print(f"{fuzzer.ends.total()} inputs (seed {seed}) in {took:.0f} s: {ends}")
     print(f"slowest {slow:.2f} s of work ({what}); {len(fuzzer.broken)} kinds of failure")
     return 1 if fuzzer.broken else 0
 

@@ -201,6 +201,10 @@ def test_documents_that_are_no_forecast_are_refused_with_the_batch_s_name(
     for broken in ({**answer, "jars": [1.0]}, {**answer, "jars": None}, {"version": 1}):
         with pytest.raises(ForecastError, match="'next' cannot be read"):
             stored_from_documents("next", known, broken)
+    turn = {"jar": "pint", "count": None, "fill_ml": "437"}
+    for odd in ({"grams": "lb"}, {"cut": 1}, {"own_batches": 1.5}, {"turns": [turn]}):
+        with pytest.raises(ForecastError, match="'next' cannot be read"):
+            stored_from_documents("next", {**known, **odd}, answer)
 
 
 # Never looking forward

@@ -44,6 +44,8 @@ def entered(ledger: Ledger) -> list[Entered]:
     found = []
     for one in said:
         if isinstance(one, Annotation):
+            if one.batch not in stood:  # its entry was taken back
+                continue
             batch = stood[one.batch]
             heard.setdefault(one.batch, []).append(one)
         else:

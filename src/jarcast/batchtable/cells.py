@@ -77,6 +77,8 @@ def _float(cell: Real | Decimal) -> float:
         return float(cell) + 0.0  # + 0.0 makes a minus zero a zero
     except OverflowError:  # an int of hundreds of digits
         return math.inf
+    except (TypeError, ValueError) as error:  # numpy's hours, or a Decimal that signals
+        raise BatchError(f"is a {type(cell).__name__} that is no number") from error
 
 
 def _as_text(cell: object) -> str:

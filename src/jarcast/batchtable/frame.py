@@ -16,7 +16,7 @@ from jarcast.batchtable.rows import RowChecker
 from jarcast.domain.batch import Batch
 from jarcast.domain.fields import NUMBERS
 from jarcast.domain.jars import SHELF, Jar
-from jarcast.errors import BatchError, IgnoredColumn, JarcastError, cut_short
+from jarcast.errors import BatchError, IgnoredColumn, JarcastError, in_short
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -86,7 +86,7 @@ def as_frame(table: object, such_as: str) -> "pd.DataFrame":
 
 def shown(value: object) -> str:
     """A wrong argument in a message: short, with its type."""
-    return f"{cut_short(repr(value))} ({type(value).__name__})"
+    return f"{in_short(value)} ({type(value).__name__})"
 
 
 def batches_from_table(table: object, shelf: Mapping[str, Jar], stacklevel: int) -> list[Batch]:
@@ -102,7 +102,7 @@ def batches_from_table(table: object, shelf: Mapping[str, Jar], stacklevel: int)
         except JarcastError as error:
             raise BatchError(str(error)) from error
     read = batches_from_frame(frame, shelf)
-    header = read_header([str(column) for column in frame.columns], "the table")
+    header = read_header([_label(column) for column in frame.columns], "the table")
     for column in (*header.ignored, *frame.attrs.get("ignored_columns", ())):
         if meant := meant_by(column):
             warnings.warn(
@@ -122,7 +122,7 @@ def batches_from_frame(frame: "pd.DataFrame", shelf: Mapping[str, Jar] = SHELF) 
     be there, and others are ignored. Dates may lie in the future: what is learned depends on the
     table alone, not on the day. Raises BatchError with every value that cannot be.
     """
-    header = read_header([str(column) for column in frame.columns], "the table")
+    header = read_header([_label(column) for column in frame.columns], "the table")
     known = [position for position, name in enumerate(header.names) if name]
     names = [header.names[position] for position in known]
     columns = [_cells(frame.iloc[:, position]) for position in known]
@@ -132,17 +132,28 @@ def batches_from_frame(frame: "pd.DataFrame", shelf: Mapping[str, Jar] = SHELF) 
     for label, row in zip(frame.index, zip(*columns, strict=True), strict=True):
         cells = {name: cell for name, cell in zip(names, row, strict=True) if cell is not None}
         entry, problems = checker.check(cells)
-        gathering.problems(f"row {label}", problems)
-        if entry is not None and gathering.is_new(f"row {label}", entry):
+        gathering.problems(f"row {_label(label)}", problems)
+        if entry is not None and gathering.is_new(f"row {_label(label)}", entry):
             found.append(entry.batch)
     gathering.finish()
     return found
 
 
+def _label(label: object) -> str:
+    """What a column or a row is called."""
+    return label if isinstance(label, str) else in_short(label)
+
+
 def _cells(column: "pd.Series[Any]") -> list[object]:
     """The cells of a column, None where nothing is written down."""
-    cells = zip(column.tolist(), column.isna().tolist(), strict=True)
-    return [None if missing else _stripped(cell) for cell, missing in cells]
+    try:
+        missing = column.isna().tolist()
+    except ArithmeticError as error:  # pandas compares, and such a Decimal may not be compared
+        raise BatchError(
+            f"the table, {_label(column.name)}: holds a signalling NaN, no number"
+        ) from error
+    cells = zip(column.tolist(), missing, strict=True)
+    return [None if none else _stripped(cell) for cell, none in cells]
 
 
 def _stripped(cell: object) -> object:

@@ -60,7 +60,7 @@ class Gathering:
         where = f"{self.name}, {place}"
         if problem.column:
             where += f", {problem.column}"
-        if problem.cell not in ("", None):
+        if problem.cell is not None and not (isinstance(problem.cell, str) and not problem.cell):
             where += f" '{shortened(problem.cell)}'"
         self._problems.append(f"{where}: {problem.why}")
 

@@ -97,6 +97,9 @@ class RowChecker(Struct):
             self.dotted = []
         cells = _with_sorts(cells, self.shelf, problems)
         for name, cell in cells.items():
+            if name not in self._columns:  # of an open batch whose row was changed by hand
+                problems.append(Problem(name, cell, "is no column of a batch"))
+                continue
             column, met = self._columns[name]
             if name != column and column in cells:
                 why = f"{column} is filled as well; keep one of the two"

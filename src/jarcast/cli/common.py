@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from enum import IntEnum
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, TextIO
 
@@ -253,6 +254,9 @@ def show(text: str) -> None:
         stream.write(_lines(text))
 
 
+_PIECES = 10_000  # of a document that are joined at once
+
+
 def show_json(document: dict[str, Any]) -> None:
     """An answer as one JSON document; no NaN or infinity ever stands in it."""
     import json
@@ -262,8 +266,11 @@ def show_json(document: dict[str, Any]) -> None:
         return
     with answering() as stream:
         every_sign = (stream.encoding or "utf-8").casefold().startswith("utf")
-        text = json.dumps(document, ensure_ascii=not every_sign, indent=2, allow_nan=False)
-        stream.write(text + "\n")
+        writer = json.JSONEncoder(ensure_ascii=not every_sign, indent=2, allow_nan=False)
+        pieces, blocks = writer.iterencode(document), list[str]()
+        while block := "".join(islice(pieces, _PIECES)):  # millions of them, for a long ledger
+            blocks.append(block)
+        stream.writelines([*blocks, "\n"])
 
 
 def tell(text: str) -> None:

@@ -178,6 +178,9 @@ def plain_number(value: float) -> str:
     return f"{value:.4f}".rstrip("0").rstrip(".") if math.isfinite(value) else str(value)
 
 
+LEAST = 1e-3  # grams or jars; with less, ratios of weights leave what a float can hold
+
+
 def number_problem(column: str, value: float) -> str | None:
     """Why a single number cannot stand in this column, or None."""
     if not math.isfinite(value):
@@ -186,6 +189,8 @@ def number_problem(column: str, value: float) -> str | None:
         return f"{number_text(value)} is negative; write the amount, or leave it empty if unknown"
     if column in STAGE_OF and value == 0:
         return "0 is no weight; leave it empty if it was not weighed"
+    if (column in STAGE_OF or column == "jars") and 0 < value < LEAST:
+        return f"{value:g} is less than can be weighed or counted"
     if value > (most := FIELD_OF[column].most):
         return f"{plain_number(value)} is more than can be ({plain_number(most)} at most)"
     return None
@@ -236,7 +241,7 @@ def impossible(batch: Batch) -> dict[str, str]:
                 problems[column] = why
     values = zip(NUMBERS, _numbers_of(batch), _MOST_OF_NUMBERS, strict=True)
     for column, value, most in values:
-        fine = value is None or 0 < value <= most
+        fine = value is None or LEAST <= value <= most
         if not fine and (why := number_problem(column, value)):
             problems[column] = why
     if why := _jars_problem(batch):

@@ -6,7 +6,7 @@ from numbers import Real
 from msgspec import Struct
 
 from jarcast.domain.fields import MOST_GRAMS, MOST_JARS, MOST_ML
-from jarcast.errors import ForecastError
+from jarcast.errors import ForecastError, in_short
 
 _MOST = {"jars": MOST_JARS}
 _WORDS = {
@@ -55,6 +55,8 @@ class SoFar(Struct, frozen=True):
         for name in ("produce_step_g", "brine_step_ml"):
             if getattr(self, name) == 0:
                 raise ForecastError(f"{_WORDS[name]}: 0 is no step; leave it out if not known")
+        if self.earlier is not None and not isinstance(self.earlier, SoFar):
+            raise ForecastError(f"earlier: {in_short(self.earlier)} is no reading")
         if self.earlier is not None and self.earlier.jars > self.jars:
             raise ForecastError(
                 f"jars so far: {self.jars:g} are fewer than the {self.earlier.jars:g} of an "
@@ -87,9 +89,12 @@ class SoFar(Struct, frozen=True):
 
 def _check(name: str, value: object) -> None:
     words = _WORDS[name]
-    if isinstance(value, bool) or not isinstance(value, Real):
-        raise ForecastError(f"{words}: {value!r} is no number")
-    amount = float(value)
+    try:
+        if isinstance(value, bool) or not isinstance(value, Real):
+            raise TypeError
+        amount = float(value)
+    except (TypeError, OverflowError) as error:  # numpy's hours are numbers, but not to ``float``
+        raise ForecastError(f"{words}: {in_short(value)} is no number") from error
     if not math.isfinite(amount) or amount < 0:
         raise ForecastError(f"{words}: {value} is not an amount that can be; it must be 0 or more")
     most = _MOST.get(name, MOST_GRAMS if name.endswith("_g") else MOST_ML)

@@ -17,7 +17,7 @@ from jarcast.domain.names import cut_key, produce_key
 from jarcast.domain.packing import SoFar
 from jarcast.domain.said_weight import Weight
 from jarcast.domain.stages import STAGE_COLUMNS, Link
-from jarcast.errors import BatchError, BeliefsError, ForecastError, NearName, RecipeError, cut_short
+from jarcast.errors import BatchError, BeliefsError, ForecastError, NearName, RecipeError, in_short
 from jarcast.forecast.answer import Forecast, RestsOn
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.request import Choices, Request, check_request
@@ -142,7 +142,7 @@ class Habits(Struct, frozen=True):
             try:
                 if not isinstance(line, Mapping):
                     raise ForecastError(
-                        f"{cut_short(repr(line))} is no line; one is a mapping of keywords, such "
+                        f"{in_short(line)} is no line; one is a mapping of keywords, such "
                         "as {'produce': 'carrot', 'trimmed_g': 2700}"
                     )
                 asked.append(self._request_of(line, draws, seed))
@@ -163,7 +163,7 @@ class Habits(Struct, frozen=True):
         unknown = given.keys() - _KEYWORDS
         if unknown:
             raise ForecastError(
-                f"'{min(map(str, unknown))}' is nothing a forecast is asked by; there are "
+                f"'{min(map(_keyword, unknown))}' is nothing a forecast is asked by; there are "
                 f"{', '.join(sorted(_KEYWORDS))}"
             )
         given = self._crop_of(given)
@@ -234,7 +234,7 @@ class Habits(Struct, frozen=True):
             produce=produce,
             cut=cut,
             pack=pack,
-            jar=jar or "pint",
+            jar="pint" if isinstance(jar, str) and not jar else jar,
             headspace_in=headspace_in,
             shelf=self.shelf,
             allow_jar=allow_jar,
@@ -354,13 +354,13 @@ def learn(
 
     if beliefs is not None and not isinstance(beliefs, Beliefs):
         raise BeliefsError(
-            f"{cut_short(repr(beliefs))} are no beliefs; read a file of them with "
+            f"{in_short(beliefs)} are no beliefs; read a file of them with "
             "jarcast.learning.load_beliefs(path)"
         )
     if not isinstance(shelf, Mapping):
-        raise BatchError(f"shelf={cut_short(repr(shelf))}: a dict of jars by name is due")
+        raise BatchError(f"shelf={in_short(shelf)}: a dict of jars by name is due")
     if whole_jars not in (True, False, None):
-        raise BatchError(f"whole_jars={whole_jars!r}: True, False or None is due")
+        raise BatchError(f"whole_jars={in_short(whole_jars)}: True, False or None is due")
     read = batches_from_table(batches, shelf, stacklevel=2)
     for produce in dict.fromkeys(batch.produce for batch in read):
         warn_near(produce, frozenset(), stacklevel=3)
@@ -377,17 +377,21 @@ def load_habits(path: str | os.PathLike[str]) -> Habits:
     return read_kept(path, Habits)
 
 
+def _keyword(key: object) -> str:
+    return key if isinstance(key, str) else in_short(key)
+
+
 def _check_kinds(recipe: object, so_far: object) -> None:
     """Refuse a recipe or a reading that is something else. Raises ForecastError."""
     if so_far is not None and not isinstance(so_far, SoFar):
-        raise ForecastError(f"so_far: {cut_short(repr(so_far))}: give jarcast.SoFar(jars=3, ...)")
+        raise ForecastError(f"so_far: {in_short(so_far)}: give jarcast.SoFar(jars=3, ...)")
     if recipe is None:
         return
     from jarcast.recipes import Recipe
 
     if not isinstance(recipe, Recipe):
         raise ForecastError(
-            f"recipe: {cut_short(repr(recipe))} is no card; jarcast.recipes.load_card(path) "
+            f"recipe: {in_short(recipe)} is no card; jarcast.recipes.load_card(path) "
             "reads one, and jarcast.recipes.shipped_recipes()[name] has those that ship"
         )
 

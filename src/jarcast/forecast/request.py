@@ -15,7 +15,7 @@ from jarcast.domain.names import cut_key, pack_key, person_key, produce_key, put
 from jarcast.domain.packing import SoFar
 from jarcast.domain.said_weight import Z80, Weight
 from jarcast.domain.stages import AS_BOUGHT, COOKED, STAGE_COLUMNS, STAGE_OF, TRIMMED, too_heavy
-from jarcast.errors import ForecastError
+from jarcast.errors import ForecastError, in_short
 from jarcast.learning.model.beliefs import CropBelief
 from jarcast.measures import Units, format_weight
 
@@ -93,10 +93,11 @@ def check_request(
     with the name of each sort of jar first, and raises for one that may not be used.
     """
     for name, value in (
-        ("produce", produce), ("cut", cut), ("pack", pack), ("jar", jar), ("person", person or "")
+        ("produce", produce), ("cut", cut), ("pack", pack), ("jar", jar),
+        ("person", "" if person is None else person),
     ):  # fmt: skip
         if not isinstance(value, str):
-            raise ForecastError(f"{name}: {value!r} is no text; write it such as 'carrot'")
+            raise ForecastError(f"{name}: {in_short(value)} is no text; write it such as 'carrot'")
     if not produce_key(produce):
         raise ForecastError("a forecast needs a produce, such as 'carrot', or a recipe")
     known = [(s, weights[s]) for s in STAGE_COLUMNS if weights.get(s) is not None]
@@ -146,7 +147,9 @@ def _weight(stage: str, weight: object) -> tuple[float, float]:
         _number(STAGE_OF[stage].label, weight, MOST_GRAMS)
         return float(weight), 0.0  # type: ignore[arg-type]
     if len(weight) != 2:
-        raise ForecastError(f"{STAGE_OF[stage].label}: {weight!r} is no range; give (low, high)")
+        raise ForecastError(
+            f"{STAGE_OF[stage].label}: {in_short(weight)} is no range; give (low, high)"
+        )
     for end in weight:
         _number(STAGE_OF[stage].label, end, MOST_GRAMS)
     low, high = float(weight[0]), float(weight[1])
@@ -157,9 +160,12 @@ def _weight(stage: str, weight: object) -> tuple[float, float]:
 
 def _number(name: str, value: object, most: float, *, zero: bool = False) -> None:
     """Refuse a number that is not an amount; ``zero`` tells whether 0 is one."""
-    if isinstance(value, bool) or not isinstance(value, Real):
-        raise ForecastError(f"{name}: {value!r} is no number")
-    amount = float(value)
+    try:
+        if isinstance(value, bool) or not isinstance(value, Real):
+            raise TypeError
+        amount = float(value)
+    except (TypeError, OverflowError) as error:  # numpy's hours are numbers, but not to ``float``
+        raise ForecastError(f"{name}: {in_short(value)} is no number") from error
     if not math.isfinite(amount) or amount < 0 or (amount == 0 and not zero):
         rule = "0 or more" if zero else "more than 0"
         raise ForecastError(f"{name}: {value} is not an amount that can be; it must be {rule}")

@@ -12,7 +12,7 @@ import numpy as np
 from msgspec import Struct
 
 from jarcast.batchtable import as_frame
-from jarcast.errors import ForecastError, JarcastError
+from jarcast.errors import ForecastError, JarcastError, in_short
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.habits import Habits
 from jarcast.forecast.outcome import Outcome
@@ -43,7 +43,7 @@ def plan_harvest(
     the number of the line.
     """
     if not isinstance(habits, Habits):
-        raise ForecastError(f"{habits!r} are no habits; jarcast.learn gives them")
+        raise ForecastError(f"{in_short(habits)} are no habits; jarcast.learn gives them")
     asked = _lines(lines)
     if not asked:
         raise ForecastError("a harvest needs at least one line: a produce and a weight")

@@ -18,6 +18,7 @@ from jarcast.learning.fit.design import Design
 from jarcast.learning.fit.em import fit_block
 from jarcast.learning.fit.sites import usual_variance
 from jarcast.learning.fit.within_batch import WithinBatch, jars_within
+from jarcast.learning.latest import learned_from
 from jarcast.learning.model.beliefs import Beliefs, People, starting_beliefs
 from jarcast.learning.model.brine_rows import brine_rows, ready_from_brine, with_loss
 from jarcast.learning.model.circumstances import (
@@ -48,10 +49,10 @@ _LOSS_CONVERGED = 0.25  # a pot loss that moves by no more, in logs, is not wort
 class Learned(Struct, frozen=True):
     """Everything a forecast needs: beliefs, the learned blocks, and this person's usual practice.
 
-    ``cells`` counts own batches by (produce, cut, pack); ``usual_pack`` is by (produce, cut);
-    ``within`` is how jars of one batch differ, ``endings`` what becomes of the last one,
-    ``instruments`` what is read by. ``whole_jars`` is what the person said of the last jar, None
-    where nothing was.
+    ``cells`` counts the batches learned from by (produce, cut, pack); ``usual_pack`` is by
+    (produce, cut); ``within`` is how jars of one batch differ, ``endings`` what becomes of the last
+    one, ``instruments`` what is read by. ``whole_jars`` is what the person said of the last jar,
+    None where nothing was.
     """
 
     beliefs: Beliefs
@@ -85,13 +86,14 @@ def learn_batches(
     """Learn from batches in any order; none at all gives the starting beliefs.
 
     ``packed`` holds, by the batch's name, how far its packing had come, note by note. Batches are
-    taken in the order of their dates, and those of one day as they come. ``whole_jars`` is what the
+    taken in the order of their dates, and those of one day as they come; of a crop that one person
+    put up more than 400 times (``latest``) the older ones are left out. ``whole_jars`` is what the
     person said of the last jar: True where only whole ones are ever filled, False where it is left
     part full, None where nothing was said.
     """
     beliefs = starting_beliefs() if beliefs is None else beliefs
     people = beliefs.people
-    ordered = sorted(batches, key=lambda batch: batch.date)
+    ordered = learned_from(batches)
     practice = usual_practice(ordered)
     cases = [circumstances_of(batch, beliefs, shelf, practice) for batch in ordered]
     counted = [case.doubted | {one.column for one in batch.doubt} for batch, case in
@@ -272,5 +274,5 @@ def _usual_packs(cells: Mapping[tuple[str, str, str], int]) -> dict[tuple[str, s
 
 
 def _usual_jar(batches: Sequence[Batch]) -> str | None:
-    jars = Counter(batch.jar[0] for batch in batches)
-    return max(jars, key=lambda key: jars[key]) if jars else None
+    most = Counter(batch.jar[0] for batch in batches).most_common(1)
+    return most[0][0] if most else None

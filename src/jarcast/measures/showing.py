@@ -123,8 +123,11 @@ def _exact(value: float, kind: Kind) -> Fraction:
 
 def _nearest(value: Fraction, marks: tuple[Fraction, ...]) -> Fraction:
     """The nearest whole number plus one of these marks (0 and 1 are among them)."""
-    whole, part = divmod(value, 1)
-    return whole + min(marks, key=lambda mark: abs(part - mark))
+    size = value.denominator
+    whole, rest = divmod(value.numerator, size)  # whole numbers: fractions take ten times as long
+    return whole + min(  # apart in parts of 12 * size, which all marks have
+        marks, key=lambda mark: abs(12 * rest - mark.numerator * (12 // mark.denominator) * size)
+    )
 
 
 def _parts(*parts: tuple[Fraction, str]) -> str:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
-from msgspec import Struct
+from msgspec import Struct, ValidationError, convert
 
 from jarcast.errors import ForecastError
 from jarcast.forecast.answer import Forecast
@@ -45,6 +45,12 @@ class StoredForecast(Struct, frozen=True, eq=False):
     own_batches: int
     jars: Outcome
     brine_ml: Outcome | None
+
+
+_KINDS: Mapping[str, Any] = {
+    **dict.fromkeys(("produce", "cut", "pack", "stage"), str),
+    "grams": float, "cure_hours": float | None, "salt_g": float | None, "own_batches": int,
+}  # fmt: skip
 
 
 def stored_from(batch: str, forecast: Forecast) -> StoredForecast:
@@ -97,10 +103,18 @@ def stored_from_documents(
         )
     try:
         turns = tuple(
-            Turn(t["jar"], math.inf if t["count"] is None else float(t["count"]), t["fill_ml"])
+            Turn(
+                convert(t["jar"], str),
+                math.inf if t["count"] is None else convert(t["count"], float),
+                convert(t["fill_ml"], float),
+            )
             for t in known["turns"]
         )
-        rest = {name: value for name, value in known.items() if name not in ("version", "turns")}
+        rest = {
+            name: convert(value, _KINDS[name])
+            for name, value in known.items()
+            if name not in ("version", "turns")
+        }
         brine = answer["brine_ml"]
         return StoredForecast(
             batch=batch,
@@ -109,7 +123,7 @@ def stored_from_documents(
             brine_ml=None if brine is None else _outcome(brine),
             **rest,
         )
-    except (KeyError, TypeError, ValueError) as error:
+    except (KeyError, TypeError, ValueError, ValidationError) as error:
         raise ForecastError(
             f"the forecast kept for batch '{batch}' cannot be read ({error!r})"
         ) from error

@@ -24,6 +24,7 @@ from jarcast.forecast.known import (
     usual_situation,
 )
 from jarcast.learning.draws import draw_effects, person_change
+from jarcast.learning.latest import learned_from
 from jarcast.learning.learned import Learned, loss_so_far
 from jarcast.learning.model.beliefs import QUANTITIES
 from jarcast.learning.model.effects import POT_LOSS, brine_loadings
@@ -124,6 +125,7 @@ def summarise(
 
     Trends are told since the first batch of each year, or since the first one from ``since`` on.
     """
+    batches = learned_from(batches)
     people = habits.learned.beliefs.people
     mean, sd = loss_so_far(
         habits.learned.block(Link.BRINE), people.loss_ml, people.loss_between_people
