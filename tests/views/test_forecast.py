@@ -119,8 +119,8 @@ def test_no_line_is_wider_than_a_terminal(carrots: Forecast, habits: Habits) -> 
         ),
         (
             RestsOn(0, 0, 7, "this produce"),
-            "Based on 7 of your batches of other produce, and published yields of carrot in general, "
-            "not of this cut.",
+            "Based on 7 of your batches of other produce, and published yields of carrot in "
+            "general, not of this cut.",
         ),
         (
             RestsOn(0, 0, 0, "nothing published"),
