@@ -251,7 +251,12 @@ def show(text: str) -> None:
         other.shown.append(_lines(text))
         return
     with answering() as stream:
-        stream.write(_lines(text))
+        lines = _lines(text)
+        if stream.isatty():  # loaded where somebody looks; what was typed is plain by now
+            from jarcast.cli.screen import on_screen
+
+            lines = on_screen(lines, stream)
+        stream.write(lines)
 
 
 _PIECES = 10_000  # of a document that are joined at once
