@@ -291,24 +291,6 @@ def test_a_bushel_that_nobody_has_weighed_is_a_doubt_and_stays_in_the_note(tmp_p
     assert read.entries[2][1].batch.note == "as bought: 1 bushel"
 
 
-def test_a_bushel_is_kept_as_it_was_said_with_its_own_doubt(tmp_path: Path) -> None:
-    # As one line of 'record' keeps it: what is learned knows that nobody weighed it.
-    first, second, _ = (entry.batch for _, entry in put(tmp_path, BUSHELS).entries)
-    assert [(one.column, one.typed) for one in first.doubt] == [("as_bought_g", "1/2 bushel")]
-    assert [(one.column, one.typed) for one in second.doubt] == [("as_bought_g", "1 bu")]
-    assert first.doubt_of("as_bought_g") > 0.02
-    assert not first.note
-
-
-def test_half_a_bushel_and_cups_are_read_in_words(tmp_path: Path) -> None:
-    text = "date,veg,bought,trimmed,pints\n2024-05-03,cucumber slices,half a bushel,16 cups,20\n"
-    ((_, entry),) = put(tmp_path, text).entries
-    assert {one.column: one.typed for one in entry.batch.doubt} == {
-        "as_bought_g": "1/2 bushel",
-        "trimmed_g": "16 cups",
-    }
-
-
 def test_columns_that_are_not_read_are_named_whatever_they_hold(tmp_path: Path) -> None:
     text = "date,veg,pints,weather,price,\n2024-05-03,okra,8,hot,4.50,for Oda\n"
     assert put(tmp_path, text).ignored == ("weather", "price", "column 6, without a heading")

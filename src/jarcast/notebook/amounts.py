@@ -1,9 +1,7 @@
-"""Containers and cups in a notebook: '1/2 bushel' is what is published for it, and that is told."""
+"""Containers in a notebook: '1/2 bushel' is what is published for it, and that is told."""
 
 import re
-from collections.abc import Mapping
 
-from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.stages import STAGES
 from jarcast.errors import BatchError
 from jarcast.measures import POUND_G
@@ -12,12 +10,13 @@ _WEIGHED = tuple(stage.typed for stage in STAGES[:2])
 _HALF = re.compile(r"\bhalf(?: of)?(?: an?)?[ -]+", re.IGNORECASE)
 
 
-def tell_containers(cells: dict[str, str], shelf: Mapping[str, Jar] = SHELF) -> list[str]:
-    """What is doubtful in weights that were counted in containers or cups, each told as read.
+def weigh_containers(cells: dict[str, str]) -> list[str]:
+    """Write counted containers as pounds; gives what is doubtful in them.
 
-    One that nothing is known of is taken out; its words go to the note.
+    The words that stood there go to the note. Where no weight is published, they are all that is
+    kept.
     """
-    from jarcast.domain.said_weight import read_counted_weight
+    from jarcast.domain.containers import read_counted
 
     doubts = []
     for column in _WEIGHED:
@@ -27,21 +26,20 @@ def tell_containers(cells: dict[str, str], shelf: Mapping[str, Jar] = SHELF) -> 
             continue
         words = column.replace("_", " ")
         try:
-            said = read_counted_weight(
-                plain, column, cells.get("produce", ""), cells.get("cut", ""), shelf
-            )
+            counted = read_counted(plain, cells.get("produce", ""))
         except BatchError as error:
             del cells[column]
             doubts.append(f"{words} '{text}' is left out: {error}")
-            cells["note"] = "; ".join(filter(None, (cells.get("note"), f"{words}: {text}")))
-            continue
-        if said is None or said.counted is None:
-            continue
-        cells[column] = plain
-        low, high = (g / float(POUND_G) for g in (said.counted.low_g, said.counted.high_g))
-        source = f": {said.counted.sources[0]}" if said.counted.sources else ""
-        doubts.append(
-            f"{words} '{text}' is read as {(low * high) ** 0.5:.3g} lb, {low:.3g} to {high:.3g} "
-            f"eight times in ten{source}"
-        )
+        else:
+            if counted is None:
+                continue
+            pounds = (counted.low_g * counted.high_g) ** 0.5 / float(POUND_G)
+            cells[column] = f"{pounds:.4g} lb"
+            low, high = (grams / float(POUND_G) for grams in (counted.low_g, counted.high_g))
+            doubts.append(
+                f"{words} '{text}' is read as {pounds:.3g} lb, {low:.3g} to {high:.3g} eight times "
+                f"in ten: {counted.sources[0]}"
+            )
+        note = cells.get("note")
+        cells["note"] = "; ".join(filter(None, (note, f"{words}: {text}")))
     return doubts

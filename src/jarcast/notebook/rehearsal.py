@@ -12,7 +12,7 @@ from jarcast.domain.batch import contradictions_in
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError
 from jarcast.ledger.entry import Entry
-from jarcast.notebook.amounts import tell_containers
+from jarcast.notebook.amounts import weigh_containers
 from jarcast.notebook.crops import read_said
 from jarcast.notebook.dated import read_lines
 from jarcast.notebook.days import order_of, read_day, with_year, year_in
@@ -179,7 +179,7 @@ def _batches(at: _Rehearsing, file: Path, said: Sequence[Said]) -> None:
         asked = f"{file}: is '{date}' day or month first? Say --dates dmy or mdy"
         at.asked.append(Question(asked, date=date))
     for one in said:
-        cells, doubts = _cells(one, order, at.shelf)
+        cells, doubts = _cells(one, order)
         if at.hints.person:
             cells.setdefault("person", at.hints.person)
         if cells.get("batch", "") in at.names | {""}:
@@ -219,7 +219,7 @@ def _undecided(dates: Sequence[str]) -> str:
     )
 
 
-def _cells(said: Said, order: str, shelf: Mapping[str, Jar]) -> tuple[dict[str, str], list[str]]:
+def _cells(said: Said, order: str) -> tuple[dict[str, str], list[str]]:
     """The cells of a batch as the row checker takes them, and what is doubtful in them."""
     cells, doubts = dict(said.cells), list(said.doubts)
     if date := cells.get("date"):
@@ -230,7 +230,7 @@ def _cells(said: Said, order: str, shelf: Mapping[str, Jar]) -> tuple[dict[str, 
         cells = {**cells, **read, "recipe": cells.get("recipe", read.get("recipe", ""))}
         cells = {name: text for name, text in cells.items() if text}
         doubts += [doubt] if doubt else []
-    doubts += tell_containers(cells, shelf)
+    doubts += weigh_containers(cells)
     return cells, doubts
 
 
