@@ -28,9 +28,10 @@ from jarcast.batchtable import (
 )
 from jarcast.batchtable.csv_file import open_csv
 from jarcast.batchtable.guard import ACTED_ON, guard, unguard
-from jarcast.domain.batch import Batch
+from jarcast.domain.batch import LEAST, Batch
 from jarcast.domain.fields import COLUMNS, MOST_TEXT, NUMBERS
 from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.stages import STAGE_COLUMNS
 from jarcast.errors import BatchError, JarcastError
 from jarcast.ledger import Entry, Ledger
 
@@ -85,13 +86,14 @@ _name = _text.filter(lambda text: bool(text.strip()))
 
 def _number(column: str) -> st.SearchStrategy[float | None]:
     most = {"headspace_in": 3.0, "cure_hours": 8760.0, "sealed": 1e5}.get(column, 1e8)
-    return st.none() | st.floats(min_value=0, max_value=most, exclude_min=True)
+    least = LEAST if column in STAGE_COLUMNS else 0.0
+    return st.none() | st.floats(min_value=least, max_value=most, exclude_min=True)
 
 
 @st.composite
 def any_batch(draw: st.DrawFn, name: st.SearchStrategy[str] = _name) -> Batch:
     sorts = draw(st.lists(st.sampled_from(list(SHELF)), min_size=1, max_size=3))
-    count = st.floats(min_value=0, max_value=1e5, exclude_min=True)
+    count = st.floats(min_value=LEAST, max_value=1e5)
     return Batch(
         batch=draw(name),
         date=draw(st.dates(dt.date(1900, 1, 1), TODAY)),
