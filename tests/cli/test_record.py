@@ -255,7 +255,7 @@ def test_a_first_batch_is_odd_beside_what_is_published_alone(run: Run) -> None:
     typed = ("record", "--produce", "carrot", "--cut", "sticks", "--as-bought", "5 lb",
              "--trimmed", "1 lb", "--jar", "pint", "--jars", "1.5")  # fmt: skip
     said = " ".join(run(*typed).err.split())
-    assert "odd beside what is published" in said
+    assert "they do not fit what is published" in said
     assert "your other batches" not in said
 
 
