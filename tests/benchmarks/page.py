@@ -62,7 +62,7 @@ class Client:
     def post(self, path: str, **fields: str) -> str:
         form = {"key": secrets.token_hex(16), "token": self.token} | fields
         status, said = self._ask("POST", path, urlencode(form))
-        assert status == 303, said[:300]
+        assert status == 303, " ".join(re.findall(r">([^<]*[a-z][^<]*)<", said))[:600]
         return said
 
     def _ask(self, method: str, path: str, body: str | None) -> tuple[int, str]:
@@ -99,7 +99,7 @@ def at_once(token: str, path: str, clients: int, seconds: float, ledger: Path) -
                 answered[number] += 1
                 one.get("/state")
             except (AssertionError, OSError) as error:
-                errors.append(repr(error)[:200])
+                errors.append(repr(error)[:600])
 
     with Ledger.open(ledger) as opened:
         before = opened.rows("SELECT count(*) FROM step WHERE kind = 'pack'")[0][0]
