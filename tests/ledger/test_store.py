@@ -7,6 +7,7 @@ import stat
 import subprocess
 import sys
 import tempfile
+import threading
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
@@ -24,6 +25,7 @@ from jarcast.ledger import Entry, Ledger, default_path
 from jarcast.ledger.annotations import confirm, withdraw
 from jarcast.ledger.own_jars import add_jar, measured_jar
 from jarcast.ledger.schema import SCHEMA
+from jarcast.ledger.side_files import Held, is_in_use
 from jarcast.ledger.steps import begin
 
 pytestmark = pytest.mark.contract
@@ -640,3 +642,31 @@ def test_a_folder_that_cannot_be_made_is_said_to_be_so(open_folder: Path) -> Non
 def test_a_file_where_a_folder_is_due_is_said_to_be_so(tmp_path: Path) -> None:
     (tmp_path / "kitchen").write_text("a file")
     refuses(tmp_path / "kitchen" / "ledger.sqlite3", "Not a directory")
+
+
+def test_what_is_open_can_be_asked_while_other_threads_open_and_close(path: Path) -> None:
+    """As the page's threads do: asking walked a table that they were changing."""
+    with Ledger.open(path, writing=True) as opened:
+        opened.add([Entry(ONE)], "record")
+    done, before = threading.Event(), sys.getswitchinterval()
+
+    def work() -> None:
+        while not done.is_set():
+            held = [sqlite3.connect(path, factory=Held) for _ in range(20)]
+            for one in held:
+                one.hold(path)
+            for one in held:
+                one.close()
+
+    workers = [threading.Thread(target=work) for _ in range(3)]
+    sys.setswitchinterval(1e-6)
+    try:
+        for worker in workers:
+            worker.start()
+        with Ledger.open(path):
+            assert all(is_in_use(path) for _ in range(20_000))
+    finally:
+        done.set()
+        sys.setswitchinterval(before)
+        for worker in workers:
+            worker.join()

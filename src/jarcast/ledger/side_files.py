@@ -31,6 +31,7 @@ _LOCKS_FROM, _LOCKS = 0x40000000, 512
 # (https://sqlite.org/howtocorrupt.html, 2.2.1): one that is open here is not read past SQLite.
 one_at_a_time = threading.RLock()
 _open_here: "weakref.WeakKeyDictionary[Held, tuple[int, int]]" = weakref.WeakKeyDictionary()
+_known = threading.Lock()  # of what is open here: other threads open and close meanwhile
 
 
 class Held(sqlite3.Connection):
@@ -41,7 +42,8 @@ class Held(sqlite3.Connection):
     def hold(self, path: Path, *, immutable: bool = False) -> None:
         """Note that it has this file open; ``immutable``: as one that nobody writes."""
         found = path.stat()
-        _open_here[self] = (found.st_dev, found.st_ino)
+        with _known:
+            _open_here[self] = (found.st_dev, found.st_ino)
         self.immutable = immutable
 
     def holds(self, path: Path) -> bool:
@@ -55,7 +57,8 @@ class Held(sqlite3.Connection):
     def close(self) -> None:
         """Close it."""
         super().close()
-        _open_here.pop(self, None)
+        with _known:
+            _open_here.pop(self, None)
 
 
 def problem_beside(ledger: Path) -> str:
@@ -115,7 +118,8 @@ def is_in_use(ledger: Path) -> bool:
 
 def _is_open_here(real: Path) -> bool:
     found = real.stat()
-    return (found.st_dev, found.st_ino) in set(_open_here.values())
+    with _known:
+        return (found.st_dev, found.st_ino) in set(_open_here.values())
 
 
 def _is_held_elsewhere(real: Path) -> bool:
