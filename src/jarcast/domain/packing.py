@@ -1,10 +1,8 @@
 """How far the packing of a batch has come: what is in the jars, and what is left."""
 
-import math
-from numbers import Real
-
 from msgspec import Struct
 
+from jarcast.domain.amount import check_amount
 from jarcast.domain.fields import MOST_GRAMS, MOST_JARS, MOST_ML
 from jarcast.errors import ForecastError, in_short
 
@@ -51,7 +49,8 @@ class SoFar(Struct, frozen=True):
             value = getattr(self, name)
             if value is None and name != "jars":
                 continue
-            _check(name, value)
+            most = _MOST.get(name, MOST_GRAMS if name.endswith("_g") else MOST_ML)
+            check_amount(_WORDS[name], value, most)
         for name in ("produce_step_g", "brine_step_ml"):
             if getattr(self, name) == 0:
                 raise ForecastError(f"{_WORDS[name]}: 0 is no step; leave it out if not known")
@@ -85,18 +84,3 @@ class SoFar(Struct, frozen=True):
         if self.produce_g is None or self.produce_left_g is None:
             return None
         return self.produce_g + self.produce_left_g
-
-
-def _check(name: str, value: object) -> None:
-    words = _WORDS[name]
-    try:
-        if isinstance(value, bool) or not isinstance(value, Real):
-            raise TypeError
-        amount = float(value)
-    except (TypeError, OverflowError) as error:  # numpy's hours are numbers, but not to ``float``
-        raise ForecastError(f"{words}: {in_short(value)} is no number") from error
-    if not math.isfinite(amount) or amount < 0:
-        raise ForecastError(f"{words}: {value} is not an amount that can be; it must be 0 or more")
-    most = _MOST.get(name, MOST_GRAMS if name.endswith("_g") else MOST_ML)
-    if amount > most:
-        raise ForecastError(f"{words}: {value} is more than can be ({most:g} at most)")

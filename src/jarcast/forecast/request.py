@@ -2,12 +2,12 @@
 
 import math
 from collections.abc import Callable, Mapping
-from numbers import Integral, Real
+from numbers import Integral
 from typing import NamedTuple
 
 from msgspec import Struct
 
-from jarcast.domain.batch import plain_number
+from jarcast.domain.amount import check_amount
 from jarcast.domain.fields import MOST_GRAMS, MOST_HEADSPACE_IN, MOST_HOURS
 from jarcast.domain.jar_text import read_jars
 from jarcast.domain.jars import DEFAULT_HEADSPACE_IN, Jar, jar_key
@@ -110,11 +110,11 @@ def check_request(
     read = [(stage, *_weight(stage, weight)) for stage, weight in known]
     _check_order([(stage, grams) for stage, grams, doubt in read if not doubt])
     headspace = DEFAULT_HEADSPACE_IN if headspace_in is None else headspace_in
-    _number("headspace", headspace, MOST_HEADSPACE_IN, zero=True)
+    check_amount("headspace", headspace, MOST_HEADSPACE_IN)
     if cure_hours is not None:
-        _number("cure hours", cure_hours, MOST_HOURS, zero=True)
+        check_amount("cure hours", cure_hours, MOST_HOURS)
     if salt_g is not None:
-        _number("salt", salt_g, MOST_GRAMS, zero=True)
+        check_amount("salt", salt_g, MOST_GRAMS)
     if not isinstance(draws, Integral) or not 1 <= draws <= 10_000_000:
         raise ForecastError(f"draws must be between 1 and 10 million, whole; {draws} was asked for")
     if not isinstance(seed, Integral) or seed < 0:
@@ -144,35 +144,18 @@ def check_request(
 def _weight(stage: str, weight: object) -> tuple[float, float]:
     """Grams and the log sd of a weight: 0 for a number, a range's own for a pair of them."""
     if not isinstance(weight, tuple | list):
-        _number(STAGE_OF[stage].label, weight, MOST_GRAMS)
+        check_amount(STAGE_OF[stage].label, weight, MOST_GRAMS, zero=False)
         return float(weight), 0.0  # type: ignore[arg-type]
     if len(weight) != 2:
         raise ForecastError(
             f"{STAGE_OF[stage].label}: {in_short(weight)} is no range; give (low, high)"
         )
     for end in weight:
-        _number(STAGE_OF[stage].label, end, MOST_GRAMS)
+        check_amount(STAGE_OF[stage].label, end, MOST_GRAMS, zero=False)
     low, high = float(weight[0]), float(weight[1])
     if low > high:
         raise ForecastError(f"{STAGE_OF[stage].label}: {low:g} to {high:g} is no range, low first")
     return math.sqrt(low * high), math.log(high / low) / (2.0 * Z80)
-
-
-def _number(name: str, value: object, most: float, *, zero: bool = False) -> None:
-    """Refuse a number that is not an amount; ``zero`` tells whether 0 is one."""
-    try:
-        if isinstance(value, bool) or not isinstance(value, Real):
-            raise TypeError
-        amount = float(value)
-    except (TypeError, OverflowError) as error:  # numpy's hours are numbers, but not to ``float``
-        raise ForecastError(f"{name}: {in_short(value)} is no number") from error
-    if not math.isfinite(amount) or amount < 0 or (amount == 0 and not zero):
-        rule = "0 or more" if zero else "more than 0"
-        raise ForecastError(f"{name}: {value} is not an amount that can be; it must be {rule}")
-    if amount > most:
-        raise ForecastError(
-            f"{name}: {plain_number(amount)} is more than can be ({plain_number(most)} at most)"
-        )
 
 
 def _check_order(known: list[tuple[str, float]]) -> None:
