@@ -25,7 +25,7 @@ from jarcast.ledger import Entry, Ledger, default_path
 from jarcast.ledger.annotations import confirm, withdraw
 from jarcast.ledger.own_jars import add_jar, measured_jar
 from jarcast.ledger.schema import SCHEMA
-from jarcast.ledger.side_files import Held, is_in_use
+from jarcast.ledger.side_files import Held, is_in_use, problem_beside
 from jarcast.ledger.steps import begin
 
 pytestmark = pytest.mark.contract
@@ -670,3 +670,25 @@ def test_what_is_open_can_be_asked_while_other_threads_open_and_close(path: Path
         sys.setswitchinterval(before)
         for worker in workers:
             worker.join()
+
+
+def test_a_side_file_that_goes_while_it_is_looked_at_is_no_problem(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The last to close takes them away, between two looks of another thread."""
+    with Ledger.open(path, writing=True) as opened:
+        opened.add([Entry(ONE)], "record")
+    gone = path.with_name(path.name + "-shm")
+    looked, real_stat = [], Path.stat
+
+    def stat_once(self: Path, **asked: Any) -> os.stat_result:
+        if self == gone:
+            looked.append(self)
+            if len(looked) > 1:
+                raise FileNotFoundError(self)
+            return real_stat(path, **asked)
+        return real_stat(self, **asked)
+
+    monkeypatch.setattr(Path, "stat", stat_once)
+    assert problem_beside(path) == ""
+    assert looked

@@ -147,7 +147,7 @@ def test_twenty_clients_at_once_lose_no_tap(started: Callable[..., Process], hom
         client.start()
     for client in clients:
         client.join()
-    assert bad == []
+    assert bad == [], one.stop(signal.SIGTERM)[2]  # and what the server said of it
     with Ledger.open(home / "ledger.sqlite3") as opened:
         kinds = opened.rows("SELECT kind, count(*) FROM step GROUP BY kind ORDER BY kind")
     assert kinds == [("begin", 1), ("pack", 20 * taps)]

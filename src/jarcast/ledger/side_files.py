@@ -10,6 +10,7 @@ A restoring alone takes rows away, and they are then in the ledger that it set a
 import os
 import shutil
 import sqlite3
+import stat
 import sys
 import tempfile
 import threading
@@ -69,7 +70,7 @@ def problem_beside(ledger: Path) -> str:
     real = Path(os.path.realpath(ledger))
     for side in (*SIDES, "-shm"):
         beside = real.with_name(real.name + side)
-        if beside.exists() and not beside.is_file():  # SQLite would wait for a pipe
+        if _is_no_file(beside):  # SQLite would wait for a pipe
             return f"{beside} is in the place of a side file of {ledger}, and no file; move it away"
     for _ in range(_TRIES):
         sides = _left(real)
@@ -85,6 +86,14 @@ def problem_beside(ledger: Path) -> str:
             if _states(real) == before and not _is_held_elsewhere(real):
                 return _judged(ledger, alone, whole, sides[0].name)
     return ""  # it changes all the time: somebody is at work with it
+
+
+def _is_no_file(beside: Path) -> bool:
+    """Whether something else than a file is there; looked at once, as it may go meanwhile."""
+    try:
+        return not stat.S_ISREG(beside.stat().st_mode)
+    except (FileNotFoundError, NotADirectoryError):
+        return False
 
 
 def _left(real: Path) -> list[Path]:
@@ -162,7 +171,7 @@ def _copied(real: Path, sides: list[Path], folder: Path) -> tuple[Path, Path]:
     shutil.copyfile(real, alone)
     shutil.copyfile(alone, whole)
     for side in sides:
-        if side.exists():
+        with suppress(FileNotFoundError):  # folded in meanwhile: the file is then another, too
             shutil.copyfile(side, whole.with_name(whole.name + side.name.removeprefix(real.name)))
     return alone, whole
 
