@@ -70,8 +70,12 @@ def problem_beside(ledger: Path) -> str:
     real = Path(os.path.realpath(ledger))
     for side in (*SIDES, "-shm"):
         beside = real.with_name(real.name + side)
-        if _is_no_file(beside):  # SQLite would wait for a pipe
-            return f"{beside} is in the place of a side file of {ledger}, and no file; move it away"
+        with suppress(FileNotFoundError):  # one look: it may go before another
+            if not stat.S_ISREG(beside.stat().st_mode):  # SQLite would wait for a pipe
+                return (
+                    f"{beside} is in the place of a side file of {ledger}, and no file; move it "
+                    "away"
+                )
     for _ in range(_TRIES):
         sides = _left(real)
         if not sides:
@@ -86,14 +90,6 @@ def problem_beside(ledger: Path) -> str:
             if _states(real) == before and not _is_held_elsewhere(real):
                 return _judged(ledger, alone, whole, sides[0].name)
     return ""  # it changes all the time: somebody is at work with it
-
-
-def _is_no_file(beside: Path) -> bool:
-    """Whether something else than a file is there; looked at once, as it may go meanwhile."""
-    try:
-        return not stat.S_ISREG(beside.stat().st_mode)
-    except (FileNotFoundError, NotADirectoryError):
-        return False
 
 
 def _left(real: Path) -> list[Path]:
