@@ -9,6 +9,7 @@ from jarcast.domain.batch import Amount, Batch, Flag
 from jarcast.domain.fields import ALL_COLUMNS, FIELD_OF, OPTIONAL, typed_name
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.stages import STAGES, weights_of
+from jarcast.ledger.entry import Entry, cell_text
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.words import columns, crop_words, padded, plain, shortened, wrapped
 
@@ -171,8 +172,22 @@ def column_words(column: str) -> str:
 
 def quoted(name: str) -> str:
     """A batch's name as it is typed in a command."""
-    name = shortened(name, _LONGEST_NAME)
-    return shlex.quote(name) if any(sign in name for sign in '"$`\\!') else f'"{name}"'
+    return _in_quotes(shortened(name, _LONGEST_NAME))
+
+
+def _in_quotes(text: str) -> str:
+    return shlex.quote(text) if any(sign in text for sign in '"$`\\!') else f'"{text}"'
+
+
+def amending_text(entry: Entry, columns: Iterable[str]) -> str:
+    """The command that gives a batch these values, each as it was typed."""
+    values = (
+        f"{typed_name(column)}={_in_quotes(entry.typed[column])}"
+        if entry.typed.get(column)
+        else f"{column}={_in_quotes(cell_text(entry.batch, column))}"
+        for column in columns
+    )
+    return " ".join(["jarcast amend", quoted(entry.batch.batch), *values])
 
 
 def slips_text(slips: "Sequence[Slip]") -> str:
