@@ -118,6 +118,13 @@ def test_a_value_for_a_batch_that_is_there_is_put_in_by_the_command_that_is_told
     assert "Already there" in again.out
 
 
+def test_a_time_of_day_does_not_come_into_the_name(run: Run) -> None:
+    late = ("--date", "2024-08-31T23:00:00+14:00")
+    batch = run(*OKRA, *late, "--json").document["batch"]
+    assert (batch["batch"], batch["date"]) == ("2024-08-31 okra", "2024-08-31")
+    assert "2024-08-31 okra 2" in run("begin", "--produce", "okra", *late).out
+
+
 def test_several_sorts_of_jar_are_counted_side_by_side(run: Run) -> None:
     typed = ("--jar", "Pints (wide mouth) + pint", "--jars", "5 + 4 1/2")
     batch = run("record", "--produce", "okra", *typed, "--json").document["batch"]

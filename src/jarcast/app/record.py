@@ -115,7 +115,8 @@ def _words(column: str) -> str:
 
 def new_name(cells: Mapping[str, str], taken: Collection[str]) -> str:
     """A name that tells the batch: 2025-08-31 carrot sticks, with a number where it is taken."""
-    words = [cells["date"].strip(), produce_key(cells.get("produce", ""))]
+    day = cells["date"].strip()[:10]  # a time of day may stand after it
+    words = [day, produce_key(cells.get("produce", ""))]
     words.append(cut_key(cells.get("cut", "")))
     return free_name(" ".join(word for word in words if word)[:80], taken.__contains__)
 

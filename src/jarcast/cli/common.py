@@ -239,7 +239,7 @@ def answering() -> Iterator[TextIO]:
         raise UnprintedError(f"the answer cannot be written: {error.strerror or error}") from error
 
 
-def _lines(text: str) -> str:
+def plain_lines(text: str) -> str:
     """Lines for a terminal: whatever was typed in them, none moves its cursor."""
     from jarcast.views.words import plain
 
@@ -249,10 +249,10 @@ def _lines(text: str) -> str:
 def show(text: str) -> None:
     """An answer, on standard output."""
     if (other := _ELSEWHERE.get()) is not None:
-        other.shown.append(_lines(text))
+        other.shown.append(plain_lines(text))
         return
     with answering() as stream:
-        lines = _lines(text)
+        lines = plain_lines(text)
         if stream.isatty():  # loaded where somebody looks; what was typed is plain by now
             from jarcast.cli.screen import on_screen
 
@@ -266,7 +266,7 @@ def show_lines(lines: Iterable[str]) -> None:
         show("\n".join(lines))
         return
     with answering() as stream:
-        stream.writelines(map(_lines, lines))
+        stream.writelines(map(plain_lines, lines))
 
 
 def show_json(
@@ -318,10 +318,10 @@ def _set_in(writer: "json.JSONEncoder", item: dict[str, Any]) -> str:
 def tell(text: str) -> None:
     """A message beside the answer, on standard error."""
     if text and (other := _ELSEWHERE.get()) is not None:
-        other.told.append(_lines(text))
+        other.told.append(plain_lines(text))
     elif text and sys.stderr is not None:
         with suppress(OSError):  # there is nowhere left to say so
-            sys.stderr.write(_lines(text))
+            sys.stderr.write(plain_lines(text))
 
 
 def read_option(option: str, text: str | None, reader: Any) -> float | None:

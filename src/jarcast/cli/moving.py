@@ -1,5 +1,6 @@
 """jarcast import and jarcast export."""
 
+import io
 import sys
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
@@ -16,6 +17,7 @@ from jarcast.cli.common import (
     answering,
     kitchen_units,
     ledger_path,
+    plain_lines,
     show,
     show_json,
     tell,
@@ -268,7 +270,12 @@ def export(
             if hasattr(sys.stdout, "reconfigure"):
                 sys.stdout.reconfigure(newline="", encoding="utf-8")
             with answering() as stream:
-                write_csv(batches, stream)
+                if stream.isatty():
+                    text = io.StringIO(newline="")
+                    write_csv(batches, text)
+                    stream.write(plain_lines(text.getvalue().replace("\r\n", "\n")))
+                else:
+                    write_csv(batches, stream)
     if file is not None and as_json:
         show_json({"format": "jarcast export", "version": 1, "batches": count})
     elif file is not None:
