@@ -20,7 +20,7 @@ from jarcast.learning.fit.sites import usual_variance
 from jarcast.learning.fit.within_batch import WithinBatch, jars_within
 from jarcast.learning.latest import learned_from
 from jarcast.learning.model.beliefs import Beliefs, People, starting_beliefs
-from jarcast.learning.model.brine_rows import brine_rows, ready_from_brine, with_loss
+from jarcast.learning.model.brine_rows import brine_rows, noise_by_loss, ready_from_brine
 from jarcast.learning.model.circumstances import (
     Circumstances,
     UsualPractice,
@@ -225,13 +225,13 @@ class _Brine:
         """Learn with these log chances of the cases of each batch, (batches, CASES)."""
         people, design = self.people, self.design
         design.set_chances(log_chance)
-        design.set_shares(self.rows)
+        design.set_shares(noise_by_loss(self.rows, people.loss_ml, people)[:, None])
         assumed = people.loss_ml
 
         def revise(component: Component) -> bool:
             nonlocal assumed
             loss, _ = _loss(design.effects, component, people.loss_ml, people.loss_between_people)
-            design.set_shares(with_loss(self.rows, loss, people))
+            design.set_shares(noise_by_loss(self.rows, loss, people)[:, None])
             moved, assumed = abs(math.log(loss / assumed)), loss
             return moved > _LOSS_CONVERGED
 

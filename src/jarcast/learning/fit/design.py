@@ -73,7 +73,8 @@ class Design:
         loads = [row.loadings for row in rows]
         self.effects = {e: i for i, e in enumerate(dict.fromkeys(chain.from_iterable(loads)))}
         self.X = _matrix(loads, self.effects)
-        self.set_shares(rows)
+        columns = {link: i for i, link in enumerate(links)}
+        self.set_shares(_matrix([row.shares for row in rows], columns))
         self.rows_seen = _seen(rows)
         self.y, self.reading = self.rows_seen.y, self.rows_seen.reading[:, 0]
         # Whether the targets move with each iteration.
@@ -116,10 +117,9 @@ class Design:
                 log_case[i] = log_chance[row.time] + row.cases.log_fit
         self.rows_seen = replace(self.rows_seen, log_case=log_case)
 
-    def set_shares(self, rows: Sequence[Row]) -> None:
-        """Take from these versions of the rows how strongly each link's noise enters, squared."""
-        columns = {link: i for i, link in enumerate(self.links)}
-        self.shares2 = _matrix([row.shares for row in rows], columns) ** 2
+    def set_shares(self, shares: Array) -> None:
+        """Take how strongly each link's noise enters each row, (n, links)."""
+        self.shares2 = shares**2
         self.link_rows = (self.shares2 > 0.0).sum(axis=0)
 
     def _people(self) -> list[NDArray[np.intp]]:

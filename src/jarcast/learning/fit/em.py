@@ -9,6 +9,7 @@ effect may be a random walk: the block is fitted at a few step sizes, each weigh
 
 import math
 from collections.abc import Callable, Mapping, Sequence
+from functools import cached_property
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from jarcast.learning.arrays import Array
 from jarcast.learning.fit.design import Design
 from jarcast.learning.fit.kernel import proper_posterior
 from jarcast.learning.fit.leave_one_out import Groups
-from jarcast.learning.fit.sites import FAINTEST, TAIL_PRIOR, find_sites, tail_shares
+from jarcast.learning.fit.sites import FAINTEST, TAIL_PRIOR, find_sites, judge_cases, tail_shares
 from jarcast.learning.model.effects import OWN_SHARES
 from jarcast.learning.model.endings import CASES, KIND, SOME_MISSING
 from jarcast.learning.model.row import Row, Scale
@@ -180,9 +181,8 @@ class _Fit:
         seen = self.groups.leave_one_out(self.y, self.variance, np.array(spread))
         forecast = self.y - seen.residual
         self.residual = design.y - forecast
-        self.sites = find_sites(
-            design.rows_seen, forecast, seen.predictive, self._noise(), self.tails
-        )
+        self.asked = forecast, seen.predictive, self._noise(), self.tails
+        self.sites = find_sites(design.rows_seen, *self.asked)
         self.y, self.variance = self.sites.y, self.sites.variance
         self._learn_noise()
         if not noise_only:
@@ -251,6 +251,11 @@ class _Fit:
             own=self.own,
         )
 
+    @cached_property
+    def judged(self) -> tuple[Array, Array]:
+        """The rows' cases by the last forecasts: chances and log likelihoods, (n, cases)."""
+        return judge_cases(self.design.rows_seen, *self.asked)
+
     def verdicts(self) -> tuple[RowVerdict, ...]:
         """How each row fits its forecast from the others."""
         rows, residuals = self.design.rows, self.residual.tolist()
@@ -263,12 +268,12 @@ class _Fit:
 
     def _not_jarred(self) -> list[float]:
         """Chance of each row that a good part of its batch was not jarred."""
-        rows, cases = self.design.rows, self.sites.cases
-        if cases.shape[1] != CASES:  # no row has cases
+        rows, chances = self.design.rows, self.judged[0]
+        if chances.shape[1] != CASES:  # no row has cases
             return [0.0] * len(rows)
-        chances = cases[:, KIND == SOME_MISSING].sum(axis=1).tolist()
+        missing = chances[:, KIND == SOME_MISSING].sum(axis=1).tolist()
         return [
-            0.0 if row.cases is None else chance for row, chance in zip(rows, chances, strict=True)
+            0.0 if row.cases is None else chance for row, chance in zip(rows, missing, strict=True)
         ]
 
     def people_told(self) -> dict[int, dict[str, float]]:
@@ -295,7 +300,7 @@ class _Fit:
     def cases_told(self) -> dict[int, Array]:
         """What the rows say of how their batches went: log likelihoods of the cases."""
         found: dict[int, Array] = {}
-        for row, told in zip(self.design.rows, self.sites.told, strict=True):
+        for row, told in zip(self.design.rows, self.judged[1], strict=True):
             if row.cases is not None:
                 found[row.time] = found.get(row.time, 0.0) + told + row.cases.log_fit
         return found

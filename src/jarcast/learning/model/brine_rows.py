@@ -4,11 +4,11 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.names import makes_its_own_brine
 from jarcast.domain.stages import Link
+from jarcast.learning.arrays import Array
 from jarcast.learning.model.beliefs import People
 from jarcast.learning.model.circumstances import (
     Circumstances,
@@ -44,7 +44,7 @@ def brine_rows(
 
     ``cases`` are the batches' circumstances, ``endings`` how each may have ended,
     ``instruments`` how finely it was read. The noise is that of the usual pot loss; see
-    ``with_loss``.
+    ``noise_by_loss``.
     """
     rows = []
     for time, (batch, case) in enumerate(zip(batches, cases, strict=True)):
@@ -89,15 +89,13 @@ def _ended(endings: Cases, time: int, own_ml: float, counting_sd_ml: float) -> R
     return RowCases(own_ml * (1.0 - share), extra, np.zeros(CASES))
 
 
-def with_loss(rows: Sequence[Row], loss_ml: float, people: People) -> list[Row]:
-    """The same rows, with the noise that belongs to this pot loss of the usual batch (ml)."""
-    found = []
-    for row in rows:
-        usual = -row.loadings[POT_LOSS] / people.loss_between_people  # of a batch of this size
-        space_ml = row.target + row.amount - usual  # the target is this less what was used
-        noise = brine_noise(space_ml, usual * loss_ml / people.loss_ml, people)
-        found.append(replace(row, shares={Link.BRINE: noise}))
-    return found
+def noise_by_loss(rows: Sequence[Row], loss_ml: float, people: People) -> Array:
+    """The rows' noise (n,) that belongs to this pot loss of the usual batch: sds in ml."""
+    usual = np.array([-row.loadings[POT_LOSS] for row in rows]) / people.loss_between_people
+    # A row's target is the space its produce leaves and the usual loss, less what was used.
+    space = np.array([row.target + row.amount for row in rows]) - usual
+    between = people.loss_between_batches * loss_ml / people.loss_ml
+    return np.hypot(between * usual, SPACE_SHARE * np.maximum(space, 0.0))
 
 
 def brine_noise(space_ml: float, loss_ml: float, people: People) -> float:

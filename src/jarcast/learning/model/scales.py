@@ -92,14 +92,13 @@ def read_by(
     seen = np.multiply.reduceat(each, starts)
     n, prior = len(seen), usual.chances
     ahead, back = np.empty((n + 1, prior.size)), np.ones((n + 1, prior.size))
-    ahead[0] = prior
-    for i in range(n):
-        told = ahead[i] * seen[i]
-        ahead[i + 1] = (1.0 - _CHANGED) * told / told.sum() + _CHANGED * prior
-    for i in range(n - 1, -1, -1):
+    ahead[0], changed = prior, _CHANGED * prior
+    for i, like in enumerate(seen):
+        now = ahead[i]
+        ahead[i + 1] = (1.0 - _CHANGED) / (now @ like) * (now * like) + changed
+    for i in range(n - 1, -1, -1):  # in units of what is expected before it
         told = back[i + 1] * seen[i]
-        told = (1.0 - _CHANGED) * told + _CHANGED * (prior @ told)
-        back[i] = told / told.max()
+        back[i] = (1.0 - _CHANGED) / (prior @ told) * told + _CHANGED
     # ``ahead[i]`` is before reading i, ``back[i + 1]`` what all later ones say of its scale.
     both = ahead[:n] * seen * back[1:]
     both /= both.sum(axis=1, keepdims=True)
