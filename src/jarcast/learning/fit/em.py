@@ -20,7 +20,7 @@ from jarcast.learning.fit.kernel import proper_posterior
 from jarcast.learning.fit.leave_one_out import Groups
 from jarcast.learning.fit.sites import FAINTEST, TAIL_PRIOR, find_sites, judge_cases, tail_shares
 from jarcast.learning.model.effects import OWN_SHARES
-from jarcast.learning.model.endings import CASES, KIND, SOME_MISSING
+from jarcast.learning.model.endings import KIND, SOME_MISSING
 from jarcast.learning.model.row import Row, Scale
 from jarcast.learning.posterior import Block, Component, Noise, RowVerdict
 
@@ -268,13 +268,10 @@ class _Fit:
 
     def _not_jarred(self) -> list[float]:
         """Chance of each row that a good part of its batch was not jarred."""
-        rows, chances = self.design.rows, self.judged[0]
-        if chances.shape[1] != CASES:  # no row has cases
-            return [0.0] * len(rows)
-        missing = chances[:, KIND == SOME_MISSING].sum(axis=1).tolist()
-        return [
-            0.0 if row.cases is None else chance for row, chance in zip(rows, missing, strict=True)
-        ]
+        found, seen = np.zeros(len(self.design.rows)), self.design.with_cases
+        if seen.size:
+            found[seen] = self.judged[0][np.ix_(seen, KIND == SOME_MISSING)].sum(axis=1)
+        return found.tolist()
 
     def people_told(self) -> dict[int, dict[str, float]]:
         """What the rows say of who made batches that do not: log likelihoods by name.
@@ -299,8 +296,10 @@ class _Fit:
 
     def cases_told(self) -> dict[int, Array]:
         """What the rows say of how their batches went: log likelihoods of the cases."""
-        found: dict[int, Array] = {}
-        for row, told in zip(self.design.rows, self.judged[1], strict=True):
-            if row.cases is not None:
-                found[row.time] = found.get(row.time, 0.0) + told + row.cases.log_fit
-        return found
+        design = self.design
+        if not design.with_cases.size:
+            return {}
+        times, place = np.unique(design.times[design.with_cases], return_inverse=True)
+        found = np.zeros((len(times), design.log_fit.shape[1]))
+        np.add.at(found, place, self.judged[1][design.with_cases] + design.log_fit)
+        return dict(zip(times.tolist(), found, strict=True))

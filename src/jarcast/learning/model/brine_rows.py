@@ -17,12 +17,13 @@ from jarcast.learning.model.circumstances import (
     ready_weight,
 )
 from jarcast.learning.model.effects import POT_LOSS, brine_loadings, loss_factor
-from jarcast.learning.model.endings import CASES, KIND, LEFT_PART_FULL, Cases
+from jarcast.learning.model.endings import CASES, LEFT_PART_FULL, Cases
 from jarcast.learning.model.row import Row, RowCases, Scale
 from jarcast.learning.model.scales import Instruments
 from jarcast.learning.model.weight_rows import reading_variance
 
 SPACE_SHARE = 0.015  # trapped air, wet produce: sd of brine in proportion to the space left
+_FITS = np.zeros(CASES)  # in any case brine fits what was read
 SLIP_BRINE = 0.35  # a slip moves the brine by about this share of the fill volume
 
 
@@ -47,6 +48,8 @@ def brine_rows(
     ``noise_by_loss``.
     """
     rows = []
+    gone = 1.0 - endings.share  # what is not in the jars takes no room there
+    gone_variance = endings.share**2 * endings.share_spread
     for time, (batch, case) in enumerate(zip(batches, cases, strict=True)):
         used, ready = brine_used(batch, case), ready_weight(batch, case)
         if used is None or ready is None or Link.BRINE in case.barred:
@@ -70,7 +73,7 @@ def brine_rows(
                 amount=used,
                 ceiling=batch.brine_left_ml == 0,
                 sure=not batch.confirmed.isdisjoint({"brine_made_ml", "brine_left_ml"}),
-                cases=_ended(endings, time, own, case.counting_sd_ml),
+                cases=_ended(own * gone[time], own**2 * gone_variance[time], case.counting_sd_ml),
             )
         )
     return rows
@@ -81,12 +84,10 @@ def pot_variance(time: int, instruments: Instruments) -> float:
     return instruments.of(time, "brine_made_ml") + instruments.of(time, "brine_left_ml")
 
 
-def _ended(endings: Cases, time: int, own_ml: float, counting_sd_ml: float) -> RowCases:
-    """What is not in the jars takes no room there; a part-full jar was counted to its step."""
-    share = endings.share[time]
-    extra = own_ml**2 * share**2 * endings.share_spread[time]
-    extra[KIND == LEFT_PART_FULL] = counting_sd_ml**2
-    return RowCases(own_ml * (1.0 - share), extra, np.zeros(CASES))
+def _ended(room_ml: Array, variance: Array, counting_sd_ml: float) -> RowCases:
+    """The room that is freed in each case; a part-full jar was counted to its step."""
+    variance[LEFT_PART_FULL] = counting_sd_ml**2  # the first case, and the only one of its kind
+    return RowCases(room_ml, variance, _FITS)
 
 
 def noise_by_loss(rows: Sequence[Row], loss_ml: float, people: People) -> Array:

@@ -14,6 +14,7 @@ two of those who write half jars. Method: Bernardo and Smith, Bayesian Theory, 1
 
 import math
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
 import numpy as np
 from msgspec import Struct
@@ -152,6 +153,7 @@ def is_whole(count: float) -> bool:
     return abs(count - round(count)) < 1e-6
 
 
+@lru_cache(maxsize=8)  # asked several times of the same history
 def _part_full(whole: int, parts: int, step: float) -> float:
     """Chance that the next batch leaves its last jar part full.
 
