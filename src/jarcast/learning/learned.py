@@ -109,7 +109,7 @@ def learn_batches(
         return endings_of(counts, practice.jar_step, whole_jars, seen)
 
     by_brine = _Brine(ordered, cases, people, ended, instruments)
-    first = by_brine.learn(ended.log_chance(endings_by(None)))
+    first = by_brine.learn(ended.log_chance(endings_by(None)), first_look=True)
     loss = loss_so_far(first, people.loss_ml, people.loss_between_people)
     from_brine = ready_from_brine(ordered, cases, people, loss, instruments)
 
@@ -187,7 +187,7 @@ def _fit_together(
     chance = ended.log_chance(endings_by(None))
     of_brine = _of_brine(brine.told(batches))
     packing.set_chances(chance + of_brine)
-    of_weights = fit_block(packing, noise, walks=False).told(batches)
+    of_weights = fit_block(packing, noise, first_look=True).told(batches)
     chance = ended.log_chance(endings_by(ways_seen(ended, chance, of_brine + of_weights)))
     brine = by_brine.learn(chance + of_weights)
     of_brine = _of_brine(brine.told(batches))
@@ -221,7 +221,7 @@ class _Brine:
         self.rows = brine_rows(batches, cases, people, endings, instruments)
         self.design = Design(self.rows, (Link.BRINE,), len(batches))
 
-    def learn(self, log_chance: Array) -> Block:
+    def learn(self, log_chance: Array, *, first_look: bool = False) -> Block:
         """Learn with these log chances of the cases of each batch, (batches, CASES)."""
         people, design = self.people, self.design
         design.set_chances(log_chance)
@@ -235,7 +235,8 @@ class _Brine:
             moved, assumed = abs(math.log(loss / assumed)), loss
             return moved > _LOSS_CONVERGED
 
-        return fit_block(design, {Link.BRINE: usual_variance(1.0)}, revise)
+        noise = {Link.BRINE: usual_variance(1.0)}
+        return fit_block(design, noise, revise, first_look=first_look)
 
 
 def loss_so_far(brine: Block, usual: float, between: float) -> tuple[float, float]:

@@ -62,16 +62,17 @@ def fit_block(
     prior_noise: Mapping[Link, float],
     revise: Callable[[Component], bool] | None = None,
     *,
-    walks: bool = True,
+    first_look: bool = False,
 ) -> Block:
-    """Learn one block from its design; see ``learn_block``. Without ``walks`` no hand walks.
+    """Learn one block from its design; see ``learn_block``.
 
+    A ``first_look`` tells how the batches ended: no hand walks, and there are no verdicts.
     ``revise`` gets the fit without a walk, sets the design's shares of noise anew, and returns
     whether they moved so far that it should be called again.
     """
     rows, X, sizes = design.rows, design.basis.X, design.basis.sizes
     fits, groups = list[_Fit](), Groups(X, sizes)
-    iterations = ITERATIONS if walks else FIRST_ITERATIONS
+    iterations = FIRST_ITERATIONS if first_look else ITERATIONS
     for own in OWN_SHARES if design.people else (None,):
         fit = _Fit(design, prior_noise, groups, 0.0, own)
         fit.iterate(iterations if revise is None else NOISE_ONLY, noise_only=NOISE_ONLY)
@@ -81,7 +82,7 @@ def fit_block(
         fits.append(fit)
     score = [fit.score() + math.log(STEP_CHANCES[0] / len(fits)) for fit in fits]
     constant = fits[int(np.argmax(score))]
-    if walks and design.walking and len(rows) > 1:
+    if not first_look and design.walking and len(rows) > 1:
         with_walk = Groups(np.hstack([X, design.walk]), [*sizes, design.walk.shape[1]])
         # A hand that walks is fitted at the likeliest share alone, and stands for all of them.
         others = float(np.logaddexp.reduce(score)) - constant.score() - math.log(STEP_CHANCES[0])
@@ -97,20 +98,22 @@ def fit_block(
     components = tuple(fit.component(float(w)) for fit, w in zip(fits, weights, strict=True))
     best = fits[int(weights.argmax())]
     return Block(
-        design.links, design.effects, design.segments, components, best.verdicts(),
-        best.cases_told(), best.people_told(),
+        design.links, design.effects, design.segments, components,
+        () if first_look else best.verdicts(), best.cases_told(), best.people_told(),
     )  # fmt: skip
 
 
-def _factor(row: Row, residual: float) -> float:
-    """How many times larger than expected a row's later amount is."""
-    if row.scale is Scale.LOG:
-        return math.exp(min(max(residual, -50.0), 50.0))
-    if row.scale is Scale.LOGIT:
-        odds = row.amount / (1.0 - row.amount) * math.exp(min(max(-residual, -50.0), 50.0))
-        return row.amount * (1.0 + odds) / odds
-    used = max(row.amount, 1.0)
-    return used / max(used + residual, 1e-3 * used)
+def _factors(rows: Sequence[Row], residual: Array) -> Array:
+    """How many times larger than expected each row's later amount is, (n,)."""
+    found = np.exp(np.clip(residual, -50.0, 50.0))
+    shares = np.array([row.scale is Scale.LOGIT for row in rows], dtype=bool)
+    brine = np.array([row.scale is Scale.ML for row in rows], dtype=bool)
+    amount = np.array([row.amount for row in rows])
+    odds = amount[shares] / (1.0 - amount[shares]) / found[shares]
+    found[shares] = amount[shares] * (1.0 + odds) / odds
+    used = np.maximum(amount[brine], 1.0)
+    found[brine] = used / np.maximum(used + residual[brine], 1e-3 * used)
+    return found
 
 
 class _Fit:
@@ -258,20 +261,22 @@ class _Fit:
 
     def verdicts(self) -> tuple[RowVerdict, ...]:
         """How each row fits its forecast from the others."""
-        rows, residuals = self.design.rows, self.residual.tolist()
-        slips = self.sites.responsibilities[-1].tolist()
-        missing = self._not_jarred()
+        rows = self.design.rows
+        of_each = (
+            self.residual, _factors(rows, self.residual), self.sites.responsibilities[-1],
+            self._not_jarred(),
+        )  # fmt: skip
+        told = zip(*(values.tolist() for values in of_each), strict=True)
         return tuple(
-            RowVerdict(row.batch, row.columns, residual, _factor(row, residual), slip, share)
-            for row, residual, slip, share in zip(rows, residuals, slips, missing, strict=True)
+            RowVerdict(row.batch, row.columns, *each) for row, each in zip(rows, told, strict=True)
         )
 
-    def _not_jarred(self) -> list[float]:
+    def _not_jarred(self) -> Array:
         """Chance of each row that a good part of its batch was not jarred."""
         found, seen = np.zeros(len(self.design.rows)), self.design.with_cases
         if seen.size:
             found[seen] = self.judged[0][np.ix_(seen, KIND == SOME_MISSING)].sum(axis=1)
-        return found.tolist()
+        return found
 
     def people_told(self) -> dict[int, dict[str, float]]:
         """What the rows say of who made batches that do not: log likelihoods by name.

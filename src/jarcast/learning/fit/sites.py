@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from jarcast.learning.arrays import Array
 
 WIDENING = np.array([1.0, 5.0, 25.0])  # noise variance of each kind, in units of the usual
+_USUAL_NOISE = np.append(WIDENING, 1.0)  # beside a slip a row has its usual noise
 TAIL_PRIOR = np.array([0.96, 0.035, 0.005])
 # Noise variance over all kinds, in units of the usual kind's.
 TAIL_WIDENING = float(TAIL_PRIOR @ WIDENING)
@@ -215,10 +216,11 @@ def judge_cases(
 
 def _kinds(rows: Rows, noise: Array, tails: Array) -> tuple[Array, Array]:
     """Noise variance of each kind, and the log chance of each, both (4, n)."""
-    spread = WIDENING[:, None] * noise
-    kinds = np.concatenate((spread, spread[:1] + rows.slip))
-    usual = np.log(tails)[:, None] + rows.log_slipped[0]
-    return kinds, np.concatenate((usual, rows.log_slipped[1:]))
+    kinds = _USUAL_NOISE[:, None] * noise
+    kinds[-1] += rows.slip
+    log_kind = rows.log_slipped.take((0, 0, 0, 1), axis=0)
+    log_kind[:-1] += np.log(tails)[:, None]
+    return kinds, log_kind
 
 
 def _moments(

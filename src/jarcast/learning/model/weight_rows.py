@@ -7,6 +7,7 @@ regression shares it out among them. The fill volume of the jars stands at the e
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
 
 import numpy as np
 from msgspec import Struct
@@ -100,20 +101,11 @@ class _Pair(Struct, frozen=True):
 
 
 def _pairs(batch: Batch, case: Circumstances) -> list[_Pair]:
-    without = {
-        Link.CURE: case.cured < LEAST_CURE_CHANCE,
-        Link.COOK: not case.hot,
-    }
-    stages: list[tuple[str, float | None, Link | None]] = [
-        (stage.column, getattr(batch, stage.column), stage.link)
-        for stage in STAGES
-        if stage.link is None or not without.get(stage.link, False)
-    ]
-    stages.append(("jars", case.volume_ml, Link.PACK))
     pairs = []
     before: tuple[str, float] | None = None
     links: list[Link] = []
-    for column, amount, link in stages:
+    for column, link in _stages(case.cured >= LEAST_CURE_CHANCE, case.hot):
+        amount = case.volume_ml if column == "jars" else getattr(batch, column)
         if link is not None:
             links.append(link)
         if amount is None:
@@ -124,6 +116,14 @@ def _pairs(batch: Batch, case: Circumstances) -> list[_Pair]:
             pairs.append(pair)
         before, links = (column, amount), []
     return pairs
+
+
+@cache
+def _stages(salted: bool, cooked: bool) -> tuple[tuple[str, Link | None], ...]:
+    """The columns of a batch's amounts in the order of the chain, each with the link to it."""
+    without: dict[Link | None, bool] = {Link.CURE: not salted, Link.COOK: not cooked}
+    found = ((stage.column, stage.link) for stage in STAGES if not without.get(stage.link, False))
+    return (*found, ("jars", Link.PACK))
 
 
 def _jarred(batch: Batch, case: Circumstances, before: float, links: Sequence[Link]) -> float:
