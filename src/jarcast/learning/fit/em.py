@@ -19,9 +19,10 @@ from jarcast.learning.fit.design import Design
 from jarcast.learning.fit.kernel import proper_posterior
 from jarcast.learning.fit.leave_one_out import Groups
 from jarcast.learning.fit.sites import FAINTEST, TAIL_PRIOR, find_sites, judge_cases, tail_shares
+from jarcast.learning.fit.verdicts import verdicts_of
 from jarcast.learning.model.effects import OWN_SHARES
 from jarcast.learning.model.endings import KIND, SOME_MISSING
-from jarcast.learning.model.row import Row, Scale
+from jarcast.learning.model.row import Row
 from jarcast.learning.posterior import Block, Component, Noise, RowVerdict
 
 ITERATIONS = 6  # with a constant person effect, the first of them knowing nothing of the rows
@@ -101,19 +102,6 @@ def fit_block(
         design.links, design.effects, design.segments, components,
         () if first_look else best.verdicts(), best.cases_told(), best.people_told(),
     )  # fmt: skip
-
-
-def _factors(rows: Sequence[Row], residual: Array) -> Array:
-    """How many times larger than expected each row's later amount is, (n,)."""
-    found = np.exp(np.clip(residual, -50.0, 50.0))
-    shares = np.array([row.scale is Scale.LOGIT for row in rows], dtype=bool)
-    brine = np.array([row.scale is Scale.ML for row in rows], dtype=bool)
-    amount = np.array([row.amount for row in rows])
-    odds = amount[shares] / (1.0 - amount[shares]) / found[shares]
-    found[shares] = amount[shares] * (1.0 + odds) / odds
-    used = np.maximum(amount[brine], 1.0)
-    found[brine] = used / np.maximum(used + residual[brine], 1e-3 * used)
-    return found
 
 
 class _Fit:
@@ -261,18 +249,11 @@ class _Fit:
 
     def verdicts(self) -> tuple[RowVerdict, ...]:
         """How each row fits its forecast from the others."""
-        rows = self.design.rows
-        of_each = (
-            self.residual, _factors(rows, self.residual), self.sites.responsibilities[-1],
-            self._not_jarred(),
-        )  # fmt: skip
-        told = zip(*(values.tolist() for values in of_each), strict=True)
-        return tuple(
-            RowVerdict(row.batch, row.columns, *each) for row, each in zip(rows, told, strict=True)
-        )
+        slips = self.sites.responsibilities[-1]
+        return verdicts_of(self.design.rows, self.residual, slips, self._not_jarred())
 
     def _not_jarred(self) -> Array:
-        """Chance of each row that a good part of its batch was not jarred."""
+        """Chance of each row that a good part of its batch was not jarred, (n,)."""
         found, seen = np.zeros(len(self.design.rows)), self.design.with_cases
         if seen.size:
             found[seen] = self.judged[0][np.ix_(seen, KIND == SOME_MISSING)].sum(axis=1)
