@@ -58,9 +58,7 @@ class Rows(Struct, frozen=True, dict=True):
 
     @cached_property
     def parts(self) -> "tuple[tuple[slice, Rows], ...]":
-        """The rows a few at a time."""
-        if len(self.y) <= _AT_A_TIME:
-            return ((slice(None), self),)
+        """The rows a few at a time, with their places."""
         ends = (slice(i, i + _AT_A_TIME) for i in range(0, len(self.y), _AT_A_TIME))
         return tuple(
             (at, Rows(
@@ -86,7 +84,7 @@ class Rows(Struct, frozen=True, dict=True):
 
 
 class Possible(Struct, frozen=True):
-    """The m cases of n rows that can be, side by side: most rows have one, or half of all.
+    """The m cases of n rows that can be, side by side; after a part-full jar it is half of them.
 
     ``row`` (m,) is each one's row, None where every row has one case alone, ``start`` (n,) where
     a row's begin; the others (m,) are as in ``Rows``, and ``ceiling`` (k,) names the upper bounds.
@@ -135,13 +133,11 @@ def find_sites(rows: Rows, forecast: Array, predictive: Array, noise: Array, tai
     All (n,): ``forecast`` and its variance ``predictive``, the usual ``noise`` variance; ``tails``
     (3,) the shares of the kinds of noise but slips.
     """
-    if len(rows.parts) > 1:
-        return _joined(
-            [
-                find_sites(part, forecast[at], predictive[at], noise[at], tails)
-                for at, part in rows.parts
-            ]
-        )
+    if len(rows.y) > _AT_A_TIME:
+        return _joined([
+            find_sites(part, forecast[at], predictive[at], noise[at], tails)
+            for at, part in rows.parts
+        ])  # fmt: skip
     cases = rows.possible
     kinds, log_kind = _kinds(rows, noise, tails)
     total = cases.each(kinds + predictive) + cases.reading  # (4, m)
@@ -196,7 +192,7 @@ def judge_cases(
 
     Asked as ``find_sites``. A case that cannot be has a likelihood all the same.
     """
-    if len(rows.parts) > 1:
+    if len(rows.y) > _AT_A_TIME:
         parts = [
             judge_cases(part, forecast[at], predictive[at], noise[at], tails)
             for at, part in rows.parts
