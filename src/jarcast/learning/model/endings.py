@@ -15,6 +15,7 @@ Bayesian Theory, 1994, section 5.2.
 
 import math
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
 import numpy as np
 from msgspec import Struct
@@ -152,6 +153,7 @@ def is_whole(count: float) -> bool:
     return abs(count - round(count)) < 1e-6
 
 
+@lru_cache(maxsize=8)  # asked several times of the same history
 def _part_full(whole: int, parts: int, step: float) -> float:
     """Chance that the next batch leaves its last jar part full.
 
