@@ -142,16 +142,6 @@ def test_the_brine_made_is_no_less_than_was_asked_and_little_more(
         assert scaled.made_ml <= 1.15 * scaled.volume_ml
 
 
-@given(recipes, factors)
-@settings(max_examples=200, deadline=None)
-def test_every_ingredient_is_scaled_by_the_one_factor(recipe: Recipe, factor: float) -> None:
-    scaled = scale(recipe, factor)
-    for portion in (*scaled.brine, *scaled.cure):
-        exact = portion.exact_ml
-        assert exact is not None
-        assert exact == pytest.approx(float(card_ml(portion)) * factor, rel=1e-11)
-
-
 @given(recipes, factors, both_units)
 @settings(max_examples=300, deadline=None)
 def test_the_kitchen_text_says_the_rounded_amount_and_nothing_else(

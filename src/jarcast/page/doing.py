@@ -20,8 +20,6 @@ _KEY = re.compile(r"[0-9a-f]{32}")
 _MOST_TOLD = 200  # answers kept to be read after the redirect
 _NOT_ASKED = ("token", "key", "saw", "yes")  # of a form, what is no part of what it asks
 
-_MEANWHILE = "Something else was done meanwhile. Look again, then undo."
-
 Done = tuple[str, list[str]]  # where to look next, and what is told there
 
 
