@@ -182,6 +182,12 @@ class ProcessRow(Struct, frozen=True):
         return self.from_ft <= feet and (self.to_ft is None or feet <= self.to_ft)
 
     @property
+    def time(self) -> str:
+        """Its minutes, and the pressure where there is one: '10 min at 11 psi'."""
+        pressure = "" if self.pressure_psi is None else f" at {self.pressure_psi:g} psi"
+        return f"{self.minutes:g} min{pressure}"
+
+    @property
     def band(self) -> str:
         """The altitude band in words: '1001-6000 ft'."""
         if self.to_ft is None:
