@@ -8,7 +8,8 @@ import pytest
 from msgspec.structs import replace
 
 from jarcast.app.open_batch import Underway
-from jarcast.domain.batch import Amount, Batch, Flag
+from jarcast.domain.batch import Batch
+from jarcast.domain.contradictions import Amount, Flag
 from jarcast.domain.packing import SoFar
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.habits import habits_from

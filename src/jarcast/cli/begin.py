@@ -55,7 +55,8 @@ from jarcast.measures import Units
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
     from jarcast.app.work import Work
-    from jarcast.domain.batch import Batch, Flag
+    from jarcast.domain.batch import Batch
+    from jarcast.domain.contradictions import Flag
     from jarcast.forecast.answer import Forecast
     from jarcast.forecast.oddities import Oddity
     from jarcast.recipes import Recipe

@@ -55,6 +55,11 @@ def elsewhere() -> bool:
     return _ELSEWHERE.get() is not None
 
 
+def asking(as_json: bool = False) -> bool:
+    """Whether there is someone at a terminal to ask."""
+    return not (as_json or elsewhere()) and sys.stdin is not None and sys.stdin.isatty()
+
+
 class ExitCode(IntEnum):
     """How a command ends."""
 

@@ -16,6 +16,7 @@ from jarcast.cli.common import (
     LedgerOption,
     PersonOption,
     UnitsOption,
+    asking,
     kitchen_units,
     show,
     tell,
@@ -24,7 +25,6 @@ from jarcast.cli.common import (
 from jarcast.cli.counter import (
     BatchOption,
     Desk,
-    asking,
     expect,
     kept_when_asked,
     note,

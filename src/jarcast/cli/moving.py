@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from jarcast.app.work import Work
     from jarcast.batchtable.importer import Imported
     from jarcast.cli.notebook import Wish
-    from jarcast.domain.batch import Flag
+    from jarcast.domain.contradictions import Flag
     from jarcast.learning.slips import Slip
     from jarcast.ledger.adding import Answers
     from jarcast.measures import Units

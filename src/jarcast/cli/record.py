@@ -15,6 +15,7 @@ from jarcast.cli.common import (
     Packer,
     PersonOption,
     UnitsOption,
+    asking,
     kitchen_units,
     packer,
     show,
@@ -22,7 +23,7 @@ from jarcast.cli.common import (
     tell,
     work_at,
 )
-from jarcast.cli.counter import YesOption, asking, odd_in_batch, say_odd, stand_by
+from jarcast.cli.counter import YesOption, odd_in_batch, say_odd, stand_by
 from jarcast.cli.kept_brine import KeepBrineOption, put_by_text, to_keep
 from jarcast.cli.said_line import WordsArgument, said
 from jarcast.cli.typed import (
@@ -46,7 +47,8 @@ from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen, Work
-    from jarcast.domain.batch import Batch, Flag
+    from jarcast.domain.batch import Batch
+    from jarcast.domain.contradictions import Flag
     from jarcast.forecast.oddities import Oddity
     from jarcast.ledger.kept_brine import Kept
     from jarcast.trackrecord.hindsight import TrackRecord

@@ -40,7 +40,7 @@ from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
-    from jarcast.domain.batch import Flag
+    from jarcast.domain.contradictions import Flag
     from jarcast.forecast.answer import Forecast
     from jarcast.forecast.oddities import Oddity
     from jarcast.harvest.by_the_jar import ByTheJar

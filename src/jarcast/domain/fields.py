@@ -98,11 +98,7 @@ FIELDS = (
     Field("person", "person"),
     Field("cost", "cost", Kind.MONEY, MOST_MONEY, money),
 )
-OPTIONAL = (
-    "not_jarred_g",
-    "person",
-    "cost",
-)  # at the end of a table, and only where a batch has them
+OPTIONAL = ("not_jarred_g", "person", "cost")  # at the end of a table, where a batch has them
 FIELD_OF: Mapping[str, Field] = {field.column: field for field in FIELDS}
 
 

@@ -148,6 +148,6 @@ def folded_jar(text: str) -> str:
     return f"{key}-wide" if wide else key
 
 
-def jar_list(keys: Iterable[str]) -> str:
-    """Sorts of jar as the batch table writes them: 'pint-wide + pint'."""
-    return " + ".join(keys)
+def jar_list(parts: Iterable[str]) -> str:
+    """Sorts of jar, or their counts, as the batch table writes them: 'pint-wide + pint'."""
+    return " + ".join(parts)

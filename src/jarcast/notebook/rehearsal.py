@@ -8,7 +8,7 @@ from msgspec import Struct, field
 
 from jarcast.batchtable.meant import Column
 from jarcast.batchtable.rows import RowChecker
-from jarcast.domain.batch import contradictions_in
+from jarcast.domain.contradictions import contradictions_in
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError
 from jarcast.ledger.entry import Entry
