@@ -6,7 +6,8 @@ Values that contradict one another are taken in: see ``contradictions``.
 
 import datetime as dt
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
+from itertools import chain, count
 from numbers import Real
 from operator import attrgetter
 from typing import NamedTuple
@@ -83,7 +84,7 @@ class Batch(Struct, frozen=True, kw_only=True):
     def filled_text(self) -> str:
         """Each count with its sort: '5 pint-wide + 4.5 pint'."""
         pairs = zip(self.jars, self.jar, strict=True)
-        return jar_list(f"{number_text(count)} {key}" for count, key in pairs)
+        return jar_list(f"{number_text(number)} {key}" for number, key in pairs)
 
     @property
     def total_jars(self) -> float:
@@ -112,9 +113,15 @@ class Batch(Struct, frozen=True, kw_only=True):
     def fill_volume_ml(self, shelf: Mapping[str, Jar] = SHELF) -> float:
         """Fill volume of all the jars together, in ml."""
         return math.fsum(
-            count * shelf[key].fill_volume_ml(self.headspace_in)
-            for key, count in zip(self.jar, self.jars, strict=True)
+            number * shelf[key].fill_volume_ml(self.headspace_in)
+            for key, number in zip(self.jar, self.jars, strict=True)
         )
+
+
+def free_name(name: str, taken: Collection[str]) -> str:
+    """A name for a batch, with a number where it is taken."""
+    numbered = (f"{name} {number}" for number in count(2))
+    return next(found for found in chain([name], numbered) if found not in taken)
 
 
 def number_text(value: float) -> str:
@@ -198,7 +205,7 @@ def _of_wrong_kind(batch: Batch) -> dict[str, str]:
         return {"jars": "a tuple of counts and one of sorts are due: jar=('pint',), jars=(9.5,)"}
     texts = (*zip(TEXTS, _texts_of(batch), strict=True), *(("jar", key) for key in batch.jar))
     numbers = (
-        *zip(NUMBERS, _numbers_of(batch), strict=True), *(("jars", count) for count in batch.jars)
+        *zip(NUMBERS, _numbers_of(batch), strict=True), *(("jars", number) for number in batch.jars)
     )  # fmt: skip
     found = {column: "is no text" for column, text in texts if not isinstance(text, str)}
     for column, value in numbers:
@@ -211,8 +218,8 @@ def _of_wrong_kind(batch: Batch) -> dict[str, str]:
 
 def _jars_problem(batch: Batch) -> str | None:
     """Why the counts of jars cannot be, or None."""
-    for count in reversed(batch.jars):
-        if why := number_problem("jars", count):
+    for number in reversed(batch.jars):
+        if why := number_problem("jars", number):
             return why
     if not batch.jar or len(batch.jar) != len(batch.jars):
         return (
