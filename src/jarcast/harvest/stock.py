@@ -22,6 +22,7 @@ from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.habits import Habits
 from jarcast.forecast.outcome import Outcome
+from jarcast.harvest.loads import WHOLE
 from jarcast.harvest.together import Harvest, plan_harvest
 
 if TYPE_CHECKING:
@@ -232,7 +233,7 @@ def _deal(
         own = line.fits
         others = sorted((k for k in own if k != first), key=lambda k: -left[k] * own[k])
         for key in [first, *others] if first else []:
-            used = min(left[key], math.ceil(rest / own[key] - 1e-9))
+            used = min(left[key], math.ceil(rest / own[key] - WHOLE))
             if used > 0 and rest > 0.0:
                 taken.append((key, used))
                 left[key] -= used
@@ -293,7 +294,7 @@ def _dealt(
         short = np.zeros(draws)
         forecast = harvest.lines[at]
         for turn, count in zip(forecast.request.turns, forecast.jars_by_sort, strict=True):
-            key, own = turn.jar.key, np.ceil(count.draws - 1e-9)
+            key, own = turn.jar.key, np.ceil(count.draws - WHOLE)
             if key not in stock:
                 short = short + own
                 continue

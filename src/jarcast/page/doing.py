@@ -13,7 +13,7 @@ from werkzeug.wrappers import Response
 from jarcast.errors import JarcastError
 from jarcast.ledger.records import Request
 from jarcast.page import screens
-from jarcast.page.desk import Seen
+from jarcast.page.desk import Answer, Seen
 from jarcast.page.shown import Page, Refused, bare, field
 
 _KEY = re.compile(r"[0-9a-f]{32}")
@@ -49,12 +49,14 @@ class Doing:
                 self._told.popitem(last=False)
         return redirect(where + (f"?told={asked.key}" if self.told(asked.key) else ""), 303)
 
-    def _run(self, command: str, said: dict[str, Any], asked: Request) -> list[str]:
+    def _answer(self, command: str, said: dict[str, Any], asked: Request) -> Answer:
         try:
-            answer = self._commands.run(command, said, asked)
+            return self._commands.run(command, said, asked)
         except JarcastError as error:
             raise Refused(screens.in_page_words(str(error))) from error
-        return [screens.in_page_words(text) for text in answer.told]
+
+    def _run(self, command: str, said: dict[str, Any], asked: Request) -> list[str]:
+        return _told(self._answer(command, said, asked))
 
     def jar(self, number: int) -> Any:
         """One more jar is full."""
@@ -133,14 +135,11 @@ class Doing:
                 if recipe not in self._commands.choices().cards:
                     abort(400)
                 said["recipe"] = recipe
-            try:
-                answer = self._commands.run("begin", said, asked)
-            except JarcastError as error:
-                raise Refused(screens.in_page_words(str(error))) from error
+            answer = self._answer("begin", said, asked)
             name = answer.document["batch"]
             found = [seen for seen in self._commands.look(bare=True).open if seen.at.name == name]
             where = f"/batch/{found[0].number}" if found else "/"
-            return where, [screens.in_page_words(text) for text in answer.told]
+            return where, _told(answer)
 
         return self._once(do, "/")
 
@@ -162,6 +161,10 @@ class Doing:
             return "/", ["Taken back. Nothing was deleted."]
 
         return self._once(do, "/")
+
+
+def _told(answer: Answer) -> list[str]:
+    return [screens.in_page_words(text) for text in answer.told]
 
 
 def _request() -> Request:

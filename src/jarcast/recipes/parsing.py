@@ -7,7 +7,7 @@ from pathlib import Path
 
 from jarcast.domain.fields import MOST_HEADSPACE_IN, MOST_HOURS, MOST_JARS
 from jarcast.domain.names import cut_key, pack_key, produce_key
-from jarcast.errors import RecipeError
+from jarcast.errors import RecipeError, a_line_each
 from jarcast.files.reading import open_to_read
 from jarcast.recipes.acid import why_low_acid
 from jarcast.recipes.card import (
@@ -29,7 +29,6 @@ from jarcast.recipes.processes import process_rows
 
 MOST_BYTES = 64 * 1024  # a card is a page or two
 MOST_LINES = 1000
-MOST_SHOWN = 20  # things to mend named in one message; all of them are in RecipeError.problems
 LONGEST_LINE = 4000  # characters; a key of tens of thousands of dots takes gigabytes to read
 MOST_WEEKS = 52.0
 MOST_F = 120.0  # hotter than any ferment stands
@@ -84,10 +83,7 @@ def read_card(text: str, key: str, name: str = "the card") -> Recipe:
         raise RecipeError(f"{name}: brackets are nested too deeply for a recipe card") from None
     if problems:
         many = "1 thing" if len(problems) == 1 else f"{len(problems)} things"
-        listed = "\n".join(f"  {problem}" for problem in problems[:MOST_SHOWN])
-        if len(problems) > MOST_SHOWN:
-            listed += f"\n  ... and {len(problems) - MOST_SHOWN} more"
-        raise RecipeError(f"{name}: {many} to mend in this card\n{listed}", problems)
+        raise RecipeError(f"{name}: {many} to mend in this card\n{a_line_each(problems)}", problems)
     return recipe
 
 
