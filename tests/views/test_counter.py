@@ -21,12 +21,12 @@ from jarcast.views.counter import (
     begun_text,
     chance_words,
     expected_text,
-    known_text,
     open_text,
     packing_text,
     shown_otherwise,
 )
 from jarcast.views.counter_documents import step_document, to_come_document
+from jarcast.views.open_batch import known_text
 from jarcast.views.sanity import odd_documents, odd_text
 
 CUP_ML = 236.5882365  # NIST Handbook 44, Appendix C

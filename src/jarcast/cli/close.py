@@ -203,8 +203,8 @@ def write(
 
 def _show_record(here: Desk, batch: "Batch") -> None:
     from jarcast.cli.written import kept_record
-    from jarcast.views.counter import went_text
     from jarcast.views.hindsight import kept_text
+    from jarcast.views.open_batch import went_text
 
     record = kept_record(here.work.ledger, here.found.name)
     if record is not None:

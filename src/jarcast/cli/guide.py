@@ -218,7 +218,7 @@ def _units(work: "Work", chosen: Units | None) -> Units:
 
 
 def _tell_known(here: Desk) -> None:
-    from jarcast.views.counter import known_text
+    from jarcast.views.open_batch import known_text
 
     tell(wrapped(f"Going on with '{here.found.name}': {known_text(here.read(), here.units)}."))
     tell("('jarcast guide --new' begins another.)")

@@ -150,14 +150,8 @@ def step_text(
 
     ``guided``: what is missing is to be answered in the guide, and said by no option.
     """
-    from jarcast.views.counter import (
-        ANSWERS,
-        OPTIONS,
-        WAITS,
-        expected_text,
-        known_text,
-        packing_text,
-    )
+    from jarcast.views.counter import ANSWERS, OPTIONS, WAITS, expected_text, packing_text
+    from jarcast.views.open_batch import known_text
     from jarcast.views.words import wrapped
 
     head = wrapped(f"{at.name}: {known_text(at, here.units)}.")
