@@ -10,6 +10,7 @@ import os
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from itertools import chain
 from pathlib import Path
 from typing import NamedTuple
 
@@ -122,7 +123,10 @@ class CsvFile:
         self.separator = _separator(first)
         self._skipped = self._lines.number - 1
         self._reader = csv.reader(
-            _chain(first, self._lines), delimiter=self.separator, strict=True, skipinitialspace=True
+            chain([first], self._lines),
+            delimiter=self.separator,
+            strict=True,
+            skipinitialspace=True,
         )
         header = next(iter(self), None)
         if header is None:  # nothing but separators
@@ -161,11 +165,6 @@ class CsvFile:
 
 def _empty(name: str) -> str:
     return f"{name} is empty; its first line should be the header: {','.join(COLUMNS)}"
-
-
-def _chain(first: str, lines: _Lines) -> Iterator[str]:
-    yield first
-    yield from lines
 
 
 def _malformed(error: str, line: int) -> str:

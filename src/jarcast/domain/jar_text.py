@@ -168,14 +168,12 @@ def on_shelf(found: Iterable[Counted], shelf: Mapping[str, Jar] = SHELF) -> list
         if one.sort and one.sort not in shelf:
             jar_key(one.sort, shelf)  # raises, with the jars there are
         if one.number is None or not one.sort:
-            said = f"'{one.sort}' has no count" if one.number is None else _lacks_sort(one.number)
+            said = f"'{one.sort}' has no count"
+            if one.number is not None:
+                said = f"{number_text(one.number)} has no sort beside counts that have"
             raise BatchError(f"{said}; write {EXAMPLE}")
         read.append((one.number, one.sort))
     return read
-
-
-def _lacks_sort(number: float) -> str:
-    return f"{number_text(number)} has no sort beside counts that have"
 
 
 def planned(plan: str, jars: float, shelf: Mapping[str, Jar] = SHELF) -> dict[str, float]:

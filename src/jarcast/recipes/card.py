@@ -5,7 +5,6 @@ by anything else. Weights are grams, volumes millilitres, altitudes feet as the 
 """
 
 import math
-from collections.abc import Iterable
 from enum import StrEnum
 
 from msgspec import Struct
@@ -101,11 +100,6 @@ class Ingredient(Struct, frozen=True):
     def line(self) -> str:
         """Amount and name as printed: '6 cups vinegar', '1½ tsp salt'."""
         return typeset(f"{self.printed} {self.name}")
-
-
-def finished_ml(formula: Iterable[Ingredient]) -> float:
-    """Volume in ml of the finished brine: its liquids, and the room its dissolved sugar takes."""
-    return math.fsum(part.brine_ml for part in formula)
 
 
 class Cure(Struct, frozen=True):
@@ -247,8 +241,8 @@ class SafetyNumbers(Struct, frozen=True):
 
     @property
     def volume_ml(self) -> float:
-        """Finished volume in ml of the printed formula."""
-        return finished_ml(self.formula)
+        """Finished volume in ml of the formula: liquids, and the room its dissolved sugar takes."""
+        return math.fsum(part.brine_ml for part in self.formula)
 
 
 class Recipe(Struct, frozen=True):

@@ -100,7 +100,7 @@ def measured(
     while True:
         made = lead_amount / printed
         portions = tuple(_portion(part, lead, made, units, up_salt) for part in formula)
-        wanted = factor * _brine_fraction(formula)
+        wanted = factor * sum(_room(part, part.ml, part.grams) for part in formula)
         if finished_portions_ml(portions) >= wanted * (1 - _SAME):
             return made, portions
         lead_amount = _rounded(lead_amount + Fraction(1, 1000), lead, units, Rounding.UP)
@@ -147,10 +147,6 @@ def _room(part: Ingredient, ml: float | None, grams: float | None) -> Fraction:
     if part.kind.liquid:
         return Fraction(ml or 0.0)
     return Fraction(SUGAR_ML_PER_G * (grams or 0.0)) if part.kind is Kind.SUGAR else Fraction(0)
-
-
-def _brine_fraction(formula: Iterable[Ingredient]) -> Fraction:
-    return sum((_room(part, part.ml, part.grams) for part in formula), Fraction(0))
 
 
 def finished_portions_ml(portions: Iterable[Portion]) -> Fraction:
