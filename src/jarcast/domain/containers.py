@@ -42,7 +42,7 @@ _HALF = re.compile(r"(?:(?P<count>.*\S)[\s-]+)?half")
 _COUNTED = re.compile(
     r"(?P<count>.*?[^\s-])?[\s-]*(?<![a-z])(?P<name>[a-z]+|24[ -]q(?:t|uart)[ -]crates?)\.?"
 )
-_BETWEEN = re.compile(r"\s*(?:[-\u2010-\u2015\u2212]|\bto\b)\s*")
+BETWEEN = re.compile(r"\s*(?:[-\u2010-\u2015\u2212]|\bto\b)\s*", re.IGNORECASE)  # ends of a range
 
 
 class NetWeight(Struct, frozen=True):
@@ -152,7 +152,7 @@ def _counts(text: str) -> tuple[float, float]:
     try:
         number = _count(text)
     except BatchError:
-        first, *rest = _BETWEEN.split(text, maxsplit=1)
+        first, *rest = BETWEEN.split(text, maxsplit=1)
         if not rest:
             raise
         low, high = _count(first), _count(rest[0])

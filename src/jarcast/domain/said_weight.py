@@ -7,7 +7,7 @@ from typing import Any
 from msgspec import Struct
 
 from jarcast.domain.batch import Batch
-from jarcast.domain.containers import Counted, basket_unknown, read_counted, so_many
+from jarcast.domain.containers import BETWEEN, Counted, basket_unknown, read_counted, so_many
 from jarcast.domain.cups import read_cups
 from jarcast.domain.jars import SHELF, Baskets, Jar, baskets_on
 from jarcast.domain.log_range import middle_and_half, reaching
@@ -20,7 +20,6 @@ Weight = float | tuple[float, float]  # grams; a range holds 8 times in 10
 Z80 = 1.2815515655446004  # 90 % point of the normal: where a range of 8 times in 10 ends
 
 WIDEST = 20.0  # a range of more than so many times its low end says nothing, and is a slip
-_BETWEEN = re.compile(r"\s*(?:[-\u2010-\u2015\u2212]|\bto\b)\s*", re.IGNORECASE)
 _NO_UNIT = re.compile(r"\s*[\d.,/ ]+(?:-|\u2013|to)[\d.,/ ]+\s*", re.ASCII)
 _HALF = r"half(?![\s-]*(?:bushel|peck))"  # a half bushel is a container of its own
 _OF = re.compile(  # '2 blue buckets of 23 lb each'
@@ -142,7 +141,7 @@ def _range(text: str) -> tuple[float, float] | None:
     """Both ends of a range in g: the first place to part it where both sides are weights."""
     if len(text) > LONGEST:
         return None
-    for parting in _BETWEEN.finditer(text):
+    for parting in BETWEEN.finditer(text):
         first, last = text[: parting.start()].strip(), text[parting.end() :].strip()
         try:
             high = parse_weight(last)

@@ -12,7 +12,7 @@ from jarcast.domain.fields import ALL_COLUMNS, FIELD_OF, OPTIONAL, typed_name
 from jarcast.domain.names import cut_key, pack_key, person_key, produce_key
 from jarcast.domain.stages import STAGES, weights_of
 from jarcast.measures import Units, format_volume, format_weight
-from jarcast.views.words import columns, crop_words, padded, plain, shortened, wrapped
+from jarcast.views.words import crop_words, lined_up, plain, shortened, wrapped
 
 if TYPE_CHECKING:  # a batch can be shown without what was learned
     from jarcast.learning.slips import Slip
@@ -40,11 +40,7 @@ def batches_text(
         named = [people.get(person_key(one.person), one.person) for one in batches]
         packers = ["packed by", *(shortened(name, 20) if name else "-" for name in named)]
         rows = [(*row, packer) for row, packer in zip(rows, packers, strict=True)]
-    widths = [max(map(columns, column)) for column in zip(*rows, strict=True)]
-    return "\n".join(
-        "  ".join(padded(cell, width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in rows
-    )
+    return "\n".join(lined_up(rows))
 
 
 def _cells(batch: Batch, units: Units) -> tuple[str, ...]:

@@ -44,8 +44,7 @@ def kept_lines(answer: Answer) -> Iterator[str]:
 def _title(one: Progress) -> str:
     """How a line is called: by its name and what is put up, or where it stands."""
     line = one.line
-    produce = line.produce or (line.recipe.produce if line.recipe is not None else "")
-    crop = shortened(crop_words(produce, line.cut, ""), 40)
+    crop = shortened(crop_words(line.put_up, line.cut, ""), 40)
     return f"{shortened(line.name or line.place, 24)}, {crop}"
 
 

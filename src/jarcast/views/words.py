@@ -2,7 +2,7 @@
 
 import textwrap
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from jarcast.domain.batch import number_text
@@ -132,6 +132,20 @@ def columns(text: str) -> int:
 def padded(text: str, width: int) -> str:
     """A text followed by spaces up to a number of columns."""
     return text + " " * (width - columns(text))
+
+
+def lined_up(rows: Sequence[Sequence[str]]) -> list[str]:
+    """The lines of a table, each column as wide as its widest cell."""
+    widths = [max(map(columns, column)) for column in zip(*rows, strict=True)]
+    return [
+        "  ".join(padded(cell, width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    ]
+
+
+def item(text: str) -> str:
+    """A line of a list: set in, and further where it goes on."""
+    return wrapped(f"  {text}", 78).replace("\n", "\n    ")
 
 
 def shortened(text: str, longest: int) -> str:
