@@ -331,11 +331,12 @@ def card_water(water: Portion) -> Fraction:
     return 8 * CUP
 
 
-def test_what_is_counted_and_what_is_weighed_is_scaled_as_well() -> None:
+@pytest.mark.parametrize("salt", ["kosher", "flaky"])
+def test_what_is_counted_and_what_is_weighed_is_scaled_as_well(salt: str) -> None:
     text = FERMENT.replace('"3 tbsp"', '"150 g"').replace(
         "[safety]",
         '[[brine]]\nname = "heads of dill"\nkind = "other"\namount = 6\n'
-        '[[brine]]\nname = "kosher salt"\nkind = "salt"\namount = "2 oz"\n[safety]',
+        f'[[brine]]\nname = "{salt} salt"\nkind = "salt"\namount = "2 oz"\n[safety]',
     )
     scaled: Scaled = scale(read_card(text, "turnip"), 1.5, Units.METRIC)
     # 3 qt is 2839 ml, up to a mark of 25 ml: 2850. Salt goes with it, up to a whole gram:
