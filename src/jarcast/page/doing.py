@@ -58,6 +58,10 @@ class Doing:
     def _run(self, command: str, said: dict[str, Any], asked: Request) -> list[str]:
         return _told(self._answer(command, said, asked))
 
+    def _take_back(self, said: dict[str, Any], asked: Request) -> list[str]:
+        self._run("undo", {**said, "yes": True, "further": True}, asked)
+        return ["Taken back. Nothing was deleted."]
+
     def jar(self, number: int) -> Any:
         """One more jar is full."""
         here, sort = f"/batch/{number}", field("sort")
@@ -96,13 +100,9 @@ class Doing:
 
         def do(asked: Request) -> Done:
             seen = bare(self._commands, number)
-            if request.form.get("saw") != str(seen.newest):
-                raise Refused(
-                    "Another step was noted meanwhile. Look again, then undo.", 409, again=False
-                )
+            _check_newest(seen.newest, "Another step was noted meanwhile. Look again, then undo.")
             begun = seen.newest == seen.number
-            self._run("undo", {"batch": seen.at.name, "yes": True, "further": True}, asked)
-            return "/" if begun else here, ["Taken back. Nothing was deleted."]
+            return "/" if begun else here, self._take_back({"batch": seen.at.name}, asked)
 
         return self._once(do, here)
 
@@ -153,12 +153,9 @@ class Doing:
         """Take back the last thing done, whatever it was."""
 
         def do(asked: Request) -> Done:
-            if request.form.get("saw") != str(self._commands.newest()):
-                raise Refused(
-                    "Something was done meanwhile. Look again, then undo.", 409, again=False
-                )
-            self._run("undo", {"yes": True, "further": True}, asked)
-            return "/", ["Taken back. Nothing was deleted."]
+            newest = self._commands.newest()
+            _check_newest(newest, "Something was done meanwhile. Look again, then undo.")
+            return "/", self._take_back({}, asked)
 
         return self._once(do, "/")
 
@@ -175,6 +172,12 @@ def _request() -> Request:
     asked = sorted((k, v) for k, v in request.form.items(multi=True) if k not in _NOT_ASKED)
     text = repr((request.path, asked))
     return Request(key, hashlib.sha256(text.encode()).hexdigest())
+
+
+def _check_newest(newest: int, why: str) -> None:
+    """Refuse, for this reason, where something was done since the form was made."""
+    if request.form.get("saw") != str(newest):
+        raise Refused(why, 409, again=False)
 
 
 def _check_seen(seen: Seen, column: str, typed: str) -> None:
