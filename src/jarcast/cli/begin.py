@@ -49,6 +49,7 @@ from jarcast.cli.typed import (
     SaltOption,
     TrimmedOption,
 )
+from jarcast.domain.jars import size_of
 from jarcast.errors import BatchError, RecipeError
 from jarcast.measures import Units
 
@@ -292,7 +293,7 @@ def safety_text(
     if now is not None:
         block = block_of(now, altitude_ft, units)
     else:
-        sizes = [key.removesuffix("-wide") for key in at.batch.jar]
+        sizes = [size_of(key) for key in at.batch.jar]
         block = block_for(card, sizes, at.batch.pack, altitude_ft, units)
     beside = [wrapped(line) for line in other_cut(card, at.batch.cut)]
     return "\n".join([block, *beside, more_of_card(card)])

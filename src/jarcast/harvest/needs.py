@@ -14,7 +14,7 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.jars import SHELF, Jar, size_of
 from jarcast.domain.names import produce_key
 from jarcast.domain.stages import AS_BOUGHT, before_salt
 from jarcast.forecast.outcome import Outcome
@@ -181,7 +181,7 @@ def jars_needed(forecast: Forecast) -> list[tuple[Jar, Array]]:
 
 def lid_name(jar: Jar) -> str:
     """The lid a jar takes: by its mouth for the standard sizes, by its name for any other."""
-    size = jar.key.removesuffix("-wide")
+    size = size_of(jar.key)
     if SHELF.get(jar.key) != jar or size in _METRIC:
         return f"lids of {jar.key}"
     return "wide lids" if jar.wide else "regular lids"
@@ -205,7 +205,7 @@ def _add_jars(sums: _Sums, forecast: Forecast) -> None:
 def _add_each_jar(sums: _Sums, forecast: Forecast, recipe: Recipe) -> None:
     """Salt and acid that go straight into each jar, by the jars still to be filled."""
     for jar, needed in jars_needed(forecast):
-        for part in each_jar(recipe, jar.key.removesuffix("-wide")):
+        for part in each_jar(recipe, size_of(jar.key)):
             dry = part.grams is not None and not part.kind.liquid
             measure, amount = ("g", part.grams) if dry else ("ml", part.ml)
             if part.kind is not Kind.OTHER and amount is not None:

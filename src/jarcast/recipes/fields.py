@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from enum import StrEnum
 from typing import TypeVar
 
-from jarcast.domain.jars import jar_key
+from jarcast.domain.jars import jar_key, size_of
 from jarcast.errors import BatchError, cut_short
 from jarcast.recipes.lines import Path, line_numbers, line_of
 
@@ -105,7 +105,7 @@ class Table:
     def size(self, key: str, text: str) -> str:
         """The size of a jar named in this field, the same in a wide mouth; '' for no jar."""
         try:
-            return jar_key(text).removesuffix("-wide") if text else ""
+            return size_of(jar_key(text)) if text else ""
         except BatchError as why:
             self.wrong(key, str(why))
             return ""

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from jarcast.domain.batch import number_text
+from jarcast.domain.jars import size_of
 from jarcast.domain.names import pack_key
 from jarcast.errors import cut_short
 from jarcast.measures import number_text as parts_text
@@ -65,7 +66,7 @@ def halves_word(key: str, count: float) -> str:
 def jar_words(key: str, count: float = 2.0) -> str:
     """A sort of jar in words, in the number that fits the count: 'wide-mouth pints'."""
     wide = key.endswith("-wide")
-    one, many = _JAR_WORDS.get(key.removesuffix("-wide"), (f"'{key}' jar", f"'{key}' jars"))
+    one, many = _JAR_WORDS.get(size_of(key), (f"'{key}' jar", f"'{key}' jars"))
     words = one if count <= 1.0 else many
     return f"wide-mouth {words}" if wide else words
 
