@@ -12,8 +12,9 @@ from jarcast.harvest.needs import Heading, Need, Order, heading, needs_of
 
 
 class CropCost(Struct, frozen=True):
-    """What one crop uses up in money, and for each jar; ``unpriced`` is needed of it, without a
-    price. Both are draws that belong together place by place: the crops add up to the whole.
+    """What one crop uses up in money, in all and for each jar; ``unpriced`` has no price.
+
+    The draws of all crops belong together place by place: they add up to the whole.
     """
 
     produce: str

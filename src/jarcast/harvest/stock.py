@@ -1,8 +1,8 @@
 """How far the jars at hand go over a harvest, and which line to put in which.
 
-Each line goes into one sort of jar it may stand in, and on into others when that runs out. Sought
-is the choice that leaves the least produce without a jar, then the fewest lines away from the jar
-they were planned for, then the most room in the jars left over. That is sought for the middle of
+Each line goes into one sort of jar it may stand in, and on into others when that runs out. The best
+choice leaves the least produce without a jar, then moves the fewest lines away from the jar they
+were planned for, then leaves the most room in the jars left over. It is sought for the middle of
 the forecast; where a sort may fall short all the same, its lines go on into jars left over.
 """
 
