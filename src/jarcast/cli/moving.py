@@ -2,7 +2,6 @@
 
 import sys
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -16,6 +15,7 @@ from jarcast.cli.common import (
     answering,
     kitchen_units,
     ledger_path,
+    refuse_ledger,
     show,
     show_json,
     tell,
@@ -253,8 +253,8 @@ def export(
     from jarcast.views.words import counted
 
     path = ledger_path(ledger)
-    if file is not None and _same(file, path):
-        raise JarcastError(f"{file} is the ledger itself; name another file to write to")
+    if file is not None:
+        refuse_ledger(file, path)
     with work_at(ledger) as work:
         batches = work.ledger.batches()
     if file is not None:
@@ -272,10 +272,3 @@ def export(
             sys.stdout.reconfigure(newline="", encoding="utf-8")
         with answering() as stream:
             write_csv(batches, stream)
-
-
-def _same(file: Path, ledger: Path) -> bool:
-    """Whether both names lead to one file that is there."""
-    with suppress(OSError, ValueError):
-        return file.samefile(ledger)
-    return False

@@ -6,10 +6,9 @@ from typing import Any
 from jarcast.app.harvest import Answer
 from jarcast.app.kept_plans import LEVEL, KeptPlan
 from jarcast.app.plan_progress import Progress
-from jarcast.views.words import counted, crop_words, halves, shortened, wrapped
+from jarcast.views.words import batches_named, crop_words, halves, shortened, wrapped
 
 MOST_SHOWN = 20  # lines of a plan; all of them are in --json and --csv
-_MOST_NAMED = 5  # batches
 MORE = "Planned and filled are in jars. 'jarcast harvest NAME' shows one line by line."
 COUNTS = (
     "A batch counts for one line only: for the one whose name it bears, else by crop, cut, recipe "
@@ -29,7 +28,11 @@ def kept_lines(answer: Answer) -> Iterator[str]:
         f"({low} to {high}), filled {_jars(answer.jars_done)}{to_come}."
     )
     for at, one in enumerate(answer.progress[:MOST_SHOWN]):
-        by = f" by {_named([batch.batch for batch in one.batches])}" if one.batches else ""
+        by = (
+            f" by {batches_named([batch.batch for batch in one.batches], 40)}"
+            if one.batches
+            else ""
+        )
         planned = halves(kept.planned[at][0])
         text = f"  {_title(one)}: planned about {planned}, filled {halves(one.filled)}{by}"
         yield wrapped(text, 78).replace("\n", "\n    ")
@@ -37,7 +40,7 @@ def kept_lines(answer: Answer) -> Iterator[str]:
         yield f"  ... and {hidden} more; --json and --csv have every line"
     yield wrapped(COUNTS.format(since=f", from {kept.since} on where a line says no days"))
     if kept.not_counted:
-        names = _named([batch.batch for batch in kept.not_counted])
+        names = batches_named([batch.batch for batch in kept.not_counted], 40)
         yield wrapped(f"Of these crops, and counted for no line: {names}.")
 
 
@@ -50,12 +53,6 @@ def _title(one: Progress) -> str:
 
 def _jars(count: float) -> str:
     return halves(count) if count < 100 else f"{round(count)}"
-
-
-def _named(names: Sequence[str]) -> str:
-    shown = ", ".join(f"'{shortened(name, 40)}'" for name in names[:_MOST_NAMED])
-    more = len(names) - _MOST_NAMED
-    return shown if more <= 0 else f"{shown} and {counted(more, 'batch', 'batches')} more"
 
 
 def kept_document(answer: Answer) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from jarcast.domain.names import pack_key
 from jarcast.errors import cut_short
 from jarcast.measures import number_text as parts_text
 
+_MOST_NAMED = 5  # batches
 _JAR_WORDS = {
     "half-pint": ("half-pint", "half-pints"),
     "12-oz": ("12-oz jar", "12-oz jars"),
@@ -133,6 +134,13 @@ def columns(text: str) -> int:
 def padded(text: str, width: int) -> str:
     """A text followed by spaces up to a number of columns."""
     return text + " " * (width - columns(text))
+
+
+def batches_named(names: Sequence[str], longest: int) -> str:
+    """A few batches by name: "'a', 'b' and 3 batches more"; no name longer than ``longest``."""
+    shown = ", ".join(f"'{shortened(name, longest)}'" for name in names[:_MOST_NAMED])
+    more = len(names) - _MOST_NAMED
+    return shown if more <= 0 else f"{shown} and {counted(more, 'batch', 'batches')} more"
 
 
 def lined_up(rows: Sequence[Sequence[str]]) -> list[str]:
