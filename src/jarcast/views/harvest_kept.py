@@ -6,7 +6,7 @@ from typing import Any
 from jarcast.app.harvest import Answer
 from jarcast.app.kept_plans import LEVEL, KeptPlan
 from jarcast.app.plan_progress import Progress
-from jarcast.views.words import batches_named, crop_words, halves, shortened, wrapped
+from jarcast.views.words import batches_named, crop_words, halves, item, shortened, wrapped
 
 MOST_SHOWN = 20  # lines of a plan; all of them are in --json and --csv
 MORE = "Planned and filled are in jars. 'jarcast harvest NAME' shows one line by line."
@@ -28,20 +28,17 @@ def kept_lines(answer: Answer) -> Iterator[str]:
         f"({low} to {high}), filled {_jars(answer.jars_done)}{to_come}."
     )
     for at, one in enumerate(answer.progress[:MOST_SHOWN]):
-        by = (
-            f" by {batches_named([batch.batch for batch in one.batches], 40)}"
-            if one.batches
-            else ""
-        )
+        names = [batch.batch for batch in one.batches]
+        by = f" by {batches_named(names, 40)}" if names else ""
         planned = halves(kept.planned[at][0])
-        text = f"  {_title(one)}: planned about {planned}, filled {halves(one.filled)}{by}"
-        yield wrapped(text, 78).replace("\n", "\n    ")
+        text = f"{_title(one)}: planned about {planned}, filled {halves(one.filled)}{by}"
+        yield item(text)
     if (hidden := len(answer.progress) - MOST_SHOWN) > 0:
         yield f"  ... and {hidden} more; --json and --csv have every line"
     yield wrapped(COUNTS.format(since=f", from {kept.since} on where a line says no days"))
     if kept.not_counted:
-        names = batches_named([batch.batch for batch in kept.not_counted], 40)
-        yield wrapped(f"Of these crops, and counted for no line: {names}.")
+        others = batches_named([batch.batch for batch in kept.not_counted], 40)
+        yield wrapped(f"Of these crops, and counted for no line: {others}.")
 
 
 def _title(one: Progress) -> str:
