@@ -96,13 +96,9 @@ def batch_document(batch: Batch) -> dict[str, Any]:
     return document
 
 
-def batches_document(batches: Iterable[Batch] = ()) -> dict[str, Any]:
-    """Batches for JSON; version 1 of 'jarcast batches'."""
-    return {
-        "format": "jarcast batches",
-        "version": 1,
-        "batches": [batch_document(batch) for batch in batches],
-    }
+def batches_document() -> dict[str, Any]:
+    """Batches for JSON, before there is one; version 1 of 'jarcast batches'."""
+    return {"format": "jarcast batches", "version": 1, "batches": []}
 
 
 def flags_text(flags: Iterable[tuple[str, Flag]], units: Units | None = None) -> str:
