@@ -31,7 +31,7 @@ from jarcast.views.forecast import (
     whole_jars_lines,
     without_card,
 )
-from jarcast.views.pots import first_pot, next_pot, pots_of, whose_brine
+from jarcast.views.pots import each_pot, first_pot, next_pot, pots_of, whose_brine
 from jarcast.views.words import (
     between,
     counted,
@@ -206,7 +206,7 @@ def _order(now: Forecast, units: Units, load: float) -> list[str]:
         formula = now.formula_for(load, _SHORT, units)
         first = first_pot(now, pots, units, _SHORT)
         told = [] if formula is None else formula_lines(formula)
-        return [first, *told, *next_pot(pots, units)]
+        return [first, *told, next_pot(now, pots, units), each_pot(now)]
     made = format_made(now.brine_to_make(_SHORT, units), units)
     return [f"Make {made} of {whose_brine(now)} brine: {_why(now)}.", *_formula(now, units)]
 
