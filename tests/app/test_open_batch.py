@@ -351,11 +351,11 @@ def test_what_a_card_does_not_allow_of_a_finished_batch_is_named(
 
 
 def test_a_step_that_says_what_no_batch_has_is_told_by_its_name() -> None:
-    with pytest.raises(BatchError, match=r"pot left.*is no column of a batch"):
+    with pytest.raises(BatchError, match=r"pot left.*is not a column of a batch"):
         at(pot_left="5 cups", trimmed="5 lb")
 
 
 @pytest.mark.parametrize("odd", ["a", -1.5, {}])
 def test_an_earlier_reading_that_is_none_is_refused(odd: object) -> None:
-    with pytest.raises(ForecastError, match=r"earlier: .* is no reading"):
+    with pytest.raises(ForecastError, match=r"earlier: .* is not a reading"):
         SoFar(jars=3.0, earlier=odd)  # type: ignore[arg-type]

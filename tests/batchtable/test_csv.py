@@ -482,7 +482,7 @@ def test_every_bad_row_is_named_at_once_and_nothing_is_taken_in(
     error = refused(f"{HEADER}\n{good}\n{bad}\nshort,row\nlong,2024-08-31,beet,pint,5,6,7\n")
     places = [problem.split(", ")[1].partition(":")[0] for problem in error.problems]
     assert places == [f"line {line}" for line in range(32, 59)]
-    assert "27 problems; nothing was taken in" in str(error)
+    assert "27 problems; nothing was imported" in str(error)
     assert "... and 7 more" in str(error)
     assert "2 cells where the header has 5" in error.problems[-2]
     assert "7 cells where the header has 5" in error.problems[-1]

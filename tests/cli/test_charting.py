@@ -48,7 +48,7 @@ def test_with_no_batches_a_chart_is_drawn_all_the_same(
 
 @pytest.mark.parametrize(
     ("more", "says"),
-    [((), "no batch is written down"), (("--produce", "okra"), "no batch of 'okra' is")],
+    [((), "no batch is recorded"), (("--produce", "okra"), "no batch of 'okra' is")],
 )
 def test_of_no_habits_no_chart_is_drawn(
     run: Run, kitchen: Path, more: tuple[str, ...], says: str, request: pytest.FixtureRequest

@@ -229,7 +229,7 @@ def test_what_contradicts_is_kept_and_said_and_not_forecast_from(run: Run, begun
     ran = run("weigh", "--trimmed", "20 lb")
     assert ran.code == 0
     assert "contradict each other" in ran.err
-    assert "No forecast until that is mended." in ran.err
+    assert "No forecast until that is fixed." in ran.err
     assert ran.err.count("as bought") == 1  # why is told once
     assert run("weigh", "--trimmed", "6 lb").err == ""
     ran = run("weigh", "--trimmed", "20 lb", "--yes")
@@ -258,7 +258,7 @@ def test_a_jar_that_did_not_seal_and_a_part_full_one_are_told_what_becomes_of_th
 def test_a_dropped_batch_is_no_batch_and_its_steps_stay(run: Run, begun: Path) -> None:
     run("weigh", "--trimmed", "6 lb")
     ran = run("drop")
-    assert "no batch was written down" in ran.out
+    assert "no batch was recorded" in ran.out
     assert "No batch is open" in run().out
     assert run("batches", "--json").document["batches"] == []
     assert kinds(begun) == ["begin", "weigh", "drop"]
@@ -271,7 +271,7 @@ def test_a_value_can_be_taken_back(run: Run, begun: Path) -> None:
 
 
 def test_looking_at_open_batches_makes_no_ledger(run: Run, ledger: Path) -> None:
-    assert "Nothing is written down yet" in run().out
+    assert "Nothing is recorded yet" in run().out
     assert "no batch is open" in run("close", "--jars", "3").err
     assert not ledger.exists()
 

@@ -130,7 +130,7 @@ def test_a_whole_batch_is_asked_for_in_the_order_of_the_work(
     ):
         at.answers(question, answer)
     said = at.answers(LAST_JAR, "")
-    assert f"Closed, and written down in {ledger}" in said
+    assert f"Closed, and recorded in {ledger}" in said
     assert "The forecast was about " in said
     code, said = at.ends_with()
     assert code == 0
@@ -324,7 +324,7 @@ def test_a_value_not_kept_when_asked_back_leaves_no_step(
     at.answers("Keep it? [y/N]: ", "")
     code, said = at.ends_with()
     assert code == 1
-    assert "nothing was written down; type it again" in said
+    assert "nothing was recorded; type it again" in said
     kept = terminal("weigh", "--trimmed", "2.8 lb", "--yes")
     assert kept.ends_with()[0] == 0
     with Ledger.open(ledger) as opened:
@@ -429,7 +429,7 @@ def test_drop_asks_first_at_a_terminal(
 ) -> None:
     run("begin", "--batch", "q", "--produce", "carrot", "--jar", "pint")
     at = terminal("drop")
-    at.answers("Drop 'q' and what was noted of it in 1 step? [y/N]: ", "n")
+    at.answers("Drop 'q' and what you noted of it in 1 step? [y/N]: ", "n")
     code, said = at.ends_with()
     assert code == 1
     assert "'q' stays open" in said
@@ -593,7 +593,7 @@ def test_a_batch_too_heavy_for_its_jars_is_asked_what_was_not_jarred(
               "raw", "--cure-hours", "0", "--as-bought", "20 lb", "--jar", "quart", "--jars", "7",
               "--brine-made", "1 gal", "--brine-left", "0 cups")  # fmt: skip
     at = terminal(*record)
-    question = "How much of it was not jarred, such as '6 lb' (Enter: all of it was): "
+    question = "How much of it did not go into jars, such as '6 lb' (Enter: all of it did): "
     assert "too heavy for its jars: was some of it not jarred?" in at.answers(question, "six")
     at.answers(question, "9 lb")
     assert "much brine for these jars" in at.answers("Keep it? [y/N]: ", "y")

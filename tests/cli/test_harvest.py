@@ -318,7 +318,7 @@ def test_the_list_of_what_is_to_buy_is_a_table_too(run: Run, plan: Path, kitchen
     asked = ("harvest", str(plan), "--price", "lids=3.20 / 12", "--price", "carrots=$1.10 / lb")
     ran = run(*asked, "--shopping", "buy.csv")
     assert ran.code == 0, ran.err
-    assert "What is to buy is in buy.csv." in ran.err
+    assert "The shopping list is in buy.csv." in ran.err
     with (kitchen / "buy.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     lines = run(*asked, "--json").document["shopping"]["lines"]

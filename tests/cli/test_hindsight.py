@@ -186,7 +186,7 @@ def test_a_mere_look_writes_nothing_and_a_forecast_is_kept_on_request(
     jars = again.document["jars"]
     kept_jars = [stored.answer["jars"][at] for at in (10, 50, 90)]
     assert kept_jars == pytest.approx([jars["low"], jars["median"], jars["high"]], rel=1e-9)
-    assert "Kept for batches not written down yet: next." in said("hindsight")
+    assert "Kept for batches not recorded yet: next." in said("hindsight")
 
 
 @pytest.mark.parametrize(("name", "why"), [("23a", "'23a' is already in"), (" ", "name is empty")])

@@ -100,7 +100,7 @@ def test_a_card_that_cannot_be_is_told_and_asked_again(
     assert ran.code == 0
     assert "vinegar" in ran.err
     assert "Go through it again" in ran.err
-    assert not re.search(r"line [0-9]|\[", ran.err.partition("This cannot be:")[2])
+    assert not re.search(r"line [0-9]|\[", ran.err.partition("This cannot be right:")[2])
 
 
 def test_one_goes_back_a_question(run: Run, asked: Callable[..., list[str]]) -> None:

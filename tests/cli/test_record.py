@@ -1,4 +1,4 @@
-"""jarcast record: one batch written down, whatever else happens at the same time."""
+"""jarcast record: one batch recorded, whatever else happens at the same time."""
 
 import datetime as dt
 import io
@@ -24,7 +24,7 @@ def test_a_batch_is_shown_as_it_was_understood_and_the_ledger_named(run: Run, le
     assert "okra, whole, raw pack" in ran.out
     assert "2 lb 3 oz" in ran.out
     assert "4.5 pint" in ran.out
-    assert f"Written down in {ledger}." in ran.out
+    assert f"Recorded in {ledger}." in ran.out
 
 
 def test_everything_that_was_typed_is_in_the_ledger_in_grams_and_millilitres(run: Run) -> None:
@@ -134,7 +134,7 @@ def test_what_cannot_be_is_refused_and_no_ledger_is_begun(
 ) -> None:
     ran = run(*OKRA, *typed)
     assert (ran.code, ran.out) == (1, "")
-    assert ran.err.startswith("jarcast: nothing was written down: ")
+    assert ran.err.startswith("jarcast: nothing was recorded: ")
     assert saying in ran.err
     assert len(ran.err) < 500
     assert not ledger.exists()

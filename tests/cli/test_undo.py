@@ -114,7 +114,7 @@ def test_a_forecast_that_was_kept_is_told_until_its_batch_is_written_down(run: R
     assert run("--json").document["forecasts_waiting"] == ["next one"]
     run("record", "--batch", "next one", *CARROTS, "--jars", "9")
     assert "A forecast is kept" not in run().out
-    assert "1 is written down" in run().out
+    assert "1 is recorded" in run().out
 
 
 # jarcast kitchen

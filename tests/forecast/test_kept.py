@@ -117,7 +117,7 @@ def changed(document: dict[str, Any], *path: Any, to: Any) -> dict[str, Any]:
 @pytest.mark.parametrize(
     ("path", "to", "says"),
     [
-        (["format"], "jarcast starting beliefs", "is no file of 'jarcast habits'"),
+        (["format"], "jarcast starting beliefs", "is not a file of 'jarcast habits'"),
         (["version"], 2, "is version 2 of the format; this jarcast reads 1: update jarcast"),
         (["habits"], [], "is damaged"),
         (["habits", "learned", "batches"], "6", "is damaged"),

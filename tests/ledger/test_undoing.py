@@ -237,12 +237,12 @@ def test_a_jar_that_a_batch_is_in_stays_measured(ledger: Ledger) -> None:
         undo(ledger, measured)
     take_back(ledger)
     ledger.add([like("a", jar=("tall",))], "record")
-    with pytest.raises(BatchError, match="batches are written down in the jar 'tall'"):
+    with pytest.raises(BatchError, match="batches are recorded in the jar 'tall'"):
         undo(ledger, measured)
     take_back(ledger)
     undo(ledger, measured)
     assert own_jars(ledger) == {}
-    with pytest.raises(BatchError, match="batches are written down in the jar 'tall'"):
+    with pytest.raises(BatchError, match="batches are recorded in the jar 'tall'"):
         take_back(ledger, "a")  # the batch comes back by this, and its jar does not
     assert ledger.batches() == []
 

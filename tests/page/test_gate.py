@@ -352,7 +352,7 @@ def test_18_a_device_is_ended_at_once_and_for_good(ledger: Path, device: Any) ->
         [sys.executable, "-m", "jarcast", "serve", "--forget"], capture_output=True, text=True,
         timeout=60,
     )  # fmt: skip
-    assert (ran.returncode, ran.stdout) == (0, "1 device is let in no more.\n")
+    assert (ran.returncode, ran.stdout) == (0, "1 device is no longer let in.\n")
     assert device.get("/").headers["Location"] == "/pair"
     assert device.again().get("/").headers["Location"] == "/pair"
 

@@ -84,8 +84,8 @@ class Gathering:
         if not self._problems:
             return
         if self.count == 1:
-            raise BatchError(f"{self._problems[0]}; nothing was taken in", tuple(self._problems))
-        lines = [f"{self.name}: {self.count} problems; nothing was taken in:"]
+            raise BatchError(f"{self._problems[0]}; nothing was imported", tuple(self._problems))
+        lines = [f"{self.name}: {self.count} problems; nothing was imported:"]
         lines += [f"  {problem}" for problem in self._problems[:MOST_SHOWN]]
         if self.count > MOST_SHOWN:
             lines.append(f"  ... and {self.count - MOST_SHOWN} more")

@@ -66,7 +66,7 @@ def parse_altitude(text: str) -> float:
     feet = float(number.replace(",", "")) * (FEET_PER_METRE if unit in _METRES else 1.0)
     if not LOWEST_FT <= feet <= HIGHEST_FT:
         raise MeasureError(
-            f"'{shown}' is no altitude that people live at; check the number and its unit"
+            f"'{shown}' is not an altitude people live at; check the number and its unit"
         )
     return feet
 

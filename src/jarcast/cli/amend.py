@@ -129,7 +129,7 @@ def amend(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Change values of a batch already written down, or still open.
+    """Change values of a batch already recorded, or still open.
 
     The columns are those of the batch table: trimmed, jars, brine_left... What stood before is
     never lost: the new value supersedes it, and 'jarcast history' shows both.

@@ -102,7 +102,7 @@ def ask(
     if keep is not None:
         _keep(work, keep, result)
     if altitude and card is None:
-        tell("The altitude counts once a recipe is named with --recipe.")
+        tell("The altitude only matters with a recipe: name one with --recipe.")
     return Asked(result, shown, feet, packing, usual_cut, "" if card is None else card.key)
 
 
@@ -112,7 +112,7 @@ def _keep(work: "Work", name: str, result: "Forecast") -> None:
     with work.writing("forecast"):
         new = keep(work.ledger, name, result)
     done = "Kept" if new else "The same forecast was kept before"
-    tell(f"{done} for batch '{name.strip()}': it is scored when that batch is written down.")
+    tell(f"{done} for batch '{name.strip()}': it is scored when that batch is recorded.")
 
 
 def _usual(habits: "Habits", card: "Recipe | None", produce: str, cut: str) -> tuple[str, str]:

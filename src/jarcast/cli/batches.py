@@ -48,7 +48,7 @@ def batches(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """List the batches written down so far, oldest first.
+    """List the batches recorded so far, oldest first.
 
     \b
     Examples:
@@ -86,7 +86,7 @@ def batches(
             )
         else:
             show(f"No batches yet in {path}.")
-            show("'jarcast record' writes one down; 'jarcast import' reads a CSV file of them.")
+            show("'jarcast record' adds one; 'jarcast import' reads a whole CSV file.")
 
 
 def _tally(found: "list[Batch]", *, as_json: bool) -> None:

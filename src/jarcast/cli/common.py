@@ -165,7 +165,7 @@ def packer(work: "Work", said: str | None, *, batch: str = "", remember: bool = 
     """Who packs: as typed, and then remembered with what is written next, else as last time.
 
     Untyped, of a ``batch`` that stands there already, it is as that says itself. A name is as it
-    was first written. Raises BatchError for one that cannot be written down.
+    was first written. Raises BatchError for one that cannot be recorded.
     """
     from jarcast.app.work import PERSON
 

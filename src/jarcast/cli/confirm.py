@@ -97,7 +97,7 @@ def _refuse_contradictions(
 def odd_in(own: "Kitchen", names: Collection[str]) -> "tuple[Slip, ...]":
     """Values of these batches that do not fit the rest; what that needs is loaded only here.
 
-    A batch with neither a weight nor brine written down has nothing to be judged by.
+    A batch with neither a weight nor brine recorded has nothing to be judged by.
     """
     judged = [one for one in own.batches if one.batch in names and _can_be_odd(one)]
     if not judged:

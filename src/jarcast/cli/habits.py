@@ -35,7 +35,7 @@ def habits(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Show what was learned of your trim, cure, pack and brine.
+    """Show what was learned about your trimming, salting, packing and brine.
 
     Each value stands beside the published one, with the batches it is based on, and what changed
     since earlier seasons is told where it is sure. Values that do not fit your other batches are
@@ -59,9 +59,7 @@ def habits(
         day = None if since is None else since.date()
         last = max((batch.date for batch in own.batches), default=None)
         if day is not None and last is not None and day > last:
-            raise BatchError(
-                f"--since {day}: no batch is of that day or later; the last one is of {last}"
-            )
+            raise BatchError(f"--since {day}: no batch is that recent; the last one is of {last}")
         summary = summarise(own.habits, own.batches, day)
         slips = find_slips(own.habits.learned.verdicts(), own.batches)
         if produce:
@@ -71,7 +69,7 @@ def habits(
         if chart is not None and not summary.crops:
             what = f"of '{produce}' " if produce and own.batches else ""
             raise JarcastError(
-                f"there is nothing to draw in {chart}: no batch {what}is written down yet"
+                f"there is nothing to draw in {chart}: no batch {what}is recorded yet"
             )
         shown = kitchen_units(work, units)
         if as_json:

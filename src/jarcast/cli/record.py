@@ -118,10 +118,12 @@ def record(
     if not words:
         for option, value in (("--produce", produce), ("--jars", jars)):
             if value is None:
-                raise typer.BadParameter("missing; or say the batch in one line", param_hint=option)
+                raise typer.BadParameter(
+                    "missing; or describe the batch in one line", param_hint=option
+                )
     if jars is not None and jar is None and not any(sign.isalpha() for sign in jars):
         raise typer.BadParameter(
-            f"of which sort are they? Add --jar pint, or say --jars '{jars} pint'.",
+            f"which sort are they? Add --jar pint, or say --jars '{jars} pint'.",
             param_hint="--jars",
         )
     with work_at(ledger) as work:
@@ -170,12 +172,12 @@ def _write_down(
     named = bool((cells["batch"] or "").strip())
     written, added = write_down(work, entry, named=named, sure=sure, kept=kept)
     if not added and kept is not None:
-        tell("The batch was there already, so no brine was kept anew.")
+        tell("The batch was already there, so no more brine was kept.")
         kept = None
     if not added and not named:
         tell(
-            "The same was entered just before, and could not be answered; another batch like it "
-            "needs a name: --batch NAME."
+            "You entered the same batch just before and saw no answer. If this is another batch "
+            "like it, give it a name: --batch NAME."
         )
     now = own.with_batch(written)
     put_up = replace(entry.batch, batch=written.batch)
@@ -197,7 +199,7 @@ def _write_down(
 
 
 def _odd(own: "Kitchen", batch: "Batch", path: Path) -> "list[Oddity | Flag | str]":
-    """What is odd about a batch before it is written down. Raises BatchError."""
+    """What is odd about a batch before it is recorded. Raises BatchError."""
     from jarcast.cli.batch_card import card_named
     from jarcast.domain.fields import ALL_COLUMNS
 
@@ -209,7 +211,7 @@ def _odd(own: "Kitchen", batch: "Batch", path: Path) -> "list[Oddity | Flag | st
 
 
 def _tell_unusual(batch: "Batch", units: Units) -> None:
-    """Salt and hours that are hardly meant, of a batch that was written down unasked."""
+    """Salt and hours that are hardly meant, of a batch that was recorded unasked."""
     from jarcast.domain.fields import ALL_COLUMNS
     from jarcast.domain.unusual import unusual
 
@@ -232,7 +234,7 @@ def _show(
     show(batches_text([batch], units))
     if batch.not_jarred_g is not None:
         show(not_jarred.text(batch, units))
-    done = "Written down in" if added else "Already there, with the same values, in"
+    done = "Recorded in" if added else "Already there, with the same values, in"
     show(f"{done} {path}.")
     if record is not None:
         from jarcast.views.hindsight import kept_text

@@ -16,7 +16,7 @@ def restore(
         Path | None,
         typer.Option(
             "--salvage",
-            help="A new ledger for all that can still be read of a damaged one.",
+            help="A new ledger for whatever can still be read from a damaged one.",
             readable=False,
         ),
     ] = None,
@@ -44,7 +44,7 @@ def restore(
     path = ledger_path(ledger)
     if salvage is not None:
         if copy is not None:
-            raise typer.BadParameter("a COPY is brought back whole; leave --salvage away")
+            raise typer.BadParameter("a COPY is brought back whole; leave out --salvage")
         from jarcast.ledger.salvaging import salvage as read_what_can_be
 
         saved = read_what_can_be(path, salvage)

@@ -77,7 +77,7 @@ class Doubt(NamedTuple):
 
 
 class Batch(Struct, frozen=True, kw_only=True):
-    """One batch as written down; ``None`` and '' mean not written down.
+    """One batch as recorded; ``None`` and '' mean not recorded.
 
     Weights are grams, volumes millilitres. ``jar`` and ``jars`` run side by side: sorts of jar
     (keys of the shelf) and how many of each were filled. ``not_jarred_g`` is what of the ready
@@ -153,7 +153,7 @@ class Batch(Struct, frozen=True, kw_only=True):
 
     @property
     def brine_used_ml(self) -> float | None:
-        """Brine made less brine left, where both were written down."""
+        """Brine made less brine left, where both were recorded."""
         if self.brine_made_ml is None or self.brine_left_ml is None:
             return None
         return self.brine_made_ml - self.brine_left_ml
@@ -188,7 +188,7 @@ def number_problem(column: str, value: float) -> str | None:
     if value < 0:
         return f"{number_text(value)} is negative; write the amount, or leave it empty if unknown"
     if column in STAGE_OF and value == 0:
-        return "0 is no weight; leave it empty if it was not weighed"
+        return "0 is not a weight; leave it empty if it was not weighed"
     if (column in STAGE_OF or column == "jars") and 0 < value < LEAST:
         return f"{value:g} is less than can be weighed or counted"
     if value > (most := FIELD_OF[column].most):
@@ -197,11 +197,11 @@ def number_problem(column: str, value: float) -> str | None:
 
 
 def text_problem(text: str) -> str | None:
-    """Why a text cannot be written down, or None."""
+    """Why a text cannot be recorded, or None."""
     if len(text) > MOST_TEXT:
         return f"has {len(text)} characters; {MOST_TEXT} at most can be kept"
     if not _fits_a_file(text):
-        return "holds a character that cannot be written down; type it again"
+        return "holds a character that cannot be stored; type it again"
     return None
 
 
@@ -257,12 +257,12 @@ def _of_wrong_kind(batch: Batch) -> dict[str, str]:
     numbers = (
         *zip(NUMBERS, _numbers_of(batch), strict=True), *(("jars", count) for count in batch.jars)
     )  # fmt: skip
-    found = {column: "is no text" for column, text in texts if not isinstance(text, str)}
+    found = {column: "is not text" for column, text in texts if not isinstance(text, str)}
     for column, value in numbers:
         if value is not None and (isinstance(value, bool) or not isinstance(value, Real)):
             found[column] = f"{str(value)[:40]!r} is no number"
     if not isinstance(batch.date, dt.date) or isinstance(batch.date, dt.datetime):
-        found["date"] = "is no date; datetime.date(2024, 8, 31) is one"
+        found["date"] = "is not a date; datetime.date(2024, 8, 31) is one"
     return found
 
 

@@ -142,8 +142,8 @@ class Habits(Struct, frozen=True):
             try:
                 if not isinstance(line, Mapping):
                     raise ForecastError(
-                        f"{in_short(line)} is no line; one is a mapping of keywords, such "
-                        "as {'produce': 'carrot', 'trimmed_g': 2700}"
+                        f"{in_short(line)} is not a line; give a mapping of keywords, such as "
+                        f"{'produce': 'carrot', 'trimmed_g': 2700}"
                     )
                 asked.append(self._request_of(line, draws, seed))
             except (ForecastError, BatchError, RecipeError) as error:
@@ -163,7 +163,7 @@ class Habits(Struct, frozen=True):
         unknown = given.keys() - _KEYWORDS
         if unknown:
             raise ForecastError(
-                f"'{min(map(_keyword, unknown))}' is nothing a forecast is asked by; there are "
+                f"'{min(map(_keyword, unknown))}' is not something a forecast goes by; choose from "
                 f"{', '.join(sorted(_KEYWORDS))}"
             )
         given = self._crop_of(given)
@@ -287,7 +287,7 @@ class Habits(Struct, frozen=True):
         return self.learned.usual_jar or "pint"
 
     def usual_pack(self, produce: str, cut: str) -> str:
-        """How this person usually packs a crop; '' where it was never written down."""
+        """How this person usually packs a crop; '' where it was never recorded."""
         return self.learned.usual_pack.get((produce_key(produce), cut_key(cut)), "")
 
     def usual_cut(self, produce: str) -> str:
@@ -354,7 +354,7 @@ def learn(
 
     if beliefs is not None and not isinstance(beliefs, Beliefs):
         raise BeliefsError(
-            f"{in_short(beliefs)} are no beliefs; read a file of them with "
+            f"{in_short(beliefs)} are not beliefs; read a file of them with "
             "jarcast.learning.load_beliefs(path)"
         )
     if not isinstance(shelf, Mapping):
@@ -391,8 +391,8 @@ def _check_kinds(recipe: object, so_far: object) -> None:
 
     if not isinstance(recipe, Recipe):
         raise ForecastError(
-            f"recipe: {in_short(recipe)} is no card; jarcast.recipes.load_card(path) "
-            "reads one, and jarcast.recipes.shipped_recipes()[name] has those that ship"
+            f"recipe: {in_short(recipe)} is not a card; jarcast.recipes.load_card(path) reads one, "
+            "and jarcast.recipes.shipped_recipes()[name] has those that ship"
         )
 
 

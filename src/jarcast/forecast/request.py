@@ -97,7 +97,7 @@ def check_request(
         ("person", "" if person is None else person),
     ):  # fmt: skip
         if not isinstance(value, str):
-            raise ForecastError(f"{name}: {in_short(value)} is no text; write it such as 'carrot'")
+            raise ForecastError(f"{name}: {in_short(value)} is not text; write it like 'carrot'")
     if not produce_key(produce):
         raise ForecastError("a forecast needs a produce, such as 'carrot', or a recipe")
     known = [(s, weights[s]) for s in STAGE_COLUMNS if weights.get(s) is not None]
@@ -148,13 +148,15 @@ def _weight(stage: str, weight: object) -> tuple[float, float]:
         return float(weight), 0.0  # type: ignore[arg-type]
     if len(weight) != 2:
         raise ForecastError(
-            f"{STAGE_OF[stage].label}: {in_short(weight)} is no range; give (low, high)"
+            f"{STAGE_OF[stage].label}: {in_short(weight)} is not a range; give (low, high)"
         )
     for end in weight:
         check_amount(STAGE_OF[stage].label, end, MOST_GRAMS, zero=False)
     low, high = float(weight[0]), float(weight[1])
     if low > high:
-        raise ForecastError(f"{STAGE_OF[stage].label}: {low:g} to {high:g} is no range, low first")
+        raise ForecastError(
+            f"{STAGE_OF[stage].label}: {low:g} to {high:g} is not a range; put the low end first"
+        )
     return math.sqrt(low * high), math.log(high / low) / (2.0 * Z80)
 
 

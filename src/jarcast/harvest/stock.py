@@ -119,7 +119,7 @@ def from_stock(
     for key, count in stock.items():
         if count != int(count):
             raise ForecastError(
-                f"jars at hand: {count:g} {key} is no whole number; count the empty jars, each as 1"
+                f"jars at hand: {count:g} {key} is not a whole number; count each empty jar as 1"
             )
     planned = plan_harvest(habits, lines, draws=draws, seed=seed)
     fitting: dict[tuple[object, ...], dict[str, float]] = {}  # lines alike are tried once

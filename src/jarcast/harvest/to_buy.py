@@ -95,4 +95,4 @@ def _check(jars: float, chance: float, batches: int, stage: str) -> None:
     if not 1 <= batches <= 1000:
         raise ForecastError(f"batches: 1 to 1000 are due; {batches} were asked for")
     if stage not in STAGE_COLUMNS:
-        raise ForecastError(f"'{stage}' is no stage; there are {', '.join(STAGE_COLUMNS)}")
+        raise ForecastError(f"'{stage}' is not a stage; choose from {', '.join(STAGE_COLUMNS)}")

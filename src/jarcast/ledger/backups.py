@@ -268,7 +268,7 @@ def _look_inside(path: Path) -> tuple[int | None, str]:
     try:
         with closing(_open_copy(path)) as copy:
             if copy.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
-                return None, "it is no ledger"
+                return None, "it is not a ledger"
             if version_of(copy) > SCHEMA:
                 return None, "a newer jarcast wrote it"
             if problem := problem_of(copy):

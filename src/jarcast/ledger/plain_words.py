@@ -24,8 +24,8 @@ _SAYINGS = {
         "Check the folder, or name another ledger"
     ),
     sqlite3.SQLITE_NOTADB: (
-        "{path} is not a ledger: it is no SQLite file. It was left as it is; name another ledger, "
-        "or if it was one, {way_back}"
+        "{path} is not a ledger: it is not an SQLite file. It was left as it is; name another "
+        "ledger, or if it was one, {way_back}"
     ),
     sqlite3.SQLITE_ERROR: "{path} cannot be used as a ledger: {error}; if it was one, {way_back}",
     sqlite3.SQLITE_CORRUPT: ("{path} is damaged ({error}). It was left as it is; {way_back}"),
@@ -42,10 +42,10 @@ def in_plain_words(path: Path) -> Iterator[None]:
     try:
         yield
     except UnicodeDecodeError as error:  # of a name in the schema, as SQLite's error quotes it
-        raise damaged(path, "a name in it is no text") from error
+        raise damaged(path, "a name in it is not text") from error
     except sqlite3.Error as error:
         if str(error).startswith("Could not decode to UTF-8"):  # Python's own, without a code
-            raise damaged(path, "a text in it is no text") from error
+            raise damaged(path, "a text in it is not text") from error
         code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the primary of an extended code
         saying = _SAYINGS.get(code, "{path} cannot be used as a ledger: {error}")
         back = way_back(path) if "{way_back}" in saying else ""
@@ -56,6 +56,5 @@ def in_plain_words(path: Path) -> Iterator[None]:
     except UnicodeEncodeError as error:  # typed in another encoding, which no name in a ledger is
         shown = str(error.object)[:60].encode("ascii", "backslashreplace").decode()
         raise LedgerError(
-            f"'{shown}' holds bytes that are no UTF-8 text, as every text in a ledger is; type it "
-            "anew in a UTF-8 terminal"
+            f"'{shown}' holds bytes that are not UTF-8 text; type it again in a UTF-8 terminal"
         ) from error

@@ -179,7 +179,7 @@ def _judged(ledger: Path, alone: Path, whole: Path, log: str) -> str:
     owned, _, damage = _looked_into(alone)
     if newer or not (own or owned):  # a newer jarcast's, or another program's: not ours to judge
         return ""
-    why = why or ("" if own else "it is no ledger")
+    why = why or ("" if own else "it is not a ledger")
     if owned and damage and (table := _behind(alone, whole)):
         return _foreign(ledger, log, f"with it later rows of the table '{table}' would be gone")
     if owned and not damage:

@@ -250,7 +250,7 @@ UNANSWERED = "unanswered"  # the setting that holds such an action, and the kind
 
 
 def names_taken(ledger: Ledger) -> set[str]:
-    """Names that a new batch may not have: of batches written down, open ones and dropped ones.
+    """Names that a new batch may not have: of batches recorded, open ones and dropped ones.
 
     A batch that was taken back with all that was entered of it leaves its name free.
     """
@@ -364,8 +364,8 @@ def close(
         _open_still(ledger, name, "'jarcast batches' lists what is closed", after)
         if ledger.knows(name):
             raise BatchError(
-                f"batch '{name}' is already in the ledger, written down while it was open; "
-                "'jarcast amend' changes it, 'jarcast drop' ends the open one"
+                f"batch '{name}' is already in the ledger, recorded while it was open; 'jarcast "
+                "amend' changes it, 'jarcast drop' ends the open one"
             )
         ledger.insert(entry, action)
         held = [column for column in sorted(sure) if cell_text(entry.batch, column)]
@@ -383,7 +383,7 @@ def _open_still(ledger: Ledger, name: str, hint: str, after: int | None) -> None
     if after is not None and found[0].newest != after:
         raise BatchError(
             f"batch '{cut_short(name)}' was changed at another terminal meanwhile, and nothing was "
-            "written down; run it again"
+            "recorded; run it again"
         )
 
 

@@ -169,7 +169,7 @@ def _refuse_missing_jars(ledger: Ledger) -> None:
     if not gone:
         return
     found = {
-        key: "batches are written down"
+        key: "batches are recorded"
         for (jars,) in ledger.rows("SELECT DISTINCT jar FROM standing")
         for key in str(jars).split(" + ")
     }

@@ -69,5 +69,5 @@ def money(text: str) -> float:
     """
     bare = "".join(sign for sign in text if unicodedata.category(sign) != "Sc").strip()
     if not plain(bare):
-        raise BatchError("is no amount of money; write it such as 18.50")
+        raise BatchError("is not an amount of money; write it like 18.50")
     return number(bare)

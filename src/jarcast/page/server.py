@@ -111,7 +111,7 @@ def serve(
         pass
     finally:
         close(server)
-    say("The page has ended; everything that was answered is written down.")
+    say("The page has ended; everything that was answered is recorded.")
 
 
 def close(server: Any) -> None:

@@ -53,5 +53,5 @@ def batch_of(commands: Commands, number: int, *, bare: bool = False) -> tuple[Lo
 
 
 def bare(commands: Commands, number: int) -> Seen:
-    """The batch as it was written down, not forecast."""
+    """The batch as it was recorded, not forecast."""
     return batch_of(commands, number, bare=True)[1]

@@ -126,7 +126,7 @@ def _reduce_file(path: Path) -> _Answer:
     """What a worker does; a problem is returned, so that all of them can be listed."""
     try:
         if path.exists() and not path.is_file():  # it is read twice
-            raise BatchError(f"{path} is no file that can be read twice; save the export first")
+            raise BatchError(f"{path} cannot be read twice; save the export to a file first")
         batches = [entry.batch for entry in read_csv(path).entries]
         with path.open("rb") as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
@@ -134,7 +134,7 @@ def _reduce_file(path: Path) -> _Answer:
             return _Answer(None, digest, f"{path} has a header and no batches under it")
         return _Answer(reduce_household(batches), digest, "")
     except BatchError as error:
-        return _Answer(None, "", str(error).removesuffix("; nothing was taken in"))
+        return _Answer(None, "", str(error).removesuffix("; nothing was imported"))
 
 
 def _refused(problems: Sequence[str], files: int) -> str:

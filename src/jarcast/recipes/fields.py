@@ -72,16 +72,16 @@ class Table:
         self.mend.add((*self._path, key), why)
 
     def has(self, key: str) -> bool:
-        """Whether the field is written down."""
+        """Whether the field is recorded."""
         return key in self._values
 
     @property
     def fields(self) -> tuple[str, ...]:
-        """Every field that is written down, in its order."""
+        """Every field that is recorded, in its order."""
         return tuple(self._values)
 
     def raw(self, key: str) -> object:
-        """The value as TOML gives it, None where it is not written down."""
+        """The value as TOML gives it, None where it is not recorded."""
         return self._values.get(key)
 
     def known(self, *keys: str) -> None:

@@ -52,7 +52,9 @@ def jars(text: str) -> str:
 def amount(text: str) -> str:
     """A weight or a volume: '7 lb'."""
     if not (_is(parse_weight, text) or _is(parse_volume, text)):
-        raise RecipeError(f"'{cut_short(text)}' is no amount; say it such as '7 lb' or '10 cups'")
+        raise RecipeError(
+            f"'{cut_short(text)}' is not an amount; write it like '7 lb' or '10 cups'"
+        )
     return quoted(text)
 
 
@@ -268,7 +270,7 @@ def _parts(head: str, found: Iterable[tuple[str, str, str]]) -> list[str]:
 
 
 def _fields(**values: str) -> list[str]:
-    """A line each; what is empty is not written down."""
+    """A line each; what is empty is not recorded."""
     return [f"{name} = {value}" for name, value in values.items() if value not in ("", '""', "[]")]
 
 

@@ -30,7 +30,7 @@ _HEADINGS = (
 def batches_text(
     batches: Sequence[Batch], units: Units, people: Mapping[str, str] = MappingProxyType({})
 ) -> str:
-    """A plain table, one line a batch; '-' where nothing was written down.
+    """A plain table, one line a batch; '-' where nothing was recorded.
 
     Who packed stands in it where anybody is named; ``people`` are names as first written, by key.
     """
@@ -67,7 +67,7 @@ def _cells(batch: Batch, units: Units) -> tuple[str, ...]:
 
 
 def batch_document(batch: Batch) -> dict[str, Any]:
-    """One batch for JSON: the batch table's columns, null where nothing was written down.
+    """One batch for JSON: the batch table's columns, null where nothing was recorded.
 
     The optional ones only where they were.
     """
@@ -105,8 +105,8 @@ def flags_text(flags: Iterable[tuple[str, Flag]], units: Units | None = None) ->
     if not lines:
         return ""
     head = (
-        "These do not fit together; they were taken in, and teach nothing on what they touch "
-        "until mended ('jarcast amend'):"
+        "These do not fit together; they were kept, but nothing is learned from what they touch "
+        "until you mend it ('jarcast amend'):"
     )
     return "\n".join([head, *lines])
 
@@ -139,8 +139,8 @@ def near_text(near: NearNames) -> str:
     if not near:
         return ""
     lines = [
-        "Nothing is published of these, and each is nearly a known name; taken in as they are, "
-        "they teach nothing of that crop:"
+        "Nothing is published of these, and each is close to a known name; as they stand, nothing "
+        "is learned about that crop:"
     ]
     for (produce, meant), names in near.items():
         more = f" and {len(names) - 1} more" if len(names) > 1 else ""

@@ -24,9 +24,8 @@ def hindsight_text(found: Hindsight, units: Units) -> str:
     """The track record in words: kept forecasts, then the history replayed."""
     lines = [
         *_kept_lines(found.kept, units),
-        f"{_looked_at(found)} replayed one step ahead: each is forecast "
-        "from each weight it wrote down, by the batches of earlier dates as they stood when it "
-        "was entered.",
+        f"{_looked_at(found)} replayed one step ahead: each is forecast from each of its weights, "
+        "using only the batches of earlier dates as they stood when it was entered.",
         *record_lines(found.replayed, units),
         *_stage_lines(found.replayed, units),
     ]
@@ -43,18 +42,18 @@ def _kept_lines(kept: TrackRecord, units: Units) -> list[str]:
     if not (kept.scored or kept.set_aside or kept.waiting):
         return [
             "No forecasts were kept. 'jarcast forecast ... --keep NAME' keeps one, and it is "
-            "scored here when the batch NAME is written down.",
+            "scored here when the batch NAME is recorded.",
             "",
         ]
     made = len(kept.scored) + len(kept.set_aside)
     lines = []
     if made:
         forecasts = counted(made, "forecast", "forecasts")
-        lines.append(f"{forecasts} that you kept, of batches written down since.")
+        lines.append(f"{forecasts} that you kept, of batches recorded since.")
     if kept.waiting:
         names = ", ".join(shortened(name, 40) for name in kept.waiting[:_NAMES])
         more = "" if len(kept.waiting) <= _NAMES else f" and {len(kept.waiting) - _NAMES} more"
-        lines.append(f"Kept for batches not written down yet: {names}{more}.")
+        lines.append(f"Kept for batches not recorded yet: {names}{more}.")
     return [*lines, *record_lines(kept, units), ""]
 
 

@@ -120,7 +120,7 @@ def test_a_slip_in_a_key_of_toml_is_told_with_what_was_meant(file: Put) -> None:
     with pytest.raises(BatchError) as refused:
         read(file(text, "p.toml"))
     told = "\n".join(refused.value.problems)
-    assert "line 12, trimed: is no key of a line; was 'trimmed' meant?" in told
+    assert "line 12, trimed: is not a key of a line; was 'trimmed' meant?" in told
     assert "'lines': is nothing of a plan" in told
 
 

@@ -20,7 +20,7 @@ def parse_have(text: str, shelf: Mapping[str, Jar] = SHELF) -> dict[str, float]:
             said = (
                 f"'{sort[:40]}'" if count is None else f"{number_text(count)} {sort[:40]}".strip()
             )
-            raise BatchError(f"--have '{shown}': {said} is no number of jars; {_EXAMPLE}")
+            raise BatchError(f"--have '{shown}': {said} is not a number of jars; {_EXAMPLE}")
         key = jar_key(sort, shelf)
         if count > MOST_JARS:
             raise BatchError(f"--have '{shown}': {count:.0f} jars are more than can be")

@@ -22,7 +22,7 @@ def parse_canner(text: str, shelf: Mapping[str, Jar] = SHELF) -> Canner:
     for part in (part.strip() for part in re.split(r"[/,;]|\bor\b", text[:500])):
         found = read_jars(part, shelf)
         if len(found) != 1 or not found[0].sort or (room := found[0].number) is None:
-            raise BatchError(f"--canner '{shown}': '{part}' is no number of jars; {_EXAMPLE}")
+            raise BatchError(f"--canner '{shown}': '{part}' is not a number of jars; {_EXAMPLE}")
         size = jar_key(found[0].sort, shelf).removesuffix("-wide")
         if not 1 <= room <= MOST_HELD or room != int(room):
             raise BatchError(f"--canner '{shown}': no canner holds {room:g} jars; {_EXAMPLE}")

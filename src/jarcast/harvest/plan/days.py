@@ -15,7 +15,7 @@ def read_days(text: str) -> tuple[dt.date, dt.date]:
     try:
         days = [dt.date.fromisoformat(part) for part in parts]
     except ValueError as error:
-        raise BatchError(f"is no day, nor a first and a last one; {EXAMPLE}") from error
+        raise BatchError(f"is neither a day nor a first and a last day; {EXAMPLE}") from error
     if len(days) > 2 or days[0] > days[-1]:
         raise BatchError(f"the first day comes first, then the last; {EXAMPLE}")
     return days[0], days[-1]
