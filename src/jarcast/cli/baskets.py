@@ -39,8 +39,9 @@ def add(
 ) -> None:
     """Remember what a basket of yours weighs full, one option for each produce.
 
-    Weigh one, without the basket. From then on '2 blue buckets' stands wherever a weight does, as
-    a range: no two are filled alike. The same name with another produce adds to it.
+    Weigh what one holds, without the basket. From then on you can write '2 blue buckets' wherever a
+    weight goes; it counts as a range, since no two are filled alike. The same name with another
+    produce adds to it.
 
     \b
     Example:  jarcast kitchen baskets add "blue bucket" --cucumber "23 lb"

@@ -100,8 +100,8 @@ def forecast(
     """Forecast one batch: how many jars, and how much brine to make.
 
     The latest weight you have is used: as bought, trimmed, cured or cooked. Give the earlier ones
-    too where you have them: a recipe's proportion of brine goes by the stage it was written for.
-    With nothing weighed, --jars says what so many jars take.
+    too if you have them: a recipe's proportion of brine goes by the stage it was written for. With
+    nothing weighed, --jars says what so many jars take.
 
     \b
     Examples:

@@ -183,10 +183,8 @@ def _begun(
             _tell_known(here)
             if packer is not None:
                 tell(
-
-                        "To say who packs a batch that is already open, use 'jarcast amend' with "
-                        "person=."
-
+                    "To say who packs a batch that is already open, use 'jarcast amend' with "
+                    "person=."
                 )
             return here
     return _new(work, shown, packer)

@@ -37,9 +37,9 @@ def habits(
 ) -> None:
     """Show what was learned about your trimming, salting, packing and brine.
 
-    Each value stands beside the published one, with the batches it is based on, and what changed
-    since earlier seasons is told where it is sure. Values that do not fit your other batches are
-    named, with a guess at the slip; nothing is ever changed by itself.
+    Each value stands beside the published one, with the batches it is based on, and changes since
+    earlier seasons are told where they are sure. Values that do not fit your other batches are
+    listed with a guess at the slip; nothing is ever changed for you.
 
     \b
     Example:  jarcast habits --produce cucumber --since 2024

@@ -29,7 +29,7 @@ def hindsight(
     """Look back: how often the ranges held, and how far off forecasts were.
 
     Forecasts kept with 'jarcast forecast --keep' are scored once their batch is recorded. The
-    history is replayed besides, one step ahead and never looking forward, next to what a running
+    history is also replayed, one step ahead and never looking forward, beside what a running
     average of your own ratios would have said: the latest 100 batches, each from all before it, or
     all of them. A long history takes a while; nothing is changed.
 

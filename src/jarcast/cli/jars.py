@@ -89,8 +89,8 @@ def add(
     """Measure a jar of your own by the water it holds, and give it a name.
 
     Weigh it empty, fill it with cold water up to the headspace, and weigh it again: the difference
-    is --water, at 1 ml a gram. The same name with other weights supersedes; nothing is lost. No
-    tested recipe names such a jar, so by a recipe it is refused.
+    is --water (1 g is 1 ml). Measure it again under the same name and the new figures count;
+    nothing is lost. No tested recipe lists such a jar, so a forecast by a recipe refuses it.
 
     \b
     Example:

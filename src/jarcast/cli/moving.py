@@ -83,17 +83,17 @@ def import_(
     """Import a batch table, or notebooks with headings of your own.
 
     A batch table goes in whole or not at all. A notebook is read through first: its headings are
-    matched by what they mean, and what would come in, what is doubtful and what is left out is
-    told. Then it asks; --yes answers for you. Rows that cannot be read are left out and listed.
+    matched by meaning, and you see what would come in, what is doubtful and what is left out. Then
+    it asks; --yes answers for you. Rows that cannot be read are left out and listed.
 
     A batch table needs the columns batch, date, produce, jar, jars. The others are optional: cut,
     pack, headspace_in, as_bought, trimmed, salt, cure_hours, cured, cooked, brine_made, brine_left,
-    sealed, recipe, note. Weights and volumes carry their unit ('6 lb 4 oz'), or stand as plain
-    numbers in columns ending in _g and _ml.
+    sealed, recipe, note. Weights and volumes carry their unit ('6 lb 4 oz'), or are plain numbers
+    in columns ending in _g and _ml.
 
-    A batch that is already there is skipped; where it has empty cells, they are filled. Other
-    values are shown side by side and asked about at a terminal, and refused elsewhere. Another
-    ledger's batches come in with their person, and a name of their own where theirs is taken.
+    A batch that is already there is skipped; where it has empty cells, they are filled. Different
+    values are shown side by side and asked about at a terminal, and refused elsewhere. Batches of
+    another ledger keep their person, and get a new name where theirs is taken.
 
     \b
     Examples:
@@ -231,10 +231,8 @@ def _show(
         tell(left_out_text(rehearsal))
     elif taken.ignored_columns:
         tell(
-
-                "Columns that are not in the batch table were ignored: "
-                f"{', '.join(taken.ignored_columns)}."
-
+            "Columns that are not in the batch table were ignored: "
+            f"{', '.join(taken.ignored_columns)}."
         )
     tell(flags_text(taken.flags[:_MOST_FLAGS], units))
     if (more := len(taken.flags) - _MOST_FLAGS) > 0:

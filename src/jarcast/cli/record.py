@@ -97,8 +97,8 @@ def record(
 ) -> None:
     """Record a finished batch: in one line of words, by options, or both.
 
-    What you did not weigh, leave out. In a line each measure stands with the word that tells what
-    it is, in any order: bought, trimmed, salt, drained, cooked, brine, left, sealed.
+    What you did not weigh, leave out. In a line, put with each measure the word for what it is, in
+    any order: bought, trimmed, salt, drained, cooked, brine, left, sealed.
 
     \b
     Examples:

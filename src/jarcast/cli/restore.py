@@ -25,12 +25,12 @@ def restore(
 ) -> None:
     """List the copies of the ledger, or bring one back.
 
-    A copy is made before the first entry of a day and before a newer jarcast changes how the
-    ledger is kept; the last ten are kept, beside the ledger. Bringing one back loses nothing: what
-    stands now is set aside first, and can be brought back the same way.
+    A copy is made before the first entry of a day and before a newer jarcast changes how the ledger
+    is kept; the last ten are kept, beside the ledger. Bringing one back loses nothing: the present
+    ledger is set aside first, and can be brought back the same way.
 
-    Where no copy is late enough, --salvage makes a new ledger of every batch that reads whole, and
-    lists what is missing. The damaged one is left as it is.
+    If no copy is recent enough, --salvage makes a new ledger of every batch that can still be read
+    whole, and lists what is missing. The damaged one is left as it is.
 
     \b
     Example:  jarcast restore

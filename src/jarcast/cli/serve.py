@@ -30,9 +30,9 @@ def serve(
 ) -> None:
     """Show the open batches as a page, for a phone or tablet at the counter.
 
-    It listens on this machine alone; with --lan on its one address of the network, and prints the
-    address with a code of one use. What is tapped goes into the same ledger, and the terminal can
-    work on the same batch. Ctrl-C ends it.
+    It listens on this machine only; with --lan on its home-network address, and prints that
+    with a one-time code. What you tap goes into the same ledger, and you can work on the same batch
+    at the terminal. Ctrl-C ends it.
 
     \b
     Examples:

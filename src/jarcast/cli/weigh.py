@@ -70,8 +70,8 @@ def weigh(
 ) -> None:
     """Note what was weighed of an open batch, in any order, at any time; see what it comes to.
 
-    The latest word on each counts; '' takes a weight away. Another pot of brine is
-    --more-brine; --brine-made is all of it.
+    The latest figure for each counts; '' takes a weight away. --more-brine adds a pot of brine;
+    --brine-made is all of it.
 
     \b
     Examples:
