@@ -511,7 +511,7 @@ def test_lines_are_counted_as_an_editor_counts_them(refused: Callable[[str], Bat
         (b"\xef\xbb\xbf", "is empty"),
         (f"{HEADER},batch\n{ROW},1", "the column 'batch' stands there twice"),
         (f"{HEADER},Jars\n{ROW},1", "the column 'jars' stands there twice"),
-        ("batch,date,crop,jar\n1,2,3,4\n", "needed and not there: produce, jars"),
+        ("batch,date,crop,jar\n1,2,3,4\n", "needed but missing: produce, jars"),
         ("Dear aunt\nthe beets are in\n", "The columns found are: Dear aunt"),
         (f"{HEADER}\n{ROW}\n2,2024-08-31,".encode() + b"jalape\xf1o,pint,3\n", "line 3: byte F1"),
         (f"{HEADER}\n{ROW}\n".encode("utf-16"), "UTF-16"),

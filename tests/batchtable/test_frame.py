@@ -61,7 +61,7 @@ def test_an_empty_frame_with_the_columns_is_valid(columns: tuple[str, ...]) -> N
 
 
 def test_a_frame_without_the_needed_columns_is_refused() -> None:
-    with pytest.raises(BatchError, match="needed and not there: batch, date, produce, jar, jars"):
+    with pytest.raises(BatchError, match="needed but missing: batch, date, produce, jar, jars"):
         batches_from_frame(pd.DataFrame())
 
 

@@ -214,7 +214,7 @@ def test_jars_at_hand_are_dealt_out(run: Run, filled: Path) -> None:
         "beet, slices, quart: 6 lb",
     )
     said = run(*asked, "--have", "40 pints, 20 quarts").out
-    assert "In the jars at hand (40 pints, 20 quarts): enough for all of it 100 times in 100." in (
+    assert "In the jars you have (40 pints, 20 quarts): enough for all of it 100 times in 100." in (
         " ".join(said.split())
     )
     found = run(*asked, "--have", "4 pints", "--json").document["at_hand"]
@@ -311,7 +311,7 @@ def test_jars_at_hand_that_do_not_go_round_name_what_could_not_be_placed(run: Ru
     # What finds no jar is what is to buy: both are the joint total less the 50 there are.
     assert ran["at_hand"]["without"] == pytest.approx(bought["used"]["median"])
     text = words(run("harvest", *asked, "--have", "50 pint").out)
-    assert re.search(r"beet, slices: none is left for it; not placed: about \d+ pints", text)
+    assert re.search(r"beet, slices: none left for it; not placed: about \d+ pints", text)
 
 
 def test_the_list_of_what_is_to_buy_is_a_table_too(run: Run, plan: Path, kitchen: Path) -> None:

@@ -130,7 +130,7 @@ BAD: dict[str, tuple[str | bytes, str]] = {
     "an empty file": ("", "is empty"),
     "nothing but blank lines": ("\n\n  \n", "is empty"),
     "a header alone": (NEEDED + "\n", "no batches"),
-    "a needed column missing": ("batch,date,jar,jars\n", "needed and not there: produce"),
+    "a needed column missing": ("batch,date,jar,jars\n", "needed but missing: produce"),
     "a name twice with other values": (
         f"{NEEDED}\n{GOOD}\n1,2024-08-31,beet,pint,7.5\n",
         "keep one of the two",

@@ -268,7 +268,7 @@ def test_beliefs_that_are_gone_say_how_to_go_back(
     Path(run("beliefs", "show", "--json").document["file"]).unlink()
     ran = run("beliefs", "show")
     assert ran.code == 1
-    assert "'jarcast beliefs use shipped' takes the published ones" in ran.err
+    assert "'jarcast beliefs use shipped' goes back to the published ones" in ran.err
 
 
 CARROTS = ("forecast", "--produce", "carrot", "--cut", "sticks", "--trimmed", "5 lb", "--json")

@@ -137,5 +137,5 @@ def test_the_kitchen_shows_and_keeps_what_is_remembered(run: Run) -> None:
 def test_what_is_no_canner_changes_nothing(run: Run, ledger: Path) -> None:
     ran = run("kitchen", "--altitude", "900 ft", "--canner", "a big one")
     assert (ran.code, ran.out) == (1, "")
-    assert "write it such as" in ran.err
+    assert "write it like" in ran.err
     assert not ledger.exists()

@@ -150,12 +150,14 @@ def test_none_of_it_is_an_amount(name: str) -> None:
 
 @pytest.mark.parametrize("draws", [0, -1, 10**9])
 def test_a_number_of_draws_that_cannot_be_is_refused(draws: int) -> None:
-    with pytest.raises(ForecastError, match=f"draws must be between .*; {draws} was asked for"):
+    with pytest.raises(ForecastError, match=f"draws must be between .*; {draws} was given"):
         request(draws=draws)
 
 
 def test_a_seed_below_zero_is_refused() -> None:
-    with pytest.raises(ForecastError, match="a seed is a whole number from 0 up; -1 was given"):
+    with pytest.raises(
+        ForecastError, match=("a seed must be a whole number, 0 or more; -1 was given")
+    ):
         request(seed=-1)
 
 

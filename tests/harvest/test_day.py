@@ -149,7 +149,7 @@ def test_a_cure_is_told_by_its_hours_and_not_counted_as_work(beginner: Habits) -
     assert day.work[0].cures
     assert day.work[0].cure_hours == (12.0, 12.0)
     assert not day.work[0].trims
-    assert "the hours of a cure" in day.left_out
+    assert "the hours in salt" in day.left_out
 
 
 def test_uncertain_rates_widen_the_hours(beginner: Habits) -> None:

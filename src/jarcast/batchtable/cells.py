@@ -39,7 +39,7 @@ def read_cell(name: str, cell: object, shelf: Mapping[str, Jar], today: dt.date 
         return _jars(name, cell, shelf)
     if isinstance(cell, (Real, Decimal)):
         if name in KITCHEN and cell != 0:
-            raise BatchError("a number without its unit; write it such as '6 lb 4 oz'")
+            raise BatchError("a number without its unit; write it like '6 lb 4 oz'")
         return _float(cell)
     if name == "sealed":
         return total(_must_be_text(cell), shelf)
@@ -68,7 +68,7 @@ def _number(name: str, text: str) -> float:
 
 def _must_be_text(cell: object) -> str:
     if not isinstance(cell, str):
-        raise BatchError(f"is a {type(cell).__name__}, where a number or a text is due")
+        raise BatchError(f"is a {type(cell).__name__}, where a number or text should be")
     return cell.strip()
 
 
@@ -106,8 +106,8 @@ def _iso_date(text: str) -> dt.date:
     found = _ISO.fullmatch(text.strip()) if len(text) <= 60 else None
     if not found:
         raise BatchError(
-            "is not a date as year-month-day, such as 2024-08-31; in other forms the order of day "
-            "and month cannot be known"
+            "is not a date like 2024-08-31 (year-month-day); written otherwise, day and month "
+            "could be mixed up"
         )
     try:
         return dt.date.fromisoformat(found[1])

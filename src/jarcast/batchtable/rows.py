@@ -188,7 +188,7 @@ class RowChecker(Struct):
             return text
         if could_be_thousands(text):
             why = (
-                "the point could part decimals or thousands, as other numbers here have a decimal "
+                "the point could mark decimals or thousands, as other numbers here use a decimal "
                 "comma; write this one with a comma, or without the point"
             )
             self.dotted.append(Problem(name, text, why))

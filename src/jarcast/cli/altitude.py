@@ -40,7 +40,7 @@ LOWEST_FT, HIGHEST_FT = -1500.0, 20_000.0  # nobody lives lower or higher
 _ALTITUDE = r"(-?[0-9]+(?:,[0-9]{3})*(?:\.[0-9]+)?) ?([^\W\d_]+|')?\.?"
 _FEET = ("ft", "foot", "feet", "'")
 _METRES = ("m", "metre", "metres", "meter", "meters")
-_EXAMPLE = "write it such as '3000 ft' or '900 m'"
+_EXAMPLE = "write it like '3000 ft' or '900 m'"
 
 
 def parse_altitude(text: str) -> float:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 class Asked(Struct, frozen=True):
-    """A forecast as it was asked for on the command line, and what it is shown by.
+    """A forecast as it was given on the command line, and what it is shown by.
 
     ``usual_cut`` is the cut that was filled in as the usual one; '' where none was.
     """

@@ -45,7 +45,7 @@ def crop_meant(
         return (near, cut) if confirmed(produce, near) else (produce, cut)
     raise BatchError(
         f"nothing is published of '{produce}', and no batch of it is recorded; did you mean "
-        f"{near}? Write it so, or add {insist} to keep the name as it is"
+        f"{near}? Write it that way, or add {insist} to keep the name as it is"
     )
 
 

@@ -147,7 +147,7 @@ def harvest(
 
 
 def _write(found: "Answer", level: float, csv: Path | None, shopping: Path | None) -> str:
-    """Write the tables that were asked for; gives what to tell of them."""
+    """Write the tables that were given; gives what to tell of them."""
     from jarcast.app.plan_csv import write_plan, write_table
     from jarcast.batchtable.guard import guard
     from jarcast.views.shopping_rows import shopping_rows

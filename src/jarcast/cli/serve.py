@@ -30,7 +30,7 @@ def serve(
 ) -> None:
     """Show the open batches as a page, for a phone or tablet at the counter.
 
-    It listens on this machine only; with --lan on its home-network address, and prints that
+    It listens on this machine only; with --lan on its home-network address, which it prints
     with a one-time code. What you tap goes into the same ledger, and you can work on the same batch
     at the terminal. Ctrl-C ends it.
 

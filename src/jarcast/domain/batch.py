@@ -252,7 +252,7 @@ def impossible(batch: Batch) -> dict[str, str]:
 def _of_wrong_kind(batch: Batch) -> dict[str, str]:
     """Values that are no text, number or date where one is due; True is no number."""
     if not isinstance(batch.jar, tuple | list) or not isinstance(batch.jars, tuple | list):
-        return {"jars": "a tuple of counts and one of sorts are due: jar=('pint',), jars=(9.5,)"}
+        return {"jars": "give a tuple of counts and one of sorts: jar=('pint',), jars=(9.5,)"}
     texts = (*zip(TEXTS, _texts_of(batch), strict=True), *(("jar", key) for key in batch.jar))
     numbers = (
         *zip(NUMBERS, _numbers_of(batch), strict=True), *(("jars", count) for count in batch.jars)
@@ -273,11 +273,11 @@ def _jars_problem(batch: Batch) -> str | None:
             return why
     if not batch.jar or len(batch.jar) != len(batch.jars):
         return (
-            f"{len(batch.jars)} counts for {len(batch.jar)} sorts of jar; write one count for "
-            "each sort, in the same order: jar 'pint-wide + pint', jars '5 + 4.5'"
+            f"{len(batch.jars)} counts for {len(batch.jar)} sorts of jar; give one count for each "
+            "sort, in the same order: jar 'pint-wide + pint', jars '5 + 4.5'"
         )
     if not any(batch.jars):
-        return "no jars were filled; write how many, and 1/2 for a last jar that is half full"
+        return "no jars were filled; give how many, with 1/2 for a half-full last jar"
     return None
 
 

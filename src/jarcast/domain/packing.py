@@ -60,8 +60,8 @@ class SoFar(Struct, frozen=True):
             raise ForecastError(f"earlier: {in_short(self.earlier)} is not a reading")
         if self.earlier is not None and self.earlier.jars > self.jars:
             raise ForecastError(
-                f"jars so far: {self.jars:g} are fewer than the {self.earlier.jars:g} of an "
-                "earlier note; all the jars so far are counted"
+                f"jars so far: {self.jars:g} are fewer than the {self.earlier.jars:g} noted "
+                "earlier; count all the jars so far"
             )
         if self.jars > 0 and self.produce_g == 0:
             raise ForecastError(

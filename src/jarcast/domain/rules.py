@@ -105,7 +105,7 @@ def why_no_method(text: str) -> str:
     cited = rules().cited(methods.source, methods.page)
     if any(word in plain.replace("-", " ") for word in methods.never):
         return f"'{text}' is not a way to process jars ({cited}: not recommended)"
-    return f"'{text}' is none of the methods known here: {', '.join(_shortest())}"
+    return f"'{text}' is not a method known here: {', '.join(_shortest())}"
 
 
 def _shortest() -> tuple[str, ...]:

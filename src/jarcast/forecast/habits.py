@@ -358,9 +358,9 @@ def learn(
             "jarcast.learning.load_beliefs(path)"
         )
     if not isinstance(shelf, Mapping):
-        raise BatchError(f"shelf={in_short(shelf)}: a dict of jars by name is due")
+        raise BatchError(f"shelf={in_short(shelf)}: give a dict of jars by name")
     if whole_jars not in (True, False, None):
-        raise BatchError(f"whole_jars={in_short(whole_jars)}: True, False or None is due")
+        raise BatchError(f"whole_jars={in_short(whole_jars)}: give True, False or None")
     read = batches_from_table(batches, shelf, stacklevel=2)
     for produce in dict.fromkeys(batch.produce for batch in read):
         warn_near(produce, frozenset(), stacklevel=3)
@@ -399,5 +399,5 @@ def _check_kinds(recipe: object, so_far: object) -> None:
 def warn_near(produce: str, own: frozenset[str], stacklevel: int) -> None:
     """Warn with NearName where a produce is nearly a known name, published or one's ``own``."""
     if near := near_name(produce, own):
-        text = f"nothing is published of '{produce}', which is forecast as it stands by a wide "
+        text = f"nothing is published of '{produce}', so the forecast for it is a wide "
         warnings.warn(f"{text}guess; did you mean '{near}'?", NearName, stacklevel=stacklevel)

@@ -116,9 +116,9 @@ def check_request(
     if salt_g is not None:
         check_amount("salt", salt_g, MOST_GRAMS)
     if not isinstance(draws, Integral) or not 1 <= draws <= 10_000_000:
-        raise ForecastError(f"draws must be between 1 and 10 million, whole; {draws} was asked for")
+        raise ForecastError(f"draws must be a whole number from 1 to 10 million; {draws} was given")
     if not isinstance(seed, Integral) or seed < 0:
-        raise ForecastError(f"a seed is a whole number from 0 up; {seed} was given")
+        raise ForecastError(f"a seed must be a whole number, 0 or more; {seed} was given")
     stage, grams, doubt = read[-1]
     exact = {name: middle for name, middle, wide in read if not wide}
     return Request(

@@ -38,7 +38,7 @@ def setting_of(name: str, holds: Mapping[str, str], before: Mapping[str, str]) -
     for produce, text in holds.items():
         key = produce_key(produce)
         if not key:
-            raise BatchError(f"--{produce}: of which produce? Write it such as --cucumber '23 lb'")
+            raise BatchError(f"--{produce}: of which produce? Write it like --cucumber '23 lb'")
         try:
             basket_g(text)
         except (BatchError, MeasureError) as error:

@@ -262,7 +262,7 @@ def _decimal(token: str) -> Fraction:
     if re.fullmatch(r"[0-9]+(?:[.,][0-9]+)?|\.[0-9]+", token):
         return Fraction(token.replace(",", "."))
     if not re.fullmatch(_GROUPED, token):
-        raise MeasureError(f"'{_shown(token)}' is not a number; write it such as 1250.5")
+        raise MeasureError(f"'{_shown(token)}' is not a number; write it like 1250.5")
     point = "." if token.rfind(".") > token.rfind(",") else ","
     if token.count(point) > 1:  # all of them part thousands
         return Fraction(re.sub("[.,]", "", token))
@@ -276,8 +276,9 @@ def _unit(plain: str, amount: re.Match[str], kinds: tuple[Kind, ...]) -> tuple[_
     found = _UNIT.match(plain, amount.end())
     if rest.lstrip()[:1] in ("", "+", ",", "&"):
         raise MeasureError(
-            f"'{_shown(amount[0])}' has no unit; was {' (or '.join(k.likely for k in kinds)}"
-            f"{')' * (len(kinds) - 1)} meant? Write it such as {kinds[0].example}"
+            f"'{_shown(amount[0])}' has no unit; was "
+            f"{' (or '.join(k.likely for k in kinds)}{')' * (len(kinds) - 1)} meant? Write it like "
+            f"{kinds[0].example}"
         )
     if not found or found[1] in ("to", "or"):
         raise _stray(rest)
@@ -312,7 +313,7 @@ def _no_number(rest: str, kind: Kind) -> MeasureError:
     if rest.startswith("-"):
         return MeasureError(f"negative; a {kind.name} is nothing or more, such as {kind.example}")
     where = f"before '{_shown(rest)}'" if rest else "at the end"
-    return MeasureError(f"a number is missing {where}; write it such as {kind.example}")
+    return MeasureError(f"a number is missing {where}; write it like {kind.example}")
 
 
 def _stray(rest: str) -> MeasureError:

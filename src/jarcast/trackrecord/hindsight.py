@@ -203,7 +203,7 @@ def score(
 
 
 def _asked_otherwise(stored: StoredForecast, batch: Batch) -> Why | None:
-    """How a forecast was asked for something else than was put up; None if it was not."""
+    """How a forecast was given something else than was put up; None if it was not."""
     if produce_key(batch.produce) != stored.produce:
         return Why.OTHER_CROP
     pairs = ((stored.cut, cut_key(batch.cut)), (stored.pack, pack_key(batch.pack)))

@@ -9,7 +9,7 @@ from jarcast.errors import BatchError, cut_short
 from jarcast.harvest.day import Canner
 
 MOST_HELD = 1_000
-_EXAMPLE = "write it such as '7 quarts / 8 pints'"
+_EXAMPLE = "write it like '7 quarts / 8 pints'"
 
 
 def parse_canner(text: str, shelf: Mapping[str, Jar] = SHELF) -> Canner:
@@ -27,7 +27,7 @@ def parse_canner(text: str, shelf: Mapping[str, Jar] = SHELF) -> Canner:
         if not 1 <= room <= MOST_HELD or room != int(room):
             raise BatchError(f"--canner '{shown}': no canner holds {room:g} jars; {_EXAMPLE}")
         if holds.setdefault(size, int(room)) != room:
-            raise BatchError(f"--canner '{shown}': says twice how many {size} jars it holds")
+            raise BatchError(f"--canner '{shown}': gives twice how many {size} jars it holds")
     return Canner(holds)
 
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 _HEAD = re.compile(r"\s*\[\[\s*(?:line|\"line\"|'line')\s*\]\]")
 LONGEST_LINE = 4000  # characters; a key of tens of thousands of dots takes gigabytes to read
-EXAMPLE = 'head each batch [[line]], with keys such as produce = "carrot"'
+EXAMPLE = 'begin each batch with [[line]], and give keys such as produce = "carrot"'
 
 
 def toml_cells(content: bytes, gathering: "Gathering") -> list[tuple[str, dict[str, str]]]:
@@ -62,7 +62,7 @@ def _cells(values: dict[str, object], place: str, gathering: "Gathering") -> dic
             hint = f"was '{close[0]}' meant?" if close else f"there are {', '.join(COLUMNS)}"
             gathering.problem(place, Problem(key[:60], None, f"is not a key of a line; {hint}"))
         elif isinstance(value, bool) or not isinstance(value, (str, int, float)):
-            why = 'is neither a text nor a number; write it in quotes, such as "12 lb"'
+            why = 'is neither text nor a number; put it in quotes, such as "12 lb"'
             gathering.problem(place, Problem(key, value, why))
         else:
             text = value if isinstance(value, str) else _number(value)
