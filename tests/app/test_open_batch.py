@@ -87,7 +87,7 @@ def test_the_whole_name_comes_before_the_beginning_of_another() -> None:
     ("names", "asked", "saying"),
     [
         ((), "c1", "'jarcast begin' opens one"),
-        (("c1", "c2"), "c", "may be any of: 'c1', 'c2'"),
+        (("c1", "c2"), "c", "could be any of: 'c1', 'c2'"),
         (("c1", "c2"), "b", "open are: 'c1', 'c2'"),
         (("c1", "c2"), " ", "open are: 'c1', 'c2'"),
     ],

@@ -129,7 +129,7 @@ def test_every_file_that_cannot_be_taken_is_named_and_nothing_is_written(
         "1",
     )
     assert (ran.code, ran.out) == (1, "")
-    assert ran.err.startswith("jarcast: 3 of 23 files cannot be taken; nothing was written:\n")
+    assert ran.err.startswith("jarcast: 3 of 23 files cannot be used; nothing was written:\n")
     for named in ("bad.csv, line 2, date '2023-06-31'", "empty.csv has", "no file gone.csv"):
         assert named in ran.err
     assert not (kitchen / "c.json").exists()

@@ -212,7 +212,7 @@ def test_what_later_entries_build_on_is_not_taken_back(ledger: Ledger) -> None:
     ledger.add([like("a"), like("b")], "import")
     ledger.amend(like("b", trimmed_g=2500.0))
     before = state(ledger)
-    with pytest.raises(BatchError, match="more was entered since of 'b'"):
+    with pytest.raises(BatchError, match="more was entered since for 'b'"):
         take_back(ledger, "a")
     assert state(ledger) == before
     take_back(ledger, "b")
@@ -224,7 +224,7 @@ def test_an_import_does_not_come_back_over_the_mended_one(ledger: Ledger) -> Non
     ledger.add([like("a"), like("b")], "import")
     take_back(ledger)
     ledger.add([like("a", trimmed_g=2600.0)], "import")
-    with pytest.raises(BatchError, match="more was entered since of 'a'"):
+    with pytest.raises(BatchError, match="more was entered since for 'a'"):
         take_back(ledger, "b")
     assert [one.batch for one in ledger.batches()] == ["a"]
 
@@ -341,7 +341,7 @@ def test_a_step_that_came_at_another_terminal_keeps_what_it_builds_on(ledger: Le
     begin(ledger, "c1", {"produce": "carrot"})
     done = last_done(ledger)
     add_step(ledger, "c1", StepKind.WEIGH, {"trimmed": "5 lb"})
-    with pytest.raises(BatchError, match="more was entered since of 'c1'"):
+    with pytest.raises(BatchError, match="more was entered since for 'c1'"):
         undo(ledger, done)
     assert [one.name for one in open_batches(ledger)] == ["c1"]
 

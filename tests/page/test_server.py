@@ -102,7 +102,7 @@ def test_it_says_where_it_is_and_stops_cleanly(started: Callable[..., Process], 
     assert one.ask("GET", "/pair")[0] == 200
     code, out, err = one.stop(how)
     assert (code, err) == (0, "")
-    assert out == "The page has ended; everything that was answered is recorded.\n"
+    assert out == "The page has stopped; every answer is recorded.\n"
 
 
 def test_a_port_that_is_taken_is_said_plainly() -> None:

@@ -102,9 +102,7 @@ class Outcome(Struct, frozen=True, dict=True):
     def interval(self, level: float = 0.8) -> tuple[float, float]:
         """Low and high of the central range that holds with chance ``level``."""
         if not isinstance(level, Real) or not 0.0 < level < 1.0:
-            raise ForecastError(
-                f"the level of a range must be between 0 and 1; {level} was given"
-            )
+            raise ForecastError(f"the level of a range must be between 0 and 1; {level} was given")
         tail = 0.5 * (1.0 - float(level))
         return self.quantile(tail), self.quantile(1.0 - tail)
 

@@ -70,7 +70,9 @@ def how_much(
     while sure(high) < jars:
         low, high = high, 2.0 * high
         if high > MOST_GRAMS:
-            raise ForecastError(f"{plain_number(jars)} jars are too many to forecast; ask for fewer")
+            raise ForecastError(
+                f"{plain_number(jars)} jars are too many to forecast; ask for fewer"
+            )
     while high - low > _CLOSE * high:
         middle = 0.5 * (low + high)
         low, high = (low, middle) if sure(middle) >= jars else (middle, high)

@@ -56,7 +56,7 @@ def basket_name(name: str) -> str:
             f"most {_LONGEST_NAME} characters at most, such as 'blue bucket'"
         )
     if published_container(key) or _is_unit(key):
-        raise BatchError(f"'{key}' is a measure already; give the basket a name of its own")
+        raise BatchError(f"'{key}' is a measure already; give the basket another name")
     return key
 
 

@@ -13,15 +13,15 @@ _SAYINGS = {
     sqlite3.SQLITE_LOCKED: "another jarcast is writing to {path}; try again in a moment",
     sqlite3.SQLITE_READONLY: (
         "{path} cannot be written: the file or its folder is read-only. The ledger is as it was; "
-        "ask for the right to write there, or name another ledger"
+        "get permission to write there, or name another ledger"
     ),
     sqlite3.SQLITE_FULL: (
         "there is no room left on the disk for {path}. The ledger is as it was; make room and "
         "try again"
     ),
     sqlite3.SQLITE_CANTOPEN: (
-        "{path} cannot be opened: its folder may be missing or out of reach, or the disk full. "
-        "Check the folder, or name another ledger"
+        "{path} cannot be opened: its folder may be missing or out of reach, or the disk may be "
+        "full. Check the folder, or name another ledger"
     ),
     sqlite3.SQLITE_NOTADB: (
         "{path} is not a ledger: it is not an SQLite file. It was left as it is; name another "

@@ -215,8 +215,8 @@ def _behind(alone: Path, whole: Path) -> str:
 
 def _foreign(ledger: Path, log: str, why: str) -> str:
     return (
-        f"{log} lies beside {ledger} and does not belong to it: {why}. It may be of a ledger that "
-        f"was not closed before a copy took its place. Both were left as they are; if "
+        f"{log} lies beside {ledger} and does not belong to it: {why}. It may belong to a ledger "
+        "that was not closed before a copy took its place. Both were left as they are; if "
         f"{ledger.name} is the ledger you want, move {log} out of its folder; if not, "
         f"{way_back(ledger)}"
     )

@@ -312,9 +312,11 @@ def begin(
     """
     with ledger.writing("begin") as action:
         if any(one.name == name for one in open_batches(ledger)):
-            raise BatchError(f"batch '{name}' is open already; go on with it, or name this another")
+            raise BatchError(
+                f"batch '{name}' is already open; go on with it, or give this one another name"
+            )
         if ledger.knows(name):
-            raise BatchError(f"batch '{name}' is already in the ledger; name this one another")
+            raise BatchError(f"batch '{name}' is already in the ledger; give this one another name")
         return _write(ledger, action, name, StepKind.BEGIN, typed, cells or {})
 
 
@@ -382,8 +384,8 @@ def _open_still(ledger: Ledger, name: str, hint: str, after: int | None) -> None
         raise BatchError(f"no batch '{cut_short(name)}' is open; {hint}")
     if after is not None and found[0].newest != after:
         raise BatchError(
-            f"batch '{cut_short(name)}' was changed at another terminal meanwhile, and nothing was "
-            "recorded; run it again"
+            f"batch '{cut_short(name)}' was changed at another terminal meanwhile; nothing was "
+            "recorded, so run it again"
         )
 
 

@@ -283,8 +283,8 @@ class Ledger:
         with self.writing("forecast") as action:
             if self.find(batch) is not None:
                 raise BatchError(
-                    f"batch '{batch}' is already in the ledger, so a forecast kept for it now "
-                    "would be hindsight; keep one under the name the next batch will have"
+                    f"batch '{batch}' is already in the ledger, so a forecast for it now would be "
+                    "hindsight; keep one under the next batch's name"
                 )
             last = self.rows(
                 f"SELECT known, answer FROM forecast WHERE batch = ? AND {STANDS} "
@@ -424,8 +424,8 @@ def _refuse(adding: Adding) -> None:
 
 def _already_there(problems: Sequence[str]) -> str:
     lines = [
-        "already in the ledger with other values; nothing was imported. Give the batch a name of "
-        'its own, or correct the one that is there: jarcast amend "NAME" column=...',
+        "already in the ledger with other values; nothing was imported. Give the batch another "
+        'name, or correct the one that is there: jarcast amend "NAME" column=...',
         *(f"  {problem}" for problem in problems[:MOST_SHOWN]),
     ]
     if len(problems) > MOST_SHOWN:

@@ -138,8 +138,8 @@ def _salt(plain: str) -> Fraction:
         return amount
     if uneven := [word for word in words if word in _UNEVEN_SALTS]:
         raise MeasureError(
-            f"{' '.join(uneven)} salt packs unevenly, so its volume gives no weight; weigh it and "
-            "write that, such as 200 g"
+            f"{' '.join(uneven)} salt packs unevenly, so its volume does not give a weight; weigh "
+            "it and write that, such as 200 g"
         )
     return amount / CUP_ML * SALT_G_PER_CUP
 
@@ -151,7 +151,7 @@ def _parse(text: str, kind: Kind, read: Callable[[str], Fraction]) -> float:
             raise MeasureError(f"too long ({len(text)} characters) for a {kind.name}")
         plain = _plain(text)
         if not plain:
-            raise MeasureError(f"nothing is written; write a {kind.name} such as {kind.example}")
+            raise MeasureError(f"nothing is there; write a {kind.name} such as {kind.example}")
         if _NOTHING.fullmatch(plain):
             return 0.0
         return float(read(plain))
@@ -209,8 +209,8 @@ def _sum(plain: str, kinds: tuple[Kind, ...]) -> tuple[Fraction, Kind]:
         total += amount if join[1] else -amount
     if total < 0:
         raise MeasureError(
-            "comes to less than nothing; check what is taken off (and where a range was meant, "
-            "write one measure)"
+            "comes to less than nothing; check what is taken off (or, if you meant a range, write "
+            "one measure)"
         )
     return total, kind
 
@@ -257,7 +257,7 @@ def _decimal(token: str) -> Fraction:
     if re.fullmatch(r"[1-9][0-9]{0,2},[0-9]{3}", token):
         raise MeasureError(
             f"is {token} meant as {token.replace(',', '')} or as "
-            f"{token.replace(',', '.').rstrip('0').rstrip('.')}? Write it so, without the comma"
+            f"{token.replace(',', '.').rstrip('0').rstrip('.')}? Write it without the comma"
         )
     if re.fullmatch(r"[0-9]+(?:[.,][0-9]+)?|\.[0-9]+", token):
         return Fraction(token.replace(",", "."))
@@ -289,9 +289,8 @@ def _unit(plain: str, amount: re.Match[str], kinds: tuple[Kind, ...]) -> tuple[_
     if unit is None:
         known = ", ".join(dict.fromkeys(u.name for u in _UNITS.values() if u.kind in kinds))
         raise MeasureError(
-            f"'{_shown(word)}' is not a unit known here; the units are "
-            f"{known.replace('floz', 'fl oz')}"
-            + (" (US ones, no imperial)" if VOLUME in kinds else "")
+            f"'{_shown(word)}' is not a unit jarcast knows; the units are "
+            f"{known.replace('floz', 'fl oz')}" + (" (US, not imperial)" if VOLUME in kinds else "")
         )
     if unit.kind not in kinds:
         raise _wrong_kind(unit, f"{amount[0]} {word}", kinds)
@@ -320,11 +319,11 @@ def _stray(rest: str) -> MeasureError:
     """What to say of a text that goes on where a measure, or its number, has ended."""
     if re.match(_RANGE, rest):
         return MeasureError(
-            "a range cannot be taken; write one measure (and to take a bowl off, a space on each "
-            "side of the minus)"
+            "give one measure, not a range (to take a bowl off, put a space on each side of the "
+            "minus)"
         )
     if re.match(r" ?[.,]?[0-9]", rest):
         return MeasureError(
             "two numbers side by side; write 1250 without a space, or a fraction such as 4 1/2"
         )
-    return MeasureError(f"'{_shown(rest.strip())}' cannot be read; write the measure alone")
+    return MeasureError(f"'{_shown(rest.strip())}' cannot be read; write only the measure")

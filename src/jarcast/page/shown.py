@@ -9,7 +9,7 @@ from jarcast.page.desk import Commands, Look, Seen
 from jarcast.page.pairing import Pairing
 
 LONGEST = 400  # signs of one field
-_GONE = "This batch is not open any more: it was closed, dropped or taken back."
+_GONE = "This batch is no longer open: it was closed, dropped or taken back."
 
 
 class Page(Struct, frozen=True):

@@ -66,7 +66,7 @@ def reduce_files(
     ]
     if problems:
         raise BatchError(_refused(problems, len(paths)), tuple(problems))
-    _refuse_twice([a.digest for a in answers], paths, "holds the very same batches as {other}")
+    _refuse_twice([a.digest for a in answers], paths, "holds exactly the same batches as {other}")
     return [answer.household for answer in answers if answer.household is not None]
 
 
@@ -131,7 +131,7 @@ def _reduce_file(path: Path) -> _Answer:
         with path.open("rb") as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
         if not batches:
-            return _Answer(None, digest, f"{path} has a header and no batches under it")
+            return _Answer(None, digest, f"{path} has a header but no batches under it")
         return _Answer(reduce_household(batches), digest, "")
     except BatchError as error:
         return _Answer(None, "", str(error).removesuffix("; nothing was imported"))
@@ -140,7 +140,7 @@ def _reduce_file(path: Path) -> _Answer:
 def _refused(problems: Sequence[str], files: int) -> str:
     if files == 1 or len(problems) == 1:
         return f"{problems[0]}; nothing was written"
-    lines = [f"{len(problems)} of {files} files cannot be taken; nothing was written:"]
+    lines = [f"{len(problems)} of {files} files cannot be used; nothing was written:"]
     lines += [f"  {problem}" for problem in problems[:MOST_SHOWN]]
     if len(problems) > MOST_SHOWN:
         lines.append(f"  ... and {len(problems) - MOST_SHOWN} more")

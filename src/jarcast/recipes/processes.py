@@ -59,7 +59,7 @@ def _jars(table: Table, tested: tuple[str, ...]) -> tuple[str, ...]:
             table.wrong("jar", str(why))
             continue
         if tested and jar not in tested:
-            table.wrong("jar", f"{jar} is not among the tested jars ({', '.join(tested)})")
+            table.wrong("jar", f"{jar} is not one of the tested jars ({', '.join(tested)})")
         found.append(jar)
     return tuple(found)
 
