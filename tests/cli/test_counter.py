@@ -508,14 +508,14 @@ def test_a_card_named_later_brings_its_headspace_and_checks_the_jar(run: Run, le
 
 def test_begin_says_that_the_card_is_for_another_cut(run: Run, ledger: Path) -> None:
     ran = run("begin", "--recipe", "pickled-carrots", "--cut", "sticks", "--batch", "c9")
-    assert "The card is for slices, not sticks: see whether its source allows that." in ran.out
+    assert "The card is for slices, not sticks: check that its source allows that." in ran.out
     ran = run("begin", "--recipe", "pickled-carrots", "--cut", "slices", "--batch", "c10")
     assert "see whether its source" not in ran.out
 
 
 def test_enough_brine_is_nothing_more_to_make(run: Run, begun: Path) -> None:
     run("weigh", "--trimmed", "6 lb", "--brine-made", "40 cups")
-    assert "make no more brine: what there is will do" in run().out
+    assert "make no more brine: what you have will do" in run().out
 
 
 def test_a_produce_nobody_knows_is_said_to_be_so(run: Run) -> None:

@@ -370,8 +370,8 @@ def test_packing_without_a_weight_tells_what_is_known(run: Run) -> None:
     assert ran.code == 0
     said = " ".join(ran.out.split())
     # 6 of 12 cups went into 4 jars.
-    assert "So far 1½ cups of brine a jar: reckon as much for each one to come." in said
-    assert re.search(r"In 4 jars there are about [0-9].+? of produce, 8 times in 10 between", said)
+    assert "So far 1½ cups of brine a jar so far; count on as much for each one to come." in said
+    assert re.search(r"In 4 jars there is about [0-9].+? of produce, 8 times in 10 between", said)
     told = run("pack", "--jars", "5", "--pot-left", "4 1/2 cups", "--json").document["by_the_jar"]
     assert told["jars"] == 5
     assert told["brine_each_ml"] == pytest.approx(1.5 * 236.5882365)  # NIST Handbook 44, App. C

@@ -175,7 +175,7 @@ def test_the_guide_says_what_to_answer_and_leaves_no_empty_steps(
     ):
         at.answers(question, answer)
     said = at.hears("Another pot of brine (Enter: none): ")
-    assert "where another pot of brine is asked for" in said
+    assert "when asked for another pot of brine" in said
     assert not re.search(r"(^|[ (])--[a-z]{2}", said)
     events = run("history", "q", "--json").document["events"]
     assert [event["kind"] for event in events] == ["begin", "weigh", "pack"]

@@ -40,7 +40,7 @@ def test_a_plan_gives_totals_with_ranges(run: Run, plan: Path, filled: Path) -> 
     assert re.match(r"About [0-9]+ jars from 3 batches, 8 times in 10 between", text)
     for part in ("Regular-mouth lids: about", "Vinegar, 5 % acid", "Canner loads: about"):
         assert part in text
-    assert "A bushel of cucumber is taken by its published weight: USDA Complete Guide" in text
+    assert "A bushel of cucumber goes by its published weight: USDA Complete Guide" in text
 
 
 def test_the_canner_is_remembered(run: Run, plan: Path, filled: Path) -> None:
@@ -89,7 +89,7 @@ def test_a_batch_that_is_closed_counts_as_it_turned_out(run: Run, plan: Path, fi
 
 def test_a_plan_that_is_done_says_so(run: Run, kitchen: Path, filled: Path) -> None:
     ran = run("harvest", "--line", "carrot: 5 lb; name=c1", "--csv", "out.csv")
-    assert words(ran.out).startswith("1 batch, all done: 9½ jars. Nothing is left.")
+    assert words(ran.out).startswith("1 batch, all done: 9½ jars. Nothing left to do.")
     document = run("harvest", "--line", "carrot: 5 lb; name=c1", "--json").document
     assert (document["jars"], document["left"], document["jars_done"]) == (None, None, 9.5)
 

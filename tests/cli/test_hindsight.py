@@ -113,7 +113,7 @@ def test_hindsight_says_how_often_the_ranges_held_and_writes_nothing(
     assert percent == round(100 * times / BATCHES)
     assert (low, high) == stats.binom.interval(0.95, BATCHES, 0.8)
     assert re.search(r"A running average of your own ratios could answer for \d+ of them", text)
-    assert "No forecasts were kept." in text
+    assert "No forecasts kept yet." in text
     assert re.search(r"Typical miss: [\d½¼¾⅓⅔]+ cups?\.", text)
     assert re.search(r"Typical miss: \d+ ml\.", said("hindsight", "--units", "metric"))
 
@@ -130,9 +130,7 @@ def test_of_a_long_record_the_latest_are_looked_back_on_and_all_when_asked(
     forecasts = latest["replayed"]["forecasts"]
     assert len({one["batch"] for one in forecasts}) == 6
     assert forecasts == whole["replayed"]["forecasts"][-len(forecasts) :]
-    assert f"The latest 6 of {BATCHES} batches (--all takes every one) replayed" in said(
-        "hindsight"
-    )
+    assert f"The latest 6 of {BATCHES} batches (--all for every one) replayed" in said("hindsight")
     assert f"{BATCHES} batches replayed one step ahead" in said("hindsight", "--all")
 
 

@@ -91,7 +91,7 @@ def test_after_one_batch_it_is_not_known_well(run: Run) -> None:
 def test_the_kitchen_remembers_it_and_shows_it(run: Run) -> None:
     assert "Last jar: learned from your batches" in words(run("kitchen").out)
     assert run("kitchen", "--json").document["last_jar"] is None
-    assert "Last jar: always a whole one, as you said" in run("kitchen", "--last-jar", "whole").out
+    assert "Last jar: always whole, as you said" in run("kitchen", "--last-jar", "whole").out
     assert run("kitchen", "--json").document["last_jar"] == "whole"
     ran = run("kitchen", "--last-jar", "sometimes")
     assert ran.code == 2

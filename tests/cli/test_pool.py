@@ -310,7 +310,7 @@ def test_what_a_household_gains_is_told_by_leaving_it_out(run: Run, exports: lis
     assert gains["jars"]["households"] == len(exports)
     assert gains["jars"]["low"] < gains["jars"]["ratio"] < gains["jars"]["high"] < 1.0
     assert gains["jars"]["told"]
-    assert "Tried by leaving 20 households out" in " ".join(run(*pool).out.split())
+    assert "Tested by leaving 20 households out" in " ".join(run(*pool).out.split())
 
 
 def test_households_that_differ_as_they_like_are_told_to_gain_nothing(

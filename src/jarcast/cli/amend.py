@@ -227,7 +227,11 @@ def _show(
         )
         return
     show(batches_text([batch], units))
-    done = "amended; what stood before is kept." if changed else "nothing to change, it stands so."
+    done = (
+        "amended; what stood before is kept."
+        if changed
+        else ("nothing to change, it is so already.")
+    )
     show(f"{batch.batch}: {done}")
     card = partial(card_named, batch.recipe, path)
     tell(untested_text(card, batch, own.shelf, units, say_unchecked=False))

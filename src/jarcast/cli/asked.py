@@ -112,7 +112,7 @@ def _keep(work: "Work", name: str, result: "Forecast") -> None:
     with work.writing("forecast"):
         new = keep(work.ledger, name, result)
     done = "Kept" if new else "The same forecast was kept before"
-    tell(f"{done} for batch '{name.strip()}': it is scored when that batch is recorded.")
+    tell(f"{done} for batch '{name.strip()}': it is scored once that batch is recorded.")
 
 
 def _usual(habits: "Habits", card: "Recipe | None", produce: str, cut: str) -> tuple[str, str]:

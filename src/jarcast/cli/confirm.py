@@ -89,7 +89,7 @@ def _refuse_contradictions(
     said = "; ".join(flag_words(flag, units) for flag in flags)
     first = next(column for column in columns if column in flags[0].columns)
     raise BatchError(
-        f"nothing was confirmed: {said}. Values that contradict one another cannot all be right; "
+        f"nothing was confirmed: {said}. Values that contradict each other cannot all be right; "
         f'mend the wrong one: jarcast amend {quoted(batch.batch)} {typed_name(first)}="..."'
     )
 

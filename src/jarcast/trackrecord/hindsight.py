@@ -25,10 +25,10 @@ _SAME_WEIGHT = 0.02  # a forecast from a weight within 2 in 100 of the batch's w
 class Why(StrEnum):
     """Why a forecast is not scored."""
 
-    OTHER_CROP = "another produce, cut or pack was put up"
-    OTHER_WEIGHT = "another weight was put up, or the weight was corrected since"
-    OTHER_CURE = "it was asked as salted and was not, or the other way"
-    CONTRADICTS = "the batch's own numbers contradict one another"
+    OTHER_CROP = "a different produce, cut or pack was put up"
+    OTHER_WEIGHT = "a different weight was put up, or the weight was corrected since"
+    OTHER_CURE = "it was forecast as salted and was not, or the other way around"
+    CONTRADICTS = "the batch's own numbers contradict each other"
 
 
 class Kept(Struct, frozen=True):

@@ -117,7 +117,7 @@ def _brine(
         ]
     formula = forecast.formula_to_make(short_chance, units)
     if not forecast.has_brine:
-        lines = ["No brine to make apart: it makes its own liquid."]
+        lines = ["No brine to make: it makes its own liquid."]
         return lines if formula is None else [*lines, formula_text(formula)]
     order = format_made(forecast.brine_to_make(short_chance, units), units)
     if forecast.limited_by_recipe(short_chance):
@@ -186,7 +186,7 @@ def other_cut(recipe: Recipe, cut: str) -> list[str]:
     cut = cut_key(cut)
     if not recipe.cut or not cut or cut == recipe.cut:
         return []
-    return [f"The card is for {recipe.cut}, not {cut}: see whether its source allows that."]
+    return [f"The card is for {recipe.cut}, not {cut}: check that its source allows that."]
 
 
 def loose_enough(forecast: Forecast, packing: PackCheck | None, units: Units) -> list[str]:

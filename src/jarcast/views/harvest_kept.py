@@ -10,10 +10,10 @@ from jarcast.views.words import counted, crop_words, halves, shortened, wrapped
 
 MOST_SHOWN = 20  # lines of a plan; all of them are in --json and --csv
 _MOST_NAMED = 5  # batches
-MORE = "Planned and filled are in jars. 'jarcast harvest NAME' shows one line by line."
+MORE = "Planned and filled are in jars. 'jarcast harvest NAME' shows each line of one."
 COUNTS = (
-    "A batch counts for one line only: for the one whose name it bears, else by crop, cut, recipe "
-    "and days{since}."
+    "A batch counts for one line only: the one with its name, else by crop, cut, recipe and "
+    "days{since}."
 )
 
 
@@ -38,7 +38,7 @@ def kept_lines(answer: Answer) -> Iterator[str]:
     yield wrapped(COUNTS.format(since=f", from {kept.since} on where a line says no days"))
     if kept.not_counted:
         names = _named([batch.batch for batch in kept.not_counted])
-        yield wrapped(f"Of these crops, and counted for no line: {names}.")
+        yield wrapped(f"Of these crops, but counted for no line: {names}.")
 
 
 def _title(one: Progress) -> str:

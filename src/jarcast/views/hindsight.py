@@ -35,14 +35,14 @@ def hindsight_text(found: Hindsight, units: Units) -> str:
 def _looked_at(found: Hindsight) -> str:
     if found.looked_at == found.batches:
         return counted(found.batches, "batch", "batches")
-    return f"The latest {found.looked_at} of {found.batches} batches (--all takes every one)"
+    return f"The latest {found.looked_at} of {found.batches} batches (--all for every one)"
 
 
 def _kept_lines(kept: TrackRecord, units: Units) -> list[str]:
     if not (kept.scored or kept.set_aside or kept.waiting):
         return [
-            "No forecasts were kept. 'jarcast forecast ... --keep NAME' keeps one, and it is "
-            "scored here when the batch NAME is recorded.",
+            "No forecasts kept yet. Keep one with 'jarcast forecast ... --keep NAME', and it is "
+            "scored here once batch NAME is recorded.",
             "",
         ]
     made = len(kept.scored) + len(kept.set_aside)
@@ -85,8 +85,8 @@ def _outcome_lines(name: str, tally: Tally, say: _Say) -> list[str]:
         )
     if tally.ran_out:
         ran_out = counted(tally.ran_out, "batch", "batches")
-        line = f"{ran_out} ran out of brine, so what would have been used is not known"
-        surely = f"; {tally.passed} of them surely passed that range" if tally.passed else ""
+        line = f"{ran_out} ran out of brine, so what it would have used is not known"
+        surely = f"; {tally.passed} of them surely went past that range" if tally.passed else ""
         lines.append(f"{line}{surely}.")
     return lines
 
@@ -103,7 +103,7 @@ def _held(name: str, held: Frequency) -> str:
     if held.times < low:
         return f"{said}. These ranges are too narrow for you."
     if held.times > high:
-        return f"{said}. These ranges are wider than they need be."
+        return f"{said}. These ranges are wider than they need to be."
     return f"{said}."
 
 

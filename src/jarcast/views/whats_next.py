@@ -36,7 +36,7 @@ def next_text(
     ]
     still = set(waiting) - {at.name for at, _ in open_now}
     parts += [
-        wrapped(f"A forecast is kept for '{name}': it is scored when that batch is recorded.")
+        wrapped(f"A forecast is kept for '{name}': it is scored once that batch is recorded.")
         for name in waiting
         if name in still
     ]
