@@ -383,7 +383,7 @@ def test_one_name_with_two_sets_of_values_is_refused_with_both_lines(
     ("column", "text", "saying"),
     [
         ("trimmed_g", "-5", "is negative"),
-        ("trimmed_g", "0", "0 is no weight"),
+        ("trimmed_g", "0", "0 is not a weight"),
         ("trimmed_g", "NaN", "not a number that can be weighed"),
         ("trimmed_g", "inf", "not a number that can be weighed"),
         ("trimmed_g", "-Infinity", "not a number that can be weighed"),

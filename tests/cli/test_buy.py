@@ -113,7 +113,7 @@ def test_several_crops_are_asked_at_once_and_each_as_by_itself(run: Run, filled:
     ("typed", "says"),
     [
         (("carrot: 24", "12 pints"), "'12 pints' names no crop"),
-        (("carrot: 24", "--cut", "sticks"), "--cut: for jars of several crops"),
+        (("carrot: 24", "--cut", "sticks"), "--cut: with several crops"),
         (("carrot: 24; note=x",), "note is not asked here"),
         (("carrot, sticks, sticks: 24",), "says cut twice"),
     ],

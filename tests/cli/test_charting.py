@@ -178,8 +178,8 @@ def test_a_real_terminal_gets_a_picture_and_no_codes_but_colour(
     text = re.sub(r"\x1b\[(?:0|1|1;36)m", "", child.read())  # labels, in bold and one accent
     child.close()
     assert child.exitstatus == 0
-    assert "Pints you may fill, batches in 100:\r\n" in text
-    drawn = text[text.index("batches in 100") : text.index("Based on")]
+    assert re.search(r"^  Pints .* batches in 100\r$", text, re.MULTILINE)
+    drawn = text[text.index("  Pints ") : text.index("Based on")]
     assert sign in drawn
     assert "\x1b" not in text
     assert all(len(line) <= columns for line in drawn.splitlines()[1:])

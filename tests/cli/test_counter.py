@@ -102,7 +102,7 @@ def test_steps_come_late_or_not_at_all(run: Run, begun: Path) -> None:
 def test_a_typing_error_is_refused_and_leaves_no_step(run: Run, begun: Path) -> None:
     for words, saying in (
         (("weigh", "--trimmed", "6"), "has no unit"),
-        (("weigh",), "nothing was weighed"),
+        (("weigh",), "nothing was given"),
         (("pack", "--jars", "a few"), "--jars 'a few' is not a plain number"),
         (("pack", "--jars", "3", "--produce", "2 cups"), "--produce"),
         (("pack", "--jars", "-3"), "must be 0 or more"),
@@ -186,7 +186,7 @@ def test_a_name_that_is_no_card_s_is_kept_as_a_name_and_that_is_said(run: Run) -
     ran = run("begin", "--produce", "okra", "--recipe", "my aunt's", "--json")
     assert "kept as a name alone" in ran.err
     assert ran.document["values"]["recipe"] == "my aunt's"
-    assert "what is put up is not known" in run("begin", "--recipe", "my aunt's").err
+    assert "what are you putting up?" in run("begin", "--recipe", "my aunt's").err
 
 
 def test_forecasts_of_an_open_batch_are_kept_stage_by_stage_and_scored_when_it_is_closed(
@@ -252,7 +252,7 @@ def test_a_jar_that_did_not_seal_and_a_part_full_one_are_told_what_becomes_of_th
     ran = run("close", "--jars", "8.5", "--sealed", "7")
     said = " ".join(ran.err.split())
     assert "within 24 hours" in said
-    assert "A part-full jar goes into the refrigerator" in said
+    assert "A part-full jar goes in the refrigerator" in said
 
 
 def test_a_dropped_batch_is_no_batch_and_its_steps_stay(run: Run, begun: Path) -> None:
@@ -271,7 +271,7 @@ def test_a_value_can_be_taken_back(run: Run, begun: Path) -> None:
 
 
 def test_looking_at_open_batches_makes_no_ledger(run: Run, ledger: Path) -> None:
-    assert "Nothing is recorded yet" in run().out
+    assert "Nothing recorded yet" in run().out
     assert "no batch is open" in run("close", "--jars", "3").err
     assert not ledger.exists()
 
@@ -421,7 +421,7 @@ def test_jars_fuller_than_the_card_s_are_told_at_once(run: Run) -> None:
 def test_without_a_card_it_is_for_the_refrigerator_whether_it_has_a_brine_or_not(
     run: Run, produce: str
 ) -> None:
-    due = "Without a tested process, keep what you put up in the refrigerator."
+    due = "Without a tested process, keep the jars in the refrigerator."
     asked = ("--produce", produce, "--trimmed", "5 lb")
     for words in (
         ("forecast", *asked), ("begin", *asked, "--batch", "s1"), ("weigh", "--trimmed", "4 lb"),
@@ -456,7 +456,7 @@ def test_more_jars_than_the_produce_can_fill_are_said_to_be(run: Run, begun: Pat
     run("weigh", "--trimmed", "6 lb 4 oz")
     ran = run("pack", "--jars", "40")
     assert ran.code == 0
-    assert "40 jars are more than that much produce fills, loosely packed as it may be" in ran.err
+    assert "40 jars are more than that much produce can fill, however loosely packed" in ran.err
     assert run("pack", "--jars", "40", "--yes").err == ""
     run("drop")
     run(*BEGIN[:-1], "c10", "--trimmed", "6 lb 4 oz")
@@ -488,7 +488,7 @@ def test_a_jar_that_the_card_does_not_allow_is_refused_of_an_open_batch(
     run("begin", "--recipe", "pickled-carrots", "--batch", "c9")
     for change, why in (
         ("jar=quart", "this card does not list 'quart' jars; listed: pint"),
-        ("headspace_in=0.25", "the headspace is the recipe's number"),
+        ("headspace_in=0.25", "the headspace comes from the recipe"),
         ("recipe=pickled-beets", "is for beet, not for carrot"),
         ("produce=beet", "is for carrot, not for beet"),
     ):

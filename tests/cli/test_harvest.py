@@ -224,7 +224,7 @@ def test_jars_at_hand_are_dealt_out(run: Run, filled: Path) -> None:
     assert run(*asked, "--json").document["at_hand"] is None
     wrong = run(*asked, "--have", "some pints")
     assert (wrong.code, wrong.out) == (1, "")
-    assert "is no number of jars" in wrong.err
+    assert "is not a number of jars" in wrong.err
 
 
 def test_jars_at_hand_are_off_the_shopping_list(run: Run, kitchen: Path) -> None:

@@ -149,7 +149,7 @@ BAD: dict[str, tuple[str | bytes, str]] = {
     "a jar unknown": (f"{NEEDED}\n1,2024-08-31,carrot,bucket,7.5\n", "known jars are"),
     "a negative weight": (with_cell("trimmed_g", "-2700"), "negative"),
     "a negative kitchen weight": (with_cell("trimmed", "-6 lb"), "negative"),
-    "a weight of nothing": (with_cell("trimmed_g", "0"), "is no weight"),
+    "a weight of nothing": (with_cell("trimmed_g", "0"), "is not a weight"),
     "a weight that is none": (with_cell("trimmed_g", "NaN"), "not a number"),
     "a weight without end": (with_cell("trimmed_g", "-Infinity"), "not a number"),
     "a weight without a unit": (with_cell("trimmed", "6"), "lb, oz, kg or g"),
@@ -162,7 +162,10 @@ BAD: dict[str, tuple[str | bytes, str]] = {
     "UTF-16 text": (f"{NEEDED}\n{GOOD}\n".encode("utf-16"), "UTF-16"),
     "a NUL": (f"{NEEDED}\n1,2024-08-31,carr\0ot,pint,7.5\n", "NUL"),
     "a picture": (b"\x89PNG\r\n\x1a\n" + bytes(range(256)), "line 1"),
-    "a page of a web site": ("<!doctype html>\n<html><body>none</body></html>\n", "not there"),
+    "a page of a web site": (
+        "<!doctype html>\n<html><body>none</body></html>\n",
+        "needed but missing",
+    ),
 }
 
 

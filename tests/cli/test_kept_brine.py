@@ -120,7 +120,7 @@ def test_a_batch_that_is_there_already_keeps_nothing_twice_and_says_so(
     run: Run, kept: Path
 ) -> None:
     ran = run(*RECORD, "--batch", "c1", "--recipe", "pickled-carrots", "--keep-brine", "2 cups")
-    assert "no brine was kept anew" in words(ran.err)
+    assert "no more brine was kept" in words(ran.err)
     found = run("forecast", *CARROTS, "--json").document["kept_brine"]
     assert found["ml"] == pytest.approx(2 * CUP_ML)
 

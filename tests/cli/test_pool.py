@@ -140,7 +140,7 @@ def test_every_file_that_cannot_be_taken_is_named_and_nothing_is_written(
     [
         (("house00.csv",), "at least 2"),
         (("house00.csv", "house00.csv"), "given twice"),
-        (("house00.csv", "copy.csv"), "the very same batches as house00.csv"),
+        (("house00.csv", "copy.csv"), "exactly the same batches as house00.csv"),
         (("house00.csv", "house01.csv", "--to", "house01.csv"), "one of the exports"),
         (("house00.csv", "house01.csv", "--to", "nowhere/c.json"), "no folder nowhere"),
         (("house00.csv", "house01.csv", "--to", "."), "is a folder"),

@@ -96,7 +96,7 @@ def test_a_contradiction_is_written_down_and_pointed_out(run: Run) -> None:
     typed = ("--as-bought", "2 lb", "--trimmed", "20 lb", "--jar", "quart", "--jars", "16")
     ran = run("record", "--produce", "okra", *typed)
     assert ran.code == 0
-    assert "Written down" in ran.out
+    assert "Recorded" in ran.out
     assert "heavier than as bought" in ran.err
     assert "decimal point" in ran.err  # 20 to 2: the likeliest slip
     assert run("batches", "--json").document["flags"][0]["columns"] == ["as_bought_g", "trimmed_g"]
@@ -118,7 +118,7 @@ def test_a_contradiction_is_written_down_and_pointed_out(run: Run) -> None:
         (("--date", "2999-01-01"), "in the future"),
         (("--date", "yesterday"), "2024-08-31"),
         (("--trimmed", "6"), "lb, oz, kg or g"),
-        (("--trimmed", "0 lb"), "is no weight"),
+        (("--trimmed", "0 lb"), "is not a weight"),
         (("--cured", "6 cups"), "a weight is due"),
         (("--trimmed", "-6 lb"), "negative"),
         (("--trimmed", "1e9 kg"), "not a unit"),

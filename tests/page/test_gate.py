@@ -448,7 +448,7 @@ def test_24_no_file_is_named_by_a_request(device: Any, recipe: str) -> None:
     before = steps_in(device)
     assert device.post("/begin", produce="carrot", recipe=recipe).status_code == 400
     asked = device.get(f"/forecast?produce=carrot&trimmed=5+lb&recipe={recipe}")
-    assert "is no card here" in asked.text
+    assert "There is no card for that recipe here" in asked.text
     assert "root:" not in asked.text
     assert device.get("/static/../../../ledger.sqlite3").status_code in (401, 404)
     assert device.get("/before/export").status_code == 404

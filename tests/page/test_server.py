@@ -115,7 +115,7 @@ def test_a_port_that_is_taken_is_said_plainly() -> None:
             capture_output=True, text=True, timeout=60,
         )  # fmt: skip
     assert ran.returncode == 1
-    assert ran.stderr.startswith(f"jarcast: port {port} of 127.0.0.1 cannot be listened on")
+    assert ran.stderr.startswith(f"jarcast: port {port} of 127.0.0.1 cannot be used")
     assert "--port" in ran.stderr
     assert "Traceback" not in ran.stderr
 

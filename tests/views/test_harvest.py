@@ -157,7 +157,7 @@ def test_a_long_plan_shows_its_first_batches_and_says_how_many_more() -> None:
 def test_beside_the_answer_stand_the_columns_and_names_not_used() -> None:
     asked = Asked(sizes=(Size("saffron", 1.0, "g"),))
     text = words(beside_text(answered(asked)))
-    assert "not of a plan were ignored: row." in text
+    assert "not used by the plan: row. --csv keeps them" in text
     assert "so they were not used: saffron." in text
 
 

@@ -83,7 +83,7 @@ def _allow_jar(recipe: Recipe, shelf: Mapping[str, Jar], name: str) -> None:
         raise RecipeError(
             f"'{name}' is a jar you measured yourself: the card of {recipe.name} lists {tested}, "
             "and its process is for those jars only, whatever yours holds. Use a listed jar, or "
-            "refrigerate what goes in yours and forecast it without the recipe"
+            "keep what goes in yours in the refrigerator and forecast it without the recipe"
         )
     check_jar(recipe, name)
 

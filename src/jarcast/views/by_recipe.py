@@ -163,9 +163,10 @@ def floor_note(forecast: Forecast, units: Units) -> str:
 
 
 def formula_text(formula: Scaled) -> str:
-    """A scaled formula in a sentence: 'The whole formula 1.17 times: 6 cups vinegar, ...'."""
+    """A scaled formula in a sentence: '14 cups is 6 cups vinegar, ...: the whole formula once'."""
     parts = ", ".join(portion.line for portion in formula.brine)
-    return f"The whole formula {_times(formula)}: {parts}."
+    made = f"{format_made(formula.made_ml, formula.units)} is " if formula.made_ml else ""
+    return f"{made}{parts}: the whole formula {_times(formula)}."
 
 
 def _times(formula: Scaled) -> str:

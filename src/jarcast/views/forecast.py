@@ -10,7 +10,7 @@ from jarcast.domain.stages import STAGE_OF, before_salt
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.pots import USUAL_LOAD
-from jarcast.measures import Units, format_made
+from jarcast.measures import Units, format_made, format_span, format_volume
 from jarcast.views.narrowing import narrowing_document, narrowing_text
 from jarcast.views.pots import (
     each_pot,
@@ -18,7 +18,6 @@ from jarcast.views.pots import (
     next_pot,
     pots_document,
     pots_of,
-    used_words,
 )
 from jarcast.views.ranges import weight_words
 from jarcast.views.words import (
@@ -46,7 +45,10 @@ CAUTION = (
 )
 NO_RECIPE = "No recipe named."
 NEVER_LESS = "No recipe named: never make less brine than yours calls for with this much produce."
-DECIDE = "Its vinegar, headspace, jars and process decide, with local food-safety guidance."
+DECIDE = (
+    "Your tested recipe's vinegar, headspace, jars and process decide, with local food-safety "
+    "guidance."
+)
 FOR_THE_REFRIGERATOR = "Without a tested process, keep the jars in the refrigerator."
 
 
@@ -211,7 +213,9 @@ def set_out(forecast: Forecast) -> str:
 def _brine_range(forecast: Forecast, units: Units, level: float) -> list[str]:
     if not forecast.has_brine:
         return []
-    return [f"You'll use {used_words(forecast, units, level)}."]
+    ends = format_span(*forecast.brine_ml.interval(level), units)
+    middle = format_volume(forecast.brine_ml.median, units)
+    return [f"You'll use about {middle}, with what stays in the pot{between(*ends, level)}."]
 
 
 def rests_on_text(forecast: Forecast) -> str:

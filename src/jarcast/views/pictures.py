@@ -1,6 +1,7 @@
 """Small pictures for a terminal, drawn with signs: no colours, nothing that moves a cursor."""
 
 import math
+import textwrap
 from collections.abc import Callable, Sequence
 
 from msgspec import Struct
@@ -90,7 +91,12 @@ def _brine_bars(
     full, light = ("█", "▒") if canvas.blocks else ("#", "=")
     bar = full * certain + light * (likely - certain)
     return [
-        f"  Brine you'll use, about {middle}; {times_in(level)}:",
+        *textwrap.wrap(
+            f"Brine you'll use, about {middle}; {times_in(level)}:",
+            canvas.width,
+            initial_indent="  ",
+            subsequent_indent="  ",
+        ),
         f"    use   {padded(bar, room)} {used}",
         f"    make  {padded(full * round(scale * order), room)} {made}",
     ]
