@@ -77,7 +77,7 @@ def show(n):
     assert sorted(said) == [
         "Help of a command.",
         "Set out {...} jars and lids",
-        "ask for more than 0 at all",
+        "ask for more than nothing at all",
     ]
     page = '<p class="told">How many <b>sealed</b>?</p><input aria-label="Weight, as bought">'
     heard = [text for _, _, text in script.in_page("x.html", page)]
