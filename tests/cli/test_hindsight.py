@@ -224,7 +224,7 @@ def test_recording_another_weight_than_was_forecast_says_that_it_is_not_scored(
 ) -> None:
     run(*FORECAST, "--trimmed", "8 lb", "--keep", "next")
     text = said(*RECORD, "--jars", "9")
-    assert "Kept forecast from 8 lb trimmed not scored: another weight was put up" in text
+    assert "Kept forecast from 8 lb trimmed not scored: a different weight was put up" in text
     assert "Not scored, 1 forecast: another weight was put up" in said("hindsight")
 
 
@@ -246,7 +246,7 @@ def test_ranges_that_held_too_seldom_or_too_often_are_called_so() -> None:
         (26, "too narrow for you."),
         (27, "would be normal."),
         (37, "would be normal."),
-        (38, "wider than they need be."),
+        (38, "wider than they need to be."),
     ]:
         held = tuple(Frequency(level, times, 40) for level in (0.5, 0.8, 0.9))
         nothing = Frequency(0.05, 0, 0)

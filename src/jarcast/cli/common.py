@@ -283,8 +283,13 @@ def tell(text: str) -> None:
     if text and (other := _ELSEWHERE.get()) is not None:
         other.told.append(_lines(text))
     elif text and sys.stderr is not None:
+        lines = _lines(text)
+        if sys.stderr.isatty():
+            from jarcast.cli.screen import if_narrow
+
+            lines = if_narrow(lines)
         with suppress(OSError):  # there is nowhere left to say so
-            sys.stderr.write(_lines(text))
+            sys.stderr.write(lines)
 
 
 def read_option(option: str, text: str | None, reader: Any) -> float | None:

@@ -22,6 +22,7 @@ from jarcast.views.words import (
     halves,
     jar_words,
     times_in,
+    titled,
     wrapped,
 )
 
@@ -52,7 +53,7 @@ def buy_text(
     over = f", over {counted(batches, 'batch', 'batches')}" if batches > 1 else ""
     have = "Buy" if found.stage == AS_BOUGHT else f"Have ready, {stage},"
     lines = [
-        f"{crop}: for {wanted}{over}",
+        f"{titled(crop)}: for {wanted}{over}",
         *usual_cut_lines(usual_cut),
         "",
         f"{have} {weight}: {times_in(found.chance)} it fills {exactly(found.wanted)} {jars} or "

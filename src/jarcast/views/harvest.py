@@ -220,8 +220,8 @@ def _shopping_lines(answer: Answer, level: float) -> Iterator[str]:
         return
     units = answer.asked.units
     left = any(one.state is not State.TO_DO for one in answer.progress)
-    what = "still to buy" if left else "to buy"
-    yield wrapped(f"What is {what}, each with {odds(bill.short_chance)} of running short:")
+    what = "Still to buy" if left else "Shopping list"
+    yield wrapped(f"{what}, each with {odds(bill.short_chance)} of running short:")
     for line in bill.lines:
         yield _item(_bought(line, units, bill.sign))
     for unknown in bill.unknown[:MOST_SHOWN]:

@@ -85,7 +85,7 @@ def _outcome_lines(name: str, tally: Tally, say: _Say) -> list[str]:
         )
     if tally.ran_out:
         ran_out = counted(tally.ran_out, "batch", "batches")
-        line = f"{ran_out} ran out of brine, so what it would have used is not known"
+        line = f"{ran_out} ran out of brine, so how much was needed is not known"
         surely = f"; {tally.passed} of them surely went past that range" if tally.passed else ""
         lines.append(f"{line}{surely}.")
     return lines

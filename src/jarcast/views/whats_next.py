@@ -11,9 +11,10 @@ from jarcast.views.words import counted, wrapped
 
 _HOW_TO_BEGIN = """\
 Nothing recorded yet. To begin:
-  see it work             jarcast demo
-  bring in a notebook     jarcast import batches.csv record a batch      jarcast guide
-  ask before the first    jarcast forecast --produce carrot --as-bought "8 lb"
+  see it work           jarcast demo
+  bring in a notebook   jarcast import batches.csv
+  record a batch        jarcast guide
+  ask before the first  jarcast forecast --produce carrot --as-bought "8 lb"
 'jarcast --help' lists every command."""
 
 
