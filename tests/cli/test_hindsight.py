@@ -225,7 +225,7 @@ def test_recording_another_weight_than_was_forecast_says_that_it_is_not_scored(
     run(*FORECAST, "--trimmed", "8 lb", "--keep", "next")
     text = said(*RECORD, "--jars", "9")
     assert "Kept forecast from 8 lb trimmed not scored: a different weight was put up" in text
-    assert "Not scored, 1 forecast: another weight was put up" in said("hindsight")
+    assert "Not scored, 1 forecast: a different weight was put up" in said("hindsight")
 
 
 def test_recording_as_json_holds_the_kept_forecasts(run: Run, answer: Run, household: Path) -> None:
