@@ -80,7 +80,7 @@ def test_dates_may_be_text_or_datetimes(date: object) -> None:
     ("jars", "due"),
     [
         (5, 5.0), (7.5, 7.5), ("7.5", 7.5), (" 7 1/2 ", 7.5), (np.int64(5), 5.0),
-        (np.float32(7.5), 7.5), (True, 1.0),
+        (np.float32(7.5), 7.5),
     ],
 )  # fmt: skip
 def test_jars_may_be_a_number_or_a_text(jars: object, due: float) -> None:
@@ -115,6 +115,7 @@ def test_a_kitchen_column_is_read_in_a_frame_too_and_a_bare_number_there_refused
         ("trimmed_g", 3 + 4j), ("jars", 0), ("jars", 1e9), ("jars", math.nan), ("jar", "bucket"),
         ("jar", None), ("date", pd.NaT), ("date", 20240831), ("date", "31.8.2024"), ("batch", None),
         ("produce", ""), ("batch", "a\ud800"),
+        ("jars", True), ("trimmed_g", True), ("produce", b"carrot"), ("batch", True),
     ],
 )  # fmt: skip
 def test_an_impossible_value_in_a_frame_is_refused_with_its_row(column: str, value: object) -> None:

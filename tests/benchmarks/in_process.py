@@ -2,10 +2,11 @@
 
     python tests/benchmarks/in_process.py
 
-Medians of runs that take turns, twenty-five at a time, on one core: learning from 40 batches of the
-demo household, what one batch more adds to that (the slope from 20 to 40), and a forecast of 4,096
-joint draws, each also over BayesianRidge.fit on as many rows (log litres filled for each kilogram,
-one column a crop). Habits are a function of the ledger: a new batch is learned by learning again.
+Processor time, medians of runs that take turns, twenty-five at a time, on one core: learning from
+40 batches of the demo household, what one batch more adds to that (the slope from 20 to 40), and a
+forecast of 4,096 joint draws, each also over BayesianRidge.fit on as many rows (log litres filled
+for each kilogram, one column a crop). Habits are a function of the ledger: a new batch is learned
+by learning again.
 
 A virtual machine may lend half a core to others, which makes everything twice as slow for a while.
 A fixed piece of plain Python before and after each run tells: the second table holds the runs in
@@ -48,10 +49,10 @@ def rows(batches: list[Batch]) -> tuple[np.ndarray, np.ndarray]:
 
 
 def taken(do: Callable[[], object]) -> float:
-    """Seconds that one run takes."""
-    start = time.perf_counter()
+    """Processor seconds that one run takes."""
+    start = time.process_time()
     do()
-    return time.perf_counter() - start
+    return time.process_time() - start
 
 
 def fixed_piece() -> None:

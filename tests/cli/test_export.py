@@ -56,6 +56,21 @@ def test_one_ledger_can_be_piped_into_another(filled: Path, run: Run, kitchen: P
     assert run("export", "--ledger", new).out == run("export").out
 
 
+@pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX's")
+def test_on_a_terminal_no_note_moves_the_cursor(run: Run, filled: Path) -> None:
+    assert run("amend", "b1", "note=\x1b[31mred").code == 0
+    assert "\x1b" in run("export").out  # a file or a pipe has it exactly
+    ours, theirs = os.openpty()
+    typed = [sys.executable, "-m", "jarcast", "export"]
+    assert subprocess.run(typed, stdout=theirs, timeout=60).returncode == 0
+    os.close(theirs)
+    shown = os.read(ours, 65_536).decode()
+    os.close(ours)
+    assert "\ufffd[31mred" in shown
+    assert "\x1b" not in shown
+    assert len(shown.splitlines()) == 5
+
+
 def test_an_empty_ledger_exports_a_header_alone(run: Run, ledger: Path) -> None:
     assert run("export").out == ",".join(COLUMNS) + "\r\n"
     assert run("export", "--json").document["batches"] == []

@@ -307,7 +307,8 @@ def test_quick_work_and_a_pipe_are_left_in_peace(monkeypatch: pytest.MonkeyPatch
 
 @pytest.mark.skipif(os.name != "posix", reason="process groups and pseudo-terminals are POSIX's")
 @pytest.mark.xdist_group("alone")
-def test_stopping_a_long_replay_ends_in_one_sentence(ledger: Path) -> None:
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
+def test_stopping_a_long_replay_ends_in_one_sentence(ledger: Path, how: signal.Signals) -> None:
     with Ledger.open(ledger, writing=True) as opened:
         opened.add(demo_entries(12), "import")
     ours, theirs = os.openpty()
@@ -320,7 +321,10 @@ def test_stopping_a_long_replay_ends_in_one_sentence(ledger: Path) -> None:
         until = time.monotonic() + 60
         while b"looking back [" not in seen and time.monotonic() < until:
             seen += os.read(ours, 4096)
-        os.killpg(process.pid, signal.SIGINT)  # as Ctrl-C does: to the workers as well
+        if how is signal.SIGINT:
+            os.killpg(process.pid, how)  # as Ctrl-C does: to the workers as well
+        else:
+            process.send_signal(how)
         answered = process.communicate(timeout=60)[0]
     os.set_blocking(ours, False)
     try:

@@ -3,6 +3,7 @@
 import datetime as dt
 import io
 import os
+import shlex
 import subprocess
 import sys
 from collections.abc import Callable
@@ -84,6 +85,44 @@ def test_the_same_name_and_values_again_change_nothing_and_other_values_are_refu
     assert (other.code, other.out) == (1, "")
     assert "already in the ledger with other values" in other.err
     assert ledger.read_bytes() == before
+
+
+def test_a_value_for_a_batch_that_is_there_is_put_in_by_the_command_that_is_told(run: Run) -> None:
+    assert run(*OKRA, "--batch", "o 1", "--trimmed", "3 lb").code == 0
+    more_typed = (
+        *OKRA,
+        "--batch",
+        "o 1",
+        "--trimmed",
+        "4 lb",
+        "--as-bought",
+        "5 lb",
+        "--note",
+        "a$b",
+    )
+    more = run(*more_typed)
+    assert more.code == 1
+    # As it was typed: 5 lb, and 4 lb in the place of the 3 lb that stand there.
+    missing = """to add what is missing: jarcast amend "o 1" as_bought="5 lb" note='a$b'"""
+    differs = 'to put in what differs: jarcast amend "o 1" trimmed="4 lb"'
+    assert (missing in more.err, differs in more.err) == (True, True)
+    for line in (missing, differs):
+        assert run(*shlex.split(line.partition("jarcast ")[2])).code == 0
+    batch = run("batches", "--json").document["batches"][0]
+    pound = 453.59237  # NIST Handbook 44, Appendix C
+    assert (batch["as_bought_g"], batch["trimmed_g"]) == pytest.approx((5 * pound, 4 * pound))
+    assert batch["note"] == "a$b"
+    again = run(
+        *OKRA, "--batch", "o 1", "--trimmed", "4 lb", "--as-bought", "5 lb", "--note", "a$b"
+    )
+    assert "Already there" in again.out
+
+
+def test_a_time_of_day_does_not_come_into_the_name(run: Run) -> None:
+    late = ("--date", "2024-08-31T23:00:00+14:00")
+    batch = run(*OKRA, *late, "--json").document["batch"]
+    assert (batch["batch"], batch["date"]) == ("2024-08-31 okra", "2024-08-31")
+    assert "2024-08-31 okra 2" in run("begin", "--produce", "okra", *late).out
 
 
 def test_several_sorts_of_jar_are_counted_side_by_side(run: Run) -> None:

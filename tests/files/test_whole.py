@@ -30,6 +30,16 @@ def test_what_is_written_stands_there_whole_and_its_owner_s_alone(tmp_path: Path
     assert list(tmp_path.iterdir()) == [path]
 
 
+def test_a_file_that_is_read_only_stays_as_it_is(tmp_path: Path) -> None:
+    path = tmp_path / "out.txt"
+    path.write_text("old")
+    path.chmod(0o444)
+    with pytest.raises(JarcastError, match="read-only; nothing was changed"):
+        write_whole_text(path, lambda stream: stream.write("new"))
+    assert (path.read_text(), stat.S_IMODE(path.stat().st_mode)) == ("old", 0o444)
+    assert list(tmp_path.iterdir()) == [path]
+
+
 def test_a_failure_half_way_leaves_the_old_file_and_no_litter(tmp_path: Path) -> None:
     path = tmp_path / "out.txt"
     path.write_text("old")

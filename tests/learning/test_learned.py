@@ -13,8 +13,9 @@ from jarcast import Forecast, Outcome, habits_from
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF
 from jarcast.domain.stages import Link
+from jarcast.learning.brine_link import loss_so_far
 from jarcast.learning.draws import ComponentDraws, draw_effects, draw_noise, person_change
-from jarcast.learning.learned import Learned, learn_batches, loss_so_far, tied_links
+from jarcast.learning.learned import Learned, learn_batches, tied_links
 from jarcast.learning.model.beliefs import starting_beliefs
 from jarcast.learning.model.effects import Effect, loadings
 from jarcast.learning.model.links import Situation, centre

@@ -42,6 +42,7 @@ from jarcast.trackrecord.stored import (
     StoredForecast,
     Turn,
     answer_document,
+    at_levels,
     known_document,
     stored_from,
     stored_from_documents,
@@ -189,6 +190,14 @@ def test_a_past_forecast_survives_as_json_to_the_last_bit(batches: list[Batch]) 
             Turn("pint", math.inf, SHELF["pint"].fill_volume_ml()),
         )
         assert (again.brine_ml is None) == (produce == "carrot relish")  # it makes its own
+
+
+@pytest.mark.parametrize("draws", [1, 2, 101, 4096])
+def test_what_is_kept_of_an_outcome_are_its_quantiles_by_numpy(draws: int) -> None:
+    # numpy.quantile's way unless told otherwise is Hyndman and Fan's type 7.
+    drawn = np.random.default_rng(draws).gamma(3.0, size=draws)
+    due = np.quantile(drawn, np.arange(101) / 100)
+    np.testing.assert_allclose(at_levels(Outcome(drawn)), due, rtol=1e-12)
 
 
 def test_documents_that_are_no_forecast_are_refused_with_the_batch_s_name(

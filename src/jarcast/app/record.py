@@ -1,7 +1,8 @@
 """One batch from what was typed for it, and into the ledger."""
 
 import datetime as dt
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
+from functools import partial
 
 from msgspec.structs import replace
 
@@ -17,7 +18,7 @@ from jarcast.ledger import Entry
 from jarcast.ledger.annotations import check_standing, confirm_within
 from jarcast.ledger.entry import cell_text
 from jarcast.ledger.kept_brine import Kept, keep_within
-from jarcast.ledger.steps import names_taken, open_batches, written_unanswered
+from jarcast.ledger.steps import is_taken, open_batches, written_unanswered
 
 
 def write_down(
@@ -41,7 +42,7 @@ def write_down(
         name = entry.batch.batch
         if not named:
             before = written_unanswered(ledger, entry, action)
-            entry = renamed(entry, before or free_name(name, names_taken(ledger)))
+            entry = renamed(entry, before or free_name(name, partial(is_taken, ledger)))
         elif name.strip() in {one.name for one in open_batches(ledger)}:
             raise BatchError(
                 f"batch '{shortened(name)}' is open; 'jarcast close' makes it one of the ledger"
@@ -114,15 +115,16 @@ def _words(column: str) -> str:
 
 def new_name(cells: Mapping[str, str], taken: Collection[str]) -> str:
     """A name that tells the batch: 2025-08-31 carrot sticks, with a number where it is taken."""
-    words = [cells["date"].strip(), produce_key(cells.get("produce", ""))]
+    day = cells["date"].strip()[:10]  # a time of day may stand after it
+    words = [day, produce_key(cells.get("produce", ""))]
     words.append(cut_key(cells.get("cut", "")))
-    return free_name(" ".join(word for word in words if word)[:80], taken)
+    return free_name(" ".join(word for word in words if word)[:80], taken.__contains__)
 
 
-def free_name(name: str, taken: Collection[str]) -> str:
+def free_name(name: str, taken: Callable[[str], bool]) -> str:
     """The name, with a number where it is taken."""
     number, found = 1, name
-    while found in taken:
+    while taken(found):
         number += 1
         found = f"{name} {number}"
     return found

@@ -1,6 +1,6 @@
 """One command's work with the ledger: opened once, read at one moment, written in one action."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import cached_property
 from pathlib import Path
@@ -19,6 +19,7 @@ from jarcast.domain.packing import SoFar
 from jarcast.ledger import Ledger
 from jarcast.ledger.kept_brine import KeptBrine, brine_on_hand
 from jarcast.ledger.own_jars import shelf
+from jarcast.ledger.passing import Passing
 from jarcast.ledger.records import Request
 from jarcast.ledger.steps import OpenBatch, Step, in_the_making, notes_in, steps
 
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 
 PERSON = "person"  # the setting of who packed last, '' for nobody named
 LAST_JAR = "last_jar"  # the setting of what becomes of the last jar
+MOST_HELD = 5000  # batches that a list of them holds in memory: a tenth of what the rest takes
 WHOLE_JARS = {"part": False, "whole": True, "learn": None}  # its values, as one says them
 
 
@@ -67,7 +69,11 @@ class Kitchen(Struct, frozen=True, dict=True):
     @cached_property
     def people(self) -> Mapping[str, str]:
         """Names of those who ever packed here, as first written, by their keys."""
-        named = [*dict.fromkeys(batch.person for batch in self.batches)]
+        return self.named(batch.person for batch in self.batches)
+
+    def named(self, packers: Iterable[str]) -> Mapping[str, str]:
+        """The same where these packed the batches, oldest first."""
+        named = [*dict.fromkeys(packers)]
         named += [one.typed.get("person", "") for one in self.open]
         named.append(self.settings.get(PERSON, ""))
         found: dict[str, str] = {}
@@ -141,11 +147,37 @@ class Work:
         """What the ledger held when it was first asked. Raises LedgerError."""
         opened, memory = self.ledger, self._memory
         with opened.looking():
-            return Kitchen(
-                opened.batches() if memory is None else memory.batches(opened),
-                shelf(opened), steps(opened), opened.settings(), brine_on_hand(opened),
-                self.path, None if memory is None else memory.learn,
-            )  # fmt: skip
+            return self._with(opened.batches() if memory is None else memory.batches(opened))
+
+    def _with(self, batches: list[Batch]) -> Kitchen:
+        opened, memory = self.ledger, self._memory
+        return Kitchen(
+            batches, shelf(opened), steps(opened), opened.settings(), brine_on_hand(opened),
+            self.path, None if memory is None else memory.learn,
+        )  # fmt: skip
+
+    @contextmanager
+    def going_through(self) -> Iterator[list[Batch] | Passing]:
+        """The batches, to be gone through as often as need be; nothing can be written meanwhile.
+
+        More than ``MOST_HELD`` are not held, but read anew each time, all of one moment. Raises
+        LedgerError.
+        """
+        if self._memory is not None or self.ledger.at_most(MOST_HELD):
+            yield self.kitchen.batches
+            return
+        with self.ledger.looking():
+            yield Passing(self.ledger)
+
+    def kitchen_of(self, every: Iterable[Batch]) -> Kitchen:
+        """The kitchen while its batches are gone through, with those that are learned from alone.
+
+        Raises LedgerError.
+        """
+        from jarcast.learning.latest import learned_from
+
+        held, latest = self.__dict__.get("kitchen"), learned_from(every)
+        return self._with(latest) if held is None else replace(held, batches=latest)
 
     @property
     def settings(self) -> Mapping[str, str]:

@@ -31,6 +31,8 @@ def read_cell(name: str, cell: object, shelf: Mapping[str, Jar], today: dt.date 
     ``name`` is that of a column, or of a kitchen column; ``today`` is the last date allowed, None
     for no limit. Raises BatchError or MeasureError with what is wrong.
     """
+    if isinstance(cell, bool | bytes):  # True counts as 1 elsewhere, and b'7' as its own letters
+        raise BatchError(f"is a {type(cell).__name__}, where a number or text should be")
     if name in TEXTS:
         return _as_text(cell)
     if name == "date":

@@ -1,7 +1,7 @@
 """CSV files out: exact numbers, whole files or none."""
 
 import csv
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TextIO
 
@@ -15,6 +15,7 @@ from jarcast.ledger.entry import cell_text
 def write_csv(batches: Iterable[Batch], target: str | Path | TextIO) -> None:
     """Write batches as the batch table, by RFC 4180; read_csv gives the same batches back.
 
+    They are gone through twice, first for their columns; what can be gone through once is held.
     ``target`` is a file's name or an open text stream (one opened with ``newline=""``, as the csv
     module asks). A file appears whole or not at all, readable by its owner only. Raises
     JarcastError if it cannot be written; a file that was there is then as it was.
@@ -26,20 +27,23 @@ def write_csv(batches: Iterable[Batch], target: str | Path | TextIO) -> None:
 
 
 def _write(batches: Iterable[Batch], stream: TextIO) -> None:
-    rows = list(batches)
+    rows = [*batches] if isinstance(batches, Iterator) else batches
     columns = columns_of(rows)
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(columns)
     writer.writerows([guard(cell_of(batch, column)) for column in columns] for batch in rows)
 
 
-def columns_of(batches: Sequence[Batch]) -> tuple[str, ...]:
+def columns_of(batches: Iterable[Batch]) -> tuple[str, ...]:
     """The columns of a table of these batches: the optional ones only where a batch has them.
 
     So have weights that were counted a column without the unit at the end, which holds the count.
     """
-    written = (c for c in OPTIONAL if any(getattr(one, c) not in (None, "") for one in batches))
-    counted = {KITCHEN_NAMES[doubt.column] for one in batches for doubt in one.doubt}
+    unseen, counted = [*OPTIONAL], set[str]()
+    for batch in batches:
+        unseen = [column for column in unseen if getattr(batch, column) in (None, "")]
+        counted |= {KITCHEN_NAMES[doubt.column] for doubt in batch.doubt}
+    written = (column for column in OPTIONAL if column not in unseen)
     return (*COLUMNS, *written, *(name for name in KITCHEN if name in counted))
 
 

@@ -4,11 +4,10 @@ import codecs
 import io
 import os
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from enum import IntEnum
-from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, TextIO
 
@@ -19,6 +18,8 @@ from jarcast.errors import JarcastError, LedgerError, MeasureError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
+    import json
+
     from jarcast.app.work import Work
 
 
@@ -238,7 +239,7 @@ def answering() -> Iterator[TextIO]:
         raise UnprintedError(f"the answer cannot be written: {error.strerror or error}") from error
 
 
-def _lines(text: str) -> str:
+def plain_lines(text: str) -> str:
     """Lines for a terminal: whatever was typed in them, none moves its cursor."""
     from jarcast.views.words import plain
 
@@ -248,10 +249,10 @@ def _lines(text: str) -> str:
 def show(text: str) -> None:
     """An answer, on standard output."""
     if (other := _ELSEWHERE.get()) is not None:
-        other.shown.append(_lines(text))
+        other.shown.append(plain_lines(text))
         return
     with answering() as stream:
-        lines = _lines(text)
+        lines = plain_lines(text)
         if stream.isatty():  # loaded where somebody looks; what was typed is plain by now
             from jarcast.cli.screen import on_screen
 
@@ -259,31 +260,67 @@ def show(text: str) -> None:
         stream.write(lines)
 
 
-_PIECES = 10_000  # of a document that are joined at once
+def show_lines(lines: Iterable[str]) -> None:
+    """The same line by line, so that a long one is never held, but on a terminal."""
+    if _ELSEWHERE.get() is not None or (sys.stdout is not None and sys.stdout.isatty()):
+        show("\n".join(lines))
+        return
+    with answering() as stream:
+        stream.writelines(map(plain_lines, lines))
 
 
-def show_json(document: dict[str, Any]) -> None:
-    """An answer as one JSON document; no NaN or infinity ever stands in it."""
+def show_json(
+    document: dict[str, Any], many: str = "", items: Iterable[dict[str, Any]] = ()
+) -> None:
+    """An answer as one JSON document; no NaN or infinity ever stands in it.
+
+    ``many`` names an empty list of it, whose ``items`` are shown as they come: they are never held.
+    """
     import json
 
     if (other := _ELSEWHERE.get()) is not None:
-        other.document = document
+        other.document = {**document, many: [*items]} if many else document
         return
     with answering() as stream:
         every_sign = (stream.encoding or "utf-8").casefold().startswith("utf")
         writer = json.JSONEncoder(ensure_ascii=not every_sign, indent=2, allow_nan=False)
-        pieces, blocks = writer.iterencode(document), list[str]()
-        while block := "".join(islice(pieces, _PIECES)):  # millions of them, for a long ledger
-            blocks.append(block)
-        stream.writelines([*blocks, "\n"])
+        text = writer.encode(document)
+        if many:
+            before, _, text = text.partition(f'"{many}": []')
+            stream.write(f'{before}"{many}": [')
+            end = ""
+            for item in items:
+                stream.write(("," if end else "") + _IN_LIST + _set_in(writer, item))
+                end = "\n  "
+            text = f"{end}]{text}"
+        stream.write(f"{text}\n")
+
+
+_IN_LIST = "\n    "  # where an item of a document's list stands
+
+
+def _set_in(writer: "json.JSONEncoder", item: dict[str, Any]) -> str:
+    """An item as it stands in a list; no text has a line's end of its own in JSON.
+
+    Where nothing in it has an inside, Python's quicker writer, which knows no indent, does for it.
+    """
+    import json
+
+    if any(isinstance(value, dict | list) for value in item.values()):
+        return writer.encode(item).replace("\n", _IN_LIST)
+    inside = f"{_IN_LIST}  "
+    quick = json.JSONEncoder(
+        ensure_ascii=writer.ensure_ascii, allow_nan=False, separators=(f",{inside}", ": ")
+    )
+    return f"{{{inside}{quick.encode(item)[1:-1]}{_IN_LIST}}}"
 
 
 def tell(text: str) -> None:
     """A message beside the answer, on standard error."""
     if text and (other := _ELSEWHERE.get()) is not None:
-        other.told.append(_lines(text))
+        other.told.append(plain_lines(text))
     elif text and sys.stderr is not None:
-        lines = _lines(text)
+        lines = plain_lines(text)
         if sys.stderr.isatty():
             from jarcast.cli.screen import if_narrow
 

@@ -1,5 +1,6 @@
 """jarcast import and jarcast export."""
 
+import io
 import sys
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
@@ -16,6 +17,7 @@ from jarcast.cli.common import (
     answering,
     kitchen_units,
     ledger_path,
+    plain_lines,
     show,
     show_json,
     tell,
@@ -258,29 +260,35 @@ def export(
     Example:  jarcast export batches.csv
     """
     from jarcast.batchtable import write_csv
-    from jarcast.views.batches import batches_document
+    from jarcast.views.batches import batch_document, batches_document
     from jarcast.views.words import counted
 
     path = ledger_path(ledger)
     if file is not None and _same(file, path):
         raise JarcastError(f"{file} is the ledger itself; name another file to write to")
-    with work_at(ledger) as work:
-        batches = work.ledger.batches()
-    if file is not None:
-        write_csv(batches, file)
-        summary = counted(len(batches), "batch", "batches")
-        if as_json:
-            show_json({"format": "jarcast export", "version": 1, "batches": len(batches)})
+    with work_at(ledger) as work, work.going_through() as batches:
+        count = len(batches)
+        if file is not None:
+            write_csv(batches, file)
+        elif as_json:
+            for _ in batches:  # so that one that cannot be read leaves no half of an answer
+                pass
+            show_json(batches_document(), "batches", map(batch_document, batches))
         else:
-            show(f"{summary} written to {file}.")
-    elif as_json:
-        show_json(batches_document(batches))
-    else:
-        # The csv module ends its own lines.
-        if hasattr(sys.stdout, "reconfigure"):
-            sys.stdout.reconfigure(newline="", encoding="utf-8")
-        with answering() as stream:
-            write_csv(batches, stream)
+            # The csv module ends its own lines.
+            if hasattr(sys.stdout, "reconfigure"):
+                sys.stdout.reconfigure(newline="", encoding="utf-8")
+            with answering() as stream:
+                if stream.isatty():
+                    text = io.StringIO(newline="")
+                    write_csv(batches, text)
+                    stream.write(plain_lines(text.getvalue().replace("\r\n", "\n")))
+                else:
+                    write_csv(batches, stream)
+    if file is not None and as_json:
+        show_json({"format": "jarcast export", "version": 1, "batches": count})
+    elif file is not None:
+        show(f"{counted(count, 'batch', 'batches')} written to {file}.")
 
 
 def _same(file: Path, ledger: Path) -> bool:

@@ -41,7 +41,7 @@ from jarcast.cli.typed import (
     SaltOption,
     TrimmedOption,
 )
-from jarcast.errors import BatchError, RecipeError
+from jarcast.errors import BatchError, OtherValuesError, RecipeError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -145,7 +145,7 @@ def _write_down(
     from jarcast.app.record import make_entry, write_down
     from jarcast.cli.batch_card import card_named
     from jarcast.cli.crops import crop_meant
-    from jarcast.cli.written import kept_record, unknown_text, untested_text
+    from jarcast.cli.written import already_there_text, kept_record, unknown_text, untested_text
 
     own, today = work.kitchen, dt.date.today()
     crop = (cells["produce"] or "", cells["cut"] or "")
@@ -170,7 +170,10 @@ def _write_down(
     if keep_brine is not None:
         kept = to_keep(keep_brine, entry.batch, shown, yes=yes, as_json=as_json)
     named = bool((cells["batch"] or "").strip())
-    written, added = write_down(work, entry, named=named, sure=sure, kept=kept)
+    try:
+        written, added = write_down(work, entry, named=named, sure=sure, kept=kept)
+    except OtherValuesError as error:
+        raise BatchError(already_there_text(own, entry) or str(error), error.problems) from error
     if not added and kept is not None:
         tell("The batch was already there, so no more brine was kept.")
         kept = None

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from jarcast.app.work import Kitchen
     from jarcast.domain.batch import Batch, Flag
     from jarcast.domain.jars import Jar
-    from jarcast.ledger import Ledger
+    from jarcast.ledger import Entry, Ledger
     from jarcast.measures import Units
     from jarcast.recipes import Recipe
     from jarcast.trackrecord.hindsight import TrackRecord
@@ -153,6 +153,29 @@ def untested_in(own: "Kitchen", names: Collection[str], path: Path) -> list[tupl
         if batch.batch in names and (named := card(batch.recipe)) is not None
         for clause in against_card(batch, named, own.shelf)
     ]
+
+
+def already_there_text(own: "Kitchen", entry: "Entry") -> str:
+    """That a batch of this name is there with other values, and the commands that put these in.
+
+    '' where none stands there, as one that was withdrawn does not.
+    """
+    from jarcast.ledger.entry import Entry, said_anew, said_otherwise, side_by_side
+    from jarcast.views.batches import amending_text, quoted
+
+    there = next((one for one in own.batches if one.batch == entry.batch.batch), None)
+    if there is None:
+        return ""
+    anew, other = said_anew(there, entry.batch), said_otherwise(there, entry.batch)
+    unsaid = said_anew(entry.batch, there)
+    lines = [
+        f"batch {quoted(there.batch)} is already in the ledger with other values; nothing was "
+        "changed",
+        *(f"  {one}" for one in side_by_side(Entry(there), entry, (*anew, *other, *unsaid))),
+    ]
+    ways = (("to add what is missing", anew), ("to put in what differs", other))
+    lines += [f"  {way}: {amending_text(entry, columns)}" for way, columns in ways if columns]
+    return "\n".join([*lines, "  if it is another batch: give it a name of its own, --batch NAME"])
 
 
 def asked_back_text(found: "Sequence[tuple[str, Flag | str]]", units: "Units") -> str:

@@ -8,6 +8,7 @@ links the flag touches until it is mended.
 import datetime as dt
 import math
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 from numbers import Real
 from operator import attrgetter
 from typing import NamedTuple
@@ -218,18 +219,20 @@ def _fits_a_file(text: str) -> bool:
 
 _texts_of = attrgetter(*TEXTS)
 _numbers_of = attrgetter(*NUMBERS)
+_of_all = attrgetter("date", "jar", "jars", *TEXTS, *NUMBERS)
 _NUMBER_KINDS = {float, int, type(None)}  # at most; there are others, such as numpy's
 _MOST_OF_NUMBERS = tuple(FIELD_OF[column].most for column in NUMBERS)
+_MOST_JARS = FIELD_OF["jars"].most
 
 
 def impossible(batch: Batch) -> dict[str, str]:
     """Single values that cannot be, as column -> why; empty for a batch that can be taken."""
     problems: dict[str, str] = {}
-    usual = type(batch.date) is dt.date and {type(batch.jar), type(batch.jars)} == {tuple}
+    kinds = tuple(map(type, _of_all(batch)))
     if (
-        not usual
-        or not {str}.issuperset(map(type, (*_texts_of(batch), *batch.jar)))
-        or not _NUMBER_KINDS.issuperset(map(type, (*_numbers_of(batch), *batch.jars)))
+        not _usual(kinds)
+        or not {str}.issuperset(map(type, batch.jar))
+        or not _NUMBER_KINDS.issuperset(map(type, batch.jars))
     ) and (problems := _of_wrong_kind(batch)):
         return problems
     for column in ("batch", "produce"):
@@ -241,12 +244,24 @@ def impossible(batch: Batch) -> dict[str, str]:
                 problems[column] = why
     values = zip(NUMBERS, _numbers_of(batch), _MOST_OF_NUMBERS, strict=True)
     for column, value, most in values:
-        fine = value is None or LEAST <= value <= most
-        if not fine and (why := number_problem(column, value)):
+        if value is None or LEAST <= value <= most:
+            continue
+        if why := number_problem(column, value):
             problems[column] = why
     if why := _jars_problem(batch):
         problems["jars"] = why
     return problems
+
+
+@lru_cache(64)  # a ledger has few of them
+def _usual(kinds: tuple[type, ...]) -> bool:
+    """Whether the values of a batch are of the usual kinds: the date, jar, jars, texts, numbers."""
+    texts, numbers = kinds[3 : 3 + len(TEXTS)], kinds[3 + len(TEXTS) :]
+    return (
+        kinds[:3] == (dt.date, tuple, tuple)
+        and {str}.issuperset(texts)
+        and _NUMBER_KINDS.issuperset(numbers)
+    )
 
 
 def _of_wrong_kind(batch: Batch) -> dict[str, str]:
@@ -269,7 +284,7 @@ def _of_wrong_kind(batch: Batch) -> dict[str, str]:
 def _jars_problem(batch: Batch) -> str | None:
     """Why the counts of jars cannot be, or None."""
     for count in reversed(batch.jars):
-        if why := number_problem("jars", count):
+        if not LEAST <= count <= _MOST_JARS and (why := number_problem("jars", count)):
             return why
     if not batch.jar or len(batch.jar) != len(batch.jars):
         return (

@@ -23,7 +23,7 @@ def write_whole(path: Path, fill: Callable[[BinaryIO], object], such_as: str = "
     """Write the file that ``fill`` writes, readable by its owner only.
 
     ``such_as`` is a name to propose where ``path`` is a folder. Raises JarcastError if it cannot be
-    written, or would overwrite a ledger or another database; a file that was there is then as it
+    written, is read-only, or is a ledger or another database; a file that was there is then as it
     was.
     """
     try:
@@ -35,6 +35,7 @@ def write_whole(path: Path, fill: Callable[[BinaryIO], object], such_as: str = "
                 fill(stream)
         else:
             refuse_database(path)
+            _refuse_read_only(path)
             _replace(Path(os.path.realpath(path)), fill)  # a link stays a link
     except OSError as error:
         reason = error.strerror or str(error)
@@ -69,6 +70,15 @@ def refuse_database(path: Path) -> None:
         raise JarcastError(
             f"{path} is the name a side file of {path.name.removesuffix(side)} has, and would be "
             "mistaken for it; name another file"
+        )
+
+
+def _refuse_read_only(path: Path) -> None:
+    """Raise JarcastError for a file that nobody may write, or not this user: it is to stay."""
+    if path.exists() and not (path.stat().st_mode & 0o222 and os.access(path, os.W_OK)):
+        raise JarcastError(
+            f"{path} is there and read-only; nothing was changed. Make it writable, or name "
+            "another file"
         )
 
 

@@ -5,8 +5,9 @@ simulated batches of one crop, the latest 400 gave a range of jars 2 % wider tha
 household comes to so many of one crop in ten years.
 """
 
-from collections import Counter
+import datetime as dt
 from collections.abc import Iterable
+from itertools import chain
 from operator import attrgetter
 
 from jarcast.domain.batch import Batch
@@ -14,23 +15,21 @@ from jarcast.domain.names import cut_key, pack_key, person_key, produce_key
 
 MOST = 400  # batches of one produce x cut x pack by one person
 
+Placed = tuple[dt.date, int, Batch]  # with its place among all, which is another's never
 _said = attrgetter("produce", "cut", "pack", "person")
 
 
 def learned_from(batches: Iterable[Batch]) -> list[Batch]:
     """The batches by date, those of one day as they come; of a crop by one person the latest."""
-    ordered = sorted(batches, key=attrgetter("date"))
-    if len(ordered) <= MOST:
-        return ordered
-    keys = {
-        said: (produce_key(said[0]), cut_key(said[1]), pack_key(said[2]), person_key(said[3]))
-        for said in map(_said, ordered)
-    }
-    met: Counter[tuple[str, ...]] = Counter()
-    found = []
-    for batch in reversed(ordered):
-        crop = keys[_said(batch)]
-        met[crop] += 1
-        if met[crop] <= MOST:
-            found.append(batch)
-    return found[::-1]
+    by_saying: dict[tuple[str, ...], list[Placed]] = {}  # the same list for what is one crop
+    by_crop: dict[tuple[str, ...], list[Placed]] = {}
+    for place, batch in enumerate(batches):
+        said = _said(batch)
+        if (own := by_saying.get(said)) is None:
+            crop = produce_key(said[0]), cut_key(said[1]), pack_key(said[2]), person_key(said[3])
+            own = by_saying[said] = by_crop.setdefault(crop, [])
+        own.append((batch.date, place, batch))
+        if len(own) == 2 * MOST:  # so that no more are ever held
+            own[:] = sorted(own)[MOST:]
+    latest = chain.from_iterable(sorted(own)[-MOST:] for own in by_crop.values())
+    return [batch for _, _, batch in sorted(latest)]

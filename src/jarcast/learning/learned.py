@@ -14,20 +14,20 @@ from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.packing import SoFar
 from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
+from jarcast.learning.brine_link import BrineLink, loss_so_far
 from jarcast.learning.fit.design import Design
 from jarcast.learning.fit.em import fit_block
 from jarcast.learning.fit.sites import usual_variance
 from jarcast.learning.fit.within_batch import WithinBatch, jars_within
 from jarcast.learning.latest import learned_from
 from jarcast.learning.model.beliefs import Beliefs, People, starting_beliefs
-from jarcast.learning.model.brine_rows import brine_rows, ready_from_brine, with_loss
+from jarcast.learning.model.brine_rows import ready_from_brine
 from jarcast.learning.model.circumstances import (
     Circumstances,
     UsualPractice,
     circumstances_of,
     usual_practice,
 )
-from jarcast.learning.model.effects import POT_LOSS, Effect
 from jarcast.learning.model.endings import (
     Cases,
     Endings,
@@ -40,10 +40,9 @@ from jarcast.learning.model.links import WEIGHT_LINKS
 from jarcast.learning.model.row import Row
 from jarcast.learning.model.scales import Instruments, instruments_of
 from jarcast.learning.model.weight_rows import weight_rows
-from jarcast.learning.posterior import Block, Component, RowVerdict
+from jarcast.learning.posterior import Block, RowVerdict
 
 _BRINES_WORD = 3.5  # nats between two cases, at most; common practice, no source
-_LOSS_CONVERGED = 0.25  # a pot loss that moves by no more, in logs, is not worth another fit
 
 
 class Learned(Struct, frozen=True):
@@ -92,52 +91,85 @@ def learn_batches(
     part full, None where nothing was said.
     """
     beliefs = starting_beliefs() if beliefs is None else beliefs
-    people = beliefs.people
-    ordered = learned_from(batches)
-    practice = usual_practice(ordered)
-    cases = [circumstances_of(batch, beliefs, shelf, practice) for batch in ordered]
-    counted = [case.doubted | {one.column for one in batch.doubt} for batch, case in
-               zip(ordered, cases, strict=True)]  # fmt: skip
-    instruments = instruments_of(ordered, packed, counted)
-    within = jars_within(ordered, cases, packed, people.jar_to_jar, shelf, instruments)
-    counts = [batch.total_jars for batch in ordered]
-    noise = {link: usual_variance(getattr(people, link.value).noise) for link in WEIGHT_LINKS}
-    told_missing = [batch.not_jarred_g is not None for batch in ordered]
-    ended = cases_of([case.jars for case in cases], practice.jar_step, told_missing)
+    read = _read(learned_from(batches), beliefs, shelf, packed)
+    counts = [batch.total_jars for batch in read.batches]
 
     def endings_by(seen: Seen | None) -> Endings:
-        return endings_of(counts, practice.jar_step, whole_jars, seen)
+        return endings_of(counts, read.practice.jar_step, whole_jars, seen)
 
-    by_brine = _Brine(ordered, cases, people, ended, instruments)
-    first = by_brine.learn(ended.log_chance(endings_by(None)))
+    blocks, endings = _learn(read, beliefs.people, endings_by)
+    cells = Counter((c.situation.produce, c.situation.cut, c.situation.pack) for c in read.cases)
+    return Learned(
+        beliefs=beliefs,
+        blocks=blocks,
+        practice=read.practice,
+        cells=dict(cells),
+        usual_pack=_usual_packs(cells),
+        usual_jar=_usual_jar(read.batches),
+        batches=len(read.batches),
+        within=read.within,
+        endings=endings,
+        instruments=read.instruments,
+        whole_jars=whole_jars,
+    )
+
+
+class _Read(Struct, frozen=True):
+    """Batches in order, with what they say beside their weights and how these were read.
+
+    ``ended`` are the ways each may have ended, ``within`` how jars of one batch differ.
+    """
+
+    batches: Sequence[Batch]
+    practice: UsualPractice
+    cases: Sequence[Circumstances]
+    instruments: Instruments
+    within: WithinBatch
+    ended: Cases
+
+
+def _read(
+    batches: Sequence[Batch],
+    beliefs: Beliefs,
+    shelf: Mapping[str, Jar],
+    packed: Mapping[str, Sequence[SoFar]],
+) -> _Read:
+    practice = usual_practice(batches)
+    cases = [circumstances_of(batch, beliefs, shelf, practice) for batch in batches]
+    counted = [
+        case.doubted | {one.column for one in batch.doubt}
+        for batch, case in zip(batches, cases, strict=True)
+    ]
+    instruments = instruments_of(batches, packed, counted)
+    within = jars_within(batches, cases, packed, beliefs.people.jar_to_jar, shelf, instruments)
+    told_missing = [batch.not_jarred_g is not None for batch in batches]
+    ended = cases_of([case.jars for case in cases], practice.jar_step, told_missing)
+    return _Read(batches, practice, cases, instruments, within, ended)
+
+
+def _learn(
+    read: _Read, people: People, endings_by: Callable[[Seen | None], Endings]
+) -> tuple[tuple[Block, ...], Endings]:
+    """The blocks, that of brine last, and the household's endings; see ``_fit_together``."""
+    noise = {link: usual_variance(getattr(people, link.value).noise) for link in WEIGHT_LINKS}
+    by_brine = BrineLink(read.batches, read.cases, people, read.ended, read.instruments)
+    first = by_brine.learn(read.ended.log_chance(endings_by(None)), first_look=True)
     loss = loss_so_far(first, people.loss_ml, people.loss_between_people)
-    from_brine = ready_from_brine(ordered, cases, people, loss, instruments)
+    from_brine = ready_from_brine(read.batches, read.cases, people, loss, read.instruments)
 
     def fit(cases: Sequence[Circumstances]) -> tuple[list[Block], Block, Endings]:
         rows = weight_rows(
-            ordered, cases, people, from_brine, within.noise.variance, ended, instruments
-        )
-        designs = _designs(rows, len(ordered))
-        return _fit_together(by_brine, first, designs, noise, ended, endings_by)
+            read.batches, cases, people, from_brine, read.within.noise.variance, read.ended,
+            read.instruments,
+        )  # fmt: skip
+        designs = _designs(rows, len(read.batches))
+        return _fit_together(by_brine, first, designs, noise, read.ended, endings_by)
 
-    blocks, brine, endings = fit(cases)
-    told = people_told(cases, blocks)
+    blocks, brine, endings = fit(read.cases)
+    told = people_told(read.cases, blocks)
     if told:  # batches that do not say who made them: by what they look like, once
         blocks, brine, endings = fit(told)
-    cells = Counter((c.situation.produce, c.situation.cut, c.situation.pack) for c in cases)
-    return Learned(
-        beliefs=beliefs,
-        blocks=(*blocks, brine),
-        practice=practice,
-        cells=dict(cells),
-        usual_pack=_usual_packs(cells),
-        usual_jar=_usual_jar(ordered),
-        batches=len(ordered),
-        within=within,
-        endings=endings,
-        instruments=instruments,
-        whole_jars=whole_jars,
-    )
+    return (*blocks, brine), endings
 
 
 def _designs(rows: Sequence[Row], batches: int) -> list[Design]:
@@ -169,7 +201,7 @@ def people_told(cases: Sequence[Circumstances], blocks: Sequence[Block]) -> list
 
 
 def _fit_together(
-    by_brine: "_Brine",
+    by_brine: BrineLink,
     brine: Block,
     designs: Sequence[Design],
     noise: Mapping[Link, float],
@@ -187,7 +219,7 @@ def _fit_together(
     chance = ended.log_chance(endings_by(None))
     of_brine = _of_brine(brine.told(batches))
     packing.set_chances(chance + of_brine)
-    of_weights = fit_block(packing, noise, walks=False).told(batches)
+    of_weights = fit_block(packing, noise, first_look=True).told(batches)
     chance = ended.log_chance(endings_by(ways_seen(ended, chance, of_brine + of_weights)))
     brine = by_brine.learn(chance + of_weights)
     of_brine = _of_brine(brine.told(batches))
@@ -204,54 +236,6 @@ def _of_brine(told: Array) -> Array:
     second pot not recorded. However far off it is, it says no more than so much.
     """
     return np.maximum(told, -_BRINES_WORD)
-
-
-class _Brine:
-    """The brine link; its noise depends on the pot loss, which is learned along with it."""
-
-    def __init__(
-        self,
-        batches: Sequence[Batch],
-        cases: Sequence[Circumstances],
-        people: People,
-        endings: Cases,
-        instruments: Instruments,
-    ) -> None:
-        self.people = people
-        self.rows = brine_rows(batches, cases, people, endings, instruments)
-        self.design = Design(self.rows, (Link.BRINE,), len(batches))
-
-    def learn(self, log_chance: Array) -> Block:
-        """Learn with these log chances of the cases of each batch, (batches, CASES)."""
-        people, design = self.people, self.design
-        design.set_chances(log_chance)
-        design.set_shares(self.rows)
-        assumed = people.loss_ml
-
-        def revise(component: Component) -> bool:
-            nonlocal assumed
-            loss, _ = _loss(design.effects, component, people.loss_ml, people.loss_between_people)
-            design.set_shares(with_loss(self.rows, loss, people))
-            moved, assumed = abs(math.log(loss / assumed)), loss
-            return moved > _LOSS_CONVERGED
-
-        return fit_block(design, {Link.BRINE: usual_variance(1.0)}, revise)
-
-
-def loss_so_far(brine: Block, usual: float, between: float) -> tuple[float, float]:
-    """Mean and sd in ml of this person's pot loss, the mean at least a tenth of the usual."""
-    return _loss(brine.effects, brine.components[0], usual, between)
-
-
-def _loss(
-    effects: Mapping[Effect, int], component: Component, usual: float, between: float
-) -> tuple[float, float]:
-    index = effects.get(POT_LOSS)
-    if index is None:
-        return usual, usual * between
-    mean = usual * (1.0 + between * float(component.mean[index]))
-    sd = usual * between * math.sqrt(component.root[index] @ component.root[index])
-    return max(mean, 0.1 * usual), sd
 
 
 def tied_links(rows: Sequence[Row]) -> list[tuple[Link, ...]]:

@@ -87,8 +87,9 @@ class Block(Struct, frozen=True):
     def told(self, batches: int) -> Array:
         """Log likelihood of the cases of each batch (batches, CASES): 0 where no row tells."""
         found = np.zeros((batches, CASES))
-        for time, log_told in self.cases_told.items():
-            found[time] = log_told - log_told.max()
+        if self.cases_told:
+            log_told = np.array([*self.cases_told.values()])
+            found[[*self.cases_told]] = log_told - log_told.max(axis=1, keepdims=True)
         return found
 
     @property

@@ -95,7 +95,12 @@ def legible(ledger: Path, what: str) -> Iterator[None]:
     try:
         yield
     except (ValueError, TypeError) as error:
-        raise damaged(ledger, f"{what} cannot be read ({error})") from error
+        raise illegible(ledger, what, error) from error
+
+
+def illegible(ledger: Path, what: str, error: Exception) -> LedgerError:
+    """The error for a cell that cannot be read."""
+    return damaged(ledger, f"{what} cannot be read ({error})")
 
 
 def copy_of_the_day(connection: sqlite3.Connection, ledger: Path) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 
 from jarcast.domain.batch import Batch, Doubt
 from jarcast.domain.fields import ALL_COLUMNS
-from jarcast.ledger.backups import legible
+from jarcast.ledger.backups import illegible
 from jarcast.ledger.cells import texts, to_json
 from jarcast.ledger.entry import Cell, Entry, value_text
 
@@ -44,13 +44,16 @@ def entry_of(path: Path, name: str, row: Sequence[Any]) -> Entry:
     ``path`` names the ledger in messages.
     """
     cells = dict(zip(ALL_COLUMNS, (name, *row), strict=False))
-    with legible(path, f"batch '{name}'"):
+    try:  # every batch of a ledger comes by here, so no bracket is entered for each
         cells["date"] = dt.date.fromisoformat(cells["date"])
         cells["jar"] = tuple(cells["jar"].split(" + "))
-        cells["jars"] = tuple(float(count) for count in cells["jars"].split(" + "))
+        cells["jars"] = tuple(map(float, cells["jars"].split(" + ")))
         typed = texts(row[-1])
-        counted = any(name.endswith(_DOUBT) for name in typed)
-        return Entry(Batch(**cells, doubt=_doubts(typed) if counted else frozenset()), typed)
+        if _DOUBT in row[-1]:
+            cells["doubt"] = _doubts(typed)
+        return Entry(Batch(**cells), typed)
+    except (ValueError, TypeError) as error:
+        raise illegible(path, f"batch '{name}'", error) from error
 
 
 def _doubts(typed: dict[str, str]) -> frozenset[Doubt]:

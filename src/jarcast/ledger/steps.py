@@ -261,6 +261,16 @@ def names_taken(ledger: Ledger) -> set[str]:
     return {str(name) for (name,) in rows}
 
 
+def is_taken(ledger: Ledger, name: str) -> bool:
+    """Whether a name is one of them; the others stay unread."""
+    found = ledger.rows(
+        f"SELECT 1 FROM batch JOIN reading ON batch_id = batch.id WHERE name = ?1 AND {STANDS} "
+        f"UNION ALL SELECT 1 FROM step WHERE batch = ?1 AND {STANDS} LIMIT 1",
+        name,
+    )
+    return bool(found)
+
+
 def written_unanswered(ledger: Ledger, entry: Entry, action: int) -> str:
     """The name of the batch that the last action before this one wrote unanswered; '' for none.
 

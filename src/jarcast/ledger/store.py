@@ -52,7 +52,7 @@ class Ledger:
         self._may_write = writing
         self._wait_seconds = wait_seconds
         self._action: int | None = None  # while it is written
-        self._jars: set[str] = set()  # of one's own, as far as they were asked for
+        self._jars = {*SHELF}  # with those of one's own, once one was met
         self.request: Request | None = None  # that asks for what is written
         self.path = path
 
@@ -102,11 +102,22 @@ class Ledger:
 
     def entries(self) -> list[Entry]:
         """Every batch as it stands, with what was typed; by date, then in order of entry."""
-        rows = self.rows(
-            f"{SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id "
-            "ORDER BY r.date, r.batch_id"
-        )
-        return self._confirmed(self._entry(row[0], row[1:]) for row in rows)
+        return list(self.each())
+
+    def each(self) -> Iterator[Entry]:
+        """The same, one after another."""
+        return self._standing("ORDER BY r.date, r.batch_id")
+
+    def _standing(self, which: str, *values: str) -> Iterator[Entry]:
+        """Batches as they stand, with the columns whose present values the user stands by."""
+        stood_by = self._stood_by()
+        query = f"{SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id {which}"
+        with in_plain_words(self.path):
+            for row in self._connection.execute(query, values):
+                entry = self._entry(row[0], row[1:])
+                if columns := stood_by.get(row[0]):
+                    entry = _confirmed(entry, columns)
+                yield entry
 
     def batches(self) -> list[Batch]:
         """Every batch as it stands; by date, then in order of entry."""
@@ -122,12 +133,7 @@ class Ledger:
 
     def find(self, name: str) -> Entry | None:
         """The batch of this name as it stands, or None."""
-        rows = self.rows(
-            f"{SELECT} FROM standing AS r JOIN batch ON batch.id = r.batch_id WHERE batch.name = ?",
-            name,
-        )
-        found = self._confirmed(self._entry(row[0], row[1:]) for row in rows)
-        return found[0] if found else None
+        return next(self._standing("WHERE batch.name = ?", name), None)
 
     def knows(self, name: str) -> bool:
         """Whether a batch of this name is recorded, withdrawn or not.
@@ -372,8 +378,8 @@ class Ledger:
         with in_plain_words(self.path):
             return self._connection.execute(query, values).fetchall()
 
-    def _confirmed(self, entries: Iterable[Entry]) -> list[Entry]:
-        """Entries with the columns whose present values the user stands by."""
+    def _stood_by(self) -> dict[str, set[tuple[str, str]]]:
+        """The columns that the user stands by, each with its value, by batch."""
         by_batch: dict[str, set[tuple[str, str]]] = {}
         for name, column, value in self.rows(
             'SELECT batch.name, c."column", c.value FROM confirmation AS c '
@@ -382,29 +388,23 @@ class Ledger:
             if column not in ALL_COLUMNS:
                 raise damaged(self.path, f"a value of '{column[:60]}' is confirmed in it")
             by_batch.setdefault(name, set()).add((column, value))
-        found = []
-        for entry in entries:
-            stood_by = by_batch.get(entry.batch.batch, set())
-            columns = frozenset(c for c, v in stood_by if cell_text(entry.batch, c) == v)
-            batch = replace(entry.batch, confirmed=columns) if columns else entry.batch
-            found.append(Entry(batch, entry.typed))
-        return found
+        return by_batch
 
     def _entry(self, name: str, row: Sequence[Any]) -> Entry:
         """An entry from what the ledger keeps. Raises LedgerError if no batch can be so."""
         entry = entry_of(self.path, name, row)
-        with legible(self.path, f"batch '{name}'"):
-            for key in entry.batch.jar:
-                self._check_jar(key)
+        if not self._jars.issuperset(entry.batch.jar):
+            self._jars |= {str(key) for (key,) in self.rows("SELECT name FROM own_jar")}
+            if strange := [key for key in entry.batch.jar if key not in self._jars]:
+                what = f"batch '{name}' cannot be read (nobody measured a jar '{strange[0][:60]}')"
+                raise damaged(self.path, what)
         return entry
 
-    def _check_jar(self, key: str) -> None:
-        """Raise ValueError for a jar that is neither built in nor one's own."""
-        if key in SHELF or key in self._jars:
-            return
-        self._jars |= {str(name) for (name,) in self.rows("SELECT name FROM own_jar")}
-        if key not in self._jars:
-            raise ValueError(f"nobody measured a jar '{key[:60]}'")
+
+def _confirmed(entry: Entry, stood_by: Iterable[tuple[str, str]]) -> Entry:
+    """An entry with the columns in which it still has the value that the user stands by."""
+    columns = frozenset(c for c, value in stood_by if cell_text(entry.batch, c) == value)
+    return Entry(replace(entry.batch, confirmed=columns), entry.typed)
 
 
 def _take_all(adding: Adding, entries: Sequence[Entry]) -> None:

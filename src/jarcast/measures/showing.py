@@ -3,6 +3,7 @@
 import math
 import re
 from fractions import Fraction
+from functools import lru_cache
 
 from jarcast.errors import MeasureError
 from jarcast.measures.units import (
@@ -39,6 +40,7 @@ _US_VOLUMES = (
 )
 
 
+@lru_cache(4096)  # in a table they are shown twice, and many are alike
 def format_weight(grams: float, units: Units) -> str:
     """A weight as a kitchen writes it: '6 lb 4½ oz', or '640 g' and '2.70 kg'.
 
@@ -59,6 +61,7 @@ def format_weight(grams: float, units: Units) -> str:
     return _parts((Fraction(pounds), "lb"), (ounces, "oz"))
 
 
+@lru_cache(4096)
 def format_volume(ml: float, units: Units) -> str:
     """A volume as a kitchen writes it: '4½ cups', '1 gal 2 qt', or '750 ml' and '1.25 l'.
 

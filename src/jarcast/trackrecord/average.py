@@ -5,7 +5,7 @@ count by what they hold, so that quarts and pints make one average.
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from msgspec import Struct
 
@@ -68,15 +68,24 @@ class OwnRatios:
         return self._known[key][1]
 
 
+def by_crop(history: Iterable[Batch]) -> dict[tuple[str, str], list[Batch]]:
+    """The batches of each crop, in their order."""
+    found: dict[tuple[str, str], list[Batch]] = {}
+    for batch in history:
+        found.setdefault(crop_key(batch), []).append(batch)
+    return found
+
+
 def running_average(
-    history: Sequence[Batch], stored: StoredForecast, known: OwnRatios
+    crops: Mapping[tuple[str, str], Sequence[Batch]], stored: StoredForecast, known: OwnRatios
 ) -> Average | None:
     """The average of earlier batches, asked what a forecast was asked; None without any.
 
-    A batch whose numbers contradict one another is left out, as it is when habits are learned.
+    ``crops`` are the earlier batches by crop. A batch whose numbers contradict one another is left
+    out, as it is when habits are learned.
     """
-    crop = stored.produce, stored.cut
-    own = [known.of(batch, stored.stage) for batch in history if crop_key(batch) == crop]
+    earlier = crops.get((stored.produce, stored.cut), ())
+    own = [known.of(batch, stored.stage) for batch in earlier]
     fills = [one.fill for one in own if one.fill is not None]
     shares = [one.share for one in own if one.share is not None]
     if not fills:

@@ -7,6 +7,7 @@ is itself forecast no more. The starting beliefs and the way of
 learning are the present ones.
 """
 
+import datetime as dt
 import math
 import warnings
 from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
@@ -24,7 +25,7 @@ from jarcast.domain.stages import STAGE_COLUMNS, is_cooked
 from jarcast.errors import ForecastError, JarcastError
 from jarcast.forecast.habits import Habits, habits_from
 from jarcast.learning.model.beliefs import Beliefs
-from jarcast.trackrecord.average import Average, OwnRatios, running_average
+from jarcast.trackrecord.average import Average, OwnRatios, by_crop, running_average
 from jarcast.trackrecord.stored import StoredForecast, stored_from
 
 LONG = 60  # batches from which on several cores are quicker, their start included
@@ -103,14 +104,21 @@ def replay_in_turn(
     A weight that no forecast can be made from gives none. Batches that the very same ones went
     before, as those of one day in one import, are forecast from habits that are learned once.
     """
-    own, history = OwnRatios(shelf), list[Batch]()
+    own, history, crops = OwnRatios(shelf), list[Batch](), by_crop(())
     habits: Habits | None = None
-    for first in firsts:
-        before = known_before(record, first)
+    for _, together in groupby(firsts, key=_moment):
+        alike = list(together)
+        before = known_before(record, alike[0])
         if habits is None or before != history:
-            habits, history = habits_from(before, beliefs, shelf), before
-        stored = (forecast_again(habits, first.batch, stage) for stage in STAGE_COLUMNS)
-        yield [Replayed(one, running_average(history, one, own)) for one in stored if one]
+            habits, history, crops = habits_from(before, beliefs, shelf), before, by_crop(before)
+        for first in alike:
+            stored = (forecast_again(habits, first.batch, stage) for stage in STAGE_COLUMNS)
+            yield [Replayed(one, running_average(crops, one, own)) for one in stored if one]
+
+
+def _moment(first: Entered) -> tuple[dt.date, int]:
+    """The day of a batch and the action that entered it; of one moment the same went before."""
+    return first.batch.date, first.action
 
 
 def forecast_again(habits: Habits, batch: Batch, stage: str) -> StoredForecast | None:
@@ -207,7 +215,7 @@ def _replay_parts(
 def _chunks(firsts: Sequence[Entered]) -> list[list[Entered]]:
     """Batches that go to a core together; those of one day and action are not parted."""
     chunks: list[list[Entered]] = []
-    for _, day in groupby(firsts, key=lambda first: (first.batch.date, first.action)):
+    for _, day in groupby(firsts, key=_moment):
         if not chunks or len(chunks[-1]) >= _CHUNK:
             chunks.append([])
         chunks[-1] += day

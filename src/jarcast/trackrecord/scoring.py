@@ -6,7 +6,7 @@ import numpy as np
 from msgspec import Struct
 
 from jarcast.forecast.outcome import Outcome
-from jarcast.trackrecord.stored import LEVELS
+from jarcast.trackrecord.stored import LEVELS, at_levels
 
 RANGES = (0.5, 0.8, 0.9)  # the ranges that are scored
 SHORT_CHANCE = 0.05  # an order at this chance of running short is scored too
@@ -59,7 +59,7 @@ def crps(outcome: Outcome, was: float, *, at_least: bool = False) -> float:
     of the forecast cut off there.
     """
     levels = np.array(LEVELS)
-    at = np.array([outcome.quantile(level) for level in LEVELS])
+    at = at_levels(outcome)
     if at_least:
         at = np.minimum(at, was)
     loss = 2.0 * np.where(was < at, (1.0 - levels) * (at - was), levels * (was - at))

@@ -14,6 +14,7 @@ from msgspec import Struct, ValidationError, convert
 from jarcast.errors import ForecastError
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
+from jarcast.learning.arrays import Array
 
 VERSION = 1  # of the two JSON documents
 LEVELS = tuple(number / 100 for number in range(101))  # the least draw, 99 between, the most
@@ -73,7 +74,16 @@ def stored_from(batch: str, forecast: Forecast) -> StoredForecast:
 
 
 def _condensed(outcome: Outcome) -> Outcome:
-    return Outcome(np.array([outcome.quantile(level) for level in LEVELS]))
+    return Outcome(at_levels(outcome))
+
+
+def at_levels(outcome: Outcome) -> Array:
+    """Quantiles of an outcome at all LEVELS, in its unit, each as ``Outcome.quantile`` has it."""
+    draws = np.sort(outcome.draws)
+    at = np.array(LEVELS) * (draws.size - 1)
+    low = at.astype(int)
+    high = np.minimum(low + 1, draws.size - 1)
+    return np.asarray(draws[low] + (at - low) * (draws[high] - draws[low]))
 
 
 def known_document(stored: StoredForecast) -> dict[str, Any]:

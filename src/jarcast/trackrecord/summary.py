@@ -23,9 +23,10 @@ from jarcast.forecast.known import (
     published,
     usual_situation,
 )
+from jarcast.learning.brine_link import loss_so_far
 from jarcast.learning.draws import draw_effects, person_change
 from jarcast.learning.latest import learned_from
-from jarcast.learning.learned import Learned, loss_so_far
+from jarcast.learning.learned import Learned
 from jarcast.learning.model.beliefs import QUANTITIES
 from jarcast.learning.model.effects import POT_LOSS, brine_loadings
 from jarcast.learning.model.links import WEIGHT_LINKS, Situation

@@ -1,15 +1,15 @@
 """Batches as a table, and what does not fit in them."""
 
 import shlex
-from collections.abc import Iterable, Mapping, Sequence
-from operator import attrgetter
-from types import MappingProxyType
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 from jarcast.domain.batch import Amount, Batch, Flag
 from jarcast.domain.fields import ALL_COLUMNS, FIELD_OF, OPTIONAL, typed_name
-from jarcast.domain.names import cut_key, pack_key, person_key, produce_key
+from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.stages import STAGES, weights_of
+from jarcast.ledger.entry import Entry, cell_text
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.words import columns, crop_words, padded, plain, shortened, wrapped
 
@@ -24,29 +24,34 @@ _HEADINGS = (
     *(stage.label for stage in STAGES),
     "jars",
     "brine used",
+    "packed by",
 )
 
 
-def batches_text(
-    batches: Sequence[Batch], units: Units, people: Mapping[str, str] = MappingProxyType({})
-) -> str:
-    """A plain table, one line a batch; '-' where nothing was recorded.
+def batches_text(batches: Iterable[Batch], units: Units) -> str:
+    """A plain table, one line a batch; '-' where nothing was recorded."""
+    return "\n".join(batches_lines(tuple(batches), units))
 
-    Who packed stands in it where anybody is named; ``people`` are names as first written, by key.
+
+def batches_lines(
+    batches: Iterable[Batch], units: Units, named: Callable[[str], str] = str
+) -> Iterator[str]:
+    """The same line by line, of batches that can be gone through twice: first for the widths.
+
+    Who packed stands in it where anybody is, as ``named`` spells the name.
     """
-    rows = [_HEADINGS, *(_cells(batch, units) for batch in batches)]
-    if any(map(attrgetter("person"), batches)):
-        named = [people.get(person_key(one.person), one.person) for one in batches]
-        packers = ["packed by", *(shortened(name, 20) if name else "-" for name in named)]
-        rows = [(*row, packer) for row, packer in zip(rows, packers, strict=True)]
-    widths = [max(map(columns, column)) for column in zip(*rows, strict=True)]
-    return "\n".join(
-        "  ".join(padded(cell, width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in rows
-    )
+    widths = [*map(columns, _HEADINGS)]
+    anybody = False
+    for batch in batches:
+        widths = [*map(max, widths, map(columns, _cells(batch, units, named)))]
+        anybody = anybody or bool(batch.person)
+    if not anybody:
+        widths.pop()
+    for row in chain((_HEADINGS,), (_cells(batch, units, named) for batch in batches)):
+        yield "  ".join(map(padded, row, widths)).rstrip()  # as many cells as there are widths
 
 
-def _cells(batch: Batch, units: Units) -> tuple[str, ...]:
+def _cells(batch: Batch, units: Units, named: Callable[[str], str]) -> tuple[str, ...]:
     used = batch.brine_used_ml
     produce = produce_key(batch.produce) or batch.produce
     weights = weights_of(batch).items()
@@ -63,6 +68,7 @@ def _cells(batch: Batch, units: Units) -> tuple[str, ...]:
         ),
         shortened(batch.filled_text, 40),
         "-" if used is None or used < 0 else format_volume(used, units),
+        shortened(named(batch.person), 20) if batch.person else "-",
     )
 
 
@@ -90,7 +96,7 @@ def batch_document(batch: Batch) -> dict[str, Any]:
     return document
 
 
-def batches_document(batches: Iterable[Batch]) -> dict[str, Any]:
+def batches_document(batches: Iterable[Batch] = ()) -> dict[str, Any]:
     """Batches for JSON; version 1 of 'jarcast batches'."""
     return {
         "format": "jarcast batches",
@@ -166,8 +172,22 @@ def column_words(column: str) -> str:
 
 def quoted(name: str) -> str:
     """A batch's name as it is typed in a command."""
-    name = shortened(name, _LONGEST_NAME)
-    return shlex.quote(name) if any(sign in name for sign in '"$`\\!') else f'"{name}"'
+    return _in_quotes(shortened(name, _LONGEST_NAME))
+
+
+def _in_quotes(text: str) -> str:
+    return shlex.quote(text) if any(sign in text for sign in '"$`\\!') else f'"{text}"'
+
+
+def amending_text(entry: Entry, columns: Iterable[str]) -> str:
+    """The command that gives a batch these values, each as it was typed."""
+    values = (
+        f"{typed_name(column)}={_in_quotes(entry.typed[column])}"
+        if entry.typed.get(column)
+        else f"{column}={_in_quotes(cell_text(entry.batch, column))}"
+        for column in columns
+    )
+    return " ".join(["jarcast amend", quoted(entry.batch.batch), *values])
 
 
 def slips_text(slips: "Sequence[Slip]") -> str:

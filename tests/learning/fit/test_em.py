@@ -188,7 +188,7 @@ def test_noise_that_is_shared_out_anew_is_learned_anew(moving: bool) -> None:
         )
         for i in range(1000)
     ]
-    wide = [replace(one, shares={Link.COOK: 3.0}) for one in rows]
+    wide = np.full((len(rows), 1), 3.0)
     asked = []
 
     def revise(component: Component) -> bool:

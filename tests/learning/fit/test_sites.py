@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from numpy.testing import assert_allclose
 from scipy import integrate, stats
 
@@ -21,6 +22,7 @@ from jarcast.learning.fit.sites import (
     Rows,
     Sites,
     find_sites,
+    judge_cases,
     tail_shares,
     usual_variance,
 )
@@ -59,6 +61,11 @@ def sites(
 ) -> Sites:
     each = (np.full(found.y.size, value) for value in (forecast, predictive, noise))
     return find_sites(found, *each, tails)
+
+
+def judged(found: Rows) -> tuple[np.ndarray, np.ndarray]:
+    each = (np.full(found.y.size, value) for value in (0.0, 0.3, 1.0))
+    return judge_cases(found, *each, TAILS)
 
 
 def variances(predictive: float, noise: float = 1.0, reading: float = 0.2) -> np.ndarray:
@@ -128,7 +135,8 @@ def test_cases_that_say_the_same_are_one_case() -> None:
     split = sites(rows([0.3, 2.5], ((0.0, 0.2, 0.7), (0.0, 0.2, 0.3))))
     assert_allclose(split.y, one.y)
     assert_allclose(split.variance, one.variance)
-    assert_allclose(split.cases, np.tile([0.7, 0.3], (2, 1)))
+    chances, _ = judged(rows([0.3, 2.5], ((0.0, 0.2, 0.7), (0.0, 0.2, 0.3))))
+    assert_allclose(chances, np.tile([0.7, 0.3], (2, 1)))
 
 
 @pytest.mark.parametrize("at", [-2.0, -0.3, 0.4, 3.0])
@@ -183,15 +191,52 @@ def test_cases_are_judged_by_bayes_rule_over_all_kinds_of_noise(residual: float)
     ])  # fmt: skip
     weight = like * [chance for _, _, chance in CASES]
     found = sites(rows(residual, CASES))
-    assert_allclose(found.cases[0], weight / weight.sum(), rtol=1e-10)
-    assert_allclose(found.told[0], np.log(like), rtol=1e-10)
+    chances, told = judged(rows(residual, CASES))
+    assert_allclose(chances[0], weight / weight.sum(), rtol=1e-10)
+    assert_allclose(told[0], np.log(like), rtol=1e-10)
     assert found.responsibilities[:, 0].sum() == pytest.approx(1.0)
 
 
 def test_a_case_that_cannot_be_has_no_share() -> None:
     found = sites(rows(-1.4, ((0.0, 0.2, 1.0), (1.4, 0.2, 1e-300))))
-    assert_allclose(found.cases[0], [1.0, 0.0], atol=1e-12)
+    chances, _ = judged(rows(-1.4, ((0.0, 0.2, 1.0), (1.4, 0.2, 1e-300))))
+    assert_allclose(chances[0], [1.0, 0.0], atol=1e-12)
     assert_allclose(found.y, sites(rows(-1.4)).y)
+
+
+def test_a_case_that_is_impossible_is_as_if_it_were_not_there() -> None:
+    # Bayes' rule: no chance beforehand, none afterwards. What the row says of it is told all the
+    # same, by its likelihood.
+    found = rows([-1.4, 0.3], CASES)
+    impossible = found.log_case.copy()
+    impossible[0, 1] = -np.inf
+    with_it = replace(found, log_case=impossible)
+    without = rows(-1.4, (CASES[0], CASES[2]))
+    assert_allclose(sites(with_it).y[0], sites(without).y[0], rtol=1e-12)
+    assert_allclose(sites(with_it).variance[0], sites(without).variance[0], rtol=1e-12)
+    chances, told = judged(with_it)
+    assert chances[0, 1] == 0.0
+    assert_allclose(chances[0, [0, 2]], judged(without)[0][0], rtol=1e-12)
+    assert_allclose(told, judged(found)[1], rtol=1e-12)
+
+
+@pytest.mark.parametrize("cases", [ONE_CASE, CASES])
+def test_a_row_s_site_is_the_same_among_many_rows_as_alone(cases: Any) -> None:
+    # Sites are found row by row: the other rows count by the forecast alone.
+    rng = np.random.default_rng(5)
+    y, forecast, predictive, noise = rng.standard_normal((4, 1000))
+    asked = forecast, predictive**2, noise**2
+    many = replace(rows(y, cases), ceiling=rng.random(1000) < 0.2)
+    together, of_cases = find_sites(many, *asked, TAILS), judge_cases(many, *asked, TAILS)
+    for at in (0, 255, 256, 700, 999):
+        alone = rows(y[at], cases, ceiling=bool(many.ceiling[at]))
+        of_one = [value[[at]] for value in asked]
+        found = find_sites(alone, *of_one, TAILS)
+        for name in ("y", "variance", "relative", "known"):
+            assert_allclose(getattr(together, name)[at], getattr(found, name)[0], rtol=1e-9)
+        assert_allclose(together.responsibilities[:, at], found.responsibilities[:, 0], rtol=1e-9)
+        for here, there in zip(of_cases, judge_cases(alone, *of_one, TAILS), strict=True):
+            assert_allclose(here[at], there[0], rtol=1e-9)
 
 
 def test_a_row_the_user_stands_by_is_no_slip_however_odd() -> None:
@@ -263,10 +308,11 @@ def test_over_the_models_own_rows_everything_averages_to_its_prior() -> None:
     case = rng.choice(3, size, p=chance)
     kind = rng.choice(4, size, p=CHANCES)
     variance = variances(0.3, reading=0.0)[kind] + reading[case]
-    found = sites(rows(rng.standard_normal(size) * np.sqrt(variance) - shift[case], CASES))
+    made = rows(rng.standard_normal(size) * np.sqrt(variance) - shift[case], CASES)
+    found = sites(made)
     for values, due in (
         (found.responsibilities.T, CHANCES),
-        (found.cases, chance),
+        (judged(made)[0], chance),
         (found.relative[:, None], 1.0),
         ((0.3 * found.y / (0.3 + found.variance))[:, None], 0.0),
     ):

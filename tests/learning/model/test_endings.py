@@ -46,16 +46,20 @@ SOME = Endings(0.4, 0.3, 0.2, 0.1, 0.05)
 def part_full_by_enumeration(whole: int, parts: int, step: float) -> float:
     """Chance of a part-full jar next, every way the whole counts may have come about gone through.
 
-    A Beta belief in the share of part-full jars; of those, ``step`` are written as a whole number.
+    A household leaves its last jar part full always, never, or now and then, with a Beta belief in
+    the share of part-full jars; of those, ``step`` are written as a whole number.
     """
-    total, ahead = 0.0, 0.0
+    keeps = (1.0 - NO_USUAL_WAY) * np.array([PART_FULL, OTHERS]) / (PART_FULL + OTHERS)
+    always = keeps[0] * step**whole * (1.0 - step) ** parts
+    total, ahead = always + keeps[1] * (parts == 0), always
     for ways in itertools.product([True, False], repeat=whole):
         parted = parts + sum(ways)
-        chance = step ** sum(ways) * (1.0 - step) ** parts
+        chance = NO_USUAL_WAY * step ** sum(ways) * (1.0 - step) ** parts
         chance *= special.beta(PART_FULL + parted, OTHERS + whole + parts - parted)
+        chance /= special.beta(PART_FULL, OTHERS)
         total += chance
         ahead += chance * (PART_FULL + parted) / (PART_FULL + OTHERS + whole + parts)
-    return ahead / total
+    return float(ahead / total)
 
 
 @pytest.mark.parametrize("step", [0.5, 0.25])
@@ -103,6 +107,14 @@ def test_whole_counts_make_a_household_that_fills_whole_jars_more_likely() -> No
     quarters = endings_of([7.0] * 3, 0.25).part_full  # one in four of quarters is a whole number
     assert quarters < chances[3]
     assert endings_of([6.5], 0.5).part_full > chances[0]
+
+
+def test_thousands_of_batches_are_weighed_too() -> None:
+    # Nearly a half of so many is left part full; by the law of large numbers twice as many as are
+    # written as a part of a jar, where half of them are written as a whole one.
+    found = endings_of([7.0] * 6000 + [6.5] * 2000, 0.5).part_full
+    assert found == pytest.approx(0.5, abs=0.02)
+    assert endings_of([7.0] * 9000, 0.5).part_full < 0.001
 
 
 def test_the_usual_way_is_bayes_rule_over_households_of_one_way_or_of_none() -> None:

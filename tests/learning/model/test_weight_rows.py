@@ -19,8 +19,8 @@ from jarcast.learning.model.brine_rows import (
     SPACE_SHARE,
     brine_noise,
     brine_rows,
+    noise_by_loss,
     ready_from_brine,
-    with_loss,
 )
 from jarcast.learning.model.circumstances import (
     Circumstances,
@@ -417,14 +417,14 @@ def test_a_brine_row_says_what_space_the_produce_took() -> None:
 def test_the_noise_of_a_brine_row_goes_with_the_pot_loss_and_nothing_else_does() -> None:
     # Spread of the loss between batches and of the space the produce leaves, as a root of squares.
     (row,) = brine(batch(trimmed_g=2000.0, **USED))
-    (lossy,) = with_loss([row], 400.0, BELIEFS.people)
     tissue = BELIEFS.crop("carrot", "sticks", "raw").tissue.centre
     space = 8.0 * PINT_ML - 2000.0 / tissue
     between = BELIEFS.people.loss_between_batches
-    for found, loss in ((row, BELIEFS.people.loss_ml), (lossy, 400.0)):
+    for loss in (BELIEFS.people.loss_ml, 400.0):
         due = math.sqrt((between * OF_EIGHT * loss) ** 2 + (SPACE_SHARE * space) ** 2)
-        assert found.shares == {Link.BRINE: pytest.approx(due)}
-    assert replace(lossy, shares=row.shares) == row
+        assert noise_by_loss([row], loss, BELIEFS.people) == pytest.approx([due])
+    usual = noise_by_loss([row], BELIEFS.people.loss_ml, BELIEFS.people)
+    assert row.shares == {Link.BRINE: pytest.approx(usual[0])}
 
 
 def test_a_pot_loses_more_over_a_larger_batch() -> None:

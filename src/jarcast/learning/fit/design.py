@@ -73,8 +73,12 @@ class Design:
         loads = [row.loadings for row in rows]
         self.effects = {e: i for i, e in enumerate(dict.fromkeys(chain.from_iterable(loads)))}
         self.X = _matrix(loads, self.effects)
-        self.set_shares(rows)
-        self.rows_seen = _seen(rows)
+        columns = {link: i for i, link in enumerate(links)}
+        self.set_shares(_matrix([row.shares for row in rows], columns))
+        self.times = np.array([row.time for row in rows], dtype=int)
+        self.with_cases = np.array([i for i, row in enumerate(rows) if row.cases], dtype=int)
+        self.log_fit = np.array([row.cases.log_fit for row in rows if row.cases])
+        self.rows_seen = _seen(rows, self.with_cases)
         self.y, self.reading = self.rows_seen.y, self.rows_seen.reading[:, 0]
         # Whether the targets move with each iteration.
         self.moving = bool(self.rows_seen.ceiling.any() or self.rows_seen.shift.shape[1] > 1)
@@ -110,16 +114,15 @@ class Design:
 
     def set_chances(self, log_chance: Array) -> None:
         """Take the log chances of the cases of each batch, (batches, CASES)."""
+        if not self.with_cases.size:
+            return
         log_case = self.rows_seen.log_case.copy()
-        for i, row in enumerate(self.rows):
-            if row.cases is not None:
-                log_case[i] = log_chance[row.time] + row.cases.log_fit
+        log_case[self.with_cases] = log_chance[self.times[self.with_cases]] + self.log_fit
         self.rows_seen = replace(self.rows_seen, log_case=log_case)
 
-    def set_shares(self, rows: Sequence[Row]) -> None:
-        """Take from these versions of the rows how strongly each link's noise enters, squared."""
-        columns = {link: i for i, link in enumerate(self.links)}
-        self.shares2 = _matrix([row.shares for row in rows], columns) ** 2
+    def set_shares(self, shares: Array) -> None:
+        """Take how strongly each link's noise enters each row, (n, links)."""
+        self.shares2 = shares**2
         self.link_rows = (self.shares2 > 0.0).sum(axis=0)
 
     def _people(self) -> list[NDArray[np.intp]]:
@@ -136,7 +139,7 @@ class Design:
     def _add_walk(self, rows: Sequence[Row], links: tuple[Link, ...], now: int) -> None:
         """Columns of the random walk at unit step size: one for each segment and walking link."""
         self.segments = tuple(segment_lengths(now))
-        steps = walk_loads(self.segments, np.array([row.time for row in rows], dtype=float))
+        steps = walk_loads(self.segments, self.times.astype(float))
         self.walking = tuple(link for link in links if link in WALKING)
         people = [self.effects.get(common_to_all(link)) for link in self.walking]
         self.walk = np.hstack(
@@ -146,14 +149,15 @@ class Design:
         self.walk_now = np.sqrt(np.array(self.segments, dtype=float))
 
 
-def _seen(rows: Sequence[Row]) -> Rows:
+def _seen(rows: Sequence[Row], with_cases: NDArray[np.intp]) -> Rows:
     """The rows' targets in each of their cases; a row without cases has its one."""
-    n, most = len(rows), max([1, *(row.cases.shift.size for row in rows if row.cases)])
-    shift, extra, log_case = np.zeros((n, most)), np.zeros((n, most)), np.full((n, most), -np.inf)
-    for i, row in enumerate(rows):
-        log_case[i, 0] = 0.0
-        if row.cases is not None:
-            shift[i], extra[i] = row.cases.shift, row.cases.extra
+    cases = [row.cases for row in rows if row.cases]
+    shape = len(rows), cases[0].shift.size if cases else 1
+    shift, extra, log_case = np.zeros(shape), np.zeros(shape), np.full(shape, -np.inf)
+    log_case[:, 0] = 0.0
+    if cases:
+        shift[with_cases] = [one.shift for one in cases]
+        extra[with_cases] = [one.extra for one in cases]
     slipped = np.array([NO_SLIP if row.sure else SLIP_CHANCE for row in rows])
     return Rows(
         y=np.array([row.target for row in rows]),

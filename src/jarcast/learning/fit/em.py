@@ -9,6 +9,7 @@ effect may be a random walk: the block is fitted at a few step sizes, each weigh
 
 import math
 from collections.abc import Callable, Mapping, Sequence
+from functools import cached_property
 
 import numpy as np
 
@@ -17,10 +18,11 @@ from jarcast.learning.arrays import Array
 from jarcast.learning.fit.design import Design
 from jarcast.learning.fit.kernel import proper_posterior
 from jarcast.learning.fit.leave_one_out import Groups
-from jarcast.learning.fit.sites import FAINTEST, TAIL_PRIOR, find_sites, tail_shares
+from jarcast.learning.fit.sites import FAINTEST, TAIL_PRIOR, find_sites, judge_cases, tail_shares
+from jarcast.learning.fit.verdicts import verdicts_of
 from jarcast.learning.model.effects import OWN_SHARES
-from jarcast.learning.model.endings import CASES, KIND, SOME_MISSING
-from jarcast.learning.model.row import Row, Scale
+from jarcast.learning.model.endings import KIND, SOME_MISSING
+from jarcast.learning.model.row import Row
 from jarcast.learning.posterior import Block, Component, Noise, RowVerdict
 
 ITERATIONS = 6  # with a constant person effect, the first of them knowing nothing of the rows
@@ -61,16 +63,17 @@ def fit_block(
     prior_noise: Mapping[Link, float],
     revise: Callable[[Component], bool] | None = None,
     *,
-    walks: bool = True,
+    first_look: bool = False,
 ) -> Block:
-    """Learn one block from its design; see ``learn_block``. Without ``walks`` no hand walks.
+    """Learn one block from its design; see ``learn_block``.
 
+    A ``first_look`` tells how the batches ended: no hand walks, and there are no verdicts.
     ``revise`` gets the fit without a walk, sets the design's shares of noise anew, and returns
     whether they moved so far that it should be called again.
     """
     rows, X, sizes = design.rows, design.basis.X, design.basis.sizes
     fits, groups = list[_Fit](), Groups(X, sizes)
-    iterations = ITERATIONS if walks else FIRST_ITERATIONS
+    iterations = FIRST_ITERATIONS if first_look else ITERATIONS
     for own in OWN_SHARES if design.people else (None,):
         fit = _Fit(design, prior_noise, groups, 0.0, own)
         fit.iterate(iterations if revise is None else NOISE_ONLY, noise_only=NOISE_ONLY)
@@ -80,7 +83,7 @@ def fit_block(
         fits.append(fit)
     score = [fit.score() + math.log(STEP_CHANCES[0] / len(fits)) for fit in fits]
     constant = fits[int(np.argmax(score))]
-    if walks and design.walking and len(rows) > 1:
+    if not first_look and design.walking and len(rows) > 1:
         with_walk = Groups(np.hstack([X, design.walk]), [*sizes, design.walk.shape[1]])
         # A hand that walks is fitted at the likeliest share alone, and stands for all of them.
         others = float(np.logaddexp.reduce(score)) - constant.score() - math.log(STEP_CHANCES[0])
@@ -96,20 +99,9 @@ def fit_block(
     components = tuple(fit.component(float(w)) for fit, w in zip(fits, weights, strict=True))
     best = fits[int(weights.argmax())]
     return Block(
-        design.links, design.effects, design.segments, components, best.verdicts(),
-        best.cases_told(), best.people_told(),
+        design.links, design.effects, design.segments, components,
+        () if first_look else best.verdicts(), best.cases_told(), best.people_told(),
     )  # fmt: skip
-
-
-def _factor(row: Row, residual: float) -> float:
-    """How many times larger than expected a row's later amount is."""
-    if row.scale is Scale.LOG:
-        return math.exp(min(max(residual, -50.0), 50.0))
-    if row.scale is Scale.LOGIT:
-        odds = row.amount / (1.0 - row.amount) * math.exp(min(max(-residual, -50.0), 50.0))
-        return row.amount * (1.0 + odds) / odds
-    used = max(row.amount, 1.0)
-    return used / max(used + residual, 1e-3 * used)
 
 
 class _Fit:
@@ -180,9 +172,8 @@ class _Fit:
         seen = self.groups.leave_one_out(self.y, self.variance, np.array(spread))
         forecast = self.y - seen.residual
         self.residual = design.y - forecast
-        self.sites = find_sites(
-            design.rows_seen, forecast, seen.predictive, self._noise(), self.tails
-        )
+        self.asked = forecast, seen.predictive, self._noise(), self.tails
+        self.sites = find_sites(design.rows_seen, *self.asked)
         self.y, self.variance = self.sites.y, self.sites.variance
         self._learn_noise()
         if not noise_only:
@@ -251,25 +242,22 @@ class _Fit:
             own=self.own,
         )
 
+    @cached_property
+    def judged(self) -> tuple[Array, Array]:
+        """The rows' cases by the last forecasts: chances and log likelihoods, (n, cases)."""
+        return judge_cases(self.design.rows_seen, *self.asked)
+
     def verdicts(self) -> tuple[RowVerdict, ...]:
         """How each row fits its forecast from the others."""
-        rows, residuals = self.design.rows, self.residual.tolist()
-        slips = self.sites.responsibilities[-1].tolist()
-        missing = self._not_jarred()
-        return tuple(
-            RowVerdict(row.batch, row.columns, residual, _factor(row, residual), slip, share)
-            for row, residual, slip, share in zip(rows, residuals, slips, missing, strict=True)
-        )
+        slips = self.sites.responsibilities[-1]
+        return verdicts_of(self.design.rows, self.residual, slips, self._not_jarred())
 
-    def _not_jarred(self) -> list[float]:
-        """Chance of each row that a good part of its batch was not jarred."""
-        rows, cases = self.design.rows, self.sites.cases
-        if cases.shape[1] != CASES:  # no row has cases
-            return [0.0] * len(rows)
-        chances = cases[:, KIND == SOME_MISSING].sum(axis=1).tolist()
-        return [
-            0.0 if row.cases is None else chance for row, chance in zip(rows, chances, strict=True)
-        ]
+    def _not_jarred(self) -> Array:
+        """Chance of each row that a good part of its batch was not jarred, (n,)."""
+        found, seen = np.zeros(len(self.design.rows)), self.design.with_cases
+        if seen.size:
+            found[seen] = self.judged[0][np.ix_(seen, KIND == SOME_MISSING)].sum(axis=1)
+        return found
 
     def people_told(self) -> dict[int, dict[str, float]]:
         """What the rows say of who made batches that do not: log likelihoods by name.
@@ -294,8 +282,10 @@ class _Fit:
 
     def cases_told(self) -> dict[int, Array]:
         """What the rows say of how their batches went: log likelihoods of the cases."""
-        found: dict[int, Array] = {}
-        for row, told in zip(self.design.rows, self.sites.told, strict=True):
-            if row.cases is not None:
-                found[row.time] = found.get(row.time, 0.0) + told + row.cases.log_fit
-        return found
+        design = self.design
+        if not design.with_cases.size:
+            return {}
+        times, place = np.unique(design.times[design.with_cases], return_inverse=True)
+        found = np.zeros((len(times), design.log_fit.shape[1]))
+        np.add.at(found, place, self.judged[1][design.with_cases] + design.log_fit)
+        return dict(zip(times.tolist(), found, strict=True))

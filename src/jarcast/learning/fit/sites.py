@@ -11,13 +11,17 @@ no choice between them is made.
 """
 
 import math
+from collections.abc import Sequence
+from functools import cached_property
 
 import numpy as np
 from msgspec import Struct
+from numpy.typing import NDArray
 
 from jarcast.learning.arrays import Array
 
 WIDENING = np.array([1.0, 5.0, 25.0])  # noise variance of each kind, in units of the usual
+_USUAL_NOISE = np.append(WIDENING, 1.0)  # beside a slip a row has its usual noise
 TAIL_PRIOR = np.array([0.96, 0.035, 0.005])
 # Noise variance over all kinds, in units of the usual kind's.
 TAIL_WIDENING = float(TAIL_PRIOR @ WIDENING)
@@ -25,7 +29,9 @@ TAIL_WEIGHT = 20.0  # rows the prior is worth
 SLIP_CHANCE = 0.015  # a value in a hundred or two; common practice, no source
 NO_SLIP = 1e-12  # for a value that the user has confirmed
 FAINTEST = 1e3  # a site's variance, at most, in units of the row's whole variance
-_ERFC = np.vectorize(math.erfc, otypes=[float])
+_LOG_2PI = math.log(2.0 * math.pi)
+_NOTHING = -690.0  # log of a chance that is next to none, and whose exponential is no subnormal
+_AT_A_TIME = 256  # rows: what is worked on stays in the processor's cache
 
 
 def usual_variance(sd: float) -> float:
@@ -33,7 +39,7 @@ def usual_variance(sd: float) -> float:
     return sd**2 / TAIL_WIDENING
 
 
-class Rows(Struct, frozen=True):
+class Rows(Struct, frozen=True, dict=True):
     """What the rows of a block say, whatever the coefficients.
 
     ``y`` (n,) are the targets; ``shift`` (n, G) moves them in each case, ``reading`` (n, G) is the
@@ -50,22 +56,72 @@ class Rows(Struct, frozen=True):
     log_slipped: Array
     ceiling: Array
 
+    @cached_property
+    def parts(self) -> "tuple[tuple[slice, Rows], ...]":
+        """The rows a few at a time, with their places."""
+        ends = (slice(i, i + _AT_A_TIME) for i in range(0, len(self.y), _AT_A_TIME))
+        return tuple(
+            (at, Rows(
+                self.y[at], self.shift[at], self.reading[at], self.log_case[at], self.slip[at],
+                self.log_slipped[:, at], self.ceiling[at],
+            ))
+            for at in ends
+        )  # fmt: skip
+
+    @cached_property
+    def possible(self) -> "Possible":
+        """The cases that can be, of all rows one after the other."""
+        can_be = self.log_case > -np.inf
+        row = can_be.nonzero()[0]
+        return Possible(
+            row if can_be.shape[1] > 1 else None,
+            np.searchsorted(row, np.arange(len(self.y))),
+            self.shift[can_be],
+            self.reading[can_be],
+            self.log_case[can_be],
+            self.ceiling[row].nonzero()[0],
+        )
+
+
+class Possible(Struct, frozen=True):
+    """The m cases of n rows that can be, side by side; after a part-full jar it is half of them.
+
+    ``row`` (m,) is each one's row, None where every row has one case alone, ``start`` (n,) where
+    a row's begin; the others (m,) are as in ``Rows``, and ``ceiling`` (k,) names the upper bounds.
+    """
+
+    row: NDArray[np.intp] | None
+    start: NDArray[np.intp]
+    shift: Array
+    reading: Array
+    log_case: Array
+    ceiling: NDArray[np.intp]
+
+    def each(self, values: Array) -> Array:
+        """Values of rows (..., n) at each of their cases, (..., m)."""
+        return values if self.row is None else values.take(self.row, axis=-1)
+
+    def summed(self, values: Array) -> Array:
+        """Values (..., m) summed over the cases of each row, (..., n)."""
+        return values if self.row is None else np.add.reduceat(values, self.start, axis=-1)
+
+    def highest(self, values: Array) -> Array:
+        """The highest of each row's values (m,), shape (n,)."""
+        return values if self.row is None else np.maximum.reduceat(values, self.start)
+
 
 class Sites(Struct, frozen=True):
     """The sites of n rows, and what came out beside them.
 
     ``y`` and ``variance`` (n,) are the normal readings. ``responsibilities`` (4, n) of the kinds of
-    noise, that of a slip last; ``cases`` (n, G) those of the cases and ``told`` (n, G) the log
-    likelihood of each. ``relative`` (n,) is a row's expected squared noise in units of its usual
-    noise variance, ``known`` (n,) how much it tells of the noise, 0 to 1. ``evidence`` is what the
-    mixtures add to the log evidence of the normal readings, in nats.
+    noise, that of a slip last. ``relative`` (n,) is a row's expected squared noise in units of its
+    usual noise variance, ``known`` (n,) how much it tells of the noise, 0 to 1. ``evidence`` is
+    what the mixtures add to the log evidence of the normal readings, in nats.
     """
 
     y: Array
     variance: Array
     responsibilities: Array
-    cases: Array
-    told: Array
     relative: Array
     known: Array
     evidence: float
@@ -77,65 +133,126 @@ def find_sites(rows: Rows, forecast: Array, predictive: Array, noise: Array, tai
     All (n,): ``forecast`` and its variance ``predictive``, the usual ``noise`` variance; ``tails``
     (3,) the shares of the kinds of noise but slips.
     """
-    spread = WIDENING[:, None] * noise
-    kinds = np.concatenate((spread, spread[:1] + rows.slip))  # (4, n)
-    log_kind = np.concatenate((np.log(tails)[:, None] + rows.log_slipped[0], rows.log_slipped[1:]))
-    total = kinds[:, :, None] + rows.reading + predictive[:, None]  # (4, n, G)
-    off = (rows.y - forecast)[:, None] + rows.shift
-    log_like, pull, shrink, square, sharp = _moments(off, total, rows.ceiling)
-    log_told = log_kind[:, :, None] + log_like
-    log_joint = log_told + rows.log_case
-    top = log_joint.max(axis=(0, 2))
-    joint = np.exp(log_joint - top[:, None])
-    mass = joint.sum(axis=(0, 2))
-    joint /= mass[:, None]
+    if len(rows.y) > _AT_A_TIME:
+        return _joined([
+            find_sites(part, forecast[at], predictive[at], noise[at], tails)
+            for at, part in rows.parts
+        ])  # fmt: skip
+    cases = rows.possible
+    kinds, log_kind = _kinds(rows, noise, tails)
+    total = cases.each(kinds + predictive) + cases.reading  # (4, m)
+    off = cases.each(rows.y - forecast) + cases.shift
+    log_like, pull, shrink, square, sharp = _moments(off, total, cases.ceiling)
+    log_joint = log_like + cases.each(log_kind) + cases.log_case
+    top = cases.highest(log_joint.max(axis=0))
+    # Of a row in units of ``mass``. What is next to nothing is kept clear of underflow: it is slow.
+    joint = np.exp(np.maximum(log_joint - cases.each(top), _NOTHING))
+    responsibilities = cases.summed(joint)
+    mass = responsibilities.sum(axis=0)
     # The forecast's mean moves by predictive * slope, its variance falls by predictive^2 * bend.
-    slope = (joint * pull).sum(axis=(0, 2))
-    bend = (joint * (shrink - (pull - slope[:, None]) ** 2)).sum(axis=(0, 2))
+    slope = cases.summed((joint * pull).sum(axis=0)) / mass
+    moved = pull - cases.each(slope)
+    bend = cases.summed((joint * (shrink - moved * moved)).sum(axis=0)) / mass
     whole = predictive + noise + rows.reading[:, 0]
     bend = np.maximum(bend, 1.0 / (predictive + FAINTEST * whole))
-    variance = 1.0 / bend - predictive
-    y = forecast + slope / bend
     log_normal = -0.5 * (np.log(2.0 * math.pi / bend) + slope**2 / bend)
     # Expected squared noise given the row, each kind scaled back to the usual noise.
-    seen = spread[:, :, None] / total[:3]
+    seen = cases.each(kinds[:3]) / total[:3]
     noisy = joint[:3] * seen
-    told = log_told.max(axis=0)
-    told = told + np.log(np.exp(log_told - told).sum(axis=0))
     return Sites(
-        y=y,
-        variance=variance,
-        responsibilities=joint.sum(axis=2),
-        cases=joint.sum(axis=0),
-        told=told,
-        relative=1.0 + (noisy * (square[:3] - 1.0)).sum(axis=(0, 2)),
-        known=(noisy * seen * sharp[:3]).sum(axis=(0, 2)),
+        y=forecast + slope / bend,
+        variance=1.0 / bend - predictive,
+        responsibilities=responsibilities / mass,
+        relative=1.0 + cases.summed((noisy * (square[:3] - 1.0)).sum(axis=0)) / mass,
+        known=cases.summed((noisy * seen * sharp).sum(axis=0)) / mass,
         evidence=float((top + np.log(mass) - log_normal).sum()),
     )
 
 
-def _moments(off: Array, total: Array, ceiling: Array) -> tuple[Array, Array, Array, Array, Array]:
-    """For rows off their forecast by ``off`` (n, G), with variance ``total`` (4, n, G).
+def _joined(parts: Sequence[Sites]) -> Sites:
+    """The sites of rows in parts."""
+
+    def together(name: str) -> Array:
+        return np.concatenate([getattr(part, name) for part in parts], axis=-1)
+
+    return Sites(
+        y=together("y"),
+        variance=together("variance"),
+        responsibilities=together("responsibilities"),
+        relative=together("relative"),
+        known=together("known"),
+        evidence=math.fsum(part.evidence for part in parts),
+    )
+
+
+def judge_cases(
+    rows: Rows, forecast: Array, predictive: Array, noise: Array, tails: Array
+) -> tuple[Array, Array]:
+    """Chance of each case of each row, and the log likelihood of each, both (n, G).
+
+    Asked as ``find_sites``. A case that cannot be has a likelihood all the same.
+    """
+    if len(rows.y) > _AT_A_TIME:
+        parts = [
+            judge_cases(part, forecast[at], predictive[at], noise[at], tails)
+            for at, part in rows.parts
+        ]
+        chances, told = (np.concatenate(found) for found in zip(*parts, strict=True))
+        return chances, told
+    kinds, log_kind = _kinds(rows, noise, tails)
+    total = (kinds + predictive)[:, :, None] + rows.reading  # (4, n, G)
+    off = (rows.y - forecast)[:, None] + rows.shift
+    log_told = log_kind[:, :, None] + _moments(off, total, rows.ceiling.nonzero()[0])[0]
+    told = log_told.max(axis=0)
+    told = told + np.log(np.exp(log_told - told).sum(axis=0))
+    chances = told + rows.log_case
+    chances = np.exp(chances - chances.max(axis=1, keepdims=True))
+    return chances / chances.sum(axis=1, keepdims=True), told
+
+
+def _kinds(rows: Rows, noise: Array, tails: Array) -> tuple[Array, Array]:
+    """Noise variance of each kind, and the log chance of each, both (4, n)."""
+    kinds = _USUAL_NOISE[:, None] * noise
+    kinds[-1] += rows.slip
+    log_kind = rows.log_slipped.take((0, 0, 0, 1), axis=0)
+    log_kind[:-1] += np.log(tails)[:, None]
+    return kinds, log_kind
+
+
+def _moments(
+    off: Array, total: Array, ceiling: NDArray[np.intp]
+) -> tuple[Array, Array, Array, Array, Array | float]:
+    """For rows off their forecast by ``off`` (m, ...), with variance ``total`` (4, m, ...).
 
     Log likelihood; how it pulls the mean and shrinks the variance, in units of ``predictive`` and
-    its square; the expected square of the standardised row; how sharply it is known.
+    its square; the expected square of the standardised row; how sharply the kinds but slips are
+    known. ``ceiling`` (k,) are the places of upper bounds.
     """
-    z = off / np.sqrt(total)
-    square = z * z
-    log_like = -0.5 * (np.log(2.0 * math.pi * total) + square)
-    pull, shrink, sharp = off / total, 1.0 / total, np.ones_like(total)
-    if ceiling.any():
-        # Truncated normals: the row lies below its target.
-        at = np.clip(z[:, ceiling], -30.0, 30.0)
-        below = 0.5 * _ERFC(-at / math.sqrt(2.0))
-        hazard = np.exp(-0.5 * at * at) / math.sqrt(2.0 * math.pi) / np.maximum(below, 1e-300)
-        known = np.clip(hazard * (hazard + at), 0.0, 1.0)
-        log_like[:, ceiling] = np.log(np.maximum(below, 1e-300))
-        pull[:, ceiling] = -hazard / np.sqrt(total[:, ceiling])
-        shrink[:, ceiling] = known / total[:, ceiling]
-        square[:, ceiling] = 1.0 - at * hazard
-        sharp[:, ceiling] = known
+    shrink = 1.0 / total
+    pull = off * shrink
+    square = off * pull
+    log_like = 0.5 * (np.log(shrink) - square - _LOG_2PI)
+    if not ceiling.size:
+        return log_like, pull, shrink, square, 1.0
+    # Truncated normals: the row lies below its target.
+    size = np.sqrt(shrink.take(ceiling, axis=1))
+    at = np.clip(off.take(ceiling, axis=0) * size, -30.0, 30.0)
+    below = np.maximum(0.5 * _erfc(-at / math.sqrt(2.0)), 1e-300)
+    hazard = np.exp(-0.5 * at * at) / math.sqrt(2.0 * math.pi) / below
+    known = np.clip(hazard * (hazard + at), 0.0, 1.0)
+    log_like[:, ceiling] = np.log(below)
+    pull[:, ceiling] = -hazard * size
+    shrink[:, ceiling] *= known
+    square[:, ceiling] = 1.0 - at * hazard
+    sharp = np.ones_like(total[:3])
+    sharp[:, ceiling] = known[:3]
     return log_like, pull, shrink, square, sharp
+
+
+def _erfc(values: Array) -> Array:
+    """The complementary error function; numpy has none, and scipy takes long to load."""
+    found = map(math.erfc, values.ravel().tolist())
+    return np.fromiter(found, dtype=float, count=values.size).reshape(values.shape)
 
 
 def tail_shares(responsibilities: Array) -> Array:

@@ -4,11 +4,11 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.names import makes_its_own_brine
 from jarcast.domain.stages import Link
+from jarcast.learning.arrays import Array
 from jarcast.learning.model.beliefs import People
 from jarcast.learning.model.circumstances import (
     Circumstances,
@@ -17,12 +17,13 @@ from jarcast.learning.model.circumstances import (
     ready_weight,
 )
 from jarcast.learning.model.effects import POT_LOSS, brine_loadings, loss_factor
-from jarcast.learning.model.endings import CASES, KIND, LEFT_PART_FULL, Cases
+from jarcast.learning.model.endings import CASES, LEFT_PART_FULL, Cases
 from jarcast.learning.model.row import Row, RowCases, Scale
 from jarcast.learning.model.scales import Instruments
 from jarcast.learning.model.weight_rows import reading_variance
 
 SPACE_SHARE = 0.015  # trapped air, wet produce: sd of brine in proportion to the space left
+_FITS = np.zeros(CASES)  # in any case brine fits what was read
 SLIP_BRINE = 0.35  # a slip moves the brine by about this share of the fill volume
 
 
@@ -44,9 +45,11 @@ def brine_rows(
 
     ``cases`` are the batches' circumstances, ``endings`` how each may have ended,
     ``instruments`` how finely it was read. The noise is that of the usual pot loss; see
-    ``with_loss``.
+    ``noise_by_loss``.
     """
     rows = []
+    gone = 1.0 - endings.share  # what is not in the jars takes no room there
+    gone_variance = endings.share**2 * endings.share_spread
     for time, (batch, case) in enumerate(zip(batches, cases, strict=True)):
         used, ready = brine_used(batch, case), ready_weight(batch, case)
         if used is None or ready is None or Link.BRINE in case.barred:
@@ -70,7 +73,7 @@ def brine_rows(
                 amount=used,
                 ceiling=batch.brine_left_ml == 0,
                 sure=not batch.confirmed.isdisjoint({"brine_made_ml", "brine_left_ml"}),
-                cases=_ended(endings, time, own, case.counting_sd_ml),
+                cases=_ended(own * gone[time], own**2 * gone_variance[time], case.counting_sd_ml),
             )
         )
     return rows
@@ -81,23 +84,19 @@ def pot_variance(time: int, instruments: Instruments) -> float:
     return instruments.of(time, "brine_made_ml") + instruments.of(time, "brine_left_ml")
 
 
-def _ended(endings: Cases, time: int, own_ml: float, counting_sd_ml: float) -> RowCases:
-    """What is not in the jars takes no room there; a part-full jar was counted to its step."""
-    share = endings.share[time]
-    extra = own_ml**2 * share**2 * endings.share_spread[time]
-    extra[KIND == LEFT_PART_FULL] = counting_sd_ml**2
-    return RowCases(own_ml * (1.0 - share), extra, np.zeros(CASES))
+def _ended(room_ml: Array, variance: Array, counting_sd_ml: float) -> RowCases:
+    """The room that is freed in each case; a part-full jar was counted to its step."""
+    variance[LEFT_PART_FULL] = counting_sd_ml**2  # the first case, and the only one of its kind
+    return RowCases(room_ml, variance, _FITS)
 
 
-def with_loss(rows: Sequence[Row], loss_ml: float, people: People) -> list[Row]:
-    """The same rows, with the noise that belongs to this pot loss of the usual batch (ml)."""
-    found = []
-    for row in rows:
-        usual = -row.loadings[POT_LOSS] / people.loss_between_people  # of a batch of this size
-        space_ml = row.target + row.amount - usual  # the target is this less what was used
-        noise = brine_noise(space_ml, usual * loss_ml / people.loss_ml, people)
-        found.append(replace(row, shares={Link.BRINE: noise}))
-    return found
+def noise_by_loss(rows: Sequence[Row], loss_ml: float, people: People) -> Array:
+    """The rows' noise (n,) that belongs to this pot loss of the usual batch: sds in ml."""
+    usual = np.array([-row.loadings[POT_LOSS] for row in rows]) / people.loss_between_people
+    # A row's target is the space its produce leaves and the usual loss, less what was used.
+    space = np.array([row.target + row.amount for row in rows]) - usual
+    between = people.loss_between_batches * loss_ml / people.loss_ml
+    return np.hypot(between * usual, SPACE_SHARE * np.maximum(space, 0.0))
 
 
 def brine_noise(space_ml: float, loss_ml: float, people: People) -> float:

@@ -8,6 +8,7 @@ crop starts close); and the link's covariates.
 
 import math
 from collections.abc import Callable
+from functools import cache, lru_cache
 
 from msgspec import Struct
 
@@ -93,14 +94,13 @@ def loadings(link: Link, at: Situation, people: People) -> Loadings:
     person: float = getattr(people, link).between_people
     kitchens: float = getattr(people, link).kitchens
     spread: float = getattr(at.crop, QUANTITIES[link]).spread
-    # Raw and hot packs of one cut share the produce's and the cut's effect, not the cell's.
-    cell = f"{at.produce}/{at.cut}" + (f"/{at.pack}" if link is Link.PACK else "")
+    published, produce, cut, cell = _of_crop(link, at.produce, at.cut, at.pack)
     found = {
         **_people(link, at, person),
-        Effect(link, "published", ""): spread * _COMMON,
-        Effect(link, "crop", at.produce): spread * _PRODUCE,
-        Effect(link, "crop", f"*/{at.cut}"): spread * _CUT,
-        Effect(link, "crop", cell + "/"): spread * _CELL,
+        published: spread * _COMMON,
+        produce: spread * _PRODUCE,
+        cut: spread * _CUT,
+        cell: spread * _CELL,
     }
     for covariate in COVARIATES:
         if covariate.link is link and (value := covariate.value(at)) is not None:
@@ -112,6 +112,18 @@ def loadings(link: Link, at: Situation, people: People) -> Loadings:
     return found
 
 
+@lru_cache(maxsize=1024)  # a long ledger asks for a few of them over and over
+def _of_crop(link: Link, produce: str, cut: str, pack: str) -> tuple[Effect, ...]:
+    """A crop's effects: of published centres, its produce, its cut, and the two together.
+
+    Raw and hot packs of one cut share the produce's and the cut's effect, not the cell's.
+    """
+    cell = f"{produce}/{cut}" + (f"/{pack}" if link is Link.PACK else "")
+    crop = (Effect(link, "crop", key) for key in (produce, f"*/{cut}", cell + "/"))
+    return Effect(link, "published", ""), *crop
+
+
+@cache
 def common_to_all(link: Link) -> Effect:
     """The effect that the people of a kitchen share on a link; of a kitchen of one, its person."""
     return Effect(link, "person", "")

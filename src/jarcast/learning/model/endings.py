@@ -7,13 +7,15 @@ and then a good part of a batch is not jarred at all. Each way it may have gone 
 much larger the jars' volume would be at the batch's own density (``volume``), and which share of
 the ready produce stands in them (``share``).
 
-How often a household ends a batch in which way is a Dirichlet belief. A count with a part of a jar
-shows that the last one was left part full; a whole number is what everybody else writes, and one in
-two of those who write half jars. Method: Bernardo and Smith, Bayesian Theory, 1994, section 5.2.
+Most households keep to one way; how often another ends a batch in which way is a Dirichlet belief.
+A count with a part of a jar shows that the last one was left part full; a whole number is what
+everybody else writes, and one in two of those who write half jars. Method: Bernardo and Smith,
+Bayesian Theory, 1994, section 5.2.
 """
 
 import math
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
 import numpy as np
 from msgspec import Struct
@@ -21,10 +23,9 @@ from numpy.typing import NDArray
 
 from jarcast.learning.arrays import Array
 
-# Prior weights of the ways to end a batch, in batches: a household mostly keeps to one of them.
-# Common practice, no source.
-PART_FULL, TOPPED_UP, SQUEEZED, EATEN = 0.2, 0.12, 0.08, 0.04
-# Chance that a household that only fills whole jars has no usual way of its own to do it.
+# Prior weights of the ways to end a batch, in batches. Common practice, no source.
+PART_FULL, TOPPED_UP, SQUEEZED, EATEN = 0.16, 0.12, 0.1, 0.04
+# Chance that a household keeps to none of them.
 NO_USUAL_WAY = 0.3  # common practice, no source
 # The batches' forecasts rest on one another, and their likelihoods multiplied say too much: the
 # product counts by this power (a composite likelihood: Varin, Reid and Firth 2011, Statistica
@@ -77,11 +78,11 @@ class Cases(Struct, frozen=True):
     """The cases of n batches.
 
     ``volume`` and ``share`` (n, CASES) as the module says; ``spread`` (n, CASES) is the variance of
-    the logarithm of the volume within a case, ``share_spread`` that of the share. ``by_way``
-    (n, 3, CASES) are the chances of the cases for somebody who always tops up, squeezes in, or eats
-    the rest; ``written`` (n,) the share of part-full jars that is written as the count is,
-    ``whole`` (n,) tells whether that is a whole number, and ``told`` (n,) whether it is written
-    down how much was not jarred, so that nothing more is missing.
+    the logarithm of the volume within a case, ``share_spread`` that of the share. ``by_way`` (n, 3,
+    CASES) are the chances of the cases for somebody who always tops up, squeezes in, or eats the
+    rest; ``written`` (n,) the share of part-full jars that is written as the count is, ``whole``
+    (n,) tells whether that is a whole number, and ``told`` (n,) whether it is recorded how much was
+    not jarred, so that nothing more is missing.
     """
 
     volume: Array
@@ -152,24 +153,37 @@ def is_whole(count: float) -> bool:
     return abs(count - round(count)) < 1e-6
 
 
+@lru_cache(maxsize=8)  # asked several times of the same history
 def _part_full(whole: int, parts: int, step: float) -> float:
     """Chance that the next batch leaves its last jar part full.
 
-    Of the ``whole`` counts k may be part-full jars that were rounded; each k is weighed.
+    A household always does, never does, or has no usual way. Of the ``whole`` counts k may be
+    part-full jars that were rounded; for the last each k is weighed.
     """
     others = TOPPED_UP + SQUEEZED + EATEN
-    total = PART_FULL + others + whole + parts
+    usual = (1.0 - NO_USUAL_WAY) / (PART_FULL + others)
+    always = math.log(usual * PART_FULL) + whole * math.log(step) + parts * math.log1p(-step)
+    never = -math.inf if parts else math.log(usual * others)
     k = np.arange(whole + 1)
-    log_gamma = np.vectorize(math.lgamma, otypes=[float])
-    log_weight = (
+    log_weight = (  # a choice of k, rounded, and the others not, under a Beta belief
         k * math.log(step)
-        - log_gamma(k + 1.0)
-        - log_gamma(whole - k + 1.0)
-        + log_gamma(PART_FULL + parts + k)
-        + log_gamma(others + whole - k)
+        + parts * math.log1p(-step)
+        - np.log(whole + 1.0)
+        - _log_beta(k + 1.0, whole - k + 1.0)
+        + _log_beta(PART_FULL + parts + k, others + whole - k)
+        - _log_beta(PART_FULL, others)
+        + math.log(NO_USUAL_WAY)
     )
+    log_weight = np.concatenate(([always, never], log_weight))
+    now_and_then = (PART_FULL + parts + k) / (PART_FULL + others + whole + parts)
     weight = np.exp(log_weight - log_weight.max())
-    return float(weight @ (PART_FULL + parts + k) / weight.sum() / total)
+    return float(weight @ np.concatenate(([1.0, 0.0], now_and_then)) / weight.sum())
+
+
+def _log_beta(a: Array | float, b: Array | float) -> Array:
+    """Logarithm of the beta function."""
+    log_gamma = np.vectorize(math.lgamma, otypes=[float])
+    return np.asarray(log_gamma(a) + log_gamma(b) - log_gamma(a + b))
 
 
 def cases_of(jars: Sequence[float], step: float, told: Sequence[bool] = ()) -> Cases:

@@ -87,14 +87,14 @@ def limited(density: _Density, limit: float) -> _Density:
     return bent
 
 
-def unlimited(density: _Density, limit: float) -> _Density:
+def unlimited(density: _Density, limit: _Density | float) -> _Density:
     """The inverse of ``limited``; a density at or past the limit is taken as just under it."""
     ratio = np.minimum(density / limit, NEAREST_LIMIT)
     found: _Density = limit * ratio / (1.0 - ratio**_LIMIT_SHARPNESS) ** (1.0 / _LIMIT_SHARPNESS)
     return found
 
 
-def slope_of_limit(free: Array, limit: float) -> Array:
+def slope_of_limit(free: Array, limit: Array | float) -> Array:
     """How much faster the unlimited density grows than the density, both in logs."""
     slope: Array = 1.0 + (free / limit) ** _LIMIT_SHARPNESS
     return slope

@@ -8,9 +8,11 @@ be changed for another. Method: the forward and backward pass of a hidden Markov
 """
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import product
 
 import numpy as np
 from msgspec import Struct
+from numpy.typing import NDArray
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.packing import SoFar
@@ -84,26 +86,54 @@ def read_by(
 
     Readings of the same of ``times``, which rise, are by one scale; without them each is apart.
     """
+    each = range(len(readings)) if times is None else times
+    return read_side_by_side([(usual, readings, each)])[0]
+
+
+def read_side_by_side(
+    kitchen: Sequence[tuple[Scale, Sequence[float], Sequence[int]]],
+) -> list[tuple[Scale, Array]]:
+    """As ``read_by`` for several instruments, each with its readings and their times.
+
+    A hidden Markov chain both ways in time (Rabiner 1989). What is expected before each reading,
+    and what all later ones say of its scale, go by one and the same rule, so that all of these are
+    carried along together; what an instrument lacks in steps or readings is filled up with steps of
+    no chance and readings that tell nothing.
+    """
+    seen, places = zip(*(_by_time(*one) for one in kitchen), strict=True)
+    counts = [len(of_one) for of_one in seen]
+    k, most, steps = len(kitchen), max(counts), max(usual.steps.size for usual, _, _ in kitchen)
+    like, prior = np.zeros((most, 2 * k, steps)), np.zeros((k, steps))
+    for i, ((usual, _, _), of_one) in enumerate(zip(kitchen, seen, strict=True)):
+        prior[i, : usual.steps.size] = usual.chances
+        for place, in_turn in ((i, of_one), (k + i, of_one[::-1])):
+            like[:, place, : usual.steps.size] = 1.0
+            like[: counts[i], place, : usual.steps.size] = in_turn
+    start, summed = np.vstack((prior, np.ones_like(prior))), np.vstack((np.ones_like(prior), prior))
+    going, changed = np.empty((most + 1, 2 * k, steps)), _CHANGED * start
+    going[0] = start
+    for i in range(most):
+        told = going[i] * like[i]
+        told *= (1.0 - _CHANGED) / np.einsum("ij,ij->i", told, summed)[:, None]
+        np.add(told, changed, out=going[i + 1])
+    found = []
+    for i, ((usual, _, _), n, place) in enumerate(zip(kitchen, counts, places, strict=True)):
+        ahead, back = going[: n + 1, [i, k + i], : usual.steps.size].swapaxes(0, 1)
+        both = ahead[:n] * seen[i] * back[:n][::-1]
+        both /= both.sum(axis=1, keepdims=True)
+        found.append((Scale(usual.steps, ahead[n]), (both @ usual.steps**2 / 12.0)[place]))
+    return found
+
+
+def _by_time(
+    usual: Scale, readings: Sequence[float], times: Sequence[int]
+) -> tuple[Array, NDArray[np.intp]]:
+    """Likelihood of what was read at each time, (times, steps), and the place of each reading."""
     each = _likelihood(usual.steps, np.asarray(readings, dtype=float))
     if not len(each):
-        return usual, np.zeros(0)
-    starts, of = np.unique(range(len(each)) if times is None else times, return_index=True,
-                           return_inverse=True)[1:]  # fmt: skip
-    seen = np.multiply.reduceat(each, starts)
-    n, prior = len(seen), usual.chances
-    ahead, back = np.empty((n + 1, prior.size)), np.ones((n + 1, prior.size))
-    ahead[0] = prior
-    for i in range(n):
-        told = ahead[i] * seen[i]
-        ahead[i + 1] = (1.0 - _CHANGED) * told / told.sum() + _CHANGED * prior
-    for i in range(n - 1, -1, -1):
-        told = back[i + 1] * seen[i]
-        told = (1.0 - _CHANGED) * told + _CHANGED * (prior @ told)
-        back[i] = told / told.max()
-    # ``ahead[i]`` is before reading i, ``back[i + 1]`` what all later ones say of its scale.
-    both = ahead[:n] * seen * back[1:]
-    both /= both.sum(axis=1, keepdims=True)
-    return Scale(usual.steps, ahead[n]), (both @ usual.steps**2 / 12.0)[of]
+        return each, np.zeros(0, dtype=int)
+    starts, place = np.unique(times, return_index=True, return_inverse=True)[1:]
+    return np.multiply.reduceat(each, starts), place
 
 
 def _likelihood(steps: Array, readings: Array) -> Array:
@@ -145,8 +175,7 @@ def instruments_of(
 
     A pot left empty (0) tells nothing of a cup, nor does a value in a ``doubted`` column.
     """
-    now: dict[str, Scale] = {}
-    variance: dict[tuple[int, str], float] = {}
+    kitchen, of_each = [], []
     for name, columns in _BY_SCALE.items():
         usual = usual_cups() if name == "brine" else usual_weights()
         keys: list[tuple[int, str]] = []
@@ -156,13 +185,16 @@ def instruments_of(
             for key, amount in _readings(time, batch, sure, packed.get(batch.batch, ()), name):
                 keys.append(key)
                 readings.append(amount)
-        now[name], found = read_by(usual, readings, [time for time, _ in keys])
-        variance |= dict(zip(keys, found.tolist(), strict=True))
-        present = now[name].variance
-        for time, _ in enumerate(batches):  # an empty pot, as the cup now in use reads
-            for column in columns:
-                variance.setdefault((time, column), present)
-    return Instruments(now["ready"], now["brine"], variance)
+        kitchen.append((usual, readings, [time for time, _ in keys]))
+        of_each.append(keys)
+    found = read_side_by_side(kitchen)
+    variance: dict[tuple[int, str], float] = {}
+    for columns, keys, (now, read) in zip(_BY_SCALE.values(), of_each, found, strict=True):
+        # An empty pot, as the cup now in use reads.
+        variance |= dict.fromkeys(product(range(len(batches)), columns), now.variance)
+        variance |= dict(zip(keys, read.tolist(), strict=True))
+    (_, _), (produce, _), (brine, _) = found
+    return Instruments(produce, brine, variance)
 
 
 def _readings(

@@ -6,17 +6,19 @@ regression shares it out among them. The fill volume of the jars stands at the e
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.stages import STAGES, Link
 from jarcast.learning.model.beliefs import People
 from jarcast.learning.model.circumstances import LEAST_CURE_CHANCE, Circumstances, cell_name
 from jarcast.learning.model.effects import OWN_SHARES, PERSONAL, Loadings, loadings
-from jarcast.learning.model.endings import CASES, Cases
+from jarcast.learning.model.endings import Cases
 from jarcast.learning.model.links import (
     NEAREST_LIMIT,
     centre,
@@ -51,6 +53,7 @@ def weight_rows(
     ``instruments`` how finely it was weighed.
     """
     rows: list[Row] = []
+    filled: dict[int, _Filled] = {}
     for time, (batch, case) in enumerate(zip(batches, cases, strict=True)):
         found = _pairs(batch, case)
         if time in ready_from_brine:
@@ -59,11 +62,27 @@ def weight_rows(
             extra = relative**2 + people.pack.noise**2
             found.append(_Pair("brine", "jars", grams, case.volume_ml, (Link.PACK,), extra))
         kept = (pair for pair in found if case.barred.isdisjoint(pair.links))
-        rows.extend(
-            _row(batch, time, case, pair, people, jar_variance, endings, instruments)
-            for pair in kept
-        )
+        for pair in kept:
+            if pair.to_column == "jars":
+                filled[len(rows)] = _filled(batch, case, pair, jar_variance)
+            rows.append(_row(batch, time, case, pair, people, instruments))
+    for at, row in zip(
+        filled, _ended([rows[at] for at in filled], filled.values(), endings), strict=True
+    ):
+        rows[at] = row
     return rows
+
+
+class _Filled(Struct, frozen=True):
+    """What filled the jars of a batch: ``density`` as is expected of what was weighed, g/ml.
+
+    ``limit`` is the greatest density there is, and ``own`` the variance of the batch's mean log
+    density from jar to jar.
+    """
+
+    density: float
+    limit: float
+    own: float
 
 
 class _Pair(Struct, frozen=True):
@@ -82,20 +101,11 @@ class _Pair(Struct, frozen=True):
 
 
 def _pairs(batch: Batch, case: Circumstances) -> list[_Pair]:
-    without = {
-        Link.CURE: case.cured < LEAST_CURE_CHANCE,
-        Link.COOK: not case.hot,
-    }
-    stages: list[tuple[str, float | None, Link | None]] = [
-        (stage.column, getattr(batch, stage.column), stage.link)
-        for stage in STAGES
-        if stage.link is None or not without.get(stage.link, False)
-    ]
-    stages.append(("jars", case.volume_ml, Link.PACK))
     pairs = []
     before: tuple[str, float] | None = None
     links: list[Link] = []
-    for column, amount, link in stages:
+    for column, link in _stages(case.cured >= LEAST_CURE_CHANCE, case.hot):
+        amount = case.volume_ml if column == "jars" else getattr(batch, column)
         if link is not None:
             links.append(link)
         if amount is None:
@@ -106,6 +116,14 @@ def _pairs(batch: Batch, case: Circumstances) -> list[_Pair]:
             pairs.append(pair)
         before, links = (column, amount), []
     return pairs
+
+
+@cache
+def _stages(salted: bool, cooked: bool) -> tuple[tuple[str, Link | None], ...]:
+    """The columns of a batch's amounts in the order of the chain, each with the link to it."""
+    without: dict[Link | None, bool] = {Link.CURE: not salted, Link.COOK: not cooked}
+    found = ((stage.column, stage.link) for stage in STAGES if not without.get(stage.link, False))
+    return (*found, ("jars", Link.PACK))
 
 
 def _jarred(batch: Batch, case: Circumstances, before: float, links: Sequence[Link]) -> float:
@@ -125,8 +143,6 @@ def _row(
     case: Circumstances,
     pair: _Pair,
     people: People,
-    jar_variance: float,
-    endings: Cases,
     instruments: Instruments,
 ) -> Row:
     columns = (pair.from_column, pair.to_column)
@@ -150,44 +166,49 @@ def _row(
             reading += factor**2 * _who(link, case, people)
             for effect, value in loadings(link, case.situation, people).items():
                 effects[effect] = factor * value
-    cases = None
-    if pair.to_column == "jars":
-        # Differences from jar to jar are the batch's own and bend with it; the scale's do not.
-        own = jar_variance / max(batch.total_jars, 1e-3)
-        target, cases = _ended(target, reading + own, case, pair, endings, time)
-        reading = 0.0
     return Row(
         batch.batch, time, target, effects, shares, reading, SLIP_LOG, columns,
-        cell_name(case.situation), sure=sure, cases=cases,
+        cell_name(case.situation), sure=sure,
     )  # fmt: skip
 
 
-def _ended(
-    target: float, reading: float, case: Circumstances, pair: _Pair, endings: Cases, time: int
-) -> tuple[float, RowCases]:
-    """The target, and what moves it in each case of how the batch ended.
-
-    Close to the limit of density a small error of reading leaves the unlimited density wide open;
-    past it a case can hold only by as much error as brings it back.
-    """
-    limit = density_limit(case.situation.crop)
+def _filled(batch: Batch, case: Circumstances, pair: _Pair, jar_variance: float) -> _Filled:
     expected = pair.before * pair.jarred / pair.after
     for between in pair.links[:-1]:
         expected *= math.exp(_in_logs(between, case)[1])
+    limit = density_limit(case.situation.crop)
+    return _Filled(expected, limit, jar_variance / max(batch.total_jars, 1e-3))
+
+
+def _ended(rows: Sequence[Row], filled: Iterable[_Filled], endings: Cases) -> list[Row]:
+    """Rows of jars with their target in each case of how the batch ended.
+
+    Close to the limit of density a small error of reading leaves the unlimited density wide open;
+    past it a case can hold only by as much error as brings it back. Differences from jar to jar are
+    the batch's own and bend with it, as its reading does.
+    """
+    if not rows:
+        return []
+    time = np.array([row.time for row in rows])
+    reading = np.array([row.reading for row in rows])[:, None]
+    expected, limit, own = (np.array([(f.density, f.limit, f.own) for f in filled]).T)[:, :, None]
     # What the brine says is in the jars is there, whatever was weighed.
-    by_brine = pair.from_column == "brine"
-    share = np.ones(CASES) if by_brine else endings.share[time]
-    density = expected * share / endings.volume[time]
+    weighed = np.array([row.columns[0] != "brine" for row in rows])[:, None]
+    density = expected * np.where(weighed, endings.share[time], 1.0) / endings.volume[time]
     held = np.minimum(density, NEAREST_LIMIT * limit)
     free = unlimited(held, limit)
-    variance = reading + endings.spread[time]
-    if not by_brine:
-        variance = variance + endings.share_spread[time]
+    variance = reading + own + endings.spread[time] + weighed * endings.share_spread[time]
     past = np.log(density / held)
-    log_fit = -0.5 * past**2 / variance
-    bent = slope_of_limit(free, limit) ** 2
     shift = -np.log(free / expected)
-    return target + float(shift[0]), RowCases(shift - shift[0], bent * variance, log_fit)
+    first = shift[:, :1]
+    of_each = zip(
+        rows, first[:, 0].tolist(), shift - first, slope_of_limit(free, limit) ** 2 * variance,
+        -0.5 * past**2 / variance, strict=True,
+    )  # fmt: skip
+    return [
+        replace(row, target=row.target + moved, reading=0.0, cases=RowCases(*cases))
+        for row, moved, *cases in of_each
+    ]
 
 
 def _trim_row(
