@@ -15,6 +15,21 @@ catches JarcastError once, prints the message and leaves with exit code 1.
 NearName and IgnoredColumn are warnings, for Python: the command line asks instead.
 """
 
+from collections.abc import Sequence
+
+MOST_SHOWN = 20  # problems named in one message; the error's ``problems`` holds all of them
+
+
+def a_line_each(problems: Sequence[str], count: int = 0) -> str:
+    """Problems for a message, a line each, no more than can be read; ``count`` is how many in all.
+
+    Without ``count`` these are all.
+    """
+    lines = [f"  {problem}" for problem in problems[:MOST_SHOWN]]
+    if (more := max(count, len(problems)) - MOST_SHOWN) > 0:
+        lines.append(f"  ... and {more} more")
+    return "\n".join(lines)
+
 
 def cut_short(text: str, longest: int = 60) -> str:
     """A text as a message shows it: one that is too long is cut, and marked as cut."""

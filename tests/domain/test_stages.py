@@ -19,7 +19,8 @@ from jarcast.cli.forecast import forecast
 from jarcast.cli.questions import QUESTIONS
 from jarcast.cli.record import record
 from jarcast.cli.weigh import weigh
-from jarcast.domain.batch import Batch, contradictions, number_problem
+from jarcast.domain.batch import Batch, number_problem
+from jarcast.domain.contradictions import contradictions
 from jarcast.domain.fields import (
     ALL_COLUMNS,
     FIELD_OF,

@@ -24,7 +24,6 @@ from jarcast.recipes import (
     floor_stage,
     load_card,
     packs_of,
-    process_for,
     process_rows_for,
     read_card,
     safety_block,
@@ -91,8 +90,8 @@ def test_a_jar_the_user_measured_is_no_tested_jar() -> None:
      (8000.5, None), (12_000, None)],
 )  # fmt: skip
 def test_the_altitude_picks_the_band(altitude: float, minutes: float | None) -> None:
-    row = process_for(RECIPES["pickled-beets"], "pint-wide", altitude)
-    assert (None if row is None else row.minutes) == minutes
+    rows = process_rows_for(RECIPES["pickled-beets"], "pint-wide", altitude_ft=altitude)
+    assert [row.minutes for row in rows] == ([] if minutes is None else [minutes])
 
 
 def test_pack_picks_the_row_where_the_card_has_two() -> None:
@@ -100,22 +99,23 @@ def test_pack_picks_the_row_where_the_card_has_two() -> None:
     # 15/20/25.
     recipe = RECIPES["quick-sweet"]
     found = {
-        (pack, jar): process_for(recipe, jar, 2000, pack=pack)
+        (pack, jar): [
+            row.minutes for row in process_rows_for(recipe, jar, pack=pack, altitude_ft=2000)
+        ]
         for pack in ("hot", "raw")
         for jar in ("pint", "quart")
     }
-    assert {key: row.minutes for key, row in found.items() if row} == {
-        ("hot", "pint"): 10, ("hot", "quart"): 10, ("raw", "pint"): 15, ("raw", "quart"): 20,
+    assert found == {
+        ("hot", "pint"): [10], ("hot", "quart"): [10],
+        ("raw", "pint"): [15], ("raw", "quart"): [20],
     }  # fmt: skip
-    with pytest.raises(RecipeError, match="say which one"):
-        process_for(recipe, "pint", 2000)
 
 
 def test_a_pack_the_card_lacks_is_refused_as_a_jar_is() -> None:
     # NCHFP; AIB 539, Guide 6, pickled carrots: simmered, and packed hot.
     carrots = RECIPES["pickled-carrots"]
     for ask in (
-        lambda: process_for(carrots, "pint", 500, pack="raw"),
+        lambda: process_rows_for(carrots, "pint", pack="raw", altitude_ft=500),
         lambda: safety_block(carrots, "pint", pack="raw", altitude_ft=500),
     ):
         with pytest.raises(RecipeError, match="does not list a raw pack; listed: hot"):
@@ -134,7 +134,7 @@ def test_a_band_the_card_lacks_is_looked_up_in_the_source_and_nothing_is_guessed
     altitude: float,
 ) -> None:
     recipe = gapped_card()
-    assert process_for(recipe, "pint", altitude) is None
+    assert process_rows_for(recipe, "pint", altitude_ft=altitude) == ()
     block = safety_block(recipe, "pint", altitude_ft=altitude)
     process = [line for line in block.splitlines() if line.strip().startswith("process")]
     assert len(process) == 1
@@ -218,7 +218,7 @@ def test_a_card_without_a_source_gives_no_floor_no_jar_and_no_process() -> None:
     with pytest.raises(RecipeError, match="holds no safety numbers"):
         check_jar(UNSOURCED, "pint")
     with pytest.raises(RecipeError, match="holds no safety numbers"):
-        process_for(UNSOURCED, "pint", 0)
+        process_rows_for(UNSOURCED, "pint", altitude_ft=0)
     assert "it holds no safety numbers" in safety_block(UNSOURCED, "pint")
 
 

@@ -16,7 +16,8 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from jarcast.batchtable import read_csv
-from jarcast.domain.batch import Batch, contradictions
+from jarcast.domain.batch import Batch
+from jarcast.domain.contradictions import contradictions
 from jarcast.domain.packing import SoFar
 from jarcast.errors import BatchError, ForecastError
 from jarcast.forecast.answer import Forecast

@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from jarcast.domain.batch import Batch, contradictions
+from jarcast.domain.batch import Batch
+from jarcast.domain.contradictions import contradictions
 from jarcast.domain.fields import COLUMNS
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units

@@ -8,7 +8,8 @@ import pytest
 from msgspec.structs import replace
 
 from jarcast.app.open_batch import Underway
-from jarcast.domain.batch import Amount, Batch, Flag
+from jarcast.domain.batch import Batch
+from jarcast.domain.contradictions import Amount, Flag
 from jarcast.domain.packing import SoFar
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.habits import habits_from
@@ -20,12 +21,12 @@ from jarcast.views.counter import (
     begun_text,
     chance_words,
     expected_text,
-    known_text,
     open_text,
     packing_text,
     shown_otherwise,
 )
 from jarcast.views.counter_documents import step_document, to_come_document
+from jarcast.views.open_batch import known_text
 from jarcast.views.sanity import odd_documents, odd_text
 
 CUP_ML = 236.5882365  # NIST Handbook 44, Appendix C

@@ -84,6 +84,10 @@ class Answer(Struct, frozen=True):
     stock: FromStock | None = None
     kept: "Kept | None" = None
 
+    def place(self, line: int) -> str:
+        """Where one of the lines left stands in the plan."""
+        return self.progress[self.to_do[line]].line.place
+
     @property
     def jars(self) -> Outcome | None:
         """All the jars of the plan, those of closed batches included; None when all is done."""

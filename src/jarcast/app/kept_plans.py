@@ -12,7 +12,7 @@ from jarcast.errors import BatchError, cut_short
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.plan.cells import Cards
 from jarcast.harvest.plan.line import Plan
-from jarcast.harvest.plan.parsing import checked_plan
+from jarcast.harvest.plan.parsing import OwnTable, checked_plan
 from jarcast.ledger.backups import legible
 from jarcast.ledger.kept_plans import plans_in, write_plan_text
 
@@ -114,10 +114,8 @@ def _read(work: Work, name: str, text: str, cards: Cards) -> KeptPlan:
     with legible(work.path, f"the plan '{name}'"):
         found = json.decode(text, type=_Text)
     gathering = Gathering(f"the plan '{found.name}'")
-    plan = checked_plan(
-        [(line.place, line.cells) for line in found.lines],
-        [line.own for line in found.lines],
-        found.columns, found.ignored, cards, gathering, work.shelf,
-    )  # fmt: skip
+    cells = [(line.place, line.cells) for line in found.lines]
+    table = OwnTable(found.columns, found.ignored, [line.own for line in found.lines])
+    plan = checked_plan(cells, table, cards, gathering, work.shelf)
     planned = tuple(line.planned for line in found.lines)
     return KeptPlan(found.name, found.kept, found.since, plan, planned, found.total)

@@ -9,7 +9,7 @@ from jarcast.batchtable import read_csv
 from jarcast.batchtable.header import column_name, known_columns
 from jarcast.batchtable.importer import Imported, packed_by
 from jarcast.batchtable.meant import Column, meaning
-from jarcast.domain.batch import contradictions_in
+from jarcast.domain.contradictions import contradictions_in
 from jarcast.domain.fields import KITCHEN
 from jarcast.domain.jars import Jar
 from jarcast.ledger.adding import MOST_AT_ONCE, Answers

@@ -107,9 +107,8 @@ def _alike(plans: Mapping[str, KeptPlan], named: Counted) -> dict[str, list[_Ali
         for at, line in enumerate(kept.plan.lines):
             if (name, at) in named:
                 continue
-            produce = line.produce or (line.recipe.produce if line.recipe is not None else "")
             same = (name, line.cut, line.recipe.key if line.recipe else "", line.days)
-            own = found.setdefault(produce_key(produce), {})
+            own = found.setdefault(produce_key(line.put_up), {})
             one = own.setdefault(same, _Alike(kept, name, line, len(own)))
             one.places.append((-_EMPTY, at))  # in their order, so that it is a heap as it stands
     return {produce: list(own.values()) for produce, own in found.items()}

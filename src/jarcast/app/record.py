@@ -1,14 +1,14 @@
 """One batch from what was typed for it, and into the ledger."""
 
 import datetime as dt
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Collection, Mapping
 from functools import partial
 
 from msgspec.structs import replace
 
 from jarcast.app.work import Work
 from jarcast.batchtable.rows import RowChecker, shortened
-from jarcast.domain.batch import Batch
+from jarcast.domain.batch import Batch, free_name
 from jarcast.domain.fields import ALL_COLUMNS, KITCHEN, typed_name
 from jarcast.domain.jar_text import with_sorts
 from jarcast.domain.jars import SHELF, Jar
@@ -42,7 +42,8 @@ def write_down(
         name = entry.batch.batch
         if not named:
             before = written_unanswered(ledger, entry, action)
-            entry = renamed(entry, before or free_name(name, partial(is_taken, ledger)))
+            name = before or free_name(name, partial(is_taken, ledger))
+            entry = Entry(replace(entry.batch, batch=name), entry.typed)
         elif name.strip() in {one.name for one in open_batches(ledger)}:
             raise BatchError(
                 f"batch '{shortened(name)}' is open; 'jarcast close' makes it one of the ledger"
@@ -56,11 +57,6 @@ def write_down(
         if added:
             return replace(entry.batch, confirmed=frozenset(held)), True
         return check_standing(ledger, entry.batch.batch).batch, False
-
-
-def renamed(entry: Entry, name: str) -> Entry:
-    """The entry under another name."""
-    return Entry(replace(entry.batch, batch=name), entry.typed)
 
 
 def make_entry(
@@ -119,15 +115,6 @@ def new_name(cells: Mapping[str, str], taken: Collection[str]) -> str:
     words = [day, produce_key(cells.get("produce", ""))]
     words.append(cut_key(cells.get("cut", "")))
     return free_name(" ".join(word for word in words if word)[:80], taken.__contains__)
-
-
-def free_name(name: str, taken: Callable[[str], bool]) -> str:
-    """The name, with a number where it is taken."""
-    number, found = 1, name
-    while taken(found):
-        number += 1
-        found = f"{name} {number}"
-    return found
 
 
 def kitchen_cells(typed: Mapping[str, str]) -> dict[str, str]:

@@ -3,12 +3,12 @@
 import datetime as dt
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from decimal import Decimal
 from numbers import Real
 
 from jarcast.domain.batch import number_text
-from jarcast.domain.fields import FIELD_OF, FIELDS, KITCHEN, KITCHEN_NAMES, TEXTS, WEIGHTS
+from jarcast.domain.fields import FIELD_OF, KITCHEN, KITCHEN_NAMES, READERS, TEXTS, WEIGHTS
 from jarcast.domain.jar_text import counts, total
 from jarcast.domain.jars import Jar, jar_key
 from jarcast.errors import BatchError, MeasureError
@@ -19,10 +19,6 @@ _ISO = re.compile(
     r"(\d{4}-\d{2}-\d{2})(?:[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d{1,9})?)?(?:Z|[+-]\d{2}:?\d{2})?)?",
     re.ASCII,
 )
-# Readers of measures as a kitchen writes them, by the column as it is typed.
-_READERS: Mapping[str, Callable[[str], float]] = {
-    field.typed: field.read for field in FIELDS if field.read is not None
-}
 
 
 def read_cell(name: str, cell: object, shelf: Mapping[str, Jar], today: dt.date | None) -> object:
@@ -58,8 +54,8 @@ def _jars(name: str, cell: object, shelf: Mapping[str, Jar]) -> tuple[str, ...] 
 
 
 def _number(name: str, text: str) -> float:
-    if name in KITCHEN or (name in _READERS and not plain(text)):
-        return _READERS[name](text)
+    if name in KITCHEN or (name in READERS and not plain(text)):
+        return READERS[name](text)
     if name in KITCHEN_NAMES and not plain(text) and _is_measure(name, text):
         raise BatchError(
             f"has a unit; name the column '{FIELD_OF[name].typed}' for measures as a "
@@ -119,7 +115,7 @@ def _iso_date(text: str) -> dt.date:
 
 def _is_measure(column: str, text: str) -> bool:
     try:
-        _READERS[FIELD_OF[column].typed](text)
+        READERS[FIELD_OF[column].typed](text)
     except MeasureError:
         return False
     return True

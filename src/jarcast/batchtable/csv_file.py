@@ -10,13 +10,14 @@ import os
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from itertools import chain
 from pathlib import Path
 from typing import NamedTuple
 
 from jarcast.batchtable.header import known_columns
 from jarcast.domain.fields import COLUMNS
 from jarcast.errors import BatchError
-from jarcast.files.reading import open_to_read
+from jarcast.files.reading import open_to_read, why_unread
 
 LONGEST_CELL = 64 * 1024
 LONGEST_RECORD = 2 * 1024 * 1024
@@ -48,7 +49,7 @@ class _Lines:
         try:
             line = self._text.readline(LONGEST_RECORD + 1)
         except OSError as error:  # the file's fault, whatever the records are being read for
-            raise _unreadable(self._name, error) from error
+            raise BatchError(why_unread(Path(self._name), error, "the CSV file")) from error
         if not line:
             raise StopIteration
         self.number += 1
@@ -79,14 +80,12 @@ def _open(path: Path) -> io.BufferedReader:
     try:
         return open_to_read(path)
     except ValueError as error:
-        raise BatchError(f"{str(path)!r} cannot be the name of a file") from error
+        raise BatchError(why_unread(path, error, "the CSV file")) from error
 
 
 @contextmanager
 def _opened(path: Path) -> Iterator[io.BufferedReader]:
     try:
-        if path.is_dir():
-            raise BatchError(f"{path} is a folder; name the CSV file in it")
         with _open(path) as file:
             if os.fstat(file.fileno()).st_size > LONGEST_FILE:
                 raise BatchError(
@@ -94,14 +93,8 @@ def _opened(path: Path) -> Iterator[io.BufferedReader]:
                     "right file"
                 )
             yield file
-    except FileNotFoundError as error:
-        raise BatchError(f"there is no file {path}; check its name and folder") from error
     except OSError as error:
-        raise _unreadable(str(path), error) from error
-
-
-def _unreadable(name: str, error: OSError) -> BatchError:
-    return BatchError(f"{name} cannot be read: {error.strerror or error}")
+        raise BatchError(why_unread(path, error, "the CSV file")) from error
 
 
 def _separator(line: str) -> str:
@@ -130,7 +123,10 @@ class CsvFile:
         self.separator = _separator(first)
         self._skipped = self._lines.number - 1
         self._reader = csv.reader(
-            _chain(first, self._lines), delimiter=self.separator, strict=True, skipinitialspace=True
+            chain([first], self._lines),
+            delimiter=self.separator,
+            strict=True,
+            skipinitialspace=True,
         )
         header = next(iter(self), None)
         if header is None:  # nothing but separators
@@ -169,11 +165,6 @@ class CsvFile:
 
 def _empty(name: str) -> str:
     return f"{name} is empty; its first line should be the header: {','.join(COLUMNS)}"
-
-
-def _chain(first: str, lines: _Lines) -> Iterator[str]:
-    yield first
-    yield from lines
 
 
 def _malformed(error: str, line: int) -> str:

@@ -13,7 +13,8 @@ from jarcast.batchtable.gathering import Gathering
 from jarcast.batchtable.guard import text_in
 from jarcast.batchtable.header import Header, read_header
 from jarcast.batchtable.rows import MOST_REMEMBERED, Problem, RowChecker
-from jarcast.domain.batch import Batch, Flag, contradictions_in
+from jarcast.domain.batch import Batch
+from jarcast.domain.contradictions import Flag, contradictions_in
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError
 from jarcast.ledger.entry import Entry

@@ -4,10 +4,9 @@ from collections.abc import Iterable
 
 from jarcast.batchtable.rows import Problem, shortened
 from jarcast.domain.batch import Batch
-from jarcast.errors import BatchError
+from jarcast.errors import BatchError, a_line_each
 from jarcast.ledger.entry import Entry, differences
 
-MOST_SHOWN = 20  # problems printed in one message
 MOST_KEPT = 10_000  # problems kept in BatchError.problems; beyond it they are only counted
 
 
@@ -85,8 +84,6 @@ class Gathering:
             return
         if self.count == 1:
             raise BatchError(f"{self._problems[0]}; nothing was imported", tuple(self._problems))
-        lines = [f"{self.name}: {self.count} problems; nothing was imported:"]
-        lines += [f"  {problem}" for problem in self._problems[:MOST_SHOWN]]
-        if self.count > MOST_SHOWN:
-            lines.append(f"  ... and {self.count - MOST_SHOWN} more")
-        raise BatchError("\n".join(lines), tuple(self._problems))
+        head = f"{self.name}: {self.count} problems; nothing was imported:"
+        listed = a_line_each(self._problems, self.count)
+        raise BatchError(f"{head}\n{listed}", tuple(self._problems))

@@ -64,18 +64,13 @@ def ask(
     from jarcast.measures import parse_hours, parse_inches, parse_salt
 
     check_chances(short_chance, level)
-    card = None
-    if recipe is not None:
-        from jarcast.cli.cards import find_card
-
-        card = find_card(recipe, work.path)
-    own = work.kitchen
+    card, own = _card(work, recipe), work.kitchen
     produce, cut = crop_meant(own, (produce, cut), sure=as_named, as_json=as_json)
     habits = own.habits
     usual_cut = cut_if_unsaid(habits, card, produce, cut)
     cut = cut or usual_cut
-    typed = (as_bought, trimmed, cured, cooked)
-    said = {stage.typed: text for stage, text in zip(STAGES, typed, strict=True)}
+    stages = zip(STAGES, (as_bought, trimmed, cured, cooked), strict=True)
+    said = {stage.typed: text for stage, text in stages}
     known = (produce or (card.produce if card else ""), cut or (card.cut if card else ""))
     shown = kitchen_units(work, units, later=keep is not None)
     weights = weights_asked(said, known, own.shelf, shown, as_json=as_json)
@@ -104,6 +99,14 @@ def ask(
     if altitude and card is None:
         tell("The altitude only matters with a recipe: name one with --recipe.")
     return Asked(result, shown, feet, packing, usual_cut, "" if card is None else card.key)
+
+
+def _card(work: "Work", name: str | None) -> "Recipe | None":
+    if name is None:
+        return None
+    from jarcast.cli.cards import find_card
+
+    return find_card(name, work.path)
 
 
 def _keep(work: "Work", name: str, result: "Forecast") -> None:

@@ -99,7 +99,7 @@ def _seen(work: "Work", found: "OpenBatch", *, bare: bool) -> "Seen":
     from jarcast.cli.counter import Desk, load_of
     from jarcast.domain.jar_text import planned
     from jarcast.page.desk import Seen
-    from jarcast.views.counter import known_text
+    from jarcast.views.open_batch import known_text
     from jarcast.views.words import unwrapped
 
     here = Desk(work, kitchen_units(work, None), found, dt.date.today())

@@ -23,7 +23,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from jarcast.app.work import Work
-    from jarcast.domain.batch import Batch, Flag
+    from jarcast.domain.batch import Batch
+    from jarcast.domain.contradictions import Flag
     from jarcast.ledger import Ledger
     from jarcast.ledger.passing import Passing
 
@@ -143,7 +144,7 @@ def _show(
 ) -> None:
     """The batches, and beside them what does not fit in those that are judged."""
     from jarcast.cli.confirm import odd_in
-    from jarcast.domain.batch import contradictions
+    from jarcast.domain.contradictions import contradictions
     from jarcast.domain.names import person_key
     from jarcast.views.batches import (
         batch_document,

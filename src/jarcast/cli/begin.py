@@ -49,13 +49,15 @@ from jarcast.cli.typed import (
     SaltOption,
     TrimmedOption,
 )
+from jarcast.domain.jars import size_of
 from jarcast.errors import BatchError, RecipeError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
     from jarcast.app.work import Work
-    from jarcast.domain.batch import Batch, Flag
+    from jarcast.domain.batch import Batch
+    from jarcast.domain.contradictions import Flag
     from jarcast.forecast.answer import Forecast
     from jarcast.forecast.oddities import Oddity
     from jarcast.recipes import Recipe
@@ -291,7 +293,7 @@ def safety_text(
     if now is not None:
         block = block_of(now, altitude_ft, units)
     else:
-        sizes = [key.removesuffix("-wide") for key in at.batch.jar]
+        sizes = [size_of(key) for key in at.batch.jar]
         block = block_for(card, sizes, at.batch.pack, altitude_ft, units)
     beside = [wrapped(line) for line in other_cut(card, at.batch.cut)]
     return "\n".join([block, *beside, more_of_card(card)])

@@ -5,6 +5,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from jarcast.cli.common import tell
+from jarcast.domain.jars import size_of
 from jarcast.errors import LedgerError
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def canner_load(work: "Work", forecast: "Forecast") -> float:
     canner = kitchen_canner(work, None, work.shelf)
     if canner is None:
         return USUAL_LOAD
-    sizes = [turn.jar.key.removesuffix("-wide") for turn in forecast.request.turns]
+    sizes = [size_of(turn.jar.key) for turn in forecast.request.turns]
     return min((canner.holds[size] for size in sizes if size in canner.holds), default=USUAL_LOAD)
 
 

@@ -4,13 +4,12 @@ import os
 import shutil
 import sys
 from collections.abc import Callable
-from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from jarcast.cli.common import elsewhere, tell
+from jarcast.cli.common import elsewhere, refuse_ledger, tell
 from jarcast.errors import JarcastError
 
 if TYPE_CHECKING:
@@ -64,9 +63,7 @@ def check_ending(file: Path, endings: tuple[str, ...], what: str, ledger: Path) 
             f"{file}: a {what} is written as {due}, by the file's ending; call it such as "
             f"{file.stem or what}{endings[0]}"
         )
-    with suppress(OSError, ValueError):
-        if file.samefile(ledger):
-            raise JarcastError(f"{file} is the ledger itself; name another file to write to")
+    refuse_ledger(file, ledger)
 
 
 def check_chart(file: Path | None, ledger: Path) -> None:

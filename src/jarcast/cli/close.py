@@ -6,8 +6,17 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from jarcast.cli import not_jarred
-from jarcast.cli.common import JsonOption, LedgerOption, UnitsOption, show, show_json, tell, work_at
-from jarcast.cli.counter import BatchOption, Desk, YesOption, asking, desk, odd_values, stand_by
+from jarcast.cli.common import (
+    JsonOption,
+    LedgerOption,
+    UnitsOption,
+    asking,
+    show,
+    show_json,
+    tell,
+    work_at,
+)
+from jarcast.cli.counter import BatchOption, Desk, YesOption, desk, odd_values, stand_by
 from jarcast.cli.kept_brine import KeepBrineOption, put_by_text, to_keep
 from jarcast.cli.pots import pots_typed
 from jarcast.cli.typed import (
@@ -19,7 +28,8 @@ from jarcast.cli.typed import (
 from jarcast.errors import BatchError
 
 if TYPE_CHECKING:
-    from jarcast.domain.batch import Batch, Flag
+    from jarcast.domain.batch import Batch
+    from jarcast.domain.contradictions import Flag
     from jarcast.forecast.oddities import Oddity
     from jarcast.ledger import Entry
     from jarcast.ledger.kept_brine import Kept
@@ -141,7 +151,7 @@ def finish(
     """Write the batch down, and show it as 'record' does, with how its forecasts did."""
     from jarcast.app.open_batch import entry_of
     from jarcast.cli.written import untested_text
-    from jarcast.domain.batch import contradictions
+    from jarcast.domain.contradictions import contradictions
     from jarcast.domain.fields import ALL_COLUMNS
     from jarcast.domain.unusual import unusual
     from jarcast.views.batches import batches_text, flags_text
@@ -193,8 +203,8 @@ def write(
 
 def _show_record(here: Desk, batch: "Batch") -> None:
     from jarcast.cli.written import kept_record
-    from jarcast.views.counter import went_text
     from jarcast.views.hindsight import kept_text
+    from jarcast.views.open_batch import went_text
 
     record = kept_record(here.work.ledger, here.found.name)
     if record is not None:
@@ -220,7 +230,7 @@ def _document(
 ) -> dict[str, object]:
     """A closed batch for JSON; version 1 of 'jarcast close'."""
     from jarcast.cli.written import kept_record
-    from jarcast.domain.batch import contradictions
+    from jarcast.domain.contradictions import contradictions
     from jarcast.views.batches import batch_document, flags_document
     from jarcast.views.hindsight import scored_documents
     from jarcast.views.sanity import odd_documents

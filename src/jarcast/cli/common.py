@@ -56,6 +56,18 @@ def elsewhere() -> bool:
     return _ELSEWHERE.get() is not None
 
 
+def refuse_ledger(file: Path, ledger: Path) -> None:
+    """Raise JarcastError for a file to write to that is the ledger, by whatever name."""
+    with suppress(OSError, ValueError):
+        if file.samefile(ledger):
+            raise JarcastError(f"{file} is the ledger itself; name another file to write to")
+
+
+def asking(as_json: bool = False) -> bool:
+    """Whether there is someone at a terminal to ask."""
+    return not (as_json or elsewhere()) and sys.stdin is not None and sys.stdin.isatty()
+
+
 class ExitCode(IntEnum):
     """How a command ends."""
 

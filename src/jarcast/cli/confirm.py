@@ -9,7 +9,8 @@ from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen, Work
-    from jarcast.domain.batch import Batch, Flag
+    from jarcast.domain.batch import Batch
+    from jarcast.domain.contradictions import Flag
     from jarcast.learning.slips import Slip
 
 
@@ -20,7 +21,7 @@ def stand_by(
 
     Raises BatchError for columns that hold nothing, and for values that contradict one another.
     """
-    from jarcast.domain.batch import contradictions
+    from jarcast.domain.contradictions import contradictions
     from jarcast.ledger.annotations import check_standing, confirm
     from jarcast.ledger.whole_names import standing_names, whole_name
     from jarcast.views.batches import batch_document, column_words, flags_document, flags_text
@@ -78,7 +79,7 @@ def _refuse_contradictions(
     own: "Kitchen", batch: "Batch", columns: Collection[str], units: Units
 ) -> None:
     """Raise BatchError for values that contradict others and are odd in no other way."""
-    from jarcast.domain.batch import contradictions
+    from jarcast.domain.contradictions import contradictions
     from jarcast.domain.fields import typed_name
     from jarcast.views.batches import flag_words, quoted
 
@@ -115,7 +116,7 @@ def _can_be_odd(batch: "Batch") -> bool:
 
 def flags_in(own: "Kitchen", names: Collection[str]) -> "list[tuple[str, Flag]]":
     """Contradictions inside these batches, each with the batch's name."""
-    from jarcast.domain.batch import contradictions
+    from jarcast.domain.contradictions import contradictions
 
     return [
         (batch.batch, flag)

@@ -5,8 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from jarcast.cli.common import tell
-from jarcast.cli.counter import asking
+from jarcast.cli.common import asking, tell
 from jarcast.domain.said_weight import SaidWeight, read_counted_weight, read_weight
 from jarcast.domain.stages import STAGES
 from jarcast.errors import BatchError, MeasureError, cut_short

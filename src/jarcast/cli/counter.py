@@ -1,7 +1,6 @@
 """What the commands at the counter share: the open batch that is meant, and what it comes to."""
 
 import datetime as dt
-import sys
 from collections.abc import Collection, Mapping, Sequence
 from functools import cached_property
 from pathlib import Path
@@ -12,14 +11,15 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.cli.batch_card import card_named, card_of_batch, card_text, is_card
-from jarcast.cli.common import elsewhere, kitchen_units, tell
+from jarcast.cli.common import asking, kitchen_units, tell
 from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
     from jarcast.app.work import Kitchen, Work
-    from jarcast.domain.batch import Batch, Flag
+    from jarcast.domain.batch import Batch
+    from jarcast.domain.contradictions import Flag
     from jarcast.forecast.answer import Forecast
     from jarcast.forecast.oddities import Oddity
     from jarcast.ledger.kept_brine import Kept
@@ -85,11 +85,6 @@ class Desk(Struct, frozen=True, dict=True):
         return replace(self, found=find_open(self.kitchen.open, self.found.name))
 
 
-def asking(as_json: bool = False) -> bool:
-    """Whether there is someone at a terminal to ask."""
-    return not (as_json or elsewhere()) and sys.stdin is not None and sys.stdin.isatty()
-
-
 def desk(work: "Work", units: Units | None, batch: str | None, *, as_json: bool = False) -> Desk:
     """The open batch that is meant. Raises BatchError where that cannot be known."""
     found = choose(work.kitchen.open, batch, as_json=as_json)
@@ -149,7 +144,7 @@ def tell_none(why: JarcastError, said: "Sequence[Oddity | Flag | str]" = ()) -> 
 
 def _said_already(why: str, said: "Sequence[Oddity | Flag | str]") -> bool:
     """Whether a reason was given before: in the same words, or as weights that contradict."""
-    from jarcast.domain.batch import Flag
+    from jarcast.domain.contradictions import Flag
     from jarcast.domain.stages import STAGE_COLUMNS
 
     flags = [one for one in said if isinstance(one, Flag)]
@@ -274,7 +269,7 @@ def odd_in_batch(
 ) -> "list[Oddity | Flag | str]":
     """What is odd about a batch whose columns ``new`` were just typed; ``filled``: its jars are."""
     from jarcast.app.open_batch import against_card
-    from jarcast.domain.batch import contradictions
+    from jarcast.domain.contradictions import contradictions
     from jarcast.domain.unusual import unusual
     from jarcast.forecast.oddities import oddities
 

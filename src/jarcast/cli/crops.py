@@ -5,8 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from jarcast.cli.common import tell
-from jarcast.cli.counter import asking
+from jarcast.cli.common import asking, tell
 from jarcast.errors import BatchError, cut_short
 
 if TYPE_CHECKING:

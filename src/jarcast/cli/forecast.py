@@ -1,17 +1,18 @@
 """jarcast forecast."""
 
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from jarcast.cli.altitude import AltitudeOption
-from jarcast.cli.asked import ask
+from jarcast.cli.asked import Asked, ask
 from jarcast.cli.by_the_jar import answer_by_the_jar, refuse_beside_jars
 from jarcast.cli.canner import KIND, Kind, canner_load
 from jarcast.cli.charting import ChartOption, canvas, check_chart, save_chart
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
+    Packer,
     PersonOption,
     UnitsOption,
     ledger_path,
@@ -23,6 +24,10 @@ from jarcast.cli.common import (
 from jarcast.cli.crops import AsNamedOption
 from jarcast.cli.kept_brine import kept_document, kept_text
 from jarcast.cli.sheet import SheetOption, check_sheet, write_sheet
+from jarcast.measures import Units
+
+if TYPE_CHECKING:
+    from jarcast.app.work import Work
 
 
 def forecast(
@@ -114,8 +119,6 @@ def forecast(
       jarcast forecast --recipe pickled-carrots --trimmed "5 lb" \\
           --sheet carrots.html
     """
-    from jarcast.views.forecast import as_usual, forecast_document, forecast_text
-
     path = ledger_path(ledger)
     if jars is not None:
         refuse_beside_jars({
@@ -141,27 +144,38 @@ def forecast(
             recipe=recipe, altitude=altitude, person=who.name, short_chance=short_chance,
             level=level, keep=keep, seed=seed, units=units, as_named=as_named, as_json=as_json,
         )  # fmt: skip
-        result, ways = asked.forecast, (asked.units, level, short_chance)
-        beside: dict[str, Any] = {
-            "altitude_ft": asked.altitude_ft,
-            "packing": asked.packing,
-            "load": canner_load(work, result),
-            "steam": work.settings.get(KIND) == Kind.STEAM,
-        }
+        ways = (asked.units, level, short_chance)
         if sheet is not None:
             write_sheet(sheet, asked, work.kitchen, level, short_chance, as_json=as_json)
-        elif as_json:
-            kept = kept_document(asked.recipe, work.kitchen)
-            document = forecast_document(result, *ways, **beside)
-            usual = as_usual(asked.usual_cut)
-            show_json({**document, "as_usual": usual, "kept_brine": kept, **who.document})
         else:
-            show(forecast_text(result, *ways, **beside, usual_cut=asked.usual_cut, canvas=canvas()))
-            if told := kept_text(asked.recipe, work.kitchen, asked.units):
-                show(f"\n{told}")
-            if who.as_last:
-                show(f"\n{who.text}")
+            _answer(work, asked, ways, who, as_json=as_json)
     if chart is not None:
         from jarcast.views.charts.forecast import forecast_chart
 
-        save_chart(chart, lambda: forecast_chart(result, *ways))
+        save_chart(chart, lambda: forecast_chart(asked.forecast, *ways))
+
+
+def _answer(
+    work: "Work", asked: Asked, ways: tuple[Units, float, float], who: Packer, *, as_json: bool
+) -> None:
+    """Show a forecast; ``ways`` are the units, the level and the chance of running short."""
+    from jarcast.views.forecast import as_usual, forecast_document, forecast_text
+
+    result = asked.forecast
+    beside: dict[str, Any] = {
+        "altitude_ft": asked.altitude_ft,
+        "packing": asked.packing,
+        "load": canner_load(work, result),
+        "steam": work.settings.get(KIND) == Kind.STEAM,
+    }
+    if as_json:
+        kept = kept_document(asked.recipe, work.kitchen)
+        document = forecast_document(result, *ways, **beside)
+        usual = as_usual(asked.usual_cut)
+        show_json({**document, "as_usual": usual, "kept_brine": kept, **who.document})
+        return
+    show(forecast_text(result, *ways, **beside, usual_cut=asked.usual_cut, canvas=canvas()))
+    if told := kept_text(asked.recipe, work.kitchen, asked.units):
+        show(f"\n{told}")
+    if who.as_last:
+        show(f"\n{who.text}")

@@ -16,6 +16,7 @@ from jarcast.cli.common import (
     LedgerOption,
     PersonOption,
     UnitsOption,
+    asking,
     kitchen_units,
     show,
     tell,
@@ -24,7 +25,6 @@ from jarcast.cli.common import (
 from jarcast.cli.counter import (
     BatchOption,
     Desk,
-    asking,
     expect,
     kept_when_asked,
     note,
@@ -221,7 +221,7 @@ def _units(work: "Work", chosen: Units | None) -> Units:
 
 
 def _tell_known(here: Desk) -> None:
-    from jarcast.views.counter import known_text
+    from jarcast.views.open_batch import known_text
 
     tell(wrapped(f"Going on with '{here.found.name}': {known_text(here.read(), here.units)}."))
     tell("('jarcast guide --new' begins another.)")

@@ -1,7 +1,8 @@
 """jarcast habits."""
 
 import datetime as dt
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -18,6 +19,14 @@ from jarcast.cli.common import (
     work_at,
 )
 from jarcast.errors import BatchError, JarcastError
+from jarcast.measures import Units
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from jarcast.app.work import Kitchen
+    from jarcast.learning.slips import Slip
+    from jarcast.trackrecord.summary import HabitSummary
 
 _DAY_OR_YEAR = ["%Y-%m-%d", "%Y"]
 
@@ -57,9 +66,7 @@ def habits(
     with work_at(ledger) as work:
         own = work.kitchen
         day = None if since is None else since.date()
-        last = max((batch.date for batch in own.batches), default=None)
-        if day is not None and last is not None and day > last:
-            raise BatchError(f"--since {day}: no batch is that recent; the last one is of {last}")
+        _check_since(own, day)
         summary = summarise(own.habits, own.batches, day)
         slips = find_slips(own.habits.learned.verdicts(), own.batches)
         if produce:
@@ -67,10 +74,8 @@ def habits(
             kept = tuple(crop for crop in summary.crops if crop.produce == wanted)
             summary = replace(summary, crops=kept)
         if chart is not None and not summary.crops:
-            what = f"of '{produce}' " if produce and own.batches else ""
-            raise JarcastError(
-                f"there is nothing to draw in {chart}: no batch {what}is recorded yet"
-            )
+            of = f"of '{produce}' " if produce and own.batches else ""
+            raise JarcastError(f"there is nothing to draw in {chart}: no batch {of}is recorded yet")
         shown = kitchen_units(work, units)
         if as_json:
             show_json(habits_document(summary, slips))
@@ -79,12 +84,30 @@ def habits(
             if not summary.crops and own.batches:
                 tell(none_of_text(own, produce))
         if chart is not None:
-            from jarcast.trackrecord.trends import habits_in_time
-            from jarcast.views.charts.habits import MOST_CROPS, habits_chart
+            _draw(chart, own, summary, slips, shown, produce)
 
-            odd = {(slip.batch, slip.column) for slip in slips}
-            crops = habits_in_time(
-                own.habits, own.batches, summary, most=MOST_CROPS, produce=produce, odd=odd,
-                packed=own.packed,
-            )  # fmt: skip
-            save_chart(chart, lambda: habits_chart(crops, shown, len(summary.crops)))
+
+def _check_since(own: "Kitchen", day: dt.date | None) -> None:
+    last = max((batch.date for batch in own.batches), default=None)
+    if day is not None and last is not None and day > last:
+        raise BatchError(f"--since {day}: no batch is that recent; the last one is of {last}")
+
+
+def _draw(
+    chart: Path,
+    own: "Kitchen",
+    summary: "HabitSummary",
+    slips: "Sequence[Slip]",
+    units: Units,
+    produce: str,
+) -> None:
+    """The habits over time, as a chart."""
+    from jarcast.trackrecord.trends import habits_in_time
+    from jarcast.views.charts.habits import MOST_CROPS, habits_chart
+
+    odd = {(slip.batch, slip.column) for slip in slips}
+    crops = habits_in_time(
+        own.habits, own.batches, summary, most=MOST_CROPS, produce=produce, odd=odd,
+        packed=own.packed,
+    )  # fmt: skip
+    save_chart(chart, lambda: habits_chart(crops, units, len(summary.crops)))

@@ -5,8 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from jarcast.cli.common import read_option
-from jarcast.cli.counter import asking
+from jarcast.cli.common import asking, read_option
 from jarcast.errors import BatchError
 from jarcast.measures import Units, format_volume, parse_volume
 

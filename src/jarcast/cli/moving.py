@@ -3,7 +3,6 @@
 import io
 import sys
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -18,6 +17,7 @@ from jarcast.cli.common import (
     kitchen_units,
     ledger_path,
     plain_lines,
+    refuse_ledger,
     show,
     show_json,
     tell,
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from jarcast.app.work import Work
     from jarcast.batchtable.importer import Imported
     from jarcast.cli.notebook import Wish
-    from jarcast.domain.batch import Flag
+    from jarcast.domain.contradictions import Flag
     from jarcast.learning.slips import Slip
     from jarcast.ledger.adding import Answers
     from jarcast.measures import Units
@@ -264,8 +264,8 @@ def export(
     from jarcast.views.words import counted
 
     path = ledger_path(ledger)
-    if file is not None and _same(file, path):
-        raise JarcastError(f"{file} is the ledger itself; name another file to write to")
+    if file is not None:
+        refuse_ledger(file, path)
     with work_at(ledger) as work, work.going_through() as batches:
         count = len(batches)
         if file is not None:
@@ -289,10 +289,3 @@ def export(
         show_json({"format": "jarcast export", "version": 1, "batches": count})
     elif file is not None:
         show(f"{counted(count, 'batch', 'batches')} written to {file}.")
-
-
-def _same(file: Path, ledger: Path) -> bool:
-    """Whether both names lead to one file that is there."""
-    with suppress(OSError, ValueError):
-        return file.samefile(ledger)
-    return False

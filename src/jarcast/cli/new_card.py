@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import typer
 from msgspec import Struct
 
-from jarcast.cli.common import show, tell
-from jarcast.cli.counter import asking
+from jarcast.cli.common import asking, show, tell
 from jarcast.cli.prompts import Back, prompt
 from jarcast.errors import JarcastError, RecipeError
 from jarcast.measures import Units

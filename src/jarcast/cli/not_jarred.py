@@ -4,8 +4,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from jarcast.cli.common import tell
-from jarcast.cli.counter import asking
+from jarcast.cli.common import asking, tell
 from jarcast.errors import MeasureError
 
 if TYPE_CHECKING:
@@ -41,7 +40,7 @@ def ask(own: "Kitchen", batch: "Batch", *, yes: bool = False, as_json: bool = Fa
 
 
 def _too_heavy(own: "Kitchen", batch: "Batch") -> bool:
-    from jarcast.domain.batch import WAS_SOME_NOT_JARRED, contradictions
+    from jarcast.domain.contradictions import WAS_SOME_NOT_JARRED, contradictions
 
     if batch.not_jarred_g is not None:
         return False

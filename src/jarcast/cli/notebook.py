@@ -8,8 +8,7 @@ import typer
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.cli.common import show, show_json, tell
-from jarcast.cli.counter import asking
+from jarcast.cli.common import asking, show, show_json, tell
 from jarcast.errors import BatchError, JarcastError, OtherValuesError
 
 if TYPE_CHECKING:

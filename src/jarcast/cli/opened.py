@@ -9,12 +9,13 @@ from jarcast.cli.altitude import kitchen_altitude
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
+    asking,
     kitchen_units,
     show,
     show_json,
     work_at,
 )
-from jarcast.cli.counter import BatchOption, Desk, asking, choose, expect
+from jarcast.cli.counter import BatchOption, Desk, choose, expect
 from jarcast.errors import BatchError
 from jarcast.measures import Units
 from jarcast.views.words import counted

@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from jarcast.cli.common import read_option
-from jarcast.cli.counter import asking, pick
+from jarcast.cli.common import asking, read_option
+from jarcast.cli.counter import pick
 from jarcast.errors import BatchError
 from jarcast.measures import Units, format_volume
 

@@ -15,6 +15,7 @@ from jarcast.cli.common import (
     Packer,
     PersonOption,
     UnitsOption,
+    asking,
     kitchen_units,
     packer,
     show,
@@ -22,7 +23,7 @@ from jarcast.cli.common import (
     tell,
     work_at,
 )
-from jarcast.cli.counter import YesOption, asking, odd_in_batch, say_odd, stand_by
+from jarcast.cli.counter import YesOption, odd_in_batch, say_odd, stand_by
 from jarcast.cli.kept_brine import KeepBrineOption, put_by_text, to_keep
 from jarcast.cli.said_line import WordsArgument, said
 from jarcast.cli.typed import (
@@ -46,8 +47,10 @@ from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen, Work
-    from jarcast.domain.batch import Batch, Flag
+    from jarcast.domain.batch import Batch
+    from jarcast.domain.contradictions import Flag
     from jarcast.forecast.oddities import Oddity
+    from jarcast.ledger import Entry
     from jarcast.ledger.kept_brine import Kept
     from jarcast.trackrecord.hindsight import TrackRecord
 
@@ -142,42 +145,28 @@ def _write_down(
     as_json: bool,
 ) -> None:
     """Check what was typed, write it down in one action, and tell what came of it."""
-    from jarcast.app.record import make_entry, write_down
-    from jarcast.cli.batch_card import card_named
+    from jarcast.app.record import write_down
     from jarcast.cli.crops import crop_meant
-    from jarcast.cli.written import already_there_text, kept_record, unknown_text, untested_text
+    from jarcast.cli.written import already_there_text, kept_record
 
-    own, today = work.kitchen, dt.date.today()
+    own, name = work.kitchen, (cells["batch"] or "").strip()
     crop = (cells["produce"] or "", cells["cut"] or "")
     meant = crop_meant(own, crop, sure=yes, as_json=as_json, insist="--yes")
-    cells["produce"], cells["cut"] = meant[0], meant[1] or cells["cut"]
-    who = packer(work, cells["person"], batch=(cells["batch"] or "").strip())
-    cells["person"] = who.name
+    who = packer(work, cells["person"], batch=name)
+    cells |= {"produce": meant[0], "cut": meant[1] or cells["cut"], "person": who.name}
     shown = kitchen_units(work, units, later=True)
-    try:
-        entry = make_entry(cells, today, (), own.shelf)
-    except BatchError:
-        from jarcast.cli.counted import asked_back
-
-        crop = (cells["produce"] or "", cells["cut"] or "")
-        cells = asked_back(cells, crop, own.shelf, as_json=as_json)
-        entry = make_entry(cells, today, (), own.shelf)
-    sure, kept = frozenset[str](), None
-    if not yes and asking(as_json):
-        if rest := not_jarred.ask(own, entry.batch, as_json=as_json):
-            entry = make_entry({**cells, "not_jarred": rest}, today, (), own.shelf)
-        sure = stand_by(_odd(own, entry.batch, work.path), shown)
+    entry, sure = _checked(work, cells, shown, yes=yes, as_json=as_json)
+    kept = None
     if keep_brine is not None:
         kept = to_keep(keep_brine, entry.batch, shown, yes=yes, as_json=as_json)
-    named = bool((cells["batch"] or "").strip())
     try:
-        written, added = write_down(work, entry, named=named, sure=sure, kept=kept)
+        written, added = write_down(work, entry, named=bool(name), sure=sure, kept=kept)
     except OtherValuesError as error:
         raise BatchError(already_there_text(own, entry) or str(error), error.problems) from error
     if not added and kept is not None:
         tell("The batch was already there, so no more brine was kept.")
         kept = None
-    if not added and not named:
+    if not added and not name:
         tell(
             "You entered the same batch just before and saw no answer. If this is another batch "
             "like it, give it a name: --batch NAME."
@@ -193,12 +182,32 @@ def _write_down(
             show(who.text)
         if kept is not None:
             show(put_by_text(kept, put_up.recipe, shown))
-    if not yes:
-        _tell_unusual(replace(put_up, confirmed=sure), shown)
-    tell(unknown_text(own, put_up.produce))
-    if put_up.recipe:
-        card = partial(card_named, put_up.recipe, work.path)
-        tell(untested_text(card, put_up, own.shelf, shown))
+    _tell_more(work, put_up, None if yes else sure, shown)
+
+
+def _checked(
+    work: "Work", cells: dict[str, str | None], units: Units, *, yes: bool, as_json: bool
+) -> "tuple[Entry, frozenset[str]]":
+    """The entry, and the columns whose odd values were stood by; with what had to be asked back.
+
+    Raises BatchError.
+    """
+    from jarcast.app.record import make_entry
+
+    own, today = work.kitchen, dt.date.today()
+    try:
+        entry = make_entry(cells, today, (), own.shelf)
+    except BatchError:
+        from jarcast.cli.counted import asked_back
+
+        crop = (cells["produce"] or "", cells["cut"] or "")
+        cells = asked_back(cells, crop, own.shelf, as_json=as_json)
+        entry = make_entry(cells, today, (), own.shelf)
+    if yes or not asking(as_json):
+        return entry, frozenset()
+    if rest := not_jarred.ask(own, entry.batch, as_json=as_json):
+        entry = make_entry({**cells, "not_jarred": rest}, today, (), own.shelf)
+    return entry, stand_by(_odd(own, entry.batch, work.path), units)
 
 
 def _odd(own: "Kitchen", batch: "Batch", path: Path) -> "list[Oddity | Flag | str]":
@@ -213,13 +222,23 @@ def _odd(own: "Kitchen", batch: "Batch", path: Path) -> "list[Oddity | Flag | st
     return odd_in_batch(own, batch, ALL_COLUMNS, card)
 
 
-def _tell_unusual(batch: "Batch", units: Units) -> None:
-    """Salt and hours that are hardly meant, of a batch that was recorded unasked."""
+def _tell_more(work: "Work", batch: "Batch", sure: frozenset[str] | None, units: Units) -> None:
+    """What is to be known of a batch that was recorded.
+
+    ``sure`` are the columns that were stood by; None where whoever wrote it wants no more said of
+    salt and hours that are hardly meant.
+    """
+    from jarcast.cli.batch_card import card_named
+    from jarcast.cli.written import unknown_text, untested_text
     from jarcast.domain.fields import ALL_COLUMNS
     from jarcast.domain.unusual import unusual
 
-    if found := unusual(batch, ALL_COLUMNS):
+    if sure is not None and (found := unusual(replace(batch, confirmed=sure), ALL_COLUMNS)):
         say_odd(found, units)
+    tell(unknown_text(work.kitchen, batch.produce))
+    if batch.recipe:
+        card = partial(card_named, batch.recipe, work.path)
+        tell(untested_text(card, batch, work.kitchen.shelf, units))
 
 
 def _show(

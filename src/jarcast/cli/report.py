@@ -61,7 +61,7 @@ def report(
 
 
 def _notebook(work: "Work", *, replay: bool) -> "Notebook":
-    from jarcast.domain.batch import contradictions
+    from jarcast.domain.contradictions import contradictions
     from jarcast.learning.slips import find_slips
     from jarcast.trackrecord.summary import summarise
     from jarcast.trackrecord.trends import habits_in_time

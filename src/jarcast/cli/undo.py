@@ -7,12 +7,12 @@ import typer
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
+    asking,
     kitchen_units,
     show,
     show_json,
     work_at,
 )
-from jarcast.cli.counter import asking
 from jarcast.errors import BatchError
 
 if TYPE_CHECKING:

@@ -40,7 +40,7 @@ from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
-    from jarcast.domain.batch import Flag
+    from jarcast.domain.contradictions import Flag
     from jarcast.forecast.answer import Forecast
     from jarcast.forecast.oddities import Oddity
     from jarcast.harvest.by_the_jar import ByTheJar
@@ -152,14 +152,8 @@ def step_text(
 
     ``guided``: what is missing is to be answered in the guide, and said by no option.
     """
-    from jarcast.views.counter import (
-        ANSWERS,
-        OPTIONS,
-        WAITS,
-        expected_text,
-        known_text,
-        packing_text,
-    )
+    from jarcast.views.counter import ANSWERS, OPTIONS, WAITS, expected_text, packing_text
+    from jarcast.views.open_batch import known_text
     from jarcast.views.words import wrapped
 
     head = wrapped(f"{at.name}: {known_text(at, here.units)}.")

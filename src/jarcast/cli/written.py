@@ -10,7 +10,8 @@ from jarcast.errors import JarcastError
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen
-    from jarcast.domain.batch import Batch, Flag
+    from jarcast.domain.batch import Batch
+    from jarcast.domain.contradictions import Flag
     from jarcast.domain.jars import Jar
     from jarcast.ledger import Entry, Ledger
     from jarcast.measures import Units

@@ -11,6 +11,7 @@ from functools import cache
 
 from msgspec import Struct
 
+from jarcast.domain.log_range import middle_and_half, reaching
 from jarcast.domain.names import produce_key
 from jarcast.errors import BatchError
 from jarcast.files.shipped import shipped
@@ -41,7 +42,7 @@ _HALF = re.compile(r"(?:(?P<count>.*\S)[\s-]+)?half")
 _COUNTED = re.compile(
     r"(?P<count>.*?[^\s-])?[\s-]*(?<![a-z])(?P<name>[a-z]+|24[ -]q(?:t|uart)[ -]crates?)\.?"
 )
-_BETWEEN = re.compile(r"\s*(?:[-\u2010-\u2015\u2212]|\bto\b)\s*")
+BETWEEN = re.compile(r"\s*(?:[-\u2010-\u2015\u2212]|\bto\b)\s*", re.IGNORECASE)  # ends of a range
 
 
 class NetWeight(Struct, frozen=True):
@@ -112,7 +113,8 @@ def read_counted(text: str, produce: str) -> Counted | None:
     rows = _rows(produce_key(produce), container)
     if not rows:
         raise BatchError(_none_known(produce, name))
-    low, high = _together(counts, _range_lb(rows))
+    pounds = _at_least_as_wide(min(r.low_lb for r in rows), max(r.high_lb for r in rows))
+    low, high = _together(counts, pounds)
     grams = float(POUND_G) / part
     sources = tuple(dict.fromkeys(row.cited for row in rows))
     return Counted(counts, name, grams * low, grams * high, sources)
@@ -150,7 +152,7 @@ def _counts(text: str) -> tuple[float, float]:
     try:
         number = _count(text)
     except BatchError:
-        first, *rest = _BETWEEN.split(text, maxsplit=1)
+        first, *rest = BETWEEN.split(text, maxsplit=1)
         if not rest:
             raise
         low, high = _count(first), _count(rest[0])
@@ -177,10 +179,8 @@ def _together(counts: tuple[float, float], pounds: tuple[float, float]) -> tuple
     Containers of one harvest are filled by the same people, so their weights are off together.
     """
     middle = math.sqrt(counts[0] * counts[1] * pounds[0] * pounds[1])
-    reach = math.exp(
-        math.hypot(math.log(counts[1] / counts[0]) / 2, math.log(pounds[1] / pounds[0]) / 2)
-    )
-    return middle / reach, middle * reach
+    (_, of_counts), (_, of_pounds) = middle_and_half(*counts), middle_and_half(*pounds)
+    return reaching(middle, math.hypot(of_counts, of_pounds))
 
 
 def _rows(produce: str, container: str) -> list[NetWeight]:
@@ -190,16 +190,10 @@ def _rows(produce: str, container: str) -> list[NetWeight]:
     return read or rows
 
 
-def _range_lb(rows: list[NetWeight]) -> tuple[float, float]:
-    """From the lowest to the highest published, at least as wide as such ranges usually are."""
-    return _at_least_as_wide(min(r.low_lb for r in rows), max(r.high_lb for r in rows))
-
-
 def _at_least_as_wide(low: float, high: float) -> tuple[float, float]:
     """A range, at least as wide as published ones of full containers usually are."""
-    middle, half = math.sqrt(low * high), math.log(high / low) / 2
-    reach = math.exp(max(half, LEAST_SPREAD))
-    return middle / reach, middle * reach
+    middle, half = middle_and_half(low, high)
+    return reaching(middle, max(half, LEAST_SPREAD))
 
 
 def _none_known(produce: str, name: str) -> str:

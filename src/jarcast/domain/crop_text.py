@@ -95,11 +95,10 @@ def _nearest(name: str, known: AbstractSet[str]) -> str:
 
     Of two as near, the one that differs in its vowels alone: 'beat' is beet rather than bean.
     """
-    near = [(slips_between(name, other), other) for other in known if _may_be(name, other)]
     found = [
         (apart, _consonants(other) != _consonants(name), other)
-        for apart, other in near
-        if apart is not None
+        for other in known
+        if _may_be(name, other) and (apart := slips_between(name, other)) is not None
     ]
     return min(found)[2] if found else name
 

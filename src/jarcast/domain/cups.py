@@ -9,6 +9,7 @@ import math
 from functools import cache
 
 from jarcast.domain.containers import Counted
+from jarcast.domain.log_range import middle_and_half, reaching
 from jarcast.domain.names import cut_key, produce_key
 from jarcast.errors import BatchError, MeasureError
 from jarcast.files.shipped import shipped
@@ -51,8 +52,7 @@ def read_cups(text: str, produce: str, cut: str) -> Counted | None:
             f"what a cup of {produce or 'unnamed produce'} weighs is not published; weigh one cup, "
             "and give what all of them weigh"
         )
-    low, high = min(row[2] for row in rows), max(row[2] for row in rows)
-    reach = math.exp(math.hypot(CUP_SPREAD, math.log(high / low) / 2))
-    middle = cups * math.sqrt(low * high)
+    middle, half = middle_and_half(min(row[2] for row in rows), max(row[2] for row in rows))
     sources = tuple(dict.fromkeys(row[3] for row in rows))
-    return Counted((cups, cups), "cup", middle / reach, middle * reach, sources)
+    grams = reaching(cups * middle, math.hypot(CUP_SPREAD, half))
+    return Counted((cups, cups), "cup", *grams, sources)

@@ -98,11 +98,7 @@ FIELDS = (
     Field("person", "person"),
     Field("cost", "cost", Kind.MONEY, MOST_MONEY, money),
 )
-OPTIONAL = (
-    "not_jarred_g",
-    "person",
-    "cost",
-)  # at the end of a table, and only where a batch has them
+OPTIONAL = ("not_jarred_g", "person", "cost")  # at the end of a table, where a batch has them
 FIELD_OF: Mapping[str, Field] = {field.column: field for field in FIELDS}
 
 
@@ -118,6 +114,10 @@ WEIGHTS = _of(Kind.WEIGHT)
 VOLUMES = _of(Kind.VOLUME)
 NUMBERS = _of(Kind.INCHES, Kind.WEIGHT, Kind.HOURS, Kind.VOLUME, Kind.COUNT, Kind.MONEY)
 
+# Readers of measures as a kitchen writes them, by the column as it is typed.
+READERS: Mapping[str, Callable[[str], float]] = {
+    field.typed: field.read for field in FIELDS if field.read is not None
+}
 # A column for a kitchen measure -> the column of grams or millilitres that it fills; and back.
 KITCHEN: Mapping[str, str] = {FIELD_OF[column].typed: column for column in (*WEIGHTS, *VOLUMES)}
 KITCHEN_NAMES: Mapping[str, str] = {column: name for name, column in KITCHEN.items()}

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from jarcast.domain.batch import number_text
 from jarcast.domain.jars import SHELF, Jar, jar_key, jar_list
 from jarcast.errors import BatchError, cut_short
-from jarcast.measures.numbers import count, plain
+from jarcast.measures.numbers import NUMBER_WORDS, count, plain
 
 EXAMPLE = "'9.5', or each count with its sort, '6 pint + 5.5 quart'"
 _MOST_READ = 2000  # characters
@@ -25,11 +25,7 @@ _AND = re.compile(r"\s*(?:\band\b|&)\s*", re.IGNORECASE)
 _TURNS = re.compile(r"[,;]|\bthen\b", re.IGNORECASE)
 _AND_HALF = re.compile(r"(\d{1,6})\s+(\S.*s)\s+and\s+a\s+half", re.IGNORECASE)
 
-_WORDS = (
-    "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
-    "twelve",
-)  # fmt: skip
-_NAMED = {"a": 1, "an": 1, "dozen": 12} | {word: n for n, word in enumerate(_WORDS, start=1)}
+_NAMED = {**NUMBER_WORDS, "dozen": 12}
 _SIGN = "\u00bc-\u00be\u2150-\u215e"
 _WHOLE = r"\d{1,6}"
 # The longest number first: '6 1/2 pint' are six and a half. One with a dash after it belongs to
@@ -172,14 +168,12 @@ def on_shelf(found: Iterable[Counted], shelf: Mapping[str, Jar] = SHELF) -> list
         if one.sort and one.sort not in shelf:
             jar_key(one.sort, shelf)  # raises, with the jars there are
         if one.number is None or not one.sort:
-            said = f"'{one.sort}' has no count" if one.number is None else _lacks_sort(one.number)
+            said = f"'{one.sort}' has no count"
+            if one.number is not None:
+                said = f"{number_text(one.number)} has no sort, though other counts do"
             raise BatchError(f"{said}; write {EXAMPLE}")
         read.append((one.number, one.sort))
     return read
-
-
-def _lacks_sort(number: float) -> str:
-    return f"{number_text(number)} has no sort, though other counts do"
 
 
 def planned(plan: str, jars: float, shelf: Mapping[str, Jar] = SHELF) -> dict[str, float]:
@@ -233,7 +227,7 @@ def with_sorts(typed: Mapping[str, str], shelf: Mapping[str, Jar] = SHELF) -> di
         return dict(typed)
     found = read_jars(text, shelf)
     if not any(one.sort for one in found):
-        return {**typed, "jars": " + ".join(number_text(one.number or 0.0) for one in found)}
+        return {**typed, "jars": jar_list(number_text(one.number or 0.0) for one in found)}
     if not says_sorts(found, shelf):
         return dict(typed)  # not a count of jars, which is said where it is read
     jars = _summed(on_shelf(found, shelf))
@@ -244,8 +238,12 @@ def with_sorts(typed: Mapping[str, str], shelf: Mapping[str, Jar] = SHELF) -> di
             f"counts jars of the sort {' and '.join(other)}, and jar says '{cut_short(jar)}'; "
             "leave jar out, or make both say the same"
         )
-    cells = {"jar": jar_list(jars), "jars": " + ".join(map(number_text, jars.values()))}
-    return {**typed, **cells}
+    return {**typed, **_cells(jars)}
+
+
+def _cells(jars: Mapping[str, float]) -> dict[str, str]:
+    """Jars by sort as the batch table writes them."""
+    return {"jar": jar_list(jars), "jars": jar_list(map(number_text, jars.values()))}
 
 
 def _summed(jars: Iterable[tuple[float, str]]) -> dict[str, float]:
@@ -285,9 +283,7 @@ def _dealt(turns: Sequence[Counted], jars: str) -> dict[str, str]:
     if any(turn.number is None for turn in turns[:-1]):
         return {}
     found = _poured(turns, left)
-    if not found:
-        return {}
-    return {"jar": jar_list(found), "jars": " + ".join(map(number_text, found.values()))}
+    return _cells(found) if found else {}
 
 
 def _poured(turns: Sequence[Counted], jars: float) -> dict[str, float]:

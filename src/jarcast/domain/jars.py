@@ -18,6 +18,8 @@ DEFAULT_HEADSPACE_IN = 0.5  # stated by nearly all published pickle recipes for 
 LEAST_FILL = 0.05  # of the capacity: however deep the headspace, a jar holds something
 _REMEMBERED = 256  # names whose keys are kept: a ledger asks for the same few again and again
 
+_WIDE = "-wide"  # at the end of the key of a jar with a wide mouth
+
 # Inner width of the neck, from memory: about 60 mm for the regular mouth and 76 mm for the wide,
 # whose lids are called 70 and 86 mm by their outer width (from memory too).
 REGULAR_BORE_MM = 60.0
@@ -70,7 +72,7 @@ def _shelf() -> dict[str, Jar]:
     jars = {}
     for key, capacity in _CAPACITIES.items():
         jars[key] = Jar(key, capacity, REGULAR_BORE_MM)
-        jars[f"{key}-wide"] = Jar(f"{key}-wide", capacity, WIDE_BORE_MM)
+        jars[key + _WIDE] = Jar(key + _WIDE, capacity, WIDE_BORE_MM)
     return jars
 
 
@@ -145,9 +147,14 @@ def folded_jar(text: str) -> str:
         words = re.sub(rf"\b({spellings})\b", unit, words)
     words = " ".join(words.split())
     key = _JAR_NAMES.get(words, words.replace(" ", "-"))
-    return f"{key}-wide" if wide else key
+    return key + _WIDE if wide else key
 
 
-def jar_list(keys: Iterable[str]) -> str:
-    """Sorts of jar as the batch table writes them: 'pint-wide + pint'."""
-    return " + ".join(keys)
+def size_of(key: str) -> str:
+    """The size of a sort of jar, whatever its mouth: 'pint' of 'pint-wide'."""
+    return key.removesuffix(_WIDE)
+
+
+def jar_list(parts: Iterable[str]) -> str:
+    """Sorts of jar, or their counts, as the batch table writes them: 'pint-wide + pint'."""
+    return " + ".join(parts)

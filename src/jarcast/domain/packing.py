@@ -26,11 +26,10 @@ class SoFar(Struct, frozen=True):
     standing in them and ``brine_ml`` the brine, without pot loss; ``produce_left_g`` and
     ``pot_left_ml`` what is left to pack; ``brine_made_ml`` all the brine made up to now.
     ``earlier`` is the reading before this one, at fewer jars, with the brine made by then; others
-    stand behind it in order. What this one does not tell is taken from the last of
-    them that does.
-    ``produce_step_g`` and ``brine_step_ml`` are what the scale and the measure were read to; where
-    they are not told, the readings themselves speak for a step. Raises ForecastError for a number
-    that cannot be.
+    stand behind it in order. What this one does not tell is taken from the last of them that does.
+    ``produce_step_g`` and ``brine_step_ml`` are the smallest steps that the scale and the measure
+    were read to; where they are not told, the readings themselves speak for a step. Raises
+    ForecastError for a number that cannot be.
     """
 
     jars: float

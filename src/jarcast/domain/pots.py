@@ -152,7 +152,8 @@ def _after(before: SoFar | None, note: SoFar) -> SoFar:
     if before is None or before.jars < note.jars:
         return replace(note, earlier=before)
     before = _brought_to(before, note.brine_made_ml)
-    weighed = note if _weighs(note) else before
+    silent = note.produce_g is None and note.produce_left_g is None
+    weighed = before if silent else note
     return SoFar(
         jars=note.jars,
         produce_g=weighed.produce_g,
@@ -162,10 +163,6 @@ def _after(before: SoFar | None, note: SoFar) -> SoFar:
         brine_made_ml=note.brine_made_ml,
         earlier=before.earlier,
     )
-
-
-def _weighs(note: SoFar) -> bool:
-    return note.produce_g is not None or note.produce_left_g is not None
 
 
 def _brought_to(so_far: SoFar, made_ml: float | None) -> SoFar:

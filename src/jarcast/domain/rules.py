@@ -105,11 +105,10 @@ def why_no_method(text: str) -> str:
     cited = rules().cited(methods.source, methods.page)
     if any(word in plain.replace("-", " ") for word in methods.never):
         return f"'{text}' is not a way to process jars ({cited}: not recommended)"
-    return f"'{text}' is not a method known here: {', '.join(_shortest())}"
-
-
-def _shortest() -> tuple[str, ...]:
-    return ("boiling-water canner", "pressure canner", "low-temperature pasteurization")
+    return (
+        f"'{text}' is not a method known here: boiling-water canner, pressure canner, "
+        "low-temperature pasteurization"
+    )
 
 
 def not_kept(produce: str) -> tuple[str, dict[str, str]] | None:

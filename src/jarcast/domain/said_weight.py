@@ -1,6 +1,5 @@
 """A weight as it is said: weighed, a range of what it may be, containers or cups counted."""
 
-import math
 import re
 from collections.abc import Mapping
 from typing import Any
@@ -8,9 +7,10 @@ from typing import Any
 from msgspec import Struct
 
 from jarcast.domain.batch import Batch
-from jarcast.domain.containers import Counted, basket_unknown, read_counted, so_many
+from jarcast.domain.containers import BETWEEN, Counted, basket_unknown, read_counted, so_many
 from jarcast.domain.cups import read_cups
 from jarcast.domain.jars import SHELF, Baskets, Jar, baskets_on
+from jarcast.domain.log_range import middle_and_half, reaching
 from jarcast.domain.names import produce_key
 from jarcast.domain.stages import weights_of
 from jarcast.errors import BatchError, MeasureError
@@ -20,7 +20,6 @@ Weight = float | tuple[float, float]  # grams; a range holds 8 times in 10
 Z80 = 1.2815515655446004  # 90 % point of the normal: where a range of 8 times in 10 ends
 
 WIDEST = 20.0  # a range of more than so many times its low end says nothing, and is a slip
-_BETWEEN = re.compile(r"\s*(?:[-\u2010-\u2015\u2212]|\bto\b)\s*", re.IGNORECASE)
 _NO_UNIT = re.compile(r"\s*[\d.,/ ]+(?:-|\u2013|to)[\d.,/ ]+\s*", re.ASCII)
 _HALF = r"half(?![\s-]*(?:bushel|peck))"  # a half bushel is a container of its own
 _OF = re.compile(  # '2 blue buckets of 23 lb each'
@@ -42,8 +41,8 @@ class SaidWeight(Struct, frozen=True):
         """The weight in g, and how far it may be off: a sd in logs, 0 for one that was weighed."""
         if not isinstance(self.grams, tuple):
             return self.grams, 0.0
-        low, high = self.grams
-        return math.sqrt(low * high), math.log(high / low) / (2.0 * Z80)
+        middle, half = middle_and_half(*self.grams)
+        return middle, half / Z80
 
     def kept_as(self, typed: str) -> str:
         """The text that is kept: of one's own baskets with what one weighs, to be read anywhere."""
@@ -53,8 +52,7 @@ class SaidWeight(Struct, frozen=True):
 
 def in_between(grams: float, doubt: float) -> Weight:
     """The same the other way: the weight, or its range where there is doubt."""
-    reach = math.exp(Z80 * doubt)
-    return (grams / reach, grams * reach) if doubt else grams
+    return reaching(grams, Z80 * doubt) if doubt else grams
 
 
 def known_weights(batch: Batch) -> dict[str, Any]:
@@ -71,8 +69,7 @@ def read_counted_weight(
     """'2 bushels', '2 blue buckets' or, of trimmed produce, '16 cups'; None for none of these.
 
     ``column`` is the stage's, without its unit. '2 blue buckets of 23 lb' needs no basket that is
-    known. Raises BatchError where no weight of such a
-    container or cup is known.
+    known. Raises BatchError where no weight of such a container or cup is known.
     """
     if len(text) > LONGEST:
         return None
@@ -146,7 +143,7 @@ def _range(text: str) -> tuple[float, float] | None:
     """Both ends of a range in g: the first place to part it where both sides are weights."""
     if len(text) > LONGEST:
         return None
-    for parting in _BETWEEN.finditer(text):
+    for parting in BETWEEN.finditer(text):
         first, last = text[: parting.start()].strip(), text[parting.end() :].strip()
         try:
             high = parse_weight(last)

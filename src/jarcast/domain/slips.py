@@ -29,35 +29,32 @@ def _slips_of(column: str) -> tuple[tuple[float, str], ...]:
     return _JAR_SLIPS if column == "jars" else _WEIGHT_SLIPS
 
 
+def _nearest(column: str, factor: float) -> tuple[float, str]:
+    """How far in logs a factor is from the nearest known slip, and the question of that slip."""
+    size = abs(math.log(factor))
+    return min((abs(size - math.log(known)), question) for known, question in _slips_of(column))
+
+
 def distance(column: str, factor: float) -> float:
     """How far in logs a factor is from the nearest known slip of this kind of column."""
-    size = abs(math.log(factor))
-    return min(abs(size - math.log(known)) for known, _ in _slips_of(column))
+    return _nearest(column, factor)[0]
 
 
 def guess(column: str, factor: float) -> str:
     """The likeliest reason a column is this many times too large, as a question; '' if none."""
-    if distance(column, factor) > math.log(_MISTYPED):
+    far, question = _nearest(column, factor)
+    if far > math.log(_MISTYPED):
         return ""
-    size = abs(math.log(factor))
-    _, text = min(_slips_of(column), key=lambda slip: abs(size - math.log(slip[0])))
-    if factor >= 1.0 or text == "decimal point?":
-        return text
-    return _turned(text)
+    if factor >= 1.0 or question == "decimal point?":
+        return question
+    return _turned(question)
 
 
 def _turned(question: str) -> str:
     """The same slip the other way: 'kilograms typed as pounds?'."""
-    body = question.removesuffix("?")
     sides = []
-    for part in body.split(", or "):
-        verb = (
-            " typed as "
-            if " typed as " in part
-            else " counted as "
-            if " counted as " in part
-            else " as "
-        )
+    for part in question.removesuffix("?").split(", or "):
+        verb = next(words for words in (" typed as ", " counted as ", " as ") if words in part)
         left, right = part.split(verb)
         sides.append(f"{right}{verb}{left}")
     return ", or ".join(sides) + "?"

@@ -3,7 +3,8 @@
 import re
 from collections.abc import Collection
 
-from jarcast.domain.batch import Amount, Batch, Flag, number_text
+from jarcast.domain.batch import Batch, number_text
+from jarcast.domain.contradictions import Amount, Flag
 from jarcast.domain.stages import AS_BOUGHT, CURED, STAGE_OF, TRIMMED, Link
 
 # Common practice, no source; the saltiest tables of the trade are far below it.

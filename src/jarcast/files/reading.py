@@ -86,6 +86,17 @@ def read_file(path: Path, most: int) -> bytes:
     return content
 
 
+def why_unread(path: Path, error: OSError | ValueError, file: str) -> str:
+    """What to say of a file that could not be opened or read; ``file`` is what it should be."""
+    if isinstance(error, IsADirectoryError):
+        return f"{path} is a folder; name {file} in it"
+    if isinstance(error, FileNotFoundError):
+        return f"there is no file {path}; check its name and folder"
+    if isinstance(error, OSError):
+        return f"{path} cannot be read: {error.strerror or error}"
+    return f"{str(path)!r} cannot be the name of a file"
+
+
 def private_folder(path: Path) -> None:
     """Make a folder, and those it lies in, its owner's alone; what is there stays as it is.
 

@@ -12,7 +12,8 @@ from typing import Any
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.domain.batch import Batch, contradictions
+from jarcast.domain.batch import Batch
+from jarcast.domain.contradictions import contradictions
 from jarcast.domain.packing import SoFar
 from jarcast.domain.said_weight import in_between
 from jarcast.domain.slips import guess

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from jarcast.domain.batch import Batch
-from jarcast.domain.jars import Jar
+from jarcast.domain.jars import Jar, size_of
 from jarcast.domain.stages import AS_BOUGHT, COOKED, CURED, STAGE_COLUMNS
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.recipe import basis_weight_g
@@ -107,7 +107,7 @@ def packing_of(
     weights = [grams for s in stages if (grams := getattr(batch, s)) is not None]
     if why := why_no_yardstick(recipe, weighed=bool(weights)):
         return None, why
-    size = batch.jar[0].removesuffix("-wide") if batch.jar else ""
+    size = size_of(batch.jar[0]) if batch.jar else ""
     if not weights or recipe.safety is None or size not in recipe.safety.jars:
         return None, ""
     ready = weights[-1]

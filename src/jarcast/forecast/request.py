@@ -11,9 +11,10 @@ from jarcast.domain.amount import check_amount
 from jarcast.domain.fields import MOST_GRAMS, MOST_HEADSPACE_IN, MOST_HOURS
 from jarcast.domain.jar_text import read_jars
 from jarcast.domain.jars import DEFAULT_HEADSPACE_IN, Jar, jar_key
+from jarcast.domain.log_range import reaching
 from jarcast.domain.names import cut_key, pack_key, person_key, produce_key, put_up_as
 from jarcast.domain.packing import SoFar
-from jarcast.domain.said_weight import Z80, Weight
+from jarcast.domain.said_weight import Z80, SaidWeight, Weight
 from jarcast.domain.stages import AS_BOUGHT, COOKED, STAGE_COLUMNS, STAGE_OF, TRIMMED, too_heavy
 from jarcast.errors import ForecastError, in_short
 from jarcast.learning.model.beliefs import CropBelief
@@ -66,8 +67,7 @@ class Request(Struct, frozen=True):
 
     def grams_between(self) -> tuple[float, float]:
         """Where the latest known weight lies, 8 times in 10; twice the same for one weighed."""
-        reach = math.exp(Z80 * self.grams_sd)
-        return self.grams / reach, self.grams * reach
+        return reaching(self.grams, Z80 * self.grams_sd)
 
 
 def check_request(
@@ -92,23 +92,11 @@ def check_request(
     A weight may be a pair (low, high): a range that holds 8 times in 10. ``allow_jar`` is called
     with the name of each sort of jar first, and raises for one that may not be used.
     """
-    for name, value in (
-        ("produce", produce), ("cut", cut), ("pack", pack), ("jar", jar),
-        ("person", "" if person is None else person),
-    ):  # fmt: skip
-        if not isinstance(value, str):
-            raise ForecastError(f"{name}: {in_short(value)} is not text; write it like 'carrot'")
+    who = "" if person is None else person
+    _check_texts(produce=produce, cut=cut, pack=pack, jar=jar, person=who)
     if not produce_key(produce):
         raise ForecastError("a forecast needs a produce, such as 'carrot', or a recipe")
-    known = [(s, weights[s]) for s in STAGE_COLUMNS if weights.get(s) is not None]
-    if not known and so_far is not None and so_far.ready_g:
-        known = [(COOKED, so_far.ready_g)]
-    if not known:
-        raise ForecastError(
-            "a forecast needs a weight: as bought, trimmed, cured or cooked, the latest you have"
-        )
-    read = [(stage, *_weight(stage, weight)) for stage, weight in known]
-    _check_order([(stage, grams) for stage, grams, doubt in read if not doubt])
+    read = _weights(weights, so_far)
     headspace = DEFAULT_HEADSPACE_IN if headspace_in is None else headspace_in
     check_amount("headspace", headspace, MOST_HEADSPACE_IN)
     if cure_hours is not None:
@@ -137,8 +125,30 @@ def check_request(
         seed=seed,
         grams_sd=doubt,
         so_far=so_far,
-        person=person_key(person or ""),
+        person=person_key(who),
     )
+
+
+def _check_texts(**texts: object) -> None:
+    for name, value in texts.items():
+        if not isinstance(value, str):
+            raise ForecastError(f"{name}: {in_short(value)} is not text; write it like 'carrot'")
+
+
+def _weights(
+    weights: Mapping[str, Weight | None], so_far: SoFar | None
+) -> list[tuple[str, float, float]]:
+    """Stage, grams and log sd of each weight that is known, in order; at least one."""
+    known = [(s, weights[s]) for s in STAGE_COLUMNS if weights.get(s) is not None]
+    if not known and so_far is not None and so_far.ready_g:
+        known = [(COOKED, so_far.ready_g)]
+    if not known:
+        raise ForecastError(
+            "a forecast needs a weight: as bought, trimmed, cured or cooked, the latest you have"
+        )
+    read = [(stage, *_weight(stage, weight)) for stage, weight in known]
+    _check_order([(stage, grams) for stage, grams, doubt in read if not doubt])
+    return read
 
 
 def _weight(stage: str, weight: object) -> tuple[float, float]:
@@ -157,7 +167,7 @@ def _weight(stage: str, weight: object) -> tuple[float, float]:
         raise ForecastError(
             f"{STAGE_OF[stage].label}: {low:g} to {high:g} is not a range; put the low end first"
         )
-    return math.sqrt(low * high), math.log(high / low) / (2.0 * Z80)
+    return SaidWeight((low, high)).middle_and_doubt
 
 
 def _check_order(known: list[tuple[str, float]]) -> None:

@@ -1,5 +1,6 @@
 """What a person usually does, where neither the asker nor the recipe says."""
 
+from jarcast.domain.jars import size_of
 from jarcast.forecast.habits import Habits
 from jarcast.recipes import Recipe, packs_of
 
@@ -17,6 +18,6 @@ def usual_choices(habits: Habits, recipe: Recipe, cut: str) -> tuple[str, str]:
     if recipe.safety is not None and pack not in packs_of(recipe):
         pack = ""
     jar = habits.usual_jar
-    if recipe.safety is not None and jar.removesuffix("-wide") not in recipe.safety.jars:
+    if recipe.safety is not None and size_of(jar) not in recipe.safety.jars:
         jar = ""
     return pack, jar

@@ -67,28 +67,20 @@ class ByTheJar(Struct, frozen=True):
         return round_up_volume(max(self.brine_ml.quantile(1.0 - short_chance), least), units)
 
 
-def by_the_jar(
-    habits: Habits,
-    line: Mapping[str, Any],
-    *,
-    jars: float,
-    stage: str = AS_BOUGHT,
-    draws: int = 4096,
-    seed: int = 0,
-) -> ByTheJar:
+def by_the_jar(habits: Habits, line: Mapping[str, Any], *, jars: float, seed: int = 0) -> ByTheJar:
     """What so many full jars take, by what is believed or was learned.
 
     ``line`` holds keywords of ``Habits.forecast`` but no weight, as for ``how_much``, which finds
     the weight that fills them in the middle; each of its draws is then taken so many times as
     fills just these jars. Raises as ``how_much`` does.
     """
-    found = how_much(habits, line, jars=jars, chance=0.5, stage=stage, draws=draws, seed=seed)
+    found = how_much(habits, line, jars=jars, chance=0.5, seed=seed)
     middle = found.lines[0]
     chain = middle.chain
     if chain is None:
         raise ValueError("jars being packed are forecast by their weights")
     times = jars / np.maximum(chain.full_jars, 1e-9)
-    weights = {stage: Outcome(middle.start_g.draws * times)}
+    weights = {AS_BOUGHT: Outcome(middle.start_g.draws * times)}
     for link, grams in chain.weights:
         weights[STAGE_REACHED_BY[link].column] = Outcome(grams * times)
     room = volume_of(middle.request, jars)

@@ -1,6 +1,6 @@
 """What each crop of a harvest costs: what its batches use up of all that has a price."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct
@@ -8,14 +8,13 @@ from msgspec import Struct
 from jarcast.domain.stages import AS_BOUGHT
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
-from jarcast.harvest.needs import Need, Order, Thing, needs_of
-
-Heading = tuple[Thing, str, str, float | None]
+from jarcast.harvest.needs import Heading, Need, Order, heading, needs_of
 
 
 class CropCost(Struct, frozen=True):
-    """What one crop uses up in money, and for each jar; ``unpriced`` is needed of it, without a
-    price. Both are draws that belong together place by place: the crops add up to the whole.
+    """What one crop uses up in money, in all and for each jar; ``unpriced`` has no price.
+
+    The draws of all crops belong together place by place: they add up to the whole.
     """
 
     produce: str
@@ -25,21 +24,16 @@ class CropCost(Struct, frozen=True):
     unpriced: tuple[Need, ...]
 
 
-def heading(need: Need) -> Heading:
-    """What a need is added up under."""
-    return need.thing, need.name, need.measure, need.acid_percent
-
-
 def costs_by_crop(
     forecasts: Sequence[Forecast],
     order: Order,
-    unit_price: Callable[[Need], float | None],
+    prices: Mapping[Heading, float | None],
     beyond: Mapping[Heading, Outcome],
 ) -> tuple[CropCost, ...]:
     """The cost of each crop, in the order they come in the plan.
 
-    ``unit_price`` gives the price of one piece, ml or g of a thing. ``beyond`` is what is needed
-    over what is at hand, of all crops together: of that, each has its share.
+    ``prices`` are those of one piece, ml or g of a thing. ``beyond`` is what is needed over what is
+    at hand, of all crops together: of that, each has its share.
     """
     crops: dict[str, list[Forecast]] = {}
     for one in forecasts:
@@ -56,8 +50,7 @@ def costs_by_crop(
         used = np.zeros(lines[0].jars.draws.size)
         unpriced = []
         for need in needs[produce]:
-            price = unit_price(need)
-            if price is None:
+            if (price := prices[heading(need)]) is None:
                 unpriced.append(need)
                 continue
             total, left = totals[heading(need)].draws, beyond[heading(need)].draws

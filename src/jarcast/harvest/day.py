@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from msgspec import Struct
 
+from jarcast.domain.jars import size_of
 from jarcast.domain.stages import AS_BOUGHT, before_salt
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.loads import WHOLE, Load, Process, Run, schedule, shared_loads
@@ -104,7 +105,7 @@ def _runs(
 ) -> list[Run]:
     full: dict[str, Array] = {}
     for turn, jars in zip(forecast.request.turns, forecast.jars_by_sort, strict=True):
-        size = turn.jar.key.removesuffix("-wide")
+        size = size_of(turn.jar.key)
         full[size] = full.get(size, 0.0) + np.floor(jars.draws + WHOLE)
     found = []
     for size, whole in full.items():

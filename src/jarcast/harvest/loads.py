@@ -37,10 +37,11 @@ class Process(Struct, frozen=True):
 class Run(Struct, frozen=True):
     """What one batch puts in the canner, in one size of jar.
 
-    ``full`` counts full jars; ``loads`` is None where the canner's room for the size is not known,
-    or the jars do not go in: those the batch makes by itself. ``started`` counts those that are
-    full, or the last, once it is packed, jars of the batches before it included. ``line`` is the
-    place of the batch among the forecasts, from 0.
+    ``full`` counts full jars. ``loads`` are those the batch would make by itself, None where the
+    canner's room for the size is not known, or the jars do not go in. ``started`` counts the loads
+    that are full, or the last, once it is packed, with jars waiting from batches before it.
+    ``line`` is the place of the batch among the forecasts, from 0; ``shares`` tells whether its
+    last load waits for the next batch.
     """
 
     line: int
@@ -55,9 +56,10 @@ class Run(Struct, frozen=True):
 
 
 class Load(Struct, frozen=True):
-    """One load as it comes out most likely; ``after_hours`` is when it can go in at the earliest,
-    None where one's own pace is not known. ``parts`` are the jars of each batch in it, by its
-    line; ``line`` is the first of them.
+    """One load as it most likely comes out.
+
+    ``after_hours`` is when it can go in at the earliest, None where one's own pace is not known.
+    ``parts`` are the jars of each batch in it, by its line; ``line`` is the first of them.
     """
 
     number: int

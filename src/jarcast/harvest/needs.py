@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
-from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.jars import SHELF, Jar, size_of
 from jarcast.domain.names import produce_key
 from jarcast.domain.stages import AS_BOUGHT, before_salt
 from jarcast.forecast.outcome import Outcome
+from jarcast.harvest.loads import WHOLE
 from jarcast.measures import Units
 from jarcast.recipes import Kind, Recipe, Scaled, basis_column, each_jar, printed_parts
 from jarcast.recipes.shopping import measured_out
@@ -25,7 +27,6 @@ if TYPE_CHECKING:
     from jarcast.forecast.answer import Forecast
     from jarcast.learning.arrays import Array
 
-_WHOLE = 1e-9  # a jar this close to full counts as full
 _METRIC = ("250ml", "500ml", "1l")
 OWN_BRINE = "your tested recipe's brine"
 
@@ -78,17 +79,12 @@ class Needs(Struct, frozen=True):
     no_floor: tuple[Unknown, ...] = ()
 
 
-class _Key(Struct):
-    """What is added up under one heading."""
-
-    thing: Thing
-    name: str
-    measure: str
-    names: tuple[str, ...] = ()
-    acid_percent: float | None = None
+Heading = tuple[Thing, str, str, float | None]
 
 
-_Heading = tuple[str, str, str, float | None]
+def heading(need: Need) -> Heading:
+    """What a need is added up under."""
+    return need.thing, need.name, need.measure, need.acid_percent
 
 
 class _Sums:
@@ -99,30 +95,28 @@ class _Sums:
     """
 
     def __init__(self) -> None:
-        self._keys: dict[_Heading, _Key] = {}
-        self._draws: dict[_Heading, dict[str, Array]] = {}
-        self._least: dict[_Heading, dict[str, float]] = {}
+        self._first: dict[Heading, Need] = {}
+        self._draws: dict[Heading, dict[str, Array]] = {}
+        self._least: dict[Heading, dict[str, float]] = {}
 
-    def add(self, key: _Key, draws: Array, least: float = 0.0, pot: str = "") -> None:
-        at = (key.thing.value, key.name, key.measure, key.acid_percent)
-        self._keys.setdefault(at, key)
+    def add(self, need: Need, pot: str = "") -> None:
+        at, draws = heading(need), need.amount.draws
+        self._first.setdefault(at, need)
         pots, ordered = self._draws.setdefault(at, {}), self._least.setdefault(at, {})
         pots[pot] = draws if pot not in pots else pots[pot] + draws
-        ordered[pot] = max(ordered.get(pot, 0.0), least)
+        ordered[pot] = max(ordered.get(pot, 0.0), need.least)
 
     def needs(self, short_chance: float | None) -> Iterator[Need]:
         """Each heading's sum; what several pots order of it is added up, where orders are asked."""
         order = list(Thing)
-        for at, key in sorted(self._keys.items(), key=lambda item: order.index(item[1].thing)):
+        for at, first in sorted(self._first.items(), key=lambda item: order.index(item[1].thing)):
             pots, least = self._draws[at], self._least[at]
             ordered = max(least.values())
             if len(pots) > 1 and short_chance is not None:
                 enough = 1.0 - short_chance
                 ordered = sum(max(Outcome(pots[p]).quantile(enough), least[p]) for p in pots)
             total = Outcome(np.sum([*pots.values()], axis=0))
-            yield Need(
-                key.thing, key.name, key.measure, total, key.names, key.acid_percent, ordered
-            )
+            yield replace(first, amount=total, least=ordered)
 
 
 class Order(Struct, frozen=True):
@@ -180,14 +174,14 @@ def jars_needed(forecast: Forecast) -> list[tuple[Jar, Array]]:
     for turn, jars in zip(forecast.request.turns, forecast.jars_by_sort, strict=True):
         there = min(packed, turn.count)
         packed -= there
-        used = np.ceil(there - _WHOLE)
-        found.append((turn.jar, np.maximum(np.ceil(jars.draws - _WHOLE) - used, 0.0)))
+        used = np.ceil(there - WHOLE)
+        found.append((turn.jar, np.maximum(np.ceil(jars.draws - WHOLE) - used, 0.0)))
     return found
 
 
 def lid_name(jar: Jar) -> str:
     """The lid a jar takes: by its mouth for the standard sizes, by its name for any other."""
-    size = jar.key.removesuffix("-wide")
+    size = size_of(jar.key)
     if SHELF.get(jar.key) != jar or size in _METRIC:
         return f"lids of {jar.key}"
     return "wide lids" if jar.wide else "regular lids"
@@ -198,27 +192,26 @@ def _add_produce(sums: _Sums, forecast: Forecast) -> None:
     request = forecast.request
     if request.stage != AS_BOUGHT or request.so_far is not None:
         return
-    grams = _Key(Thing.PRODUCE, request.produce, "g", (request.produce,))
-    sums.add(grams, forecast.start_g.draws)
+    sums.add(Need(Thing.PRODUCE, request.produce, "g", forecast.start_g, (request.produce,)))
 
 
 def _add_jars(sums: _Sums, forecast: Forecast) -> None:
     for jar, needed in jars_needed(forecast):
-        sums.add(_Key(Thing.JARS, jar.key, "count", (jar.key, "jars")), needed)
+        sums.add(Need(Thing.JARS, jar.key, "count", Outcome(needed), (jar.key, "jars")))
         lid = lid_name(jar)
-        sums.add(_Key(Thing.LIDS, lid, "count", (lid, "lids")), needed)
+        sums.add(Need(Thing.LIDS, lid, "count", Outcome(needed), (lid, "lids")))
 
 
 def _add_each_jar(sums: _Sums, forecast: Forecast, recipe: Recipe) -> None:
     """Salt and acid that go straight into each jar, by the jars still to be filled."""
     for jar, needed in jars_needed(forecast):
-        for part in each_jar(recipe, jar.key.removesuffix("-wide")):
+        for part in each_jar(recipe, size_of(jar.key)):
             dry = part.grams is not None and not part.kind.liquid
             measure, amount = ("g", part.grams) if dry else ("ml", part.ml)
             if part.kind is not Kind.OTHER and amount is not None:
                 names = (produce_key(part.name), part.kind.value)
-                key = _Key(Thing.INGREDIENT, part.name, measure, names)
-                sums.add(key, amount * needed, pot=recipe.key)
+                each = Outcome(amount * needed)
+                sums.add(Need(Thing.INGREDIENT, part.name, measure, each, names), recipe.key)
 
 
 def _add_own_brine(sums: _Sums, forecast: Forecast, order: Order | None, pot: str) -> None:
@@ -230,11 +223,13 @@ def _add_own_brine(sums: _Sums, forecast: Forecast, order: Order | None, pot: st
         least = 0.0
         if order is not None:
             least = forecast.brine_to_make(order.short_chance, order.units)
-        sums.add(_Key(Thing.BRINE, OWN_BRINE, "ml"), forecast.brine_short_ml.draws, least, pot)
+        brine = forecast.brine_short_ml
+        sums.add(Need(Thing.BRINE, OWN_BRINE, "ml", brine, least=least), pot)
     salt = forecast.request.salt_g
     if salt and _before_cure(forecast):
-        key = _Key(Thing.INGREDIENT, "salt for curing, as planned", "g", ("salt",))
-        sums.add(key, np.full(forecast.jars.draws.size, salt))
+        grams = Outcome(np.full(forecast.jars.draws.size, salt))
+        name = "salt for curing, as planned"
+        sums.add(Need(Thing.INGREDIENT, name, "g", grams, ("salt",)))
 
 
 def _add_formula(
@@ -260,8 +255,9 @@ def _add_formula(
             if order is not None:
                 needed = needed + _on_top(needed, made, order)
             names = (produce_key(part.name), part.kind)
-            key = _Key(Thing.INGREDIENT, part.name, part.measure, names, part.acid_percent)
-            sums.add(key, needed, pot=recipe.key)
+            need = Need(Thing.INGREDIENT, part.name, part.measure, Outcome(needed), names,
+                        part.acid_percent)  # fmt: skip
+            sums.add(need, recipe.key)
 
 
 def _on_top(needed: Array, made: float, order: Order) -> float:

@@ -13,12 +13,13 @@ from types import MappingProxyType
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.errors import ForecastError
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
-from jarcast.harvest.costs import CropCost, costs_by_crop, heading, not_weighed_as_bought
-from jarcast.harvest.needs import Need, Needs, Order, Thing, Unknown, needs_of
+from jarcast.harvest.costs import CropCost, costs_by_crop, not_weighed_as_bought
+from jarcast.harvest.needs import Need, Needs, Order, Thing, Unknown, heading, needs_of
 from jarcast.measures import Units
 from jarcast.recipes.kitchen import Rounding, round_volume, round_weight
 
@@ -138,11 +139,9 @@ def _beyond(needs: Needs, have: Mapping[str, float]) -> Needs:
         at_hand = have.get(need.name, 0.0) if need.thing is Thing.JARS else 0.0
         if not at_hand:
             return need
-        amount = Outcome(np.maximum(need.amount.draws - at_hand, 0.0))
-        return Need(need.thing, need.name, need.measure, amount, need.names)
+        return replace(need, amount=Outcome(np.maximum(need.amount.draws - at_hand, 0.0)))
 
-    beyond = tuple(map(missing, needs.needs))
-    return Needs(beyond, needs.unknown, needs.limited, needs.no_floor)
+    return replace(needs, needs=tuple(map(missing, needs.needs)))
 
 
 def _listed(line: ToBuy) -> bool:
@@ -244,7 +243,7 @@ def _by_crop(
 ) -> tuple[CropCost, ...]:
     prices = {heading(line.need): line.unit_price for line in lines}
     beyond = {heading(line.need): line.need.amount for line in lines}
-    return costs_by_crop(forecasts, order, lambda need: prices[heading(need)], beyond)
+    return costs_by_crop(forecasts, order, prices, beyond)
 
 
 def _unmatched(needs: Needs, sizes: Sequence[Size], prices: Sequence[Price]) -> tuple[str, ...]:

@@ -1,8 +1,8 @@
 """How far the jars at hand go over a harvest, and which line to put in which.
 
-Each line goes into one sort of jar it may stand in, and on into others when that runs out. Sought
-is the choice that leaves the least produce without a jar, then the fewest lines away from the jar
-they were planned for, then the most room in the jars left over. That is sought for the middle of
+Each line goes into one sort of jar it may stand in, and on into others when that runs out. The best
+choice leaves the least produce without a jar, then moves the fewest lines away from the jar they
+were planned for, then leaves the most room in the jars left over. It is sought for the middle of
 the forecast; where a sort may fall short all the same, its lines go on into jars left over.
 """
 
@@ -22,6 +22,7 @@ from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.habits import Habits
 from jarcast.forecast.outcome import Outcome
+from jarcast.harvest.loads import WHOLE
 from jarcast.harvest.together import Harvest, plan_harvest
 
 if TYPE_CHECKING:
@@ -234,7 +235,7 @@ def _deal(
         own = line.fits
         others = sorted((k for k in own if k != first), key=lambda k: -left[k] * own[k])
         for key in [first, *others] if first else []:
-            used = min(left[key], math.ceil(rest / own[key] - 1e-9))
+            used = min(left[key], math.ceil(rest / own[key] - WHOLE))
             if used > 0 and rest > 0.0:
                 taken.append((key, used))
                 left[key] -= used
@@ -295,7 +296,7 @@ def _dealt(
         short = np.zeros(draws)
         forecast = harvest.lines[at]
         for turn, count in zip(forecast.request.turns, forecast.jars_by_sort, strict=True):
-            key, own = turn.jar.key, np.ceil(count.draws - 1e-9)
+            key, own = turn.jar.key, np.ceil(count.draws - WHOLE)
             if key not in stock:
                 short = short + own
                 continue

@@ -64,11 +64,12 @@ def _lines(lines: object) -> list[Any]:
             rows = as_frame(lines, "a list of lines or a DataFrame").to_dict("records")
         except JarcastError as error:
             raise ForecastError(str(error)) from error
-    return [_said(row) if isinstance(row, Mapping) else row for row in rows]
-
-
-def _said(row: Mapping[str, Any]) -> dict[str, Any]:
-    return {key: cell for key, cell in row.items() if not _missing(cell)}
+    return [
+        {key: cell for key, cell in row.items() if not _missing(cell)}
+        if isinstance(row, Mapping)
+        else row
+        for row in rows
+    ]
 
 
 def _missing(cell: object) -> bool:

@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.domain.batch import WAS_SOME_NOT_JARRED, Batch
+from jarcast.domain.batch import Batch
+from jarcast.domain.contradictions import WAS_SOME_NOT_JARRED
 from jarcast.domain.slips import distance, guess
 from jarcast.learning.posterior import RowVerdict
 

@@ -10,6 +10,11 @@ _PLAIN = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
 _THOUSANDS = re.compile(r"[1-9][0-9]{0,2}(?:\.[0-9]{3})+")
 _COMMA = re.compile(r"[+-]?[0-9]*,[0-9]+")
 _MIXED = re.compile(r"(?:([0-9]+)[ -])? ?([0-9]+)/([0-9]+)")
+_SMALL = (
+    "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+    "twelve",
+)  # fmt: skip
+NUMBER_WORDS = {"a": 1, "an": 1} | {word: n for n, word in enumerate(_SMALL, start=1)}
 _NOT_FINITE = re.compile(r"[+-]?(?:nan|inf|infinity)", re.IGNORECASE)
 
 

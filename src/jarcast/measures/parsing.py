@@ -79,8 +79,10 @@ _FLUID = re.compile(r"(?<![^\W\d_])fl(?:uid)?\.?[ -]?(?=o(?:z|unce))")
 _GROUPED = r"[1-9][0-9]{0,2}(?:(?:,[0-9]{3})+(?:\.[0-9]+)?|(?:\.[0-9]{3})+(?:,[0-9]+)?)"
 
 _EVEN_SALTS = ("canning", "pickling", "table", "iodized", "iodised", "non", "plain", "fine")
-_UNEVEN_SALTS = ("kosher", "flake", "flakes", "flaked", "flaky", "coarse", "sea", "rock")
-_SALT_WORDS = ("of", "salt", *_EVEN_SALTS, *_UNEVEN_SALTS)
+# Salts whose cup may hold half as much again from one packet to the next: a household weight
+# for fine salt would be wrong for them.
+UNEVEN_SALTS = ("kosher", "flake", "flakes", "flaked", "flaky", "coarse", "sea", "rock")
+_SALT_WORDS = ("of", "salt", *_EVEN_SALTS, *UNEVEN_SALTS)
 _SALT = rf"\b(?=(?:{'|'.join(_SALT_WORDS)})\b)"
 
 
@@ -136,7 +138,7 @@ def _salt(plain: str) -> Fraction:
     amount, kind = _sum(measure.rstrip(" ,("), (WEIGHT, VOLUME))
     if kind is WEIGHT:
         return amount
-    if uneven := [word for word in words if word in _UNEVEN_SALTS]:
+    if uneven := [word for word in words if word in UNEVEN_SALTS]:
         raise MeasureError(
             f"{' '.join(uneven)} salt packs unevenly, so its volume does not give a weight; weigh "
             "it and write that, such as 200 g"

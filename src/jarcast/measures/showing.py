@@ -79,7 +79,11 @@ def format_volume(ml: float, units: Units) -> str:
         amount = _nearest(exact / size, marks)
         if amount < below:
             return _parts((amount, name))
-    gallons, cups = divmod(_nearest(exact / CUP_ML, _WHOLE), 16)
+    return _stepped_down(_nearest(exact / CUP_ML, _WHOLE))
+
+
+def _stepped_down(cups: Fraction) -> str:
+    gallons, cups = divmod(cups, 16)
     quarts, cups = divmod(cups, 4)
     return _parts((Fraction(gallons), "gal"), (Fraction(quarts), "qt"), (cups, "cups"))
 
@@ -92,9 +96,7 @@ def format_made(ml: float, units: Units) -> str:
     cups = _exact(ml, VOLUME) / CUP_ML
     if units == Units.METRIC or not 16 <= cups < 64:
         return format_volume(ml, units)
-    gallons, cups = divmod(_nearest(cups, _HALVES), 16)
-    quarts, cups = divmod(cups, 4)
-    return _parts((Fraction(gallons), "gal"), (Fraction(quarts), "qt"), (cups, "cups"))
+    return _stepped_down(_nearest(cups, _HALVES))
 
 
 def format_span(low_ml: float, high_ml: float, units: Units) -> tuple[str, str]:

@@ -229,7 +229,7 @@ def _placed(at: _Reading, measure: Measure, words: str, clause: str) -> _Role | 
         _put(at, "salt", measure, words, clause)
     elif JARS in kinds:
         _put(at, "jars", measure, words, clause)
-    elif VOLUME in kinds and any(map(cut_in, plain_words(words))):  # '16 cups sliced'
+    elif VOLUME in kinds and _says_cut(words):  # '16 cups sliced'
         _put(at, "trimmed", measure, words, clause)
     elif kinds & {WEIGHT, HELD}:
         _first_weight(at, measure, clause)
@@ -308,15 +308,15 @@ def _left_over(at: _Reading, words: str, crop: str) -> str:
         return crop
     if not crop:
         return kept
-    if all(map(cut_in, told)) and "cut" not in at.cells and not _cut_said(crop):
+    if all(map(cut_in, told)) and "cut" not in at.cells and not _says_cut(crop):
         at.cells["cut"] = kept
     else:
         at.notes.append(kept)
     return crop
 
 
-def _cut_said(crop: str) -> bool:
-    return any(map(cut_in, plain_words(crop)))
+def _says_cut(text: str) -> bool:
+    return any(map(cut_in, plain_words(text)))
 
 
 def _settle_made(at: _Reading) -> None:
@@ -353,7 +353,7 @@ def _name_crop(at: _Reading, crop: str) -> None:
 def known_in(words: Sequence[str]) -> tuple[str, str, str]:
     """The longest known produce among words, the cut, and the other words; else all as named."""
     known = vocabulary()
-    cuts = [word for word in words if any(map(cut_in, plain_words(word)))]
+    cuts = list(filter(_says_cut, words))
     cut = " ".join(cuts).strip(",")
     for length in range(min(len(words), 8), 0, -1):
         for first in range(len(words) - length + 1):

@@ -11,7 +11,7 @@ from jarcast.domain.jars import SHELF, Jar, baskets_on
 from jarcast.errors import BatchError, MeasureError
 from jarcast.measures import LONGEST, parse_hours, parse_inches, parse_salt, parse_volume
 from jarcast.measures import parse_weight as weight
-from jarcast.measures.numbers import count
+from jarcast.measures.numbers import NUMBER_WORDS, count
 
 WEIGHT, VOLUME, HOURS, INCHES, SALT = "weight", "volume", "hours", "inches", "salt"
 JARS, HELD, BARE = "jars", "containers", "a number alone"
@@ -21,13 +21,8 @@ _READERS: Mapping[str, Callable[[str], float]] = {
 
 _PARTED = re.compile(r",(?!(?<=\d,)\d)|[;()\[\]\n]|->|=>|\u2192|\s[-\u2013\u2014]\s(?![\d.])")
 _SENTENCE = re.compile(r"(?<!\blb)(?<!\boz)(?<!ts)(?<!\bkg)(?<!\bc)(?<!lbs)(?<!\bpt)\.\s+(?=\D)")
-_WORDS = (
-    "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
-    "twelve",
-)  # fmt: skip
-_WORD_NUMBERS = {"a": 1, "an": 1} | {word: n for n, word in enumerate(_WORDS, start=1)}
 _START = re.compile(
-    rf"(?<![\w.,/-])(?:\.?\d|[\u00bc-\u00be\u2150-\u215e]|(?:{'|'.join(_WORD_NUMBERS)})\b)",
+    rf"(?<![\w.,/-])(?:\.?\d|[\u00bc-\u00be\u2150-\u215e]|(?:{'|'.join(NUMBER_WORDS)})\b)",
     re.IGNORECASE,
 )
 # What is numbered and is no measure of a batch: percent, degrees, pressure, money, minutes.
@@ -100,7 +95,7 @@ def _side_by_side(text: str) -> bool:
 def _digits(text: str) -> str:
     """A number written as a word in digits: 'two cups' -> '2 cups', 'half a cup' is '1/2 cup'."""
     first, _, rest = text.partition(" ")
-    if rest and (number := _WORD_NUMBERS.get(first.casefold())):
+    if rest and (number := NUMBER_WORDS.get(first.casefold())):
         return f"{number} {rest}"
     return text
 

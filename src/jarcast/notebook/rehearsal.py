@@ -8,7 +8,8 @@ from msgspec import Struct, field
 
 from jarcast.batchtable.meant import Column
 from jarcast.batchtable.rows import RowChecker
-from jarcast.domain.batch import contradictions_in
+from jarcast.domain.batch import free_name
+from jarcast.domain.contradictions import contradictions_in
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError
 from jarcast.ledger.entry import Entry
@@ -237,9 +238,4 @@ def _cells(said: Said, order: str) -> tuple[dict[str, str], list[str]]:
 def _name(file: Path, cells: Mapping[str, str], taken: set[str]) -> str:
     """A name made up for a batch: its file, so that two members' batches stay two, day and crop."""
     words = (file.stem, *(cells.get(c, "") for c in ("date", "produce", "cut")))
-    name = " ".join(filter(None, words))
-    number, found = 1, name
-    while found in taken:
-        number += 1
-        found = f"{name} {number}"
-    return found
+    return free_name(" ".join(filter(None, words)), taken.__contains__)

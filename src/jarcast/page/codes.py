@@ -1,6 +1,5 @@
 """An address as a picture that a phone's camera reads."""
 
-from collections.abc import Iterable
 from typing import Any
 
 _QUIET = 4  # modules of white around a code: ISO/IEC 18004
@@ -27,10 +26,5 @@ def qr_lines(text: str) -> list[str]:
     rows = [[int(bool(dark)) for dark in row] for row in _code(text).matrix_iter(border=_QUIET)]
     if len(rows) % 2:
         rows.append([0] * len(rows[0]))
-    return [
-        _line(zip(up, down, strict=True)) for up, down in zip(rows[::2], rows[1::2], strict=True)
-    ]
-
-
-def _line(pairs: Iterable[tuple[int, int]]) -> str:
-    return "\x1b[30;107m" + "".join(_BLOCKS[pair] for pair in pairs) + "\x1b[0m"
+    lines = (zip(up, down, strict=True) for up, down in zip(rows[::2], rows[1::2], strict=True))
+    return ["\x1b[30;107m" + "".join(map(_BLOCKS.__getitem__, one)) + "\x1b[0m" for one in lines]

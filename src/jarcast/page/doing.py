@@ -13,14 +13,12 @@ from werkzeug.wrappers import Response
 from jarcast.errors import JarcastError
 from jarcast.ledger.records import Request
 from jarcast.page import screens
-from jarcast.page.desk import Seen
+from jarcast.page.desk import Answer, Seen
 from jarcast.page.shown import Page, Refused, bare, field
 
 _KEY = re.compile(r"[0-9a-f]{32}")
 _MOST_TOLD = 200  # answers kept to be read after the redirect
 _NOT_ASKED = ("token", "key", "saw", "yes")  # of a form, what is no part of what it asks
-
-_MEANWHILE = "Something else was done meanwhile. Look again, then undo."
 
 Done = tuple[str, list[str]]  # where to look next, and what is told there
 
@@ -51,12 +49,18 @@ class Doing:
                 self._told.popitem(last=False)
         return redirect(where + (f"?told={asked.key}" if self.told(asked.key) else ""), 303)
 
-    def _run(self, command: str, said: dict[str, Any], asked: Request) -> list[str]:
+    def _answer(self, command: str, said: dict[str, Any], asked: Request) -> Answer:
         try:
-            answer = self._commands.run(command, said, asked)
+            return self._commands.run(command, said, asked)
         except JarcastError as error:
             raise Refused(screens.in_page_words(str(error))) from error
-        return [screens.in_page_words(text) for text in answer.told]
+
+    def _run(self, command: str, said: dict[str, Any], asked: Request) -> list[str]:
+        return _told(self._answer(command, said, asked))
+
+    def _take_back(self, said: dict[str, Any], asked: Request) -> list[str]:
+        self._run("undo", {**said, "yes": True, "further": True}, asked)
+        return ["Taken back. Nothing was deleted."]
 
     def jar(self, number: int) -> Any:
         """One more jar is full."""
@@ -96,13 +100,9 @@ class Doing:
 
         def do(asked: Request) -> Done:
             seen = bare(self._commands, number)
-            if request.form.get("saw") != str(seen.newest):
-                raise Refused(
-                    "Another step was noted meanwhile. Look again, then undo.", 409, again=False
-                )
+            _check_newest(seen.newest, "Another step was noted meanwhile. Look again, then undo.")
             begun = seen.newest == seen.number
-            self._run("undo", {"batch": seen.at.name, "yes": True, "further": True}, asked)
-            return "/" if begun else here, ["Taken back. Nothing was deleted."]
+            return "/" if begun else here, self._take_back({"batch": seen.at.name}, asked)
 
         return self._once(do, here)
 
@@ -135,14 +135,11 @@ class Doing:
                 if recipe not in self._commands.choices().cards:
                     abort(400)
                 said["recipe"] = recipe
-            try:
-                answer = self._commands.run("begin", said, asked)
-            except JarcastError as error:
-                raise Refused(screens.in_page_words(str(error))) from error
+            answer = self._answer("begin", said, asked)
             name = answer.document["batch"]
             found = [seen for seen in self._commands.look(bare=True).open if seen.at.name == name]
             where = f"/batch/{found[0].number}" if found else "/"
-            return where, [screens.in_page_words(text) for text in answer.told]
+            return where, _told(answer)
 
         return self._once(do, "/")
 
@@ -156,14 +153,15 @@ class Doing:
         """Take back the last thing done, whatever it was."""
 
         def do(asked: Request) -> Done:
-            if request.form.get("saw") != str(self._commands.newest()):
-                raise Refused(
-                    "Something was done meanwhile. Look again, then undo.", 409, again=False
-                )
-            self._run("undo", {"yes": True, "further": True}, asked)
-            return "/", ["Taken back. Nothing was deleted."]
+            newest = self._commands.newest()
+            _check_newest(newest, "Something was done meanwhile. Look again, then undo.")
+            return "/", self._take_back({}, asked)
 
         return self._once(do, "/")
+
+
+def _told(answer: Answer) -> list[str]:
+    return [screens.in_page_words(text) for text in answer.told]
 
 
 def _request() -> Request:
@@ -174,6 +172,12 @@ def _request() -> Request:
     asked = sorted((k, v) for k, v in request.form.items(multi=True) if k not in _NOT_ASKED)
     text = repr((request.path, asked))
     return Request(key, hashlib.sha256(text.encode()).hexdigest())
+
+
+def _check_newest(newest: int, why: str) -> None:
+    """Refuse, for this reason, where something was done since the form was made."""
+    if request.form.get("saw") != str(newest):
+        raise Refused(why, 409, again=False)
 
 
 def _check_seen(seen: Seen, column: str, typed: str) -> None:

@@ -36,6 +36,11 @@ class Settings(Struct, frozen=True):
     browser: bool = True
     read_only: bool = False
 
+    @property
+    def address(self) -> str:
+        """Where the page is reached."""
+        return f"http://{self.host}:{self.port}"
+
 
 def lan_address() -> str:
     """The address of this machine on its network. Raises JarcastError where it is on none."""
@@ -62,8 +67,8 @@ def make_server(commands: Commands, ledger: Path, settings: Settings) -> tuple[A
 
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # that some wait is no news
     pairing = Pairing(devices_file(ledger))
-    address = f"http://{settings.host}:{settings.port}"
-    page = Page(commands, pairing, f"jarcast-{settings.port}", address, settings.read_only)
+    cookie = f"jarcast-{settings.port}"
+    page = Page(commands, pairing, cookie, settings.address, settings.read_only)
     own = (settings.host, *(("localhost",) if settings.host == LOOPBACK else ()), *settings.names)
     app = Gate(make_app(page), hosts_of(own, settings.port))
     try:
@@ -92,10 +97,9 @@ def serve(
     ``say`` shows a sentence, ``draw`` a line of the picture with its colours.
     """
     server, pairing = make_server(commands, ledger, settings)
-    address = f"http://{settings.host}:{settings.port}"
     code = pairing.new_code()
-    link = f"{address}/pair#{code}"
-    say(f"The page is at {address}; Ctrl-C ends it.")
+    link = f"{settings.address}/pair#{code}"
+    say(f"The page is at {settings.address}; Ctrl-C ends it.")
     say(f"Code for one device, good once, for {MINUTES} minutes: {code}")
     if settings.host != LOOPBACK:
         say(f"On the other device: {link}")

@@ -5,8 +5,8 @@ A worker reads a file a line at a time and returns sums alone; the rows stay whe
 
 import hashlib
 import json
-from collections.abc import Callable, Sequence
-from contextlib import AbstractContextManager, nullcontext
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing, contextmanager
 from importlib import import_module
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -14,14 +14,13 @@ from typing import Any, NamedTuple
 from msgspec import Struct
 
 from jarcast.batchtable import read_csv
-from jarcast.errors import BatchError, BeliefsError, JarcastError
+from jarcast.errors import BatchError, BeliefsError, JarcastError, a_line_each
 from jarcast.files.shipped import shipped
 from jarcast.learning.model.beliefs import Beliefs, beliefs_from, starting_beliefs
 from jarcast.pooling.combine import combine
 from jarcast.pooling.reduce import Reduced, reduce_household
 from jarcast.pooling.write import Change, beliefs_text, changes, pooled_document, write_beliefs
 
-MOST_SHOWN = 20  # problems printed in one message; all of them are in BatchError.problems
 CHUNK = 8  # files given to a worker at a time: each task costs a cluster some 2 ms
 Tell = Callable[[int, int], None]
 
@@ -80,10 +79,12 @@ def _spread(chunks: Sequence[Sequence[Path]], jobs: int, scheduler: str | None) 
     return Parallel(n_jobs=many, batch_size=1, return_as="generator")(work)
 
 
-def _workers(scheduler: str | None) -> AbstractContextManager[Any]:
-    """Where joblib sends its work: to a Dask cluster, or to processes on this machine."""
+@contextmanager
+def _workers(scheduler: str | None) -> Iterator[None]:
+    """Where joblib sends its work meanwhile: to a Dask cluster, or to processes on this machine."""
     if scheduler is None:
-        return nullcontext()
+        yield
+        return
     try:
         connect: Any = import_module("dask.distributed").Client
     except ImportError as error:
@@ -100,22 +101,8 @@ def _workers(scheduler: str | None) -> AbstractContextManager[Any]:
             f"no Dask scheduler answers at '{scheduler}': {error}; start one with "
             "'dask scheduler', or give the address it prints, such as tcp://127.0.0.1:8786"
         ) from error
-    return _Cluster(client, parallel_config(backend="dask", client=client))
-
-
-class _Cluster:
-    """A connection to a cluster, used by joblib while it lasts and closed afterwards."""
-
-    def __init__(self, client: Any, config: Any) -> None:
-        self._client, self._config = client, config
-
-    def __enter__(self) -> "_Cluster":
-        self._config.__enter__()
-        return self
-
-    def __exit__(self, *error: Any) -> None:
-        self._config.__exit__(*error)
-        self._client.close()
+    with closing(client), parallel_config(backend="dask", client=client):
+        yield
 
 
 def _reduce_chunk(paths: Sequence[Path]) -> list[_Answer]:
@@ -140,11 +127,8 @@ def _reduce_file(path: Path) -> _Answer:
 def _refused(problems: Sequence[str], files: int) -> str:
     if files == 1 or len(problems) == 1:
         return f"{problems[0]}; nothing was written"
-    lines = [f"{len(problems)} of {files} files cannot be used; nothing was written:"]
-    lines += [f"  {problem}" for problem in problems[:MOST_SHOWN]]
-    if len(problems) > MOST_SHOWN:
-        lines.append(f"  ... and {len(problems) - MOST_SHOWN} more")
-    return "\n".join(lines)
+    head = f"{len(problems)} of {files} files cannot be used; nothing was written:"
+    return f"{head}\n{a_line_each(problems)}"
 
 
 def _refuse_twice(keys: Sequence[str], paths: Sequence[Path], why: str) -> None:

@@ -35,7 +35,7 @@ from jarcast.learning.model.effects import (
     loadings,
 )
 from jarcast.learning.model.links import WEIGHT_LINKS, Situation
-from jarcast.learning.posterior import Block, Component
+from jarcast.learning.posterior import Block
 
 PERSON, CROP, OWN = "person", "crop", "own"
 
@@ -133,15 +133,11 @@ def _part(learned: Learned, block: Block) -> Part:
                 A[i, block.effects[effect]] = value
     root = A @ component.root[: len(block.effects)]  # without the walk: integrated out
     precision = np.linalg.inv(root @ root.T)
-    prior = np.linalg.inv((A * _prior(block, component)) @ A.T)
+    variances = np.array([component.prior(effect) for effect in block.effects], dtype=float)
+    prior = np.linalg.inv((A * variances) @ A.T)
     information = precision - prior
     vector = precision @ (A @ component.mean[: len(block.effects)])
     return Part(tuple(sums), 0.5 * (information + information.T), vector)
-
-
-def _prior(block: Block, component: Component) -> Array:
-    """Prior variance that each effect was learned with, shape (effects,)."""
-    return np.array([component.prior(effect) for effect in block.effects], dtype=float)
 
 
 def _sums(learned: Learned, block: Block) -> dict[Coordinate, Loadings]:

@@ -31,7 +31,6 @@ from jarcast.recipes.lock import (
     brine_floor_ml,
     card_stage,
     floor_stage,
-    process_for,
     process_rows_for,
     why_no_floor,
 )
@@ -113,7 +112,6 @@ __all__ = [
     "packs_of",
     "printed_g_per_jar",
     "printed_parts",
-    "process_for",
     "process_rows_for",
     "read_card",
     "safety_block",

@@ -5,6 +5,7 @@ Canning, AIB 539, Guide 1: a pressure canner, at 10 to 15 psi). No acidity is wo
 card is held against the least acid that a published pickle has, and one with less is refused.
 """
 
+import re
 from fractions import Fraction
 
 from jarcast.measures import CUP_ML, POUND_G
@@ -21,7 +22,7 @@ _LEAST_SHARE = Fraction(3, 4) / Fraction(9, 4)
 FULL_STRENGTH = 5.0  # percent; AIB 539, Guide 6: vinegar of 5 %. Stronger counts for no more.
 PRESSURE_PSI = 10.0  # AIB 539, Guide 1: what low-acid foods are canned at, and more
 _EXACT = 1.0 - 1e-9  # what is exactly as published is not less
-_SOURS = ("vinegar", "lemon", "lime")
+_SOURS = re.compile("vinegar|lemon|lime", re.IGNORECASE)
 _NO_PRESSURE = ("boil", "water bath", "water-bath", "atmospheric", "oven")
 # Least salt of a published ferment, by weight of the produce: sauerkraut, 3/4 cup of canning salt
 # to 25 lb, AIB 539, Guide 6, some 1.9 %. Half of that is let pass, which is no advice: it only
@@ -70,7 +71,7 @@ def _too_little(recipe: Recipe, safety: SafetyNumbers) -> str:
     """What is wrong with the acid of a card, in words; '' where there is enough."""
     kinds = {part.kind for part in safety.formula}
     if not any(kind.acid for kind in kinds):
-        named = next((p.name for p in safety.formula if _sounds_sour(p.name)), "")
+        named = next((p.name for p in safety.formula if _SOURS.search(p.name)), "")
         hint = f" ('{named}' counts once its kind says so)" if named else ""
         return f"the formula has no vinegar and no bottled lemon juice{hint}"
     if Kind.VINEGAR in kinds and safety.least_acid_percent is None:
@@ -112,7 +113,3 @@ def _salted(recipe: Recipe, safety: SafetyNumbers) -> bool:
     if produce is None or any(part.grams is None for part in salt):
         return bool(salt)
     return sum(part.grams or 0.0 for part in salt) >= _LEAST_SALT * produce
-
-
-def _sounds_sour(name: str) -> bool:
-    return any(word in name.casefold() for word in _SOURS)

@@ -63,12 +63,13 @@ def _brine(recipe: Recipe, safety: SafetyNumbers, units: Units) -> list[str]:
     amount = _amount(tested.printed, tested.ml, tested.grams, units)
     return [
         f"  brine, in these proportions only: {parts}",
-        f"    for {amount} of produce {tested.basis}, printed yield {_span(*tested.jars)} "
+        f"    for {amount} of produce {tested.basis}, printed yield {span_text(*tested.jars)} "
         f"{tested.jar} jars",
     ]
 
 
-def _span(low: float, high: float) -> str:
+def span_text(low: float, high: float) -> str:
+    """Lowest and highest: '2 to 3', or '2' where they are one."""
     return f"{low:g}" if low == high else f"{low:g} to {high:g}"
 
 
@@ -90,7 +91,7 @@ def _salt(safety: SafetyNumbers) -> str:
     if safety.ferment_salt is None:
         return "as the source says; the card gives no share of the trimmed weight"
     printed = f" ({safety.ferment.salt})" if safety.ferment and safety.ferment.salt else ""
-    share = _span(*(100 * share for share in safety.ferment_salt))
+    share = span_text(*(100 * share for share in safety.ferment_salt))
     return f"{share} % of the trimmed weight, no less and no more{printed}"
 
 
@@ -99,7 +100,7 @@ def _warmth(safety: SafetyNumbers) -> list[str]:
     ferment = safety.ferment
     if ferment is None:
         return []
-    said = [f"{_span(*f)} F for {_span(*weeks)} weeks" for f, weeks in ferment.warmth]
+    said = [f"{span_text(*f)} F for {span_text(*weeks)} weeks" for f, weeks in ferment.warmth]
     if ferment.least_f is not None:
         said.append(f"not below {ferment.least_f:g} F")
     if ferment.most_f is not None:
@@ -143,13 +144,10 @@ def _choices(jar: str, pack: str, altitude_ft: float | None) -> str:
 def row_text(row: ProcessRow, units: Units) -> str:
     """One process row in words: 'boiling-water canner, raw pack, pint, 0-1000 ft: 10 min'."""
     pack = f"{row.pack} pack" if row.pack else "packed as the source directs"
-    time = f"{row.minutes:g} min"
-    if row.pressure_psi is not None:
-        time += f" at {row.pressure_psi:g} psi"
     band = row.band
     if units is Units.METRIC:
         low = f"{row.from_ft * 0.3048:.0f}"
         high = "" if row.to_ft is None else f"-{row.to_ft * 0.3048:.0f}"
         band += f" (from {low} m)" if row.to_ft is None else f" ({low}{high} m)"
     sterile = ", in sterile jars" if row.sterile else ""
-    return f"{row.method}, {pack}, {row.jar}, {band}: {time}{sterile}"
+    return f"{row.method}, {pack}, {row.jar}, {band}: {row.time}{sterile}"

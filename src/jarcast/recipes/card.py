@@ -5,7 +5,6 @@ by anything else. Weights are grams, volumes millilitres, altitudes feet as the 
 """
 
 import math
-from collections.abc import Iterable
 from enum import StrEnum
 
 from msgspec import Struct
@@ -103,11 +102,6 @@ class Ingredient(Struct, frozen=True):
         return typeset(f"{self.printed} {self.name}")
 
 
-def finished_ml(formula: Iterable[Ingredient]) -> float:
-    """Volume in ml of the finished brine: its liquids, and the room its dissolved sugar takes."""
-    return math.fsum(part.brine_ml for part in formula)
-
-
 class Cure(Struct, frozen=True):
     """What is done with the produce before the jars: salting, soaking, a hot solution.
 
@@ -182,6 +176,12 @@ class ProcessRow(Struct, frozen=True):
         return self.from_ft <= feet and (self.to_ft is None or feet <= self.to_ft)
 
     @property
+    def time(self) -> str:
+        """Its minutes, and the pressure where there is one: '10 min at 11 psi'."""
+        pressure = "" if self.pressure_psi is None else f" at {self.pressure_psi:g} psi"
+        return f"{self.minutes:g} min{pressure}"
+
+    @property
     def band(self) -> str:
         """The altitude band in words: '1001-6000 ft'."""
         if self.to_ft is None:
@@ -241,8 +241,8 @@ class SafetyNumbers(Struct, frozen=True):
 
     @property
     def volume_ml(self) -> float:
-        """Finished volume in ml of the printed formula."""
-        return finished_ml(self.formula)
+        """Finished volume in ml of the formula: liquids, and the room its dissolved sugar takes."""
+        return math.fsum(part.brine_ml for part in self.formula)
 
 
 class Recipe(Struct, frozen=True):

@@ -145,16 +145,13 @@ def _of_process(recipe: Recipe, safety: SafetyNumbers, at: Situation) -> _Found:
         if not rows:
             yield "process not on the card", {"see_source": SEE_SOURCE}
             return
-        times = " or ".join(_time(row, several=len(rows) > 1) for row in rows)
+        times = " or ".join(
+            row.time if len(rows) == 1 else f"{row.time} ({row.method}, {row.pack} pack)"
+            for row in rows
+        )
         yield "process", {"time": times, "band": rows[0].band}
     if at.steam or at.whole_list:
         yield from _steam(rows)
-
-
-def _time(row: ProcessRow, *, several: bool) -> str:
-    pressure = f" at {row.pressure_psi:g} psi" if row.pressure_psi is not None else ""
-    way = f" ({row.method}, {row.pack} pack)" if several else ""
-    return f"{row.minutes:g} min{pressure}{way}"
 
 
 def _steam(rows: tuple[ProcessRow, ...]) -> _Found:

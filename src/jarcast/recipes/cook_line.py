@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from jarcast.domain.rules import limit, plain_method
 from jarcast.measures import Units
 from jarcast.recipes.acid import at_pressure
-from jarcast.recipes.block import SEE_SOURCE, inches_text
+from jarcast.recipes.block import SEE_SOURCE, inches_text, span_text
 from jarcast.recipes.card import Kind, ProcessRow, Recipe, SafetyNumbers, Style
 from jarcast.recipes.listed import check_jar
 from jarcast.recipes.lock import process_rows_for
@@ -75,8 +75,7 @@ def cook_parts(
 
 def salt_text(safety: SafetyNumbers) -> str:
     """A ferment's share of salt: '2 to 3 %'."""
-    low, high = (100 * share for share in safety.ferment_salt or (0.0, 0.0))
-    return f"{low:g} %" if low == high else f"{low:g} to {high:g} %"
+    return f"{span_text(*(100 * share for share in safety.ferment_salt or (0.0, 0.0)))} %"
 
 
 def sterile(recipe: Recipe, jars: Sequence[str], pack: str = "") -> bool:
@@ -109,7 +108,5 @@ def _process(recipe: Recipe, jar: str, pack: str, altitude_ft: float | None) -> 
 def _times(rows: Sequence[ProcessRow]) -> str:
     """'35 min at 1001-3000 ft', or every band's."""
     return " / ".join(
-        f"{row.minutes:g} min{f' at {row.pressure_psi:g} psi' if row.pressure_psi else ''} "
-        f"{row.band if row.to_ft is None else f'at {row.band}'}"
-        for row in rows
+        f"{row.time} {row.band if row.to_ft is None else f'at {row.band}'}" for row in rows
     )

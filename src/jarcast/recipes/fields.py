@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from enum import StrEnum
 from typing import TypeVar
 
-from jarcast.errors import cut_short
+from jarcast.domain.jars import jar_key, size_of
+from jarcast.errors import BatchError, cut_short
 from jarcast.recipes.lines import Path, line_numbers, line_of
 
 Choice = TypeVar("Choice", bound=StrEnum)
@@ -100,6 +101,14 @@ class Table:
                 self.wrong(key, "is missing; every card needs it")
             return ""
         return self._line(key, self.raw(key), needed=needed)
+
+    def size(self, key: str, text: str) -> str:
+        """The size of a jar named in this field, the same in a wide mouth; '' for no jar."""
+        try:
+            return size_of(jar_key(text)) if text else ""
+        except BatchError as why:
+            self.wrong(key, str(why))
+            return ""
 
     def texts(self, key: str, *, needed: bool = False) -> tuple[str, ...]:
         """A list of texts; a text alone is a list of one."""

@@ -1,7 +1,6 @@
 """The ingredients of a card: those that are measured, those in words, those that go by the jar."""
 
-from jarcast.domain.jars import jar_key
-from jarcast.errors import BatchError, MeasureError
+from jarcast.errors import MeasureError
 from jarcast.measures import parse_volume, parse_weight
 from jarcast.recipes.card import Addition, Ingredient, Kind
 from jarcast.recipes.fields import Table
@@ -77,7 +76,7 @@ def additions(card: Table, tested: tuple[str, ...]) -> tuple[Addition, ...]:
         if amounts is None:
             table.wrong("amount", 'is missing; write { pint = "1/2 tsp" }, by the size of jar')
             continue
-        sizes = {_size(amounts, text): amounts.text(text) for text in amounts.fields}
+        sizes = {amounts.size(text, text): amounts.text(text) for text in amounts.fields}
         for size, printed in sizes.items():
             if tested and size not in ("", *tested):
                 amounts.wrong(size, f"is not one of the tested jars ({', '.join(tested)})")
@@ -89,14 +88,6 @@ def additions(card: Table, tested: tuple[str, ...]) -> tuple[Addition, ...]:
         if kind is not Kind.OTHER and lacking:
             table.wrong("amount", f"says nothing of {', '.join(lacking)}; write each tested jar")
     return tuple(found)
-
-
-def _size(table: Table, text: str) -> str:
-    try:
-        return jar_key(text).removesuffix("-wide")
-    except BatchError as why:
-        table.wrong(text, str(why))
-        return ""
 
 
 def _in_words(name: str, kind: Kind, printed: str) -> Ingredient:

@@ -13,31 +13,29 @@ from jarcast.measures import (
     GALLON_ML,
     OUNCE_G,
     QUART_ML,
+    SALT_G_PER_CUP,
     TBSP_ML,
     TSP_ML,
     Units,
     number_text,
 )
+from jarcast.measures.parsing import UNEVEN_SALTS
 from jarcast.recipes.card import Kind
 
 # Household grams per US cup: USDA Standard Reference Release 28, household weights: NDB 02053,
-# 02048, 09153, 19335, 19334 and 02047 (canning salt has no entry; table salt stands in for it).
+# 02048, 09153, 19335 and 19334.
 _GRAMS_PER_CUP = {
     "cider vinegar": 239,
     "brown sugar": 220,
     Kind.VINEGAR: 238,
     Kind.LEMON_JUICE: 244,
     Kind.SUGAR: 200,
-    Kind.SALT: 292,
+    Kind.SALT: SALT_G_PER_CUP,
     Kind.WATER: 236,  # 0.9982 g/ml at 20 C, CRC Handbook, from memory
     Kind.OIL: 218,  # soybean salad oil in the same release, from memory
 }
 # Seeds, grams per tablespoon: the same release, NDB 02007 and 02024 (mustard there is ground).
 _GRAMS_PER_TBSP = {"celery seed": Fraction("6.5"), "mustard seed": Fraction("6.3")}
-
-# Salts whose cup may hold half as much again from one packet to the next: a household weight
-# for fine salt would be wrong for them.
-UNEVEN_SALTS = ("kosher", "flake", "coarse", "sea", "rock")
 
 
 class Rounding(StrEnum):

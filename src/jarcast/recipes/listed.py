@@ -1,6 +1,6 @@
 """What a card lists: jars and packs. Any other is refused, whatever it may be near to."""
 
-from jarcast.domain.jars import jar_key
+from jarcast.domain.jars import jar_key, size_of
 from jarcast.domain.names import pack_key
 from jarcast.domain.rules import SizeRule, rules
 from jarcast.errors import BatchError, RecipeError, cut_short
@@ -26,7 +26,7 @@ def check_jar(recipe: Recipe, jar: str) -> str:
     """
     safety = needs_safety(recipe)
     try:
-        size = jar_key(jar).removesuffix("-wide")
+        size = size_of(jar_key(jar))
     except BatchError:
         size = ""
     if size in safety.jars:

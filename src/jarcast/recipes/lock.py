@@ -16,9 +16,9 @@ FLOOR_STAGES = tuple(FLOOR_NAMES.values())  # whose weights a floor can go by, i
 
 
 def process_rows_for(
-    recipe: Recipe, jar: str, *, pack: str = "", method: str = "", altitude_ft: float | None = None
+    recipe: Recipe, jar: str, *, pack: str = "", altitude_ft: float | None = None
 ) -> tuple[ProcessRow, ...]:
-    """The card's process rows for a jar, and for pack, method and altitude where given.
+    """The card's process rows for a jar, and for pack and altitude where given.
 
     A row without a pack is the source's one time for the pack its directions describe, and stands
     for it. Raises RecipeError for a jar or a pack that the card does not list, a card without
@@ -33,24 +33,8 @@ def process_rows_for(
         for row in needs_safety(recipe).process
         if row.jar == size
         and (not wanted or row.pack in ("", wanted))
-        and (not method or row.method.casefold() == method.strip().casefold())
         and (altitude_ft is None or row.holds(altitude_ft))
     )
-
-
-def process_for(
-    recipe: Recipe, jar: str, altitude_ft: float, *, pack: str = "", method: str = ""
-) -> ProcessRow | None:
-    """The one process row for these choices; None means: see the source.
-
-    Raises RecipeError where several rows answer (the card has several packs or methods and none
-    was named), and as ``process_rows_for`` does.
-    """
-    rows = process_rows_for(recipe, jar, pack=pack, method=method, altitude_ft=altitude_ft)
-    if len(rows) > 1:
-        ways = ", ".join(" ".join((row.method, row.pack)).strip() for row in rows)
-        raise RecipeError(f"{recipe.name} has a process for each of: {ways}; say which one")
-    return rows[0] if rows else None
 
 
 def brine_floor_ml(recipe: Recipe, **weights: float | None) -> float | None:

@@ -6,9 +6,8 @@ import tomllib
 from pathlib import Path
 
 from jarcast.domain.fields import MOST_HEADSPACE_IN, MOST_HOURS, MOST_JARS
-from jarcast.domain.jars import jar_key
 from jarcast.domain.names import cut_key, pack_key, produce_key
-from jarcast.errors import BatchError, RecipeError
+from jarcast.errors import RecipeError, a_line_each
 from jarcast.files.reading import open_to_read
 from jarcast.recipes.acid import why_low_acid
 from jarcast.recipes.card import (
@@ -30,7 +29,6 @@ from jarcast.recipes.processes import process_rows
 
 MOST_BYTES = 64 * 1024  # a card is a page or two
 MOST_LINES = 1000
-MOST_SHOWN = 20  # things to mend named in one message; all of them are in RecipeError.problems
 LONGEST_LINE = 4000  # characters; a key of tens of thousands of dots takes gigabytes to read
 MOST_WEEKS = 52.0
 MOST_F = 120.0  # hotter than any ferment stands
@@ -85,10 +83,7 @@ def read_card(text: str, key: str, name: str = "the card") -> Recipe:
         raise RecipeError(f"{name}: brackets are nested too deeply for a recipe card") from None
     if problems:
         many = "1 thing" if len(problems) == 1 else f"{len(problems)} things"
-        listed = "\n".join(f"  {problem}" for problem in problems[:MOST_SHOWN])
-        if len(problems) > MOST_SHOWN:
-            listed += f"\n  ... and {len(problems) - MOST_SHOWN} more"
-        raise RecipeError(f"{name}: {many} to mend in this card\n{listed}", problems)
+        raise RecipeError(f"{name}: {many} to mend in this card\n{a_line_each(problems)}", problems)
     return recipe
 
 
@@ -158,15 +153,6 @@ def _source(card: Table) -> Source | None:
     )
 
 
-def _jar(table: Table, field: str, text: str) -> str:
-    """Size of a jar: a tested size is the same in a wide mouth."""
-    try:
-        return jar_key(text).removesuffix("-wide") if text else ""
-    except BatchError as why:
-        table.wrong(field, str(why))
-        return ""
-
-
 def _tested(card: Table) -> Tested:
     blank = Tested("", Basis.PREPARED, "", (1.0, 1.0))
     table = card.table("tested")
@@ -182,7 +168,7 @@ def _tested(card: Table) -> Tested:
     return Tested(
         printed=printed,
         basis=table.choice("basis", Basis, Basis.PREPARED),
-        jar=_jar(table, "jar", table.text("jar")),
+        jar=table.size("jar", table.text("jar")),
         jars=table.span("jars", MOST_JARS, needed=True) or blank.jars,
         grams=grams,
         ml=ml,
@@ -242,8 +228,8 @@ def _safety(
     vinegar = any(part.kind is Kind.VINEGAR for part in formula)
     acid = table.number("vinegar_percent", 0, MOST_ACID_PERCENT, needed=sourced and vinegar)
     headspace = table.number("headspace_in", 0, MOST_HEADSPACE_IN, needed=sourced)
-    sizes = (_jar(table, "jars", jar) for jar in table.texts("jars", needed=sourced))
-    jars = tuple(dict.fromkeys(jar for jar in sizes if jar))
+    sizes = (table.size("jars", jar) for jar in table.texts("jars", needed=sourced))
+    jars = tuple(dict.fromkeys(filter(None, sizes)))
     salt = table.span("ferment_salt_percent", 100)
     if sourced and style is not Style.FERMENT and not any(part.brine_ml for part in formula):
         card.wrong("brine", "is missing; begin each ingredient of the formula with [[brine]]")

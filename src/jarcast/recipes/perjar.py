@@ -2,12 +2,10 @@
 
 import math
 from collections.abc import Sequence
-from fractions import Fraction
 
 from jarcast.measures import Units
 from jarcast.recipes.card import Ingredient, Kind, Recipe
-from jarcast.recipes.kitchen import Rounding, round_volume, volume_text
-from jarcast.recipes.shopping import ShoppingLine
+from jarcast.recipes.shopping import ShoppingLine, bought_volume
 
 
 def each_jar(recipe: Recipe, size: str) -> tuple[Ingredient, ...]:
@@ -36,11 +34,6 @@ def jar_shopping(
                 name = f"{part.name} for the jars"
                 sums[name] = sums.get(name, 0.0) + part.ml * math.ceil(count - 1e-9)
     return tuple(
-        ShoppingLine(name, ml, None, f"{name}: {_rounded_up(ml, units)}")
+        ShoppingLine(name, ml, None, f"{name}: {bought_volume(ml, units)}")
         for name, ml in sums.items()
     )
-
-
-def _rounded_up(ml: float, units: Units) -> str:
-    amount = Fraction(ml * (1 - 1e-9))
-    return volume_text(round_volume(amount, units, Rounding.UP), units)

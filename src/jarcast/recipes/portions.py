@@ -31,15 +31,13 @@ _SAME = Fraction(1, 10**9)  # relative: volumes this close are the same
 
 
 class Portion(Struct, frozen=True):
-    """How much of one ingredient: exactly, and as measured out.
+    """How much of one ingredient, as it is measured out.
 
     ``amount`` is the rounded amount in ml, in g where ``by_weight``, or a count; ``text`` says it
-    in kitchen measures. ``exact_ml``, ``exact_g``, ``ml`` and ``grams`` are None where unknown.
+    in kitchen measures. ``ml`` and ``grams`` are None where unknown.
     """
 
     ingredient: Ingredient
-    exact_ml: float | None
-    exact_g: float | None
     amount: Fraction
     by_weight: bool
     ml: float | None
@@ -101,8 +99,8 @@ def measured(
     lead_amount = _rounded(printed * least, lead, units, Rounding.UP)
     while True:
         made = lead_amount / printed
-        portions = tuple(_portion(part, lead, made, factor, units, up_salt) for part in formula)
-        wanted = factor * _brine_fraction(formula)
+        portions = tuple(_portion(part, lead, made, units, up_salt) for part in formula)
+        wanted = factor * sum(_room(part, part.ml, part.grams) for part in formula)
         if finished_portions_ml(portions) >= wanted * (1 - _SAME):
             return made, portions
         lead_amount = _rounded(lead_amount + Fraction(1, 1000), lead, units, Rounding.UP)
@@ -117,7 +115,7 @@ def _least_factor(part: Ingredient, units: Units) -> Fraction:
 
 
 def _portion(
-    part: Ingredient, lead: Ingredient, made: Fraction, asked: Fraction, units: Units, up_salt: bool
+    part: Ingredient, lead: Ingredient, made: Fraction, units: Units, up_salt: bool
 ) -> Portion:
     printed, by_weight = _amount(part, units)
     way = Rounding.UP if part is lead else _way(part, up_salt=up_salt)
@@ -136,8 +134,6 @@ def _portion(
         text = (weight_text if by_weight else volume_text)(amount, units)
     return Portion(
         ingredient=part,
-        exact_ml=None if part.ml is None else part.ml * float(asked),
-        exact_g=None if part.grams is None else part.grams * float(asked),
         amount=amount,
         by_weight=by_weight,
         ml=None if ml is None else float(ml),
@@ -151,10 +147,6 @@ def _room(part: Ingredient, ml: float | None, grams: float | None) -> Fraction:
     if part.kind.liquid:
         return Fraction(ml or 0.0)
     return Fraction(SUGAR_ML_PER_G * (grams or 0.0)) if part.kind is Kind.SUGAR else Fraction(0)
-
-
-def _brine_fraction(formula: Iterable[Ingredient]) -> Fraction:
-    return sum((_room(part, part.ml, part.grams) for part in formula), Fraction(0))
 
 
 def finished_portions_ml(portions: Iterable[Portion]) -> Fraction:

@@ -2,9 +2,7 @@
 
 import re
 
-from jarcast.domain.jars import jar_key
 from jarcast.domain.names import pack_key
-from jarcast.errors import BatchError
 from jarcast.recipes.card import ProcessRow
 from jarcast.recipes.fields import Table, shown
 
@@ -53,10 +51,7 @@ def _pack(table: Table, packs: tuple[str, ...]) -> str:
 def _jars(table: Table, tested: tuple[str, ...]) -> tuple[str, ...]:
     found = []
     for text in table.texts("jar", needed=True):
-        try:
-            jar = jar_key(text).removesuffix("-wide")
-        except BatchError as why:
-            table.wrong("jar", str(why))
+        if not (jar := table.size("jar", text)):
             continue
         if tested and jar not in tested:
             table.wrong("jar", f"{jar} is not one of the tested jars ({', '.join(tested)})")

@@ -156,7 +156,7 @@ def card_words(key: str, folder: Path | None = None, file: Path | None = None) -
     if file is None and key in shipped_recipes():
         file = shipped("models", "recipes", f"{key}{SUFFIX}")
     elif file is None:
-        file = (own_folder() if folder is None else folder) / f"{key}{SUFFIX}"
+        file = _own_file(key, folder)
     try:
         return read_file(file, MOST_BYTES).decode("utf-8-sig")
     except (OSError, ValueError):
@@ -212,6 +212,10 @@ def check_free(title: str, folder: Path | None = None) -> None:
 
 def _target(key: str, folder: Path | None) -> Path:
     _free_key(key, shipped_recipes())
+    return _own_file(key, folder)
+
+
+def _own_file(key: str, folder: Path | None) -> Path:
     return (own_folder() if folder is None else folder) / f"{key}{SUFFIX}"
 
 

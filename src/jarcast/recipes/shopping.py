@@ -48,13 +48,18 @@ def _bought(name: str, parts: list[Portion], units: Units) -> ShoppingLine:
     grams = None if None in weights else math.fsum(weight or 0.0 for weight in weights)
     shown = []
     if ml is not None:
-        shown.append(volume_text(round_volume(_exact(ml), units, Rounding.UP), units))
+        shown.append(bought_volume(ml, units))
     if grams is not None:
         weight = weight_text(round_weight(_exact(grams), units, Rounding.UP), units)
         shown.append(weight.replace(" + ", " "))
     if not shown:
         shown = [" + ".join(part.text for part in parts)]
     return ShoppingLine(name, ml, grams, f"{name}: {' or '.join(shown)}")
+
+
+def bought_volume(ml: float, units: Units) -> str:
+    """A volume rounded up to a measure of the kitchen, in words."""
+    return volume_text(round_volume(_exact(ml), units, Rounding.UP), units)
 
 
 def _exact(amount: float) -> Fraction:

@@ -36,7 +36,7 @@ def quoted(text: str) -> str:
 def listed(text: str) -> str:
     """A list of words: 'pint, quart'."""
     parts = re.split(r",|;|\+| and | or ", text)
-    return "[" + ", ".join(quoted(part.strip()) for part in parts if part.strip()) + "]"
+    return _texts([part.strip() for part in parts if part.strip()])
 
 
 def jars(text: str) -> str:

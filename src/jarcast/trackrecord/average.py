@@ -9,7 +9,8 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from msgspec import Struct
 
-from jarcast.domain.batch import Batch, contradictions
+from jarcast.domain.batch import Batch
+from jarcast.domain.contradictions import contradictions
 from jarcast.domain.jars import Jar
 from jarcast.domain.names import cut_key, produce_key
 from jarcast.trackrecord.stored import StoredForecast, Turn

@@ -7,7 +7,8 @@ from enum import StrEnum
 
 from msgspec import Struct
 
-from jarcast.domain.batch import Batch, contradictions
+from jarcast.domain.batch import Batch
+from jarcast.domain.contradictions import contradictions
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.stages import STAGE_COLUMNS, Link, before_salt, was_salted

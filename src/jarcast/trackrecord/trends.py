@@ -8,7 +8,8 @@ from types import MappingProxyType
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.domain.batch import Batch, contradictions
+from jarcast.domain.batch import Batch
+from jarcast.domain.contradictions import contradictions
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import produce_key
 from jarcast.domain.packing import SoFar

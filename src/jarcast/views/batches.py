@@ -5,7 +5,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import chain
 from typing import TYPE_CHECKING, Any
 
-from jarcast.domain.batch import Amount, Batch, Flag
+from jarcast.domain.batch import Batch
+from jarcast.domain.contradictions import Amount, Flag
 from jarcast.domain.fields import ALL_COLUMNS, FIELD_OF, OPTIONAL, typed_name
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.stages import STAGES, weights_of

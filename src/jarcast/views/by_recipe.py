@@ -6,6 +6,7 @@ The safety block is printed as the card gives it, unbroken: nothing of the forec
 from collections.abc import Sequence
 from typing import Any
 
+from jarcast.domain.jars import size_of
 from jarcast.domain.names import cut_key
 from jarcast.domain.stages import STAGE_OF, STAGES
 from jarcast.forecast.answer import Forecast
@@ -226,7 +227,7 @@ def block_for(
 
 def _sizes(forecast: Forecast) -> list[str]:
     turns = forecast.request.turns
-    return list(dict.fromkeys(turn.jar.key.removesuffix("-wide") for turn in turns))
+    return list(dict.fromkeys(size_of(turn.jar.key) for turn in turns))
 
 
 def _situation(

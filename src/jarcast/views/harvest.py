@@ -31,6 +31,7 @@ from jarcast.views.words import (
     crop_words,
     filled_words,
     halves,
+    item,
     jar_words,
     odds,
     shortened,
@@ -153,7 +154,7 @@ def _lines(answer: Answer, level: float) -> Iterator[str]:
         forecast = answer.forecasts[at]
         name = f"{shortened(one.line.name, 24)}: " if one.line.name else ""
         if forecast is None:
-            yield _item(f"{name}{shortened(_done_crop(one), 60)}: done, {_filled(one)}")
+            yield item(f"{name}{shortened(_done_crop(one), 60)}: done, {_filled(one)}")
             continue
         request = forecast.request
         crop = shortened(crop_words(request.produce, request.cut, request.pack), 60)
@@ -164,7 +165,7 @@ def _lines(answer: Answer, level: float) -> Iterator[str]:
         if one.batches:
             begun = f"{_filled(one)} so far; still to do {begun}"
         by = f", by {shortened(forecast.recipe.name, 40)}" if forecast.recipe is not None else ""
-        yield _item(
+        yield item(
             f"{name}{crop}: {begun}{weight} {STAGE_OF[request.stage].label}{by}: about "
             f"{_expected(forecast)}{ends}"
         )
@@ -210,10 +211,6 @@ def _by_sort(answer: Answer) -> Iterator[str]:
         yield f"By sort: about {', '.join(shown)}."
 
 
-def _item(text: str) -> str:
-    return wrapped(f"  {text}", 78).replace("\n", "\n    ")
-
-
 def _shopping_lines(answer: Answer, level: float) -> Iterator[str]:
     bill = answer.shopping
     if bill is None:
@@ -223,24 +220,20 @@ def _shopping_lines(answer: Answer, level: float) -> Iterator[str]:
     what = "Still to buy" if left else "Shopping list"
     yield wrapped(f"{what}, each with {odds(bill.short_chance)} of running short:")
     for line in bill.lines:
-        yield _item(_bought(line, units, bill.sign))
+        yield item(_bought(line, units, bill.sign))
     for unknown in bill.unknown[:MOST_SHOWN]:
-        yield _item(f"not counted, {_place(answer, unknown.line)}: {unknown.why}")
+        yield item(f"not counted, {answer.place(unknown.line)}: {unknown.why}")
     if bill.limited:
         yield wrapped(LIMITED.format(places=_places(answer, bill.limited)))
     if bill.no_floor:
         places = _places(answer, [one.line for one in bill.no_floor])
         yield wrapped(NO_FLOOR.format(places=places))
     yield from (wrapped(line) for line in _cost(bill, level))
-    yield from (_item(line) for line in _by_crop(bill))
-
-
-def _place(answer: Answer, line: int) -> str:
-    return answer.progress[answer.to_do[line]].line.place
+    yield from (item(line) for line in _by_crop(bill))
 
 
 def _places(answer: Answer, lines: Sequence[int]) -> str:
-    shown = [_place(answer, line) for line in lines[:MOST_SHOWN]]
+    shown = [answer.place(line) for line in lines[:MOST_SHOWN]]
     more = len(lines) - len(shown)
     return ", ".join(shown) + (f" and {more} more" if more else "")
 
@@ -349,7 +342,7 @@ def _container_notes(answer: Answer) -> Iterator[str]:
     for line in answer.plan.lines:
         if line.counted is None:
             continue
-        produce = line.produce or (line.recipe.produce if line.recipe is not None else "")
+        produce = line.put_up
         key = (produce, line.counted.container)
         if key in said or len(said) >= MOST_SHOWN:
             continue

@@ -8,7 +8,7 @@ from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.day import Day, Work
 from jarcast.harvest.loads import Load, Process
-from jarcast.views.words import between, counted, crop_words, jar_words, shortened, wrapped
+from jarcast.views.words import between, counted, crop_words, item, jar_words, shortened, wrapped
 
 SAY_CANNER = "To count loads, say what your canner holds: --canner '7 quarts / 8 pints'."
 
@@ -27,7 +27,7 @@ def day_lines(answer: Answer, level: float, most: int) -> Iterator[str]:
         return
     yield "The day:"
     for work, forecast in list(zip(day.work, harvest.lines, strict=True))[:most]:
-        yield _item(f"{_crop(forecast)}: {steps_words(work, day, forecast)}")
+        yield item(f"{_crop(forecast)}: {steps_words(work, day, forecast)}")
     if len(day.work) > most:
         yield f"  ... and {len(day.work) - most} batches more"
     if answer.asked.canner is None:
@@ -37,7 +37,7 @@ def day_lines(answer: Answer, level: float, most: int) -> Iterator[str]:
         one = "one size and one process" if shared else "one batch and one size"
         yield f"The canner, full jars only, {one} a load:"
         loads = _loads(answer, day.schedule)
-        yield from (_item(text) for text in loads[:most])
+        yield from (item(text) for text in loads[:most])
         if len(loads) > most:
             yield f"  ... and so on, {len(day.schedule)} loads in all"
         if shared:
@@ -50,10 +50,6 @@ def day_lines(answer: Answer, level: float, most: int) -> Iterator[str]:
         )
     if day.left_out:
         yield wrapped(f"Not counted: {'; '.join(day.left_out)}.")
-
-
-def _item(text: str) -> str:
-    return wrapped(f"  {text}", 78).replace("\n", "\n    ")
 
 
 def _crop(forecast: Forecast) -> str:

@@ -1,7 +1,6 @@
 """A harvest for JSON; version 1 of 'jarcast harvest'. Volumes in ml, weights in g."""
 
 from collections.abc import Callable
-from functools import partial
 from typing import Any
 
 from jarcast.app.harvest import Answer
@@ -90,13 +89,8 @@ def _done(one: Progress) -> dict[str, Any]:
     }
 
 
-def _place(answer: Answer, line: int) -> str:
-    """Where the line of a forecast stands in the plan."""
-    return answer.progress[answer.to_do[line]].line.place
-
-
 def _shopping(bill: Shopping, answer: Answer, level: float) -> dict[str, Any]:
-    place = partial(_place, answer)
+    place = answer.place
     return {
         "lines": [
             {
@@ -142,7 +136,7 @@ def _cents(money: float | None) -> float | None:
 
 
 def _day(day: Day, answer: Answer, level: float) -> dict[str, Any]:
-    canner, place = answer.asked.canner, partial(_place, answer)
+    canner, place = answer.asked.canner, answer.place
 
     return {
         "canner": None if canner is None else dict(canner.holds),

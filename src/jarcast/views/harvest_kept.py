@@ -6,10 +6,9 @@ from typing import Any
 from jarcast.app.harvest import Answer
 from jarcast.app.kept_plans import LEVEL, KeptPlan
 from jarcast.app.plan_progress import Progress
-from jarcast.views.words import counted, crop_words, halves, shortened, wrapped
+from jarcast.views.words import batches_named, crop_words, halves, item, shortened, wrapped
 
 MOST_SHOWN = 20  # lines of a plan; all of them are in --json and --csv
-_MOST_NAMED = 5  # batches
 MORE = "Planned and filled are in jars. 'jarcast harvest NAME' shows each line of one."
 COUNTS = (
     "A batch counts for one line only: the one with its name, else by crop, cut, recipe and "
@@ -29,34 +28,28 @@ def kept_lines(answer: Answer) -> Iterator[str]:
         f"({low} to {high}), filled {_jars(answer.jars_done)}{to_come}."
     )
     for at, one in enumerate(answer.progress[:MOST_SHOWN]):
-        by = f" by {_named([batch.batch for batch in one.batches])}" if one.batches else ""
+        names = [batch.batch for batch in one.batches]
+        by = f" by {batches_named(names, 40)}" if names else ""
         planned = halves(kept.planned[at][0])
-        text = f"  {_title(one)}: planned about {planned}, filled {halves(one.filled)}{by}"
-        yield wrapped(text, 78).replace("\n", "\n    ")
+        text = f"{_title(one)}: planned about {planned}, filled {halves(one.filled)}{by}"
+        yield item(text)
     if (hidden := len(answer.progress) - MOST_SHOWN) > 0:
         yield f"  ... and {hidden} more; --json and --csv have every line"
     yield wrapped(COUNTS.format(since=f", from {kept.since} on where a line says no days"))
     if kept.not_counted:
-        names = _named([batch.batch for batch in kept.not_counted])
-        yield wrapped(f"Of these crops, but counted for no line: {names}.")
+        others = batches_named([batch.batch for batch in kept.not_counted], 40)
+        yield wrapped(f"Of these crops, but counted for no line: {others}.")
 
 
 def _title(one: Progress) -> str:
     """How a line is called: by its name and what is put up, or where it stands."""
     line = one.line
-    produce = line.produce or (line.recipe.produce if line.recipe is not None else "")
-    crop = shortened(crop_words(produce, line.cut, ""), 40)
+    crop = shortened(crop_words(line.put_up, line.cut, ""), 40)
     return f"{shortened(line.name or line.place, 24)}, {crop}"
 
 
 def _jars(count: float) -> str:
     return halves(count) if count < 100 else f"{round(count)}"
-
-
-def _named(names: Sequence[str]) -> str:
-    shown = ", ".join(f"'{shortened(name, 40)}'" for name in names[:_MOST_NAMED])
-    more = len(names) - _MOST_NAMED
-    return shown if more <= 0 else f"{shown} and {counted(more, 'batch', 'batches')} more"
 
 
 def kept_document(answer: Answer) -> dict[str, Any]:

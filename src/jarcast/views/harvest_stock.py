@@ -6,7 +6,7 @@ from typing import Any
 from jarcast.app.harvest import Answer
 from jarcast.forecast.request import JarTurn
 from jarcast.harvest.stock import Place
-from jarcast.views.words import crop_words, jar_words, shortened, wrapped
+from jarcast.views.words import crop_words, item, jar_words, shortened, wrapped
 
 MOST_SHOWN = 20  # lines; all of them are in --json
 
@@ -35,7 +35,7 @@ def stock_lines(answer: Answer) -> Iterator[str]:
         request, name = forecast.request, answer.progress[at].line.name
         crop = shortened(crop_words(request.produce, request.cut, ""), 50)
         title = f"{shortened(name, 24)}: {crop}" if name else crop
-        yield _item(f"{title}: {_place(place, line.request.turns)}")
+        yield item(f"{title}: {_place(place, line.request.turns)}")
     if len(stock.places) > MOST_SHOWN:
         yield f"  ... and {len(stock.places) - MOST_SHOWN} more lines; --json has them all"
     if stock.without.median >= 0.5:
@@ -43,10 +43,6 @@ def stock_lines(answer: Answer) -> Iterator[str]:
             f"In all about {stock.without.median:.0f} jars are still needed; they are on the "
             "shopping list."
         )
-
-
-def _item(text: str) -> str:
-    return wrapped(f"  {text}", 78).replace("\n", "\n    ")
 
 
 def _place(place: Place, turns: Sequence[JarTurn]) -> str:

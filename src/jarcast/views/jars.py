@@ -6,7 +6,7 @@ from typing import Any
 
 from jarcast.domain.jars import ML_PER_FL_OZ, Jar
 from jarcast.measures import Units, number_text
-from jarcast.views.words import columns, jar_words, padded, shortened, wrapped
+from jarcast.views.words import jar_words, lined_up, shortened, wrapped
 
 Measured = Mapping[str, Mapping[str, str]]  # what jars were measured by, as typed, by key
 
@@ -28,11 +28,7 @@ def shelf_text(
     built_in = [jar for jar in shelf.values() if jar.key not in measured]
     own = [jar for jar in shelf.values() if jar.key in measured]
     rows = [headings, *(_cells(jar, measured, headspace_in, units) for jar in (*built_in, *own))]
-    widths = [max(columns(row[i]) for row in rows) for i in range(len(headings))]
-    lines = [
-        "  ".join(padded(cell, width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in rows
-    ]
+    lines = lined_up(rows)
     if own:
         lines[1 + len(built_in) : 1 + len(built_in)] = ["", "Your own:"]
     return "\n".join([*lines, "", wrapped(_ABOUT)])

@@ -16,7 +16,6 @@ from jarcast.views.words import counted, crop_words, padded, plain, wrapped
 
 _SHOWN = 8  # changes in the text; JSON has all of them
 _LEVEL = 0.8  # of the ranges of a forecast
-_ASKED = ("produce", "cut", "pack", "stage", "grams")
 _OUTCOMES = {"jars": "Jars", "brine_ml": "Brine"}
 _WORDS = {
     "trim_yield": "trim yield",

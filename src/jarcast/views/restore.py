@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Protocol
 
-from jarcast.views.words import columns, counted, padded, shortened, wrapped
+from jarcast.views.words import counted, lined_up, shortened, wrapped
 
 
 class Copy(Protocol):
@@ -56,12 +56,7 @@ def copies_text(ledger: Path, folder: Path, found: Sequence[Copy]) -> str:
             f"once there is something to keep, in {folder}."
         )
     rows = [("copy", "made", "why", "batches", "sound"), *(_cells(copy) for copy in found)]
-    widths = [max(columns(row[i]) for row in rows) for i in range(5)]
-    lines = [
-        "  ".join(padded(cell, width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in rows
-    ]
-    return "\n".join([*lines, "", f"They are in {folder}.", _BRING_BACK])
+    return "\n".join([*lined_up(rows), "", f"They are in {folder}.", _BRING_BACK])
 
 
 _BRING_BACK = (

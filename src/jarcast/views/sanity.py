@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from jarcast.domain.batch import Flag
+from jarcast.domain.contradictions import Flag
 from jarcast.domain.stages import AS_BOUGHT, STAGES
 from jarcast.domain.unusual import Unusual
 from jarcast.forecast.oddities import Oddity

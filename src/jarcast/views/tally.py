@@ -6,7 +6,7 @@ from typing import Any
 
 from jarcast.domain.batch import Batch, plain_number
 from jarcast.domain.tally import Tally, by_year, tally
-from jarcast.views.words import columns, counted, crop_words, padded, shortened
+from jarcast.views.words import counted, crop_words, lined_up, shortened
 
 _HEADINGS = ("year", "what", "jars", "batches", "sealed", "cost a jar")
 
@@ -22,12 +22,7 @@ def tally_text(batches: Sequence[Batch]) -> str:
             rows.append((str(year), *_cells("in all", every)))
     if not any(batch.cost is not None for batch in batches):
         rows = [row[:-1] for row in rows]
-    widths = [max(map(columns, column)) for column in zip(*rows, strict=True)]
-    lines = [
-        "  ".join(padded(cell, width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in rows
-    ]
-    return "\n".join([*lines, "", _sealed_words(tally(batches))])
+    return "\n".join([*lined_up(rows), "", _sealed_words(tally(batches))])
 
 
 def _cells(what: str, found: Tally) -> tuple[str, ...]:

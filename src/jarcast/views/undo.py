@@ -1,14 +1,12 @@
 """What an undo takes back, as text and as JSON."""
 
-from collections.abc import Sequence
 from typing import Any
 
 from jarcast.domain.events import PLAN, UNDO, Done, Event
 from jarcast.measures import Units
 from jarcast.views.history import change_lines, moment
-from jarcast.views.words import counted, shortened, wrapped
+from jarcast.views.words import batches_named, shortened, wrapped
 
-_MOST_NAMED = 5  # batches
 _LONGEST = 60  # signs of a name, or of a value
 
 # What comes of taking back each kind of action on a batch, and of taking that back.
@@ -46,7 +44,7 @@ def undone_text(done: Done) -> str:
     root, turns = _root(done)
     if done.batches:
         comes = _COMES.get(root.kind, _STEP)[turns % 2]
-        each = "Each of them" if len(done.batches) > 1 else _names(done.batches)
+        each = "Each of them" if len(done.batches) > 1 else batches_named(done.batches, _LONGEST)
         lines.append(wrapped(f"{each} {comes}."))
     lines.append(wrapped(_KEPT))
     return "\n".join(lines)
@@ -64,7 +62,7 @@ def _what(done: Done) -> str:
     """'the amend of 'carrots 3' (2025-08-31 18:02)'."""
     if done.undoes is not None:
         return f"the {UNDO} of {moment(done.at)}, of {_what(done.undoes)}"
-    said = [_names(done.batches)] if done.batches else []
+    said = [batches_named(done.batches, _LONGEST)] if done.batches else []
     said += [_setting(key, value) for key, value in done.settings]
     said += [f"jar '{name}'" for name in done.jars]
     of = f" of {', '.join(said)}" if said else ""
@@ -75,13 +73,6 @@ def _setting(key: str, value: str) -> str:
     """'units metric'; of a plan that is kept, its name."""
     plan = key.removeprefix(PLAN)
     return f"{key} {shortened(value, _LONGEST)}" if plan == key else f"plan '{plan}'"
-
-
-def _names(names: Sequence[str]) -> str:
-    """'a', 'b' and 3 more."""
-    shown = ", ".join(f"'{shortened(name, _LONGEST)}'" for name in names[:_MOST_NAMED])
-    more = len(names) - _MOST_NAMED
-    return shown if more <= 0 else f"{shown} and {counted(more, 'batch', 'batches')} more"
 
 
 def undo_document(done: Done) -> dict[str, Any]:

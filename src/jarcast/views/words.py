@@ -2,14 +2,16 @@
 
 import textwrap
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from jarcast.domain.batch import number_text
+from jarcast.domain.jars import size_of
 from jarcast.domain.names import pack_key
 from jarcast.errors import cut_short
 from jarcast.measures import number_text as parts_text
 
+_MOST_NAMED = 5  # batches
 _JAR_WORDS = {
     "half-pint": ("half-pint", "half-pints"),
     "12-oz": ("12-oz jar", "12-oz jars"),
@@ -65,7 +67,7 @@ def halves_word(key: str, count: float) -> str:
 def jar_words(key: str, count: float = 2.0) -> str:
     """A sort of jar in words, in the number that fits the count: 'wide-mouth pints'."""
     wide = key.endswith("-wide")
-    one, many = _JAR_WORDS.get(key.removesuffix("-wide"), (f"'{key}' jar", f"'{key}' jars"))
+    one, many = _JAR_WORDS.get(size_of(key), (f"'{key}' jar", f"'{key}' jars"))
     words = one if count <= 1.0 else many
     return f"wide-mouth {words}" if wide else words
 
@@ -132,6 +134,27 @@ def columns(text: str) -> int:
 def padded(text: str, width: int) -> str:
     """A text followed by spaces up to a number of columns."""
     return text + " " * (width - columns(text))
+
+
+def batches_named(names: Sequence[str], longest: int) -> str:
+    """A few batches by name: "'a', 'b' and 3 batches more"; no name longer than ``longest``."""
+    shown = ", ".join(f"'{shortened(name, longest)}'" for name in names[:_MOST_NAMED])
+    more = len(names) - _MOST_NAMED
+    return shown if more <= 0 else f"{shown} and {counted(more, 'batch', 'batches')} more"
+
+
+def lined_up(rows: Sequence[Sequence[str]]) -> list[str]:
+    """The lines of a table, each column as wide as its widest cell."""
+    widths = [max(map(columns, column)) for column in zip(*rows, strict=True)]
+    return [
+        "  ".join(padded(cell, width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    ]
+
+
+def item(text: str) -> str:
+    """A line of a list: set in, and further where it goes on."""
+    return wrapped(f"  {text}", 78).replace("\n", "\n    ")
 
 
 def shortened(text: str, longest: int) -> str:

@@ -20,7 +20,8 @@ import numpy as np  # noqa: E402
 
 from accuracy.households import REPORTING_SEED, TUNING_SEED, make_household  # noqa: E402
 from accuracy.worlds import WORLDS  # noqa: E402
-from jarcast.domain.batch import Batch, contradictions  # noqa: E402
+from jarcast.domain.batch import Batch  # noqa: E402
+from jarcast.domain.contradictions import contradictions  # noqa: E402
 from jarcast.domain.fields import NUMBERS  # noqa: E402
 from jarcast.learning.learned import learn_batches  # noqa: E402
 from jarcast.learning.slips import find_slips  # noqa: E402

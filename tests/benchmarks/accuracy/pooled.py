@@ -36,7 +36,9 @@ from accuracy.worlds import WORLDS  # noqa: E402
 from jarcast.files.shipped import shipped  # noqa: E402
 from jarcast.forecast.habits import habits_from  # noqa: E402
 from jarcast.learning.model.beliefs import Beliefs, beliefs_from, starting_beliefs  # noqa: E402
-from jarcast.pooling import combine, pooled_document, reduce_household  # noqa: E402
+from jarcast.pooling.combine import combine  # noqa: E402
+from jarcast.pooling.reduce import reduce_household  # noqa: E402
+from jarcast.pooling.write import pooled_document  # noqa: E402
 
 PLAIN = WORLDS["plain"]  # households differ about the true centres as they do there
 POOLED_SEED = 5150  # no newcomer is among the pooled

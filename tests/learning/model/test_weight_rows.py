@@ -10,7 +10,8 @@ import pytest
 from msgspec.structs import replace
 from numpy.testing import assert_allclose
 
-from jarcast.domain.batch import Batch, Doubt, contradictions
+from jarcast.domain.batch import Batch, Doubt
+from jarcast.domain.contradictions import contradictions
 from jarcast.domain.jars import SHELF
 from jarcast.domain.stages import Link, was_salted
 from jarcast.forecast.habits import habits_from

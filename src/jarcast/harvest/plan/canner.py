@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping
 
 from jarcast.domain.jar_text import read_jars
-from jarcast.domain.jars import SHELF, Jar, jar_key
+from jarcast.domain.jars import SHELF, Jar, jar_key, size_of
 from jarcast.errors import BatchError, cut_short
 from jarcast.harvest.day import Canner
 
@@ -23,7 +23,7 @@ def parse_canner(text: str, shelf: Mapping[str, Jar] = SHELF) -> Canner:
         found = read_jars(part, shelf)
         if len(found) != 1 or not found[0].sort or (room := found[0].number) is None:
             raise BatchError(f"--canner '{shown}': '{part}' is not a number of jars; {_EXAMPLE}")
-        size = jar_key(found[0].sort, shelf).removesuffix("-wide")
+        size = size_of(jar_key(found[0].sort, shelf))
         if not 1 <= room <= MOST_HELD or room != int(room):
             raise BatchError(f"--canner '{shown}': no canner holds {room:g} jars; {_EXAMPLE}")
         if holds.setdefault(size, int(room)) != room:

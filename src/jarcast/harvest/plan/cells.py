@@ -8,12 +8,12 @@ from msgspec import Struct
 from jarcast.batchtable.rows import Problem
 from jarcast.domain.batch import number_problem, text_problem
 from jarcast.domain.crop_text import read_crop
+from jarcast.domain.fields import READERS, typed_name
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.said_weight import SaidWeight, read_weight
 from jarcast.errors import BatchError, MeasureError, RecipeError
 from jarcast.harvest.plan.days import read_days
 from jarcast.harvest.plan.line import TEXTS, WEIGHTS, PlanLine
-from jarcast.measures import parse_hours, parse_inches, parse_salt
 
 if TYPE_CHECKING:
     from jarcast.recipes import Recipe
@@ -21,11 +21,7 @@ if TYPE_CHECKING:
 Cards = Callable[[str], "Recipe"]  # raises RecipeError for a card that is not there
 
 LONGEST_CELL = 500  # characters
-_MEASURES: Mapping[str, tuple[str, Callable[[str], float]]] = {
-    "cure_hours": ("cure_hours", parse_hours),
-    "salt": ("salt_g", parse_salt),
-    "headspace": ("headspace_in", parse_inches),
-}
+_MEASURES = {"cure_hours": "cure_hours", "salt": "salt_g", "headspace": "headspace_in"}
 
 
 class LineChecker(Struct):
@@ -89,8 +85,8 @@ def _read(
         return _checked(f"{column}_g", read_weight(cell, column, *crop, shelf))
     if column == "days":
         return {column: read_days(cell)}
-    name, read = _MEASURES[column]
-    value = read(cell)
+    name = _MEASURES[column]
+    value = READERS[typed_name(name)](cell)
     if why := number_problem(name, value):
         raise BatchError(why)
     return {name: value}

@@ -55,10 +55,13 @@ class PlanLine(Struct, frozen=True, kw_only=True):
     days: tuple[dt.date, dt.date] | None = None
     own: tuple[str, ...] = ()
 
+    @property
+    def put_up(self) -> str:
+        """Its produce, or else that of its recipe."""
+        return self.produce or ("" if self.recipe is None else self.recipe.produce)
+
     def forecast_keywords(self) -> dict[str, Any]:
-        """What ``Habits.forecast`` and ``plan_harvest`` are asked by; what was not said is left
-        out.
-        """
+        """Keywords for ``Habits.forecast`` and ``plan_harvest``, without what was not said."""
         said = {
             "produce": self.produce, "cut": self.cut, "pack": self.pack, "jar": self.jar,
             "recipe": self.recipe, **weights_of(self), "cure_hours": self.cure_hours,

@@ -15,7 +15,7 @@ from jarcast.batchtable.rows import Problem
 from jarcast.domain.fields import NUMBERS, VOLUMES
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError
-from jarcast.files.reading import open_to_read
+from jarcast.files.reading import open_to_read, why_unread
 from jarcast.harvest.plan.cells import Cards, LineChecker
 from jarcast.harvest.plan.line import COLUMNS, MOST_LINES, Plan, PlanLine
 from jarcast.harvest.plan.toml_in import toml_cells
@@ -33,6 +33,14 @@ OURS = "jarcast_"  # goes before the name of a result where the plan has such a 
 Cells = tuple[str, dict[str, str]]  # where a line stands, and what it says by column
 
 
+class OwnTable(Struct):
+    """A plan's own file: its headings, those that are not of a plan, and every row."""
+
+    columns: tuple[str, ...] = ()
+    ignored: tuple[str, ...] = ()
+    rows: list[tuple[str, ...]] = field(default_factory=list)
+
+
 def read_plan(
     path: str | Path | None,
     typed: Iterable[str] = (),
@@ -46,7 +54,7 @@ def read_plan(
     is no line at all, or any cell cannot be taken; ``problems`` then holds a line for each.
     """
     gathering = Gathering("the plan" if path is None else str(path))
-    table = _Table()
+    table = OwnTable()
     found: list[Cells] = []
     if path is not None:
         text = _read(Path(path))
@@ -55,28 +63,26 @@ def read_plan(
         else:
             found, table = _csv_cells(text, str(path), gathering)
     found += _typed(typed, gathering, shelf)
-    return checked_plan(found, table.rows, table.columns, table.ignored, cards, gathering, shelf)
+    return checked_plan(found, table, cards, gathering, shelf)
 
 
 def checked_plan(
     found: Sequence[Cells],
-    rows: Sequence[tuple[str, ...]],
-    columns: tuple[str, ...],
-    ignored: tuple[str, ...],
+    table: OwnTable,
     cards: Cards,
     gathering: Gathering,
     shelf: Mapping[str, Jar] = SHELF,
 ) -> Plan:
-    """The plan of these lines, ``rows`` of its file beside the first. Raises as ``read_plan``."""
+    """The plan of these lines, the rows of its file beside the first. Raises as ``read_plan``."""
     _check_count(len(found), gathering)
-    lines = tuple(_lines(found, rows, LineChecker(cards, shelf), gathering))
+    lines = tuple(_lines(found, table.rows, LineChecker(cards, shelf), gathering))
     gathering.finish()
     if not lines:
         raise BatchError(
             f"{gathering.name}: has no lines; write one for each batch, with its produce and a "
             "weight such as '20-35 lb'"
         )
-    return Plan(lines, ignored, columns)
+    return Plan(lines, table.ignored, table.columns)
 
 
 def _lines(
@@ -110,14 +116,8 @@ def _read(path: Path) -> bytes:
     try:
         with open_to_read(path) as file:
             content = file.read(LONGEST_FILE + 1)
-    except IsADirectoryError as error:
-        raise BatchError(f"{path} is a folder; name the plan in it") from error
-    except FileNotFoundError as error:
-        raise BatchError(f"there is no file {path}; check its name and folder") from error
-    except OSError as error:
-        raise BatchError(f"{path} cannot be read: {error.strerror or error}") from error
-    except ValueError as error:  # a NUL in the name
-        raise BatchError(f"{str(path)!r} cannot be the name of a file") from error
+    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
+        raise BatchError(why_unread(path, error, "the plan")) from error
     if len(content) > LONGEST_FILE:
         raise BatchError(
             f"{path} is longer than {LONGEST_FILE // 10**6} MB, too long for a plan; name the "
@@ -131,15 +131,7 @@ def _read(path: Path) -> bytes:
 _HEADER = "produce,cut,pack,jar,as_bought"
 
 
-class _Table(Struct):
-    """A file's own columns: their headings, those that are not of a plan, and every row."""
-
-    columns: tuple[str, ...] = ()
-    ignored: tuple[str, ...] = ()
-    rows: list[tuple[str, ...]] = field(default_factory=list)
-
-
-def _csv_cells(content: bytes, name: str, gathering: Gathering) -> tuple[list[Cells], _Table]:
+def _csv_cells(content: bytes, name: str, gathering: Gathering) -> tuple[list[Cells], OwnTable]:
     """What every row says of a plan, and the whole table as it was written."""
     # A reader that can be peeked into, over what was read already.
     file = CsvFile(io.BufferedReader(io.BytesIO(content)), name)
@@ -147,7 +139,7 @@ def _csv_cells(content: bytes, name: str, gathering: Gathering) -> tuple[list[Ce
     found: list[Cells] = []
     results = _results(list(map(column_name, file.header)))
     own = [at for at in range(len(file.header)) if at not in results]
-    table = _Table(tuple(unguard(file.header[at]) for at in own), ignored)
+    table = OwnTable(tuple(unguard(file.header[at]) for at in own), ignored)
     try:
         for record in file:
             place = f"line {record.line}"

@@ -40,7 +40,8 @@ def cells_of(text: str, shelf: Mapping[str, Jar] = SHELF) -> dict[str, str]:
         name, equals, value = (piece.strip() for piece in part.partition("="))
         column = re.sub(r"[\s-]+", "_", name.casefold())
         if not equals or column not in COLUMNS:
-            raise BatchError(f"'{part[:60]}': write it as column=value; there are {_known()}")
+            known = ", ".join(COLUMNS)
+            raise BatchError(f"'{part[:60]}': write it as column=value; there are {known}")
         if value:
             _put(cells, column, value)
     return cells
@@ -81,7 +82,3 @@ def _put(cells: dict[str, str], column: str, value: str) -> None:
             f"{EXAMPLE}"
         )
     cells[column] = value
-
-
-def _known() -> str:
-    return ", ".join(COLUMNS)

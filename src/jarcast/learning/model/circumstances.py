@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.domain.batch import Batch, contradictions_in
+from jarcast.domain.batch import Batch
+from jarcast.domain.contradictions import contradictions_in
 from jarcast.domain.jars import Jar
 from jarcast.domain.names import cut_key, pack_key, person_key, produce_key, put_up_as
 from jarcast.domain.read_only import ReadOnly

@@ -164,7 +164,7 @@ def _part_full(whole: int, parts: int, step: float) -> float:
     usual = (1.0 - NO_USUAL_WAY) / (PART_FULL + others)
     always = math.log(usual * PART_FULL) + whole * math.log(step) + parts * math.log1p(-step)
     never = -math.inf if parts else math.log(usual * others)
-    k = np.arange(whole + 1)
+    k = np.arange(whole + 1.0)
     log_weight = (  # a choice of k, rounded, and the others not, under a Beta belief
         k * math.log(step)
         + parts * math.log1p(-step)
@@ -180,7 +180,7 @@ def _part_full(whole: int, parts: int, step: float) -> float:
     return float(weight @ np.concatenate(([1.0, 0.0], now_and_then)) / weight.sum())
 
 
-def _log_beta(a: Array | float, b: Array | float) -> Array:
+def _log_beta(a: NDArray[np.floating] | float, b: NDArray[np.floating] | float) -> Array:
     """Logarithm of the beta function."""
     log_gamma = np.vectorize(math.lgamma, otypes=[float])
     return np.asarray(log_gamma(a) + log_gamma(b) - log_gamma(a + b))

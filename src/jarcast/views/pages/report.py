@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct, field
 
-from jarcast.domain.batch import Batch, Flag
+from jarcast.domain.batch import Batch
+from jarcast.domain.contradictions import Flag
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.stages import weighed
 from jarcast.forecast.known import Known

@@ -6,6 +6,7 @@ from typing import Any
 from msgspec import Struct
 from msgspec.structs import replace
 
+from jarcast.domain.jars import size_of
 from jarcast.domain.rules import plain_method
 from jarcast.domain.stages import COOKED, CURED, STAGE_COLUMNS, STAGE_OF, is_hot
 from jarcast.forecast.answer import Forecast
@@ -126,7 +127,7 @@ def _band(forecast: Forecast, altitude_ft: float | None, units: Units) -> list[A
     recipe, request = forecast.recipe, forecast.request
     if recipe is None or recipe.safety is None:
         return []
-    sizes = list(dict.fromkeys(turn.jar.key.removesuffix("-wide") for turn in request.turns))
+    sizes = list(dict.fromkeys(size_of(turn.jar.key) for turn in request.turns))
     given: dict[str, Any] = {"pack": request.pack, "altitude_ft": altitude_ft}
     found = []
     for of, text in cook_parts(recipe, sizes, units=units, **given):
