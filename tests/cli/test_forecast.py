@@ -327,7 +327,7 @@ def test_by_the_jar_needs_no_weight(run: Run) -> None:
     ran = run(*asked, "--jars", "7 quarts")
     assert (ran.code, ran.err) == (0, "")
     said = " ".join(ran.out.split())
-    assert said.startswith("cucumber, spears, raw pack: for 7 quarts Make ")
+    assert said.startswith("Cucumber, spears, raw pack: for 7 quarts Make ")
     assert "8 times in 10 between" in said
     found = run(*asked, "--jars", "7 quarts", "--json").document
     assert (found["format"], found["for_jars"], found["jar"]) == (

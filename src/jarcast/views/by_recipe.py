@@ -28,7 +28,7 @@ from jarcast.recipes import (
 )
 from jarcast.recipes.block import NO_NUMBERS
 from jarcast.views.pots import each_pot, first_pot, next_pot, pots_of, whose_brine
-from jarcast.views.words import jar_words, odds, titled, wrapped
+from jarcast.views.words import hung, jar_words, odds, titled, wrapped
 
 RECIPE_DECIDES = "where the recipe gives more brine for this produce, make that much"
 NO_FLOOR = "the recipe's own amount for this much produce is not known"
@@ -87,7 +87,7 @@ def by_recipe(
 
 def caution_line(text: str) -> str:
     """One caution beside an answer."""
-    return typeset(wrapped(f"! {text}").replace("\n", "\n  "))
+    return typeset(hung(f"! {text}"))
 
 
 def cook_line_of(forecast: Forecast, altitude_ft: float | None, units: Units) -> str:
@@ -260,7 +260,7 @@ def caution_lines(recipe: Recipe, cautions: tuple[Caution, ...]) -> list[str]:
     for caution in cautions:
         source = caution.source.removeprefix(card).lstrip(". ") if card else caution.source
         text = typeset(f"- {caution.text}" + (f" ({source})" if source else ""))
-        lines.append(wrapped(text).replace("\n", "\n  "))
+        lines.append(hung(text))
     return lines
 
 

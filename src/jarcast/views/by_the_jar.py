@@ -20,7 +20,16 @@ from jarcast.views.forecast import (
     without_card,
 )
 from jarcast.views.pots import whose_brine
-from jarcast.views.words import between, counted, crop_words, exactly, jar_words, odds, wrapped
+from jarcast.views.words import (
+    between,
+    counted,
+    crop_words,
+    exactly,
+    jar_words,
+    odds,
+    titled,
+    wrapped,
+)
 
 NOT_WEIGHED = (
     "Nothing was weighed, so this is wide. Once it is weighed, ask again with the weight; then a "
@@ -41,7 +50,7 @@ def by_the_jar_text(
     crop = crop_words(request.produce, request.cut, request.pack)
     by = f", by the recipe {middle.recipe.name}" if middle.recipe is not None else ""
     lines = [
-        f"{crop}: for {_jars(found)}{by}",
+        f"{titled(crop)}: for {_jars(found)}{by}",
         *usual_cut_lines(usual_cut),
         "",
         *_brine(found, units, short_chance),

@@ -36,6 +36,7 @@ from jarcast.views.words import (
     crop_words,
     halves,
     halves_word,
+    hung,
     odds,
     sorts_words,
     wrapped,
@@ -336,7 +337,7 @@ def open_text(found: Sequence[tuple[Underway, Forecast | None]], units: Units) -
     for at, forecast in found:
         crop = crop_words(at.batch.produce, at.batch.cut, at.batch.pack)
         said = f"{at.name}: {crop}, begun {at.batch.date}; {known_text(at, units)}."
-        lines.append(wrapped(said).replace("\n", "\n  "))
+        lines.append(hung(said))
         if forecast is None:
             lines.append("  no forecast" if at.weighed else "  waits for a weight")
             continue

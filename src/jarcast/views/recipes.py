@@ -32,6 +32,7 @@ from jarcast.views.words import (
     crop_words,
     halves,
     halves_word,
+    hung,
     jar_words,
     shortened,
     wrapped,
@@ -142,7 +143,7 @@ def _details(recipe: Recipe) -> list[str]:
     lines: list[str] = []
     for head, items in lists:
         if items:
-            lines += ["", head, *(wrapped(f"- {item}").replace("\n", "\n  ") for item in items)]
+            lines += ["", head, *(hung(f"- {item}") for item in items)]
     return lines
 
 
