@@ -15,12 +15,15 @@ catches JarcastError once, prints the message and leaves with exit code 1.
 NearName and IgnoredColumn are warnings, for Python: the command line asks instead.
 """
 
-from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:  # no public name of this module
+    from collections.abc import Sequence
 
 MOST_SHOWN = 20  # problems named in one message; the error's ``problems`` holds all of them
 
 
-def a_line_each(problems: Sequence[str], count: int = 0) -> str:
+def a_line_each(problems: "Sequence[str]", count: int = 0) -> str:
     """Problems for a message, a line each, no more than can be read; ``count`` is how many in all.
 
     Without ``count`` these are all.
