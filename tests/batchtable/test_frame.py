@@ -196,7 +196,9 @@ def test_a_table_may_be_anything_that_becomes_a_frame(write: Writer) -> None:
 
 @pytest.mark.parametrize("table", [None, 5, b"x", object(), {"batch": 1}, lambda: 0])
 def test_what_is_no_table_is_refused_with_what_was_due(table: object) -> None:
-    with pytest.raises(BatchError, match=r"is no table.*; give a DataFrame, or the path of a CSV"):
+    with pytest.raises(
+        BatchError, match=r"is not a table.*; give a DataFrame, or the path of a CSV"
+    ):
         batches_from_table(table, SHELF, stacklevel=1)
 
 

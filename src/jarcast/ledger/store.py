@@ -424,7 +424,7 @@ def _refuse(adding: Adding) -> None:
 
 def _already_there(problems: Sequence[str]) -> str:
     lines = [
-        "already in the ledger with other values; nothing was imported. Give the batch another "
+        "already in the ledger with other values; nothing was recorded. Give the batch another "
         'name, or correct the one that is there: jarcast amend "NAME" column=...',
         *(f"  {problem}" for problem in problems[:MOST_SHOWN]),
     ]

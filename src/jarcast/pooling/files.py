@@ -121,7 +121,7 @@ def _reduce_file(path: Path) -> _Answer:
             return _Answer(None, digest, f"{path} has a header but no batches under it")
         return _Answer(reduce_household(batches), digest, "")
     except BatchError as error:
-        return _Answer(None, "", str(error).removesuffix("; nothing was imported"))
+        return _Answer(None, "", str(error).removesuffix("; nothing was read in"))
 
 
 def _refused(problems: Sequence[str], files: int) -> str:
