@@ -110,7 +110,7 @@ def test_names_made_up_at_the_same_time_differ(tmp_path: Path) -> None:
     names = [begun("") for _ in range(3)]
     assert names[0] == "2024-08-31 carrot sticks"
     assert len(set(names)) == 3
-    with pytest.raises(BatchError, match="is open already"):
+    with pytest.raises(BatchError, match="is already open"):
         begun(names[0])
     with Ledger.open(path) as ledger:
         assert [one.name for one in open_batches(ledger)] == names
@@ -330,7 +330,7 @@ def test_one_count_is_dealt_out_as_the_jars_were_planned(
 def test_one_count_for_sorts_without_a_plan_is_refused_by_their_names(
     finished: Callable[..., Batch],
 ) -> None:
-    with pytest.raises(BatchError, match=r"stands in quart \+ pint; .*'4 quart \+ 5 pint'"):
+    with pytest.raises(BatchError, match=r"is in quart \+ pint; .*'4 quart \+ 5 pint'"):
         finished(jar="quart + pint", jars="9")
 
 

@@ -248,7 +248,7 @@ def test_a_smaller_chance_of_running_short_is_no_less_to_make(habits: Habits) ->
 
 @pytest.mark.parametrize("chance", [-0.1, 1.5, math.nan])
 def test_a_chance_that_is_none_is_refused(habits: Habits, chance: float) -> None:
-    with pytest.raises(ForecastError, match="a chance lies between 0 and 1"):
+    with pytest.raises(ForecastError, match="a chance must be between 0 and 1"):
         habits.forecast(**CARROTS, trimmed_g=2000.0).brine_to_make(chance)
 
 

@@ -54,7 +54,7 @@ def test_01_the_address_of_the_network_is_never_that_of_all(
             return "0.0.0.0", 1  # noqa: S104 - refused
 
     monkeypatch.setattr(server.socket, "socket", lambda *_: Everywhere())
-    with pytest.raises(JarcastError, match="on no network"):
+    with pytest.raises(JarcastError, match="not on a network"):
         server.lan_address()
 
 

@@ -233,7 +233,7 @@ def test_a_terminal_shows_that_code_with_its_colours(home: Path) -> None:
 
     said = ["-m", "jarcast", "serve", "--lan", "--port", str(free_port())]
     shown = pexpect.spawn(sys.executable, said, dimensions=(60, 90), encoding="utf-8", timeout=30)
-    found = shown.expect(["\x1b\\[30;107m", "on no network"])
+    found = shown.expect(["\x1b\\[30;107m", "not on a network"])
     if found == 0:
         shown.expect("plain HTTP")
         shown.sendintr()
