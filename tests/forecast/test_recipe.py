@@ -189,7 +189,7 @@ def test_the_floor_is_not_known_where_the_cards_stage_was_not_weighed(
     assert not forecast.limited_by_recipe()
     text = " ".join(forecast_text(forecast, Units.US).split())
     assert "The recipe's own amount for this much produce is not known: the card " in text
-    assert "where the recipe has more brine for this produce, make what it has." in text
+    assert "where the recipe gives more brine for this produce, make that much." in text
     assert forecast_document(forecast, Units.US)["floor_known"] is False
     for ask in (forecast.brine_to_make, forecast.formula_to_make):
         with pytest.raises(ForecastError, match=r"above 0\.05 the recipe's own least amount"):

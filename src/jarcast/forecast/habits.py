@@ -143,7 +143,7 @@ class Habits(Struct, frozen=True):
                 if not isinstance(line, Mapping):
                     raise ForecastError(
                         f"{in_short(line)} is not a line; give a mapping of keywords, such as "
-                        f"{'produce': 'carrot', 'trimmed_g': 2700}"
+                        "{'produce': 'carrot', 'trimmed_g': 2700}"
                     )
                 asked.append(self._request_of(line, draws, seed))
             except (ForecastError, BatchError, RecipeError) as error:
