@@ -90,6 +90,12 @@ GUARDS = {
         of_ledger("connection", "if version > SCHEMA:", "if False:",
                   "safety/test_backups.py -k newer"),
     ),
+    "A tap on the page counts once and is not lost": (
+        Guard("page/doing.py", "(again, []) if before is not None else do(asked)", "do(asked)",
+              "page/test_screens.py -k sent_twice"),
+        Guard("page/doing.py", "if before not in (None, asked.digest):", "if False:",
+              "page/test_screens.py -k another_form"),
+    ),
     "Files are their owner's alone": (
         Guard("files/reading.py", "(*reversed(missing), path)", "(path,)",
               "files/test_reading.py -k folder"),
@@ -123,6 +129,14 @@ GUARDS = {
     "A spreadsheet does not run what is exported": (
         Guard("batchtable/guard.py", "return APOSTROPHE + inside if", "return inside if",
               "safety/test_formulas.py"),
+    ),
+    "Nobody gets at the page who was not let in": (
+        Guard("page/gate.py", "if host not in self._hosts:", "if False:",
+              "page/test_gate.py -k test_02"),
+        Guard("page/gate.py", 'if environ.get("HTTP_ORIGIN", "") != f"http://{host}":',
+              "if False:", "page/test_gate.py -k test_07"),
+        Guard("page/gate.py", "if not token or not pairing.knows(token):", "if not token:",
+              "page/test_gate.py -k test_18"),
     ),
     "No table is written over a ledger or its log": (
         Guard("files/whole.py", "start.startswith((_SQLITE, *_SIDES))", "False",

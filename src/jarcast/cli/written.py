@@ -1,6 +1,6 @@
 """What is said of a batch once it is recorded: its forecasts, jars that did not seal."""
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -175,8 +175,24 @@ def already_there_text(own: "Kitchen", entry: "Entry") -> str:
         *(f"  {one}" for one in side_by_side(Entry(there), entry, (*anew, *other, *unsaid))),
     ]
     ways = (("to add what is missing", anew), ("to put in what differs", other))
-    lines += [f"  {way}: {amending_text(entry, columns)}" for way, columns in ways if columns]
+    lines += [
+        f"  {way}: {amending_text(there.batch, _as_typed(entry, columns))}"
+        for way, columns in ways
+        if columns
+    ]
     return "\n".join([*lines, "  if it is another batch: give it a name of its own, --batch NAME"])
+
+
+def _as_typed(entry: "Entry", columns: "Iterable[str]") -> dict[str, str]:
+    """Columns of an entry with what was typed; with the exact value where that is not kept."""
+    from jarcast.domain.fields import typed_name
+    from jarcast.ledger.entry import cell_text
+
+    kept = entry.typed
+    return {
+        typed_name(one) if kept.get(one) else one: kept.get(one) or cell_text(entry.batch, one)
+        for one in columns
+    }
 
 
 def asked_back_text(found: "Sequence[tuple[str, Flag | str]]", units: "Units") -> str:

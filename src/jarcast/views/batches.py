@@ -10,7 +10,6 @@ from jarcast.domain.contradictions import Amount, Flag
 from jarcast.domain.fields import ALL_COLUMNS, FIELD_OF, OPTIONAL, typed_name
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.stages import STAGES, weights_of
-from jarcast.ledger.entry import Entry, cell_text
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.words import columns, crop_words, padded, plain, shortened, wrapped
 
@@ -97,13 +96,9 @@ def batch_document(batch: Batch) -> dict[str, Any]:
     return document
 
 
-def batches_document(batches: Iterable[Batch] = ()) -> dict[str, Any]:
-    """Batches for JSON; version 1 of 'jarcast batches'."""
-    return {
-        "format": "jarcast batches",
-        "version": 1,
-        "batches": [batch_document(batch) for batch in batches],
-    }
+def batches_document() -> dict[str, Any]:
+    """Batches for JSON, before there is one; version 1 of 'jarcast batches'."""
+    return {"format": "jarcast batches", "version": 1, "batches": []}
 
 
 def flags_text(flags: Iterable[tuple[str, Flag]], units: Units | None = None) -> str:
@@ -180,15 +175,10 @@ def _in_quotes(text: str) -> str:
     return shlex.quote(text) if any(sign in text for sign in '"$`\\!') else f'"{text}"'
 
 
-def amending_text(entry: Entry, columns: Iterable[str]) -> str:
-    """The command that gives a batch these values, each as it was typed."""
-    values = (
-        f"{typed_name(column)}={_in_quotes(entry.typed[column])}"
-        if entry.typed.get(column)
-        else f"{column}={_in_quotes(cell_text(entry.batch, column))}"
-        for column in columns
-    )
-    return " ".join(["jarcast amend", quoted(entry.batch.batch), *values])
+def amending_text(name: str, values: Mapping[str, str]) -> str:
+    """The command that gives the batch of this name values, by what they are typed under."""
+    changes = (f"{column}={_in_quotes(text)}" for column, text in values.items())
+    return " ".join(["jarcast amend", quoted(name), *changes])
 
 
 def slips_text(slips: "Sequence[Slip]") -> str:
