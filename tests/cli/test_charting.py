@@ -84,7 +84,7 @@ def test_a_matplotlib_that_cannot_be_loaded_is_said_and_how_to_mend_it(
     ran = run(*CARROTS, "--chart", "c.svg")
     assert ran.code == 1
     assert "matplotlib, which cannot be loaded (half of it is missing)" in ran.err
-    assert "install jarcast anew" in ran.err
+    assert "install jarcast again" in ran.err
     assert not (kitchen / "c.svg").exists()
 
 

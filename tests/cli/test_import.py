@@ -259,7 +259,7 @@ def test_a_folder_is_read_through_and_nothing_taken_without_yes(
     before = all_files(kitchen)
     ran = run("import", file)
     assert ran.code == 1
-    assert "nothing was read in" in ran.err.splitlines()[-1]
+    assert "nothing was imported" in ran.err.splitlines()[-1]
     assert all_files(kitchen) == before
 
 

@@ -84,7 +84,9 @@ def test_habits_say_what_is_believed_and_whether_it_was_told(run: Run, whole: No
 def test_after_one_batch_it_is_not_known_well(run: Run) -> None:
     run("record", "--produce", "carrot", "--cut", "sticks", "--trimmed", "5 lb", "--jar", "pint",
         "--jars", "8", "--cure-hours", "0")  # fmt: skip
-    assert "not known well yet, from 1 batch" in words(run("habits").out)
+    assert "Not sure yet whether you leave the last jar part full, from 1 batch" in words(
+        run("habits").out
+    )
     assert run("habits", "--json").document["last_jar"]["habit"] is None
 
 

@@ -335,7 +335,7 @@ def test_households_that_differ_as_they_like_are_told_to_gain_nothing(
 
 def test_too_few_households_are_said_to_be_too_few_to_try(run: Run, exports: list[str]) -> None:
     pool = ("beliefs", "pool", *exports[:2], "--to", "club.json", "--jobs", "1")
-    assert "cannot be tried with fewer than 3 households" in " ".join(run(*pool).out.split())
+    assert "cannot be tested with fewer than 3 households" in " ".join(run(*pool).out.split())
     assert run(*pool, "--json").document["gains"] == []
 
 

@@ -16,7 +16,7 @@ _ABOUT = (
 )
 _NO_RECIPE = (
     "No tested recipe lists it, whatever it holds: by a recipe, use a jar the recipe was tested "
-    "in, and refrigerate what goes in this one."
+    "in, and keep what goes in this one in the refrigerator."
 )
 
 
