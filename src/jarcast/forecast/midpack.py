@@ -57,9 +57,8 @@ def packed_so_far(
         return ready_weight(ahead, drawn, start, rng)
 
     if volume <= 0.0:
-        ready = ready_of(values)
-        if so_far.produce_left_g is not None:
-            ready = weighing.read(so_far.produce_left_g)
+        left = so_far.produce_left_g
+        ready = ready_of(values) if left is None else weighing.read(left)
         nothing = nothing_packed(values, ready, loss_ml, request)
         pot = pot_read(so_far.readings, request)
         return replace(nothing, turns=turns, pot=pot, weighing=weighing)
@@ -76,28 +75,17 @@ def packed_so_far(
     slope = within.slope + within.slope_sd * rng.standard_normal(start.size)
     values = replace(values, slope=slope)
     seeing = _Seeing(learned, ahead, _Jars(then, 0.0, about), weighing, rng)
-    spent = None
-    if told.produce_g is not None or told.produce_left_g is not None:
-        found = seeing.weighed(values, ready_of, told)
-    elif told.brine_ml is None and (used := told.used_ml or 0.0) > 0.0:
-        values, ready, packed, loss_ml, spent = seeing.poured(values, ready_of, used, loss_ml)
-        found = values, ready, packed
-    else:
-        found = seeing.counted(values, ready_of, told.brine_ml)
-    values, ready, packed = found
+    found = seeing.told(values, ready_of, told, loss_ml)
     if told.jars < so_far.jars:
         since = tuple(now - before for now, before in zip(jars, then, strict=True))
         rest = _Seeing(learned, ahead, _Jars(since, told.jars, about), weighing, rng)
-        packed, index = rest.onward(values, ready, packed)
-        values = values.weights_picked(index)
-        values = values.with_own(values.own_ml[index])
-        ready, packed, loss_ml = np.maximum(ready, packed)[index], packed[index], loss_ml[index]
-        spent = None if spent is None else spent[index]
+        found = rest.onward(found)
     weighed = known is not None and told is so_far
-    pot = pot_read((told,) if spent is not None else so_far.readings, request, so_far.jars)
+    by = so_far.readings if found.spent_ml is None else (told,)
     return Packed(
-        values, ready, packed, jars, volume, turns, loss_ml, spent, weighed, pot, weighing
-    )
+        found.values, found.ready_g, found.packed_g, jars, volume, turns, found.loss_ml,
+        found.spent_ml, weighed, pot_read(by, request, so_far.jars), weighing,
+    )  # fmt: skip
 
 
 def _packed_grams(ahead: Ahead, so_far: SoFar) -> float | None:
@@ -185,6 +173,19 @@ class _Jars(Struct, frozen=True):
         return min(max(late, -FARTHEST_JARS), FARTHEST_JARS)
 
 
+class _Found(Struct, frozen=True):
+    """The draws that fit what was seen: the ready produce, that in the jars, and the pot's loss.
+
+    Each (draws,); ``spent_ml`` is what of the loss was gone by then, None where that is not drawn.
+    """
+
+    values: Values
+    ready_g: Array
+    packed_g: Array
+    loss_ml: Array
+    spent_ml: Array | None = None
+
+
 class _Seeing:
     """One look into jars of each sort: volume, how the sorts share it, and its own doubt."""
 
@@ -231,6 +232,16 @@ class _Seeing:
             self.learned, self.ahead, values, seen, self.rng, log_prior, given_ahead=given_ahead
         )
 
+    def told(
+        self, values: Values, ready_of: Callable[[Values], Array], told: SoFar, loss_ml: Array
+    ) -> _Found:
+        """By what tells most: the produce weighed, else the pot, else the jars."""
+        if told.produce_g is not None or told.produce_left_g is not None:
+            return _Found(*self.weighed(values, ready_of, told), loss_ml)
+        if told.brine_ml is None and (used := told.used_ml or 0.0) > 0.0:
+            return _Found(*self.poured(values, ready_of, used, loss_ml))
+        return _Found(*self.counted(values, ready_of, told.brine_ml), loss_ml)
+
     def weighed(
         self, values: Values, ready_of: Callable[[Values], Array], told: SoFar
     ) -> tuple[Values, Array, Array]:
@@ -256,16 +267,22 @@ class _Seeing:
             return values, ready[index], packed[index]
         return self._at_least(values, ready_of(values), packed[index])
 
-    def onward(self, values: Values, ready: Array, before: Array) -> tuple[Array, Places]:
-        """Produce in the jars once these were filled after ``before``, with nothing weighed anew.
+    def onward(self, found: _Found) -> _Found:
+        """Once these were filled after those seen, with nothing weighed anew.
 
-        Gives as well the places of the draws in which there was as much.
+        Only draws stay in which there was as much, unless hardly any has it.
         """
-        packed = before + self._by_density(values)
-        enough = ready >= packed
-        if enough.all() or enough.mean() < _FEW:
-            return packed, np.arange(packed.size)
-        return packed, resampled(np.where(enough, 0.0, -np.inf), self.rng)
+        packed = found.packed_g + self._by_density(found.values)
+        ready, index = np.maximum(found.ready_g, packed), np.arange(packed.size)
+        enough = found.ready_g >= packed
+        if not enough.all() and enough.mean() >= _FEW:
+            index = resampled(np.where(enough, 0.0, -np.inf), self.rng)
+        values = found.values.weights_picked(index)
+        spent = None if found.spent_ml is None else found.spent_ml[index]
+        return _Found(
+            values.with_own(values.own_ml[index]), ready[index], packed[index],
+            found.loss_ml[index], spent,
+        )  # fmt: skip
 
     def poured(
         self, values: Values, ready_of: Callable[[Values], Array], used: float, loss_ml: Array

@@ -125,8 +125,7 @@ def draw_values(
         if not sums:
             continue
         drawn, drawn_from = draw_effects(block, sums, draws, rng, shuffled=another)
-        another = True
-        first = 0
+        first, another = 0, True
         for number, (ahead, each) in enumerate(zip(aheads, needs, strict=True)):
             cell, jars, count = cell_name(ahead.situation), [], len(each[0])
             for column, (link, at, _) in enumerate(each[0], start=first):
