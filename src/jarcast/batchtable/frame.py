@@ -81,7 +81,7 @@ def as_frame(table: object, such_as: str) -> "pd.DataFrame":
     try:
         return pd.DataFrame(table)  # type: ignore[call-overload,no-any-return]
     except Exception as error:  # whatever pandas says of what it cannot take
-        raise JarcastError(f"{shown(table)} is no table ({error}); give {such_as}") from error
+        raise JarcastError(f"{shown(table)} is not a table ({error}); give {such_as}") from error
 
 
 def shown(value: object) -> str:
