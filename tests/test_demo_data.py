@@ -73,7 +73,7 @@ def ready_g(batch: Batch) -> float | None:
 
 
 def densities(batches: list[Batch]) -> list[tuple[int, Batch, float]]:
-    """Place in the history, batch, and g/ml, where the ready weight was written down."""
+    """Place in the history, batch, and g/ml, where the ready weight was recorded."""
     found = []
     for place, batch in enumerate(batches):
         ready = ready_g(batch)

@@ -87,7 +87,7 @@ def test_the_whole_name_comes_before_the_beginning_of_another() -> None:
     ("names", "asked", "saying"),
     [
         ((), "c1", "'jarcast begin' opens one"),
-        (("c1", "c2"), "c", "may be any of: 'c1', 'c2'"),
+        (("c1", "c2"), "c", "could be any of: 'c1', 'c2'"),
         (("c1", "c2"), "b", "open are: 'c1', 'c2'"),
         (("c1", "c2"), " ", "open are: 'c1', 'c2'"),
     ],
@@ -110,7 +110,7 @@ def test_names_made_up_at_the_same_time_differ(tmp_path: Path) -> None:
     names = [begun("") for _ in range(3)]
     assert names[0] == "2024-08-31 carrot sticks"
     assert len(set(names)) == 3
-    with pytest.raises(BatchError, match="is open already"):
+    with pytest.raises(BatchError, match="is already open"):
         begun(names[0])
     with Ledger.open(path) as ledger:
         assert [one.name for one in open_batches(ledger)] == names
@@ -330,7 +330,7 @@ def test_one_count_is_dealt_out_as_the_jars_were_planned(
 def test_one_count_for_sorts_without_a_plan_is_refused_by_their_names(
     finished: Callable[..., Batch],
 ) -> None:
-    with pytest.raises(BatchError, match=r"stands in quart \+ pint; .*'4 quart \+ 5 pint'"):
+    with pytest.raises(BatchError, match=r"is in quart \+ pint; .*'4 quart \+ 5 pint'"):
         finished(jar="quart + pint", jars="9")
 
 
@@ -351,11 +351,11 @@ def test_what_a_card_does_not_allow_of_a_finished_batch_is_named(
 
 
 def test_a_step_that_says_what_no_batch_has_is_told_by_its_name() -> None:
-    with pytest.raises(BatchError, match=r"pot left.*is no column of a batch"):
+    with pytest.raises(BatchError, match=r"pot left.*is not a column of a batch"):
         at(pot_left="5 cups", trimmed="5 lb")
 
 
 @pytest.mark.parametrize("odd", ["a", -1.5, {}])
 def test_an_earlier_reading_that_is_none_is_refused(odd: object) -> None:
-    with pytest.raises(ForecastError, match=r"earlier: .* is no reading"):
+    with pytest.raises(ForecastError, match=r"earlier: .* is not a reading"):
         SoFar(jars=3.0, earlier=odd)  # type: ignore[arg-type]

@@ -20,7 +20,7 @@ CARROTS = {"produce": "Carrots", "cut": "Sticks", "jar": "pint", "jars": "7.5"}
 
 
 def written(path: Path, typed: Mapping[str, str], sure: Collection[str] = ()) -> tuple[Batch, bool]:
-    """One batch written down in the ledger at a path, as 'jarcast record' does it."""
+    """One batch recorded in the ledger at a path, as 'jarcast record' does it."""
     with Work(path) as work:
         entry = make_entry(typed, TODAY, ())
         return write_down(work, entry, named="batch" in typed, sure=sure)

@@ -383,7 +383,7 @@ def test_one_name_with_two_sets_of_values_is_refused_with_both_lines(
     ("column", "text", "saying"),
     [
         ("trimmed_g", "-5", "is negative"),
-        ("trimmed_g", "0", "0 is no weight"),
+        ("trimmed_g", "0", "0 is not a weight"),
         ("trimmed_g", "NaN", "not a number that can be weighed"),
         ("trimmed_g", "inf", "not a number that can be weighed"),
         ("trimmed_g", "-Infinity", "not a number that can be weighed"),
@@ -436,8 +436,8 @@ def test_a_number_that_cannot_be_is_refused_with_place_value_and_mend(
         ("carrot", "  ", "produce: is empty"),
         ("1,", ",", "batch: is empty"),
         ("2024-08-31", "", "date: is empty"),
-        ("2024-08-31", "31/08/2024", "order of day and month cannot be known"),
-        ("2024-08-31", "08-31-2024", "order of day and month cannot be known"),
+        ("2024-08-31", "31/08/2024", "day and month could be mixed up"),
+        ("2024-08-31", "08-31-2024", "day and month could be mixed up"),
         ("2024-08-31", "20240831", "year-month-day"),
         ("2024-08-31", "2024-02-30", "there is no such day"),
         ("2024-08-31", "2024-13-01", "there is no such day"),
@@ -482,7 +482,7 @@ def test_every_bad_row_is_named_at_once_and_nothing_is_taken_in(
     error = refused(f"{HEADER}\n{good}\n{bad}\nshort,row\nlong,2024-08-31,beet,pint,5,6,7\n")
     places = [problem.split(", ")[1].partition(":")[0] for problem in error.problems]
     assert places == [f"line {line}" for line in range(32, 59)]
-    assert "27 problems; nothing was taken in" in str(error)
+    assert "27 problems; nothing was read in" in str(error)
     assert "... and 7 more" in str(error)
     assert "2 cells where the header has 5" in error.problems[-2]
     assert "7 cells where the header has 5" in error.problems[-1]
@@ -509,16 +509,16 @@ def test_lines_are_counted_as_an_editor_counts_them(refused: Callable[[str], Bat
         (b",,,\n,,\n", "is empty"),
         ("," * 1_000_000, "is empty"),
         (b"\xef\xbb\xbf", "is empty"),
-        (f"{HEADER},batch\n{ROW},1", "the column 'batch' stands there twice"),
-        (f"{HEADER},Jars\n{ROW},1", "the column 'jars' stands there twice"),
-        ("batch,date,crop,jar\n1,2,3,4\n", "needed and not there: produce, jars"),
+        (f"{HEADER},batch\n{ROW},1", "the column 'batch' is there twice"),
+        (f"{HEADER},Jars\n{ROW},1", "the column 'jars' is there twice"),
+        ("batch,date,crop,jar\n1,2,3,4\n", "needed but missing: produce, jars"),
         ("Dear aunt\nthe beets are in\n", "The columns found are: Dear aunt"),
         (f"{HEADER}\n{ROW}\n2,2024-08-31,".encode() + b"jalape\xf1o,pint,3\n", "line 3: byte F1"),
         (f"{HEADER}\n{ROW}\n".encode("utf-16"), "UTF-16"),
         (HEADER.encode() + b"\n1,2024-08-31,be\0et,pint,3\n", "line 2: a NUL byte"),
         (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", "89"),
         (f'{HEADER}\n1,2024-08-31,"beet,pint,3\n2,2024', "line 2 is never closed"),
-        (f'{HEADER}\n1,2024-08-31,"beet" red,pint,3\n', "a quote out of place in the row"),
+        (f'{HEADER}\n1,2024-08-31,"beet" red,pint,3\n', "a stray quote in the row"),
         (",".join(f"c{at}" for at in range(1001)), "1001 columns"),
         ("x," * 500_000, "500001 columns"),
         (f"{HEADER},note\n{ROW},{'x' * 65_537}\n", "longer than 64 KiB"),

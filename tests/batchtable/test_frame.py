@@ -61,7 +61,7 @@ def test_an_empty_frame_with_the_columns_is_valid(columns: tuple[str, ...]) -> N
 
 
 def test_a_frame_without_the_needed_columns_is_refused() -> None:
-    with pytest.raises(BatchError, match="needed and not there: batch, date, produce, jar, jars"):
+    with pytest.raises(BatchError, match="needed but missing: batch, date, produce, jar, jars"):
         batches_from_frame(pd.DataFrame())
 
 
@@ -196,7 +196,9 @@ def test_a_table_may_be_anything_that_becomes_a_frame(write: Writer) -> None:
 
 @pytest.mark.parametrize("table", [None, 5, b"x", object(), {"batch": 1}, lambda: 0])
 def test_what_is_no_table_is_refused_with_what_was_due(table: object) -> None:
-    with pytest.raises(BatchError, match=r"is no table.*; give a DataFrame, or the path of a CSV"):
+    with pytest.raises(
+        BatchError, match=r"is not a table.*; give a DataFrame, or the path of a CSV"
+    ):
         batches_from_table(table, SHELF, stacklevel=1)
 
 

@@ -104,7 +104,7 @@ def score_kitchen(number: int, seed: int, draws: int) -> Array:
 
 
 def named(batch: Batch, who: str, way: str, number: int) -> Batch:
-    """A batch as it is written down: with who made it, or without."""
+    """A batch as it is recorded: with who made it, or without."""
     says = way in ("named", "not told who") or (way == "half named" and number % 2 == 0)
     return written_otherwise(batch, person=who if says else "")
 

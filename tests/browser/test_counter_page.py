@@ -249,7 +249,7 @@ def test_what_is_being_typed_is_not_written_over(kitchen: Callable[..., Kitchen]
     one.browser.told("new Promise(done => setTimeout(done, 3000))")
     assert one.browser.told("document.querySelector('#trimmed').value") == "5 lb"
     one.browser.tap("main button.main", "Write it down")
-    shown(one, "Another device wrote '6 lb' meanwhile; you typed '5 lb'")
+    shown(one, "Another device entered '6 lb' meanwhile; you typed '5 lb'")
 
 
 def test_an_answer_that_was_lost_is_sent_again_and_counts_once(

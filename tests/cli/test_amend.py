@@ -55,8 +55,8 @@ def test_an_empty_value_takes_one_away_and_a_dash_in_a_column_is_forgiven(
     ("changes", "words"),
     [
         (["nobody", "jars=9"], "there is no batch 'nobody'"),
-        (["c1", "wobble=9"], "'wobble' is no value to amend"),
-        (["c1", "batch=c9"], "'batch' is no value to amend"),
+        (["c1", "wobble=9"], "'wobble' is not a value to amend"),
+        (["c1", "batch=c9"], "'batch' is not a value to amend"),
         (["c1", "jars"], "write a change as COLUMN=VALUE"),
         (["c1", "trimmed=6"], "has no unit"),
         (["c1", "jars="], "every batch needs one"),

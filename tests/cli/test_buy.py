@@ -16,7 +16,7 @@ def test_the_answer_comes_first(run: Run, filled: Path) -> None:
     ran = run("buy", "24", *CARROTS)
     assert (ran.code, ran.err) == (0, "")
     title, answer, *_ = ran.out.strip().split("\n\n")
-    assert title == "carrot, sticks, raw pack: for 24 pints"
+    assert title == "Carrot, sticks, raw pack: for 24 pints"
     said = " ".join(answer.split())
     assert re.match(r"Buy [0-9]+ lb( [0-9]+ oz)?: 9 times in 10 it fills 24 pints or more", said)
     assert max(len(line) for line in ran.out.splitlines()) <= 80
@@ -44,7 +44,7 @@ def test_more_certainty_and_more_jars_take_more(run: Run, filled: Path) -> None:
 def test_a_recipe_names_produce_and_jar(run: Run, filled: Path) -> None:
     ran = run("buy", "14", "--recipe", "pickled-beets", "--batches", "2")
     assert ran.code == 0
-    assert ran.out.startswith("beet, slices, hot pack: for 14 pints, over 2 batches")
+    assert ran.out.startswith("Beet, slices, hot pack: for 14 pints, over 2 batches")
 
 
 @pytest.mark.parametrize(
@@ -102,8 +102,8 @@ def test_several_crops_are_asked_at_once_and_each_as_by_itself(run: Run, filled:
     assert crops[1] == run("buy", "12 pints", "--recipe", "pickled-beets", "--json").document
     ran = run("buy", *asked)
     assert (ran.code, ran.err) == (0, "")
-    assert "carrot, sticks, raw pack: for 30 jars (24 pints + 6 quarts)" in ran.out
-    assert "beet, slices, hot pack: for 12 pints" in ran.out
+    assert "Carrot, sticks, raw pack: for 30 jars (24 pints + 6 quarts)" in ran.out
+    assert "Beet, slices, hot pack: for 12 pints" in ran.out
     assert ran.out.count("These are amounts") == 1
     alone = run("buy", asked[1], "--json").document
     assert alone == crops[1]
@@ -113,7 +113,7 @@ def test_several_crops_are_asked_at_once_and_each_as_by_itself(run: Run, filled:
     ("typed", "says"),
     [
         (("carrot: 24", "12 pints"), "'12 pints' names no crop"),
-        (("carrot: 24", "--cut", "sticks"), "--cut: for jars of several crops"),
+        (("carrot: 24", "--cut", "sticks"), "--cut: with several crops"),
         (("carrot: 24; note=x",), "note is not asked here"),
         (("carrot, sticks, sticks: 24",), "says cut twice"),
     ],

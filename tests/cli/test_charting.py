@@ -48,7 +48,7 @@ def test_with_no_batches_a_chart_is_drawn_all_the_same(
 
 @pytest.mark.parametrize(
     ("more", "says"),
-    [((), "no batch is written down"), (("--produce", "okra"), "no batch of 'okra' is")],
+    [((), "no batch is recorded"), (("--produce", "okra"), "no batch of 'okra' is")],
 )
 def test_of_no_habits_no_chart_is_drawn(
     run: Run, kitchen: Path, more: tuple[str, ...], says: str, request: pytest.FixtureRequest
@@ -84,7 +84,7 @@ def test_a_matplotlib_that_cannot_be_loaded_is_said_and_how_to_mend_it(
     ran = run(*CARROTS, "--chart", "c.svg")
     assert ran.code == 1
     assert "matplotlib, which cannot be loaded (half of it is missing)" in ran.err
-    assert "install jarcast anew" in ran.err
+    assert "install jarcast again" in ran.err
     assert not (kitchen / "c.svg").exists()
 
 
@@ -178,8 +178,8 @@ def test_a_real_terminal_gets_a_picture_and_no_codes_but_colour(
     text = re.sub(r"\x1b\[(?:0|1|1;36)m", "", child.read())  # labels, in bold and one accent
     child.close()
     assert child.exitstatus == 0
-    assert "Pints you may fill, batches in 100:\r\n" in text
-    drawn = text[text.index("batches in 100") : text.index("Based on")]
+    assert re.search(r"^  Pints .* batches in 100\r$", text, re.MULTILINE)
+    drawn = text[text.index("  Pints ") : text.index("Based on")]
     assert sign in drawn
     assert "\x1b" not in text
     assert all(len(line) <= columns for line in drawn.splitlines()[1:])

@@ -75,7 +75,7 @@ def test_recording_a_slip_names_it_at_once(run: Run, demo: Path) -> None:
     # 6 kg where 6 lb go into nine pints: 2.2 pounds a kilogram, 3 lb of room short.
     ran = run(*CARROTS, "--as-bought", "15.5 lb", "--trimmed", "6 lb", "--jars", "9")
     assert ran.code == 0
-    assert "Written down" in ran.out
+    assert "Recorded" in ran.out
     assert "new: weight as bought looks" in ran.err
     assert "pounds typed as kilograms?" in ran.err or "kilograms typed as pounds?" in ran.err
     assert ["amend", "new", "--as-is", "as_bought"] in commands(ran.err)

@@ -304,7 +304,7 @@ def test_where_several_batches_answer_nothing_is_done(
     before = filled.read_bytes()
     ran = run(*typed)
     assert (ran.code, ran.out) == (1, "")
-    assert "may be any of: 'c1', 'c2'; say which one" in ran.err
+    assert "could be any of: 'c1', 'c2'; say which one" in ran.err
     assert filled.read_bytes() == before
 
 

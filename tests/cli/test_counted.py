@@ -80,7 +80,7 @@ def test_a_basket_is_kept_listed_added_to_and_taken_back(run: Run) -> None:
         (("cup", "--okra", "20 lb"), "is a measure already"),
         (("2 buckets", "--okra", "20 lb"), "begins with a letter"),
         (("pail", "--okra", "20"), "no unit"),
-        (("pail", "--okra", "0 lb"), "more than nothing"),
+        (("pail", "--okra", "0 lb"), "more than 0"),
         (("pail", "okra", "20 lb"), "each produce with its weight"),
         (("pail", "--okra"), "each produce with its weight"),
     ],

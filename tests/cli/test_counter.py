@@ -85,9 +85,9 @@ def test_each_step_says_what_it_now_expects_and_what_it_did_before(run: Run, beg
 
 def test_a_batch_without_a_weight_says_what_it_waits_for(run: Run) -> None:
     ran = run(*BEGIN)
-    assert "waits for a weight" in ran.out
+    assert "Add a weight (as bought" in ran.out
     assert run("--json").document["batches"][0]["waits_for_weight"] is True
-    assert "waits for a weight" in run("weigh", "--note", "windy").out
+    assert "Add a weight (as bought" in run("weigh", "--note", "windy").out
     assert "About " in run("weigh", "--as-bought", "8 lb").out
 
 
@@ -102,7 +102,7 @@ def test_steps_come_late_or_not_at_all(run: Run, begun: Path) -> None:
 def test_a_typing_error_is_refused_and_leaves_no_step(run: Run, begun: Path) -> None:
     for words, saying in (
         (("weigh", "--trimmed", "6"), "has no unit"),
-        (("weigh",), "nothing was weighed"),
+        (("weigh",), "nothing was given"),
         (("pack", "--jars", "a few"), "--jars 'a few' is not a plain number"),
         (("pack", "--jars", "3", "--produce", "2 cups"), "--produce"),
         (("pack", "--jars", "-3"), "must be 0 or more"),
@@ -167,7 +167,7 @@ def test_by_a_card_jar_and_headspace_are_its_own_and_its_block_is_shown_as_it_st
     refused = run("begin", "--recipe", "pickled-beets", "--jar", "1l")
     assert refused.code == 1
     assert "does not list" in refused.err
-    assert "may be any of" in run("begin", "--recipe", "pickled").err
+    assert "could be any of" in run("begin", "--recipe", "pickled").err
 
 
 def test_brine_to_heat_mid_pack_is_the_card_s_whole_formula(run: Run) -> None:
@@ -186,7 +186,7 @@ def test_a_name_that_is_no_card_s_is_kept_as_a_name_and_that_is_said(run: Run) -
     ran = run("begin", "--produce", "okra", "--recipe", "my aunt's", "--json")
     assert "kept as a name alone" in ran.err
     assert ran.document["values"]["recipe"] == "my aunt's"
-    assert "what is put up is not known" in run("begin", "--recipe", "my aunt's").err
+    assert "what are you putting up?" in run("begin", "--recipe", "my aunt's").err
 
 
 def test_forecasts_of_an_open_batch_are_kept_stage_by_stage_and_scored_when_it_is_closed(
@@ -229,7 +229,7 @@ def test_what_contradicts_is_kept_and_said_and_not_forecast_from(run: Run, begun
     ran = run("weigh", "--trimmed", "20 lb")
     assert ran.code == 0
     assert "contradict each other" in ran.err
-    assert "No forecast until that is mended." in ran.err
+    assert "No forecast until that is fixed." in ran.err
     assert ran.err.count("as bought") == 1  # why is told once
     assert run("weigh", "--trimmed", "6 lb").err == ""
     ran = run("weigh", "--trimmed", "20 lb", "--yes")
@@ -252,13 +252,13 @@ def test_a_jar_that_did_not_seal_and_a_part_full_one_are_told_what_becomes_of_th
     ran = run("close", "--jars", "8.5", "--sealed", "7")
     said = " ".join(ran.err.split())
     assert "within 24 hours" in said
-    assert "A part-full jar goes into the refrigerator" in said
+    assert "A part-full jar goes in the refrigerator" in said
 
 
 def test_a_dropped_batch_is_no_batch_and_its_steps_stay(run: Run, begun: Path) -> None:
     run("weigh", "--trimmed", "6 lb")
     ran = run("drop")
-    assert "no batch was written down" in ran.out
+    assert "no batch was recorded" in ran.out
     assert "No batch is open" in run().out
     assert run("batches", "--json").document["batches"] == []
     assert kinds(begun) == ["begin", "weigh", "drop"]
@@ -271,7 +271,7 @@ def test_a_value_can_be_taken_back(run: Run, begun: Path) -> None:
 
 
 def test_looking_at_open_batches_makes_no_ledger(run: Run, ledger: Path) -> None:
-    assert "Nothing is written down yet" in run().out
+    assert "Nothing recorded yet" in run().out
     assert "no batch is open" in run("close", "--jars", "3").err
     assert not ledger.exists()
 
@@ -421,7 +421,7 @@ def test_jars_fuller_than_the_card_s_are_told_at_once(run: Run) -> None:
 def test_without_a_card_it_is_for_the_refrigerator_whether_it_has_a_brine_or_not(
     run: Run, produce: str
 ) -> None:
-    due = "Without a tested process, keep what you put up in the refrigerator."
+    due = "Without a tested process, keep the jars in the refrigerator."
     asked = ("--produce", produce, "--trimmed", "5 lb")
     for words in (
         ("forecast", *asked), ("begin", *asked, "--batch", "s1"), ("weigh", "--trimmed", "4 lb"),
@@ -456,7 +456,7 @@ def test_more_jars_than_the_produce_can_fill_are_said_to_be(run: Run, begun: Pat
     run("weigh", "--trimmed", "6 lb 4 oz")
     ran = run("pack", "--jars", "40")
     assert ran.code == 0
-    assert "40 jars are more than that much produce fills, loosely packed as it may be" in ran.err
+    assert "40 jars are more than that much produce can fill, however loosely packed" in ran.err
     assert run("pack", "--jars", "40", "--yes").err == ""
     run("drop")
     run(*BEGIN[:-1], "c10", "--trimmed", "6 lb 4 oz")
@@ -488,7 +488,7 @@ def test_a_jar_that_the_card_does_not_allow_is_refused_of_an_open_batch(
     run("begin", "--recipe", "pickled-carrots", "--batch", "c9")
     for change, why in (
         ("jar=quart", "this card does not list 'quart' jars; listed: pint"),
-        ("headspace_in=0.25", "the headspace is the recipe's number"),
+        ("headspace_in=0.25", "the headspace comes from the recipe"),
         ("recipe=pickled-beets", "is for beet, not for carrot"),
         ("produce=beet", "is for carrot, not for beet"),
     ):
@@ -508,14 +508,14 @@ def test_a_card_named_later_brings_its_headspace_and_checks_the_jar(run: Run, le
 
 def test_begin_says_that_the_card_is_for_another_cut(run: Run, ledger: Path) -> None:
     ran = run("begin", "--recipe", "pickled-carrots", "--cut", "sticks", "--batch", "c9")
-    assert "The card is for slices, not sticks: see whether its source allows that." in ran.out
+    assert "The card is for slices, not sticks: check that its source allows that." in ran.out
     ran = run("begin", "--recipe", "pickled-carrots", "--cut", "slices", "--batch", "c10")
     assert "see whether its source" not in ran.out
 
 
 def test_enough_brine_is_nothing_more_to_make(run: Run, begun: Path) -> None:
     run("weigh", "--trimmed", "6 lb", "--brine-made", "40 cups")
-    assert "make no more brine: what there is will do" in run().out
+    assert "make no more brine: what you have will do" in run().out
 
 
 def test_a_produce_nobody_knows_is_said_to_be_so(run: Run) -> None:

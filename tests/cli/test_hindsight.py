@@ -113,7 +113,7 @@ def test_hindsight_says_how_often_the_ranges_held_and_writes_nothing(
     assert percent == round(100 * times / BATCHES)
     assert (low, high) == stats.binom.interval(0.95, BATCHES, 0.8)
     assert re.search(r"A running average of your own ratios could answer for \d+ of them", text)
-    assert "No forecasts were kept." in text
+    assert "No forecasts kept yet." in text
     assert re.search(r"Typical miss: [\d½¼¾⅓⅔]+ cups?\.", text)
     assert re.search(r"Typical miss: \d+ ml\.", said("hindsight", "--units", "metric"))
 
@@ -130,9 +130,7 @@ def test_of_a_long_record_the_latest_are_looked_back_on_and_all_when_asked(
     forecasts = latest["replayed"]["forecasts"]
     assert len({one["batch"] for one in forecasts}) == 6
     assert forecasts == whole["replayed"]["forecasts"][-len(forecasts) :]
-    assert f"The latest 6 of {BATCHES} batches (--all takes every one) replayed" in said(
-        "hindsight"
-    )
+    assert f"The latest 6 of {BATCHES} batches (--all for every one) replayed" in said("hindsight")
     assert f"{BATCHES} batches replayed one step ahead" in said("hindsight", "--all")
 
 
@@ -186,7 +184,7 @@ def test_a_mere_look_writes_nothing_and_a_forecast_is_kept_on_request(
     jars = again.document["jars"]
     kept_jars = [stored.answer["jars"][at] for at in (10, 50, 90)]
     assert kept_jars == pytest.approx([jars["low"], jars["median"], jars["high"]], rel=1e-9)
-    assert "Kept for batches not written down yet: next." in said("hindsight")
+    assert "Kept for batches not recorded yet: next." in said("hindsight")
 
 
 @pytest.mark.parametrize(("name", "why"), [("23a", "'23a' is already in"), (" ", "name is empty")])
@@ -226,8 +224,8 @@ def test_recording_another_weight_than_was_forecast_says_that_it_is_not_scored(
 ) -> None:
     run(*FORECAST, "--trimmed", "8 lb", "--keep", "next")
     text = said(*RECORD, "--jars", "9")
-    assert "Kept forecast from 8 lb trimmed not scored: another weight was put up" in text
-    assert "Not scored, 1 forecast: another weight was put up" in said("hindsight")
+    assert "Kept forecast from 8 lb trimmed not scored: a different weight was put up" in text
+    assert "Not scored, 1 forecast: a different weight was put up" in said("hindsight")
 
 
 def test_recording_as_json_holds_the_kept_forecasts(run: Run, answer: Run, household: Path) -> None:
@@ -248,7 +246,7 @@ def test_ranges_that_held_too_seldom_or_too_often_are_called_so() -> None:
         (26, "too narrow for you."),
         (27, "would be normal."),
         (37, "would be normal."),
-        (38, "wider than they need be."),
+        (38, "wider than they need to be."),
     ]:
         held = tuple(Frequency(level, times, 40) for level in (0.5, 0.8, 0.9))
         nothing = Frequency(0.05, 0, 0)

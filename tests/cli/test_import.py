@@ -130,7 +130,7 @@ BAD: dict[str, tuple[str | bytes, str]] = {
     "an empty file": ("", "is empty"),
     "nothing but blank lines": ("\n\n  \n", "is empty"),
     "a header alone": (NEEDED + "\n", "no batches"),
-    "a needed column missing": ("batch,date,jar,jars\n", "needed and not there: produce"),
+    "a needed column missing": ("batch,date,jar,jars\n", "needed but missing: produce"),
     "a name twice with other values": (
         f"{NEEDED}\n{GOOD}\n1,2024-08-31,beet,pint,7.5\n",
         "keep one of the two",
@@ -149,7 +149,7 @@ BAD: dict[str, tuple[str | bytes, str]] = {
     "a jar unknown": (f"{NEEDED}\n1,2024-08-31,carrot,bucket,7.5\n", "known jars are"),
     "a negative weight": (with_cell("trimmed_g", "-2700"), "negative"),
     "a negative kitchen weight": (with_cell("trimmed", "-6 lb"), "negative"),
-    "a weight of nothing": (with_cell("trimmed_g", "0"), "is no weight"),
+    "a weight of nothing": (with_cell("trimmed_g", "0"), "is not a weight"),
     "a weight that is none": (with_cell("trimmed_g", "NaN"), "not a number"),
     "a weight without end": (with_cell("trimmed_g", "-Infinity"), "not a number"),
     "a weight without a unit": (with_cell("trimmed", "6"), "lb, oz, kg or g"),
@@ -162,7 +162,10 @@ BAD: dict[str, tuple[str | bytes, str]] = {
     "UTF-16 text": (f"{NEEDED}\n{GOOD}\n".encode("utf-16"), "UTF-16"),
     "a NUL": (f"{NEEDED}\n1,2024-08-31,carr\0ot,pint,7.5\n", "NUL"),
     "a picture": (b"\x89PNG\r\n\x1a\n" + bytes(range(256)), "line 1"),
-    "a page of a web site": ("<!doctype html>\n<html><body>none</body></html>\n", "not there"),
+    "a page of a web site": (
+        "<!doctype html>\n<html><body>none</body></html>\n",
+        "needed but missing",
+    ),
 }
 
 
@@ -256,7 +259,7 @@ def test_a_folder_is_read_through_and_nothing_taken_without_yes(
     before = all_files(kitchen)
     ran = run("import", file)
     assert ran.code == 1
-    assert "nothing was taken in" in ran.err.splitlines()[-1]
+    assert "nothing was imported" in ran.err.splitlines()[-1]
     assert all_files(kitchen) == before
 
 

@@ -159,7 +159,7 @@ def test_the_same_name_with_other_weights_supersedes_and_says_so(
 ) -> None:
     ran = run("kitchen", "jars", "add", "Tall", "--water", "430 g", "--units", "metric")
     assert (ran.code, ran.err) == (0, "")
-    assert "supersedes what was measured before (415 ml at ½ in)" in " ".join(ran.out.split())
+    assert "replaces the earlier measure (415 ml at ½ in)" in " ".join(ran.out.split())
     document = run("kitchen", "jars", "add", "tall jar", "--water", "440 g", "--json").document
     assert document["before"]["fill_ml"] == pytest.approx(430.0)
     (own,) = (j for j in run("kitchen", "jars", "list", "--json").document["jars"] if j["own"])
@@ -179,15 +179,15 @@ def test_the_same_weights_again_change_nothing_and_say_so(run: Run, tall: dict[s
         (("pint", "--water", "415 g"), "built-in jar"),
         (("tall+short", "--water", "415 g"), "'+' is in it"),
         (("12 jar", "--water", "415 g"), "count of jars"),
-        (("tall then", "--water", "415 g"), "part jars and counts"),
+        (("tall then", "--water", "415 g"), "separate jars and counts"),
         (("tall", "--water", "415"), "has no unit"),
         (("tall", "--water", "415 ml"), "--water"),
         (("tall", "--water", "0 g"), "cannot be"),
-        (("tall", "--water", "415 kg"), "look at its unit"),
+        (("tall", "--water", "415 kg"), "check its unit"),
         (("tall", "--water", "480 g - 900 g"), "less than nothing"),
         (("tall", "--water", "415 g", "--brim", "400 g"), "weigh again"),
         (("tall", "--water", "415 g", "--brim", "1 cup"), "--brim"),
-        (("tall", "--water", "415 g", "--bore", "70"), "look at its unit"),
+        (("tall", "--water", "415 g", "--bore", "70"), "check its unit"),
         (("tall", "--water", "415 g", "--headspace", "5 in"), "--headspace"),
         (("tall", "--water", "415 g", "--bore", "70 mm", "--mouth", "wide"), "one of the two"),
     ],

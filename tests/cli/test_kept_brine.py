@@ -95,7 +95,7 @@ def test_what_cannot_be_kept_is_refused_with_the_reason_and_nothing_is_written(
     run: Run, ledger: Path
 ) -> None:
     for more, why in (
-        (("--keep-brine", "2 cups"), "this batch names none"),
+        (("--keep-brine", "2 cups"), "this batch names no recipe"),
         (("--recipe", "ana", "--keep-brine", "4 cups"), "more than the 3 cups that was left"),
         (("--recipe", "ana", "--keep-brine", "some"), "--keep-brine 'some'"),
     ):
@@ -104,8 +104,8 @@ def test_what_cannot_be_kept_is_refused_with_the_reason_and_nothing_is_written(
         assert why in ran.err
     assert not ledger.exists() or run("batches", "--json").document["batches"] == []
     run("begin", "--produce", "carrot", "--trimmed", "3 lb", "--batch", "c2", "--jar", "pint")
-    assert "this batch names none" in run("close", "--jars", "4", "--keep-brine", "1 cup").err
-    assert "this batch names none" in run("weigh", "--kept-brine", "1 cup").err
+    assert "this batch names no recipe" in run("close", "--jars", "4", "--keep-brine", "1 cup").err
+    assert "this batch names no recipe" in run("weigh", "--kept-brine", "1 cup").err
     assert run("--json").document["batches"][0]["batch"] == "c2"
 
 
@@ -120,7 +120,7 @@ def test_a_batch_that_is_there_already_keeps_nothing_twice_and_says_so(
     run: Run, kept: Path
 ) -> None:
     ran = run(*RECORD, "--batch", "c1", "--recipe", "pickled-carrots", "--keep-brine", "2 cups")
-    assert "no brine was kept anew" in words(ran.err)
+    assert "no more brine was kept" in words(ran.err)
     found = run("forecast", *CARROTS, "--json").document["kept_brine"]
     assert found["ml"] == pytest.approx(2 * CUP_ML)
 

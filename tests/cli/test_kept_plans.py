@@ -162,8 +162,8 @@ def test_csv_of_a_kept_plan_has_ones_own_columns_and_planned_and_filled(
 @pytest.mark.parametrize(
     ("args", "code", "why"),
     [
-        (["p.csv", "--keep", "a.csv"], 1, "is no name for a plan"),
-        (["p.csv", "--keep", " "], 1, "is no name for a plan"),
+        (["p.csv", "--keep", "a.csv"], 1, "is not a name for a plan"),
+        (["p.csv", "--keep", " "], 1, "is not a name for a plan"),
         (["p.csv", "--keep", "x", "--since", "soon"], 1, "2025-07-01"),
         (["p.csv", "--since", "2025-07-01"], 1, "--keep"),
         (["p.csv", "--drop"], 1, "no plan is kept as 'p.csv'"),
@@ -185,7 +185,7 @@ def test_keeping_a_name_again_takes_its_place_and_undo_brings_the_first_back(
     first = run("harvest", "stall", "--json").out
     (kept / "q.csv").write_text("produce,cut,jar,as_bought\nbeet,slices,pint,10 lb\n")
     ran = run("harvest", "q.csv", "--keep", "stall", "--since", "2025-06-01")
-    assert "in the place of" in " ".join(ran.err.split())
+    assert "in place of" in " ".join(ran.err.split())
     assert len(lines(run)) == 1
     assert run("undo", "--yes").code == 0
     assert run("harvest", "stall", "--json").out == first

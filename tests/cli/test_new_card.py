@@ -21,7 +21,7 @@ BOOK = {
     "Ingredient of the brine": ["4 cups vinegar", "4 cups water", "1/4 cup canning salt", ""],
     "Acid": "5", "What goes into each jar": ["dill: pint 1 head, quart 2 heads", ""],
     "Seasoning": "", "Pack": "raw", "Headspace": "1/2 in", "Jars": "pint, quart",
-    "How it is processed": "", "Pint, raw": "0-1000: 10, 1,001-6,000: 15",
+    "How jars are processed": "", "Pint, raw": "0-1000: 10, 1,001-6,000: 15",
     "Quart, raw": "0-1000: 15, 1,001-6,000: 20", "Does it ask": "", "Anything": "",
 }  # fmt: skip
 
@@ -100,7 +100,7 @@ def test_a_card_that_cannot_be_is_told_and_asked_again(
     assert ran.code == 0
     assert "vinegar" in ran.err
     assert "Go through it again" in ran.err
-    assert not re.search(r"line [0-9]|\[", ran.err.partition("This cannot be:")[2])
+    assert not re.search(r"line [0-9]|\[", ran.err.partition("This cannot be right:")[2])
 
 
 def test_one_goes_back_a_question(run: Run, asked: Callable[..., list[str]]) -> None:
@@ -125,7 +125,7 @@ def test_an_answer_of_which_a_part_would_be_lost_is_asked_again_at_once(
     asked({**BOOK, **slips, "What goes into each jar": ""}, True)
     ran = run("recipes", "new")
     assert ran.code == 0
-    assert ran.err.count("is not read, so none of it is") == 2
+    assert ran.err.count("cannot be read, so none of it is used") == 2
     (file,) = (ledger.parent / "recipes").glob("*.toml")
     card = load_card(file)
     assert card.safety is not None
@@ -187,7 +187,7 @@ def test_answers_to_questions_that_are_no_longer_asked_are_not_kept(
 ) -> None:
     # At first a ferment that is processed; on the second round neither.
     turned = {
-        "Kind": ["ferment", "cover brine"], "How it is processed": ["boiling-water canner", "-"],
+        "Kind": ["ferment", "cover brine"], "How jars are processed": ["boiling-water canner", "-"],
         "Salt in percent": "2", "Weeks": "70-75: 3-4",
     }  # fmt: skip
     asked({**BOOK, **turned}, False, True, True)

@@ -1,4 +1,4 @@
-"""What of a batch was not jarred: asked for, written down, and left out of what is learned."""
+"""What of a batch was not jarred: asked for, recorded, and left out of what is learned."""
 
 from collections.abc import Callable
 from pathlib import Path

@@ -129,7 +129,7 @@ def test_every_file_that_cannot_be_taken_is_named_and_nothing_is_written(
         "1",
     )
     assert (ran.code, ran.out) == (1, "")
-    assert ran.err.startswith("jarcast: 3 of 23 files cannot be taken; nothing was written:\n")
+    assert ran.err.startswith("jarcast: 3 of 23 files cannot be used; nothing was written:\n")
     for named in ("bad.csv, line 2, date '2023-06-31'", "empty.csv has", "no file gone.csv"):
         assert named in ran.err
     assert not (kitchen / "c.json").exists()
@@ -140,7 +140,7 @@ def test_every_file_that_cannot_be_taken_is_named_and_nothing_is_written(
     [
         (("house00.csv",), "at least 2"),
         (("house00.csv", "house00.csv"), "given twice"),
-        (("house00.csv", "copy.csv"), "the very same batches as house00.csv"),
+        (("house00.csv", "copy.csv"), "exactly the same batches as house00.csv"),
         (("house00.csv", "house01.csv", "--to", "house01.csv"), "one of the exports"),
         (("house00.csv", "house01.csv", "--to", "nowhere/c.json"), "no folder nowhere"),
         (("house00.csv", "house01.csv", "--to", "."), "is a folder"),
@@ -268,7 +268,7 @@ def test_beliefs_that_are_gone_say_how_to_go_back(
     Path(run("beliefs", "show", "--json").document["file"]).unlink()
     ran = run("beliefs", "show")
     assert ran.code == 1
-    assert "'jarcast beliefs use shipped' takes the published ones" in ran.err
+    assert "'jarcast beliefs use shipped' goes back to the published ones" in ran.err
 
 
 CARROTS = ("forecast", "--produce", "carrot", "--cut", "sticks", "--trimmed", "5 lb", "--json")
@@ -310,7 +310,7 @@ def test_what_a_household_gains_is_told_by_leaving_it_out(run: Run, exports: lis
     assert gains["jars"]["households"] == len(exports)
     assert gains["jars"]["low"] < gains["jars"]["ratio"] < gains["jars"]["high"] < 1.0
     assert gains["jars"]["told"]
-    assert "Tried by leaving 20 households out" in " ".join(run(*pool).out.split())
+    assert "Tested by leaving 20 households out" in " ".join(run(*pool).out.split())
 
 
 def test_households_that_differ_as_they_like_are_told_to_gain_nothing(
@@ -335,7 +335,7 @@ def test_households_that_differ_as_they_like_are_told_to_gain_nothing(
 
 def test_too_few_households_are_said_to_be_too_few_to_try(run: Run, exports: list[str]) -> None:
     pool = ("beliefs", "pool", *exports[:2], "--to", "club.json", "--jobs", "1")
-    assert "cannot be tried with fewer than 3 households" in " ".join(run(*pool).out.split())
+    assert "cannot be tested with fewer than 3 households" in " ".join(run(*pool).out.split())
     assert run(*pool, "--json").document["gains"] == []
 
 

@@ -1,4 +1,4 @@
-"""jarcast record: one batch written down, whatever else happens at the same time."""
+"""jarcast record: one batch recorded, whatever else happens at the same time."""
 
 import datetime as dt
 import io
@@ -25,7 +25,7 @@ def test_a_batch_is_shown_as_it_was_understood_and_the_ledger_named(run: Run, le
     assert "okra, whole, raw pack" in ran.out
     assert "2 lb 3 oz" in ran.out
     assert "4.5 pint" in ran.out
-    assert f"Written down in {ledger}." in ran.out
+    assert f"Recorded in {ledger}." in ran.out
 
 
 def test_everything_that_was_typed_is_in_the_ledger_in_grams_and_millilitres(run: Run) -> None:
@@ -135,7 +135,7 @@ def test_a_contradiction_is_written_down_and_pointed_out(run: Run) -> None:
     typed = ("--as-bought", "2 lb", "--trimmed", "20 lb", "--jar", "quart", "--jars", "16")
     ran = run("record", "--produce", "okra", *typed)
     assert ran.code == 0
-    assert "Written down" in ran.out
+    assert "Recorded" in ran.out
     assert "heavier than as bought" in ran.err
     assert "decimal point" in ran.err  # 20 to 2: the likeliest slip
     assert run("batches", "--json").document["flags"][0]["columns"] == ["as_bought_g", "trimmed_g"]
@@ -157,7 +157,7 @@ def test_a_contradiction_is_written_down_and_pointed_out(run: Run) -> None:
         (("--date", "2999-01-01"), "in the future"),
         (("--date", "yesterday"), "2024-08-31"),
         (("--trimmed", "6"), "lb, oz, kg or g"),
-        (("--trimmed", "0 lb"), "is no weight"),
+        (("--trimmed", "0 lb"), "is not a weight"),
         (("--cured", "6 cups"), "a weight is due"),
         (("--trimmed", "-6 lb"), "negative"),
         (("--trimmed", "1e9 kg"), "not a unit"),
@@ -173,7 +173,7 @@ def test_what_cannot_be_is_refused_and_no_ledger_is_begun(
 ) -> None:
     ran = run(*OKRA, *typed)
     assert (ran.code, ran.out) == (1, "")
-    assert ran.err.startswith("jarcast: nothing was written down: ")
+    assert ran.err.startswith("jarcast: nothing was recorded: ")
     assert saying in ran.err
     assert len(ran.err) < 500
     assert not ledger.exists()

@@ -36,13 +36,13 @@ def test_options_beside_a_line_say_what_it_does_not(run: Run) -> None:
     assert (batch.document["batch"]["jars"], batch.document["batch"]["date"]) == ("4", "2024-08-31")
     twice = run("record", "okra whole, 3 lb, 4 pints", "--as-bought", "4 lb")
     assert twice.code == 1
-    assert "--as-bought; say it once" in twice.err
+    assert "--as-bought; give it once" in twice.err
 
 
 def test_what_is_in_doubt_is_refused_where_nobody_can_be_asked(run: Run) -> None:
     ran = run("record", "okra: 3 trimmed, 4 pints, gave 2 away")
     assert ran.code == 1
-    assert "in which unit? Say '3 lb'" in ran.err
+    assert "which unit? Say '3 lb'" in ran.err
     assert "'gave 2 away': what is 2?" in ran.err
     assert run("batches", "--json").document["batches"] == []
 

@@ -104,7 +104,7 @@ def test_an_answer_that_cannot_be_written_says_that_the_ledger_has_it_and_a_repe
     assert len(run("batches", "--json").document["batches"]) == before + 1
     again = run(*typed)
     assert again.code == 0
-    assert "the same was entered just before" in again.err.casefold()
+    assert "you entered the same batch just before" in again.err.casefold()
     assert len(run("batches", "--json").document["batches"]) == before + 1
     other = run("record", "--produce", "okra", "--jar", "pint", "--jars", "4")
     assert other.code == 0

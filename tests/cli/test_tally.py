@@ -42,7 +42,7 @@ def test_what_sealed_is_of_full_jars_where_it_was_written_down(run: Run) -> None
     assert (document["sealed"], document["sealed_of"]) == (6 + 7 + 5, 6 + 7 + 6)
     assert document["sealed_rate"] == pytest.approx(18 / 19)
     text = run("batches", "--tally").out
-    assert text.endswith("Sealed: 18 of 19 full jars, 95 %, where it was written down.\n")
+    assert text.endswith("Sealed: 18 of 19 full jars, 95 %, where it was recorded.\n")
     assert "2024  in all          16.5 pint" in text
 
 

@@ -114,7 +114,7 @@ def test_a_forecast_that_was_kept_is_told_until_its_batch_is_written_down(run: R
     assert run("--json").document["forecasts_waiting"] == ["next one"]
     run("record", "--batch", "next one", *CARROTS, "--jars", "9")
     assert "A forecast is kept" not in run().out
-    assert "1 is written down" in run().out
+    assert "1 is recorded" in run().out
 
 
 # jarcast kitchen
@@ -137,5 +137,5 @@ def test_the_kitchen_shows_and_keeps_what_is_remembered(run: Run) -> None:
 def test_what_is_no_canner_changes_nothing(run: Run, ledger: Path) -> None:
     ran = run("kitchen", "--altitude", "900 ft", "--canner", "a big one")
     assert (ran.code, ran.out) == (1, "")
-    assert "write it such as" in ran.err
+    assert "write it like" in ran.err
     assert not ledger.exists()

@@ -108,7 +108,7 @@ def test_a_range_of_bushels_is_wider_than_its_counts_alone() -> None:
         ("2 boxes", "beans", "weigh one"),
         ("0 bushels", "carrots", "count them again"),
         ("many bushels", "carrots", "not a plain number"),
-        ("3-2 bushels", "carrots", "low end of a range comes first"),
+        ("3-2 bushels", "carrots", "put the low end of a range first"),
     ],
 )
 def test_what_is_not_published_is_to_be_weighed(text: str, produce: str, why: str) -> None:

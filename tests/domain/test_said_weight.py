@@ -59,10 +59,10 @@ def test_containers_hold_produce_as_bought_only() -> None:
 @pytest.mark.parametrize(
     ("text", "why"),
     [
-        ("35-20 lb", "low end of a range comes first"),
+        ("35-20 lb", "put the low end of a range first"),
         ("20-35", "without a unit"),
         ("20 to lots lb", "lots|range"),
-        ("0 to 5 lb", "more than nothing"),
+        ("0 to 5 lb", "above 0"),
         ("1-100 lb", "check both ends"),
         ("twelve pounds", "number"),
         ("x" * 5000, "too long"),

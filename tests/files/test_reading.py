@@ -24,7 +24,7 @@ def test_a_file_is_read_whole_up_to_its_limit(tmp_path: Path) -> None:
 def test_a_pipe_or_a_device_is_no_file(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe")
     for path in (tmp_path / "pipe", Path("/dev/zero")):
-        with pytest.raises(OSError, match="a file is due"):
+        with pytest.raises(OSError, match="not a file"):
             read_file(path, 10)
 
 

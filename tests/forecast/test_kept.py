@@ -117,7 +117,7 @@ def changed(document: dict[str, Any], *path: Any, to: Any) -> dict[str, Any]:
 @pytest.mark.parametrize(
     ("path", "to", "says"),
     [
-        (["format"], "jarcast starting beliefs", "is no file of 'jarcast habits'"),
+        (["format"], "jarcast starting beliefs", "is not a file of 'jarcast habits'"),
         (["version"], 2, "is version 2 of the format; this jarcast reads 1: update jarcast"),
         (["habits"], [], "is damaged"),
         (["habits", "learned", "batches"], "6", "is damaged"),
@@ -141,7 +141,7 @@ def test_a_file_that_is_not_there_or_no_json_is_refused(tmp_path: Path) -> None:
     with pytest.raises(BeliefsError, match="cannot be read"):
         load_habits(tmp_path / "none.json")
     (tmp_path / "x.json").write_bytes(pickle.dumps({"format": "jarcast habits"}))
-    with pytest.raises(BeliefsError, match="JSON text is due"):
+    with pytest.raises(BeliefsError, match="should be JSON text"):
         load_habits(tmp_path / "x.json")
 
 
@@ -153,7 +153,7 @@ def test_a_ledger_is_not_overwritten_and_a_wrong_path_is_told(
     with pytest.raises(JarcastError, match="is a ledger"):
         habits.save(ledger)
     for ask in (habits.save, load_habits):
-        with pytest.raises(JarcastError, match="3 is no path of a file"):
+        with pytest.raises(JarcastError, match="3 is not the path of a file"):
             ask(3)  # type: ignore[arg-type]
 
 

@@ -362,5 +362,5 @@ def test_jars_with_next_to_nothing_in_them_foretell_no_endless_batch(
 
 
 def test_jars_so_far_never_go_back() -> None:
-    with pytest.raises(ForecastError, match="fewer than the 5 of an earlier note"):
+    with pytest.raises(ForecastError, match="fewer than the 5 noted earlier"):
         SoFar(3, earlier=SoFar(5, 1200.0))

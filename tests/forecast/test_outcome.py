@@ -68,13 +68,13 @@ def test_draws_keep_their_places() -> None:
 
 @pytest.mark.parametrize("p", [-0.01, 1.01, math.nan, math.inf])
 def test_a_chance_outside_zero_and_one_is_refused(p: float) -> None:
-    with pytest.raises(ForecastError, match=f"between 0 and 1; {p} was asked for"):
+    with pytest.raises(ForecastError, match=f"between 0 and 1; {p} was given"):
         Outcome(np.ones(3)).quantile(p)
 
 
 @pytest.mark.parametrize("level", [0.0, 1.0, -0.5, 80, math.nan])
 def test_a_level_that_is_no_share_is_refused(level: float) -> None:
-    with pytest.raises(ForecastError, match=f"between 0 and 1; {level} was asked for"):
+    with pytest.raises(ForecastError, match=f"between 0 and 1; {level} was given"):
         Outcome(np.ones(3)).interval(level)
 
 

@@ -288,7 +288,7 @@ def test_what_cannot_be_is_refused(beginner: Habits) -> None:
         shopping([batch], sizes=[Size("lids", 500.0, "g")])
     with pytest.raises(ForecastError, match="a chance"):
         shopping([batch], short_chance=0.0)
-    with pytest.raises(ForecastError, match="is it the right size"):
+    with pytest.raises(ForecastError, match="is that the right size"):
         pieces_for(1e9, [Size("vinegar", 1.0, "ml")])
 
 
@@ -379,7 +379,7 @@ def test_what_the_crops_use_up_adds_up_to_the_whole(habits: Habits) -> None:
         whole = sum(one.used.draws for one in bill.by_crop)
         jars = np.sum([one.jars_to_come.draws for one in made], axis=0)
         np.testing.assert_allclose(whole, bill.by_jar.draws * np.maximum(jars, 1.0))
-    # Without jars at hand: 8 kg of carrots at 2 a kilogram, and 1.25 for each jar and its lid.
+    # Without jars you have: 8 kg of carrots at 2 a kilogram, and 1.25 for each jar and its lid.
     bill = shopping(made, prices=prices)
     count = sum(np.ceil(one.jars.draws - 1e-9) for one in (made[0], made[2]))
     np.testing.assert_allclose(bill.by_crop[0].used.draws, 16.0 + 1.25 * count)

@@ -99,10 +99,14 @@ def test_the_same_lines_and_seed_give_the_same_draws(habits: Habits) -> None:
     [
         ([], ForecastError, "at least one line"),
         ([CARROTS, {"produce": "beet"}], ForecastError, "line 2: a forecast needs a weight"),
-        ([{**CARROTS, "weight": 3.0}], ForecastError, "line 1: 'weight' is nothing"),
+        (
+            [{**CARROTS, "weight": 3.0}],
+            ForecastError,
+            "line 1: 'weight' is not something a forecast goes by",
+        ),
         ([{**CARROTS, "jar": "bucket"}], BatchError, "line 1: there is no jar 'bucket'"),
-        ([{**CARROTS, "trimmed_g": (3.0, 2.0)}], ForecastError, "low first"),
-        ([{**CARROTS, "trimmed_g": (1.0, 2.0, 3.0)}], ForecastError, "is no range"),
+        ([{**CARROTS, "trimmed_g": (3.0, 2.0)}], ForecastError, "put the low end first"),
+        ([{**CARROTS, "trimmed_g": (1.0, 2.0, 3.0)}], ForecastError, "is not a range"),
         ([{**CARROTS, "trimmed_g": (-1.0, 2.0)}], ForecastError, "more than 0"),
     ],
 )
@@ -219,13 +223,13 @@ def test_a_recipe_stands_in_its_tested_sizes_only(habits: Habits) -> None:
 
 @pytest.mark.parametrize("have", [{}, {"pint": 0}, {"pint": -3}, {"pint": float("nan")}])
 def test_no_jars_at_all_are_no_stock(habits: Habits, have: dict[str, float]) -> None:
-    with pytest.raises(ForecastError, match="jars at hand"):
+    with pytest.raises(ForecastError, match="jars you have"):
         from_stock(habits, [CARROTS], have)
 
 
 @pytest.mark.parametrize("count", [2.5, 0.5, 1.0001])
 def test_part_of_a_jar_at_hand_is_refused(habits: Habits, count: float) -> None:
-    with pytest.raises(ForecastError, match="pint is no whole number"):
+    with pytest.raises(ForecastError, match="pint is not a whole number"):
         from_stock(habits, [CARROTS], {"pint": count, "quart": 20})
 
 
@@ -244,7 +248,7 @@ def test_jars_go_round_by_what_they_hold_with_the_headspace_of_each_line(habits:
 
 
 def test_a_batch_that_is_being_packed_is_not_asked_what_to_buy(habits: Habits) -> None:
-    with pytest.raises(ForecastError, match="has been bought"):
+    with pytest.raises(ForecastError, match="is already bought"):
         how_much(habits, {"produce": "carrot", "so_far": jarcast.SoFar(3, 700.0)}, jars=9)
 
 

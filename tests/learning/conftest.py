@@ -148,7 +148,7 @@ class Household:
         tighter: float = 0.0,
         step: float = 0.25,
     ) -> tuple[Batch, float, float]:
-        """One batch as written down, and the jars and brine it truly came to.
+        """One batch as recorded, and the jars and brine it truly came to.
 
         ``tighter`` is added to the log density; jars are written to ``step`` of a jar.
         """

@@ -38,7 +38,7 @@ def width(outcome: Outcome) -> float:
 
 
 def keep(batch: Batch, *columns: str) -> Batch:
-    """The batch with nothing written down beyond what every batch needs and these columns."""
+    """The batch with nothing recorded beyond what every batch needs and these columns."""
     return Batch(**{name: getattr(batch, name) for name in (*MAIN, *columns)})
 
 

@@ -88,7 +88,7 @@ def test_a_confirmation_holds_for_the_value_and_not_for_what_it_is_amended_to(
         ("1", ["cured_g"], "holds no value of 'cured'"),
         ("1", ["jars", "wobble"], "holds no value of 'wobble'"),
         ("3", ["jars"], "there is no batch '3'"),
-        ("open", ["jars"], "is open and not written down yet"),
+        ("open", ["jars"], "is open and not recorded yet"),
         ("x" * 500, ["jars"], "'x{57}\\.\\.\\.'"),
     ],
 )

@@ -58,7 +58,7 @@ def test_those_it_is_looked_for_among_come_first(ledger: Ledger) -> None:
 
 
 def test_where_several_answer_they_are_named(ledger: Ledger) -> None:
-    with pytest.raises(BatchError, match="'okra' may be any of: 'okra  Early', 'okra late'; say"):
+    with pytest.raises(BatchError, match="'okra' could be any of: 'okra  Early', 'okra late'; say"):
         whole_name(ledger, "okra")
 
 

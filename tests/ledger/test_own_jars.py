@@ -63,9 +63,9 @@ def test_a_name_is_its_own_key_folded_as_other_jars_names_are(name: str, key: st
         ("tall+short", r"'\+' is in it"), ("tall, blue", "',' is in it"),
         ("tall; blue", "';' is in it"), ("=tall", "'=' is in it"), ("tall/short", "'/' is in it"),
         ("tall ½", "'½' is in it"), ("ta\x1bll", "is in it"), ("ta\x00ll", "is in it"),
-        ("tall, then short", "',' is in it"), ("tall then short", "part jars and counts"),
-        ("then", "part jars and counts"), ("x tall", "part jars and counts"),
-        ("a'then", "part jars and counts"),
+        ("tall, then short", "',' is in it"), ("tall then short", "separate jars and counts"),
+        ("then", "separate jars and counts"), ("x tall", "separate jars and counts"),
+        ("a'then", "separate jars and counts"),
         ("12 jar", "count of jars"), ("5 tall jars", "count of jars"), ("12", "count of jars"),
         ("3tall", "count of jars"), ("٣ tall", "count of jars"),
         ("", "which jar"), ("jar", "which jar"), ("glass jars", "which jar"), ("wide", "which jar"),
@@ -175,8 +175,8 @@ def test_a_brim_that_agrees_leaves_the_mouth_as_given() -> None:
 @pytest.mark.parametrize(
     ("grams", "more", "why"),
     [
-        (0.0, {}, "look at its unit"), (415_000.0, {}, "look at its unit"),
-        (math.nan, {}, "look at its unit"), (-5.0, {}, "look at its unit"),
+        (0.0, {}, "check its unit"), (415_000.0, {}, "check its unit"),
+        (math.nan, {}, "check its unit"), (-5.0, {}, "check its unit"),
         (415.0, {"headspace_in": -0.5}, "a headspace"),
         (415.0, {"headspace_in": math.inf}, "a headspace"),
         (415.0, {"bore_mm": 1778.0}, "a bore"), (415.0, {"bore_mm": 2.0}, "a bore"),
@@ -185,7 +185,7 @@ def test_a_brim_that_agrees_leaves_the_mouth_as_given() -> None:
         (415.0, {"brim_g": 4150.0}, "a mouth of 611.9"),
         (415.0, {"brim_g": 515.0, "bore_mm": 60.0}, "leave the mouth out"),
         (415.0, {"brim_g": 417.0, "bore_mm": 60.0}, "leave the mouth out"),
-        (415.0, {"headspace_in": 0.0, "brim_g": 420.0}, "at the brim already"),
+        (415.0, {"headspace_in": 0.0, "brim_g": 420.0}, "already at the brim"),
         (15.0, {"headspace_in": 3.0, "bore_mm": 80.0}, "more than the whole jar"),
     ],
 )  # fmt: skip
@@ -197,7 +197,7 @@ def test_measures_that_cannot_be_are_refused(
 
 
 def test_a_name_that_says_wide_and_a_narrow_bore_contradict_each_other() -> None:
-    with pytest.raises(BatchError, match="its name says a wide mouth"):
+    with pytest.raises(BatchError, match="its name says wide mouth"):
         measured_jar("wide tall", 415.0, bore_mm=60.0)
 
 

@@ -110,7 +110,7 @@ def test_every_batch_that_stands_is_as_it_was_or_named(
                 assert unknown, (page, name, saved.missing)
         extra = set(after) - set(before)
         assert extra <= {"b7"}
-        assert not extra or "may be there again" in named, (page, saved.missing)
+        assert not extra or "may be back" in named, (page, saved.missing)
         told += len(after) == len(before)
         few += len(after) < MANY - 100  # a page has some forty of their rows
     assert few < 5  # the pages that lead to the others
@@ -129,7 +129,7 @@ def test_a_changed_batch_is_copied_and_told(
     assert ran.code == 0, ran.err
     assert ran.document["batches"] == MANY
     (told,) = ran.document["missing"]
-    assert "to be compared with your notes" in told
+    assert "compare with your notes" in told
     assert f"'b{MANY}'" in told
     assert run("batches", "--ledger", str(tmp_path / "n.sqlite3")).code == 0
     text = run("restore", "--salvage", str(tmp_path / "m.sqlite3"), "--ledger", str(path))

@@ -101,7 +101,7 @@ def test_an_odd_value_stood_by_is_so_until_it_is_typed_anew(ledger: Ledger) -> N
 
 def test_a_name_is_given_to_one_batch_only(ledger: Ledger) -> None:
     begin(ledger, "c1", TYPED)
-    with pytest.raises(BatchError, match="is open already"):
+    with pytest.raises(BatchError, match="is already open"):
         begin(ledger, "c1", TYPED)
     close(ledger, "c1", entry("c1"), {})
     with pytest.raises(BatchError, match="already in the ledger"):

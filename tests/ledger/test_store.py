@@ -593,7 +593,7 @@ def test_a_ledger_that_may_not_be_read_is_said_to_be_so(open_folder: Path) -> No
         opened.add([Entry(ONE)], "import")
     path.chmod(0o000)
     looking, writing = as_another(path)
-    assert "may not be read by you" in looking
+    assert "is not yours to read" in looking
     assert "cannot be opened" in writing
     path.chmod(0o600)
     assert names(path) == ["7"]

@@ -111,7 +111,7 @@ def test_a_ledger_that_went_meanwhile_is_not_begun_anew_where_copies_are(
     ):
         raw.backup(copy)
     path.unlink()
-    with pytest.raises(LedgerError, match="is gone or empty, and copies of it are there"):
+    with pytest.raises(LedgerError, match="is gone or empty, but there are copies of it"):
         looking.to_write()
 
 

@@ -212,7 +212,7 @@ def test_what_later_entries_build_on_is_not_taken_back(ledger: Ledger) -> None:
     ledger.add([like("a"), like("b")], "import")
     ledger.amend(like("b", trimmed_g=2500.0))
     before = state(ledger)
-    with pytest.raises(BatchError, match="more was entered since of 'b'"):
+    with pytest.raises(BatchError, match="more was entered since for 'b'"):
         take_back(ledger, "a")
     assert state(ledger) == before
     take_back(ledger, "b")
@@ -224,7 +224,7 @@ def test_an_import_does_not_come_back_over_the_mended_one(ledger: Ledger) -> Non
     ledger.add([like("a"), like("b")], "import")
     take_back(ledger)
     ledger.add([like("a", trimmed_g=2600.0)], "import")
-    with pytest.raises(BatchError, match="more was entered since of 'a'"):
+    with pytest.raises(BatchError, match="more was entered since for 'a'"):
         take_back(ledger, "b")
     assert [one.batch for one in ledger.batches()] == ["a"]
 
@@ -237,12 +237,12 @@ def test_a_jar_that_a_batch_is_in_stays_measured(ledger: Ledger) -> None:
         undo(ledger, measured)
     take_back(ledger)
     ledger.add([like("a", jar=("tall",))], "record")
-    with pytest.raises(BatchError, match="batches are written down in the jar 'tall'"):
+    with pytest.raises(BatchError, match="batches are recorded in the jar 'tall'"):
         undo(ledger, measured)
     take_back(ledger)
     undo(ledger, measured)
     assert own_jars(ledger) == {}
-    with pytest.raises(BatchError, match="batches are written down in the jar 'tall'"):
+    with pytest.raises(BatchError, match="batches are recorded in the jar 'tall'"):
         take_back(ledger, "a")  # the batch comes back by this, and its jar does not
     assert ledger.batches() == []
 
@@ -253,7 +253,7 @@ def test_kept_brine_that_went_on_is_not_taken_back_from_under_a_batch(ledger: Le
     kept = Kept("pickled-carrots", 900.0, "900 ml")
     close(ledger, "a", like("a"), {}, kept=kept)
     add_step(ledger, "b", StepKind.WEIGH, {"note": "kept brine"}, taken=kept)
-    with pytest.raises(BatchError, match="has gone into another batch"):
+    with pytest.raises(BatchError, match="has since gone into another batch"):
         take_back(ledger, "a")
     assert [one.batch for one in ledger.batches()] == ["a"]
     take_back(ledger, "b")
@@ -341,7 +341,7 @@ def test_a_step_that_came_at_another_terminal_keeps_what_it_builds_on(ledger: Le
     begin(ledger, "c1", {"produce": "carrot"})
     done = last_done(ledger)
     add_step(ledger, "c1", StepKind.WEIGH, {"trimmed": "5 lb"})
-    with pytest.raises(BatchError, match="more was entered since of 'c1'"):
+    with pytest.raises(BatchError, match="more was entered since for 'c1'"):
         undo(ledger, done)
     assert [one.name for one in open_batches(ledger)] == ["c1"]
 
@@ -375,7 +375,7 @@ def test_an_undo_is_not_taken_back_where_the_same_was_taken_back_anew(ledger: Le
     take_back(ledger)
     brought_back = last_done(ledger)
     undo(ledger, record)
-    with pytest.raises(BatchError, match="taken back anew since"):
+    with pytest.raises(BatchError, match="taken back again since"):
         undo(ledger, brought_back)
     assert ledger.batches() == []
 

@@ -255,7 +255,7 @@ def test_a_year_that_stands_above_holds_for_the_dates_below(tmp_path: Path) -> N
     assert [str(entry.batch.date) for _, entry in read.entries] == [
         "2024-05-03", "2024-05-09", "2024-05-19",
     ]  # fmt: skip
-    assert read.doubts[0][1] == "'5/3' states no year; taken as 2024"
+    assert read.doubts[0][1] == "'5/3' gives no year; taken as 2024"
     named = put(tmp_path, "date,veg,pints\n3 May,okra,8\n", "2023 okra.csv")
     assert [str(entry.batch.date) for _, entry in named.entries] == ["2023-05-03"]
     unknown = put(tmp_path, "date,veg,pints\n3 May,okra,8\n")

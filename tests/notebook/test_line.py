@@ -64,15 +64,15 @@ def test_words_as_people_write_them(text: str, cells: dict[str, str]) -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("okra: 4 trimmed, 7 pints", "in which unit"),  # no weight before it to take one from
-        ("okra: 9.5 jars", "of which sort"),
+        ("okra: 4 trimmed, 7 pints", "which unit"),  # no weight before it to take one from
+        ("okra: 9.5 jars", "which sort"),
         ("okra: 3 lb bought, 4 lb, 7 pints", "what is 4 lb"),
         ("okra: 7 pints, 10 cups", "what is 10 cups"),
         ("okra: made 14 pints", "jars or brine"),
         ("okra: 3 lb trimmed, 4 lb trimmed, 7 pints", "said twice"),
-        ("okra: 1 gal + 2 cups brine, 2 left, 7 pints", "in which unit"),
+        ("okra: 1 gal + 2 cups brine, 2 left, 7 pints", "which unit"),
         ("okra: 3 lb bought", "how many jars"),
-        ("3 lb bought, 4 pints", "what was put up"),
+        ("3 lb bought, 4 pints", "what did you put up"),
         ("okra: 7 pints, gave 4 away", "what is 4"),
         ("okra: 7 23 oz jars", "what is"),
     ],

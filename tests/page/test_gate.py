@@ -54,7 +54,7 @@ def test_01_the_address_of_the_network_is_never_that_of_all(
             return "0.0.0.0", 1  # noqa: S104 - refused
 
     monkeypatch.setattr(server.socket, "socket", lambda *_: Everywhere())
-    with pytest.raises(JarcastError, match="on no network"):
+    with pytest.raises(JarcastError, match="not on a network"):
         server.lan_address()
 
 
@@ -352,7 +352,7 @@ def test_18_a_device_is_ended_at_once_and_for_good(ledger: Path, device: Any) ->
         [sys.executable, "-m", "jarcast", "serve", "--forget"], capture_output=True, text=True,
         timeout=60,
     )  # fmt: skip
-    assert (ran.returncode, ran.stdout) == (0, "1 device is let in no more.\n")
+    assert (ran.returncode, ran.stdout) == (0, "1 device is no longer let in.\n")
     assert device.get("/").headers["Location"] == "/pair"
     assert device.again().get("/").headers["Location"] == "/pair"
 
@@ -448,7 +448,7 @@ def test_24_no_file_is_named_by_a_request(device: Any, recipe: str) -> None:
     before = steps_in(device)
     assert device.post("/begin", produce="carrot", recipe=recipe).status_code == 400
     asked = device.get(f"/forecast?produce=carrot&trimmed=5+lb&recipe={recipe}")
-    assert "is no card here" in asked.text
+    assert "There is no card for that recipe here" in asked.text
     assert "root:" not in asked.text
     assert device.get("/static/../../../ledger.sqlite3").status_code in (401, 404)
     assert device.get("/before/export").status_code == 404

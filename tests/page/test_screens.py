@@ -136,7 +136,7 @@ def test_two_devices_that_say_the_same_thing_differently_see_both(device: Any) -
     device.post(f"{path}/ask/trimmed", trimmed="5 lb", saw="1")
     answer = device.post(f"{path}/ask/trimmed", trimmed="6 lb", saw="1")
     assert answer.status_code == 409
-    assert "wrote '5 lb'" in text_of(answer)
+    assert "entered '5 lb'" in text_of(answer)
     assert "you typed '6 lb'" in text_of(answer)
     # taps add up, and what another device said of something else is in nobody's way
     assert device.post(f"{path}/ask/cooked", cooked="4 lb", saw="1").status_code == 303
@@ -161,7 +161,7 @@ def test_the_terminal_and_the_page_work_on_one_batch(device: Any, run: Callable[
     assert run("close", "--jars", "9", "--batch", name).code == 0
     gone = device.post(f"{path}/jar", sort="pint")
     assert gone.status_code == 404
-    assert "not open any more" in text_of(gone)
+    assert "no longer open" in text_of(gone)
 
 
 def test_two_sizes_of_jar_and_a_second_pot(device: Any, ledger: Path) -> None:

@@ -102,7 +102,7 @@ def test_it_says_where_it_is_and_stops_cleanly(started: Callable[..., Process], 
     assert one.ask("GET", "/pair")[0] == 200
     code, out, err = one.stop(how)
     assert (code, err) == (0, "")
-    assert out == "The page has ended; everything that was answered is written down.\n"
+    assert out == "The page has stopped; every answer is recorded.\n"
 
 
 def test_a_port_that_is_taken_is_said_plainly() -> None:
@@ -115,7 +115,7 @@ def test_a_port_that_is_taken_is_said_plainly() -> None:
             capture_output=True, text=True, timeout=60,
         )  # fmt: skip
     assert ran.returncode == 1
-    assert ran.stderr.startswith(f"jarcast: port {port} of 127.0.0.1 cannot be listened on")
+    assert ran.stderr.startswith(f"jarcast: port {port} of 127.0.0.1 cannot be used")
     assert "--port" in ran.stderr
     assert "Traceback" not in ran.stderr
 
@@ -233,7 +233,7 @@ def test_a_terminal_shows_that_code_with_its_colours(home: Path) -> None:
 
     said = ["-m", "jarcast", "serve", "--lan", "--port", str(free_port())]
     shown = pexpect.spawn(sys.executable, said, dimensions=(60, 90), encoding="utf-8", timeout=30)
-    found = shown.expect(["\x1b\\[30;107m", "on no network"])
+    found = shown.expect(["\x1b\\[30;107m", "not on a network"])
     if found == 0:
         shown.expect("plain HTTP")
         shown.sendintr()

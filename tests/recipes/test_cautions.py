@@ -292,7 +292,7 @@ def test_more_than_twice_the_printed_recipe_is_divided(times: float, batches: st
     known = {"recipe": DILL, "jar": "pint", "times": times}
     assert ("beyond a batch" in keys(**known)) == (batches is not None)
     if batches is not None:
-        assert f"in {batches} batches" in text_of("beyond a batch", **known)
+        assert f"make {batches} batches" in text_of("beyond a batch", **known)
 
 
 def test_every_rule_names_a_source_of_the_table() -> None:

@@ -195,7 +195,7 @@ def test_a_weight_of_a_later_stage_bounds_the_floor_from_below() -> None:
     assert brine_floor_ml(beets, as_bought_g=pounds, **weighed) == pytest.approx(
         beets.safety.volume_ml
     )
-    with pytest.raises(TypeError, match="'trimmed_g' is no stage"):
+    with pytest.raises(TypeError, match="'trimmed_g' is not a stage"):
         brine_floor_ml(beets, trimmed_g=pounds)
 
 

@@ -157,10 +157,10 @@ def test_what_goes_into_each_jar_is_read_by_the_size_of_jar() -> None:
         (
             '{ pint = "1 tsp", quart = "1 tsp", half-pint = "1 tsp" }',
             "salt",
-            "not among the tested",
+            "not one of the tested",
         ),
         ('{ pint = "1 tbsp", quart = "2 tbsp" }', "water", "thins the brine"),
-        ('"1/2 tsp"', "salt", "it is a table"),
+        ('"1/2 tsp"', "salt", "make it a table"),
     ],
 )
 def test_what_goes_into_each_jar_is_checked(amount: str, kind: str, says: str) -> None:
@@ -188,7 +188,7 @@ def test_what_goes_into_each_jar_is_checked(amount: str, kind: str, says: str) -
         ),
         ("jars = [5, 6]", "jars = [6, 5]", "tested, jars", "lowest first"),
         ("jars = [5, 6]", "jars = 0", "tested, jars", "above 0"),
-        ('jar = "pints"', 'jar = "half-pint"', "tested, jar", "not among the tested jars"),
+        ('jar = "pints"', 'jar = "half-pint"', "tested, jar", "not one of the tested jars"),
         ('amount = "4 lb"', 'amount = "4"', "tested, amount", "neither a weight nor a volume"),
         ('basis = "prepared"', 'basis = "cooked"', "tested, basis", "none of: as bought, prepared"),
         ('pack = "hot"', 'pack = "tepid"', "pack", "neither raw nor hot"),

@@ -43,7 +43,7 @@ def test_a_card_is_found_by_key_by_name_or_by_a_part_only_it_has(name: str, tmp_
 
 
 def test_a_part_that_several_cards_have_names_them(tmp_path: Path) -> None:
-    with pytest.raises(RecipeError, match=r"may be any of: .*corn-relish.*say which one"):
+    with pytest.raises(RecipeError, match=r"could be any of: .*corn-relish.*say which one"):
         card_shelf(tmp_path).find("relish")
 
 

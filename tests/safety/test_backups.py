@@ -137,7 +137,7 @@ def test_a_copy_that_cannot_be_made_does_not_stop_the_entry_and_is_said(old: Pat
         [sys.executable, "-m", "jarcast", *typed, "--ledger", old], capture_output=True, text=True
     )
     assert ran.returncode == 0
-    assert "Written down" in ran.stdout
+    assert "Recorded" in ran.stdout
     assert "today" in names_in(old)
     said = ran.stderr
     assert said.startswith("today's copy of the ledger could not be made in ")

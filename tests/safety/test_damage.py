@@ -352,7 +352,7 @@ def test_an_older_ledger_is_compared_with_what_its_schema_was(
         ("UPDATE forecast SET answer = '{'", "a forecast kept in it"),
         ("UPDATE step SET cells = '{]'", "a step of a batch in the making"),
         ("UPDATE own_jar SET typed = '{\"water\": 5}'", "what a jar was measured by"),
-        ("UPDATE setting SET value = CAST(x'ff' AS TEXT)", "a text in it is no text"),
+        ("UPDATE setting SET value = CAST(x'ff' AS TEXT)", "a text in it is not text"),
     ],
 )
 def test_an_older_ledger_that_cannot_all_be_read_is_not_brought_up_to_date(

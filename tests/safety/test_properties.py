@@ -1,4 +1,4 @@
-"""What must hold of every forecast, whatever was written down before: the chain as a whole.
+"""What must hold of every forecast, whatever was recorded before: the chain as a whole.
 
 These are rules, not figures: none needs an expected value.
 """

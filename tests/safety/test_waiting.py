@@ -58,7 +58,7 @@ def test_starting_beliefs_are_an_ordinary_file_of_some_size(filled: Path, at: st
     Path("large.json").write_bytes(b" " * 8_000_001)
     ran = ended("forecast", "--produce", "carrot", "--trimmed", "5 lb", JARCAST_BELIEFS=at)
     assert ran.returncode == 1
-    assert "It was chosen by JARCAST_BELIEFS" in ran.stderr
+    assert "It was chosen with JARCAST_BELIEFS" in ran.stderr
 
 
 def test_a_pipe_among_the_copies_or_cards_is_passed_by(filled: Path, run: Run) -> None:

@@ -94,8 +94,8 @@ def test_every_contradiction_is_named_with_its_batch() -> None:
     flags = [(batch.batch, flag) for flag in contradictions(batch)]
     assert len(flags) == 2
     head, *lines = flags_text(flags).splitlines()
-    assert "teach nothing" in head
-    assert "until mended" in head
+    assert "nothing is learned" in head
+    assert "until you mend it" in head
     for line, (_, flag) in zip(lines, flags, strict=True):
         assert line == f"  odd\ufffdone: {flag.message}"
     for told, (name, flag) in zip(flags_document(flags), flags, strict=True):

@@ -88,10 +88,10 @@ def test_mid_pack_tells_what_is_to_come_whether_it_lasts_and_what_to_heat() -> N
     now = asked(SoFar(jars=3.0), brine_there_ml=there(8.0))
     text = words(packing_text(now, asked(jars=evenly(0.0, 20.0)), Units.US))
     # What to heat stands first: that is what one asks with the jars before one.
-    assert text.startswith("Heat 1½ cups more now, of your recipe's whole brine formula: 1 chance")
+    assert text.startswith("Heat 1½ cups more now, of your recipe's whole formula: 1 chance")
     assert " In all about 10 pints, 8 times in 10 between 6 and 14 (before this:" in text
     assert "Still to come: about 7 pints, 8 times in 10 between 3 and 11." in text
-    assert "Brine that takes: about 5 cups, 8 times in 10 between 1 and 9 cups" in text
+    assert "Brine still needed: about 5 cups, 8 times in 10 between 1 and 9 cups" in text
     # 8 cups there, 0 to 10 needed: short in a fifth of all cases; 9.5 cups do for 19 in 20.
     assert "In the pot about 8 cups: about 1 chance in 5 of running short." in text
     assert "1 chance in 20 of running short then" in text
@@ -107,7 +107,7 @@ def test_where_it_lasts_nothing_is_to_be_heated() -> None:
 
 def test_where_the_brine_made_is_not_known_that_is_asked_for() -> None:
     text = words(packing_text(asked(SoFar(jars=3.0), brine_there_ml=None), None, Units.US))
-    assert "--brine-made says it" in text
+    assert "add --brine-made" in text
     assert "Have 9½ cups" in text
 
 
@@ -188,7 +188,7 @@ def test_a_range_whose_ends_read_the_same_is_told_by_its_middle() -> None:
     text = words(packing_text(now, asked(jars=evenly(13.8, 14.2)), Units.US))
     assert text.startswith("Nothing to heat: ")
     assert " In all about 14 pints. Still to come: about 2 pints. " in text
-    assert "Brine that takes: about 2 cups; in all" in text
+    assert "Brine still needed: about 2 cups; in all" in text
     text = words(packing_text(now, asked(jars=evenly(14.9, 15.1)), Units.US))
     assert " In all about 14 pints (before this: 15)." in text
     assert "  about 14 pints\n" in open_text([(AT, now)], Units.US)
@@ -231,8 +231,8 @@ def odd(**values: Any) -> Oddity:
 def test_an_odd_value_is_asked_back_in_words() -> None:
     assert odd_text(odd(), Units.US) == (
         "That would be the tightest pack you have ever done: 9 lb 4 oz in 6 pints, where 8 pints "
-        "to 13 pints would be expected. Was some of it not jarred? Say how much with --not-jarred "
-        "'6 lb'."
+        "to 13 pints would be usual. Was some of it not jarred? Say how much with --not-jarred '6 "
+        "lb'."
     )
     assert odd_text(odd(ever=0), Units.US).startswith("That would be a very tight pack: ")
     assert "loosest pack" in odd_text(odd(value=20.0, ever=1), Units.US)
@@ -243,7 +243,7 @@ def test_an_odd_value_is_asked_back_in_words() -> None:
     )  # fmt: skip
     assert odd_text(weight, Units.US) == (
         "That would be a very low trimmed weight for the weight as bought: 1 lb of 8 lb as "
-        "bought, where 4 lb to 7 lb would be expected. Perhaps trimmed: kilograms typed as pounds?"
+        "bought, where 4 lb to 7 lb would be usual. Perhaps trimmed: kilograms typed as pounds?"
     )
     brine = odd(
         column="brine", value=16 * CUP_ML, beside="jars", beside_value=8.5, low=CUP_ML,

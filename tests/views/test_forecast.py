@@ -56,7 +56,7 @@ def test_the_words_are_those_of_the_draws(carrots: Forecast) -> None:
         "Carrot, sticks: 5 lb 15 oz trimmed JARS About 10 pints, 8 times in 10 between 6 and 14."
     )
     # The 95th of 100 parts of 0 to 10 cups is 9½ cups: short once in twenty.
-    assert "BRINE Make 9½ cups of your recipe's brine: 1 chance in 20 of running short." in text
+    assert "BRINE Make 9½ cups of brine: 1 chance in 20 of running short." in text
     assert "SET OUT 15 jars and lids, " in text  # 14.5 of them nineteen times in twenty
     assert (
         "use about 5 cups, with what stays in the pot, 8 times in 10 between 1 and 9 cups." in text
@@ -75,7 +75,7 @@ def test_level_and_chance_are_told_as_they_were_asked(carrots: Forecast) -> None
     text = words(forecast_text(carrots, Units.US, level=0.5, short_chance=0.04))
     assert "JARS About 10 pints, 5 times in 10 between 7½ and 12½." in text
     # 96 of 100 parts of 0 to 10 cups is 9.6; above 8 cups a kitchen measures half cups.
-    assert "Make 10 cups of your recipe's brine: 1 chance in 25" in text
+    assert "Make 10 cups of brine: 1 chance in 25" in text
 
 
 def test_metric_kitchens_get_litres_and_kilograms(carrots: Forecast) -> None:
@@ -107,15 +107,17 @@ def test_no_line_is_wider_than_a_terminal(carrots: Forecast, habits: Habits) -> 
 @pytest.mark.parametrize(
     ("rests", "due"),
     [
-        (RestsOn(0, 0, 0, "this cut"), "Based on published yields only: no batch of your own yet."),
+        (
+            RestsOn(0, 0, 0, "this cut"),
+            "No batch of your own yet: based on published yields.",
+        ),
         (
             RestsOn(1, 0, 0, "this cut"),
-            "Based on 1 of your batches of carrot, sticks, and published yields.",
+            "Based on 1 of your batches like this, and published yields.",
         ),
         (
             RestsOn(3, 2, 7, "this cut"),
-            "Based on 3 of your batches of carrot, sticks, 2 of other cuts or packs of carrot, "
-            "7 others, and published yields.",
+            "Based on 3 of your batches like this, 2 other carrot, 7 others, and published yields.",
         ),
         (
             RestsOn(0, 0, 7, "this produce"),
@@ -124,8 +126,8 @@ def test_no_line_is_wider_than_a_terminal(carrots: Forecast, habits: Habits) -> 
         ),
         (
             RestsOn(0, 0, 0, "nothing published"),
-            "Based on a rough guess (nothing is published for this produce) only: no batch of your "
-            "own yet.",
+            "No batch of your own yet: based on a rough guess, as nothing is published for this "
+            "produce.",
         ),
     ],
 )

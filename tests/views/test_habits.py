@@ -98,7 +98,7 @@ def test_of_each_link_the_clearest_change_is_told_and_json_has_them_all() -> Non
 
 
 def test_asked_since_when_nothing_changed_that_is_said() -> None:
-    assert "Nothing is sure to have changed since 2024-06-01." in said(since=dt.date(2024, 6, 1))
+    assert "Nothing has surely changed since 2024-06-01." in said(since=dt.date(2024, 6, 1))
     assert "sure to have changed" not in said()
     one = trend(Link.PACK, "2024-07-01", 0.08)
     assert "sure to have changed" not in said(one, since=dt.date(2024, 6, 1))

@@ -80,7 +80,7 @@ def test_the_words_are_those_of_the_draws(usual: Answer) -> None:
 
 def test_each_batch_is_told_with_its_weight_as_it_was_guessed(usual: Answer) -> None:
     text = words(harvest_text(usual))
-    assert "c1: carrot, sticks: 20 lb to 35 lb as bought: about" in text
+    assert "c1: carrot, sticks: 20 to 35 lb as bought: about" in text
     assert "by Pickled beets: about" in text
 
 
@@ -96,14 +96,14 @@ def test_a_range_whose_ends_read_the_same_is_told_by_its_middle(usual: Answer) -
     )
     text = words(harvest_text(known))
     assert text.startswith("About 14 jars from 2 batches. ")
-    assert "20 lb to 35 lb as bought: about 14 wide-mouth pints beet, slices" in text
+    assert "20 to 35 lb as bought: about 14 wide-mouth pints beet, slices" in text
 
 
 def test_what_a_container_is_taken_by_names_the_produce_of_the_card_too() -> None:
     beets = shipped_recipes()["pickled-beets"]
     counted = read_counted("a bushel", "beet")
     line = PlanLine(place="line 1", recipe=beets, as_bought_g=52 * POUND_G, counted=counted)
-    assert "A bushel of beet is taken by" in words(harvest_text(answered(planned=Plan((line,)))))
+    assert "A bushel of beet goes by" in words(harvest_text(answered(planned=Plan((line,)))))
 
 
 def test_process_minutes_are_the_cards_and_others_are_left_to_it(usual: Answer) -> None:
@@ -128,7 +128,7 @@ def test_costs_are_told_with_their_range_and_what_has_no_price(usual: Answer) ->
 
 def test_without_a_canner_it_is_asked_for() -> None:
     text = words(harvest_text(answered()))
-    assert "Say what your canner holds, --canner '7 quarts / 8 pints'" in text
+    assert "say what your canner holds: --canner '7 quarts / 8 pints'" in text
     assert "Canner loads" not in text
 
 
@@ -157,7 +157,7 @@ def test_a_long_plan_shows_its_first_batches_and_says_how_many_more() -> None:
 def test_beside_the_answer_stand_the_columns_and_names_not_used() -> None:
     asked = Asked(sizes=(Size("saffron", 1.0, "g"),))
     text = words(beside_text(answered(asked)))
-    assert "not of a plan were ignored: row." in text
+    assert "not used by the plan: row. --csv keeps them" in text
     assert "so they were not used: saffron." in text
 
 

@@ -92,8 +92,8 @@ def check_text(forecast: Forecast, text: str, units: Units, makes: str) -> None:
     if len(pots) == 1:
         shown.add(said(r"Make (.+?) of the recipe's brine", text))
     else:
-        shown.add(said(r"Heat (.+?) of the recipe's brine for the first load", text))
-        whole = said(r"Have enough for (.+?) in all", text)
+        shown.add(said(r"Heat (.+?) for the first [^ ]+ jars", text))
+        whole = said(r"have enough for (.+?)\. (?:SET OUT|Each pot|! )", text)
         assert parse_volume(whole) == pytest.approx(order, rel=1e-9)
     assert len(shown) == 1
     assert parse_volume(shown.pop()) == pytest.approx(pots[0].ml, rel=1e-9)

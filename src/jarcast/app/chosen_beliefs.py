@@ -73,5 +73,5 @@ def beliefs_in_use(remembered: str | None, ledger: Path) -> "Beliefs | None":
     except BeliefsError as error:
         mend = f"unset {VARIABLE}" if by == VARIABLE else "'jarcast beliefs use shipped'"
         raise BeliefsError(
-            f"{error}. It was chosen by {by}; {mend} takes the published ones"
+            f"{error}. It was chosen with {by}; {mend} goes back to the published ones"
         ) from (error)

@@ -62,7 +62,8 @@ def plan_name(text: str) -> str:
     file = "/" in name or "\\" in name or name.casefold().endswith((".csv", ".toml"))
     if not name or file or len(name) > _LONGEST or text_problem(name):
         raise BatchError(
-            f"'{cut_short(text)}' is no name for a plan; a word or two such as 'stall', no file"
+            f"'{cut_short(text)}' is not a name for a plan; use a word or two, such as 'stall', "
+            "not a file"
         )
     return name
 

@@ -1,6 +1,6 @@
 """What a process that goes on keeps of a ledger: its batches, what was learned, the last forecasts.
 
-Read and learned again once a batch that is written down has changed, and not before.
+Read and learned again once a batch that is recorded has changed, and not before.
 """
 
 import threading

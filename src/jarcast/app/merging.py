@@ -42,7 +42,7 @@ def rehearse_ledger(work: Work, file: Path, person: str) -> Rehearsal:
     if not file.is_file():
         raise LedgerError(f"{file} is not there; name the file of the other ledger")
     if work.path.exists() and file.samefile(work.path):
-        raise LedgerError(f"{file} is the ledger itself; name another one")
+        raise LedgerError(f"{file} is the ledger itself; name another file")
     with Ledger.open(file) as other, other.looking():
         entries, theirs, typed = other.entries(), own_jars(other), measured_by(other)
     here = _Here(work)

@@ -298,14 +298,14 @@ def note_problems(
     found = []
     if so_far.jars > most_jars + _ROUNDED_JARS:
         found.append(
-            f"{number_text(so_far.jars)} jars are more than that much produce fills, loosely "
-            f"packed as it may be: about {number_text(math.ceil(2.0 * most_jars) / 2.0)} at most"
+            f"{number_text(so_far.jars)} jars are more than that much produce can fill, however "
+            f"loosely packed: about {number_text(math.ceil(2.0 * most_jars) / 2.0)} at most"
         )
     before = at.so_far
     if before is not None and so_far.jars < before.jars:
         found.append(
             f"{number_text(so_far.jars)} jars are fewer than the {number_text(before.jars)} noted "
-            "before; all the jars so far are counted here"
+            "before; count all the jars so far"
         )
     made = so_far.brine_made_ml
     sorts = at.batch.jar

@@ -100,7 +100,7 @@ def _checked(cells: Mapping[str, str], today: dt.date, shelf: Mapping[str, Jar])
     if entry is None:
         lines = tuple(f"{_words(p.column)} '{shortened(p.cell)}': {p.why}" for p in problems)
         joined = "\n  ".join(lines)
-        raise BatchError(f"nothing was written down: {joined}", lines)
+        raise BatchError(f"nothing was recorded: {joined}", lines)
     return entry
 
 
@@ -135,7 +135,7 @@ def kitchen_cells(typed: Mapping[str, str]) -> dict[str, str]:
 
 def _no_value(column: str) -> BatchError:
     known = ", ".join(typed_name(c) for c in ALL_COLUMNS if c != "batch")
-    return BatchError(f"'{shortened(column)}' is no value to amend; there are {known}")
+    return BatchError(f"'{shortened(column)}' is not a value to amend; choose from {known}")
 
 
 def amend(work: Work, name: str, changes: Mapping[str, str], today: dt.date) -> tuple[Entry, bool]:

@@ -20,13 +20,13 @@ def keep(ledger: Ledger, name: str, forecast: Forecast) -> bool:
     """Keep a forecast for a batch to come; False if the very same was kept before.
 
     Raises ForecastError for a name that no batch can have, BatchError for one that is already
-    written down, and LedgerError.
+    recorded, and LedgerError.
     """
     name = name.strip()
     problem = "is empty" if not name else text_problem(name)
     if problem:
         raise ForecastError(
-            f"--keep: the name {problem}; give the one that the batch will be written down by"
+            f"--keep: the name {problem}; give the one that the batch will be recorded by"
         )
     stored = stored_from(name, forecast)
     return ledger.keep_forecast(name, known_document(stored), answer_document(stored))

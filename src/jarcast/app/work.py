@@ -98,7 +98,7 @@ class Kitchen(Struct, frozen=True, dict=True):
         )  # fmt: skip
 
     def with_batch(self, batch: Batch) -> "Kitchen":
-        """The kitchen once this batch is written down, in the place of one of its name."""
+        """The kitchen once this batch is recorded, in the place of one of its name."""
         others = [one for one in self.batches if one.batch != batch.batch]
         at = sum(one.date <= batch.date for one in others)
         return replace(self, batches=[*others[:at], batch, *others[at:]])

@@ -28,7 +28,7 @@ def read_cell(name: str, cell: object, shelf: Mapping[str, Jar], today: dt.date 
     for no limit. Raises BatchError or MeasureError with what is wrong.
     """
     if isinstance(cell, bool | bytes):  # True counts as 1 elsewhere, and b'7' as its own letters
-        raise BatchError(f"is a {type(cell).__name__}, where a number or a text is due")
+        raise BatchError(f"is a {type(cell).__name__}, where a number or text should be")
     if name in TEXTS:
         return _as_text(cell)
     if name == "date":
@@ -37,7 +37,7 @@ def read_cell(name: str, cell: object, shelf: Mapping[str, Jar], today: dt.date 
         return _jars(name, cell, shelf)
     if isinstance(cell, (Real, Decimal)):
         if name in KITCHEN and cell != 0:
-            raise BatchError("a number without its unit; write it such as '6 lb 4 oz'")
+            raise BatchError("a number without its unit; write it like '6 lb 4 oz'")
         return _float(cell)
     if name == "sealed":
         return total(_must_be_text(cell), shelf)
@@ -66,7 +66,7 @@ def _number(name: str, text: str) -> float:
 
 def _must_be_text(cell: object) -> str:
     if not isinstance(cell, str):
-        raise BatchError(f"is a {type(cell).__name__}, where a number or a text is due")
+        raise BatchError(f"is a {type(cell).__name__}, where a number or text should be")
     return cell.strip()
 
 
@@ -96,9 +96,7 @@ def _date(cell: object, today: dt.date | None) -> dt.date:
     if date < EARLIEST:
         raise BatchError(f"is before {EARLIEST.year}; is the year right?")
     if today is not None and date > today:
-        raise BatchError(
-            f"is in the future (today is {today}); a batch is written down once filled"
-        )
+        raise BatchError(f"is in the future (today is {today}); a batch is recorded once filled")
     return date
 
 
@@ -106,8 +104,8 @@ def _iso_date(text: str) -> dt.date:
     found = _ISO.fullmatch(text.strip()) if len(text) <= 60 else None
     if not found:
         raise BatchError(
-            "is not a date as year-month-day, such as 2024-08-31; in other forms the order of day "
-            "and month cannot be known"
+            "is not a date like 2024-08-31 (year-month-day); written otherwise, day and month "
+            "could be mixed up"
         )
     try:
         return dt.date.fromisoformat(found[1])

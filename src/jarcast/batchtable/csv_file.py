@@ -57,16 +57,16 @@ class _Lines:
         self._length += len(line)
         if self.pending > LONGEST_RECORD:
             raise self.refusal(
-                "a row longer than any batch has; is a quote missing, or is this another file?"
+                "a row longer than any batch's; is a quote missing, or is this the wrong file?"
             )
         if self._length > LONGEST_FILE:
             raise self.refusal(f"the file is longer than {LONGEST_FILE // 10**6} MB; split it")
         if "\0" in line:
-            raise self.refusal("a NUL byte, which no text has; save it as 'CSV UTF-8'")
+            raise self.refusal("a NUL byte, which text never has; save it as 'CSV UTF-8'")
         if not line.isascii() and (found := _UNDECODED.search(line)):
             byte = ord(found[0]) & 0xFF
             raise self.refusal(
-                f"byte {byte:02X} (hex) is not UTF-8, likely an accented letter in an older "
+                f"byte {byte:02X} (hex) is not UTF-8, probably an accented letter in an older "
                 "encoding; save the file as 'CSV UTF-8'"
             )
         return line
@@ -176,8 +176,8 @@ def _malformed(error: str, line: int) -> str:
     if "unexpected end" in error:
         return f"a quote opened in the row that starts on line {line} is never closed"
     return (
-        f"a quote out of place in the row that starts on line {line}; a cell with a quote in it "
-        'is put in quotes, and the quote doubled: "5"" tall"'
+        f"a stray quote in the row that starts on line {line}; put quotes around a cell that has "
+        'one in it, and double the one inside: "5"" tall"'
     )
 
 

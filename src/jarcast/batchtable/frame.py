@@ -32,7 +32,7 @@ def read_batches(
     BatchError as read_csv does, and for what is no path.
     """
     if not isinstance(path, str | os.PathLike):
-        raise BatchError(f"{shown(path)} is no path of a file; give one such as 'batches.csv'")
+        raise BatchError(f"{shown(path)} is not the path of a file; give one such as 'batches.csv'")
     table = read_csv(path, shelf, today)
     frame = frame_from_batches(entry.batch for entry in table.entries)
     if table.ignored_columns:
@@ -42,7 +42,7 @@ def read_batches(
 
 def frame_from_batches(batches: Iterable[Batch]) -> "pd.DataFrame":
     """Batches as a DataFrame: dates as datetimes, numbers as floats with NaN where nothing was
-    written down, the rest as text; ``jars`` too, unless each batch fills one sort of jar. Optional
+    recorded, the rest as text; ``jars`` too, unless each batch fills one sort of jar. Optional
     columns stand at the end, where a batch has them; a weight that was counted is text there, and
     NaN in its column of grams.
     """
@@ -77,11 +77,11 @@ def as_frame(table: object, such_as: str) -> "pd.DataFrame":
         if isinstance(table, pd.DataFrame):
             return table
     elif table is None or isinstance(table, str | bytes | int | float):
-        raise JarcastError(f"{shown(table)} is no table; give {such_as}")
+        raise JarcastError(f"{shown(table)} is not a table; give {such_as}")
     try:
         return pd.DataFrame(table)  # type: ignore[call-overload,no-any-return]
     except Exception as error:  # whatever pandas says of what it cannot take
-        raise JarcastError(f"{shown(table)} is no table ({error}); give {such_as}") from error
+        raise JarcastError(f"{shown(table)} is not a table ({error}); give {such_as}") from error
 
 
 def shown(value: object) -> str:
@@ -118,7 +118,7 @@ def batches_from_frame(frame: "pd.DataFrame", shelf: Mapping[str, Jar] = SHELF) 
     """The batches of a DataFrame with the batch table's columns (``learn`` starts here).
 
     Dates may be text or datetimes, ``jars`` a number or text, batch names numbers or text. None,
-    NaN, NaT and '' mean 'not written down'. Optional columns may be missing, kitchen columns may
+    NaN, NaT and '' mean 'not recorded'. Optional columns may be missing, kitchen columns may
     be there, and others are ignored. Dates may lie in the future: what is learned depends on the
     table alone, not on the day. Raises BatchError with every value that cannot be.
     """
@@ -145,7 +145,7 @@ def _label(label: object) -> str:
 
 
 def _cells(column: "pd.Series[Any]") -> list[object]:
-    """The cells of a column, None where nothing is written down."""
+    """The cells of a column, None where nothing is recorded."""
     try:
         missing = column.isna().tolist()
     except ArithmeticError as error:  # pandas compares, and such a Decimal may not be compared

@@ -83,7 +83,7 @@ class Gathering:
         if not self._problems:
             return
         if self.count == 1:
-            raise BatchError(f"{self._problems[0]}; nothing was taken in", tuple(self._problems))
-        head = f"{self.name}: {self.count} problems; nothing was taken in:"
+            raise BatchError(f"{self._problems[0]}; nothing was read in", tuple(self._problems))
+        head = f"{self.name}: {self.count} problems; nothing was read in:"
         listed = a_line_each(self._problems, self.count)
         raise BatchError(f"{head}\n{listed}", tuple(self._problems))

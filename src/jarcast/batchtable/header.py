@@ -55,7 +55,7 @@ def read_header(cells: Sequence[str], where: str) -> Header:
             ignored.append(cell.strip() or f"column {position + 1} (without a name)")
             name = ""
         elif name in names:
-            raise BatchError(f"{where}: the column '{name}' stands there twice; keep one of them")
+            raise BatchError(f"{where}: the column '{name}' is there twice; keep one of them")
         names.append(name)
     own_sorts = {"jar"} if "jars" in names else set()  # counts may name them: '6 pint + 5 quart'
     if missing := [name for name in NEEDED if name not in {*names, *own_sorts}]:
@@ -66,7 +66,7 @@ def read_header(cells: Sequence[str], where: str) -> Header:
 def _lacking(missing: list[str], cells: list[str], where: str) -> str:
     found = ", ".join(cell for cell in cells if cell)
     return (
-        f"{where}: needed and not there: {', '.join(missing)}. The columns found are: "
+        f"{where}: needed but missing: {', '.join(missing)}. The columns found are: "
         f"{cut_short(found, 300) or 'none'}. The header should be: {','.join(COLUMNS)}; only "
         f"{', '.join(NEEDED)} are needed"
     )

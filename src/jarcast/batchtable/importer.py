@@ -68,8 +68,8 @@ def import_csv(
             reader.finish()
         if not ahead:
             raise BatchError(
-                f"{file} has a header and no batches under it; write a row for each, or name "
-                "another file"
+                f"{file} has a header but no batches under it; add a row for each, or name another "
+                "file"
             )
         ledger.to_write()
         with ledger.adding("import", most_named, answers) as adding:

@@ -86,7 +86,7 @@ class RowChecker(Struct):
     def check(self, cells: Mapping[str, object]) -> tuple[Entry | None, list[Problem]]:
         """An entry, or every problem of the row.
 
-        ``cells`` holds what was written down, by column (or kitchen column); empty cells are left
+        ``cells`` holds what was recorded, by column (or kitchen column); empty cells are left
         out.
         """
         values: dict[str, object] = {}
@@ -98,7 +98,7 @@ class RowChecker(Struct):
         cells = _with_sorts(cells, self.shelf, problems)
         for name, cell in cells.items():
             if name not in self._columns:  # of an open batch whose row was changed by hand
-                problems.append(Problem(name, cell, "is no column of a batch"))
+                problems.append(Problem(name, cell, "is not a column of a batch"))
                 continue
             column, met = self._columns[name]
             if name != column and column in cells:
@@ -188,7 +188,7 @@ class RowChecker(Struct):
             return text
         if could_be_thousands(text):
             why = (
-                "the point could part decimals or thousands, as other numbers here have a decimal "
+                "the point could mark decimals or thousands, as other numbers here use a decimal "
                 "comma; write this one with a comma, or without the point"
             )
             self.dotted.append(Problem(name, text, why))

@@ -40,7 +40,7 @@ LOWEST_FT, HIGHEST_FT = -1500.0, 20_000.0  # nobody lives lower or higher
 _ALTITUDE = r"(-?[0-9]+(?:,[0-9]{3})*(?:\.[0-9]+)?) ?([^\W\d_]+|')?\.?"
 _FEET = ("ft", "foot", "feet", "'")
 _METRES = ("m", "metre", "metres", "meter", "meters")
-_EXAMPLE = "write it such as '3000 ft' or '900 m'"
+_EXAMPLE = "write it like '3000 ft' or '900 m'"
 
 
 def parse_altitude(text: str) -> float:
@@ -66,7 +66,7 @@ def parse_altitude(text: str) -> float:
     feet = float(number.replace(",", "")) * (FEET_PER_METRE if unit in _METRES else 1.0)
     if not LOWEST_FT <= feet <= HIGHEST_FT:
         raise MeasureError(
-            f"'{shown}' is no altitude that people live at; check the number and its unit"
+            f"'{shown}' is not an altitude people live at; check the number and its unit"
         )
     return feet
 

@@ -129,7 +129,7 @@ def amend(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Change values of a batch already written down, or still open.
+    """Change values of a batch already recorded, or still open.
 
     The columns are those of the batch table: trimmed, jars, brine_left... What stood before is
     never lost: the new value supersedes it, and 'jarcast history' shows both.
@@ -227,7 +227,11 @@ def _show(
         )
         return
     show(batches_text([batch], units))
-    done = "amended; what stood before is kept." if changed else "nothing to change, it stands so."
+    done = (
+        "amended; what stood before is kept."
+        if changed
+        else ("nothing to change, it is so already.")
+    )
     show(f"{batch.batch}: {done}")
     card = partial(card_named, batch.recipe, path)
     tell(untested_text(card, batch, own.shelf, units, say_unchecked=False))

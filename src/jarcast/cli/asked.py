@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 class Asked(Struct, frozen=True):
-    """A forecast as it was asked for on the command line, and what it is shown by.
+    """A forecast as it was given on the command line, and what it is shown by.
 
     ``usual_cut`` is the cut that was filled in as the usual one; '' where none was.
     """
@@ -97,7 +97,7 @@ def ask(
     if keep is not None:
         _keep(work, keep, result)
     if altitude and card is None:
-        tell("The altitude counts once a recipe is named with --recipe.")
+        tell("The altitude only matters with a recipe: name one with --recipe.")
     return Asked(result, shown, feet, packing, usual_cut, "" if card is None else card.key)
 
 
@@ -115,7 +115,7 @@ def _keep(work: "Work", name: str, result: "Forecast") -> None:
     with work.writing("forecast"):
         new = keep(work.ledger, name, result)
     done = "Kept" if new else "The same forecast was kept before"
-    tell(f"{done} for batch '{name.strip()}': it is scored when that batch is written down.")
+    tell(f"{done} for batch '{name.strip()}': it is scored once that batch is recorded.")
 
 
 def _usual(habits: "Habits", card: "Recipe | None", produce: str, cut: str) -> tuple[str, str]:

@@ -44,7 +44,7 @@ class AtPage:
             return work.ledger.newest()
 
     def digest_of(self, key: str) -> str | None:
-        """Digest of a request that was written down already."""
+        """Digest of a request that was recorded already."""
         with self._open(self._path) as work:
             return work.ledger.digest_of(key)
 

@@ -9,7 +9,8 @@ from jarcast.cli.common import JsonOption, LedgerOption, show, show_json, tell, 
 from jarcast.errors import BatchError
 
 app = typer.Typer(
-    no_args_is_help=True, help="Baskets of your own: what a bucket weighs, used as a weight."
+    no_args_is_help=True,
+    help=("Baskets of your own: what a full one weighs, so you can count instead of weigh."),
 )
 
 
@@ -36,10 +37,11 @@ def add(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Keep what a basket of your own weighs full, one option for each produce.
+    """Remember what a basket of yours weighs full, one option for each produce.
 
-    Weigh one, without the basket. From then on '2 blue buckets' stands wherever a weight does, as
-    a range: no two are filled alike. The same name with another produce adds to it.
+    Weigh what one holds, without the basket. From then on you can write '2 blue buckets' wherever a
+    weight goes; it counts as a range, since no two are filled alike. The same name with another
+    produce adds to it.
 
     \b
     Example:  jarcast kitchen baskets add "blue bucket" --cucumber "23 lb"
@@ -51,7 +53,7 @@ def add(
         work.remember_with(*setting_of(name, _pairs(holds), before))
         work.remember()
         if not as_json:
-            tell(f"'2 {basket_name(name)}s' can be typed for a weight now.")
+            tell(f"'2 {basket_name(name)}s' can now be given as a weight.")
         _show(baskets_in(work.settings, work.path), as_json=as_json)
 
 
@@ -63,7 +65,7 @@ def _pairs(words: Sequence[str]) -> dict[str, str]:
         option, equals, weight = rest.pop(0).partition("=")
         if not option.startswith("--") or not (equals or rest):
             raise BatchError(
-                f"'{option[:40]}': say each produce with its weight, such as --cucumber '23 lb'"
+                f"'{option[:40]}': give each produce with its weight, such as --cucumber '23 lb'"
             )
         found[option.removeprefix("--").replace("-", " ")] = weight if equals else rest.pop(0)
     return found

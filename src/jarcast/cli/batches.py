@@ -54,7 +54,7 @@ def batches(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """List the batches written down so far, oldest first.
+    """List the batches recorded so far, oldest first.
 
     \b
     Examples:
@@ -99,7 +99,7 @@ class _Found:
 def _say_none(
     work: "Work", every: "list[Batch] | Passing", count: int, produce: str, *, withdrawn: bool
 ) -> None:
-    """Say that none of so many batches is like what was asked for."""
+    """Say that none of so many batches is like what was given."""
     from jarcast.cli.crops import none_of_text
 
     if count:
@@ -114,7 +114,7 @@ def _say_none(
         )
     else:
         show(f"No batches yet in {work.path}.")
-        show("'jarcast record' writes one down; 'jarcast import' reads a CSV file of them.")
+        show("'jarcast record' adds one; 'jarcast import' reads a whole CSV file.")
 
 
 def _tally(found: "list[Batch]", *, as_json: bool) -> None:

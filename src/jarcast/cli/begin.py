@@ -191,7 +191,7 @@ def complete(said: dict[str, str], work: "Work") -> Completed:
         card, said["recipe"] = card_chosen(said["recipe"], path)
     produce = said.get("produce", "").strip() or ("" if card is None else card.produce)
     if not produce:
-        raise BatchError("what is put up is not known; say --produce carrot, or a --recipe's card")
+        raise BatchError("what are you putting up? Add --produce carrot, or a --recipe")
     cut = said.get("cut", "").strip() or ("" if card is None else card.cut)
     last = last_like(here.batches, produce, cut)
     taken: dict[str, str] = {}
@@ -251,14 +251,14 @@ def _tell_dropped(work: "Work", name: str) -> None:
     """That a batch of this name was dropped before; nothing for any other name."""
     if any(one.name == name.strip() for one in work.kitchen.dropped):
         tell(
-            f"A batch '{name.strip()}' was dropped before. This one begins anew under its "
-            "name; 'jarcast history' shows both."
+            f"A batch '{name.strip()}' was dropped before. This one starts over under its name; "
+            "'jarcast history' shows both."
         )
 
 
 def _tell_altitude(typed: str | None, here: Desk) -> None:
     if typed is not None and here.card is None:
-        tell("The altitude is remembered; it counts once a recipe's card is named with --recipe.")
+        tell("The altitude is remembered; it counts once you name a recipe's card with --recipe.")
 
 
 def _text(

@@ -31,9 +31,9 @@ def use(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Choose the starting beliefs that this ledger is learned on; remembered in the ledger.
+    """Choose the starting beliefs this ledger learns from; remembered in the ledger.
 
-    A copy of the file is kept beside the ledger, so that the file itself may be moved.
+    A copy of the file is kept beside the ledger, so you can move the file itself.
 
     \b
     Example:  jarcast beliefs use club.json

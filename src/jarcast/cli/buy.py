@@ -28,33 +28,33 @@ if TYPE_CHECKING:
 def buy(
     jars: Annotated[
         list[str],
-        typer.Argument(help="Jars wanted: '24 pints + 6 quarts', or 'beet, slices: 12 pints'."),
+        typer.Argument(help="Jars you want: '24 pints + 6 quarts', or 'beet, slices: 12 pints'."),
     ],
     produce: Annotated[str, typer.Option("--produce", help="What is put up.")] = "",
     cut: Annotated[
-        str, typer.Option("--cut", help="sticks, slices...; as you usually do if none.")
+        str, typer.Option("--cut", help="sticks, slices...; as you usually do if not given.")
     ] = "",
     pack: Annotated[str, typer.Option("--pack", help="raw or hot.")] = "",
     jar: Annotated[
         str,
-        typer.Option("--jar", help="Sort of jar, unless said with the count; as you usually do."),
+        typer.Option("--jar", help="Sort of jar, if not given with the count; your usual one."),
     ] = "",
     recipe: Annotated[str | None, typer.Option("--recipe", help="A tested recipe.")] = None,
     cure_hours: Annotated[
         str | None, typer.Option("--cure-hours", help="Hours in salt; 0 means not salted.")
     ] = None,
     chance: Annotated[
-        float, typer.Option("--chance", help="How surely at least so many jars.")
+        float, typer.Option("--chance", help="How sure you want to be of filling that many.")
     ] = 0.9,
     batches: Annotated[
-        int, typer.Option("--batches", help="Put up in so many batches of a size.", min=1)
+        int, typer.Option("--batches", help="Split over this many batches of one size.", min=1)
     ] = 1,
     as_named: AsNamedOption = False,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Say how much to buy for so many jars, of one crop or of several.
+    """Say how much to buy to fill so many jars, of one crop or several.
 
     \b
     Examples:
@@ -101,7 +101,7 @@ def _asked(texts: list[str], said: dict[str, str]) -> list[tuple[str, dict[str, 
     given = [f"--{name.replace('_', '-')}" for name, value in said.items() if value]
     if given:
         raise BatchError(
-            f"{', '.join(given)}: for jars of several crops that is said of each, such as 'carrot, "
+            f"{', '.join(given)}: with several crops, put that in each one, such as 'carrot, "
             "sticks, raw: 24 pints', 'by pickled-beets: 12 pints', 'okra: 9 pints; cure_hours=0'"
         )
     found = []
@@ -109,7 +109,9 @@ def _asked(texts: list[str], said: dict[str, str]) -> list[tuple[str, dict[str, 
         crop, colon, rest = text.partition(":")
         wanted, *more = rest.split(";")
         if not colon:
-            raise BatchError(f"'{text[:60]}' names no crop; write 'carrot, sticks: 24 pints'")
+            raise BatchError(
+                f"'{text[:60]}' names no crop; write it like it like 'carrot, sticks: 24 pints'"
+            )
         try:
             cells = cells_of(";".join([f"{crop}:", *more]))
         except BatchError as error:

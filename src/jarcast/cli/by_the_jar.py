@@ -74,7 +74,7 @@ def refuse_beside_jars(said: Mapping[str, object]) -> None:
     beside = [option for option, value in said.items() if value is not None]
     if beside:
         raise typer.BadParameter(
-            f"it asks what so many jars take, with nothing weighed: leave out {', '.join(beside)}, "
-            "or --jars",
+            "it tells what so many jars take before anything is weighed: leave out "
+            f"{', '.join(beside)}, or --jars",
             param_hint="--jars",
         )

@@ -70,7 +70,7 @@ def close(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Close an open batch: it is written down, and how its forecasts did is told.
+    """Close an open batch: it is recorded, and how its forecasts did is told.
 
     \b
     Example:  jarcast close --jars 9.5 --brine-left "1 1/2 cups" --sealed 9
@@ -100,8 +100,8 @@ def _check_sorts(here: Desk, typed: Mapping[str, str], *, yes: bool, as_json: bo
     if asking(as_json) and sorts_confirmed(dealt):
         return
     raise BatchError(
-        f"--jars '{typed['jars']}' does not say how many of each sort, and nothing was written "
-        f"down; say it with the sorts, such as --jars '{dealt}'"
+        f"--jars '{typed['jars']}' does not say how many of each sort, and nothing was recorded; "
+        f"say it with the sorts, such as --jars '{dealt}'"
     )
 
 
@@ -178,7 +178,7 @@ def finish(
     show(batches_text([batch], here.units))
     if said := not_jarred.text(batch, here.units):
         show(said)
-    show(f"Closed, and written down in {here.path}.")
+    show(f"Closed, and recorded in {here.path}.")
     _show_record(here, batch)
     if kept is not None:
         show(put_by_text(kept, batch.recipe, here.units))

@@ -42,12 +42,12 @@ GROUPS = {
         "undo": Command("undo:undo", "Take back the last thing you did, whatever it was."),
         "history": Command("corrections:history", "Show everything entered of a batch."),
         "habits": Command(
-            "habits:habits", "What was learned of your trimming, salting and packing."
+            "habits:habits", "What was learned about your trimming, salting and packing."
         ),
         "hindsight": Command(
-            "hindsight:hindsight", "How often the ranges held, and by how much not."
+            "hindsight:hindsight", "How often the ranges held, and how far off they were."
         ),
-        "report": Command("report:report", "Write it all as one page, with charts."),
+        "report": Command("report:report", "Write it all up as one page, with charts."),
     },
     "Recipes": {
         "recipes": Command(

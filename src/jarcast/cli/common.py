@@ -178,7 +178,7 @@ def packer(work: "Work", said: str | None, *, batch: str = "", remember: bool = 
     """Who packs: as typed, and then remembered with what is written next, else as last time.
 
     Untyped, of a ``batch`` that stands there already, it is as that says itself. A name is as it
-    was first written. Raises BatchError for one that cannot be written down.
+    was first written. Raises BatchError for one that cannot be recorded.
     """
     from jarcast.app.work import PERSON
 
@@ -332,8 +332,13 @@ def tell(text: str) -> None:
     if text and (other := _ELSEWHERE.get()) is not None:
         other.told.append(plain_lines(text))
     elif text and sys.stderr is not None:
+        lines = plain_lines(text)
+        if sys.stderr.isatty():
+            from jarcast.cli.screen import if_narrow
+
+            lines = if_narrow(lines)
         with suppress(OSError):  # there is nowhere left to say so
-            sys.stderr.write(plain_lines(text))
+            sys.stderr.write(lines)
 
 
 def read_option(option: str, text: str | None, reader: Any) -> float | None:

@@ -90,7 +90,7 @@ def _refuse_contradictions(
     said = "; ".join(flag_words(flag, units) for flag in flags)
     first = next(column for column in columns if column in flags[0].columns)
     raise BatchError(
-        f"nothing was confirmed: {said}. Values that contradict one another cannot all be right; "
+        f"nothing was confirmed: {said}. Values that contradict each other cannot all be right; "
         f'mend the wrong one: jarcast amend {quoted(batch.batch)} {typed_name(first)}="..."'
     )
 
@@ -98,7 +98,7 @@ def _refuse_contradictions(
 def odd_in(own: "Kitchen", names: Collection[str]) -> "tuple[Slip, ...]":
     """Values of these batches that do not fit the rest; what that needs is loaded only here.
 
-    A batch with neither a weight nor brine written down has nothing to be judged by.
+    A batch with neither a weight nor brine recorded has nothing to be judged by.
     """
     judged = [one for one in own.batches if one.batch in names and _can_be_odd(one)]
     if not judged:

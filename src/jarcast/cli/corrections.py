@@ -21,7 +21,7 @@ NameArgument = Annotated[str, typer.Argument(help="Name of the batch; part of it
 
 
 def withdraw(batch: NameArgument, ledger: LedgerOption = None, as_json: JsonOption = False) -> None:
-    """Take a batch out: it counts for nothing, as if it had never been. Nothing is deleted.
+    """Take a batch out, so it no longer counts. Nothing is deleted.
 
     \b
     Example:  jarcast withdraw "carrots 3"
@@ -39,7 +39,7 @@ def withdraw(batch: NameArgument, ledger: LedgerOption = None, as_json: JsonOpti
     if as_json:
         show_json({"format": "jarcast withdraw", "version": 1, "batch": batch, "changed": changed})
         return
-    done = "is withdrawn: it counts for nothing now" if changed else "was withdrawn before"
+    done = "is withdrawn: it no longer counts" if changed else "was withdrawn before"
     show(f"{batch} {done}. Nothing was deleted; 'jarcast undo {quoted(batch)}' takes it back.")
 
 

@@ -30,9 +30,7 @@ BatchOption = Annotated[
     str | None,
     typer.Option("--batch", help="Which open batch; part of its name will do."),
 ]
-YesOption = Annotated[
-    bool, typer.Option("--yes", help="Keep a value that looks odd without being asked.")
-]
+YesOption = Annotated[bool, typer.Option("--yes", help="Keep odd-looking values without asking.")]
 
 
 class Desk(Struct, frozen=True, dict=True):
@@ -141,7 +139,7 @@ def expect(
 def tell_none(why: JarcastError, said: "Sequence[Oddity | Flag | str]" = ()) -> None:
     """Tell why there is no forecast, unless that is among what was ``said`` to be odd just now."""
     known = _said_already(str(why), said)
-    tell("No forecast until that is mended." if known else f"No forecast: {why}.")
+    tell("No forecast until that is fixed." if known else f"No forecast: {why}.")
 
 
 def _said_already(why: str, said: "Sequence[Oddity | Flag | str]") -> bool:
@@ -176,7 +174,7 @@ def refuse_without_card(here: Desk) -> None:
         _ = here.card
     except RecipeError as error:
         raise RecipeError(
-            f"noted, but without its recipe's card nothing is forecast: {error}"
+            f"noted, but nothing can be forecast without its recipe's card: {error}"
         ) from error
 
 
@@ -301,7 +299,7 @@ def stand_by(
         say_odd(odd, units)
         return frozenset()
     if not kept_when_asked(odd, units):
-        raise BatchError("nothing was written down; type it again as it should be")
+        raise BatchError("nothing was recorded; enter it again as it should be")
     return frozenset(c for one in odd if not isinstance(one, str) for c in one.columns)
 
 

@@ -43,8 +43,8 @@ def crop_meant(
     if asking(as_json):
         return (near, cut) if confirmed(produce, near) else (produce, cut)
     raise BatchError(
-        f"nothing is published of '{produce}', and no batch of it is written down; did you mean "
-        f"{near}? Write it so, or add {insist} to keep the name as it is"
+        f"nothing is published of '{produce}', and no batch of it is recorded; did you mean "
+        f"{near}? Write it that way, or add {insist} to keep the name as it is"
     )
 
 
@@ -55,8 +55,8 @@ def _dish(produce: str, cut: str, of: tuple[str, str], *, ask: bool) -> tuple[st
     name, parts = f"'{cut_short(produce, 40)}' is a dish", ", ".join(filter(None, of))
     if not ask:
         tell(
-            f"{name}, and what goes into it differs: it is a kind of its own here, and wide. Say "
-            f"what it is made of, such as {parts}, and it is told by that."
+            f"{name}, and what goes into it varies: it is a kind of its own here, with wide "
+            f"ranges. Say what it is made of, such as {parts}, and the forecast goes by that."
         )
         return produce, cut
     question = f"{name}. What is yours made of ('{produce[:40]}' keeps the name)"

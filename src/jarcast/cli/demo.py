@@ -13,9 +13,9 @@ def demo(
     units: Annotated[Units, typer.Option("--units", help="us or metric.")] = Units.US,
     as_json: JsonOption = False,
 ) -> None:
-    """Learn from an invented household and forecast its next batch.
+    """Learn from an invented household, then forecast its next batch.
 
-    Nothing is read from your ledger and nothing is written.
+    Your ledger is neither read nor changed.
 
     \b
     Example:  jarcast demo --units metric

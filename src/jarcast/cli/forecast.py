@@ -34,14 +34,14 @@ def forecast(
     produce: Annotated[
         str,
         typer.Option(
-            "--produce", help="What is put up: carrot, cucumber... A recipe names its own."
+            "--produce", help="What you put up: carrot, cucumber... A recipe names its own."
         ),
     ] = "",
     cut: Annotated[
-        str, typer.Option("--cut", help="sticks, slices...; unless given, as you usually do.")
+        str, typer.Option("--cut", help="sticks, slices...; your usual cut if not given.")
     ] = "",
     pack: Annotated[
-        str, typer.Option("--pack", help="raw or hot; unless given, as you usually do.")
+        str, typer.Option("--pack", help="raw or hot; your usual pack if not given.")
     ] = "",
     jar: Annotated[
         str | None,
@@ -61,7 +61,9 @@ def forecast(
     ] = None,
     jars: Annotated[
         str | None,
-        typer.Option("--jars", help="With nothing weighed: what so many jars take, '7 quarts'."),
+        typer.Option(
+            "--jars", help=("With nothing weighed yet: what so many jars take, '7 quarts'.")
+        ),
     ] = None,
     cure_hours: Annotated[
         str | None, typer.Option("--cure-hours", help="Hours in salt; 0 means not salted.")
@@ -70,7 +72,8 @@ def forecast(
         str | None, typer.Option("--salt", help="Salt for the cure: '200 g', '3/4 cup'.")
     ] = None,
     headspace: Annotated[
-        str | None, typer.Option("--headspace", help="Headspace of your recipe; '1/2 in' if none.")
+        str | None,
+        typer.Option("--headspace", help=("Your recipe's headspace; '1/2 in' if not given.")),
     ] = None,
     recipe: Annotated[
         str | None,
@@ -101,9 +104,9 @@ def forecast(
 ) -> None:
     """Forecast one batch: how many jars, and how much brine to make.
 
-    The latest weight you have counts: as bought, trimmed, cured or cooked. Give the earlier ones
-    too where you have them: a recipe's proportion of brine goes by the stage it was written for.
-    With nothing weighed, --jars says what so many jars take.
+    The latest weight you have is used: as bought, trimmed, cured or cooked. Give the earlier ones
+    too if you have them: a recipe's proportion of brine goes by the stage it was written for. With
+    nothing weighed, --jars says what so many jars take.
 
     \b
     Examples:

@@ -55,12 +55,12 @@ if TYPE_CHECKING:
     from jarcast.app.work import Work
 
 _HOW = (
-    "Enter takes what stands in [ ]; where nothing does, it means not weighed, and '-' always "
-    "does. 'back' goes back a question. Ctrl-C stops: what was entered is kept."
+    "Enter takes what is in [ ]; with nothing there, Enter means not weighed, and '-' always "
+    "does. 'back' goes back a question. Ctrl-C stops; what you entered is kept."
 )
 _TELLING = (*(stage.typed for stage in STAGES), "cure_hours", "salt", "brine_made")
 _NEEDED = {
-    "produce": "Every batch needs to say what is put up, such as carrot.",
+    "produce": "Every batch needs a produce, such as carrot.",
     "jar": "Every batch needs a jar, such as pint.",
 }
 _UNSHOWN = ("cure_hours", "salt")  # a weight follows, and what it comes to is shown then
@@ -69,7 +69,7 @@ _UNSHOWN = ("cure_hours", "salt")  # a weight follows, and what it comes to is s
 def guide(
     batch: BatchOption = None,
     new: Annotated[
-        bool, typer.Option("--new", help="Begin another batch, though one is open.")
+        bool, typer.Option("--new", help="Begin another batch even though one is open.")
     ] = False,
     packer: PersonOption = None,
     units: UnitsOption = None,
@@ -77,7 +77,7 @@ def guide(
 ) -> None:
     """Enter a batch by answering questions, and see what it comes to as you go.
 
-    Every answer is kept at once: stop with Ctrl-C, and 'jarcast guide' goes on where you stopped.
+    Every answer is kept at once: stop with Ctrl-C, and 'jarcast guide' picks up where you stopped.
 
     \b
     Example:  jarcast guide
@@ -146,7 +146,7 @@ def _cannot_ask(work: "Work", name: str | None) -> str:
     from jarcast.app.open_batch import find_open, listed, missing_to_close
 
     found = work.kitchen.open
-    head = "there is no terminal to ask at"
+    head = "there is no terminal to ask questions at"
     if not found and name is None:
         return (
             f"{head}; missing are produce, jar and jars: 'jarcast record --produce ... --jar ... "
@@ -155,7 +155,7 @@ def _cannot_ask(work: "Work", name: str | None) -> str:
     if name is None and len(found) > 1:
         return f"{head}, and several batches are open: {listed(found)}; 'jarcast' shows them"
     one = find_open(found, found[0].name if name is None else name)
-    lacking = ", ".join(missing_to_close(one.typed)) or "nothing that a batch needs"
+    lacking = ", ".join(missing_to_close(one.typed)) or "nothing a batch needs"
     return (
         f"{head}; batch '{one.name}' is open, and missing is {lacking}: 'jarcast weigh' and "
         "'jarcast close' take it, 'jarcast record' a whole batch at once"
@@ -182,7 +182,10 @@ def _begun(
             here = Desk(work, shown, one, today)
             _tell_known(here)
             if packer is not None:
-                tell("Who packs a batch that is open is said by 'jarcast amend', with person=.")
+                tell(
+                    "To say who packs a batch that is already open, use 'jarcast amend' with "
+                    "person=."
+                )
             return here
     return _new(work, shown, packer)
 
@@ -278,7 +281,7 @@ def _asked(here: Desk, question: Question, default: str) -> Desk:
             at = here.read(typed)
         dealt = dealt_out(here, typed) if question.column == "jars" else ""
         if dealt and not sorts_confirmed(dealt):
-            tell(f"Say how many of each sort, such as {dealt}.")
+            tell(f"How many of each sort? Write it like {dealt}.")
             continue
         odd = odd_values(here, at, typed)
         if odd and not kept_when_asked(odd, here.units):
@@ -322,6 +325,6 @@ def _noted(here: Desk, typed: dict[str, str], sure: set[str], column: str) -> De
 
 
 def _reason(error: Exception) -> str:
-    """Why an answer cannot be, without saying that nothing was written down."""
+    """Why an answer cannot be, without saying that nothing was recorded."""
     problems = getattr(error, "problems", ())
     return "; ".join(problems) if problems else str(error)

@@ -44,11 +44,11 @@ def habits(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Show what was learned of your trim, cure, pack and brine.
+    """Show what was learned about your trimming, salting, packing and brine.
 
-    Each value stands beside the published one, with the batches it is based on, and what changed
-    since earlier seasons is told where it is sure. Values that do not fit your other batches are
-    named, with a guess at the slip; nothing is ever changed by itself.
+    Each value stands beside the published one, with the batches it is based on, and changes since
+    earlier seasons are told where they are sure. Values that do not fit your other batches are
+    listed with a guess at the slip; nothing is ever changed for you.
 
     \b
     Example:  jarcast habits --produce cucumber --since 2024
@@ -75,9 +75,7 @@ def habits(
             summary = replace(summary, crops=kept)
         if chart is not None and not summary.crops:
             of = f"of '{produce}' " if produce and own.batches else ""
-            raise JarcastError(
-                f"there is nothing to draw in {chart}: no batch {of}is written down yet"
-            )
+            raise JarcastError(f"there is nothing to draw in {chart}: no batch {of}is recorded yet")
         shown = kitchen_units(work, units)
         if as_json:
             show_json(habits_document(summary, slips))
@@ -92,9 +90,7 @@ def habits(
 def _check_since(own: "Kitchen", day: dt.date | None) -> None:
     last = max((batch.date for batch in own.batches), default=None)
     if day is not None and last is not None and day > last:
-        raise BatchError(
-            f"--since {day}: no batch is of that day or later; the last one is of {last}"
-        )
+        raise BatchError(f"--since {day}: no batch is that recent; the last one is of {last}")
 
 
 def _draw(

@@ -44,28 +44,32 @@ def harvest(
     ] = None,
     line: Annotated[
         list[str] | None,
-        typer.Option("--line", help="One batch more: 'carrot, sticks, pint: 20-35 lb'."),
+        typer.Option("--line", help="One more batch: 'carrot, sticks, pint: 20-35 lb'."),
     ] = None,
     keep: Annotated[
         str | None, typer.Option("--keep", help="Keep the plan under this name.")
     ] = None,
     since: Annotated[
         str | None,
-        typer.Option("--since", help="With --keep: batches from this day on count; from today."),
+        typer.Option(
+            "--since", help=("With --keep: count batches from this day on; else from today.")
+        ),
     ] = None,
-    drop: Annotated[bool, typer.Option("--drop", help="Drop a plan that is kept.")] = False,
+    drop: Annotated[bool, typer.Option("--drop", help="Drop a kept plan.")] = False,
     canner: Annotated[
         str | None,
         typer.Option("--canner", help="What it holds: '7 quarts / 8 pints'. Remembered."),
     ] = None,
     have: Annotated[
         str | None,
-        typer.Option("--have", help="Jars at hand: '14 pint-wide, 9 quart'; which goes where."),
+        typer.Option(
+            "--have", help=("Jars you have: '14 pint-wide, 9 quart'; tells which batch gets them.")
+        ),
     ] = None,
     bottle: Annotated[
         list[str] | None,
         typer.Option(
-            "--bottle", help="A size shops sell: '1 gal' of vinegar, 'sugar=5 lb', 'lids=12'."
+            "--bottle", help="A size stores sell: '1 gal' of vinegar, 'sugar=5 lb', 'lids=12'."
         ),
     ] = None,
     price: Annotated[
@@ -74,14 +78,15 @@ def harvest(
     ] = None,
     altitude: AltitudeOption = None,
     short_chance: Annotated[
-        float, typer.Option("--short-chance", help="Chance that a thing bought falls short.")
+        float, typer.Option("--short-chance", help="Chance of running short of each thing you buy.")
     ] = 0.05,
     level: Annotated[float, typer.Option("--level", help="How often the range should hold.")] = 0.8,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Write the plan with its results to this file.")
     ] = None,
     shopping: Annotated[
-        Path | None, typer.Option("--shopping", help="Write what is to buy to this file, as CSV.")
+        Path | None,
+        typer.Option("--shopping", help=("Write the shopping list to this file, as CSV.")),
     ] = None,
     as_named: AsNamedOption = False,
     seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)] = 0,
@@ -89,9 +94,9 @@ def harvest(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Forecast many batches at once: jars, brine, what to buy, loads of the canner.
+    """Forecast many batches at once: jars, brine, shopping list, canner loads.
 
-    A plan has a line for each batch. A weight may be guessed at as a range, or counted in bushels.
+    A plan has a line for each batch. A weight can be a guessed range, or a count of bushels.
     A line with the name of a batch in the ledger is done, and the rest is forecast anew. Without a
     plan those that are kept are listed.
 
@@ -142,7 +147,7 @@ def harvest(
 
 
 def _write(found: "Answer", level: float, csv: Path | None, shopping: Path | None) -> str:
-    """Write the tables that were asked for; gives what to tell of them."""
+    """Write the tables that were given; gives what to tell of them."""
     from jarcast.app.plan_csv import write_plan, write_table
     from jarcast.batchtable.guard import guard
     from jarcast.views.shopping_rows import shopping_rows
@@ -153,7 +158,7 @@ def _write(found: "Answer", level: float, csv: Path | None, shopping: Path | Non
         said.append(f"The plan with its results is in {csv}.")
     if shopping is not None:
         write_table(shopping, [[*map(guard, row)] for row in shopping_rows(found)])
-        said.append(f"What is to buy is in {shopping}.")
+        said.append(f"The shopping list is in {shopping}.")
     return "\n".join(said)
 
 

@@ -26,12 +26,12 @@ def hindsight(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Look back: how often the ranges held, and by how much forecasts missed.
+    """Look back: how often the ranges held, and how far off forecasts were.
 
-    Forecasts kept with 'jarcast forecast --keep' are scored once their batch is written down. The
-    history is replayed besides, one step ahead and never looking forward, next to what a running
+    Forecasts kept with 'jarcast forecast --keep' are scored once their batch is recorded. The
+    history is also replayed, one step ahead and never looking forward, beside what a running
     average of your own ratios would have said: the latest 100 batches, each from all before it, or
-    all of them. A long history takes a while; nothing is written.
+    all of them. A long history takes a while; nothing is changed.
 
     \b
     Example:  jarcast hindsight --units metric

@@ -38,7 +38,7 @@ def list_(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """List the sorts of jar, built in and your own: what each holds, and how that is known.
+    """List the sorts of jar, built in and your own: what each holds, and how we know.
 
     \b
     Example:  jarcast kitchen jars list --headspace "1/4 in"
@@ -73,11 +73,14 @@ def add(
         str | None, typer.Option("--brim", help="Weight of the water it holds to the brim.")
     ] = None,
     mouth: Annotated[
-        Mouth | None, typer.Option("--mouth", help="Its mouth; regular if nothing tells.")
+        Mouth | None,
+        typer.Option(
+            "--mouth", help=("Its mouth: regular or wide; regular if nothing says otherwise.")
+        ),
     ] = None,
     bore: Annotated[
         str | None,
-        typer.Option("--bore", help="Or the inner width of its neck: '70 mm'."),
+        typer.Option("--bore", help="Or the inside width of its neck: '70 mm'."),
     ] = None,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
@@ -86,8 +89,8 @@ def add(
     """Measure a jar of your own by the water it holds, and give it a name.
 
     Weigh it empty, fill it with cold water up to the headspace, and weigh it again: the difference
-    is --water, at 1 ml a gram. The same name with other weights supersedes; nothing is lost. No
-    tested recipe names such a jar, so by a recipe it is refused.
+    is --water (1 g is 1 ml). Measure it again under the same name and the new figures count;
+    nothing is lost. No tested recipe lists such a jar, so a forecast by a recipe refuses it.
 
     \b
     Example:

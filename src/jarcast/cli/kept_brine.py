@@ -18,13 +18,15 @@ KeepBrineOption = Annotated[
     str | None,
     typer.Option(
         "--keep-brine",
-        help="Clean brine kept for the recipe's next pot, never touched by produce; '0 cups': none "
-        "is kept any more.",
+        help=(
+            "Clean brine kept for the recipe's next pot, never touched by produce; '0 cups' if "
+            "none is left."
+        ),
     ),
 ]
 KeptBrineOption = Annotated[
     str | None,
-    typer.Option("--kept-brine", help="So much brine kept of this recipe went into the pot."),
+    typer.Option("--kept-brine", help="How much of this recipe's kept brine went into the pot."),
 ]
 
 
@@ -55,11 +57,11 @@ def to_keep(
         raise BatchError(
             f"--keep-brine '{text}' is more than the {format_volume(left, units)} that was left"
         )
-    question = "Is it clean: has it never touched produce?"
+    question = "Is it clean, and has it never touched produce?"
     if ml > 0.0 and not yes and asking(as_json) and not typer.confirm(question, err=True):
         raise BatchError(
-            "brine that touched produce is not used again for canning, and nothing was written "
-            "down; close or record the batch without --keep-brine"
+            "brine that touched produce is not used again for canning, and nothing was recorded; "
+            "close or record the batch without --keep-brine"
         )
     return Kept(key_of(batch.recipe), ml, text.strip())
 

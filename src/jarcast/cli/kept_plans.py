@@ -24,11 +24,11 @@ def day_of(since: str | None, keep: str | None) -> dt.date:
     if since is None:
         return dt.date.today()
     if keep is None:
-        raise BatchError("--since says from when batches count for a plan that is kept: --keep it")
+        raise BatchError("--since goes with --keep: it says from when batches count for the plan")
     try:
         return dt.date.fromisoformat(since)
     except ValueError as error:
-        said = f"--since '{cut_short(since)}' is no day; write it such as '2025-07-01'"
+        said = f"--since '{cut_short(since)}' is not a day; write it like '2025-07-01'"
         raise BatchError(said) from error
 
 
@@ -43,7 +43,7 @@ def keep_plan(work: "Work", name: str, since: dt.date, found: "Answer") -> None:
     if any(one.state is not State.TO_DO for one in found.progress) or found.stock is not None:
         asked = replace(found.asked, have=None)
         whole = answer(plan, lines_so_far(plan.lines, {}, {}), work.kitchen.habits, asked)
-    place = " in the place of the one that was, which 'jarcast undo' brings back" * keep(
+    place = " in place of the one before, which 'jarcast undo' brings back" * keep(
         work, name, since, whole
     )
     said = (
@@ -109,7 +109,7 @@ def drop_plan(work: "Work", name: str, *, as_json: bool) -> None:
     key = is_kept(work, name)
     if not key:
         raise BatchError(
-            f"no plan is kept as '{cut_short(name)}'; 'jarcast harvest' lists those that are"
+            f"no plan is kept as '{cut_short(name)}'; 'jarcast harvest' lists your plans"
         )
     drop(work, key)
     if as_json:

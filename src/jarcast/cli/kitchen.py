@@ -50,11 +50,11 @@ def kitchen(
     last_jar: LastJarOption = None,
     canner_kind: Annotated[
         Kind | None,
-        typer.Option("--canner-kind", help="What it is; shown, and no process goes by it."),
+        typer.Option("--canner-kind", help="What kind it is; only shown, it changes no process."),
     ] = None,
     person: Annotated[
         str | None,
-        typer.Option("--person", help="Who packs unless said otherwise; '' for nobody named."),
+        typer.Option("--person", help="Who packs unless you say otherwise; '' for nobody."),
     ] = None,
     units: UnitsOption = None,
     ledger: LedgerOption = None,

@@ -25,8 +25,7 @@ LastJarOption = Annotated[
     LastJar | None,
     typer.Option(
         "--last-jar",
-        help="Your last jar: often left part full, always a whole one, or learned from your "
-        "batches.",
+        help="Your last jar: sometimes part full, always whole, or learned from your batches.",
     ),
 ]
 _ASK = "Do you ever leave the last jar part full? (yes, no, or never ask)"

@@ -54,11 +54,14 @@ def import_(
         typer.Option(
             "--map",
             metavar="HEADING=COLUMN:UNIT",
-            help="What a heading of yours means: 'Pints=jars:pint'; 'Price=' for nothing.",
+            help="What one of your headings means: 'Pints=jars:pint'; 'Price=' skips it.",
         ),
     ] = None,
     dates: Annotated[
-        str | None, typer.Option(metavar="dmy|mdy|ymd", help="The order of numbers in your dates.")
+        str | None,
+        typer.Option(
+            metavar="dmy|mdy|ymd", help=("The order of day, month and year in your dates.")
+        ),
     ] = None,
     person: Annotated[
         str | None,
@@ -66,31 +69,33 @@ def import_(
             "--person",
             "--kitchen",
             metavar="NAME",
-            help="Who packed what names nobody; of another ledger it must be said, '' for nobody.",
+            help=(
+                "Who packed the batches that name nobody; needed for another ledger, '' for nobody."
+            ),
         ),
     ] = None,
     dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Only tell what would be taken in.")
+        bool, typer.Option("--dry-run", help="Only show what would be imported.")
     ] = False,
-    yes: Annotated[bool, typer.Option("--yes", help="Take in a notebook without asking.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Import a notebook without asking.")] = False,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Take in a batch table, or notebooks with headings of your own.
+    """Import a batch table, or notebooks with headings of your own.
 
     A batch table goes in whole or not at all. A notebook is read through first: its headings are
-    matched by what they mean, and what would come in, what is doubtful and what is left out is
-    told. Then it asks; --yes takes it, and rows that cannot be read are left out and named.
+    matched by meaning, and you see what would come in, what is doubtful and what is left out. Then
+    it asks; --yes answers for you. Rows that cannot be read are left out and listed.
 
     A batch table needs the columns batch, date, produce, jar, jars. The others are optional: cut,
     pack, headspace_in, as_bought, trimmed, salt, cure_hours, cured, cooked, brine_made, brine_left,
-    sealed, recipe, note. Weights and volumes carry their unit ('6 lb 4 oz'), or stand as plain
-    numbers in columns ending in _g and _ml.
+    sealed, recipe, note. Weights and volumes carry their unit ('6 lb 4 oz'), or are plain numbers
+    in columns ending in _g and _ml.
 
-    A batch that is already there is skipped; where it has empty cells, they are filled. Other
-    values are shown side by side and asked about at a terminal, and refused elsewhere. Another
-    ledger's batches come in with their person, and a name of their own where theirs is taken.
+    A batch that is already there is skipped; where it has empty cells, they are filled. Different
+    values are shown side by side and asked about at a terminal, and refused elsewhere. Batches of
+    another ledger keep their person, and get a new name where theirs is taken.
 
     \b
     Examples:
@@ -128,7 +133,8 @@ def _brought(work: "Work", wish: "Wish", named: bool) -> "tuple[Imported, Rehear
     if ledgers := [one for one in wish.files if is_ledger(one)]:
         if len(wish.files) > 1 or not named:
             raise JarcastError(
-                f"{ledgers[0]} is a ledger: import it alone, and say whose it is with --person NAME"
+                f"{ledgers[0]} is a ledger: import it by itself, and say whose it is with --person "
+                "NAME"
             )
         return merge(work, file, wish)
     if len(wish.files) > 1 or wish.columns or wish.dates or not has_own_headings(file):
@@ -226,7 +232,10 @@ def _show(
     if rehearsal is not None:
         tell(left_out_text(rehearsal))
     elif taken.ignored_columns:
-        tell(f"Columns not of the batch table, ignored: {', '.join(taken.ignored_columns)}.")
+        tell(
+            "Columns that are not in the batch table were ignored: "
+            f"{', '.join(taken.ignored_columns)}."
+        )
     tell(flags_text(taken.flags[:_MOST_FLAGS], units))
     if (more := len(taken.flags) - _MOST_FLAGS) > 0:
         tell(f"  ... and {more} more; 'jarcast batches' shows them all.")

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 Answers = dict[str, tuple[str, ...]]
 
 _HOW = (
-    "Every number is your book's: copy it as it is printed. Enter takes what stands in [ ]; "
-    "'-' leaves a question empty; 'back' goes back one; Ctrl-C stops, and nothing is kept."
+    "Every number comes from your book: copy it as printed. Enter takes what is in [ ]; '-' "
+    "leaves a question empty; 'back' goes back one; Ctrl-C stops, and nothing is kept."
 )
 
 
@@ -106,7 +106,7 @@ def _jars(said: Answers) -> list[Question]:
         Question("pack", "Pack: raw, hot, or 'raw, hot'", _packs),
         Question("headspace", "Headspace, such as '1/2 in'", writing.inches),
         Question("jars", "Jars it lists, such as 'pint, quart'", writing.jars),
-        Question("method", "How it is processed, such as 'boiling-water canner'",
+        Question("method", "How jars are processed, such as 'boiling-water canner'",
                  method, needed=False),
     ]  # fmt: skip
     if said.get("method"):
@@ -161,8 +161,12 @@ def new_card(folder: Path, units: Units) -> "Recipe | None":
         try:
             card = read_card(text, key, "the card")
         except RecipeError as error:
-            tell("\n".join(["This cannot be:", *_without_lines(error.problems or [str(error)])]))
-            tell("Go through it again; Enter takes what you said.")
+            tell(
+                "\n".join(
+                    ["This cannot be right:", *_without_lines(error.problems or [str(error)])]
+                )
+            )
+            tell("Go through it again; Enter keeps what you said.")
             continue
         show(card_text(card, Shown(card.tested.jar, "", None, units)))
         show(check_text(card, card_shelf(folder).like(card)))
@@ -233,7 +237,7 @@ def _many(question: Question, before: tuple[str, ...]) -> tuple[str, ...]:
 
 def _why_not(question: Question, answer: str) -> str:
     if not answer:
-        return "The card needs it: see the book, or Ctrl-C."
+        return "The card needs this: look in the book, or press Ctrl-C to stop."
     try:
         question.read(answer)
     except JarcastError as error:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from jarcast.learning.slips import Slip
     from jarcast.measures import Units
 
-_ASK = "How much of it was not jarred, such as '6 lb' (Enter: all of it was)"
+_ASK = "How much of it did not go into jars, such as '6 lb' (Enter: all of it did)"
 
 
 def ask(own: "Kitchen", batch: "Batch", *, yes: bool = False, as_json: bool = False) -> str:
@@ -26,7 +26,7 @@ def ask(own: "Kitchen", batch: "Batch", *, yes: bool = False, as_json: bool = Fa
 
     if yes or not asking(as_json) or not _too_heavy(own, batch):
         return ""
-    tell("That looks too heavy for its jars: was some of it not jarred?")
+    tell("That looks like too much for its jars: was some of it not jarred?")
     while True:
         answer = str(typer.prompt(_ASK, default="", show_default=False, err=True)).strip()
         if answer in ("", "-"):
@@ -51,7 +51,7 @@ def _too_heavy(own: "Kitchen", batch: "Batch") -> bool:
 
 
 def slips_of(own: "Kitchen", batch: "Batch") -> "tuple[Slip, ...]":
-    """What does not fit in a batch, once it is written down; ``own`` is the kitchen before."""
+    """What does not fit in a batch, once it is recorded; ``own`` is the kitchen before."""
     from jarcast.cli.confirm import odd_in
 
     return odd_in(own.with_batch(batch), [batch.batch])

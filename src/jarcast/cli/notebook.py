@@ -65,14 +65,14 @@ def bring(work: "Work", wish: Wish) -> "tuple[Imported, Rehearsal] | None":
         return None
     if rehearsal.asked:
         questions = "; ".join(question.text for question in rehearsal.asked)
-        raise JarcastError(f"{questions}. Nothing was taken in")
+        raise JarcastError(f"{questions}. Nothing was imported")
     if not rehearsal.entries:
-        raise JarcastError("no batch was found, and nothing was taken in")
+        raise JarcastError("no batch was found, and nothing was imported")
     if not wish.yes:
         if not wish.ask:
-            raise JarcastError("nothing was taken in; if that is right, say it again with --yes")
+            raise JarcastError("nothing was imported; if that is right, run it again with --yes")
         if said is None:
-            tell("Nothing was taken in.")
+            tell("Nothing was imported.")
             return None
     if said is not None:
         new = {key: column for key, column in said.columns.items() if column.heading}
@@ -112,7 +112,7 @@ def _take_it(headings: bool) -> str:
     """'y', 'n' or, where there are headings to correct, 'c'."""
     correct = ", or c to correct the headings" if headings else ""
     while True:
-        answer = _typed(f"Take it in like this? y or n{correct}").casefold()[:1]
+        answer = _typed(f"Import it like this? y or n{correct}").casefold()[:1]
         if answer in ("y", "n") or (answer == "c" and headings):
             return answer
 
@@ -129,11 +129,11 @@ def _told(rehearsal: "Rehearsal", question: "Question", said: "Hints") -> "Hints
         return replace(said, order=f"{first}{'m' if first == 'd' else 'd'}y")
     column = _column(rehearsal, question.heading)
     while True:
-        words = f"In which unit is the column '{column.heading}'? Empty leaves it out"
+        words = f"Which unit is the column '{column.heading}'? Empty leaves it out"
         unit = _typed(words)
         if not unit or unit_in(unit, column.name):
             break
-        tell(f"'{unit[:40]}' is no unit of it; lb, oz, kg, cups, qt or ml may be.")
+        tell(f"'{unit[:40]}' is not a unit for it; use lb, oz, kg, cups, qt or ml.")
     named = replace(column, unit=unit_in(unit, column.name)) if unit else Column(column.heading)
     return _with(said, named)
 
@@ -143,8 +143,8 @@ def _corrected(rehearsal: "Rehearsal", said: "Hints") -> "Hints":
     from jarcast.notebook.headings import read_map
 
     tell(
-        "For each heading: nothing leaves it as it is, - reads it as nothing, and jars:pint or "
-        "trimmed:lb says what it is."
+        "For each heading: Enter leaves it as it is, - skips it, and jars:pint or trimmed:lb says "
+        "what it is."
     )
     for column in dict.fromkeys(c for columns in rehearsal.columns for c in columns if c.heading):
         now = ":".join(filter(None, (column.name, column.unit))) or "not read"

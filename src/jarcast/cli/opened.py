@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 
 def what_next(work: "Work", units: Units | None, *, as_json: bool) -> None:
-    """Show the open batches, what each is expected to come to, and what to do next."""
+    """Show the open batches, what each should come to, and what to do next."""
     from jarcast.views.counter_documents import underway_document
     from jarcast.views.whats_next import next_text
 
@@ -45,20 +45,20 @@ def what_next(work: "Work", units: Units | None, *, as_json: bool) -> None:
 
 
 def _waiting(opened: "Ledger") -> list[str]:
-    """Batches that a forecast was kept for, and that are not written down yet."""
+    """Batches that a forecast was kept for, and that are not recorded yet."""
     kept = dict.fromkeys(one.batch for one in opened.kept_forecasts())
     return [name for name in kept if not opened.knows(name)]
 
 
 def drop(
     batch: BatchOption = None,
-    yes: Annotated[bool, typer.Option("--yes", help="Drop it without being asked.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask first.")] = False,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """End an open batch without writing one down; asked first, at a terminal.
+    """End an open batch without recording it; asks first, at a terminal.
 
-    What was noted of it is kept, and 'jarcast undo' opens it again.
+    What you noted is kept, and 'jarcast undo' opens it again.
 
     \b
     Example:  jarcast drop --batch carrot
@@ -78,12 +78,12 @@ def drop(
         steps = len(found.steps)
         show_json({"format": "jarcast drop", "version": 1, "batch": found.name, "steps": steps})
     else:
-        show(f"Dropped '{found.name}': no batch was written down. To open it again:")
+        show(f"Dropped '{found.name}': no batch was recorded. To open it again:")
         show(f"    jarcast undo {quoted(found.name)}")
         if given_back:
-            show(f"The kept brine that it took is kept again: {', '.join(given_back)}.")
+            show(f"The kept brine it used is kept again: {', '.join(given_back)}.")
 
 
 def _sure(found: "OpenBatch") -> bool:
     steps = counted(len(found.steps), "step", "steps")
-    return typer.confirm(f"Drop '{found.name}' and what was noted of it in {steps}?", err=True)
+    return typer.confirm(f"Drop '{found.name}' and what you noted of it in {steps}?", err=True)

@@ -75,11 +75,11 @@ def pack(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Note how far the packing has come; see what is still to come, and whether the brine lasts.
+    """Note how far you have packed; see what is still to come, and whether the brine lasts.
 
-    Every amount is a total up to now, and --pot-left the pot as it is now; read before one more
-    pot was added to it, it is --pot-before. Leave out what you did not measure: one side, packed
-    or left, used or in the pot, tells much.
+    Every amount is a total so far, and --pot-left is the pot as it is now. If you read the pot
+    before adding more, use --pot-before. Leave out what you did not measure: one side (packed or
+    left, used or in the pot) says a lot.
 
     \b
     Examples:
@@ -227,7 +227,7 @@ def _check_pot(
         tell(wrapped(f"{why}."))
         if typer.confirm("Keep it?", default=False, err=True):
             return
-    raise BatchError(f"nothing was written down: {why}")
+    raise BatchError(f"nothing was recorded: {why}")
 
 
 def _odd(

@@ -40,9 +40,9 @@ def pool(
 ) -> None:
     """Learn better starting beliefs from many households' exports.
 
-    Each household is reduced to sums, which are combined with the published yields; no row of a
-    batch stands in the file written. 'jarcast beliefs use' then takes it up. What pooling gains is
-    tried by leaving households out, and shown on your own next batch where you have a ledger.
+    Each household is reduced to sums, which are combined with the published yields; the file holds
+    no batches. 'jarcast beliefs use' then uses it. What pooling gains is tested by leaving
+    households out, and shown on your own last batch where you have a ledger.
 
     \b
     Example:  jarcast beliefs pool exports/*.csv --to club.json

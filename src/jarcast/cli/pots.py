@@ -56,7 +56,7 @@ def pots_typed(
     if more is not None or not asking(as_json):
         other = f"for all of it, --brine-made '{total}' --yes"
         raise BatchError(
-            f"--brine-made '{total}' is less than the {said}, and nothing was written down. For "
+            f"--brine-made '{total}' is less than the {said}, and nothing was recorded. For "
             f"another pot say --more-brine '{made.strip()}'; {other}"
         )
     ways = [f"{total} in all: what was said before was wrong", f"{total} more: another pot"]
@@ -71,8 +71,8 @@ def _added(at: "Underway", more: str) -> dict[str, str]:
         return {"brine_made": f"{before} + {more.strip()}"}
     if at.so_far is not None and (at.so_far.jars or at.so_far.pot_left_ml):
         raise BatchError(
-            f"--more-brine '{more.strip()}' adds to what was made, and how much that was is not "
-            f"known; say all of it: --brine-made '8 cups + {more.strip()}', for 8 cups before"
+            f"--more-brine '{more.strip()}' adds to what was made, but that is not known yet; give "
+            f"all of it: --brine-made '8 cups + {more.strip()}', for 8 cups before"
         )
     return {"brine_made": more.strip()}
 
@@ -86,13 +86,13 @@ def pot_now(typed: Mapping[str, str], before: str | None, more: str | None) -> d
         return {}
     if more is None:
         raise typer.BadParameter(
-            "it is the pot before another one was added, and goes with --more-brine; --pot-left "
-            "is the pot as it is now",
+            "that is the pot before another was added, and goes with --more-brine; --pot-left is "
+            "the pot as it is now",
             param_hint="--pot-before",
         )
     if "pot_left" in typed:
         raise typer.BadParameter(
-            "say either the pot before the new one, or with --pot-left the pot as it is now",
+            "give either the pot before the new one, or with --pot-left the pot as it is now",
             param_hint="--pot-before",
         )
     return {"pot_left": f"{before.strip()} + {more.strip()}"}

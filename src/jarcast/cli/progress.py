@@ -1,5 +1,6 @@
 """A bar on standard error for work that takes its time."""
 
+import shutil
 import sys
 import time
 
@@ -39,8 +40,11 @@ class Progress:
         if now < self._next or hidden:
             return
         self._next = now + _BETWEEN
-        bar = ("#" * round(_WIDTH * done / max(total, 1))).ljust(_WIDTH, ".")
-        line = f"{self._label} [{bar}] {done} of {total}"
+        said = f"{done} of {total}"
+        beside = len(f"{self._label} [] {said}") + 1  # the last column makes some terminals go on
+        wide = max(min(_WIDTH, shutil.get_terminal_size().columns - beside), 1)
+        bar = ("#" * round(wide * done / max(total, 1))).ljust(wide, ".")
+        line = f"{self._label} [{bar}] {said}"
         line = line.ljust(self._shown)
         self._shown = len(line)  # known before it is shown: the work may be stopped in between
         self._write("\r" + line)

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 app = typer.Typer(
     no_args_is_help=True,
-    help="Tested recipe cards: what there is, what a card says, a recipe scaled.",
+    help="Tested recipe cards: list them, read one, scale a recipe.",
 )
 
 NameArgument = Annotated[
@@ -87,7 +87,7 @@ def show_(
 
 @app.command()
 def check(file: FileArgument, ledger: LedgerOption = None, as_json: JsonOption = False) -> None:
-    """Check a recipe card of your own; what is wrong is named by line and field.
+    """Check a recipe card of your own; problems are named by line and field.
 
     \b
     Example:  jarcast recipes check dill.toml
@@ -127,7 +127,7 @@ def add(file: FileArgument, ledger: LedgerOption = None, as_json: JsonOption = F
 
 @app.command()
 def new(units: UnitsOption = None, ledger: LedgerOption = None) -> None:
-    """Write a card of your own book by being asked; it is read back before it is kept.
+    """Write a card from your own book by answering questions; you check it before it is kept.
 
     \b
     Example:  jarcast recipes new
@@ -167,7 +167,7 @@ def scale(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Scale a recipe, the whole of it by one factor, and list what to buy.
+    """Scale a whole recipe by one factor, and list what to buy.
 
     \b
     Examples:
@@ -180,9 +180,9 @@ def scale(
     path = ledger_path(ledger)
     card = find_card(name, path)
     if sum(way is not None for way in (brine, weight, jars)) != 1:
-        raise RecipeError("say how much: one of --brine, --weight and --jars, and only one")
+        raise RecipeError("say how much, with just one of --brine, --weight and --jars")
     if jar is not None and jars is None:
-        raise RecipeError("--jar says which jars --jars counts; give --jars too, or leave it out")
+        raise RecipeError("--jar says which jars --jars counts; add --jars, or leave --jar out")
     with work_at(ledger) as work:
         shown, feet = kitchen_units(work, units), kitchen_altitude(work, None)
     scaled, asked = _scaled(card, (brine, weight, jars), jar, shown)

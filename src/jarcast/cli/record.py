@@ -100,8 +100,8 @@ def record(
 ) -> None:
     """Record a finished batch: in one line of words, by options, or both.
 
-    What you did not weigh, leave out. In a line each measure stands with the word that tells what
-    it is, in any order: bought, trimmed, salt, drained, cooked, brine, left, sealed.
+    What you did not weigh, leave out. In a line, put with each measure the word for what it is, in
+    any order: bought, trimmed, salt, drained, cooked, brine, left, sealed.
 
     \b
     Examples:
@@ -121,10 +121,12 @@ def record(
     if not words:
         for option, value in (("--produce", produce), ("--jars", jars)):
             if value is None:
-                raise typer.BadParameter("missing; or say the batch in one line", param_hint=option)
+                raise typer.BadParameter(
+                    "missing; or describe the batch in one line", param_hint=option
+                )
     if jars is not None and jar is None and not any(sign.isalpha() for sign in jars):
         raise typer.BadParameter(
-            f"of which sort are they? Add --jar pint, or say --jars '{jars} pint'.",
+            f"which sort are they? Add --jar pint, or say --jars '{jars} pint'.",
             param_hint="--jars",
         )
     with work_at(ledger) as work:
@@ -162,12 +164,12 @@ def _write_down(
     except OtherValuesError as error:
         raise BatchError(already_there_text(own, entry) or str(error), error.problems) from error
     if not added and kept is not None:
-        tell("The batch was there already, so no brine was kept anew.")
+        tell("The batch was already there, so no more brine was kept.")
         kept = None
     if not added and not name:
         tell(
-            "The same was entered just before, and could not be answered; another batch like it "
-            "needs a name: --batch NAME."
+            "You entered the same batch just before and saw no answer. If this is another batch "
+            "like it, give it a name: --batch NAME."
         )
     now = own.with_batch(written)
     put_up = replace(entry.batch, batch=written.batch)
@@ -209,7 +211,7 @@ def _checked(
 
 
 def _odd(own: "Kitchen", batch: "Batch", path: Path) -> "list[Oddity | Flag | str]":
-    """What is odd about a batch before it is written down. Raises BatchError."""
+    """What is odd about a batch before it is recorded. Raises BatchError."""
     from jarcast.cli.batch_card import card_named
     from jarcast.domain.fields import ALL_COLUMNS
 
@@ -221,7 +223,7 @@ def _odd(own: "Kitchen", batch: "Batch", path: Path) -> "list[Oddity | Flag | st
 
 
 def _tell_more(work: "Work", batch: "Batch", sure: frozenset[str] | None, units: Units) -> None:
-    """What is to be known of a batch that was written down.
+    """What is to be known of a batch that was recorded.
 
     ``sure`` are the columns that were stood by; None where whoever wrote it wants no more said of
     salt and hours that are hardly meant.
@@ -254,7 +256,7 @@ def _show(
     show(batches_text([batch], units))
     if batch.not_jarred_g is not None:
         show(not_jarred.text(batch, units))
-    done = "Written down in" if added else "Already there, with the same values, in"
+    done = "Recorded in" if added else "Already there, with the same values, in"
     show(f"{done} {path}.")
     if record is not None:
         from jarcast.views.hindsight import kept_text

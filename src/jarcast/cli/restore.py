@@ -16,7 +16,7 @@ def restore(
         Path | None,
         typer.Option(
             "--salvage",
-            help="A new ledger for all that can still be read of a damaged one.",
+            help="A new ledger for whatever can still be read from a damaged one.",
             readable=False,
         ),
     ] = None,
@@ -25,12 +25,12 @@ def restore(
 ) -> None:
     """List the copies of the ledger, or bring one back.
 
-    A copy is made before the first entry of a day and before a newer jarcast changes how the
-    ledger is kept; the last ten are kept, beside the ledger. Bringing one back loses nothing: what
-    stands now is set aside first, and can be brought back the same way.
+    A copy is made before the first entry of a day and before a newer jarcast changes how the ledger
+    is kept; the last ten are kept, beside the ledger. Bringing one back loses nothing: the present
+    ledger is set aside first, and can be brought back the same way.
 
-    Where no copy is late enough, --salvage makes a new ledger of every batch that reads whole, and
-    lists what is missing. The damaged one is left as it is.
+    If no copy is recent enough, --salvage makes a new ledger of every batch that can still be read
+    whole, and lists what is missing. The damaged one is left as it is.
 
     \b
     Example:  jarcast restore
@@ -44,7 +44,7 @@ def restore(
     path = ledger_path(ledger)
     if salvage is not None:
         if copy is not None:
-            raise typer.BadParameter("a COPY is brought back whole; leave --salvage away")
+            raise typer.BadParameter("a COPY is brought back whole; leave out --salvage")
         from jarcast.ledger.salvaging import salvage as read_what_can_be
 
         saved = read_what_can_be(path, salvage)

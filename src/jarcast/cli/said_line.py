@@ -42,7 +42,7 @@ def said(
     while asked := [one for one in line.asked if one not in left_out]:
         if not asking(as_json):
             told = "; ".join(f"'{part}': {why}" if part else why for part, why in asked)
-            raise BatchError(f"nothing was written down: {told}")
+            raise BatchError(f"nothing was recorded: {told}")
         part, why = asked[0]
         tell(understood(line))
         shown = f"'{part}': " if part else ""
@@ -57,7 +57,7 @@ def said(
     tell(understood(line))
     if twice := [column for column in given if column in line.cells]:
         column = twice[0].replace("_", "-").removesuffix("-in")
-        raise BatchError(f"the line tells {column}, and so does --{column}; say it once")
+        raise BatchError(f"the line tells {column}, and so does --{column}; give it once")
     return {**options, **line.cells}
 
 

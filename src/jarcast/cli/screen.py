@@ -13,6 +13,8 @@ from typing import TextIO
 from jarcast.views.words import columns, unwrapped
 
 _LEAST = 40  # a narrower terminal is taken as so wide
+_WRITTEN_FOR = 80  # columns
+_FULL = 78  # a line that goes on below had no room for the next word up to here
 _SET_IN = 4  # columns that the rest of a table's row is set in
 _LABEL = re.compile(r"^(  )(JARS|BRINE|SET OUT|CARD)( +)(.*)$", re.MULTILINE)
 _BOLD, _ACCENT, _PLAIN = "\x1b[1m", "\x1b[1;36m", "\x1b[0m"
@@ -24,6 +26,12 @@ def on_screen(text: str, stream: TextIO) -> str:
         return text
     text = fitted(text, max(shutil.get_terminal_size().columns, _LEAST))
     return dressed(text) if _has_colour() else text
+
+
+def if_narrow(text: str) -> str:
+    """A message as a terminal takes it that is narrower than the 80 columns it is written for."""
+    room = max(shutil.get_terminal_size().columns, _LEAST)
+    return fitted(text, room) if room < _WRITTEN_FOR else text
 
 
 def _has_colour() -> bool:
@@ -55,14 +63,21 @@ def _block(block: str, room: int) -> Iterator[str]:
     elif ends := _breaks(lines, room):
         for line in lines:
             parts = [line[a:b].rstrip() for a, b in zip([0, *ends], [*ends, None], strict=True)]
-            yield parts[0]
-            yield from (" " * _SET_IN + part for part in parts[1:] if part)
+            yield from _wrapped(parts[0], room, _SET_IN)
+            for part in filter(None, parts[1:]):
+                yield from _wrapped(" " * _SET_IN + part, room, _SET_IN)
     else:
         for line in _joined(unwrapped(block).split("\n")):
-            yield from textwrap.wrap(
-                line, room, subsequent_indent=" " * _hang(line, room),
-                break_long_words=False, break_on_hyphens=False,
-            ) or [""]  # fmt: skip
+            yield from _wrapped(line, room, _hang(line, room))
+
+
+def _wrapped(line: str, room: int, hang: int) -> list[str]:
+    """A line as it is where it fits, else broken between words."""
+    if columns(line) <= room:
+        return [line]
+    return textwrap.wrap(
+        line, room, subsequent_indent=" " * hang, break_long_words=False, break_on_hyphens=False
+    )
 
 
 def _breaks(lines: Sequence[str], room: int) -> list[int]:
@@ -82,9 +97,11 @@ def _breaks(lines: Sequence[str], room: int) -> list[int]:
     while wide - start > room - (_SET_IN if found else 0):
         last = start + room - (_SET_IN if found else 0)
         fits = [at for at in between if start < at <= last]
-        if not fits:
+        further = [at for at in between if at > last]
+        if not fits and not further:
             return []
-        start = fits[-1]
+        # A column wider than the room, with another after it, is broken between its own words.
+        start = fits[-1] if fits else further[0]
         found.append(start)
     return found
 
@@ -92,19 +109,27 @@ def _breaks(lines: Sequence[str], room: int) -> list[int]:
 def _joined(lines: Sequence[str]) -> list[str]:
     """Lines that go on under the beginning of the one before, made one with it."""
     found: list[str] = []
+    before = 0
     for line in lines:
         indent = len(line) - len(line.lstrip())
-        if found and indent > _SET_IN and indent == _hang(found[-1], 1000):
+        word = line.split()[0] if line.strip() else ""
+        full = before <= _FULL < before + 1 + len(word)
+        if found and full and 0 < indent == _hang(found[-1], 1000):
             found[-1] = f"{found[-1]} {line.strip()}"
         else:
             found.append(line)
+        before = len(line)
     return found
 
 
 def _hang(line: str, room: int) -> int:
     """Where a line goes on below: under what follows its label, or a little set in."""
+    if line.startswith(("! ", "- ")):
+        return 2
     label = re.match(r" *\S+(?: \S+)* {2,}", line)
     if label and 2 * label.end() <= room:
         return label.end()
     indent = len(line) - len(line.lstrip())
+    if indent > _SET_IN:  # under a label: it goes on where it begins
+        return indent
     return indent + 2 if indent else 0

@@ -9,10 +9,10 @@ from jarcast.cli.common import LedgerOption, ledger_path, show
 
 def serve(
     port: Annotated[
-        int, typer.Option("--port", help="Where it listens on this machine.", min=1, max=65535)
+        int, typer.Option("--port", help="Port to listen on.", min=1, max=65535)
     ] = 8417,
     lan: Annotated[
-        bool, typer.Option("--lan", help="Offer it to other devices of this network too.")
+        bool, typer.Option("--lan", help="Offer it to other devices on this network too.")
     ] = False,
     name: Annotated[
         str | None, typer.Option("--name", help="A name of this machine on the network, too.")
@@ -21,18 +21,18 @@ def serve(
         bool, typer.Option("--no-browser", help="Print the address, and open no browser.")
     ] = False,
     read_only: Annotated[
-        bool, typer.Option("--read-only", help="Show only: nothing can be written down.")
+        bool, typer.Option("--read-only", help="Show only: nothing can be changed.")
     ] = False,
     forget: Annotated[
-        bool, typer.Option("--forget", help="Let in no device any more that was let in, and end.")
+        bool, typer.Option("--forget", help="Forget every device that was let in, and stop.")
     ] = False,
     ledger: LedgerOption = None,
 ) -> None:
-    """Offer the batch that is made just now as a page, for a phone or tablet at the counter.
+    """Show the open batches as a page, for a phone or tablet at the counter.
 
-    It listens on this machine alone; with --lan on its one address of the network, and prints the
-    address with a code of one use. What is tapped goes into the same ledger, and the terminal can
-    work on the same batch. Ctrl-C ends it.
+    It listens on this machine only; with --lan on its home-network address, which it prints
+    with a one-time code. What you tap goes into the same ledger, and you can work on the same batch
+    at the terminal. Ctrl-C ends it.
 
     \b
     Examples:
@@ -46,7 +46,7 @@ def serve(
         from jarcast.views.words import counted
 
         count = Pairing(devices_file(path)).forget_all()
-        show(f"{counted(count, 'device is', 'devices are')} let in no more.")
+        show(f"{counted(count, 'device is', 'devices are')} no longer let in.")
         return
     from jarcast.cli.at_page import AtPage
     from jarcast.page.server import LOOPBACK, Settings, lan_address, serve

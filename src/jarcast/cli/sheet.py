@@ -17,8 +17,10 @@ SheetOption = Annotated[
     Path | None,
     typer.Option(
         "--sheet",
-        help="Write it as one page for the kitchen instead: big numbers, and boxes to write in. "
-        "The file ends in .html.",
+        help=(
+            "Write it as one page for the kitchen instead: big numbers, and boxes to fill in. The "
+            "file ends in .html."
+        ),
         readable=False,
     ),
 ]

@@ -7,7 +7,8 @@ import typer
 CutOption = Annotated[str | None, typer.Option("--cut", help="sticks, slices...")]
 DateOption = Annotated[str | None, typer.Option("--date", help="2025-08-31; today if none.")]
 NameOption = Annotated[
-    str | None, typer.Option("--batch", help="A name for the batch; made up if none.")
+    str | None,
+    typer.Option("--batch", help=("A name for the batch; one is made up if you give none.")),
 ]
 AsBoughtOption = Annotated[str | None, typer.Option("--as-bought", help="'12 lb'.")]
 TrimmedOption = Annotated[str | None, typer.Option("--trimmed", help="Weight trimmed.")]
@@ -24,7 +25,7 @@ BrineLeftOption = Annotated[
 NotJarredOption = Annotated[
     str | None,
     typer.Option(
-        "--not-jarred", help="What of the ready produce never went into a jar: '6 lb', '0 lb'."
+        "--not-jarred", help="How much of the ready produce never went into a jar: '6 lb', '0 lb'."
     ),
 ]
 CostOption = Annotated[

@@ -28,16 +28,17 @@ def undo(
     further: Annotated[
         bool,
         typer.Option(
-            "--further", help="Go on: leave undos as they are, take back what stands before them."
+            "--further",
+            help=("Leave earlier undos as they are, and take back what came before them."),
         ),
     ] = False,
-    yes: Annotated[bool, typer.Option("--yes", help="Take it back without being asked.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask first.")] = False,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Take back the last thing you did, whatever it was; asked first, at a terminal.
+    """Take back the last thing you did, whatever it was; asks first, at a terminal.
 
-    A batch written down or brought in, a step, a change, a batch closed, dropped or withdrawn, a
+    A batch recorded or brought in, a step, a change, a batch closed, dropped or withdrawn, a
     setting. Nothing is deleted, and 'jarcast history' shows it; an undo can be taken back too.
 
     \b

@@ -50,7 +50,9 @@ def weigh(
     as_bought: AsBoughtOption = None,
     trimmed: Annotated[
         str | None,
-        typer.Option("--trimmed", help="Several bowls, one taken off: '3 lb + 2 lb - 410 g'."),
+        typer.Option(
+            "--trimmed", help=("Add bowls up, take the empty bowl off: '3 lb + 2 lb - 410 g'.")
+        ),
     ] = None,
     salt: SaltOption = None,
     cure_hours: CureHoursOption = None,
@@ -68,8 +70,8 @@ def weigh(
 ) -> None:
     """Note what was weighed of an open batch, in any order, at any time; see what it comes to.
 
-    The latest word on each counts; '' takes a weight away. Another pot of brine is
-    --more-brine; --brine-made is all of it.
+    The latest figure for each counts; '' takes a weight away. --more-brine adds a pot of brine;
+    --brine-made is all of it.
 
     \b
     Examples:
@@ -83,7 +85,7 @@ def weigh(
     }  # fmt: skip
     typed = {column: text for column, text in said.items() if text is not None}
     if not typed and brine_made is None and more_brine is None and kept_brine is None:
-        raise BatchError("nothing was weighed; say what was, such as --trimmed '5 lb'")
+        raise BatchError("nothing was given; say what you weighed, such as --trimmed '5 lb'")
     with work_at(ledger) as work:
         here = desk(work, units, batch, as_json=as_json)
         at = here.read()

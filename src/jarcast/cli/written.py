@@ -1,4 +1,4 @@
-"""What is said of a batch once it is written down: its forecasts, jars that did not seal."""
+"""What is said of a batch once it is recorded: its forecasts, jars that did not seal."""
 
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
@@ -45,15 +45,15 @@ def unsealed_text(batch: "Batch") -> str:
 
 
 def brine_made_text(batch: "Batch") -> str:
-    """What is missing where only the brine left was written down."""
+    """What is missing where only the brine left was recorded."""
     if batch.brine_left_ml is None or batch.brine_made_ml is not None:
         return ""
     from jarcast.views.batches import quoted
     from jarcast.views.words import wrapped
 
     said = wrapped(
-        "The brine left is written down, and the brine made is not (--brine-made), so nothing is "
-        "learned of your brine. To add it:"
+        "You gave the brine left but not the brine made (--brine-made), so nothing can be learned "
+        "about your brine. To add it:"
     )
     return f'{said}\n    jarcast amend {quoted(batch.batch)} brine_made="..."'
 
@@ -61,7 +61,7 @@ def brine_made_text(batch: "Batch") -> str:
 def unknown_text(own: "Kitchen", produce: str) -> str:
     """That nothing is known of a produce, which may be a slip of the pen; '' where something is.
 
-    ``own`` is the kitchen without the batch that is being written down.
+    ``own`` is the kitchen without the batch that is being recorded.
     """
     from jarcast.domain.names import produce_key
     from jarcast.learning.model.beliefs import starting_beliefs
@@ -72,8 +72,8 @@ def unknown_text(own: "Kitchen", produce: str) -> str:
     if crop.known != "nothing published" or key in {produce_key(b.produce) for b in own.batches}:
         return ""
     return wrapped(
-        f"Nothing is published of '{shortened(produce, 40)}', and this is your first batch of it: "
-        "the ranges are wide. A slip of the pen is mended by 'jarcast amend', with produce=."
+        f"Nothing is published of '{shortened(produce, 40)}', and this is your first batch of it, "
+        "so ranges are wide. If it is a typo, mend it with 'jarcast amend' and produce=."
     )
 
 
@@ -102,9 +102,9 @@ def untested_text(
         return ""
     if found := against_card(batch, card, shelf):
         return wrapped(
-            f"Not as the card of its recipe has it: {'; '.join(found)}. It is written down as it "
-            f"happened. The process of {card.name} is for its own produce, pack, jars and "
-            "headspace and does not hold for these jars: keep them in the refrigerator."
+            f"Not as its recipe's card has it: {'; '.join(found)}. It is recorded as it happened. "
+            f"The process of {card.name} is for its own produce, pack, jars and headspace and does "
+            "not hold for these jars: keep them in the refrigerator."
         )
     from jarcast.forecast.pack_check import packing_of
     from jarcast.recipes import no_check_text
@@ -204,5 +204,5 @@ def asked_back_text(found: "Sequence[tuple[str, Flag | str]]", units: "Units") -
         f"  {shortened(name, 40)}: {one if isinstance(one, str) else flag_words(one, units)}"
         for name, one in found
     ]
-    head = "Please look at these again; they were taken in as they stand ('jarcast amend'):"
+    head = "Please look at these again; they were kept as they stand ('jarcast amend' mends them):"
     return "\n".join([head, *lines]) if lines else ""

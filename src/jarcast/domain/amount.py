@@ -20,7 +20,7 @@ def check_amount(name: str, value: object, most: float, *, zero: bool = True) ->
         raise ForecastError(f"{name}: {in_short(value)} is no number") from error
     if not math.isfinite(amount) or amount < 0 or (amount == 0 and not zero):
         rule = "0 or more" if zero else "more than 0"
-        raise ForecastError(f"{name}: {value} is not an amount that can be; it must be {rule}")
+        raise ForecastError(f"{name}: {value} cannot be; it must be {rule}")
     if amount > most:
         raise ForecastError(
             f"{name}: {plain_number(amount)} is more than can be ({plain_number(most)} at most)"

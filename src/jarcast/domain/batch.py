@@ -30,7 +30,7 @@ class Doubt(NamedTuple):
 
 
 class Batch(Struct, frozen=True, kw_only=True):
-    """One batch as written down; ``None`` and '' mean not written down.
+    """One batch as recorded; ``None`` and '' mean not recorded.
 
     Weights are grams, volumes millilitres. ``jar`` and ``jars`` run side by side: sorts of jar
     (keys of the shelf) and how many of each were filled. ``not_jarred_g`` is the ready produce
@@ -106,7 +106,7 @@ class Batch(Struct, frozen=True, kw_only=True):
 
     @property
     def brine_used_ml(self) -> float | None:
-        """Brine made less brine left, where both were written down."""
+        """Brine made less brine left, where both were recorded."""
         if self.brine_made_ml is None or self.brine_left_ml is None:
             return None
         return self.brine_made_ml - self.brine_left_ml
@@ -147,7 +147,7 @@ def number_problem(column: str, value: float) -> str | None:
     if value < 0:
         return f"{number_text(value)} is negative; write the amount, or leave it empty if unknown"
     if column in STAGE_OF and value == 0:
-        return "0 is no weight; leave it empty if it was not weighed"
+        return "0 is not a weight; leave it empty if it was not weighed"
     if (column in STAGE_OF or column == "jars") and 0 < value < LEAST:
         return f"{value:g} is less than can be weighed or counted"
     if value > (most := FIELD_OF[column].most):
@@ -156,7 +156,7 @@ def number_problem(column: str, value: float) -> str | None:
 
 
 def text_problem(text: str) -> str | None:
-    """Why a text cannot be written down, or None."""
+    """Why a text cannot be recorded, or None."""
     if len(text) > MOST_TEXT:
         return f"has {len(text)} characters; {MOST_TEXT} at most can be kept"
     try:
@@ -166,7 +166,7 @@ def text_problem(text: str) -> str | None:
     return _NOT_KEPT if "\0" in text else None
 
 
-_NOT_KEPT = "holds a character that cannot be written down; type it again"
+_NOT_KEPT = "holds a character that cannot be stored; type it again"
 _texts_of = attrgetter(*TEXTS)
 _numbers_of = attrgetter(*NUMBERS)
 _of_all = attrgetter("date", "jar", "jars", *TEXTS, *NUMBERS)
@@ -217,17 +217,17 @@ def _usual(kinds: tuple[type, ...]) -> bool:
 def _of_wrong_kind(batch: Batch) -> dict[str, str]:
     """Values that are no text, number or date where one is due; True is no number."""
     if not isinstance(batch.jar, tuple | list) or not isinstance(batch.jars, tuple | list):
-        return {"jars": "a tuple of counts and one of sorts are due: jar=('pint',), jars=(9.5,)"}
+        return {"jars": "give a tuple of counts and one of sorts: jar=('pint',), jars=(9.5,)"}
     texts = (*zip(TEXTS, _texts_of(batch), strict=True), *(("jar", key) for key in batch.jar))
     numbers = (
         *zip(NUMBERS, _numbers_of(batch), strict=True), *(("jars", number) for number in batch.jars)
     )  # fmt: skip
-    found = {column: "is no text" for column, text in texts if not isinstance(text, str)}
+    found = {column: "is not text" for column, text in texts if not isinstance(text, str)}
     for column, value in numbers:
         if value is not None and (isinstance(value, bool) or not isinstance(value, Real)):
             found[column] = f"{str(value)[:40]!r} is no number"
     if not isinstance(batch.date, dt.date) or isinstance(batch.date, dt.datetime):
-        found["date"] = "is no date; datetime.date(2024, 8, 31) is one"
+        found["date"] = "is not a date; datetime.date(2024, 8, 31) is one"
     return found
 
 
@@ -238,9 +238,9 @@ def _jars_problem(batch: Batch) -> str | None:
             return why
     if not batch.jar or len(batch.jar) != len(batch.jars):
         return (
-            f"{len(batch.jars)} counts for {len(batch.jar)} sorts of jar; write one count for "
-            "each sort, in the same order: jar 'pint-wide + pint', jars '5 + 4.5'"
+            f"{len(batch.jars)} counts for {len(batch.jar)} sorts of jar; give one count for each "
+            "sort, in the same order: jar 'pint-wide + pint', jars '5 + 4.5'"
         )
     if not any(batch.jars):
-        return "no jars were filled; write how many, and 1/2 for a last jar that is half full"
+        return "no jars were filled; give how many, with 1/2 for a half-full last jar"
     return None

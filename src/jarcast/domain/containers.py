@@ -104,7 +104,7 @@ def read_counted(text: str, produce: str) -> Counted | None:
         if word.removesuffix("s").removesuffix("e") in _OTHER or word.removesuffix("s") in _OTHER:
             named = word.removesuffix("s")
             raise BatchError(
-                f"no net weight of a {named} is known; weigh one, and write what all of them weigh "
+                f"no net weight of a {named} is known; weigh one, and give what all of them weigh "
                 f"(or keep it: jarcast kitchen baskets add {named} --{_option(produce)} '23 lb')"
             )
         return None
@@ -157,7 +157,7 @@ def _counts(text: str) -> tuple[float, float]:
             raise
         low, high = _count(first), _count(rest[0])
         if low > high:
-            raise BatchError("the low end of a range comes first") from None
+            raise BatchError("put the low end of a range first") from None
         return low, high
     return number, number
 
@@ -169,7 +169,7 @@ def _count(text: str) -> float:
         text, part = half["count"] or "", 0.5
     number = part * (words[text] if text in words else count(text))
     if not 0 < number <= MOST_CONTAINERS:
-        raise BatchError(f"{number:g} containers cannot be; count them again")
+        raise BatchError(f"{number:g} containers cannot be right; count them again")
     return number
 
 
@@ -201,5 +201,5 @@ def _none_known(produce: str, name: str) -> str:
     hint = f" (there is one for a {', a '.join(known)})" if known else ""
     return (
         f"no net weight of a {name} of {produce or 'unnamed produce'} is published{hint}; weigh "
-        "one, and write what all of them weigh"
+        "one, and give what all of them weigh"
     )

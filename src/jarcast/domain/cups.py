@@ -50,7 +50,7 @@ def read_cups(text: str, produce: str, cut: str) -> Counted | None:
     if not rows:
         raise BatchError(
             f"what a cup of {produce or 'unnamed produce'} weighs is not published; weigh one cup, "
-            "and write what all of them weigh"
+            "and give what all of them weigh"
         )
     middle, half = middle_and_half(min(row[2] for row in rows), max(row[2] for row in rows))
     sources = tuple(dict.fromkeys(row[3] for row in rows))

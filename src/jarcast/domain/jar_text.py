@@ -170,7 +170,7 @@ def on_shelf(found: Iterable[Counted], shelf: Mapping[str, Jar] = SHELF) -> list
         if one.number is None or not one.sort:
             said = f"'{one.sort}' has no count"
             if one.number is not None:
-                said = f"{number_text(one.number)} has no sort beside counts that have"
+                said = f"{number_text(one.number)} has no sort, though other counts do"
             raise BatchError(f"{said}; write {EXAMPLE}")
         read.append((one.number, one.sort))
     return read
@@ -214,7 +214,7 @@ def _refuse(piece: str) -> None:
     except BatchError as error:
         if "plain number" not in str(error):
             raise
-    raise BatchError(f"is not a plain number of jars; write it such as {EXAMPLE}")
+    raise BatchError(f"is not a plain number of jars; write it like {EXAMPLE}")
 
 
 def with_sorts(typed: Mapping[str, str], shelf: Mapping[str, Jar] = SHELF) -> dict[str, str]:
@@ -236,7 +236,7 @@ def with_sorts(typed: Mapping[str, str], shelf: Mapping[str, Jar] = SHELF) -> di
     if jar and (other := [key for key in jars if key not in said]):
         raise BatchError(
             f"counts jars of the sort {' and '.join(other)}, and jar says '{cut_short(jar)}'; "
-            "leave jar out, or let both say the same"
+            "leave jar out, or make both say the same"
         )
     return {**typed, **_cells(jars)}
 
@@ -304,8 +304,8 @@ def _check_counts(jar: str, jars: str) -> None:
     example = [str(4 + number) for number in range(len(sorts))]
     said = " + ".join(f"{n} {cut_short(name)}" for n, name in zip(example, sorts, strict=True))
     raise BatchError(
-        f"jars '{cut_short(jars)}': this batch stands in {cut_short(jar)}; write each count with "
-        f"its sort, '{said}', or the counts in this order, '{' + '.join(example)}'"
+        f"jars '{cut_short(jars)}': this batch is in {cut_short(jar)}; write each count with its "
+        f"sort, '{said}', or the counts in this order, '{' + '.join(example)}'"
     )
 
 

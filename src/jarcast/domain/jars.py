@@ -127,8 +127,8 @@ def jar_key(text: str, shelf: Mapping[str, Jar] = SHELF) -> str:
     if key in shelf:
         return key
     raise BatchError(
-        f"there is no jar '{cut_short(text)}'; known jars are {', '.join(shelf)}. A jar of your "
-        "own is measured first: 'jarcast kitchen jars add'"
+        f"there is no jar '{cut_short(text)}'; known jars are {', '.join(shelf)}. To use a jar of "
+        "your own, measure it first: 'jarcast kitchen jars add'"
     )
 
 

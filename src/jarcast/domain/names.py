@@ -160,7 +160,7 @@ def cut_in(word: str) -> str:
 
 @lru_cache(_REMEMBERED)
 def cut_key(text: str) -> str:
-    """Key of a cut ('Sliced', 'rounds' -> 'slices'); an empty text is 'not written down'."""
+    """Key of a cut ('Sliced', 'rounds' -> 'slices'); an empty text is 'not recorded'."""
     words = plain_words(text)
     found = [word for word in words if word in _CUT_KEYS]
     found.sort(key=lambda word: word == "cut")  # 'cut into sticks' are sticks
@@ -169,7 +169,7 @@ def cut_key(text: str) -> str:
 
 @lru_cache(_REMEMBERED)
 def pack_key(text: str) -> str:
-    """'raw', 'hot', or '' where it is not written down; another word is its own kind."""
+    """'raw', 'hot', or '' where it is not recorded; another word is its own kind."""
     words = [word for word in plain_words(text) if word not in ("pack", "packed")]
     name = " ".join(words)
     return {"cold": "raw", "fresh": "raw", "boiled": "hot", "cooked": "hot"}.get(name, name)

@@ -52,17 +52,20 @@ class SoFar(Struct, frozen=True):
             check_amount(_WORDS[name], value, most)
         for name in ("produce_step_g", "brine_step_ml"):
             if getattr(self, name) == 0:
-                raise ForecastError(f"{_WORDS[name]}: 0 is no step; leave it out if not known")
+                raise ForecastError(
+                    f"{_WORDS[name]}: a step cannot be 0; leave it out if you do not know it"
+                )
         if self.earlier is not None and not isinstance(self.earlier, SoFar):
-            raise ForecastError(f"earlier: {in_short(self.earlier)} is no reading")
+            raise ForecastError(f"earlier: {in_short(self.earlier)} is not a reading")
         if self.earlier is not None and self.earlier.jars > self.jars:
             raise ForecastError(
-                f"jars so far: {self.jars:g} are fewer than the {self.earlier.jars:g} of an "
-                "earlier note; all the jars so far are counted"
+                f"jars so far: {self.jars:g} are fewer than the {self.earlier.jars:g} noted "
+                "earlier; count all the jars so far"
             )
         if self.jars > 0 and self.produce_g == 0:
             raise ForecastError(
-                "produce packed so far: 0 is no weight for full jars; leave it out if not weighed"
+                "produce packed so far: full jars cannot weigh 0; leave it out if you did not "
+                "weigh them"
             )
 
     @property

@@ -63,7 +63,7 @@ def pot_problem(note: SoFar, most_ml: float, added_ml: float = 0.0) -> str:
         return ""
     said = (
         f"more brine is gone from the pot than {number_text(note.jars)} jars take; --pot-left is "
-        "the pot as it is now, with all that was made"
+        "the pot as it is now, counting all you made"
     )
     if added_ml > 0.0 and -_SAME <= gone - added_ml <= most_ml:
         return f"{said}. If it was read before the new pot was added, say --pot-before instead"
@@ -80,9 +80,9 @@ def full_pot(note: SoFar, least_ml: float) -> str:
         return ""
     jars = number_text(note.jars)
     return (
-        f"{jars} {'jar is' if note.jars == 1 else 'jars are'} filled, and the pot is as full as if "
-        "none were: that cannot be. Read the pot once they are covered with brine, or leave out "
-        "--pot-left; if there was another pot, say it with --more-brine"
+        f"{jars} {'jar is' if note.jars == 1 else 'jars are'} filled, yet the pot is as full as if "
+        "none were. Read the pot once the jars are covered with brine, or leave out --pot-left; "
+        "if you heated another pot, add it with --more-brine"
     )
 
 
@@ -99,7 +99,7 @@ def lost_brine(note: SoFar, loss_ml: float, shown: Callable[[float], str]) -> st
         return ""
     return (
         f"{shown(made)} made, {shown(jars)} in the jars by your measure, {shown(left)} left: were "
-        f"{shown(lost)} lost or spilt? --brine is what stands in all the jars so far"
+        f"{shown(lost)} lost or spilt? --brine is what is in all the jars so far"
     )
 
 

@@ -17,7 +17,7 @@ class ReadOnly(dict[K, V]):
         super().__init__(held)
 
     def _refuse(self, *_: Any, **__: Any) -> NoReturn:
-        raise TypeError("it cannot be written to; make a dict of it first")
+        raise TypeError("it cannot be changed; make a dict of it first")
 
     __setitem__ = __delitem__ = __ior__ = _refuse
     clear = pop = popitem = setdefault = update = _refuse

@@ -106,7 +106,7 @@ def why_no_method(text: str) -> str:
     if any(word in plain.replace("-", " ") for word in methods.never):
         return f"'{text}' is not a way to process jars ({cited}: not recommended)"
     return (
-        f"'{text}' is none of the methods known here: boiling-water canner, pressure canner, "
+        f"'{text}' is not a method known here: boiling-water canner, pressure canner, "
         "low-temperature pasteurization"
     )
 

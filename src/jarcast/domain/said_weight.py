@@ -75,7 +75,7 @@ def read_counted_weight(
         return None
     counted = _in_baskets(text, produce, baskets_on(shelf))
     if counted is None and (counted := read_counted(text, produce)) and column != "as_bought":
-        raise BatchError("containers hold produce as bought; write them under as_bought")
+        raise BatchError("containers hold produce as bought; put them under as_bought")
     if counted is None and column == "trimmed":
         counted = read_cups(text, produce, cut)
     return None if counted is None else SaidWeight((counted.low_g, counted.high_g), counted)
@@ -101,13 +101,15 @@ def _weight_or_range(text: str) -> SaidWeight:
     except MeasureError:
         if (found := _range(text)) is None:
             if _NO_UNIT.fullmatch(text):
-                raise BatchError("a range without a unit; write it such as '20-35 lb'") from None
+                raise BatchError("a range without a unit; write it like '20-35 lb'") from None
             raise
     low, high = found
     if not 0 < low <= high:
-        raise BatchError("the low end of a range comes first, and is more than nothing")
+        raise BatchError("put the low end of a range first, and above 0")
     if high > WIDEST * low:
-        raise BatchError(f"a range of {high / low:.0f} times says nothing; check both ends")
+        raise BatchError(
+            f"a range of {high / low:.0f} times is too wide to tell anything; check both ends"
+        )
     return SaidWeight(low if low == high else (low, high))
 
 
@@ -116,7 +118,7 @@ def basket_g(text: str) -> tuple[float, float]:
     grams = _weight_or_range(text).grams
     low, high = grams if isinstance(grams, tuple) else (grams, grams)
     if not low > 0:
-        raise BatchError("a full one weighs more than nothing")
+        raise BatchError("a full one weighs more than 0")
     return low, high
 
 

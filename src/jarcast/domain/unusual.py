@@ -52,7 +52,7 @@ def _hours(batch: Batch) -> list[Unusual]:
     days, over = divmod(hours, 24.0)
     parts = (
         f"{number_text(hours)} hours in salt are {'over ' if over else ''}{days:.0f} days; only a "
-        "ferment stands longer than two weeks",
+        "ferment takes more than two weeks",
     )
     return [Unusual(("cure_hours",), frozenset({Link.CURE}), parts)]
 

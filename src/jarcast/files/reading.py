@@ -38,7 +38,7 @@ class Patient(io.RawIOBase):
                 count = os.readv(self._handle, [buffer])
         except BlockingIOError:
             if not select.select([self._handle], [], [], WAIT_SECONDS)[0]:
-                why = f"nothing came out of it for {WAIT_SECONDS:.0f} seconds"
+                why = f"nothing came from it for {WAIT_SECONDS:.0f} seconds"
                 raise TimeoutError(None, why) from None
             count = os.readv(self._handle, [buffer])
         self._begun = True
@@ -79,7 +79,7 @@ def read_file(path: Path, most: int) -> bytes:
     """
     with open_to_read(path) as file:
         if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
-            raise OSError(None, "it is a pipe or a device, and a file is due")
+            raise OSError(None, "it is a pipe or a device, not a file")
         content = file.read(most + 1)
     if len(content) > most:
         raise OSError(None, f"it is longer than {most // 1000:,} kB")

@@ -68,8 +68,8 @@ def refuse_database(path: Path) -> None:
         )
     if side and _start(path.with_name(path.name.removesuffix(side) or ".")) == _SQLITE:
         raise JarcastError(
-            f"{path} is the name that a side file of {path.name.removesuffix(side)} has, and would "
-            "be taken for it; name another file"
+            f"{path} is the name a side file of {path.name.removesuffix(side)} has, and would be "
+            "mistaken for it; name another file"
         )
 
 
@@ -103,7 +103,7 @@ def _open_pipe(path: Path) -> BinaryIO:
             if error.errno != errno.ENXIO:
                 raise
             if time.monotonic() > until:
-                raise OSError(None, "nobody reads from that pipe") from error
+                raise OSError(None, "nothing is reading from that pipe") from error
             time.sleep(0.02)
     os.set_blocking(handle, True)
     return os.fdopen(handle, "wb")

@@ -164,7 +164,7 @@ class Forecast(Struct, frozen=True):
     def why_no_floor(self) -> str:
         """Why the least brine by the recipe is not known, in words; '' where it is."""
         if self.recipe is None:
-            return "floor not known: no recipe's card is named"
+            return "floor not known: no recipe is named"
         from jarcast.recipes import why_no_floor
 
         if not self.has_brine and not self.recipe.own_liquid:
@@ -278,8 +278,8 @@ class Forecast(Struct, frozen=True):
         if short_chance <= MOST_SHORT or not self.has_brine or not why:
             return
         raise ForecastError(
-            f"a chance of {short_chance:g} of running short of brine is not taken: above "
-            f"{MOST_SHORT:g} the recipe's own least amount must be known, and here it is not: "
+            f"a chance of {short_chance:g} of running short of brine cannot be used: above "
+            f"{MOST_SHORT:g} the recipe's own least amount must be known, and it is not: "
             f"{why.partition(': ')[2]}. {self._way_to_a_floor()}"
         )
 

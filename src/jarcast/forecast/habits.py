@@ -142,8 +142,8 @@ class Habits(Struct, frozen=True):
             try:
                 if not isinstance(line, Mapping):
                     raise ForecastError(
-                        f"{in_short(line)} is no line; one is a mapping of keywords, such "
-                        "as {'produce': 'carrot', 'trimmed_g': 2700}"
+                        f"{in_short(line)} is not a line; give a mapping of keywords, such as "
+                        "{'produce': 'carrot', 'trimmed_g': 2700}"
                     )
                 asked.append(self._request_of(line, draws, seed))
             except (ForecastError, BatchError, RecipeError) as error:
@@ -163,7 +163,7 @@ class Habits(Struct, frozen=True):
         unknown = given.keys() - _KEYWORDS
         if unknown:
             raise ForecastError(
-                f"'{min(map(_keyword, unknown))}' is nothing a forecast is asked by; there are "
+                f"'{min(map(_keyword, unknown))}' is not something a forecast goes by; choose from "
                 f"{', '.join(sorted(_KEYWORDS))}"
             )
         given = self._crop_of(given)
@@ -287,7 +287,7 @@ class Habits(Struct, frozen=True):
         return self.learned.usual_jar or "pint"
 
     def usual_pack(self, produce: str, cut: str) -> str:
-        """How this person usually packs a crop; '' where it was never written down."""
+        """How this person usually packs a crop; '' where it was never recorded."""
         return self.learned.usual_pack.get((produce_key(produce), cut_key(cut)), "")
 
     def usual_cut(self, produce: str) -> str:
@@ -354,13 +354,13 @@ def learn(
 
     if beliefs is not None and not isinstance(beliefs, Beliefs):
         raise BeliefsError(
-            f"{in_short(beliefs)} are no beliefs; read a file of them with "
+            f"{in_short(beliefs)} are not beliefs; read a file of them with "
             "jarcast.learning.load_beliefs(path)"
         )
     if not isinstance(shelf, Mapping):
-        raise BatchError(f"shelf={in_short(shelf)}: a dict of jars by name is due")
+        raise BatchError(f"shelf={in_short(shelf)}: give a dict of jars by name")
     if whole_jars not in (True, False, None):
-        raise BatchError(f"whole_jars={in_short(whole_jars)}: True, False or None is due")
+        raise BatchError(f"whole_jars={in_short(whole_jars)}: give True, False or None")
     read = batches_from_table(batches, shelf, stacklevel=2)
     for produce in dict.fromkeys(batch.produce for batch in read):
         warn_near(produce, frozenset(), stacklevel=3)
@@ -391,13 +391,13 @@ def _check_kinds(recipe: object, so_far: object) -> None:
 
     if not isinstance(recipe, Recipe):
         raise ForecastError(
-            f"recipe: {in_short(recipe)} is no card; jarcast.recipes.load_card(path) "
-            "reads one, and jarcast.recipes.shipped_recipes()[name] has those that ship"
+            f"recipe: {in_short(recipe)} is not a card; jarcast.recipes.load_card(path) reads one, "
+            "and jarcast.recipes.shipped_recipes()[name] has those that ship"
         )
 
 
 def warn_near(produce: str, own: frozenset[str], stacklevel: int) -> None:
     """Warn with NearName where a produce is nearly a known name, published or one's ``own``."""
     if near := near_name(produce, own):
-        text = f"nothing is published of '{produce}', which is forecast as it stands by a wide "
+        text = f"nothing is published of '{produce}', so the forecast for it is a wide "
         warnings.warn(f"{text}guess; did you mean '{near}'?", NearName, stacklevel=stacklevel)

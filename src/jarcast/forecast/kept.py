@@ -35,9 +35,9 @@ def read_kept(path: object, kind: type[Kept]) -> Kept:
     except OSError as error:
         raise BeliefsError(f"{file}: cannot be read ({error.strerror})") from error
     except (ValueError, RecursionError) as error:
-        raise BeliefsError(f"{file}: is no file of habits (JSON text is due)") from error
+        raise BeliefsError(f"{file}: is not a file of habits (it should be JSON text)") from error
     if not isinstance(raw, dict) or raw.get("format") != FORMAT:
-        raise BeliefsError(f"{file}: is no file of '{FORMAT}'; Habits.save writes one")
+        raise BeliefsError(f"{file}: is not a file of '{FORMAT}'; Habits.save writes one")
     if raw.get("version") != VERSION:
         raise BeliefsError(
             f"{file}: is version {raw.get('version')} of the format; this jarcast reads {VERSION}: "
@@ -58,5 +58,7 @@ def _no_number(text: str) -> float:
 
 def _file(path: object) -> Path:
     if not isinstance(path, str | os.PathLike):
-        raise BeliefsError(f"{cut_short(repr(path))} is no path of a file, such as 'habits.json'")
+        raise BeliefsError(
+            f"{cut_short(repr(path))} is not the path of a file, such as 'habits.json'"
+        )
     return Path(path)

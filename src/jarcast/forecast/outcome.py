@@ -82,7 +82,7 @@ class Outcome(Struct, frozen=True, dict=True):
     def quantile(self, p: float) -> float:
         """The amount that is not exceeded with chance p, 0 <= p <= 1. Raises ForecastError."""
         if not isinstance(p, Real) or not 0.0 <= p <= 1.0:
-            raise ForecastError(f"a chance lies between 0 and 1; {p} was asked for")
+            raise ForecastError(f"a chance must be between 0 and 1; {p} was given")
         # Linear between order statistics: Hyndman and Fan (1996), type 7.
         at = float(p) * (self.draws.size - 1)
         low = math.floor(at)
@@ -94,14 +94,15 @@ class Outcome(Struct, frozen=True, dict=True):
         """The amount that does but with this chance. Raises ForecastError as ``quantile``."""
         if isinstance(short_chance, bool) or not isinstance(short_chance, Real):
             raise ForecastError(
-                f"a chance of running short is a number such as 0.05; {short_chance!r} was given"
+                f"a chance of running short must be a number such as 0.05; {short_chance!r} was "
+                "given"
             )
         return self.quantile(1.0 - float(short_chance))
 
     def interval(self, level: float = 0.8) -> tuple[float, float]:
         """Low and high of the central range that holds with chance ``level``."""
         if not isinstance(level, Real) or not 0.0 < level < 1.0:
-            raise ForecastError(f"the level of a range lies between 0 and 1; {level} was asked for")
+            raise ForecastError(f"the level of a range must be between 0 and 1; {level} was given")
         tail = 0.5 * (1.0 - float(level))
         return self.quantile(tail), self.quantile(1.0 - tail)
 

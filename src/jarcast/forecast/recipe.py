@@ -44,7 +44,7 @@ def choices_by(recipe: Recipe, given: Choices) -> Choices:
     if produce and produce != recipe.produce:
         raise ForecastError(
             f"the recipe {recipe.name} is for {recipe.produce}, not for {produce}; leave the "
-            f"produce out, or take a recipe tested for {produce}"
+            f"produce out, or use a recipe tested for {produce}"
         )
     return Choices(
         produce=recipe.produce,
@@ -62,7 +62,7 @@ def _headspace(recipe: Recipe, given: float | None) -> float | None:
     if given is not None and not abs(given - inches) <= SAME_HEADSPACE_IN:
         raise ForecastError(
             f"a headspace of {given:g} in was given, and {inches:g} in is what the recipe "
-            f"{recipe.name} was tested with; the headspace is the recipe's number, so leave it out"
+            f"{recipe.name} was tested with; the headspace comes from the recipe, so leave it out"
         )
     return inches
 
@@ -82,7 +82,7 @@ def _allow_jar(recipe: Recipe, shelf: Mapping[str, Jar], name: str) -> None:
         tested = ", ".join(recipe.safety.jars if recipe.safety else ())
         raise RecipeError(
             f"'{name}' is a jar you measured yourself: the card of {recipe.name} lists {tested}, "
-            "and its process holds for no other jar, whatever yours holds. Take a listed jar, or "
+            "and its process is for those jars only, whatever yours holds. Use a listed jar, or "
             "keep what goes in yours in the refrigerator and forecast it without the recipe"
         )
     check_jar(recipe, name)

@@ -104,9 +104,9 @@ def check_request(
     if salt_g is not None:
         check_amount("salt", salt_g, MOST_GRAMS)
     if not isinstance(draws, Integral) or not 1 <= draws <= 10_000_000:
-        raise ForecastError(f"draws must be between 1 and 10 million, whole; {draws} was asked for")
+        raise ForecastError(f"draws must be a whole number from 1 to 10 million; {draws} was given")
     if not isinstance(seed, Integral) or seed < 0:
-        raise ForecastError(f"a seed is a whole number from 0 up; {seed} was given")
+        raise ForecastError(f"a seed must be a whole number, 0 or more; {seed} was given")
     stage, grams, doubt = read[-1]
     exact = {name: middle for name, middle, wide in read if not wide}
     return Request(
@@ -132,7 +132,7 @@ def check_request(
 def _check_texts(**texts: object) -> None:
     for name, value in texts.items():
         if not isinstance(value, str):
-            raise ForecastError(f"{name}: {in_short(value)} is no text; write it such as 'carrot'")
+            raise ForecastError(f"{name}: {in_short(value)} is not text; write it like 'carrot'")
 
 
 def _weights(
@@ -158,13 +158,15 @@ def _weight(stage: str, weight: object) -> tuple[float, float]:
         return float(weight), 0.0  # type: ignore[arg-type]
     if len(weight) != 2:
         raise ForecastError(
-            f"{STAGE_OF[stage].label}: {in_short(weight)} is no range; give (low, high)"
+            f"{STAGE_OF[stage].label}: {in_short(weight)} is not a range; give (low, high)"
         )
     for end in weight:
         check_amount(STAGE_OF[stage].label, end, MOST_GRAMS, zero=False)
     low, high = float(weight[0]), float(weight[1])
     if low > high:
-        raise ForecastError(f"{STAGE_OF[stage].label}: {low:g} to {high:g} is no range, low first")
+        raise ForecastError(
+            f"{STAGE_OF[stage].label}: {low:g} to {high:g} is not a range; put the low end first"
+        )
     return SaidWeight((low, high)).middle_and_doubt
 
 

@@ -60,7 +60,7 @@ class ByTheJar(Struct, frozen=True):
     def _order_ml(self, short_chance: float, units: Units) -> float:
         if short_chance > MOST_SHORT and self.middle.has_brine:
             raise ForecastError(
-                f"a chance of {short_chance:g} of running short of brine is not taken before "
+                f"a chance of {short_chance:g} of running short of brine cannot be used before "
                 f"anything is weighed: ask for {MOST_SHORT:g} or less"
             )
         least = self.middle.floor_ml or 0.0
@@ -78,7 +78,7 @@ def by_the_jar(habits: Habits, line: Mapping[str, Any], *, jars: float, seed: in
     middle = found.lines[0]
     chain = middle.chain
     if chain is None:
-        raise ValueError("jars that are being packed are forecast by their weights")
+        raise ValueError("jars being packed are forecast by their weights")
     times = jars / np.maximum(chain.full_jars, 1e-9)
     weights = {AS_BOUGHT: Outcome(middle.start_g.draws * times)}
     for link, grams in chain.weights:

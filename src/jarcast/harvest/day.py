@@ -28,7 +28,7 @@ NO_TIMES = OwnTimes()
 NO_RECIPE = "as long as your tested recipe says"
 NO_ALTITUDE = "see the card: your altitude is not known"
 SEE_SOURCE = "not on the card for this jar, pack and altitude; see its source"
-SEVERAL_WAYS = "the card has several; see there for the one you use"
+SEVERAL_WAYS = "the card has several; look there for the one you use"
 REFRIGERATOR = "no process on the card: these are for the refrigerator"
 
 
@@ -228,17 +228,17 @@ def _left_out(
         found += [f"loads of {size} jars: the canner's room for them is not known"
                   for size in sorted(unknown)]  # fmt: skip
     if any(not run.process.canned for run in runs):
-        found.append("jars for the refrigerator: no load is counted for them")
+        found.append("jars for the refrigerator: they need no load")
     if hours is None:
         if any(one.pack_hours is None for one in work):
-            found.append("your pace of packing: fewer than three times of your own are recorded")
+            found.append("your pace of packing: fewer than three of your own times are recorded")
         if any(one.trims and one.trim_hours is None for one in work):
-            found.append("your pace of trimming: fewer than three times of your own are recorded")
+            found.append("your pace of trimming: fewer than three of your own times are recorded")
         return tuple(found)
     if canner is not None:
-        found.append("heating the canner up and letting jars rest: no card and no time tells them")
+        found.append("heating the canner and letting jars rest: no card says how long")
         if any(run.loads is not None and run.process.minutes is None for run in runs):
             found.append("the process of loads whose minutes are not known here")
     if any(one.cures for one in work):
-        found.append("the hours of a cure")
+        found.append("the hours in salt")
     return tuple(found)

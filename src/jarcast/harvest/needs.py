@@ -271,10 +271,10 @@ def _before_cure(forecast: Forecast) -> bool:
 
 def _not_weighed(recipe: Recipe) -> str:
     if recipe.tested.grams is None:
-        return f"{recipe.name}: its card has produce by the cup, and a plan has weights"
+        return f"{recipe.name}: its card measures produce by the cup, but a plan has weights"
     return (
-        f"{recipe.name}: it goes by produce weighed {recipe.tested.basis}, which the plan does "
-        "not say"
+        f"{recipe.name}: it goes by produce weighed {recipe.tested.basis}, which the plan does not "
+        "have"
     )
 
 

@@ -105,7 +105,7 @@ def shopping(
     another measure than the thing is needed in.
     """
     if not 0.0 < short_chance < 1.0:
-        raise ForecastError(f"a chance lies between 0 and 1; {short_chance} was asked for")
+        raise ForecastError(f"a chance must be between 0 and 1; {short_chance} was given")
     signs = {price.sign for price in prices if price.sign}
     if len(signs) > 1:
         raise ForecastError(f"prices in {' and '.join(sorted(signs))}: write them in one currency")
@@ -184,8 +184,8 @@ def _other_measure(size: Size, need: Need) -> str:
     words = {"ml": "by volume", "g": "by weight", "count": "by number"}
     due = words.get(need.measure, "as the card prints it")
     return (
-        f"{size.name} was given {words[size.measure]}, and {need.name} is needed {due}; "
-        "write its size that way"
+        f"{size.name} was given {words[size.measure]}, and {need.name} is needed {due}; give its "
+        "size that way"
     )
 
 
@@ -217,8 +217,8 @@ def pieces_for(amount: float, sizes: Sequence[Size]) -> tuple[tuple[Size, int], 
     many = math.floor(amount / largest.amount * (1 + _NOTHING))
     if many > MOST_PIECES:
         raise ForecastError(
-            f"{largest.name}: {largest.text or largest.amount} would be bought {many} times; is it "
-            "the right size?"
+            f"{largest.name}: {largest.text or largest.amount} would be bought {many} times; is "
+            "that the right size?"
         )
     counts = dict.fromkeys(ordered, 0)
     counts[largest] = many

@@ -116,11 +116,13 @@ def from_stock(
     """
     stock = {jar_key(name, habits.shelf): float(count) for name, count in have.items()}
     if not all(math.isfinite(n) and n >= 0 for n in stock.values()) or not any(stock.values()):
-        raise ForecastError("jars at hand: say how many of which, such as '14 pint-wide, 9 quart'")
+        raise ForecastError(
+            "jars you have: say how many of which sort, such as '14 pint-wide, 9 quart'"
+        )
     for key, count in stock.items():
         if count != int(count):
             raise ForecastError(
-                f"jars at hand: {count:g} {key} is no whole number; count the empty jars, each as 1"
+                f"jars you have: {count:g} {key} is not a whole number; count each empty jar as 1"
             )
     planned = plan_harvest(habits, lines, draws=draws, seed=seed)
     fitting: dict[tuple[object, ...], dict[str, float]] = {}  # lines alike are tried once

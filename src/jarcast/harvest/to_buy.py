@@ -53,7 +53,7 @@ def how_much(
     """
     _check(jars, chance, batches, stage)
     if line.get("so_far") is not None:
-        raise ForecastError("a batch that is being packed has been bought: ask for it by forecast")
+        raise ForecastError("a batch being packed is already bought: use forecast")
     asked = {key: value for key, value in line.items() if key not in STAGE_COLUMNS}
 
     # What cannot be asked is said once for all: the batches are alike, so no one line is wrong.
@@ -71,7 +71,7 @@ def how_much(
         low, high = high, 2.0 * high
         if high > MOST_GRAMS:
             raise ForecastError(
-                f"{plain_number(jars)} jars are more than can be forecast; ask for fewer"
+                f"{plain_number(jars)} jars are too many to forecast; ask for fewer"
             )
     while high - low > _CLOSE * high:
         middle = 0.5 * (low + high)
@@ -93,6 +93,6 @@ def _check(jars: float, chance: float, batches: int, stage: str) -> None:
     if not 0.001 <= chance <= 0.999:
         raise ForecastError(f"a chance must be 0.001 to 0.999; you gave {chance:g}")
     if not 1 <= batches <= 1000:
-        raise ForecastError(f"batches: 1 to 1000 are due; {batches} were asked for")
+        raise ForecastError(f"batches must be 1 to 1000; {batches} were given")
     if stage not in STAGE_COLUMNS:
-        raise ForecastError(f"'{stage}' is no stage; there are {', '.join(STAGE_COLUMNS)}")
+        raise ForecastError(f"'{stage}' is not a stage; choose from {', '.join(STAGE_COLUMNS)}")

@@ -43,7 +43,7 @@ def plan_harvest(
     the number of the line.
     """
     if not isinstance(habits, Habits):
-        raise ForecastError(f"{in_short(habits)} are no habits; jarcast.learn gives them")
+        raise ForecastError(f"{in_short(habits)} are not habits; jarcast.learn gives them")
     asked = _lines(lines)
     if not asked:
         raise ForecastError("a harvest needs at least one line: a produce and a weight")

@@ -233,7 +233,7 @@ def _of_brine(told: Array) -> Array:
     """What brine tells of how batches went, (batches, CASES), with its word kept within bounds.
 
     Brine that does not go with the produce has other reasons too: what was left was thrown away, a
-    second pot not written down. However far off it is, it says no more than so much.
+    second pot not recorded. However far off it is, it says no more than so much.
     """
     return np.maximum(told, -_BRINES_WORD)
 

@@ -1,4 +1,4 @@
-"""What the user says of batches that are written down: odd values confirmed, batches withdrawn."""
+"""What the user says of batches that are recorded: odd values confirmed, batches withdrawn."""
 
 import datetime as dt
 from collections.abc import Iterable
@@ -138,7 +138,7 @@ def withdrawn(ledger: Ledger) -> list[str]:
 
 
 def check_known(ledger: Ledger, name: str) -> None:
-    """Raise BatchError, with where to look, unless a batch of this name is written down."""
+    """Raise BatchError, with where to look, unless a batch of this name is recorded."""
     if ledger.knows(name):
         return
     last = ledger.rows(
@@ -151,8 +151,8 @@ def check_known(ledger: Ledger, name: str) -> None:
         )
     if last:
         raise BatchError(
-            f"batch '{cut_short(name)}' is open and not written down yet; 'jarcast close' writes "
-            "it down, 'jarcast drop' ends it"
+            f"batch '{cut_short(name)}' is open and not recorded yet; 'jarcast close' records it, "
+            "'jarcast drop' ends it"
         )
     ever = "SELECT 1 FROM batch WHERE name = ?1 UNION SELECT 1 FROM step WHERE batch = ?1"
     if ledger.rows(ever, name):

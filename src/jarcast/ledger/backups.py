@@ -79,8 +79,8 @@ def way_back(ledger: Path) -> str:
                 f"({copy.made:%Y-%m-%d %H:%M}, batches: {copy.batches})"
             )
     return (
-        "go on from a copy of it made earlier (none that is sound lies beside it), or take what "
-        "can still be read: 'jarcast restore --salvage NEW.sqlite3'"
+        "go back to an earlier copy (no sound one is beside it), or save what can still be read: "
+        "'jarcast restore --salvage NEW.sqlite3'"
     )
 
 
@@ -123,7 +123,7 @@ def copy_of_the_day(connection: sqlite3.Connection, ledger: Path) -> None:
 
         logging.getLogger("jarcast").warning(
             "today's copy of the ledger could not be made in %s (%s); the ledger itself is fine. "
-            "Make room there, or see to your own copies",
+            "Make room there, or make your own copies",
             folder_of(ledger),
             getattr(error, "strerror", None) or error,
         )
@@ -142,9 +142,9 @@ def copy_before_migration(connection: sqlite3.Connection, ledger: Path) -> None:
     except (OSError, sqlite3.Error) as error:
         why = getattr(error, "strerror", None) or error
         raise LedgerError(
-            f"{ledger} was written by an older jarcast, and before it is brought up to date a copy "
-            f"of it is kept in {folder_of(ledger)}, which failed ({why}). The ledger is as it was; "
-            "make room there, or ask for the right to write, and try again"
+            f"{ledger} was written by an older jarcast, and a copy is kept before it is brought up "
+            f"to date, in {folder_of(ledger)}, which failed ({why}). The ledger is as it was; make "
+            "room there, or get permission to write, and try again"
         ) from error
     finally:
         connection.execute("ROLLBACK")
@@ -273,7 +273,7 @@ def _look_inside(path: Path) -> tuple[int | None, str]:
     try:
         with closing(_open_copy(path)) as copy:
             if copy.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
-                return None, "it is no ledger"
+                return None, "it is not a ledger"
             if version_of(copy) > SCHEMA:
                 return None, "a newer jarcast wrote it"
             if problem := problem_of(copy):

@@ -62,7 +62,7 @@ def _check_not_lost(path: Path) -> None:
     """Refuse to begin anew where a ledger was. Raises LedgerError."""
     if (copy := newest_sound(path)) is not None:
         raise LedgerError(
-            f"{path} is gone or empty, and copies of it are there: 'jarcast restore {copy.name}' "
+            f"{path} is gone or empty, but there are copies of it: 'jarcast restore {copy.name}' "
             f"brings back the newest sound one. To begin a new ledger, move {folder_of(path)} away"
         )
     if problem := problem_beside(path):
@@ -96,11 +96,11 @@ def _check_owner(connection: sqlite3.Connection, path: Path) -> None:
     connection.execute("COMMIT")
     empty = tables == 0 and owner == 0 and version == 0
     if damaged_header:
-        raise damaged(path, "its header no longer says that it is a ledger")
+        raise damaged(path, "its header no longer says it is a ledger")
     if owner != APPLICATION_ID and not empty:
         raise LedgerError(
-            f"{path} is a SQLite file of another program, not a ledger. It was left as it is; "
-            "name another ledger"
+            f"{path} is another program's SQLite file, not a ledger. It was left as it is; name "
+            "another ledger"
         )
     if version > SCHEMA:
         raise LedgerError(
@@ -176,7 +176,7 @@ def _connect_to_look(path: Path, wait_seconds: float) -> sqlite3.Connection:
             raise
         if not os.access(path, os.R_OK):
             raise LedgerError(
-                f"{path} may not be read by you; ask its owner, or name another ledger"
+                f"{path} is not yours to read; ask its owner, or name another ledger"
             ) from error
     # A folder that cannot be written, or a full disk: no side files, so the file is read as it
     # stands. With a log left lying there its newest entries would be missed, and that is not to go
@@ -184,7 +184,7 @@ def _connect_to_look(path: Path, wait_seconds: float) -> sqlite3.Connection:
     log = path.with_name(path.name + "-wal")
     if log.exists() and log.stat().st_size > 0:
         raise LedgerError(
-            f"{path} was not closed properly and its folder cannot be written, or its disk is "
+            f"{path} was not closed properly, and its folder cannot be written to or its disk is "
             f"full; make room, or copy {path.name} and {log.name} to a folder of your own and open "
             "the copy"
         )

@@ -24,7 +24,7 @@ class Entry(Struct, frozen=True):
 
 
 def cell_text(batch: Batch, column: str) -> str:
-    """One column of a batch as the batch table writes it; '' where it was not written down.
+    """One column of a batch as the batch table writes it; '' where it was not recorded.
 
     Numbers are exact: the shortest text that reads back as the same float.
     """
@@ -32,7 +32,7 @@ def cell_text(batch: Batch, column: str) -> str:
 
 
 def value_text(column: str, value: Any) -> str:
-    """One value of a batch as the batch table writes it; '' where it was not written down."""
+    """One value of a batch as the batch table writes it; '' where it was not recorded."""
     if column == "jar":
         return jar_list(value)
     if column == "jars":

@@ -95,7 +95,7 @@ def check_recipe(recipe: str) -> None:
     """Raise BatchError where no recipe is named: brine is kept for the same recipe alone."""
     if not recipe:
         raise BatchError(
-            "brine is kept for the next pot of the same recipe, and this batch names none; name it "
+            "brine is kept for the same recipe's next pot, and this batch names no recipe; add it "
             "with --recipe, or 'jarcast amend NAME recipe=...'"
         )
 

@@ -27,7 +27,7 @@ def only(fits: Sequence[str], typed: str) -> str:
     """The one name that fits. Raises BatchError with all of them where there are several."""
     if len(fits) == 1:
         return fits[0]
-    raise BatchError(f"'{cut_short(typed)}' may be any of: {in_one_line(fits)}; say which one")
+    raise BatchError(f"'{cut_short(typed)}' could be any of: {in_one_line(fits)}; say which one")
 
 
 def in_one_line(names: Sequence[str]) -> str:

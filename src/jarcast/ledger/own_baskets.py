@@ -38,7 +38,7 @@ def setting_of(name: str, holds: Mapping[str, str], before: Mapping[str, str]) -
     for produce, text in holds.items():
         key = produce_key(produce)
         if not key:
-            raise BatchError(f"--{produce}: of which produce? Write it such as --cucumber '23 lb'")
+            raise BatchError(f"--{produce}: of which produce? Write it like --cucumber '23 lb'")
         try:
             basket_g(text)
         except (BatchError, MeasureError) as error:
@@ -52,11 +52,11 @@ def basket_name(name: str) -> str:
     key = " ".join(name.casefold().split())
     if not key or not key[0].isalpha() or len(key) > _LONGEST_NAME or not key.isprintable():
         raise BatchError(
-            f"'{name[:60]}' is no name for a basket; give it one that begins with a letter, of "
-            f"{_LONGEST_NAME} characters at most, such as 'blue bucket'"
+            f"'{name[:60]}' is not a name for a basket; use one that begins with a letter, with at "
+            f"most {_LONGEST_NAME} characters at most, such as 'blue bucket'"
         )
     if published_container(key) or _is_unit(key):
-        raise BatchError(f"'{key}' is a measure already; give the basket a name of its own")
+        raise BatchError(f"'{key}' is a measure already; give the basket another name")
     return key
 
 

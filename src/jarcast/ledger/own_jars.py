@@ -59,16 +59,16 @@ def own_jar_key(name: str) -> str:
     if len(text) > LONGEST_NAME:
         why = f"it has {len(text)} characters, {LONGEST_NAME} at most can be"
     elif strange := [sign for sign in text if not _of_words(sign)]:
-        why = f"'{strange[0]}' is in it, and signs part one jar from the next"
+        why = f"'{strange[0]}' is in it, and those signs separate one jar from the next"
     elif re.search(r"\b(then|x)\b", key):
-        why = "'then' and 'x' part jars and counts, as in '5 x pint, then quart'"
+        why = "'then' and 'x' separate jars and counts, as in '5 x pint, then quart'"
     elif key[:1].isnumeric():
-        why = "it would read as a count of jars; a word comes first"
+        why = "it would read as a count of jars; put a word first"
     elif not key[:1].isalpha():
         why = "it does not say which jar it is"
     else:
         return key
-    raise BatchError(f"{shown} cannot name a jar: {why}; name it by words{_EXAMPLE}")
+    raise BatchError(f"{shown} cannot be a jar's name: {why}; use words{_EXAMPLE}")
 
 
 def _of_words(sign: str) -> bool:
@@ -106,7 +106,7 @@ def measured_jar(
     jar = Jar(key, water_g + gap_volume_ml(bore_mm, headspace_in), bore_mm)
     if key.endswith("-wide") and not jar.wide:
         raise BatchError(
-            f"jar '{key}': its name says a wide mouth, and a bore of {bore_mm:.0f} mm is none "
+            f"jar '{key}': its name says wide mouth, but a bore of {bore_mm:.0f} mm is not "
             f"({WIDE_BORE_MM:.0f} mm or more); leave 'wide' out of the name, or measure again"
         )
     if water_g < LEAST_FILL * jar.capacity_ml:
@@ -120,8 +120,8 @@ def measured_jar(
 def _check(key: str, what: str, value: float, least: float, most: float, unit: str) -> None:
     if not least <= value <= most:
         raise BatchError(
-            f"jar '{key}': {what} of {value:g} {unit} cannot be; {least:g} to {most:g} {unit} are "
-            "due, so look at its unit"
+            f"jar '{key}': {what} of {value:g} {unit} cannot be; {least:g} to {most:g} {unit} is "
+            "the range, so check its unit"
         )
 
 
@@ -131,8 +131,7 @@ def _bore_by_brim(
     """Bore in mm: as given, if the two weights do not speak against it, else as they tell."""
     if headspace_in == 0.0:
         raise BatchError(
-            f"jar '{key}': without headspace the water stands at the brim already; leave the "
-            "brim out"
+            f"jar '{key}': without headspace the water is already at the brim; leave the brim out"
         )
     gap = brim_g - water_g
     if gap <= 0.0:

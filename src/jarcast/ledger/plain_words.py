@@ -13,19 +13,19 @@ _SAYINGS = {
     sqlite3.SQLITE_LOCKED: "another jarcast is writing to {path}; try again in a moment",
     sqlite3.SQLITE_READONLY: (
         "{path} cannot be written: the file or its folder is read-only. The ledger is as it was; "
-        "ask for the right to write there, or name another ledger"
+        "get permission to write there, or name another ledger"
     ),
     sqlite3.SQLITE_FULL: (
         "there is no room left on the disk for {path}. The ledger is as it was; make room and "
         "try again"
     ),
     sqlite3.SQLITE_CANTOPEN: (
-        "{path} cannot be opened: its folder may be missing or out of reach, or the disk full. "
-        "Check the folder, or name another ledger"
+        "{path} cannot be opened: its folder may be missing or out of reach, or the disk may be "
+        "full. Check the folder, or name another ledger"
     ),
     sqlite3.SQLITE_NOTADB: (
-        "{path} is not a ledger: it is no SQLite file. It was left as it is; name another ledger, "
-        "or if it was one, {way_back}"
+        "{path} is not a ledger: it is not an SQLite file. It was left as it is; name another "
+        "ledger, or if it was one, {way_back}"
     ),
     sqlite3.SQLITE_ERROR: "{path} cannot be used as a ledger: {error}; if it was one, {way_back}",
     sqlite3.SQLITE_CORRUPT: ("{path} is damaged ({error}). It was left as it is; {way_back}"),
@@ -42,10 +42,10 @@ def in_plain_words(path: Path) -> Iterator[None]:
     try:
         yield
     except UnicodeDecodeError as error:  # of a name in the schema, as SQLite's error quotes it
-        raise damaged(path, "a name in it is no text") from error
+        raise damaged(path, "a name in it is not text") from error
     except sqlite3.Error as error:
         if str(error).startswith("Could not decode to UTF-8"):  # Python's own, without a code
-            raise damaged(path, "a text in it is no text") from error
+            raise damaged(path, "a text in it is not text") from error
         code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the primary of an extended code
         saying = _SAYINGS.get(code, "{path} cannot be used as a ledger: {error}")
         back = way_back(path) if "{way_back}" in saying else ""
@@ -56,6 +56,5 @@ def in_plain_words(path: Path) -> Iterator[None]:
     except UnicodeEncodeError as error:  # typed in another encoding, which no name in a ledger is
         shown = str(error.object)[:60].encode("ascii", "backslashreplace").decode()
         raise LedgerError(
-            f"'{shown}' holds bytes that are no UTF-8 text, as every text in a ledger is; type it "
-            "anew in a UTF-8 terminal"
+            f"'{shown}' holds bytes that are not UTF-8 text; type it again in a UTF-8 terminal"
         ) from error

@@ -111,8 +111,8 @@ def _is_sound_or_in_use(ledger: Path) -> bool:
         return False
     if not known:
         raise LedgerError(
-            f"{ledger} is a SQLite file of another program, not a ledger. It was left as it is; "
-            "name another ledger"
+            f"{ledger} is another program's SQLite file, not a ledger. It was left as it is; name "
+            "another ledger"
         )
     return sound or in_use
 
@@ -141,7 +141,7 @@ def _write_over(ledger: Path, copy: Copy, wait_seconds: float) -> Path:
             source.backup(present, pages=1, progress=keep_first, sleep=0)
         except TimeoutError as error:
             raise LedgerError(
-                f"another jarcast is writing to {ledger}; nothing was restored, so try again in a "
+                f"another jarcast is writing to {ledger}; nothing was restored; try again in a "
                 "moment"
             ) from error
     return kept[0]

@@ -33,12 +33,12 @@ Rows = dict[int, Row]  # of one table, by id
 _TABLES = {
     "action": "days on which something was entered",
     "batch": "names of batches",
-    "own_jar": "measures of jars of one's own",
+    "own_jar": "measures of your own jars",
     "reading": "versions of batches",
     "confirmation": "values that were confirmed",
-    "withdrawal": "withdrawals (a batch that was withdrawn may be there again)",
-    "undone": "undos (what was taken back may be there again)",
-    "step": "steps of batches in the making",
+    "withdrawal": "withdrawals (a withdrawn batch may be back)",
+    "undone": "undos (what was taken back may be back)",
+    "step": "steps of open batches",
     "setting": "settings",
     "forecast": "forecasts that were kept",
     "card_text": "texts of recipe cards",
@@ -147,9 +147,9 @@ def _owners(source: sqlite3.Connection) -> dict[int, int]:
 def _doubtful(source: sqlite3.Connection) -> list[str]:
     """What does not fit the digest that was kept of it; its batches may be there, and changed."""
     try:
-        return [f"to be compared with your notes: {one}" for one in changes(source)]
+        return [f"compare with your notes: {one}" for one in changes(source)]
     except (*_ERRORS, IndexError):
-        return ["whether what is there was changed since it was written cannot be told"]
+        return ["whether what is there was changed since cannot be told"]
 
 
 def _gaps(rows: Mapping[int, object], last: int = 0) -> list[int]:
@@ -163,7 +163,7 @@ def _lost_batches(found: dict[str, Rows], owners: Mapping[int, int]) -> list[str
     broken: dict[int, str] = {}
     for number in _gaps(readings, max(owners, default=0)):
         if number in owners:
-            broken[owners[number]] = "what was entered of it cannot all be read"
+            broken[owners[number]] = "not all that was entered of it can be read"
     unknown = sum(one not in owners for one in _gaps(readings, max(owners, default=0)))
     for row in readings.values():
         named = batches.get(row["batch_id"])

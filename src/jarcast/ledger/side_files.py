@@ -179,7 +179,7 @@ def _judged(ledger: Path, alone: Path, whole: Path, log: str) -> str:
     owned, _, damage = _looked_into(alone)
     if newer or not (own or owned):  # a newer jarcast's, or another program's: not ours to judge
         return ""
-    why = why or ("" if own else "it is no ledger")
+    why = why or ("" if own else "it is not a ledger")
     if owned and damage and (table := _behind(alone, whole)):
         return _foreign(ledger, log, f"with it later rows of the table '{table}' would be gone")
     if owned and not damage:
@@ -215,8 +215,8 @@ def _behind(alone: Path, whole: Path) -> str:
 
 def _foreign(ledger: Path, log: str, why: str) -> str:
     return (
-        f"{log} lies beside {ledger} and does not belong to it: {why}. It may be of a ledger that "
-        f"was not closed before a copy took its place. Both were left as they are; if "
+        f"{log} lies beside {ledger} and does not belong to it: {why}. It may belong to a ledger "
+        "that was not closed before a copy took its place. Both were left as they are; if "
         f"{ledger.name} is the ledger you want, move {log} out of its folder; if not, "
         f"{way_back(ledger)}"
     )

@@ -250,7 +250,7 @@ UNANSWERED = "unanswered"  # the setting that holds such an action, and the kind
 
 
 def names_taken(ledger: Ledger) -> set[str]:
-    """Names that a new batch may not have: of batches written down, open ones and dropped ones.
+    """Names that a new batch may not have: of batches recorded, open ones and dropped ones.
 
     A batch that was taken back with all that was entered of it leaves its name free.
     """
@@ -322,9 +322,11 @@ def begin(
     """
     with ledger.writing("begin") as action:
         if any(one.name == name for one in open_batches(ledger)):
-            raise BatchError(f"batch '{name}' is open already; go on with it, or name this another")
+            raise BatchError(
+                f"batch '{name}' is already open; go on with it, or give this one another name"
+            )
         if ledger.knows(name):
-            raise BatchError(f"batch '{name}' is already in the ledger; name this one another")
+            raise BatchError(f"batch '{name}' is already in the ledger; give this one another name")
         return _write(ledger, action, name, StepKind.BEGIN, typed, cells or {})
 
 
@@ -374,8 +376,8 @@ def close(
         _open_still(ledger, name, "'jarcast batches' lists what is closed", after)
         if ledger.knows(name):
             raise BatchError(
-                f"batch '{name}' is already in the ledger, written down while it was open; "
-                "'jarcast amend' changes it, 'jarcast drop' ends the open one"
+                f"batch '{name}' is already in the ledger, recorded while it was open; 'jarcast "
+                "amend' changes it, 'jarcast drop' ends the open one"
             )
         ledger.insert(entry, action)
         held = [column for column in sorted(sure) if cell_text(entry.batch, column)]
@@ -392,8 +394,8 @@ def _open_still(ledger: Ledger, name: str, hint: str, after: int | None) -> None
         raise BatchError(f"no batch '{cut_short(name)}' is open; {hint}")
     if after is not None and found[0].newest != after:
         raise BatchError(
-            f"batch '{cut_short(name)}' was changed at another terminal meanwhile, and nothing was "
-            "written down; run it again"
+            f"batch '{cut_short(name)}' was changed at another terminal meanwhile; nothing was "
+            "recorded, so run it again"
         )
 
 

@@ -136,7 +136,7 @@ class Ledger:
         return next(self._standing("WHERE batch.name = ?", name), None)
 
     def knows(self, name: str) -> bool:
-        """Whether a batch of this name is written down, withdrawn or not.
+        """Whether a batch of this name is recorded, withdrawn or not.
 
         One whose entries were all taken back is none: its name is free.
         """
@@ -279,7 +279,7 @@ class Ledger:
     def keep_forecast(
         self, batch: str, known: Mapping[str, Any], answer: Mapping[str, Any]
     ) -> bool:
-        """Keep a forecast for the batch of this name, to be scored when that is written down.
+        """Keep a forecast for the batch of this name, to be scored when that is recorded.
 
         ``known`` and ``answer`` are kept as JSON, numbers exactly. Gives whether anything was
         written: the same forecast twice is kept once. Raises BatchError for a batch that is
@@ -289,8 +289,8 @@ class Ledger:
         with self.writing("forecast") as action:
             if self.find(batch) is not None:
                 raise BatchError(
-                    f"batch '{batch}' is already in the ledger, so a forecast kept for it now "
-                    "would be hindsight; keep one under the name the next batch will have"
+                    f"batch '{batch}' is already in the ledger, so a forecast for it now would be "
+                    "hindsight; keep one under the next batch's name"
                 )
             last = self.rows(
                 f"SELECT known, answer FROM forecast WHERE batch = ? AND {STANDS} "
@@ -350,7 +350,7 @@ class Ledger:
                 self._action = None
 
     def digest_of(self, request: str) -> str | None:
-        """Digest of what a request asked that was written down already; None for a new one."""
+        """Digest of what a request asked that was recorded already; None for a new one."""
         query = "SELECT request FROM action WHERE request > ? AND request < ?"
         rows = self.rows(query, f"{request}:", f"{request};")  # ';' comes after ':'
         return str(rows[0][0]).partition(":")[2] if rows else None
@@ -424,8 +424,8 @@ def _refuse(adding: Adding) -> None:
 
 def _already_there(problems: Sequence[str]) -> str:
     lines = [
-        "already in the ledger with other values; nothing was taken in. Give the batch a name of "
-        'its own, or correct the one that is there: jarcast amend "NAME" column=...',
+        "already in the ledger with other values; nothing was recorded. Give the batch another "
+        'name, or correct the one that is there: jarcast amend "NAME" column=...',
         *(f"  {problem}" for problem in problems[:MOST_SHOWN]),
     ]
     if len(problems) > MOST_SHOWN:

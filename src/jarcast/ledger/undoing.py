@@ -86,7 +86,7 @@ def undo(ledger: Ledger, done: Done) -> None:
     with ledger.writing(UNDO) as action:
         if ledger.rows("SELECT 1 FROM undone_now WHERE action_id = ?", done.action):
             raise BatchError(
-                "that was taken back at another terminal meanwhile, and nothing was changed"
+                "that was taken back at another terminal meanwhile; nothing was changed"
             )
         _refuse_built_on(ledger, done, action)
         for target in (done.action, *done.with_it):
@@ -152,12 +152,14 @@ def _refuse_built_on(ledger: Ledger, done: Done, action: int) -> None:
     undos = undoes(ledger)
     above = [one for one in undos if root_of(undos, one) == root_of(undos, done.action)]
     if done.undoes is not None and max(set(above) - taken_back(undos)) != done.action:
-        raise BatchError("what this undo took back was taken back anew since; nothing was changed")
+        raise BatchError(
+            "what this undo took back has been taken back again since; nothing was changed"
+        )
     if built := sorted({str(name) for (name,) in later} & set(done.batches)):
         them = "them" if len(built) > 1 else "it"
         raise BatchError(
-            f"more was entered since of {in_one_line(built)}, which builds on this; take that back "
-            f"first ('jarcast undo' with its name), or 'jarcast withdraw' takes {them} out"
+            f"more was entered since for {in_one_line(built)}, which depends on this; take that "
+            f"back first ('jarcast undo' with its name), or 'jarcast withdraw' takes {them} out"
         )
 
 
@@ -169,7 +171,7 @@ def _refuse_missing_jars(ledger: Ledger) -> None:
     if not gone:
         return
     found = {
-        key: "batches are written down"
+        key: "batches are recorded"
         for (jars,) in ledger.rows("SELECT DISTINCT jar FROM standing")
         for key in str(jars).split(" + ")
     }
@@ -178,8 +180,8 @@ def _refuse_missing_jars(ledger: Ledger) -> None:
             found.setdefault(read.sort, f"batch '{cut_short(one.name)}' is open")
     for key in sorted(gone & found.keys()):
         raise BatchError(
-            f"{found[key]} in the jar '{key}', which would be measured no more; nothing was "
-            "changed. Another measure of it supersedes: 'jarcast kitchen jars add'"
+            f"{found[key]} in the jar '{key}', which would then be unmeasured; nothing was "
+            "changed. Measure it again instead: 'jarcast kitchen jars add'"
         )
 
 
@@ -191,6 +193,6 @@ def _refuse_missing_brine(ledger: Ledger) -> None:
     )
     if rows:
         raise BatchError(
-            f"brine of the recipe '{rows[0][0]}' that was kept by this has gone into another batch "
-            "since; nothing was changed. Take that back first"
+            f"brine of the recipe '{rows[0][0]}' kept by this has since gone into another batch; "
+            "nothing was changed. Take that back first"
         )

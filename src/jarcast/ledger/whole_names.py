@@ -24,6 +24,6 @@ def whole_name(ledger: Ledger, typed: str, among: Iterable[str] = ()) -> str:
 
 
 def standing_names(ledger: Ledger) -> list[str]:
-    """Names of the batches that are written down and not withdrawn."""
+    """Names of the batches that are recorded and not withdrawn."""
     rows = ledger.rows("SELECT name FROM batch WHERE id IN (SELECT batch_id FROM standing)")
     return [str(name) for (name,) in rows]

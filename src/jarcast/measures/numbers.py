@@ -44,7 +44,7 @@ def number(text: str) -> float:
         )
     if _COMMA.fullmatch(text[:LONGEST_NUMBER]):
         raise BatchError(
-            "the comma could part decimals or thousands; write it with a decimal point and "
+            "the comma could mark decimals or thousands; write it with a decimal point and "
             "nothing between the thousands"
         )
     raise BatchError("is not a plain number, such as 2700 or 2700.5; leave unknown cells empty")
@@ -62,7 +62,7 @@ def count(text: str) -> float:
     if found := _MIXED.fullmatch(spelt):
         whole, top, bottom = (int(part or 0) for part in found.groups())
         if bottom == 0:
-            raise BatchError("divides by nothing; write it such as 7.5 or 7 1/2")
+            raise BatchError("divides by nothing; write it like 7.5 or 7 1/2")
         return whole + top / bottom
     return number(spelt)
 
@@ -74,5 +74,5 @@ def money(text: str) -> float:
     """
     bare = "".join(sign for sign in text if unicodedata.category(sign) != "Sc").strip()
     if not plain(bare):
-        raise BatchError("is no amount of money; write it such as 18.50")
+        raise BatchError("is not an amount of money; write it like 18.50")
     return number(bare)

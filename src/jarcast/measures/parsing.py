@@ -140,8 +140,8 @@ def _salt(plain: str) -> Fraction:
         return amount
     if uneven := [word for word in words if word in UNEVEN_SALTS]:
         raise MeasureError(
-            f"{' '.join(uneven)} salt packs unevenly, so its volume gives no weight; weigh it and "
-            "write that, such as 200 g"
+            f"{' '.join(uneven)} salt packs unevenly, so its volume does not give a weight; weigh "
+            "it and write that, such as 200 g"
         )
     return amount / CUP_ML * SALT_G_PER_CUP
 
@@ -153,7 +153,7 @@ def _parse(text: str, kind: Kind, read: Callable[[str], Fraction]) -> float:
             raise MeasureError(f"too long ({len(text)} characters) for a {kind.name}")
         plain = _plain(text)
         if not plain:
-            raise MeasureError(f"nothing is written; write a {kind.name} such as {kind.example}")
+            raise MeasureError(f"nothing is there; write a {kind.name} such as {kind.example}")
         if _NOTHING.fullmatch(plain):
             return 0.0
         return float(read(plain))
@@ -211,8 +211,8 @@ def _sum(plain: str, kinds: tuple[Kind, ...]) -> tuple[Fraction, Kind]:
         total += amount if join[1] else -amount
     if total < 0:
         raise MeasureError(
-            "comes to less than nothing; check what is taken off (and where a range was meant, "
-            "write one measure)"
+            "comes to less than nothing; check what is taken off (or, if you meant a range, write "
+            "one measure)"
         )
     return total, kind
 
@@ -259,12 +259,12 @@ def _decimal(token: str) -> Fraction:
     if re.fullmatch(r"[1-9][0-9]{0,2},[0-9]{3}", token):
         raise MeasureError(
             f"is {token} meant as {token.replace(',', '')} or as "
-            f"{token.replace(',', '.').rstrip('0').rstrip('.')}? Write it so, without the comma"
+            f"{token.replace(',', '.').rstrip('0').rstrip('.')}? Write it without the comma"
         )
     if re.fullmatch(r"[0-9]+(?:[.,][0-9]+)?|\.[0-9]+", token):
         return Fraction(token.replace(",", "."))
     if not re.fullmatch(_GROUPED, token):
-        raise MeasureError(f"'{_shown(token)}' is not a number; write it such as 1250.5")
+        raise MeasureError(f"'{_shown(token)}' is not a number; write it like 1250.5")
     point = "." if token.rfind(".") > token.rfind(",") else ","
     if token.count(point) > 1:  # all of them part thousands
         return Fraction(re.sub("[.,]", "", token))
@@ -278,8 +278,9 @@ def _unit(plain: str, amount: re.Match[str], kinds: tuple[Kind, ...]) -> tuple[_
     found = _UNIT.match(plain, amount.end())
     if rest.lstrip()[:1] in ("", "+", ",", "&"):
         raise MeasureError(
-            f"'{_shown(amount[0])}' has no unit; was {' (or '.join(k.likely for k in kinds)}"
-            f"{')' * (len(kinds) - 1)} meant? Write it such as {kinds[0].example}"
+            f"'{_shown(amount[0])}' has no unit; was "
+            f"{' (or '.join(k.likely for k in kinds)}{')' * (len(kinds) - 1)} meant? Write it like "
+            f"{kinds[0].example}"
         )
     if not found or found[1] in ("to", "or"):
         raise _stray(rest)
@@ -290,9 +291,8 @@ def _unit(plain: str, amount: re.Match[str], kinds: tuple[Kind, ...]) -> tuple[_
     if unit is None:
         known = ", ".join(dict.fromkeys(u.name for u in _UNITS.values() if u.kind in kinds))
         raise MeasureError(
-            f"'{_shown(word)}' is not a unit known here; the units are "
-            f"{known.replace('floz', 'fl oz')}"
-            + (" (US ones, no imperial)" if VOLUME in kinds else "")
+            f"'{_shown(word)}' is not a unit jarcast knows; the units are "
+            f"{known.replace('floz', 'fl oz')}" + (" (US, not imperial)" if VOLUME in kinds else "")
         )
     if unit.kind not in kinds:
         raise _wrong_kind(unit, f"{amount[0]} {word}", kinds)
@@ -314,18 +314,18 @@ def _no_number(rest: str, kind: Kind) -> MeasureError:
     if rest.startswith("-"):
         return MeasureError(f"negative; a {kind.name} is nothing or more, such as {kind.example}")
     where = f"before '{_shown(rest)}'" if rest else "at the end"
-    return MeasureError(f"a number is missing {where}; write it such as {kind.example}")
+    return MeasureError(f"a number is missing {where}; write it like {kind.example}")
 
 
 def _stray(rest: str) -> MeasureError:
     """What to say of a text that goes on where a measure, or its number, has ended."""
     if re.match(_RANGE, rest):
         return MeasureError(
-            "a range cannot be taken; write one measure (and to take a bowl off, a space on each "
-            "side of the minus)"
+            "give one measure, not a range (to take a bowl off, put a space on each side of the "
+            "minus)"
         )
     if re.match(r" ?[.,]?[0-9]", rest):
         return MeasureError(
             "two numbers side by side; write 1250 without a space, or a fraction such as 4 1/2"
         )
-    return MeasureError(f"'{_shown(rest.strip())}' cannot be read; write the measure alone")
+    return MeasureError(f"'{_shown(rest.strip())}' cannot be read; write only the measure")

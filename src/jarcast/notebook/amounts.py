@@ -37,8 +37,8 @@ def weigh_containers(cells: dict[str, str]) -> list[str]:
             cells[column] = f"{pounds:.4g} lb"
             low, high = (grams / float(POUND_G) for grams in (counted.low_g, counted.high_g))
             doubts.append(
-                f"{words} '{text}' is read as {pounds:.3g} lb, {low:.3g} to {high:.3g} eight times "
-                f"in ten: {counted.sources[0]}"
+                f"{words} '{text}' is read as {pounds:.3g} lb, {low:.3g} to {high:.3g} 8 times in "
+                f"10: {counted.sources[0]}"
             )
         note = cells.get("note")
         cells["note"] = "; ".join(filter(None, (note, f"{words}: {text}")))

@@ -46,7 +46,7 @@ def read_said(text: str, cut: str = "") -> tuple[dict[str, str], str]:
         doubt = f"'{produce}' is read as {near}"
         cells["produce"] = near
         return cells, doubt
-    return cells, f"nobody has published '{produce}'; its forecast will be wide"
+    return cells, f"nobody has published '{produce}'; its range will be wide"
 
 
 def _nearly(produce: str) -> str:

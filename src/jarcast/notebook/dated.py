@@ -94,6 +94,6 @@ def read_dated(text: str, shelf: Mapping[str, Jar] = SHELF) -> Line:
     if not date:
         return line
     if (day := day_of(date)) is None:
-        why = "which day is that? Write it as 2025-08-03 or Aug 3 2025"
+        why = "which day is that? Write it like 2025-08-03 or Aug 3 2025"
         return replace(line, asked=((date, why), *line.asked))
     return replace(line, cells={**line.cells, "date": day.isoformat()})

@@ -94,7 +94,7 @@ def read_map(text: str, shelf: Mapping[str, Jar] = SHELF) -> Column:
     heading, equals, target = text.rpartition("=")
     name, _, unit = (part.strip() for part in target.partition(":"))
     if not equals or not heading.strip():
-        raise BatchError(f"'{text}' is no 'heading=column'; write it such as 'Pints=jars:pint'")
+        raise BatchError(f"'{text}' is not 'heading=column'; write it like 'Pints=jars:pint'")
     if name and name not in ALL_COLUMNS and name not in KITCHEN:
         known = ", ".join(dict.fromkeys((*KITCHEN, *ALL_COLUMNS)))
         raise BatchError(f"'{text}': there is no column '{name}'; the columns are {known}")

@@ -139,7 +139,7 @@ def read_line(text: str, shelf: Mapping[str, Jar] = SHELF) -> Line:
     _settle_made(at)
     _name_crop(at, crop)
     if "jars" not in at.cells and not any("sort" in why for _, why in at.asked):
-        at.asked.append(("", "how many jars were filled, and of which sort? Say '9 1/2 pints'"))
+        at.asked.append(("", "how many jars were filled, and which sort? Say '9 1/2 pints'"))
     if at.notes:
         at.cells["note"] = "; ".join(at.notes)
     return Line(at.cells, tuple(at.taken), tuple(at.asked))
@@ -277,7 +277,7 @@ def _like(column: str) -> str:
 def _with_unit(at: _Reading, column: str, number: str, clause: str) -> str:
     unit = at.units.get(_like(column), "")
     if column == "jars" or not unit:
-        due = "of which sort of jar are they? Say" if column == "jars" else "in which unit? Say"
+        due = "which sort of jar are they? Say" if column == "jars" else "which unit? Say"
         example = f"{number} pints" if column == "jars" else f"{number} {_example(column)}"
         at.asked.append((clause, f"{due} '{example}'"))
         return ""
@@ -339,7 +339,7 @@ def _name_crop(at: _Reading, crop: str) -> None:
         words.pop(0)
     text = " ".join(words)
     if not text:
-        at.asked.append(("", "what was put up? Begin the line with it: 'carrot sticks: ...'"))
+        at.asked.append(("", "what did you put up? Begin the line with it: 'carrot sticks: ...'"))
         return
     produce, cut = read_crop(text)
     if (produce, cut) == (text, ""):

@@ -127,7 +127,7 @@ def rehearse(
         _batches(at, file, at.found.said[before:])
     at.asked += (
         Question(
-            f"in which unit is the column '{heading}'? Say --map \"{heading}=COLUMN:UNIT\"",
+            f"which unit is the column '{heading}'? Say --map \"{heading}=COLUMN:UNIT\"",
             heading=heading,
         )
         for heading in at.found.unitless
@@ -177,7 +177,7 @@ def _batches(at: _Rehearsing, file: Path, said: Sequence[Said]) -> None:
     dates = [date for one in said if (date := one.cells.get("date"))]
     order = at.hints.order or order_of(dates) or at.hints.usual_order
     if not order and (date := _undecided(dates)):
-        asked = f"{file}: is '{date}' day or month first? Say --dates dmy or mdy"
+        asked = f"{file}: is '{date}' day or month first? Add --dates dmy or mdy"
         at.asked.append(Question(asked, date=date))
     for one in said:
         cells, doubts = _cells(one, order)
@@ -197,7 +197,7 @@ def _dated(said: Said, file: Path) -> Said:
     year = said.year or year_in(named)
     if (full := with_year(date, year)) == date:
         return said
-    doubts = (*said.doubts, f"'{date}' states no year; taken as {year}")
+    doubts = (*said.doubts, f"'{date}' gives no year; taken as {year}")
     return Said(said.place, {**said.cells, "date": full}, doubts)
 
 

@@ -99,7 +99,7 @@ def _below(found: Found, said: Said, above: Said | None, year: str) -> Said:
             cells[column] = over[column]
     if not cells.get("date") and "date" in over:
         cells["date"] = over["date"]
-        doubts = (*doubts, f"no date; taken as that above, {over['date']}")
+        doubts = (*doubts, f"no date; taken as the one above, {over['date']}")
     found.said.append(Said(said.place, cells, doubts, year))
     return found.said[-1]
 

@@ -75,7 +75,7 @@ class Commands(Protocol):
         """Number of the last action."""
 
     def digest_of(self, key: str) -> str | None:
-        """Digest of a request that was written down already; None for a new one."""
+        """Digest of a request that was recorded already; None for a new one."""
 
     def look(self, number: int | None = None, *, bare: bool = False) -> Look:
         """The open batches; one of them alone, by its number; ``bare``: none is forecast."""

@@ -23,7 +23,7 @@ class Devices:
         """A code was typed, or sent by the script from behind the hash sign."""
         token = self._page.pairing.use(request.form.get("code", "")[:100])
         if token is None:
-            why = "This code does not hold. A code is good once, and for ten minutes."
+            why = "That code is not valid. Each works once, for ten minutes."
             return shown("pair.html", 0, 403, why=why)
         return let_in(redirect("/", 303), self._page.cookie, token)
 

@@ -168,7 +168,7 @@ def _request() -> Request:
     """The key of the form, and a digest of what it asks."""
     key = request.form.get("key", "")
     if not _KEY.fullmatch(key):
-        abort(400, "The form has no key of its own.")
+        abort(400, "The form has no key. Load the page again.")
     asked = sorted((k, v) for k, v in request.form.items(multi=True) if k not in _NOT_ASKED)
     text = repr((request.path, asked))
     return Request(key, hashlib.sha256(text.encode()).hexdigest())
@@ -186,7 +186,7 @@ def _check_seen(seen: Seen, column: str, typed: str) -> None:
     action, text = seen.said.get(column, (0, ""))
     if saw.isdecimal() and action > int(saw) and text != typed:
         raise Refused(
-            f"Another device wrote '{text}' meanwhile; you typed '{typed}'. Send it again if "
+            f"Another device entered '{text}' meanwhile; you typed '{typed}'. Send it again if "
             "yours is right.",
             409,
         )
@@ -199,7 +199,7 @@ def _sure() -> bool:
 def _count(name: str) -> float:
     text = field(name) or "0"
     if not text.isdecimal() or len(text) > 4:
-        raise Refused("Jars are counted whole here; the part-full one is the picture.")
+        raise Refused("Count whole jars here; choose the part-full one by its picture.")
     return float(text)
 
 

@@ -72,7 +72,7 @@ class Gate:
         if environ.get("REQUEST_METHOD") in SAFE:
             return None
         if environ.get("HTTP_ORIGIN", "") != f"http://{host}":
-            return "403 Forbidden", "Sent by another page. Scripts use the command line.\n"
+            return "403 Forbidden", "Sent by another page. For scripts, use the command line.\n"
         if environ.get("HTTP_SEC_FETCH_SITE", "same-origin") != "same-origin":
             return "403 Forbidden", "Sent by another page.\n"
         return None
@@ -97,7 +97,7 @@ def guard(app: Flask, pairing: Pairing, cookie: str, *, read_only: bool = False)
             abort(401)
         if request.method not in SAFE:
             if read_only:
-                abort(403, "This page only shows: it was started with --read-only.")
+                abort(403, "This page only shows things: it was started with --read-only.")
             sent = request.form.get("token", "")
             if not hmac.compare_digest(sent.encode(), form_token(token).encode()):
                 abort(403)

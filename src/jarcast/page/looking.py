@@ -107,7 +107,7 @@ def _forecast(commands: Commands, sent: Mapping[str, str]) -> tuple[str, str]:
     said: dict[str, Any] = {name: text for name, text in sent.items() if text.strip()}
     try:
         if (recipe := said.get("recipe")) and recipe not in commands.choices().cards:
-            return "", "That recipe is no card here."
+            return "", "There is no card for that recipe here."
         answer = commands.run("forecast", said)
     except JarcastError as error:
         return "", screens.in_page_words(str(error))

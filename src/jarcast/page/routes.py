@@ -97,9 +97,9 @@ def _failing(app: Flask) -> None:
 
 
 _WORDS = {
-    400: "That was not sent by a form of this page.", 401: "This device is not let in.",
+    400: "That was not sent from this page.", 401: "This device has not been let in.",
     403: "That was not sent by this page.", 404: "There is no such page.",
-    405: "That cannot be asked of this page.", 413: "That is too much to send.",
+    405: "This page cannot do that.", 413: "That is too much to send at once.",
 }  # fmt: skip
 
 

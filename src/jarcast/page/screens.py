@@ -35,7 +35,7 @@ class Question(NamedTuple):
     help: str = ""
 
 
-_BOWLS = "Several bowls add up; take the empty bowl off: 3 lb + 2 lb - 410 g."
+_BOWLS = "Add up several bowls, and take off the empty one: 3 lb + 2 lb - 410 g."
 QUESTIONS: Mapping[str, Question] = {
     **{
         stage.typed: Question(
@@ -45,15 +45,15 @@ QUESTIONS: Mapping[str, Question] = {
     },
     "salt": Question("Salt", "How much salt went on it?", "salt"),
     "cure_hours": Question("Hours in salt", "How many hours was it in salt?", "hours",
-                           help="0 means it was not salted."),
+                           help="0 if it was not salted."),
     "more_brine": Question("A pot made", "How much brine did you make just now?", "volume",
-                           help="This pot alone; what was made before is known."),
+                           help="Just this pot; earlier ones are already counted."),
     "brine_made": Question("All brine made", "How much brine was made in all?", "volume",
                            help="Every pot so far."),
     "pot_left": Question("Left in the pot", "How much brine is in the pot now?", "volume", "pack"),
     "produce_left": Question("Left in the bowl", "What does the produce still to pack weigh?",
                              "weight", "pack", _BOWLS),
-    "note": Question("Note", "What is worth remembering?", "text"),
+    "note": Question("Note", "Anything worth remembering?", "text"),
 }  # fmt: skip
 
 

@@ -22,8 +22,8 @@ from jarcast.page.shown import Page
 LOOPBACK = "127.0.0.1"
 _MOST_BYTES = 65536
 PLAIN = (
-    "This is plain HTTP: others on the same network can read what is sent, codes too. Use it at "
-    "home alone, write nothing secret in notes, and end it when you are done."
+    "This is plain HTTP: others on the same network can read what is sent, even codes. Use it "
+    "only at home, put nothing secret in notes, and stop it when you are done."
 )
 
 
@@ -55,7 +55,7 @@ def lan_address() -> str:
     return found
 
 
-_NO_NETWORK = "this machine is on no network; join one, or leave --lan out"
+_NO_NETWORK = "this machine is not on a network; join one, or leave out --lan"
 
 
 def make_server(commands: Commands, ledger: Path, settings: Settings) -> tuple[Any, Pairing]:
@@ -79,8 +79,8 @@ def make_server(commands: Commands, ledger: Path, settings: Settings) -> tuple[A
         )  # fmt: skip
     except OSError as error:
         raise JarcastError(
-            f"port {settings.port} of {settings.host} cannot be listened on ({error.strerror}): "
-            "another program may have it; name another with --port"
+            f"port {settings.port} of {settings.host} cannot be used ({error.strerror}): another "
+            "program may have it; choose another with --port"
         ) from error
     return server, pairing
 
@@ -100,7 +100,7 @@ def serve(
     code = pairing.new_code()
     link = f"{settings.address}/pair#{code}"
     say(f"The page is at {settings.address}; Ctrl-C ends it.")
-    say(f"Code for one device, good once and for {MINUTES} minutes: {code}")
+    say(f"Code for one device, good once, for {MINUTES} minutes: {code}")
     if settings.host != LOOPBACK:
         say(f"On the other device: {link}")
         for text in _picture(link):
@@ -115,7 +115,7 @@ def serve(
         pass
     finally:
         close(server)
-    say("The page has ended; everything that was answered is written down.")
+    say("The page has stopped; every answer is recorded.")
 
 
 def close(server: Any) -> None:

@@ -9,7 +9,7 @@ from jarcast.page.desk import Commands, Look, Seen
 from jarcast.page.pairing import Pairing
 
 LONGEST = 400  # signs of one field
-_GONE = "This batch is not open any more: it was closed, dropped or taken back."
+_GONE = "This batch is no longer open: it was closed, dropped or taken back."
 
 
 class Page(Struct, frozen=True):
@@ -53,5 +53,5 @@ def batch_of(commands: Commands, number: int, *, bare: bool = False) -> tuple[Lo
 
 
 def bare(commands: Commands, number: int) -> Seen:
-    """The batch as it was written down, not forecast."""
+    """The batch as it was recorded, not forecast."""
     return batch_of(commands, number, bare=True)[1]

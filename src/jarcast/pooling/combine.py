@@ -50,7 +50,7 @@ def combine(households: Sequence[Reduced], beliefs: Beliefs) -> Pooled:
         few = "only 1" if saying else "none"
         raise BeliefsError(
             f"{few} of the households given tells anything; pooling needs at least "
-            f"{LEAST_HOUSEHOLDS} whose batches have a weight beside the jars"
+            f"{LEAST_HOUSEHOLDS} whose batches have a weight as well as jars"
         )
     parts = [part for household in saying for part in household.parts]
     fits = tuple(fit_population(*group, beliefs) for group in _tied(parts))

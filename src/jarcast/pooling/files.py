@@ -65,7 +65,7 @@ def reduce_files(
     ]
     if problems:
         raise BatchError(_refused(problems, len(paths)), tuple(problems))
-    _refuse_twice([a.digest for a in answers], paths, "holds the very same batches as {other}")
+    _refuse_twice([a.digest for a in answers], paths, "holds exactly the same batches as {other}")
     return [answer.household for answer in answers if answer.household is not None]
 
 
@@ -113,21 +113,21 @@ def _reduce_file(path: Path) -> _Answer:
     """What a worker does; a problem is returned, so that all of them can be listed."""
     try:
         if path.exists() and not path.is_file():  # it is read twice
-            raise BatchError(f"{path} is no file that can be read twice; save the export first")
+            raise BatchError(f"{path} cannot be read twice; save the export to a file first")
         batches = [entry.batch for entry in read_csv(path).entries]
         with path.open("rb") as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
         if not batches:
-            return _Answer(None, digest, f"{path} has a header and no batches under it")
+            return _Answer(None, digest, f"{path} has a header but no batches under it")
         return _Answer(reduce_household(batches), digest, "")
     except BatchError as error:
-        return _Answer(None, "", str(error).removesuffix("; nothing was taken in"))
+        return _Answer(None, "", str(error).removesuffix("; nothing was read in"))
 
 
 def _refused(problems: Sequence[str], files: int) -> str:
     if files == 1 or len(problems) == 1:
         return f"{problems[0]}; nothing was written"
-    head = f"{len(problems)} of {files} files cannot be taken; nothing was written:"
+    head = f"{len(problems)} of {files} files cannot be used; nothing was written:"
     return f"{head}\n{a_line_each(problems)}"
 
 

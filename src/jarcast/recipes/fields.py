@@ -73,16 +73,16 @@ class Table:
         self.mend.add((*self._path, key), why)
 
     def has(self, key: str) -> bool:
-        """Whether the field is written down."""
+        """Whether the field is recorded."""
         return key in self._values
 
     @property
     def fields(self) -> tuple[str, ...]:
-        """Every field that is written down, in its order."""
+        """Every field that is recorded, in its order."""
         return tuple(self._values)
 
     def raw(self, key: str) -> object:
-        """The value as TOML gives it, None where it is not written down."""
+        """The value as TOML gives it, None where it is not recorded."""
         return self._values.get(key)
 
     def known(self, *keys: str) -> None:
@@ -126,7 +126,7 @@ class Table:
             self.wrong(key, f'{shown(value)} is not a text; put it in "quotes"')
             return ""
         if not value.strip() and needed:
-            self.wrong(key, "is empty; write it down")
+            self.wrong(key, "is empty; fill it in")
         elif len(value) > LONGEST or not value.isprintable():
             self.wrong(key, f"{shown(value)} is not one line of at most {LONGEST} characters")
             return ""
@@ -143,7 +143,7 @@ class Table:
     def checked(self, key: str, value: object, least: float, most: float) -> float | None:
         """The value, if it is a number above ``least`` and up to ``most``."""
         if isinstance(value, bool) or not isinstance(value, int | float):
-            self.wrong(key, f"{shown(value)} is not a number; write it bare, such as 0.5")
+            self.wrong(key, f"{shown(value)} is not a number; write it plain, such as 0.5")
             return None
         if not (least < value <= most) or not math.isfinite(value):
             self.wrong(key, f"{shown(value)} must be above {least:g} and at most {most:g}")
@@ -164,7 +164,7 @@ class Table:
         if low is None or high is None:
             return None
         if low > high:
-            self.wrong(key, f"{shown(value)} runs downwards; write the lowest first")
+            self.wrong(key, f"{shown(value)} runs downward; write the lowest first")
             return None
         return low, high
 
@@ -193,7 +193,7 @@ class Table:
         if value is None:
             return None
         if not isinstance(value, dict):
-            self.wrong(key, f"is a single value; it is a table, headed [{key}]")
+            self.wrong(key, f"is a single value; make it a table, headed [{key}]")
             return None
         return Table(value, (*self._path, key), self.mend)
 
@@ -203,7 +203,7 @@ class Table:
         if value is None:
             return []
         if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
-            self.wrong(key, f"is not a list of tables; head each one [[{key}]]")
+            self.wrong(key, f"is not a list of tables; begin each one with [[{key}]]")
             return []
         return [
             Table(item, (*self._path, key, place), self.mend) for place, item in enumerate(value)

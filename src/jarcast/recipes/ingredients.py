@@ -71,7 +71,7 @@ def additions(card: Table, tested: tuple[str, ...]) -> tuple[Addition, ...]:
         table.known("name", "kind", "amount")
         name, kind = table.text("name"), table.choice("kind", Kind, Kind.OTHER)
         if kind.liquid and not kind.acid:
-            table.wrong("kind", f"{kind} thins the brine, so it stands in the formula: [[brine]]")
+            table.wrong("kind", f"{kind} thins the brine, so put it in the formula: [[brine]]")
         amounts = table.table("amount")
         if amounts is None:
             table.wrong("amount", 'is missing; write { pint = "1/2 tsp" }, by the size of jar')
@@ -79,7 +79,7 @@ def additions(card: Table, tested: tuple[str, ...]) -> tuple[Addition, ...]:
         sizes = {amounts.size(text, text): amounts.text(text) for text in amounts.fields}
         for size, printed in sizes.items():
             if tested and size not in ("", *tested):
-                amounts.wrong(size, f"is not among the tested jars ({', '.join(tested)})")
+                amounts.wrong(size, f"is not one of the tested jars ({', '.join(tested)})")
             if kind is Kind.OTHER:
                 found.append(Addition(size, _in_words(name, kind, printed)))
             else:

@@ -11,8 +11,8 @@ def needs_safety(recipe: Recipe) -> SafetyNumbers:
     """The recipe's safety numbers; raises RecipeError where its card has none."""
     if recipe.safety is None:
         raise RecipeError(
-            f"{recipe.name} does not say where it comes from, so it holds no safety numbers and "
-            "serves for its yield only; add a [source] to its card with publication, edition and "
+            f"{recipe.name} does not say where it comes from, so it holds no safety numbers and is "
+            "good for its yield only; add a [source] to its card with publication, edition and "
             "page"
         )
     return recipe.safety
@@ -53,7 +53,7 @@ def other_sizes(recipe: Recipe, only: str = "") -> tuple[str, ...]:
         if takes and size.jar not in safety.jars and only in ("", size.jar):
             found.append(
                 f"Published of smaller jars: {size.jar} takes the time of the next larger one "
-                f"listed, here {takes} ({_cited(size)}). The card itself holds for those it "
+                f"listed, here {takes} ({_cited(size)}). The card itself covers only the jars it "
                 "lists: look it up before you use it"
             )
     return tuple(found)
@@ -82,7 +82,7 @@ def check_pack(recipe: Recipe, pack: str) -> str:
     if not listed:
         raise RecipeError(
             f"{recipe.name}: this card does not list a {cut_short(wanted)} pack; it says neither "
-            "raw nor hot, so leave the pack out and pack as its source directs"
+            "raw nor hot, so leave out the pack and pack as its source directs"
         )
     raise RecipeError(
         f"{recipe.name}: this card does not list a {cut_short(wanted)} pack; listed: "

@@ -56,7 +56,7 @@ def floor_stage(recipe: Recipe, **weights: float | None) -> str:
     """The stage that a floor goes by: the card's own, or the next one weighed; '' for none."""
     unknown = weights.keys() - set(FLOOR_STAGES)
     if unknown:
-        raise TypeError(f"'{min(unknown)}' is no stage; there are {', '.join(FLOOR_STAGES)}")
+        raise TypeError(f"'{min(unknown)}' is not a stage; choose from {', '.join(FLOOR_STAGES)}")
     stages = FLOOR_STAGES[FLOOR_STAGES.index(card_stage(recipe)) :]
     return next((stage for stage in stages if weights.get(stage) is not None), "")
 

@@ -98,7 +98,7 @@ def _values(text: str, name: str) -> dict[str, object]:
 def _syntax(why: str, text: str) -> str:
     """A TOML syntax error with its line in front."""
     if "integer string conversion" in why:
-        return "a whole number has thousands of digits"
+        return "a whole number with thousands of digits"
     found = re.search(r" \(at line (\d+), column \d+\)", why)
     line = found[1] if found else str(text.count("\n") + 1)
     return f"line {line}: {re.sub(r' [(]at .*[)]$', '', why)}"
@@ -116,7 +116,7 @@ def _recipe(card: Table, key: str) -> Recipe:
     tested, safety = _tested(card), _safety(card, _source(card), style, packs)
     if safety and safety.jars and tested.jar and tested.jar not in safety.jars:
         jars = ", ".join(safety.jars)
-        card.mend.add(("tested", "jar"), f"{tested.jar} is not among the tested jars ({jars})")
+        card.mend.add(("tested", "jar"), f"{tested.jar} is not one of the tested jars ({jars})")
     recipe = Recipe(
         key=key,
         name=card.text("name"),
@@ -157,7 +157,7 @@ def _tested(card: Table) -> Tested:
     blank = Tested("", Basis.PREPARED, "", (1.0, 1.0))
     table = card.table("tested")
     if table is None:
-        card.wrong("tested", "is missing; head a table [tested] for the batch the card is for")
+        card.wrong("tested", "is missing; add a [tested] table for the batch the card is for")
         return blank
     table.known("amount", "basis", "detail", "jar", "jars", "part")
     printed = table.text("amount")
@@ -232,7 +232,7 @@ def _safety(
     jars = tuple(dict.fromkeys(filter(None, sizes)))
     salt = table.span("ferment_salt_percent", 100)
     if sourced and style is not Style.FERMENT and not any(part.brine_ml for part in formula):
-        card.wrong("brine", "is missing; head each ingredient of the formula [[brine]]")
+        card.wrong("brine", "is missing; begin each ingredient of the formula with [[brine]]")
     process = process_rows(card, packs, jars)
     steam, cautions = table.yes("steam_canner"), table.texts("cautions")
     per_jar, ferment = additions(card, jars), _ferment(card)

@@ -80,6 +80,6 @@ def _process(safety: SafetyNumbers) -> Iterator[tuple[Path, str]]:
                 what = f"{pack} pack, {jar}" if pack else jar
                 yield (
                     ("process", 0, "minutes"),
-                    f"{what}: the process falls from {low.band} to {high.band}; higher up water "
-                    f"boils cooler, so that it never does ({rules().cited('guide-1', 'p. 1-10')})",
+                    f"{what}: the process falls from {low.band} to {high.band}; water boils cooler "
+                    f"higher up, so it never should ({rules().cited('guide-1', 'p. 1-10')})",
                 )

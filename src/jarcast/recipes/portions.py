@@ -89,7 +89,7 @@ def measured(
 ) -> tuple[Fraction, tuple[Portion, ...]]:
     """The factor after rounding, and each ingredient's portion.
 
-    The lead goes up mark by mark until the rounded brine is no less than was asked for.
+    The lead goes up mark by mark until the rounded brine is no less than was given.
     """
     if not formula:
         return factor, ()

@@ -54,7 +54,7 @@ def _jars(table: Table, tested: tuple[str, ...]) -> tuple[str, ...]:
         if not (jar := table.size("jar", text)):
             continue
         if tested and jar not in tested:
-            table.wrong("jar", f"{jar} is not among the tested jars ({', '.join(tested)})")
+            table.wrong("jar", f"{jar} is not one of the tested jars ({', '.join(tested)})")
         found.append(jar)
     return tuple(found)
 

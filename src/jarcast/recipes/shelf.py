@@ -51,7 +51,9 @@ class CardShelf(Struct, frozen=True):
         if len(parts) == 1:
             return next(iter(parts.values()))
         if parts:
-            raise RecipeError(f"'{name}' may be any of: {', '.join(sorted(parts))}; say which one")
+            raise RecipeError(
+                f"'{name}' could be any of: {', '.join(sorted(parts))}; say which one"
+            )
         raise RecipeError(self._unknown(name, wanted, {**by_name, **by_key}))
 
     def like(self, card: Recipe) -> tuple[Recipe, ...]:
@@ -81,7 +83,7 @@ class CardShelf(Struct, frozen=True):
                 return f"the card '{shown}' is there but cannot be used: {why}"
         close = difflib.get_close_matches(wanted, list(cards), n=3)
         keys = list(dict.fromkeys(cards[key].key for key in close))
-        hint = f"near it: {', '.join(keys)}" if keys else "list the recipes to see what there is"
+        hint = f"near it: {', '.join(keys)}" if keys else "'jarcast recipes list' lists them"
         return f"there is no recipe card '{shown}'; {hint}"
 
 
@@ -90,7 +92,7 @@ def _only(name: str, cards: list[Recipe]) -> Recipe:
     if len(cards) > 1:
         keys = ", ".join(sorted(card.key for card in cards))
         raise RecipeError(
-            f"'{cut_short(name)}' is the title of several cards; say which by its name: {keys}"
+            f"'{cut_short(name)}' is the title of several cards; choose by name: {keys}"
         )
     return cards[0]
 
@@ -169,7 +171,9 @@ def add_card(path: Path, folder: Path | None = None) -> Recipe:
     load_card(path)
     key = card_key(path.stem)
     if not key:
-        raise RecipeError(f"'{path.name}' gives the card no name; call the file such as dill.toml")
+        raise RecipeError(
+            f"'{path.name}' gives the card no name; call the file something like dill.toml"
+        )
     try:
         content = path.read_bytes()
     except OSError as why:
@@ -220,8 +224,8 @@ def _free_key(key: str, known: Mapping[str, Recipe]) -> None:
     if shipped_one:
         like = "is" if card_key(key) == shipped_one else f"looks like '{shipped_one}',"
         raise RecipeError(
-            f"'{card_key(key)}' {like} the name of a card that ships with jarcast; call "
-            "yours something else, so that the two cannot be taken for each other"
+            f"'{card_key(key)}' {like} the name of a card that ships with jarcast; call yours "
+            "something else, so the two cannot be mixed up"
         )
 
 

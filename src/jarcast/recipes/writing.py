@@ -52,7 +52,9 @@ def jars(text: str) -> str:
 def amount(text: str) -> str:
     """A weight or a volume: '7 lb'."""
     if not (_is(parse_weight, text) or _is(parse_volume, text)):
-        raise RecipeError(f"'{cut_short(text)}' is no amount; say it such as '7 lb' or '10 cups'")
+        raise RecipeError(
+            f"'{cut_short(text)}' is not an amount; write it like '7 lb' or '10 cups'"
+        )
     return quoted(text)
 
 
@@ -69,7 +71,7 @@ def printed_yield(text: str) -> tuple[str, str]:
         if len(high) < 2:
             return (f"[{low}, {high[0]}]" if high else low), size
     raise RecipeError(
-        f"'{cut_short(text)}' is not read; say one size, such as '8 pints' or '7 to 9 pints'"
+        f"'{cut_short(text)}' cannot be read; give one size, like '8 pints' or '7 to 9 pints'"
     )
 
 
@@ -77,7 +79,7 @@ def number(text: str) -> str:
     """A bare number, with or without its percent: '5 %'."""
     plain = text.removesuffix("%").removesuffix("percent").strip()
     if not re.fullmatch(r"\d+(\.\d+)?", plain):
-        raise RecipeError(f"'{cut_short(text)}' is not a number; say it such as '5'")
+        raise RecipeError(f"'{cut_short(text)}' is not a number; write it like '5'")
     return plain
 
 
@@ -94,7 +96,7 @@ def span(text: str) -> str:
     plain = re.sub(r"\s*(?:hours?|h|weeks?|%|percent|°?\s*f)\.?$", "", _plain(text))
     found = _SPAN.fullmatch(plain)
     if not found:
-        raise RecipeError(f"'{cut_short(text)}' is not read; say it such as '12' or '3 to 4'")
+        raise RecipeError(f"'{cut_short(text)}' cannot be read; write it like '12' or '3 to 4'")
     return f"[{found[1]}, {found[2]}]" if found[2] else found[1]
 
 
@@ -102,7 +104,7 @@ def yes_or_no(text: str) -> str:
     """Yes or no."""
     word = text.casefold()
     if word not in ("y", "yes", "n", "no"):
-        raise RecipeError(f"'{cut_short(text)}' is not read; say 'yes' or 'no'")
+        raise RecipeError(f"'{cut_short(text)}' cannot be read; answer 'yes' or 'no'")
     return "true" if word.startswith("y") else "false"
 
 
@@ -113,13 +115,13 @@ def minutes(text: str) -> str:
         found = _BAND.fullmatch(part.strip())
         if not found:
             raise RecipeError(
-                f"'{cut_short(part.strip())}' is not read, so none of it is; say feet and minutes, "
-                "such as '0-1000: 10, 1001-6000: 15, above 6000: 20'. A book that prints one time "
-                "says somewhere how high it holds"
+                f"'{cut_short(part.strip())}' cannot be read, so none of it is used; give feet and "
+                "minutes, like '0-1000: 10, 1001-6000: 15, above 6000: 20'. A book that prints "
+                "one time says somewhere up to what altitude"
             )
         band = f"above {found['top']}" if found["top"] else f"{found['low']}-{found['high']}"
         if band in bands:
-            raise RecipeError(f"{band} ft has two times; say each band once")
+            raise RecipeError(f"{band} ft is there twice; give each band once")
         bands[band] = found["minutes"]
     return "{ " + ", ".join(f"{quoted(band)} = {time}" for band, time in bands.items()) + " }"
 
@@ -131,7 +133,7 @@ def warmth(text: str) -> str:
         degrees, colon, weeks = part.partition(":")
         if not colon:
             raise RecipeError(
-                f"'{cut_short(part.strip())}' is not read; say degrees F and weeks, such as "
+                f"'{cut_short(part.strip())}' cannot be read; give degrees F and weeks, like "
                 "'70-75: 3-4'"
             )
         rows.append(f"{{ f = {span(degrees)}, weeks = {span(weeks)} }}")
@@ -152,8 +154,8 @@ def ingredient(text: str) -> tuple[str, str, str]:
         if kind is Kind.OTHER and not unit and _is(count, measured):
             return quoted(name), quoted(kind), f"{count(measured):g}"
     raise RecipeError(
-        f"'{cut_short(text)}' is not read; say one amount and what it is, such as '4 cups vinegar' "
-        "or '1 tbsp salt'"
+        f"'{cut_short(text)}' cannot be read; give one amount and what it is, like '4 cups "
+        "vinegar' or '1 tbsp salt'"
     )
 
 
@@ -169,8 +171,8 @@ def each_jar(text: str) -> tuple[str, str, str]:
     amounts = [_one_jar(part) for part in parts]
     if not colon or not name or None in amounts:
         raise RecipeError(
-            f"'{cut_short(text)}' is not read; say what, and how much of it by the jar, such as "
-            "'salt: pint 1/2 tsp, quart 1 tsp'"
+            f"'{cut_short(text)}' cannot be read; say what, and how much in each jar, like 'salt: "
+            "pint 1/2 tsp, quart 1 tsp'"
         )
     sizes = ", ".join(f"{quoted(size)} = {quoted(much)}" for size, much in filter(None, amounts))
     return quoted(name), quoted(kind_of(name)), f"{{ {sizes} }}"
@@ -268,7 +270,7 @@ def _parts(head: str, found: Iterable[tuple[str, str, str]]) -> list[str]:
 
 
 def _fields(**values: str) -> list[str]:
-    """A line each; what is empty is not written down."""
+    """A line each; what is empty is not recorded."""
     return [f"{name} = {value}" for name, value in values.items() if value not in ("", '""', "[]")]
 
 

@@ -50,7 +50,7 @@ def hindsight(
     jar filled for each gram and brine for each ml filled, from two batches on: 'average' is their
     mean and spread for that crop, 'bayesian-ridge' scikit-learn's BayesianRidge on the crops.
 
-    A row for each batch, weight written down (``stage``), ``forecaster`` ('jarcast' or a peer) and
+    A row for each batch, weight recorded (``stage``), ``forecaster`` ('jarcast' or a peer) and
     ``outcome`` ('jars' or 'brine_ml', in its own unit): ``was`` is what happened, ``at_least`` that
     the pot was empty, so that more may have been needed; ``low`` to ``high`` the 8-in-10 range,
     ``miss`` what happened less the median, ``crps`` the score (less is better), ``held_50`` and so

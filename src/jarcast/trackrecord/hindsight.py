@@ -26,10 +26,10 @@ _SAME_WEIGHT = 0.02  # a forecast from a weight within 2 in 100 of the batch's w
 class Why(StrEnum):
     """Why a forecast is not scored."""
 
-    OTHER_CROP = "another produce, cut or pack was put up"
-    OTHER_WEIGHT = "another weight was put up, or the weight was corrected since"
-    OTHER_CURE = "it was asked as salted and was not, or the other way"
-    CONTRADICTS = "the batch's own numbers contradict one another"
+    OTHER_CROP = "a different produce, cut or pack was put up"
+    OTHER_WEIGHT = "a different weight was put up, or the weight was corrected since"
+    OTHER_CURE = "it was forecast as salted and was not, or the other way around"
+    CONTRADICTS = "the batch's own numbers contradict each other"
 
 
 class Kept(Struct, frozen=True):
@@ -204,7 +204,7 @@ def score(
 
 
 def _asked_otherwise(stored: StoredForecast, batch: Batch) -> Why | None:
-    """How a forecast was asked for something else than was put up; None if it was not."""
+    """How a forecast was given something else than was put up; None if it was not."""
     if produce_key(batch.produce) != stored.produce:
         return Why.OTHER_CROP
     pairs = ((stored.cut, cut_key(batch.cut)), (stored.pack, pack_key(batch.pack)))

@@ -1,6 +1,6 @@
 """Replaying a history one step ahead, never looking forward.
 
-Each batch is forecast from each weight that was written down for it, by what was known when it was
+Each batch is forecast from each weight that was recorded for it, by what was known when it was
 entered: the batches of earlier dates, each in the version that stood then. Whatever is entered
 later, a batch, a correction or a withdrawal, changes no forecast here; a batch that is withdrawn
 is itself forecast no more. The starting beliefs and the way of

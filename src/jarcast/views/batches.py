@@ -29,7 +29,7 @@ _HEADINGS = (
 
 
 def batches_text(batches: Iterable[Batch], units: Units) -> str:
-    """A plain table, one line a batch; '-' where nothing was written down."""
+    """A plain table, one line a batch; '-' where nothing was recorded."""
     return "\n".join(batches_lines(tuple(batches), units))
 
 
@@ -73,7 +73,7 @@ def _cells(batch: Batch, units: Units, named: Callable[[str], str]) -> tuple[str
 
 
 def batch_document(batch: Batch) -> dict[str, Any]:
-    """One batch for JSON: the batch table's columns, null where nothing was written down.
+    """One batch for JSON: the batch table's columns, null where nothing was recorded.
 
     The optional ones only where they were.
     """
@@ -107,8 +107,8 @@ def flags_text(flags: Iterable[tuple[str, Flag]], units: Units | None = None) ->
     if not lines:
         return ""
     head = (
-        "These do not fit together; they were taken in, and teach nothing on what they touch "
-        "until mended ('jarcast amend'):"
+        "These do not fit together; they were kept, but nothing is learned from what they touch "
+        "until you mend it ('jarcast amend'):"
     )
     return "\n".join([head, *lines])
 
@@ -141,8 +141,8 @@ def near_text(near: NearNames) -> str:
     if not near:
         return ""
     lines = [
-        "Nothing is published of these, and each is nearly a known name; taken in as they are, "
-        "they teach nothing of that crop:"
+        "Nothing is published of these, and each is close to a known name; as they stand, nothing "
+        "is learned about that crop:"
     ]
     for (produce, meant), names in near.items():
         more = f" and {len(names) - 1} more" if len(names) > 1 else ""

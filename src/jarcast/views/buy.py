@@ -22,6 +22,7 @@ from jarcast.views.words import (
     halves,
     jar_words,
     times_in,
+    titled,
     wrapped,
 )
 
@@ -52,15 +53,14 @@ def buy_text(
     over = f", over {counted(batches, 'batch', 'batches')}" if batches > 1 else ""
     have = "Buy" if found.stage == AS_BOUGHT else f"Have ready, {stage},"
     lines = [
-        f"{crop}: for {wanted}{over}",
+        f"{titled(crop)}: for {wanted}{over}",
         *usual_cut_lines(usual_cut),
         "",
         f"{have} {weight}: {times_in(found.chance)} it fills {exactly(found.wanted)} {jars} or "
         "more.",
         "",
-        f"Most likely about {halves(found.jars.median)}, {times_in(level)} between "
-        f"{halves(low)} and {halves(high)}: jars and lids for more than you want, or room for the "
-        "rest in the refrigerator.",
+        f"Most likely about {halves(found.jars.median)}, {times_in(level)} between {halves(low)} "
+        f"and {halves(high)}: have jars and lids for more, or room for it in the refrigerator.",
         "",
         rests_on_text(line),
     ]
@@ -78,7 +78,7 @@ def rounded_up(grams: float, units: Units) -> float:
 def list_text(found: Sequence[tuple[ToBuy, str]], units: Units) -> str:
     """What to buy of several crops, each with a cut that was filled in; the caution once."""
     texts = [buy_text(one, units, usual_cut=cut, whole=False) for one, cut in found]
-    together = "Each by itself: all of them at once come out as wanted less often."
+    together = "Each on its own: getting all of them at once is less likely."
     card = all(one.lines[0].recipe is not None for one, _ in found)
     ends = [together, *([] if card else [FOR_THE_REFRIGERATOR]), CAUTION]
     return "\n\n".join([*texts, "\n".join(map(wrapped, ends))])

@@ -27,20 +27,24 @@ from jarcast.recipes import (
     safety_block,
 )
 from jarcast.recipes.block import NO_NUMBERS
-from jarcast.views.pots import first_pot, next_pot, pots_of, whose_brine
-from jarcast.views.words import jar_words, odds, titled, wrapped
+from jarcast.views.pots import each_pot, first_pot, next_pot, pots_of, whose_brine
+from jarcast.views.words import hung, jar_words, odds, titled, wrapped
 
-RECIPE_DECIDES = "where the recipe has more brine for this produce, make what it has"
+RECIPE_DECIDES = "where the recipe gives more brine for this produce, make that much"
 NO_FLOOR = "the recipe's own amount for this much produce is not known"
 RAISED = "raised to the recipe's own amount for this much produce"
 NEARLY_SURE = 0.05  # up to this chance of running short nothing is said of it
 SAY_ALTITUDE = (
-    "Your altitude is not known, so every process time of the card is shown: say it once with "
-    "jarcast kitchen --altitude '3000 ft' (or '900 m'), and it is remembered."
+    "Your altitude is not known, so the card's time for every altitude is shown. Say it once, and "
+    "it is remembered: jarcast kitchen --altitude '3000 ft' (or '900 m')."
 )
+YOUR_TIME = {
+    Units.US: "Your altitude's time alone: jarcast kitchen --altitude '3000 ft'",
+    Units.METRIC: "Your altitude's time alone: jarcast kitchen --altitude '900 m'",
+}
 # The weights a floor goes by, as they are said of it: what is cooked is ready for the jars.
 _STAGES = {FLOOR_NAMES[s.column].removesuffix("_g"): s.label for s in STAGES} | {"cooked": "ready"}
-NOT_CLOSER = "not closer than was tested as far as your batches tell, so there is nothing to change"
+NOT_CLOSER = "as far as they tell no closer than tested, so there is nothing to change"
 
 
 Lines = list[str]
@@ -54,25 +58,36 @@ def by_recipe(
     packing: PackCheck | None,
     load: float,
     *,
+    level: float | None,
     steam: bool = False,
 ) -> tuple[Lines, Lines, Lines]:
-    """Lines of the brine, by pots over a load; of the card, for a cook; and what follows."""
+    """Lines of the brine, by pots over a load; of the card, for a cook; and what follows.
+
+    A ``level`` where the range of the brine is told by pots, too.
+    """
     recipe = _card(forecast)
-    beside = [
-        *other_cut(recipe, forecast.request.cut),
-        *_packing(forecast, recipe, packing, units),
-    ]
+    by_pots = bool(pots_of(forecast, units, short_chance, load))
     line = cook_line_of(forecast, altitude_ft, units)
     card = [titled(line.removeprefix(f"By the card of {recipe.name}: "))]
     safety = recipe.safety
     if safety is not None:
-        card.append(f"All of it, and its source: jarcast recipes show {recipe.key}")
-    if safety is not None and safety.process and altitude_ft is None:
-        card.append(SAY_ALTITUDE)
+        if safety.process and altitude_ft is None:
+            card.append(YOUR_TIME[units])
+        card.append(f"All of it: jarcast recipes show {recipe.key}")
     found = cautions_now(_situation(forecast, altitude_ft, short_chance, steam=steam))
-    said = ["", *caution_lines(recipe, found)] if found else []
-    brine = _brine(forecast, units, short_chance, load)
-    return brine, card, [*map(wrapped, beside), *said, wrapped(CLOSING)]
+    said = [
+        *other_cut(recipe, forecast.request.cut),
+        *([f"Pack check: {packing.message}"] if packing is not None and packing.message else []),
+        *([each_pot(forecast)] if by_pots else []),
+        *(one.text for one in found),
+    ]
+    brine = _brine(forecast, units, short_chance, load, level)
+    return brine, card, [*map(caution_line, said), wrapped(CLOSING)]
+
+
+def caution_line(text: str) -> str:
+    """One caution beside an answer."""
+    return typeset(hung(f"! {text}"))
 
 
 def cook_line_of(forecast: Forecast, altitude_ft: float | None, units: Units) -> str:
@@ -90,18 +105,20 @@ def _card(forecast: Forecast) -> Recipe:
     return forecast.recipe
 
 
-def _brine(forecast: Forecast, units: Units, short_chance: float, load: float) -> list[str]:
+def _brine(
+    forecast: Forecast, units: Units, short_chance: float, load: float, level: float | None
+) -> list[str]:
     if pots := pots_of(forecast, units, short_chance, load):
         formula = forecast.formula_for(load, short_chance, units)
         return [
             first_pot(forecast, pots, units, short_chance),
             *([] if formula is None else [formula_text(formula)]),
-            *next_pot(pots, units),
+            next_pot(forecast, pots, units, level),
             *_floor(forecast, units),
         ]
     formula = forecast.formula_to_make(short_chance, units)
     if not forecast.has_brine:
-        lines = ["No brine to make apart: it makes its own liquid."]
+        lines = ["No brine to make: it makes its own liquid."]
         return lines if formula is None else [*lines, formula_text(formula)]
     order = format_made(forecast.brine_to_make(short_chance, units), units)
     if forecast.limited_by_recipe(short_chance):
@@ -171,22 +188,19 @@ def other_cut(recipe: Recipe, cut: str) -> list[str]:
     cut = cut_key(cut)
     if not recipe.cut or not cut or cut == recipe.cut:
         return []
-    return [f"The card is for {recipe.cut}, not {cut}: see whether its source allows that."]
+    return [f"The card is for {recipe.cut}, not {cut}: check that its source allows that."]
 
 
-def _packing(
-    forecast: Forecast, recipe: Recipe, packing: PackCheck | None, units: Units
-) -> list[str]:
-    if packing is None:
+def loose_enough(forecast: Forecast, packing: PackCheck | None, units: Units) -> list[str]:
+    """That one's own packing is no closer than was tested; nothing where it may be, or is open."""
+    if packing is None or packing.message:
         return []
-    if packing.message:
-        return [f"Pack check: {packing.message}"]
-    own = format_weight(packing.own_g, units)
+    recipe, own = _card(forecast), format_weight(packing.own_g, units)
     printed = " to ".join(dict.fromkeys(format_weight(g, units) for g in packing.printed_g))
     jar = jar_words(forecast.request.turns[0].jar.key, 1)
     return [
-        f"Pack check: about {own} of produce ({recipe.tested.basis}) in a {jar} by your own "
-        f"batches, beside {printed} by the recipe's own yield: {NOT_CLOSER}."
+        f"Pack check: by your batches about {own} of produce ({recipe.tested.basis}) in a {jar}, "
+        f"by the recipe's own yield {printed}: {NOT_CLOSER}."
     ]
 
 
@@ -246,7 +260,7 @@ def caution_lines(recipe: Recipe, cautions: tuple[Caution, ...]) -> list[str]:
     for caution in cautions:
         source = caution.source.removeprefix(card).lstrip(". ") if card else caution.source
         text = typeset(f"- {caution.text}" + (f" ({source})" if source else ""))
-        lines.append(wrapped(text).replace("\n", "\n  "))
+        lines.append(hung(text))
     return lines
 
 

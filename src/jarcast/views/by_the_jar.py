@@ -20,11 +20,20 @@ from jarcast.views.forecast import (
     without_card,
 )
 from jarcast.views.pots import whose_brine
-from jarcast.views.words import between, counted, crop_words, exactly, jar_words, odds, wrapped
+from jarcast.views.words import (
+    between,
+    counted,
+    crop_words,
+    exactly,
+    jar_words,
+    odds,
+    titled,
+    wrapped,
+)
 
 NOT_WEIGHED = (
-    "Nothing was weighed, so this is wide: once it is weighed, ask again by its weight, and a "
-    "recipe's own proportion of brine is reckoned with it."
+    "Nothing was weighed, so this is wide. Once it is weighed, ask again with the weight; then a "
+    "recipe's own proportion of brine counts too."
 )
 
 
@@ -41,7 +50,7 @@ def by_the_jar_text(
     crop = crop_words(request.produce, request.cut, request.pack)
     by = f", by the recipe {middle.recipe.name}" if middle.recipe is not None else ""
     lines = [
-        f"{crop}: for {_jars(found)}{by}",
+        f"{titled(crop)}: for {_jars(found)}{by}",
         *usual_cut_lines(usual_cut),
         "",
         *_brine(found, units, short_chance),
@@ -110,15 +119,15 @@ def packed_text(found: ByTheJar, so_far: SoFar, units: Units, level: float = 0.8
     said = []
     if (each := brine_each_ml(so_far)) is not None and found.middle.has_brine:
         said.append(
-            f"So far {format_volume(each, units)} of brine a jar: reckon as much for each one to "
-            "come."
+            f"So far {format_volume(each, units)} of brine a jar so far; count on as much for each "
+            "one to come."
         )
     elif found.middle.has_brine:
         ml = found.brine_ml.median / found.jars
-        said.append(f"About {format_volume(ml, units)} of brine a jar, what stays in the pot too.")
+        said.append(f"About {format_volume(ml, units)} of brine a jar, with what stays in the pot.")
     low, high = (format_weight(end, units) for end in found.ready_g.interval(level))
     middle = format_weight(found.ready_g.median, units)
-    said.append(f"In {jars} there are about {middle} of produce{between(low, high, level)}.")
+    said.append(f"In {jars} there is about {middle} of produce{between(low, high, level)}.")
     return "\n".join(wrapped(line) for line in said)
 
 

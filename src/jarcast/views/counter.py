@@ -29,13 +29,14 @@ from jarcast.views.forecast import (
     without_card,
 )
 from jarcast.views.open_batch import known_text
-from jarcast.views.pots import first_pot, next_pot, pots_of, whose_brine
+from jarcast.views.pots import each_pot, first_pot, next_pot, pots_of, whose_brine
 from jarcast.views.words import (
     between,
     counted,
     crop_words,
     halves,
     halves_word,
+    hung,
     odds,
     sorts_words,
     wrapped,
@@ -44,15 +45,15 @@ from jarcast.views.words import (
 _LEVEL = 0.8
 _SHORT = 0.05
 WAITS = (
-    "It waits for a weight, as bought, trimmed, cured or cooked, to say what it will come to: "
+    "Add a weight (as bought, trimmed, cured or cooked) and I'll say what it will come to: "
     "jarcast weigh --trimmed '5 lb'."
 )
 TIGHTER = (
     "Your jars hold less brine than the card's: packed tighter than tested. Pack the rest looser."
 )
 NO_TIGHTER = (
-    "Your jars hold less brine than the card's, though not packed tighter than by its printed "
-    "yield: its formula makes more than such jars take."
+    "Your jars hold less brine than the card's, though not packed tighter than its printed yield: "
+    "its formula makes more than these jars take."
 )
 
 
@@ -63,10 +64,8 @@ class Ways(Struct, frozen=True):
     more: str
 
 
-OPTIONS = Ways("--brine-made says it", 'note it with --more-brine "{amount}"')
-ANSWERS = Ways(
-    "answer 'Brine made' with it", "say {amount} where another pot of brine is asked for"
-)
+OPTIONS = Ways("add --brine-made", 'note it with --more-brine "{amount}"')
+ANSWERS = Ways("answer it under 'Brine made'", "say {amount} when asked for another pot of brine")
 
 
 def expected_text(
@@ -201,7 +200,7 @@ def _order(now: Forecast, units: Units, load: float) -> list[str]:
         formula = now.formula_for(load, _SHORT, units)
         first = first_pot(now, pots, units, _SHORT)
         told = [] if formula is None else formula_lines(formula)
-        return [first, *told, *next_pot(pots, units)]
+        return [first, *told, next_pot(now, pots, units), each_pot(now)]
     made = format_made(now.brine_to_make(_SHORT, units), units)
     return [f"Make {made} of {whose_brine(now)} brine: {_why(now)}.", *_formula(now, units)]
 
@@ -220,7 +219,7 @@ def _formula(now: Forecast, units: Units) -> list[str]:
 def _brine(now: Forecast, before: Forecast | None, units: Units) -> str:
     low, high = format_span(*now.brine_to_come_ml.interval(_LEVEL), units)
     middle = format_volume(now.brine_to_come_ml.median, units)
-    said = f"Brine that takes: about {middle}{between(low, high, _LEVEL)}"
+    said = f"Brine still needed: about {middle}{between(low, high, _LEVEL)}"
     total = format_volume(now.brine_ml.median, units)
     was = total if before is None else format_volume(before.brine_ml.median, units)
     return (
@@ -239,26 +238,26 @@ def _made_already(now: Forecast, units: Units, ways: Ways) -> list[str]:
     there, chance = now.brine_there_ml, now.runs_out
     if there is None or chance is None:
         if order <= 0.0:
-            return [f"How much brine was made is not known ({ways.made}); no more is due."]
+            return [f"How much brine was made is not known ({ways.made}); no more is needed."]
         said = (
             f"How much brine was made is not known ({ways.made}). Have "
             f"{amount} of {whose_brine(now)} brine for the rest: {_why(now)}."
         )
         if now.less_than_recipe(_SHORT):
-            said += " Whether that is the recipe's proportion is not known until you say it."
+            said += " Until you do, I can't check it against the recipe's proportion."
         return [said, *_formula(now, units), *([short_of_brine_text()] if order > 0.0 else [])]
     pot = (
         f"In the pot about {format_volume(there.median, units)}: {chance_words(chance)} of running "
         "short."
     )
     if order <= 0.0:
-        return [f"Nothing to heat: what there is will do. {pot}", *_tighter(now)]
+        return [f"Nothing to heat: what you have will do. {pot}", *_tighter(now)]
     why = f"{odds(_SHORT)} of running short then"
     if now.limited_by_recipe(_SHORT):
         why = f"{_why(now)}; these jars alone would need less"
     lines = [
-        f"Heat {amount} more now, of {whose_brine(now)} whole brine formula: {why}. {pot} Once it "
-        f"is made, {ways.more.format(amount=amount)}."
+        f"Heat {amount} more now, of {whose_brine(now)} whole formula: {why}. {pot} Once it is "
+        f"made, {ways.more.format(amount=amount)}."
     ]
     lines += [*_tighter(now), *_formula(now, units)]
     return [*lines, *([short_of_brine_text()] if chance > _SHORT else [])]
@@ -313,7 +312,9 @@ def begun_text(at: Underway, taken: Mapping[str, str], last: Batch | None) -> st
     lines = [f"Begun: '{at.name}' ({crop_words(batch.produce, batch.cut, batch.pack)}{jar})."]
     if last is not None and taken:
         said = ", ".join(f"{column} {text}" for column, text in taken.items())
-        lines.append(f"As last time ({last.date}): {said}. Change with the option of its name.")
+        lines.append(
+            f"As last time ({last.date}): {said}. To change one, use the option of that name."
+        )
     return _text(lines)
 
 
@@ -336,7 +337,7 @@ def open_text(found: Sequence[tuple[Underway, Forecast | None]], units: Units) -
     for at, forecast in found:
         crop = crop_words(at.batch.produce, at.batch.cut, at.batch.pack)
         said = f"{at.name}: {crop}, begun {at.batch.date}; {known_text(at, units)}."
-        lines.append(wrapped(said).replace("\n", "\n  "))
+        lines.append(hung(said))
         if forecast is None:
             lines.append("  no forecast" if at.weighed else "  waits for a weight")
             continue
@@ -350,5 +351,5 @@ def _to_make(forecast: Forecast, units: Units) -> str:
     order = forecast.brine_to_make(_SHORT, units)
     made = forecast.so_far is not None
     if made and order <= 0.0:
-        return "no more brine: what there is will do"
+        return "no more brine: what you have will do"
     return f"{format_made(order, units)}{' more' if made else ''} of brine, {_why(forecast)}"

@@ -18,9 +18,9 @@ def demo_text(steps: Sequence[DemoStep], units: Units) -> str:
         rows.append((str(step.batches), f"{halves(low)} to {halves(high)}", brine))
     table = "\n".join(f"  {a:<13}{b:<22}{c}" for a, b, c in rows)
     return (
-        f"An invented household, {steps[-1].batches} batches over three seasons.\n"
-        f"The same question asked from more and more of its history:\n\n{table}\n\n"
-        f"After all of it:\n\n{forecast_text(steps[-1].forecast, units)}"
+        f"An invented household, {steps[-1].batches} batches over three seasons.\nThe same "
+        f"forecast, with more and more of its history:\n\n{table}\n\nWith all of "
+        f"it:\n\n{forecast_text(steps[-1].forecast, units)}"
     )
 
 

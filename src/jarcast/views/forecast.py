@@ -12,7 +12,13 @@ from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.pots import USUAL_LOAD
 from jarcast.measures import Units, format_made, format_span, format_volume
 from jarcast.views.narrowing import narrowing_document, narrowing_text
-from jarcast.views.pots import first_pot, next_pot, pots_document, pots_of, whose_brine
+from jarcast.views.pots import (
+    each_pot,
+    first_pot,
+    next_pot,
+    pots_document,
+    pots_of,
+)
 from jarcast.views.ranges import weight_words
 from jarcast.views.words import (
     between,
@@ -43,7 +49,7 @@ DECIDE = (
     "Your tested recipe's vinegar, headspace, jars and process decide, with local food-safety "
     "guidance."
 )
-FOR_THE_REFRIGERATOR = "Without a tested process, keep what you put up in the refrigerator."
+FOR_THE_REFRIGERATOR = "Without a tested process, keep the jars in the refrigerator."
 
 
 def forecast_text(
@@ -66,26 +72,34 @@ def forecast_text(
     again. ``load`` is how many of its jars the canner holds: where there are more, brine is told by
     pots. ``steam``: the canner is an atmospheric steam canner.
     """
+    by_pots = bool(pots_of(forecast, units, short_chance, load))
+    drawn = _picture(forecast, units, level, short_chance, canvas, by_pots=by_pots)
+    said = None if drawn else level
+    packed: list[str] = []
     if forecast.recipe is not None:
-        from jarcast.views.by_recipe import by_recipe
+        from jarcast.views.by_recipe import by_recipe, loose_enough
 
+        packed = loose_enough(forecast, packing, units)
         ways = (units, short_chance, altitude_ft, packing, load)
-        brine, card, after = by_recipe(forecast, *ways, steam=steam)
+        brine, card, after = by_recipe(forecast, *ways, level=said, steam=steam)
     else:
-        brine, card, after = without_recipe(forecast, units, short_chance, load)
-    drawn = _picture(forecast, units, level, short_chance, canvas)
-    ground = [rests_on_text(forecast), *_salted_note(forecast), *narrowing_text(forecast)]
+        brine, card, after = without_recipe(forecast, units, short_chance, load, said)
+    if not drawn and not by_pots:
+        brine = [*brine, *_brine_range(forecast, units, level)]
+    ground = [
+        rests_on_text(forecast), *usual_cut_lines(usual_cut), *_salted_note(forecast),
+        *packed, *narrowing_text(forecast, by_pots=by_pots),
+    ]  # fmt: skip
     lines = [
         *wrapped(_title(forecast, units)).splitlines(),
-        *usual_cut_lines(usual_cut),
         "",
         row("JARS", f"{_answer(forecast, level)}{own_yield(forecast)}."),
-        *rows("BRINE", brine if drawn else [*brine, *_brine_range(forecast, units, level)]),
+        *rows("BRINE", brine),
         *rows("SET OUT", [set_out(forecast)]),
         *rows("CARD", card),
         "",
         *drawn,
-        *map(wrapped, ground),
+        wrapped(" ".join(ground)),
         *after,
     ]
     return "\n".join(lines)
@@ -112,26 +126,36 @@ def without_card(has_brine: bool) -> str:
 
 
 def without_recipe(
-    forecast: Forecast, units: Units, short_chance: float, load: float
+    forecast: Forecast, units: Units, short_chance: float, load: float, level: float | None
 ) -> tuple[list[str], list[str], list[str]]:
     """Lines of brine, none of a card, and the caution, where no recipe was named."""
-    if when := not_kept(forecast.request.produce):
-        kept = rule_said(when[0], **when[1])
-    else:
-        kept = f"{FOR_THE_REFRIGERATOR} {bare('refrigerator')}"
-    first = f"{NEVER_LESS if forecast.has_brine else NO_RECIPE} {DECIDE} {kept}"
-    said = ["", *map(wrapped, [first, *whole_jars_lines(forecast)])]
-    return _brine_answer(forecast, units, short_chance, load), [], said
+    when, words = not_kept(forecast.request.produce) or ("refrigerator", {})
+    said = [
+        NEVER_LESS if forecast.has_brine else NO_RECIPE,
+        DECIDE,
+        FOR_THE_REFRIGERATOR if when == "refrigerator" else "",
+        bare(when, **words),
+        each_pot(forecast) if pots_of(forecast, units, short_chance, load) else "",
+        bare("whole jars") if forecast.whole_jars else "",
+    ]
+    caution = wrapped(" ".join(filter(None, said)))
+    return _brine_answer(forecast, units, short_chance, load, level), [], [caution]
 
 
 def _picture(
-    forecast: Forecast, units: Units, level: float, short_chance: float, canvas: Canvas | None
+    forecast: Forecast,
+    units: Units,
+    level: float,
+    short_chance: float,
+    canvas: Canvas | None,
+    *,
+    by_pots: bool,
 ) -> list[str]:
     if canvas is None:
         return []
     from jarcast.views.pictures import forecast_picture
 
-    drawn = forecast_picture(forecast, units, level, short_chance, canvas)
+    drawn = forecast_picture(forecast, units, level, short_chance, canvas, by_pots=by_pots)
     return [*drawn.splitlines(), ""] if drawn else []
 
 
@@ -160,17 +184,22 @@ def own_yield(forecast: Forecast) -> str:
     if forecast.recipe is None or forecast.printed_jars is None:
         return ""
     low, high = map(halves, forecast.printed_jars)
-    word = halves_word(forecast.recipe.tested.jar, forecast.printed_jars[1])
-    return f" (the recipe's own yield: {low if low == high else f'{low} to {high}'} {word})"
+    jar, asked = forecast.recipe.tested.jar, forecast.request.turns
+    other = len(asked) > 1 or asked[0].jar.key.removesuffix("-wide") != jar
+    word = f" {halves_word(jar, forecast.printed_jars[1])}" if other else ""
+    return f"; the recipe says {low if low == high else f'{low} to {high}'}{word}"
 
 
-def _brine_answer(forecast: Forecast, units: Units, short_chance: float, load: float) -> list[str]:
+def _brine_answer(
+    forecast: Forecast, units: Units, short_chance: float, load: float, level: float | None
+) -> list[str]:
     if not forecast.has_brine:
         return ["No brine to make: it makes its own."]
     if pots := pots_of(forecast, units, short_chance, load):
-        return [first_pot(forecast, pots, units, short_chance), *next_pot(pots, units)]
+        first = first_pot(forecast, pots, units, short_chance)
+        return [first, next_pot(forecast, pots, units, level)]
     made = format_made(forecast.brine_to_make(short_chance, units), units)
-    return [f"Make {made} of {whose_brine(forecast)} brine: {odds(short_chance)} of running short."]
+    return [f"Make {made} of brine: {odds(short_chance)} of running short."]
 
 
 def set_out(forecast: Forecast) -> str:
@@ -194,22 +223,22 @@ def rests_on_text(forecast: Forecast) -> str:
     rests, request = forecast.rests_on, forecast.request
     own = []
     if rests.this:
-        own.append((rests.this, crop_words(request.produce, request.cut, "")))
+        own.append((rests.this, "batches like this"))
     if rests.same_produce:
-        own.append((rests.same_produce, f"other cuts or packs of {request.produce}"))
+        own.append((rests.same_produce, f"other {request.produce}"))
     if rests.others:
         own.append((rests.others, "other produce"))
     published = {
         "this cut": "published yields",
         "this produce": f"published yields of {request.produce} in general, not of this cut",
-        "its parts": "published yields of its parts, as nobody published this mixture",
-        "nothing published": "a rough guess (nothing is published for this produce)",
+        "its parts": "published yields of its parts",
+        "nothing published": "a rough guess, as nothing is published for this produce",
     }[rests.published]
     if not own:
-        return f"Based on {published} only: no batch of your own yet."
+        return f"No batch of your own yet: based on {published}."
     (first, of), *more = own  # what is counted is said with the first number
-    said = [f"{first} of your batches of {of}"]
-    said += [f"{n} others" if of == "other produce" else f"{n} of {of}" for n, of in more]
+    said = [f"{first} of your {of}" if rests.this else f"{first} of your batches of {of}"]
+    said += [f"{n} others" if of == "other produce" else f"{n} {of}" for n, of in more]
     return f"Based on {', '.join(said)}, and {published}."
 
 
@@ -221,12 +250,12 @@ def _salted_note(forecast: Forecast) -> list[str]:
     if cure is not None and hours and hours == (cure.usual_hours or hours):
         printed = " to ".join(f"{end:g}" for end in dict.fromkeys(cure.hours or ()))
         for_hours = f", {printed} h" if printed else ""
-        return [f"Goes by its card: {cure.detail}{for_hours}. Yours differ? Say --cure-hours."]
+        return [f"Salted or soaked as the card says{for_hours}; if not, add --cure-hours."]
     if hours is not None or forecast.request.salt_g is not None or forecast.cured == 0.0:
         return []
     if forecast.cured == 1.0:
-        return ["Salted first, as usual with you. If not, add --cure-hours 0."]
-    return ["Salted first or not? Both are allowed for; if not, add --cure-hours 0."]
+        return ["Salted, as usual; if not, add --cure-hours 0."]
+    return ["Salted? Both are allowed for; if not, add --cure-hours 0."]
 
 
 def outcome_document(outcome: Outcome, level: float) -> dict[str, float]:

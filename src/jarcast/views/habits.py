@@ -42,7 +42,7 @@ def habits_text(
         return f"No batches yet: {_UNKNOWN}"
     parts = [
         f"From {counted(summary.batches, 'batch', 'batches')} of your own: best estimates, each "
-        "with its 8-in-10 range."
+        "with the range that holds 8 times in 10."
     ]
     parts += [_crop_text(crop, units) for crop in summary.crops]
     if summary.people:
@@ -54,7 +54,7 @@ def habits_text(
     told = clearest(summary.trends)
     parts += [trend_text(trend, units, today) for trend in told]
     if since is not None and not told:
-        parts.append(f"Nothing is sure to have changed since {since.isoformat()}.")
+        parts.append(f"Nothing has surely changed since {since.isoformat()}.")
     if slips:
         parts.append(slips_text(slips))
     return "\n\n".join(wrapped(p) if "\n" not in p else p for p in parts)
@@ -65,8 +65,8 @@ def last_jar_text(known: LastJar) -> str:
     batches = counted(known.batches, "batch", "batches")
     if not known.habit:
         return (
-            f"Whether you leave the last jar part full is not known well yet, from {batches}; "
-            "'jarcast kitchen --last-jar' says it."
+            f"Not sure yet whether you leave the last jar part full, from {batches}; 'jarcast "
+            "kitchen --last-jar' tells me."
         )
     habit = "fill whole jars" if known.habit == "whole" else "leave the last jar part full"
     return f"You {habit} ({'as you said' if known.told else f'learned from {batches}'})."

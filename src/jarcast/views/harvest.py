@@ -47,21 +47,21 @@ CARRIED = (
     "brine would be made."
 )
 NO_RECIPE = (
-    "Lines without a recipe card: only the volume of their brine is told. What goes into it, and "
-    "how strong the vinegar is, your tested recipe says. Each makes its own, as nothing says that "
-    "they share a recipe. Without a tested process, keep these jars in the refrigerator."
+    "Lines without a recipe card: you get only the volume of their brine. What goes into it, and "
+    "how strong the vinegar must be, is in your tested recipe. Each is counted as its own recipe. "
+    "Without a tested process, keep these jars in the refrigerator."
 )
 LIMITED = (
     "Brine raised to the recipe's own amount for this much produce: {places}. Their jars alone "
-    "would take less; what is bought is by the recipe."
+    "would take less; the shopping list goes by the recipe."
 )
 NO_FLOOR = (
-    "Least brine for the produce not known: {places}, as the plan has no weight of the stage that "
-    "the card was written for. Never make less brine for the produce than the recipe has."
+    "Least brine for the produce not known: {places}, as the plan lacks the weight the card goes "
+    "by. Never make less brine for the produce than the recipe does."
 )
 PART_JARS = (
-    "A part-full last jar of a batch is counted among jars and lids; it goes in the refrigerator, "
-    "or into a smaller tested jar, and not into the canner."
+    "A batch's part-full last jar is counted in jars and lids; it goes in the refrigerator or in "
+    "a smaller tested jar, not in the canner."
 )
 
 
@@ -83,7 +83,7 @@ def _totals(answer: Answer, level: float) -> Iterator[str]:
     done = sum(one.state is State.DONE for one in answer.progress)
     batches = counted(len(answer.progress), "batch", "batches")
     if answer.harvest is None or answer.jars is None:
-        yield f"{batches}, all done: {_count(answer.jars_done, 'jar', 'jars')}. Nothing is left."
+        yield f"{batches}, all done: {_count(answer.jars_done, 'jar', 'jars')}. Nothing left to do."
         return
     jars = answer.jars
     low, high = map(_whole, jars.interval(level))
@@ -217,8 +217,8 @@ def _shopping_lines(answer: Answer, level: float) -> Iterator[str]:
         return
     units = answer.asked.units
     left = any(one.state is not State.TO_DO for one in answer.progress)
-    what = "still to buy" if left else "to buy"
-    yield wrapped(f"What is {what}, each with {odds(bill.short_chance)} that it falls short:")
+    what = "Still to buy" if left else "Shopping list"
+    yield wrapped(f"{what}, each with {odds(bill.short_chance)} of running short:")
     for line in bill.lines:
         yield item(_bought(line, units, bill.sign))
     for unknown in bill.unknown[:MOST_SHOWN]:
@@ -280,7 +280,7 @@ def _cost(bill: Shopping, level: float) -> Iterator[str]:
         return
     low, high = bill.by_jar.interval(level)
     free = [need_words(line) for line in bill.unpriced]
-    free += [f"{produce} (its weight as bought is not told)" for produce in bill.no_weight]
+    free += [f"{produce} (its weight as bought is not given)" for produce in bill.no_weight]
     without = f" Without a price: {', '.join(free)}." if free else ""
     yield (
         f"To pay: {bill.sign}{bill.to_pay:.2f}. Used up for each jar: about "
@@ -308,8 +308,8 @@ def _packer(answer: Answer) -> Iterator[str]:
     who, lines = answer.asked.person, answer.progress
     if who and any(one.state is State.TO_DO and not one.line.person for one in lines):
         yield (
-            f"Packed by {shortened(who, 40)}, as last time, where a line names nobody: the plan's "
-            "column person to change."
+            f"Packed by {shortened(who, 40)}, as last time, where a line names nobody; use the "
+            "plan's person column to change that."
         )
 
 
@@ -348,8 +348,8 @@ def _container_notes(answer: Answer) -> Iterator[str]:
             continue
         said.add(key)
         yield (
-            f"A {line.counted.container} of {shortened(produce, 40)} is taken by its "
-            f"published weight: {'; '.join(line.counted.sources)}."
+            f"A {line.counted.container} of {shortened(produce, 40)} goes by its published weight: "
+            f"{'; '.join(line.counted.sources)}."
         )
 
 
@@ -358,8 +358,8 @@ def beside_text(answer: Answer) -> str:
     lines = []
     if answer.plan.ignored_columns:
         names = ", ".join(shortened(name, 40) for name in answer.plan.ignored_columns[:MOST_SHOWN])
-        lines.append(f"Columns that are not of a plan were ignored: {names}.")
+        lines.append(f"Columns not used by the plan: {names}. --csv keeps them as they are.")
     if answer.shopping is not None and answer.shopping.unmatched:
         names = ", ".join(shortened(name, 40) for name in answer.shopping.unmatched[:MOST_SHOWN])
-        lines.append(f"Nothing on the list goes by these names, so they were not used: {names}.")
+        lines.append(f"Nothing on the list has these names, so they were not used: {names}.")
     return "\n".join(wrapped(line) for line in lines)

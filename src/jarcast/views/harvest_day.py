@@ -10,13 +10,13 @@ from jarcast.harvest.day import Day, Work
 from jarcast.harvest.loads import Load, Process
 from jarcast.views.words import between, counted, crop_words, item, jar_words, shortened, wrapped
 
-SAY_CANNER = "Say what your canner holds, --canner '7 quarts / 8 pints', and loads are counted."
+SAY_CANNER = "To count loads, say what your canner holds: --canner '7 quarts / 8 pints'."
 
 
 SHARED = (
-    "Batches share a load only where their cards have the very same process for that jar and pack. "
-    "Pack the jars of both one after the other, and hold none filled and waiting; else give each "
-    "its own load."
+    "Batches share a load only if their cards have exactly the same process for that jar and "
+    "pack. Pack the jars of both one after the other, and hold none filled and waiting; or give "
+    "each its own load."
 )
 
 
@@ -45,8 +45,8 @@ def day_lines(answer: Answer, level: float, most: int) -> Iterator[str]:
     if day.hours is not None:
         low, high = map(hours_words, day.hours.interval(level))
         yield wrapped(
-            f"In all about {hours_words(day.hours.median)} from the first cut on"
-            f"{between(low, high, level)}."
+            f"In all about {hours_words(day.hours.median)} from the first "
+            f"cut{between(low, high, level)}."
         )
     if day.left_out:
         yield wrapped(f"Not counted: {'; '.join(day.left_out)}.")

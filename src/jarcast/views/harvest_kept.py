@@ -9,10 +9,10 @@ from jarcast.app.plan_progress import Progress
 from jarcast.views.words import batches_named, crop_words, halves, item, shortened, wrapped
 
 MOST_SHOWN = 20  # lines of a plan; all of them are in --json and --csv
-MORE = "Planned and filled are in jars. 'jarcast harvest NAME' shows one line by line."
+MORE = "Planned and filled are in jars. 'jarcast harvest NAME' shows each line of one."
 COUNTS = (
-    "A batch counts for one line only: for the one whose name it bears, else by crop, cut, recipe "
-    "and days{since}."
+    "A batch counts for one line only: the one with its name, else by crop, cut, recipe and "
+    "days{since}."
 )
 
 
@@ -38,7 +38,7 @@ def kept_lines(answer: Answer) -> Iterator[str]:
     yield wrapped(COUNTS.format(since=f", from {kept.since} on where a line says no days"))
     if kept.not_counted:
         others = batches_named([batch.batch for batch in kept.not_counted], 40)
-        yield wrapped(f"Of these crops, and counted for no line: {others}.")
+        yield wrapped(f"Of these crops, but counted for no line: {others}.")
 
 
 def _title(one: Progress) -> str:

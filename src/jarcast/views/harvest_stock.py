@@ -21,7 +21,7 @@ def stock_lines(answer: Answer) -> Iterator[str]:
     )
     enough = f"enough for all of it {round(100 * stock.enough)} times in 100"
     enough = enough if stock.enough >= 0.005 else "not enough for all of it"
-    yield wrapped(f"In the jars at hand ({have}): {enough}.")
+    yield wrapped(f"In the jars you have ({have}): {enough}.")
     for key, sort in stock.sorts.items():
         needed, left = sort.needed.median, sort.left.median
         short = f"; too few {round(100 * sort.short)} times in 100" if sort.short > 0.005 else ""
@@ -40,8 +40,8 @@ def stock_lines(answer: Answer) -> Iterator[str]:
         yield f"  ... and {len(stock.places) - MOST_SHOWN} more lines; --json has them all"
     if stock.without.median >= 0.5:
         yield wrapped(
-            f"In all about {stock.without.median:.0f} jars find none at hand; they are on the list "
-            "of what is to buy."
+            f"In all about {stock.without.median:.0f} jars are still needed; they are on the "
+            "shopping list."
         )
 
 
@@ -49,7 +49,7 @@ def _place(place: Place, turns: Sequence[JarTurn]) -> str:
     count = round(place.without.median)
     short = f"about {count} {jar_words(turns[-1].jar.key, count)}"
     if not place.jar:
-        why = "none is left for it" if place.fits else "none of these jars may be used for it"
+        why = "none left for it" if place.fits else "none of these jars can be used for it"
         return f"{why}; not placed: {short}"
     missing = f"; not placed: {short}" if place.without.median >= 0.5 else ""
     words = [f"{turn.count:g} {jar_words(turn.jar.key, turn.count)}" for turn in turns[:-1]]

@@ -24,9 +24,8 @@ def hindsight_text(found: Hindsight, units: Units) -> str:
     """The track record in words: kept forecasts, then the history replayed."""
     lines = [
         *_kept_lines(found.kept, units),
-        f"{_looked_at(found)} replayed one step ahead: each is forecast "
-        "from each weight it wrote down, by the batches of earlier dates as they stood when it "
-        "was entered.",
+        f"{_looked_at(found)} replayed one step ahead: each is forecast from each of its weights, "
+        "using only the batches of earlier dates as they stood when it was entered.",
         *record_lines(found.replayed, units),
         *_stage_lines(found.replayed, units),
     ]
@@ -36,25 +35,25 @@ def hindsight_text(found: Hindsight, units: Units) -> str:
 def _looked_at(found: Hindsight) -> str:
     if found.looked_at == found.batches:
         return counted(found.batches, "batch", "batches")
-    return f"The latest {found.looked_at} of {found.batches} batches (--all takes every one)"
+    return f"The latest {found.looked_at} of {found.batches} batches (--all for every one)"
 
 
 def _kept_lines(kept: TrackRecord, units: Units) -> list[str]:
     if not (kept.scored or kept.set_aside or kept.waiting):
         return [
-            "No forecasts were kept. 'jarcast forecast ... --keep NAME' keeps one, and it is "
-            "scored here when the batch NAME is written down.",
+            "No forecasts kept yet. Keep one with 'jarcast forecast ... --keep NAME', and it is "
+            "scored here once batch NAME is recorded.",
             "",
         ]
     made = len(kept.scored) + len(kept.set_aside)
     lines = []
     if made:
         forecasts = counted(made, "forecast", "forecasts")
-        lines.append(f"{forecasts} that you kept, of batches written down since.")
+        lines.append(f"{forecasts} that you kept, of batches recorded since.")
     if kept.waiting:
         names = ", ".join(shortened(name, 40) for name in kept.waiting[:_NAMES])
         more = "" if len(kept.waiting) <= _NAMES else f" and {len(kept.waiting) - _NAMES} more"
-        lines.append(f"Kept for batches not written down yet: {names}{more}.")
+        lines.append(f"Kept for batches not recorded yet: {names}{more}.")
     return [*lines, *record_lines(kept, units), ""]
 
 
@@ -86,8 +85,8 @@ def _outcome_lines(name: str, tally: Tally, say: _Say) -> list[str]:
         )
     if tally.ran_out:
         ran_out = counted(tally.ran_out, "batch", "batches")
-        line = f"{ran_out} ran out of brine, so what would have been used is not known"
-        surely = f"; {tally.passed} of them surely passed that range" if tally.passed else ""
+        line = f"{ran_out} ran out of brine, so how much was needed is not known"
+        surely = f"; {tally.passed} of them surely went past that range" if tally.passed else ""
         lines.append(f"{line}{surely}.")
     return lines
 
@@ -104,7 +103,7 @@ def _held(name: str, held: Frequency) -> str:
     if held.times < low:
         return f"{said}. These ranges are too narrow for you."
     if held.times > high:
-        return f"{said}. These ranges are wider than they need be."
+        return f"{said}. These ranges are wider than they need to be."
     return f"{said}."
 
 

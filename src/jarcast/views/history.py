@@ -62,10 +62,10 @@ def _head(event: Event, events: Sequence[Event]) -> str:
 
 _STANDING = {
     "closed": "in use",
-    "withdrawn": "withdrawn, counts for nothing ('jarcast undo' takes it back in)",
-    "open": "open, not one of the ledger's batches yet",
+    "withdrawn": "withdrawn, does not count ('jarcast undo' brings it back)",
+    "open": "open, not recorded yet",
     "dropped": "dropped before it was closed ('jarcast undo' opens it again)",
-    "undone": "taken back, counts for nothing ('jarcast undo' brings it back)",
+    "undone": "taken back, does not count ('jarcast undo' brings it back)",
 }
 
 

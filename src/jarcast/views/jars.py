@@ -12,11 +12,11 @@ Measured = Mapping[str, Mapping[str, str]]  # what jars were measured by, as typ
 
 _ABOUT = (
     "Built-in jars are taken to hold their nominal size to the brim, with mouths of 60 and 76 mm "
-    "(from memory): 'jarcast kitchen jars add' measures the one you have."
+    "(from memory); measure your own with 'jarcast kitchen jars add'."
 )
 _NO_RECIPE = (
-    "No tested recipe names it, whatever it holds: by a recipe, use a jar the recipe was tested "
-    "in; what goes in this one is for the refrigerator."
+    "No tested recipe lists it, whatever it holds: by a recipe, use a jar the recipe was tested "
+    "in, and keep what goes in this one in the refrigerator."
 )
 
 
@@ -79,12 +79,12 @@ def added_text(
         "wide; that counts at another headspace.",
     ]
     if before == jar:
-        lines.append("Nothing to change: it stood so.")
+        lines.append("Nothing to change: it is so already.")
     elif before is not None:
         old = volume_words(before.fill_volume_ml(headspace_in), units)
         lines.append(
-            f"That supersedes what was measured before ({old} at {at}); batches in this jar count "
-            "by the new measure from now on."
+            f"That replaces the earlier measure ({old} at {at}); batches in this jar count by the "
+            "new measure from now on."
         )
     lines.append(_NO_RECIPE)
     return "\n".join(wrapped(line) for line in lines)

@@ -19,7 +19,7 @@ def kept_brine_text(ml: float, recipe: str, since: tuple[str, str], units: Units
 def put_by_words(ml: float, recipe: str, units: Units) -> str:
     """What was put by of a recipe's clean brine, and what to heed."""
     if ml <= 0.0:
-        return wrapped(f"No {recipe} brine is kept any more.")
+        return wrapped(f"No {recipe} brine is left.")
     amount = format_volume(ml, units)
     said = f"Kept for the next pot of {recipe}: {amount} of clean brine."
     return f"{wrapped(said)}\n{wrapped(_kept_caution())}"

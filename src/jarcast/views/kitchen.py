@@ -11,19 +11,19 @@ from jarcast.views.words import wrapped
 
 _UNITS = {Units.US: "us: pounds and cups", Units.METRIC: "metric: kilograms and litres"}
 _NO_ALTITUDE = (
-    "not known; jarcast kitchen --altitude '900 ft' keeps it, and it picks the process times of "
-    "your recipes."
+    "not known; set it with jarcast kitchen --altitude '900 ft', and your recipes' process times "
+    "go by it."
 )
 _NO_CANNER = (
-    "not known, taken as 7 jars; jarcast kitchen --canner '7 quarts / 8 pints' keeps what it "
-    "holds, and brine and a harvest are shared out into its loads."
+    "not known, taken as 7 jars; jarcast kitchen --canner '7 quarts / 8 pints' sets what it "
+    "holds, and brine and harvests go by its loads."
 )
 _LAST_JAR = {
     "part": "left part full where the produce ends, as you said",
-    "whole": "always a whole one, as you said",
-    "learn": "learned from your batches; jarcast kitchen --last-jar part (or whole) says it",
+    "whole": "always whole, as you said",
+    "learn": "learned from your batches; or set it with jarcast kitchen --last-jar part (or whole)",
 }
-_NO_JARS = "none; 'jarcast kitchen jars add' measures one."
+_NO_JARS = "none; measure one with 'jarcast kitchen jars add'."
 
 
 class Remembered(Struct, frozen=True):

@@ -15,15 +15,20 @@ _PARTS = {
     2 / 3: "two thirds", 0.75: "three quarters",
 }  # fmt: skip
 _HARDLY, _MUCH = 0.05, 0.875
+_WORTH = 0.2  # of a range: by less, a weighing is not worth a line where another tells more
 
 
-def narrowing_text(forecast: Forecast) -> list[str]:
-    """What to weigh next and what it buys, where the range is wide; else nothing."""
+def narrowing_text(forecast: Forecast, *, by_pots: bool = False) -> list[str]:
+    """What to weigh next and what it buys, where the range is wide; else nothing.
+
+    ``by_pots``: to weigh again after some jars is said already.
+    """
     wide, said = _wide(forecast), list[str]()
     found = forecast.would_narrow() if wide else ()
     for one in found:
         left = one.brine if wide == "brine" else one.jars
-        if one.weigh and 1.0 - left < _HARDLY and len(found) > 1:
+        little = one.weigh and 1.0 - left < _WORTH and (by_pots or len(found) > 1)
+        if little or (by_pots and not one.weigh):
             continue
         subject = "it" if said else f"the range of {wide}"
         said.append(_weigh(one, left, subject) if one.weigh else _read(one, left, subject))

@@ -53,14 +53,14 @@ def rehearsal_text(rehearsal: "Rehearsal") -> str:
     """Headings and what they mean, three batches, and all that is doubtful or left out."""
     lines = []
     for columns in dict.fromkeys(rehearsal.columns):
-        lines.append("Headings, and what they are read as:")
+        lines.append("Headings, and what each is read as:")
         told = [column for column in columns if column.heading]
         for column in told[:_HEADINGS]:
             meant = " in ".join(filter(None, (column.name, column.unit))) or "not read"
             lines.append(f"  {shortened(column.heading, 40)}: {meant}")
         if len(told) > _HEADINGS:
             lines.append(f"  ... and {len(told) - _HEADINGS} more headings")
-    lines.append(f"{counted(len(rehearsal.entries), 'batch', 'batches')} would be taken in:")
+    lines.append(f"{counted(len(rehearsal.entries), 'batch', 'batches')} would be imported:")
     for place, entry in rehearsal.entries[:_ROWS]:
         batch = entry.batch
         what = ", ".join(filter(None, (batch.produce, batch.cut)))
@@ -68,13 +68,13 @@ def rehearsal_text(rehearsal: "Rehearsal") -> str:
         lines.append(f"  {place}: {batch.date}, {what}{weights}, {batch.filled_text}")
     if (more := len(rehearsal.entries) - _ROWS) > 0:
         lines.append(f"  ... and {more} more")
-    lines += _part("In doubt:", rehearsal.doubts)
+    lines += _part("Not sure about:", rehearsal.doubts)
     lines += _part("Cannot be read, and would be left out:", rehearsal.refused)
     lines += _part("No batches, left out:", rehearsal.left)
     if rehearsal.ignored:
         names = ", ".join(shortened(name, 40) for name in rehearsal.ignored)
-        lines.append(f"Columns that are not read: {names} (--map tells what they are)")
-    lines += [f"To be told first: {question.text}" for question in rehearsal.asked]
+        lines.append(f"Columns not read: {names} (--map says what they are)")
+    lines += [f"Needed first: {question.text}" for question in rehearsal.asked]
     return "\n".join(lines)
 
 

@@ -1,6 +1,7 @@
 """Small pictures for a terminal, drawn with signs: no colours, nothing that moves a cursor."""
 
 import math
+import textwrap
 from collections.abc import Callable, Sequence
 
 from msgspec import Struct
@@ -14,9 +15,8 @@ from jarcast.views.words import halves, jar_words, padded, times_in, titled
 _LEAST = 40  # columns; below it the words stand alone
 _MOST = 78
 _BAR = 36  # the longest bar: longer ones are no easier to compare
-_LEAST_BAR = 12  # a shorter one tells nothing: its words then have a line more
 _ROWS = 4  # of jars, so that the whole answer stays on a screen of 24 lines
-_ROWS_BY_CARD = 5  # where it has 40, as the card's line stands with it
+_LEGEND = 15  # columns that the first row's words take
 _LEVEL = 0.8
 _EIGHTHS = " ▏▎▍▌▋▊▉"
 _Say = Callable[[float], str]
@@ -40,34 +40,40 @@ class Canvas(Struct, frozen=True):
 
 
 def forecast_picture(
-    forecast: Forecast, units: Units, level: float, short_chance: float, canvas: Canvas
+    forecast: Forecast,
+    units: Units,
+    level: float,
+    short_chance: float,
+    canvas: Canvas,
+    *,
+    by_pots: bool = False,
 ) -> str:
     """How likely each number of jars is, and the brine used beside what to make.
 
-    '' where the terminal has no room for it.
+    ``by_pots``: the words tell of the brine. '' where the terminal has no room for it.
     """
     if not canvas.width:
         return ""
     lines = _jar_bars(forecast, canvas)
-    if forecast.has_brine:
+    if forecast.has_brine and not by_pots:
         lines += _brine_bars(forecast, units, level, short_chance, canvas)
     return "\n".join(lines)
 
 
 def _jar_bars(forecast: Forecast, canvas: Canvas) -> list[str]:
-    rows = _ROWS if forecast.recipe is None else _ROWS_BY_CARD
-    shares = jar_shares(forecast.jars, rows, whole=forecast.whole_jars, steps=FINE)
+    shares = jar_shares(forecast.jars, _ROWS, whole=forecast.whole_jars, steps=FINE)
     labels = [canvas.typed(_bin(count, shares.step)) for count in shares.counts]
     wide = max(len(label) for label in labels)
-    room = min(canvas.width - wide - 9, _BAR)
-    most = max(shares.chances)
     turns = forecast.request.turns
-    word = jar_words(turns[0].jar.key) if len(turns) == 1 else "jars"
-    lines = [f"  {titled(word)} you may fill, batches in 100:"]
-    for label, chance in zip(labels, shares.chances, strict=True):
+    word = f"  {titled(jar_words(turns[0].jar.key) if len(turns) == 1 else 'jars')}  "
+    lead = len(word)
+    room = min(canvas.width - lead - wide - 5, _BAR)
+    most = max(*shares.chances, shares.chances[0] * room / max(room - _LEGEND, 1))
+    lines = []
+    for number, (label, chance) in enumerate(zip(labels, shares.chances, strict=True)):
         drawn = _bar(room * chance / most, canvas)
-        times = f"{100 * chance:.0f}" if chance >= 0.005 else ""
-        lines.append(f"    {label.rjust(wide)} {drawn} {times}".rstrip())
+        times = f"{100 * chance:.0f}{'' if number else ' batches in 100'}"
+        lines.append(f"{'' if number else word:{lead}}{label.rjust(wide)} {drawn} {times}")
     return lines
 
 
@@ -78,18 +84,20 @@ def _brine_bars(
     order = forecast.brine_to_make(short_chance, units)
     used = canvas.typed(" to ".join(dict.fromkeys(format_span(low, high, units))))
     made = canvas.typed(format_made(order, units))
-    middle = canvas.typed(f"about {format_volume(forecast.brine_ml.median, units)}")
-    beside = canvas.width - 12 - len(f"{used}, {middle}") >= _LEAST_BAR
-    says = f"{used}, {middle}" if beside else used
-    room = min(canvas.width - 12 - max(len(says), len(made)), _BAR)
+    middle = canvas.typed(format_volume(forecast.brine_ml.median, units))
+    room = min(canvas.width - 12 - max(len(used), len(made)), _BAR)
     scale = room / max(high, order, 1e-9)
     certain, likely = round(scale * low), round(scale * high)
     full, light = ("█", "▒") if canvas.blocks else ("#", "=")
     bar = full * certain + light * (likely - certain)
     return [
-        f"  Brine you'll use, {times_in(level)}:",
-        f"    use   {padded(bar, room)} {says}",
-        *([] if beside else [f"          {middle}"]),
+        *textwrap.wrap(
+            f"Brine you'll use, about {middle}; {times_in(level)}:",
+            canvas.width,
+            initial_indent="  ",
+            subsequent_indent="  ",
+        ),
+        f"    use   {padded(bar, room)} {used}",
         f"    make  {padded(full * round(scale * order), room)} {made}",
     ]
 

@@ -43,7 +43,7 @@ def pool_text(found: PooledFile, gained: Sequence[Gain], own: OwnNext | None) ->
         lines += ["Moved most from the published yields:", ""]
         lines += ["  " + "  ".join([*map(padded, row[:3], widths), row[3]]) for row in rows]
     else:
-        lines.append("No published yield moved by as much as is shown.")
+        lines.append("No published yield moved enough to show.")
     lines += ["", *map(wrapped, gain_lines(gained))]
     if own is not None:
         lines += ["", wrapped(_own_line(own))]
@@ -55,19 +55,19 @@ def gain_lines(gained: Sequence[Gain]) -> list[str]:
     """What a newcomer gains by households left out, and plainly where that is nothing."""
     if not gained:
         return [
-            f"Whether it gains anything cannot be tried with fewer than {LEAST} households. So few "
-            "seldom gain anything."
+            f"Whether it gains anything cannot be tested with fewer than {LEAST} households. So "
+            "few seldom gain anything."
         ]
     lines = [
-        f"Tried by leaving {gained[0].households} households out and starting each from the others "
-        f"instead of the published yields: how far forecasts of its first {FIRST} batches are off "
-        "(CRPS), 19 times in 20 between the two in brackets."
+        f"Tested by leaving {gained[0].households} households out and starting each from the "
+        f"others instead of the published yields: how far forecasts of its first {FIRST} batches "
+        "are off (CRPS), 19 times in 20 between the two in brackets."
     ]
     lines += [f"{_OUTCOMES[gain.outcome]}: {_gained(gain)}." for gain in gained]
     if not any(gain.told for gain in gained):
         lines.append(
-            "Few households, or ones that differ from one another as much as from the published "
-            "yields, gain nothing: those may serve a newcomer as well."
+            "Few households, or ones as unlike each other as the published yields, gain nothing: "
+            "those yields may serve a newcomer as well."
         )
     return lines
 
@@ -78,7 +78,7 @@ def _gained(gain: Gain) -> str:
         return f"{_change(gain.ratio)} {band}"
     if gain.low > 1.0:
         return f"{_change(gain.ratio)} {band}: the published yields serve them better"
-    return f"no gain that can be told from chance {band}"
+    return f"no gain that stands out from chance {band}"
 
 
 def _change(ratio: float) -> str:
@@ -160,7 +160,7 @@ def _ranges(stored: StoredForecast) -> dict[str, Any]:
 
 def beliefs_text(beliefs: Beliefs, path: Path | None, by: str) -> str:
     """Which starting beliefs are in use, and why."""
-    where = "those that travel with jarcast" if path is None else str(path)
+    where = "those that come with jarcast" if path is None else str(path)
     return wrapped(f"Starting beliefs: {plain(beliefs.label)}, {where} ({by}).")
 
 

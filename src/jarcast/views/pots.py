@@ -5,12 +5,12 @@ from typing import Any
 
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.pots import LIKELY, USUAL_LOAD, Pot
-from jarcast.measures import Units, format_made, format_span
-from jarcast.views.words import exactly, odds, times_in
+from jarcast.measures import Units, format_made, format_span, format_volume
+from jarcast.views.words import between, exactly, odds, times_in
 
 EACH_POT = (
-    "Each pot is the whole formula by one factor, boiled, covered and poured as hot as the recipe "
-    "says, never stretched; load what is full, and hold no filled jars waiting for brine."
+    "Each pot is {whose} whole formula, boiled, covered and poured as hot as it says, never "
+    "stretched; load full jars rather than hold them for brine."
 )
 
 
@@ -23,24 +23,40 @@ def whose_brine(forecast: Forecast) -> str:
 def first_pot(forecast: Forecast, pots: Sequence[Pot], units: Units, short_chance: float) -> str:
     """What to heat for the first load, of two pots."""
     if forecast.limited_by_recipe(short_chance):
-        why = "its part of the recipe's own amount for this much produce"
+        why = "its share of the recipe's own amount for this much produce"
     else:
         why = f"{odds(short_chance)} of running short"
     amount = format_made(pots[0].ml, units)
-    load = exactly(pots[0].jars)
-    return f"Heat {amount} of {whose_brine(forecast)} brine for the first load of {load}: {why}."
+    return f"Heat {amount} for the first {exactly(pots[0].jars)} jars: {why}."
 
 
-def next_pot(pots: Sequence[Pot], units: Units) -> list[str]:
-    """When to heat the second of two pots and what it may be; what both take; what a pot is."""
-    rest = pots[1]
-    whole = format_made(pots[0].ml + rest.ml, units)
-    return [
-        "Heat the second pot while the first load is being filled or processed: "
-        f"{_likely(rest, units)}; three jars in, weigh again and I'll know it better. Have enough "
-        f"for {whole} in all.",
-        EACH_POT,
-    ]
+def next_pot(
+    forecast: Forecast, pots: Sequence[Pot], units: Units, level: float | None = None
+) -> str:
+    """When to heat the second of two pots and what it may be, and what both take.
+
+    With a ``level`` also the range of all the brine used.
+    """
+    whole = format_made(pots[0].ml + pots[1].ml, units)
+    if level is None:
+        used = f"about {format_volume(forecast.brine_ml.median, units)}"
+    else:
+        used = used_words(forecast, units, level)
+    return (
+        f"While that load is filled or processed, heat a second pot: {_likely(pots[1], units)} "
+        f"(weigh again 3 jars in). In all you'll use {used}; have enough for {whole}."
+    )
+
+
+def each_pot(forecast: Forecast) -> str:
+    """What holds for every pot."""
+    return EACH_POT.format(whose=whose_brine(forecast))
+
+
+def used_words(forecast: Forecast, units: Units, level: float) -> str:
+    """The brine used, with what stays in the pot: its middle and its range."""
+    ends = format_span(*forecast.brine_ml.interval(level), units)
+    return f"about {format_volume(forecast.brine_ml.median, units)}{between(*ends, level)}"
 
 
 def _likely(pot: Pot, units: Units) -> str:

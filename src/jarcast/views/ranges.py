@@ -33,7 +33,11 @@ def volumes_beside(low: float, high: float, was: float, units: Units) -> Shown:
 def weight_words(request: "Request", units: Units) -> str:
     """The latest known weight, or the range it was counted or guessed in, 8 times in 10."""
     low, high = (format_weight(grams, units) for grams in request.grams_between())
-    return low if not request.grams_sd else f"{low} to {high}"
+    if not request.grams_sd:
+        return low
+    number, _, unit = low.partition(" ")
+    same = high.endswith(f" {unit}") and high.count(" ") == 1  # said once: '20 to 35 lb'
+    return f"{number if same else low} to {high}"
 
 
 def _shown(

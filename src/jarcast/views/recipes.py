@@ -32,6 +32,7 @@ from jarcast.views.words import (
     crop_words,
     halves,
     halves_word,
+    hung,
     jar_words,
     shortened,
     wrapped,
@@ -39,9 +40,9 @@ from jarcast.views.words import (
 
 BEYOND = "beyond a batch"
 YIELD_ONLY = (
-    "This card does not say where it comes from, so jarcast holds no safety numbers for it: it "
-    "serves for its yield only. Add a [source] with publication, edition and page if it is a "
-    "tested recipe."
+    "This card does not say where it comes from, so jarcast holds no safety numbers for it: it is "
+    "good for its yield only. Add a [source] with publication, edition and page if it is a tested "
+    "recipe."
 )
 
 
@@ -132,17 +133,17 @@ def _details(recipe: Recipe) -> list[str]:
         ("Produce:", [part.line for part in recipe.tested.parts]),
         ("Seasonings, for the printed batch:", [part.line for part in recipe.seasonings]),
         ("Steps, numbers only (the source says how it is made):", list(recipe.steps)),
-        ("Before it is opened it stands:", [recipe.standing] if recipe.standing else []),
+        ("Before opening, let it stand:", [recipe.standing] if recipe.standing else []),
         (
             "The source offers pasteurising at a low temperature:",
             [safety.low_temperature] if safety is not None and safety.low_temperature else [],
         ),
-        ("Other copies that were read:", list(safety.source.also) if safety is not None else []),
+        ("Other copies read:", list(safety.source.also) if safety is not None else []),
     )
     lines: list[str] = []
     for head, items in lists:
         if items:
-            lines += ["", head, *(wrapped(f"- {item}").replace("\n", "\n  ") for item in items)]
+            lines += ["", head, *(hung(f"- {item}") for item in items)]
     return lines
 
 
@@ -165,7 +166,7 @@ def check_text(recipe: Recipe, like: Sequence[Recipe] = ()) -> str:
     """
     lines = [_can_be_used(recipe)]
     if found := unpublished(recipe):
-        lines.append(wrapped(f"Look again, no published recipe has it: {'; '.join(found)}."))
+        lines.append(wrapped(f"Check this; no published recipe has it: {'; '.join(found)}."))
     if like:
         lines.append(wrapped(alike_text(recipe, like)))
     return "\n".join(lines)
@@ -175,8 +176,8 @@ def alike_text(recipe: Recipe, like: Sequence[Recipe]) -> str:
     """That other cards have a title that looks like this one's."""
     others = ", ".join(f"'{other.key}'" for other in like)
     return (
-        f"Its title '{recipe.name}' reads like that of {others}, which is another recipe: they are "
-        f"told apart by their names, this one is '{recipe.key}'. Better give it a title of its own."
+        f"Its title '{recipe.name}' reads like that of {others}, which is another recipe: they go "
+        f"by their names, and this one is '{recipe.key}'. Best give it another title."
     )
 
 
@@ -186,7 +187,7 @@ def _can_be_used(recipe: Recipe) -> str:
     rows = counted(len(recipe.safety.process), "process time", "process times")
     return wrapped(
         f"The card '{recipe.name}' can be used: {rows}, jars {', '.join(recipe.safety.jars)}; "
-        f"source: {recipe.safety.source.cited}. Compare each number with that source: jarcast "
+        f"source: {recipe.safety.source.cited}. Compare each number with that source; jarcast "
         "cannot."
     )
 
@@ -210,7 +211,7 @@ def scaled_text(scaled: Scaled, asked: str, altitude_ft: float | None = None) ->
     if beside := each_jar_text(recipe, [size for _, size in scaled.sorts]):
         lines += [
             "",
-            "Beside the brine, by the jars filled:",
+            "Besides the brine, for the jars filled:",
             *(wrapped(f"  {line}") for line in beside),
         ]
     if recipe.cure is not None and scaled.cure:

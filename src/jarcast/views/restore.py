@@ -60,7 +60,8 @@ def copies_text(ledger: Path, folder: Path, found: Sequence[Copy]) -> str:
 
 
 _BRING_BACK = (
-    "'jarcast restore COPY' brings one back; what stands now is kept aside first, and listed here."
+    "'jarcast restore COPY' brings one back; the present ledger is set aside first, and listed "
+    "here."
 )
 
 
@@ -84,7 +85,7 @@ def restored_text(ledger: Path, copy: Copy, set_aside: Path | None) -> str:
     batches = counted(copy.batches or 0, "batch", "batches")
     lines = [f"{ledger} is again as it was on {copy.made:%Y-%m-%d %H:%M}: {batches}."]
     if set_aside is not None:
-        lines.append(f"What stood there until now is kept as {set_aside}.")
+        lines.append(f"What was there until now is kept as {set_aside}.")
     return "\n".join(lines)
 
 
@@ -126,7 +127,7 @@ def salvaged_text(ledger: Path, saved: Salvaged) -> str:
     batches = counted(saved.batches, "batch", "batches")
     lines = [f"{batches} copied to the new ledger {saved.path}; {ledger} was left as it is."]
     lines += (
-        ["Missing, or to be looked at:", *(f"  {line}" for line in saved.missing)]
+        ["Missing, or to check:", *(f"  {line}" for line in saved.missing)]
         if saved.missing
         else ["Nothing is missing."]
     )

@@ -29,7 +29,7 @@ def odd_text(odd: Oddity | Flag | str, units: Units) -> str:
     if isinstance(odd, Flag):
         return f"These contradict each other: {flag_words(odd, units)}."
     low, high = (_amount(odd, value, units) for value in (odd.low, odd.high))
-    said = f"{_head(odd)}: {_both(odd, units)}, where {low} to {high} would be expected."
+    said = f"{_head(odd)}: {_both(odd, units)}, where {low} to {high} would be usual."
     asked = WHERE_NOT_JARRED if odd.heavy else ""
     return " ".join(part for part in (said, _slips(odd), asked) if part)
 

@@ -34,10 +34,10 @@ def _cells(what: str, found: Tally) -> tuple[str, ...]:
 
 def _sealed_words(found: Tally) -> str:
     if found.rate is None:
-        return "No batch says how many jars sealed; 'jarcast amend BATCH sealed=7' tells it."
+        return "No batch says how many jars sealed; add it with 'jarcast amend BATCH sealed=7'."
     jars = counted(round(found.told), "full jar", "full jars")
     share = f"{100 * found.rate:.0f} %"
-    return f"Sealed: {plain_number(found.sealed)} of {jars}, {share}, where it was written down."
+    return f"Sealed: {plain_number(found.sealed)} of {jars}, {share}, where it was recorded."
 
 
 def tally_document(batches: Sequence[Batch]) -> dict[str, Any]:

@@ -11,8 +11,8 @@ _LONGEST = 60  # signs of a name, or of a value
 
 # What comes of taking back each kind of action on a batch, and of taking that back.
 _COMES = {
-    "import": ("counts for nothing, and its name is free", "counts again"),
-    "record": ("counts for nothing, and its name is free", "counts again"),
+    "import": ("no longer counts, and its name is free", "counts again"),
+    "record": ("no longer counts, and its name is free", "counts again"),
     "begin": ("is no longer open, and its name is free", "is open again"),
     "close": ("is open again, as it was before it was closed", "is closed again"),
     "drop": ("is open again, as it was before it was dropped", "is dropped again"),
@@ -20,12 +20,12 @@ _COMES = {
     "reinstate": ("is withdrawn again", "counts again, as it stood"),
     "reopen": ("is dropped again", "is open again"),
     "amend": ("is as it was before that", "is amended again"),
-    "confirm": ("is as it was before that", "is stood by again"),
-    "forecast": ("has that forecast kept for it no more", "has that forecast kept for it again"),
+    "confirm": ("is as it was before that", "is confirmed again"),
+    "forecast": ("no longer has that forecast kept", "has that forecast kept again"),
 }
 _KEPT = (
-    "Nothing was deleted: 'jarcast undo' again takes this back, 'jarcast undo --further' goes on "
-    "to what was done before."
+    "Nothing was deleted: 'jarcast undo' again takes this back, and 'jarcast undo --further' "
+    "takes back what came before."
 )
 _STEP = ("is as it was before that step", "has that step again")
 

@@ -10,11 +10,11 @@ from jarcast.views.counter import open_text
 from jarcast.views.words import counted, wrapped
 
 _HOW_TO_BEGIN = """\
-Nothing is written down yet. To begin:
-  see it work             jarcast demo
-  bring in a notebook     jarcast import batches.csv
-  write down a batch      jarcast guide
-  ask before the first    jarcast forecast --produce carrot --as-bought "8 lb"
+Nothing recorded yet. To begin:
+  see it work           jarcast demo
+  bring in a notebook   jarcast import batches.csv
+  record a batch        jarcast guide
+  ask before the first  jarcast forecast --produce carrot --as-bought "8 lb"
 'jarcast --help' lists every command."""
 
 
@@ -26,7 +26,7 @@ def next_text(
 ) -> str:
     """Open batches, each with its next step; forecasts that wait for their batch; how to begin.
 
-    ``written`` counts the batches written down; ``waiting`` are names of batches that a forecast
+    ``written`` counts the batches recorded; ``waiting`` are names of batches that a forecast
     is kept for.
     """
     if not (open_now or written or waiting):
@@ -37,13 +37,13 @@ def next_text(
     ]
     still = set(waiting) - {at.name for at, _ in open_now}
     parts += [
-        wrapped(f"A forecast is kept for '{name}': it is scored when that batch is written down.")
+        wrapped(f"A forecast is kept for '{name}': it is scored once that batch is recorded.")
         for name in waiting
         if name in still
     ]
     if not open_now:
-        said = f"No batch is open, {counted(written, 'is', 'are')} written down"
-        parts.append(f"{said}; 'jarcast begin' opens one, 'jarcast record' writes one down.")
+        said = f"No batch is open, {counted(written, 'is', 'are')} recorded"
+        parts.append(f"{said}; 'jarcast begin' opens one, 'jarcast record' adds a finished one.")
     return "\n".join(parts)
 
 

@@ -154,7 +154,16 @@ def lined_up(rows: Sequence[Sequence[str]]) -> list[str]:
 
 def item(text: str) -> str:
     """A line of a list: set in, and further where it goes on."""
-    return wrapped(f"  {text}", 78).replace("\n", "\n    ")
+    return hung(f"  {text}", 4)
+
+
+def hung(text: str, further: int = 2, width: int = 78) -> str:
+    """A line that goes on below set in further, so that no line is wider than the first may be."""
+    lines = textwrap.wrap(
+        text, width, subsequent_indent=" " * further,
+        break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
+    return "\n".join(lines)
 
 
 def shortened(text: str, longest: int) -> str:
@@ -195,7 +204,7 @@ def unwrapped(text: str, width: int = 78) -> str:
         room = (
             bool(found) and len(found[-1].rpartition("\n")[2]) + 1 + len(line.split(" ")[0]) > width
         )
-        if broken and room and line and not line.startswith("  "):
+        if broken and room and line and not line.startswith(("  ", "- ", "! ")):
             found[-1] = f"{found[-1]}\n{line}"
         else:
             found.append(line)

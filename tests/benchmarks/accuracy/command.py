@@ -19,7 +19,7 @@ def options(about: str | None, households: int = 300) -> argparse.ArgumentParser
 
 
 def seed_of(asked: argparse.Namespace) -> int:
-    """The number behind the seed that was asked for by name."""
+    """The number behind the seed that was given by name."""
     return TUNING_SEED if asked.seed == "tuning" else REPORTING_SEED
 
 

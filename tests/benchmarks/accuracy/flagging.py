@@ -31,7 +31,7 @@ _COUNTS = ("slips", "slips flagged", "column named", "sound", "contradict", "do 
 
 
 def slipped_columns(written: Batch, clean: Batch) -> set[str]:
-    """Columns that were written down wrong; a weight left out is no slip."""
+    """Columns that were recorded wrong; a weight left out is no slip."""
     return {
         column
         for column in (*NUMBERS, "jars")

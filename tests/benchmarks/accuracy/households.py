@@ -1,4 +1,4 @@
-"""Invented households: a hand, some crops, a history as it was written down, and unseen batches."""
+"""Invented households: a hand, some crops, a history as it was recorded, and unseen batches."""
 
 import datetime as dt
 import math
@@ -28,7 +28,7 @@ _PRINTED_LOSS_ML = 150.0
 class Unseen:
     """A batch to forecast: what is known of it, and the truth that is scored.
 
-    ``batch`` holds the stage weights as they would be written down; ``jars`` is unrounded fill
+    ``batch`` holds the stage weights as they would be recorded; ``jars`` is unrounded fill
     volume over one jar's fill volume, ``brine_ml`` all that was needed. ``printed`` is what the
     published centres make of the weight as bought: (jars, brine in ml).
     """
@@ -259,7 +259,7 @@ def _spoilt(world: World, history: list[Batch], rng: np.random.Generator) -> lis
 
 
 def _slip(values: Mapping[str, float | None], rng: np.random.Generator) -> dict[str, float]:
-    """One value that was written down, off by a factor people get wrong."""
+    """One value that was recorded, off by a factor people get wrong."""
     written = {name: value for name, value in values.items() if value is not None}
     name = sorted(written)[int(rng.integers(len(written)))]
     factors = _SLIPS["_ml" if name.endswith("_ml") else "_g"]

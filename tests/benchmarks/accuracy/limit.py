@@ -2,7 +2,7 @@
 
 One Gaussian belief over everything constant in a household (hands, pot loss, each crop's offsets
 from its published centres), updated batch by batch. Each batch adds its own five quantities
-(trim, cure, cook, density, loss) with the world's batch noise, and each number written down is
+(trim, cure, cook, density, loss) with the world's batch noise, and each number recorded is
 one observation of them. Where that is linear in the logs the update is the exact conjugate one;
 brine is not, and is linearised at the posterior (iterated extended Kalman filter: Bell and
 Cathey 1993, IEEE Trans. Automatic Control 38, 294-297). 'Nothing left' is an observation cut off
@@ -44,7 +44,7 @@ Reading = Callable[[Local], float]
 
 @dataclass(frozen=True)
 class Observation:
-    """One number written down, as a function of the batch's quantities."""
+    """One number recorded, as a function of the batch's quantities."""
 
     reading: Reading
     value: float
@@ -73,7 +73,7 @@ class Limit:
         self.scales = _noise_scales(self.world.tail_dof)
 
     def observe(self, batch: Batch, crop: int, setting: Setting) -> None:
-        """Learn from one batch as it was written down."""
+        """Learn from one batch as it was recorded."""
         self.cov[_PACK, _PACK] += self.walk**2
         mean, cov = self._with_batch(batch, crop, setting)
         where = np.array([*range(self.size, self.size + 5), self._crop_at(crop) + 4])

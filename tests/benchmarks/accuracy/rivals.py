@@ -63,7 +63,7 @@ def printed(
 
 
 def _rows(household: Household, after: int, ask: str) -> tuple[Codes, Array, Array]:
-    """Crop, log litres for each kilogram and log brine for each litre, where written down."""
+    """Crop, log litres for each kilogram and log brine for each litre, where recorded."""
     codes, filled, brine = [], [], []
     for i in range(after):
         batch = household.history[i]

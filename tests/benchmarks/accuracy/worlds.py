@@ -14,7 +14,7 @@ The plain world, which every other changes in one respect:
 - jars are written to the half jar, weights to 5 g (10 g as bought), brine to the quarter cup.
 - Of 'made' brine a person heats a fifth more than the printed amount, put right by how earlier
   batches of that crop came out. Short of it they heat another pot, or one time in four make do,
-  and then what is written down is all made, nothing left.
+  and then what is recorded is all made, nothing left.
 
 What each other world changes is written in its entry of WORLDS. These figures are assumptions,
 not findings; they are the practitioner's guesses at how hands, crops and batches differ.
@@ -89,9 +89,11 @@ WORLDS: dict[str, World] = {
         replace(
             _PLAIN,
             name="slips",
-            about="the plain households; 3 rows in 100 hold a gross slip in one weight or volume "
-            "(x or / 2.2, 10, for volumes 4 or 10), and 1 weight in 8 was not written down. "
-            "Limit and oracle see the clean table",
+            about=(
+                "the plain households; 3 rows in 100 hold a gross slip in one weight or volume (x "
+                "or / 2.2, 10, for volumes 4 or 10), and 1 weight in 8 was not recorded. Limit "
+                "and oracle see the clean table"
+            ),
             slips=0.03,
             missing=0.125,
         ),
@@ -148,7 +150,7 @@ WORLDS: dict[str, World] = {
         replace(
             _PLAIN,
             name="sparse",
-            about="only the weight as bought, the jars and the brine are ever written down",
+            about="only the weight as bought, the jars and the brine are ever recorded",
             sparse=True,
         ),
     )

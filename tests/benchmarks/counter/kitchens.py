@@ -1,11 +1,11 @@
-"""Households of the accuracy harness whose batches are packed jar by jar and written down anew.
+"""Households of the accuracy harness whose batches are packed jar by jar and recorded anew.
 
 Hands, crops, purchases, weights and jars are the plain world's of ``accuracy.households``, drawn
 with the same seeds; a counter world changes what it names and nothing else. ``crops.csv`` holds the
 published centres on their own scales (trim in logits, the rest in logs) as they were when these
 worlds were made, so that the households stay when the starting beliefs change.
 
-What is written down:
+What is recorded:
 
 - Every weighing is rounded to the household's scale, weights as bought to no less than 10 g, and is
   one step at least. The true weight is what the plain world wrote down, moved evenly within half of
@@ -116,7 +116,7 @@ class Kitchen:
         return before if number < own // 2 else now
 
     def history(self, own: int) -> list[Batch]:
-        """The first batches as they were written down."""
+        """The first batches as they were recorded."""
         return [written(self, one, self.scale_g(one.number, own)) for one in self.cooked[:own]]
 
     def notes(self, own: int) -> dict[str, list[Note]]:
@@ -223,7 +223,7 @@ def planned(world: Counter, one: Cooked, before: Sequence[Cooked]) -> Cooked:
 
 
 def brine_written(one: Cooked, measure_ml: float, rng: np.random.Generator) -> tuple[float, float]:
-    """Brine made and left in ml, as they are written down."""
+    """Brine made and left in ml, as they are recorded."""
     made, need = one.made_ml, one.packing.need_ml
     for patience in rng.random(8):
         if need <= made:

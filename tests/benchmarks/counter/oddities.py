@@ -2,11 +2,11 @@
 
 - Not jarred: a share of 20 to 60 %, even, of the ready produce went into no jar and nobody wrote
   that down; the weights are those of all of it, the jars and the brine of the rest.
-- A slip: one value that was written down is twice or half, or ten times or a tenth, of what it
+- A slip: one value that was recorded is twice or half, or ten times or a tenth, of what it
   should be; a weight may be pounds for kilograms or the other way about; or two neighbouring
   figures of the number changed places. Each column and each of these as likely as another.
 - Half of the odd ones are of one sort, half of the other.
-- The brine is not written down, in no batch of the history; or it is, with what was left; or it is,
+- The brine is not recorded, in no batch of the history; or it is, with what was left; or it is,
   and of the odd one the pot was empty. Then it ran out, and 80 to 100 % of what was needed was
   made; or, in half of the batches that were not all jarred, the rest of the brine went over the
   rest of the produce in a bowl: all that was made is gone, more than the jars took.
@@ -63,7 +63,7 @@ def draw_oddity(own: int, rng: np.random.Generator) -> Oddity:
 
 
 def clean_history(kitchen: Kitchen, own: int, brine: str) -> list[Batch]:
-    """The first batches as they were, the brine written down or not."""
+    """The first batches as they were, the brine recorded or not."""
     return [_with_brine(batch, brine) for batch in kitchen.history(own)]
 
 
@@ -104,7 +104,7 @@ def emptied(one: Cooked, odd: Oddity) -> dict[str, float]:
 
 
 def slipped(batch: Batch, odd: Oddity) -> Batch:
-    """The batch with a slip in one of the values that were written down."""
+    """The batch with a slip in one of the values that were recorded."""
     columns = [name for name in _COLUMNS if getattr(batch, name)] + ["jars"]
     name = columns[int(odd.column * len(columns))]
     value = batch.jars[0] if name == "jars" else getattr(batch, name)

@@ -192,7 +192,7 @@ def counter_options(about: str | None, households: int) -> argparse.ArgumentPars
 
 
 def started(parser: argparse.ArgumentParser, bench: str) -> tuple[argparse.Namespace, Results]:
-    """What was asked for, and results to fill."""
+    """What was given, and results to fill."""
     asked = parser.parse_args()
     if asked.quick:
         asked.households, asked.draws = QUICK_HOUSEHOLDS, QUICK_DRAWS
@@ -201,7 +201,7 @@ def started(parser: argparse.ArgumentParser, bench: str) -> tuple[argparse.Names
 
 
 def finished(asked: argparse.Namespace, results: Results) -> None:
-    """Print the table, and keep the figures where that was asked for."""
+    """Print the table, and keep the figures where that was given."""
     results.seconds += time.monotonic()
     old = stored(asked.beside) if asked.beside else None
     print(

@@ -2,7 +2,7 @@
 
     python tests/benchmarks/growth/one_ledger.py
 
-Processor seconds, least of the turns, one core; memory is the most that was asked for at once.
+Processor seconds, least of the turns, one core; memory is the most that was given at once.
 """
 
 import argparse

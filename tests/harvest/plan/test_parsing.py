@@ -120,8 +120,8 @@ def test_a_slip_in_a_key_of_toml_is_told_with_what_was_meant(file: Put) -> None:
     with pytest.raises(BatchError) as refused:
         read(file(text, "p.toml"))
     told = "\n".join(refused.value.problems)
-    assert "line 12, trimed: is no key of a line; was 'trimmed' meant?" in told
-    assert "'lines': is nothing of a plan" in told
+    assert "line 12, trimed: is not a key of a line; was 'trimmed' meant?" in told
+    assert "'lines': does not belong in a plan" in told
 
 
 def test_columns_that_are_not_of_a_plan_are_named_and_results_are_not(file: Put) -> None:
@@ -135,9 +135,9 @@ def test_columns_that_are_not_of_a_plan_are_named_and_results_are_not(file: Put)
     [
         ("", "is empty"),
         ("\ufeff \n", "is empty"),
-        ("produce,as_bought\n", "holds no line"),
-        ("crop,kg\ncarrot,5\n", "no column produce or recipe"),
-        ("produce,produce\ncarrot,5\n", "stands there twice"),
+        ("produce,as_bought\n", "has no lines"),
+        ("crop,kg\ncarrot,5\n", "no produce or recipe column"),
+        ("produce,produce\ncarrot,5\n", "is there twice"),
         ('produce,as_bought\n"carrot,5 lb\n', "never closed"),
     ],
 )
@@ -150,10 +150,10 @@ def test_what_is_no_plan_is_refused_in_words(file: Put, text: str, why: str) -> 
     ("text", "why"),
     [
         ("produce = 'carrot'\n", r"no \[\[line\]\]"),
-        ("[[line]\n", "is no TOML"),
+        ("[[line]\n", "is not valid TOML"),
         ("line = 3\n", r"no \[\[line\]\]"),
-        ("line = []\n", "holds no line"),
-        ("[[line]]\nproduce = ['carrot']\nas_bought = '5 lb'\n", "neither a text nor a number"),
+        ("line = []\n", "has no lines"),
+        ("[[line]]\nproduce = ['carrot']\nas_bought = '5 lb'\n", "neither text nor a number"),
         ("[[line]]\nproduce = 'carrot'\nas_bought = 5\n", "no unit"),
         ("[[line]]\nproduce = 'carrot'\nas_bought = '5 lb'\ncure_hours = inf\n", "inf"),
     ],
@@ -207,7 +207,7 @@ def test_semicolons_and_decimal_commas_are_read(file: Put) -> None:
     [
         ("carrot 5 lb", "no ':' before the weight"),
         ("carrot: ", "has no weight"),
-        (": 5 lb", "say what is put up"),
+        (": 5 lb", "name a produce or a recipe"),
         ("carrot, raw, hot: 5 lb", "says pack twice"),
         ("carrot: 5 lb; colour=red", "write it as column=value"),
         ("carrot: 5 lb; as bought=6 lb", "says as bought twice"),

@@ -76,11 +76,11 @@ def test_a_canner_holds_so_many_of_each_size_whatever_their_mouth(text: str) -> 
 @pytest.mark.parametrize(
     ("text", "why"),
     [
-        ("", "no number of jars"),
-        ("quarts", "no number of jars"),
+        ("", "not a number of jars"),
+        ("quarts", "not a number of jars"),
         ("7 buckets", "there is no jar"),
         ("0 pints", "no canner holds 0"),
-        ("7 pints / 8 pints", "says twice"),
+        ("7 pints / 8 pints", "gives twice"),
     ],
 )
 def test_what_is_no_canner_is_refused(text: str, why: str) -> None:

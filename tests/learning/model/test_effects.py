@@ -60,7 +60,7 @@ def test_brine_moves_with_the_weight_but_the_pot_loss_does_not() -> None:
 
 @pytest.fixture(scope="module")
 def telling() -> tuple[Situation, Situation]:
-    """One batch in which nothing is as usual, by what was written down and as it is forecast."""
+    """One batch in which nothing is as usual, by what was recorded and as it is forecast."""
     weights = {"trimmed_g": 9000.0, "salt_g": 700.0, "cure_hours": 20.0, "cured_g": 7500.0}
     batch = Batch(
         batch="1", date=dt.date(2024, 8, 31), produce="cabbage", cut="shredded", pack="raw",

@@ -27,7 +27,7 @@ POUND_G = 16.0 * OUNCE_G
 
 
 def on_grid(step: float, count: int, rng: np.random.Generator) -> list[float]:
-    """Weights of 1 to 8 kg as a scale of this step shows them, written down in whole grams."""
+    """Weights of 1 to 8 kg as a scale of this step shows them, recorded in whole grams."""
     return [round(round(x / step) * step) for x in rng.uniform(1000.0, 8000.0, count)]
 
 

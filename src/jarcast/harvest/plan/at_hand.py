@@ -8,7 +8,7 @@ from jarcast.domain.jar_text import read_jars
 from jarcast.domain.jars import SHELF, Jar, jar_key
 from jarcast.errors import BatchError, cut_short
 
-_EXAMPLE = "write it such as '14 pint-wide, 9 quart'"
+_EXAMPLE = "write it like '14 pint-wide, 9 quart'"
 
 
 def parse_have(text: str, shelf: Mapping[str, Jar] = SHELF) -> dict[str, float]:
@@ -20,11 +20,11 @@ def parse_have(text: str, shelf: Mapping[str, Jar] = SHELF) -> dict[str, float]:
             said = (
                 f"'{sort[:40]}'" if count is None else f"{number_text(count)} {sort[:40]}".strip()
             )
-            raise BatchError(f"--have '{shown}': {said} is no number of jars; {_EXAMPLE}")
+            raise BatchError(f"--have '{shown}': {said} is not a number of jars; {_EXAMPLE}")
         key = jar_key(sort, shelf)
         if count > MOST_JARS:
-            raise BatchError(f"--have '{shown}': {count:.0f} jars are more than can be")
+            raise BatchError(f"--have '{shown}': {count:.0f} jars are too many")
         found[key] = found.get(key, 0.0) + count
     if not found:
-        raise BatchError(f"--have '': no jars are named; {_EXAMPLE}")
+        raise BatchError(f"--have '': no jars are given; {_EXAMPLE}")
     return found

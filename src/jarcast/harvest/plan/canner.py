@@ -9,7 +9,7 @@ from jarcast.errors import BatchError, cut_short
 from jarcast.harvest.day import Canner
 
 MOST_HELD = 1_000
-_EXAMPLE = "write it such as '7 quarts / 8 pints'"
+_EXAMPLE = "write it like '7 quarts / 8 pints'"
 
 
 def parse_canner(text: str, shelf: Mapping[str, Jar] = SHELF) -> Canner:
@@ -22,12 +22,12 @@ def parse_canner(text: str, shelf: Mapping[str, Jar] = SHELF) -> Canner:
     for part in (part.strip() for part in re.split(r"[/,;]|\bor\b", text[:500])):
         found = read_jars(part, shelf)
         if len(found) != 1 or not found[0].sort or (room := found[0].number) is None:
-            raise BatchError(f"--canner '{shown}': '{part}' is no number of jars; {_EXAMPLE}")
+            raise BatchError(f"--canner '{shown}': '{part}' is not a number of jars; {_EXAMPLE}")
         size = size_of(jar_key(found[0].sort, shelf))
         if not 1 <= room <= MOST_HELD or room != int(room):
             raise BatchError(f"--canner '{shown}': no canner holds {room:g} jars; {_EXAMPLE}")
         if holds.setdefault(size, int(room)) != room:
-            raise BatchError(f"--canner '{shown}': says twice how many {size} jars it holds")
+            raise BatchError(f"--canner '{shown}': gives twice how many {size} jars it holds")
     return Canner(holds)
 
 

@@ -48,9 +48,9 @@ class LineChecker(Struct):
             except (BatchError, MeasureError) as error:
                 problems.append(Problem(column, cell, str(error).removeprefix(f"'{cell}': ")))
         if not produce.strip() and not cells.get("recipe"):
-            problems.append(Problem("produce", "", "is empty; say what is put up, or a recipe"))
+            problems.append(Problem("produce", "", "is empty; name a produce or a recipe"))
         if not any(cells.get(weight) for weight in WEIGHTS):
-            why = "has no weight; write one such as '12 lb', or '20-35 lb' before it is weighed"
+            why = "has no weight; add one such as '12 lb', or '20-35 lb' before it is weighed"
             problems.append(Problem("", None, why))
         if problems:
             return None, problems

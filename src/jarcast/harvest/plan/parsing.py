@@ -79,7 +79,7 @@ def checked_plan(
     gathering.finish()
     if not lines:
         raise BatchError(
-            f"{gathering.name}: holds no line; write one line a batch, with its produce and a "
+            f"{gathering.name}: has no lines; write one for each batch, with its produce and a "
             "weight such as '20-35 lb'"
         )
     return Plan(lines, table.ignored, table.columns)
@@ -120,11 +120,11 @@ def _read(path: Path) -> bytes:
         raise BatchError(why_unread(path, error, "the plan")) from error
     if len(content) > LONGEST_FILE:
         raise BatchError(
-            f"{path} is longer than {LONGEST_FILE // 10**6} MB, which no plan is; name the right "
-            "file"
+            f"{path} is longer than {LONGEST_FILE // 10**6} MB, too long for a plan; name the "
+            "right file"
         )
     if not content.removeprefix(b"\xef\xbb\xbf").strip(b" \t\r\n,;"):
-        raise BatchError(f"{path} is empty; its first line should be such as: {_HEADER}")
+        raise BatchError(f"{path} is empty; its first line should look like: {_HEADER}")
     return content
 
 
@@ -179,7 +179,7 @@ def _header(cells: list[str], name: str) -> tuple[list[tuple[int, str]], tuple[s
     for at, cell in enumerate(cells):
         column = column_name(cell)
         if column in {other for _, other in places}:
-            raise BatchError(f"{name}: column {column} stands there twice; keep one of the two")
+            raise BatchError(f"{name}: column {column} is there twice; keep one of the two")
         if column in COLUMNS:
             places.append((at, column))
         elif at not in results and cell.strip():
@@ -188,8 +188,8 @@ def _header(cells: list[str], name: str) -> tuple[list[tuple[int, str]], tuple[s
         plain = ", ".join(n for n in ignored if n in (*NUMBERS, *VOLUMES))
         hint = f" ({plain} belongs to the batch table)" if plain else ""
         raise BatchError(
-            f"{name}: has no column produce or recipe{hint}; a plan's first line names its "
-            f"columns, such as: {_HEADER}"
+            f"{name}: has no produce or recipe column{hint}; a plan's first line names its "
+            f"columns, like this: {_HEADER}"
         )
     return places, tuple(ignored)
 

@@ -22,7 +22,7 @@ def parse_size(text: str, shelf: Mapping[str, Jar] = SHELF) -> Size:
     name, equals, size = (part.strip() for part in text.rpartition("="))
     option = f"--bottle '{text[:60]}'"
     if equals and not name:
-        raise BatchError(f"{option}: nothing stands before '='; write it such as 'sugar=5 lb'")
+        raise BatchError(f"{option}: nothing comes before '='; write it like 'sugar=5 lb'")
     return Size(thing(name or "vinegar", shelf), *_amount(size, option))
 
 
@@ -33,10 +33,10 @@ def parse_price(text: str, shelf: Mapping[str, Jar] = SHELF) -> Price:
     money, slash, size = (part.strip() for part in rest.partition("/"))
     found = _PRICE.fullmatch(money)
     if not (name and equals and slash and found):
-        raise BatchError(f"{option}: write it such as 'vinegar=4.50 / 1 gal' or 'lids=3.20 / 12'")
+        raise BatchError(f"{option}: write it like 'vinegar=4.50 / 1 gal' or 'lids=3.20 / 12'")
     price = float(found["number"].replace(",", "."))
     if not 0 <= price <= MOST_PRICE:
-        raise BatchError(f"{option}: {price:g} is no price; check the number")
+        raise BatchError(f"{option}: {price:g} is not a price; check the number")
     return Price(Size(thing(name, shelf), *_amount(size, option)), price, found["sign"])
 
 
@@ -69,9 +69,9 @@ def _amount(text: str, option: str) -> tuple[float, str, str]:
                 continue
     if size is None:
         raise BatchError(
-            f"{option}: '{text[:40]}' is no size; write a volume such as '1 gal', a weight such "
+            f"{option}: '{text[:40]}' is not a size; write a volume such as '1 gal', a weight such "
             "as '5 lb', or a number of pieces such as '12'"
         )
     if not 0 < size < 1e9:
-        raise BatchError(f"{option}: {size:g} is no size that shops sell; check it")
+        raise BatchError(f"{option}: {size:g} is not a size shops sell; check it")
     return size, measure, text

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 _HEAD = re.compile(r"\s*\[\[\s*(?:line|\"line\"|'line')\s*\]\]")
 LONGEST_LINE = 4000  # characters; a key of tens of thousands of dots takes gigabytes to read
-EXAMPLE = 'head each batch [[line]], with keys such as produce = "carrot"'
+EXAMPLE = 'begin each batch with [[line]], and give keys such as produce = "carrot"'
 
 
 def toml_cells(content: bytes, gathering: "Gathering") -> list[tuple[str, dict[str, str]]]:
@@ -32,10 +32,12 @@ def toml_cells(content: bytes, gathering: "Gathering") -> list[tuple[str, dict[s
     except UnicodeDecodeError as error:
         raise BatchError(f"{name} is not in UTF-8; save it as UTF-8 text") from error
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise BatchError(f"{name}: is no TOML: {error}") from error
+        raise BatchError(f"{name}: is not valid TOML: {error}") from error
     lines = tables.get("line")
     for key in tables.keys() - {"line"}:
-        gathering.problem(f"'{key[:60]}'", Problem("", None, f"is nothing of a plan; {EXAMPLE}"))
+        gathering.problem(
+            f"'{key[:60]}'", Problem("", None, (f"does not belong in a plan; {EXAMPLE}"))
+        )
     if not isinstance(lines, list) or not all(isinstance(one, dict) for one in lines):
         raise BatchError(f"{name}: has no [[line]]; {EXAMPLE}")
     if len(lines) > MOST_LINES:
@@ -58,9 +60,9 @@ def _cells(values: dict[str, object], place: str, gathering: "Gathering") -> dic
         if key not in COLUMNS:
             close = difflib.get_close_matches(key, COLUMNS, n=1)
             hint = f"was '{close[0]}' meant?" if close else f"there are {', '.join(COLUMNS)}"
-            gathering.problem(place, Problem(key[:60], None, f"is no key of a line; {hint}"))
+            gathering.problem(place, Problem(key[:60], None, f"is not a key of a line; {hint}"))
         elif isinstance(value, bool) or not isinstance(value, (str, int, float)):
-            why = 'is neither a text nor a number; write it in quotes, such as "12 lb"'
+            why = 'is neither text nor a number; put it in quotes, such as "12 lb"'
             gathering.problem(place, Problem(key, value, why))
         else:
             text = value if isinstance(value, str) else _number(value)

@@ -15,7 +15,7 @@ from jarcast.domain.stages import STAGES
 from jarcast.errors import BatchError
 from jarcast.harvest.plan.line import COLUMNS
 
-EXAMPLE = "write it such as 'carrot, sticks, raw, pint: 20-35 lb'"
+EXAMPLE = "write it like 'carrot, sticks, raw, pint: 20-35 lb'"
 _STAGES = {stage.label: stage.typed for stage in STAGES}
 _STAGE = re.compile(rf"(.+?)\s+({'|'.join(_STAGES)})", re.IGNORECASE)
 _LONGEST = 5_000

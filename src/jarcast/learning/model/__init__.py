@@ -1,1 +1,1 @@
-"""What is believed and written down, as equations: links, effects, beliefs and rows."""
+"""What is believed and recorded, as equations: links, effects, beliefs and rows."""

@@ -151,7 +151,7 @@ def _mixed(key: Key, parts: Sequence[tuple[CropBelief, float]]) -> CropBelief:
 
 
 def _widened(crop: CropBelief) -> CropBelief:
-    """A cut that was not written down may be any cut: its belief is half as wide again."""
+    """A cut that was not recorded may be any cut: its belief is half as wide again."""
     return replace(
         crop,
         trim_yield=replace(crop.trim_yield, spread=1.5 * crop.trim_yield.spread),

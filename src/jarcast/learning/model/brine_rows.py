@@ -28,7 +28,7 @@ SLIP_BRINE = 0.35  # a slip moves the brine by about this share of the fill volu
 
 
 def brine_used(batch: Batch, case: Circumstances) -> float | None:
-    """Brine used in ml; None where it was not written down, or the produce makes its own."""
+    """Brine used in ml; None where it was not recorded, or the produce makes its own."""
     if makes_its_own_brine(case.situation.produce, case.situation.cut):
         return None
     return batch.brine_used_ml

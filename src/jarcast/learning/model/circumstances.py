@@ -44,7 +44,7 @@ class Circumstances(Struct, frozen=True):
 
 
 class UsualPractice(Struct, frozen=True):
-    """How this person usually does a crop, for what was not written down.
+    """How this person usually does a crop, for what was not recorded.
 
     ``cured`` counts batches by produce and cut: those cured, and those that say whether they were.
     ``cure_hours`` is the usual time in salt, ``jar_step`` the finest part of a jar that is written,
@@ -140,7 +140,7 @@ def circumstances_of(
 
 
 def ready_weight(batch: Batch, case: Circumstances) -> float | None:
-    """Weight in grams as it went into the jars, where it was written down.
+    """Weight in grams as it went into the jars, where it was recorded.
 
     That is less what was not jarred.
     """

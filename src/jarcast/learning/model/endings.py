@@ -78,11 +78,11 @@ class Cases(Struct, frozen=True):
     """The cases of n batches.
 
     ``volume`` and ``share`` (n, CASES) as the module says; ``spread`` (n, CASES) is the variance of
-    the logarithm of the volume within a case, ``share_spread`` that of the share. ``by_way``
-    (n, 3, CASES) are the chances of the cases for somebody who always tops up, squeezes in, or eats
-    the rest; ``written`` (n,) the share of part-full jars that is written as the count is,
-    ``whole`` (n,) tells whether that is a whole number, and ``told`` (n,) whether it is written
-    down how much was not jarred, so that nothing more is missing.
+    the logarithm of the volume within a case, ``share_spread`` that of the share. ``by_way`` (n, 3,
+    CASES) are the chances of the cases for somebody who always tops up, squeezes in, or eats the
+    rest; ``written`` (n,) the share of part-full jars that is written as the count is, ``whole``
+    (n,) tells whether that is a whole number, and ``told`` (n,) whether it is recorded how much was
+    not jarred, so that nothing more is missing.
     """
 
     volume: Array

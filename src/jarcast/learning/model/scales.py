@@ -144,7 +144,7 @@ def _likelihood(steps: Array, readings: Array) -> Array:
 
 
 class Instruments(Struct, frozen=True):
-    """The scale and the cups of a kitchen, and the variance of each reading written down.
+    """The scale and the cups of a kitchen, and the variance of each reading recorded.
 
     ``produce`` in g and ``brine`` in ml are what reads now; ``variance`` holds, by the batch's
     number and the column, that of the step alone, in g or ml squared.

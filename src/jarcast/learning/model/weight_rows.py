@@ -1,6 +1,6 @@
 """From batches to the rows that teach the weight links.
 
-Two weights written down one after the other give a row: the logarithm of their ratio is the sum of
+Two weights recorded one after the other give a row: the logarithm of their ratio is the sum of
 the links between them. Where a weight in between is missing, the row spans several links and the
 regression shares it out among them. The fill volume of the jars stands at the end of the chain.
 """
@@ -266,7 +266,7 @@ def _in_logs(link: Link, case: Circumstances) -> tuple[float, float, float]:
 def reading_variance(
     batch: Batch, time: int, column: str, grams: float, instruments: Instruments
 ) -> float:
-    """Variance of the logarithm of a weight written down: the scale's, and that of its doubt."""
+    """Variance of the logarithm of a weight recorded: the scale's, and that of its doubt."""
     step = instruments.of(time, column)
     return scale_variance(grams, step) + batch.doubt_of(column) ** 2
 

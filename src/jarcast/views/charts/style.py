@@ -69,8 +69,8 @@ def drawing() -> Iterator[None]:
         import matplotlib as mpl
     except ImportError as error:
         raise JarcastError(
-            f"charts are drawn with matplotlib, which cannot be loaded ({error}); install jarcast "
-            "anew, which brings it along"
+            f"charts need matplotlib, which cannot be loaded ({error}); install jarcast again, "
+            "which brings it along"
         ) from error
 
     with mpl.rc_context(), warnings.catch_warnings():
