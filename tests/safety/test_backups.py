@@ -212,7 +212,9 @@ def test_without_a_copy_nothing_is_brought_up_to_date(tmp_path: Path) -> None:
     path = Path(shutil.copyfile(OLD / "schema-1.sqlite3", tmp_path / "ledger.sqlite3"))
     folder_of(path).write_text("a file where the folder is due")
     before = path.read_bytes()
-    with pytest.raises(LedgerError, match=r"before it is brought up to date a copy .* failed"):
+    with pytest.raises(
+        LedgerError, match=r"a copy is kept before it is brought up to date, .* failed"
+    ):
         add(path, "today")
     assert path.read_bytes() == before
     assert len(names_in(path)) == 3

@@ -96,7 +96,7 @@ def test_a_damaged_ledger_is_read_whole_or_refused_and_left_as_it_is(
         path.write_bytes(raw)
         found, said = attempt(path)
         if found is None:
-            assert re.search("damaged.* go on from a copy", said), (what, said)
+            assert re.search("damaged.* go back to an earlier copy", said), (what, said)
             ends["refused"] += 1
             with pytest.raises(LedgerError, match="damaged"):
                 Ledger.open(path, writing=True)
@@ -114,7 +114,7 @@ def test_a_schema_whose_names_are_no_text_is_damage(large: bytes, tmp_path: Path
     path.write_bytes(large.replace(b"indexreading_of_batch", b"indexreading_of_b\xcea\xffx"))
     assert path.read_bytes() != large
     for writing in (False, True):
-        with pytest.raises(LedgerError, match=r"damaged.* go on from a copy"):
+        with pytest.raises(LedgerError, match=r"damaged.* go back to an earlier copy"):
             Ledger.open(path, writing=writing)
 
 
@@ -367,7 +367,7 @@ def test_an_older_ledger_that_cannot_all_be_read_is_not_brought_up_to_date(
     with pytest.raises(LedgerError, match=re.escape(what)) as refused:
         Ledger.open(path, writing=True)
     assert "is damaged: " in str(refused.value)
-    assert "go on from a copy of it made earlier" in str(refused.value)
+    assert "go back to an earlier copy" in str(refused.value)
     assert path.read_bytes() == before
     assert [file.name for file in tmp_path.iterdir()] == [path.name]
 

@@ -227,7 +227,7 @@ def test_a_name_that_is_no_utf_8_text_is_refused_with_a_sentence(filled: Path) -
     assert ran.returncode == 1
     assert b"should not have happened" not in ran.stderr
     with (
-        pytest.raises(LedgerError, match=r"'\\udcff' holds bytes that are no UTF-8"),
+        pytest.raises(LedgerError, match=r"'\\udcff' holds bytes that are not UTF-8 text"),
         Ledger.open(filled) as ledger,
     ):
         ledger.find("\udcff")

@@ -58,7 +58,7 @@ CANNOT_BE = {
     "an open kettle": (DILL, ('"boiling-water canner"', '"open-kettle"'), "not a way to process"),
     "the dishwasher": (DILL, ('"boiling-water canner"', '"dishwasher"'), "not a way to process"),
     "a microwave": (DILL, ('"boiling-water canner"', '"microwave oven"'), "not a way to process"),
-    "the sun": (DILL, ('"boiling-water canner"', '"a sunny sill"'), "none of the methods"),
+    "the sun": (DILL, ('"boiling-water canner"', '"a sunny sill"'), "is not a method known here"),
     "upside down": (DILL, ('"boiling-water canner"', '"inversion"'), "not a way to process"),
     "times that fall": (DILL, ('"1001-6000" = 15', '"1001-6000" = 9'), "falls from"),
     "a ferment hardly salted": (FERMENT, ("= 0.1", "= 0.1"), "salt"),

@@ -9,8 +9,8 @@ from jarcast.measures import Units, format_made, format_span, format_volume
 from jarcast.views.words import between, exactly, odds, times_in
 
 EACH_POT = (
-    "Each pot is {whose} whole formula, boiled, covered and poured as hot as it says, never "
-    "stretched; load full jars rather than hold them for brine."
+    "Each pot is {whose} whole formula by one factor, boiled, covered and poured as hot as it "
+    "says, never stretched; load full jars, and hold none filled waiting for brine."
 )
 
 
