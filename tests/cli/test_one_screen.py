@@ -104,6 +104,7 @@ def test_without_a_card_it_takes_24_lines_in_pots_too(
                 assert max(map(len, lines)) <= 80
                 text = " ".join(" ".join(lines).split())
                 assert "No recipe named" in text
+                assert " 1 batches" not in text
                 assert "local food-safety guidance" in text
                 assert "at 40 F (4 C) or below" in text
                 pots = "heat a second pot" in text

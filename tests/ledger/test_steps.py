@@ -18,11 +18,11 @@ from jarcast.ledger.steps import (
     add_step,
     begin,
     close,
-    names_taken,
+    notes_in,
     open_batches,
-    packing_notes,
     steps,
 )
+from jarcast.ledger.whole_names import names_taken
 
 TODAY = dt.date(2024, 8, 31)
 TYPED = {"produce": "carrot", "cut": "sticks", "jar": "pint", "date": "2024-08-31"}
@@ -145,7 +145,7 @@ def test_a_dropped_batch_keeps_its_steps_and_its_name_can_be_begun_afresh(ledger
     begin(ledger, "c1", TYPED)
     (found,) = open_batches(ledger)
     assert "trimmed" not in found.typed
-    assert packing_notes(ledger) == {}  # the new batch has none yet
+    assert notes_in(steps(ledger)) == {}  # the new batch has none yet
 
 
 def test_the_notes_of_a_closed_batch_stay_to_be_learned_from(ledger: Ledger) -> None:
@@ -153,7 +153,7 @@ def test_the_notes_of_a_closed_batch_stay_to_be_learned_from(ledger: Ledger) -> 
     packed(ledger, "c1", 1, produce_g=280.0)
     packed(ledger, "c1", 3, produce_g=860.0)
     close(ledger, "c1", entry("c1"), {})
-    assert [note.produce_g for note in packing_notes(ledger)["c1"]] == [280.0, 860.0]
+    assert [note.produce_g for note in notes_in(steps(ledger))["c1"]] == [280.0, 860.0]
 
 
 def test_names_taken_are_those_of_all_batches_there_ever_were(ledger: Ledger) -> None:

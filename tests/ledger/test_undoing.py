@@ -27,12 +27,12 @@ from jarcast.ledger.steps import (
     begin,
     close,
     dropped_batches,
-    names_taken,
+    notes_in,
     open_batches,
-    packing_notes,
     steps,
 )
 from jarcast.ledger.undoing import last_done, root_of, taken_back, undo, undoes
+from jarcast.ledger.whole_names import names_taken
 
 ONE = Batch(
     batch="1", date=dt.date(2024, 8, 31), produce="carrot", jar=("pint",), jars=(9.5,),
@@ -68,7 +68,7 @@ def state(ledger: Ledger) -> tuple[object, ...]:
     """Everything that stands."""
     return (
         ledger.entries(), open_batches(ledger), dropped_batches(ledger), withdrawn(ledger),
-        names_taken(ledger), packing_notes(ledger), own_jars(ledger), ledger.readings(),
+        names_taken(ledger), notes_in(steps(ledger)), own_jars(ledger), ledger.readings(),
         ledger.setting("units"), kept_brine(ledger, "pickled-carrots"), ledger.kept_forecasts(),
     )  # fmt: skip
 

@@ -13,7 +13,7 @@ from jarcast.errors import LedgerError
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.entry import differences
 from jarcast.ledger.own_jars import measured_by, own_jar_key, own_jars
-from jarcast.ledger.steps import names_taken
+from jarcast.ledger.whole_names import names_taken
 from jarcast.notebook.rehearsal import Rehearsal
 
 _SQLITE = b"SQLite format 3\0"  # how its files begin: https://sqlite.org/fileformat2.html

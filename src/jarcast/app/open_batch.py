@@ -21,7 +21,8 @@ from jarcast.errors import BatchError, ForecastError, RecipeError, cut_short
 from jarcast.ledger import Entry
 from jarcast.ledger.card_texts import CardText, keep_card
 from jarcast.ledger.naming import fitting, in_one_line, only
-from jarcast.ledger.steps import OpenBatch, begin, names_taken
+from jarcast.ledger.steps import OpenBatch, begin
+from jarcast.ledger.whole_names import names_taken
 
 if TYPE_CHECKING:
     from jarcast.forecast.answer import Forecast

@@ -18,7 +18,8 @@ from jarcast.ledger import Entry
 from jarcast.ledger.annotations import check_standing, confirm_within
 from jarcast.ledger.entry import cell_text
 from jarcast.ledger.kept_brine import Kept, keep_within
-from jarcast.ledger.steps import is_taken, open_batches, written_unanswered
+from jarcast.ledger.steps import open_batches, written_unanswered
+from jarcast.ledger.whole_names import is_taken
 
 
 def write_down(

@@ -55,8 +55,7 @@ def history(
     Example:  jarcast history "carrots 3"
     """
     from jarcast.ledger.history import batch_history
-    from jarcast.ledger.steps import names_ever
-    from jarcast.ledger.whole_names import whole_name
+    from jarcast.ledger.whole_names import names_ever, whole_name
     from jarcast.views.history import history_document, history_text
 
     with work_at(ledger) as work:

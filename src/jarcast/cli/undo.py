@@ -47,10 +47,9 @@ def undo(
       jarcast undo "carrots 3"
     """
     from jarcast.domain.events import UNDO
-    from jarcast.ledger.steps import names_ever
     from jarcast.ledger.undoing import last_done
     from jarcast.ledger.undoing import undo as take_back
-    from jarcast.ledger.whole_names import whole_name
+    from jarcast.ledger.whole_names import names_ever, whole_name
     from jarcast.views.undo import undo_document, undo_text, undone_text
 
     with work_at(ledger) as work:

@@ -249,28 +249,6 @@ def cells_of_recipe(found: Iterable[Step], recipe: str) -> Mapping[str, Any]:
 UNANSWERED = "unanswered"  # the setting that holds such an action, and the kind of what wrote it
 
 
-def names_taken(ledger: Ledger) -> set[str]:
-    """Names that a new batch may not have: of batches recorded, open ones and dropped ones.
-
-    A batch that was taken back with all that was entered of it leaves its name free.
-    """
-    rows = ledger.rows(
-        f"SELECT name FROM batch WHERE id IN (SELECT batch_id FROM reading WHERE {STANDS}) "
-        f"UNION SELECT batch FROM step WHERE {STANDS}"
-    )
-    return {str(name) for (name,) in rows}
-
-
-def is_taken(ledger: Ledger, name: str) -> bool:
-    """Whether a name is one of them; the others stay unread."""
-    found = ledger.rows(
-        f"SELECT 1 FROM batch JOIN reading ON batch_id = batch.id WHERE name = ?1 AND {STANDS} "
-        f"UNION ALL SELECT 1 FROM step WHERE batch = ?1 AND {STANDS} LIMIT 1",
-        name,
-    )
-    return bool(found)
-
-
 def written_unanswered(ledger: Ledger, entry: Entry, action: int) -> str:
     """The name of the batch that the last action before this one wrote unanswered; '' for none.
 
@@ -289,17 +267,6 @@ def written_unanswered(ledger: Ledger, entry: Entry, action: int) -> str:
         if tuple(row) == row_of(entry) and ledger.find(name) is not None:
             return str(name)
     return ""
-
-
-def names_ever(ledger: Ledger) -> set[str]:
-    """The same with the names of batches that were taken back."""
-    rows = ledger.rows("SELECT name FROM batch UNION SELECT batch FROM step")
-    return {str(name) for (name,) in rows}
-
-
-def packing_notes(ledger: Ledger) -> dict[str, tuple[SoFar, ...]]:
-    """How the packing of each batch went, note by note, since it was last begun."""
-    return notes_in(steps(ledger))
 
 
 def notes_in(every: Iterable[Step]) -> dict[str, tuple[SoFar, ...]]:

@@ -72,7 +72,9 @@ def _jar_bars(forecast: Forecast, canvas: Canvas) -> list[str]:
     lines = []
     for number, (label, chance) in enumerate(zip(labels, shares.chances, strict=True)):
         drawn = _bar(room * chance / most, canvas)
-        times = f"{100 * chance:.0f}{'' if number else ' batches in 100'}"
+        times = f"{100 * chance:.0f}"
+        if not number:
+            times += f" {'batch' if times == '1' else 'batches'} in 100"
         lines.append(f"{'' if number else word:{lead}}{label.rjust(wide)} {drawn} {times}")
     return lines
 
