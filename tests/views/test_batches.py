@@ -135,6 +135,14 @@ def test_a_value_that_looks_odd_is_named_with_the_two_ways_to_go_on() -> None:
     assert right.endswith(' jarcast amend "25e" --as-is trimmed')
 
 
+@pytest.mark.parametrize(
+    ("factor", "words"), [(1.2, "20 % too high"), (0.8, "20 % too low"), (1.002, "1 % too high")]
+)
+def test_less_than_half_as_much_again_is_said_in_per_cent(factor: float, words: str) -> None:
+    *_, said, _, _ = slips_text([slip(factor=factor, guess="")]).splitlines()
+    assert said == f"  25e: trimmed weight looks about {words}"
+
+
 def test_too_little_and_what_else_it_may_be_are_said() -> None:
     odd = slip(column="brine_left_ml", factor=0.25, guess="", others=("brine_made_ml", "jars"))
     *_, said, mend, _ = slips_text([odd]).splitlines()

@@ -211,7 +211,8 @@ def slip_words(slip: "Slip") -> str:
     """A value that does not fit, in a sentence: 'trimmed weight looks about 2.2 times too high'."""
     size = slip.factor if slip.factor >= 1 else 1.0 / slip.factor
     way = "high" if slip.factor >= 1 else "low"
-    text = f"{column_words(slip.column)} looks about {size:.1f} times too {way}"
+    by = f"{size:.1f} times" if size >= 1.5 else f"{max(100.0 * abs(slip.factor - 1.0), 1.0):.0f} %"
+    text = f"{column_words(slip.column)} looks about {by} too {way}"
     if slip.guess:
         text += f": {slip.guess}"
     if slip.others:
