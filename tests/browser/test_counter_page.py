@@ -288,7 +288,7 @@ def test_a_tap_that_is_refused_stays_and_says_why(kitchen: Callable[..., Kitchen
     one.commands.run("close", {"batch": name, "jars": "6"})
     one.browser.offline(False)
     shown(one, "Not taken:", 15.0)
-    shown(one, "not open any more")
+    shown(one, "no longer open")
     for left in (1, 0):
         one.browser.until("!!document.querySelector('#line button')")
         one.browser.tap("#line button", "Take it of")
