@@ -64,6 +64,14 @@ def test_a_retired_word_is_said_nowhere(retired: str) -> None:
     assert said == [], f"say it as in: {RETIRED[retired]}"
 
 
+def test_no_words_are_said_twice_running() -> None:
+    # "write it like it like": two words or more, so that names such as chow chow stay.
+    twice = re.compile(r"\b([a-z]+(?: [a-z]+){1,3}) \1\b")
+    said = [f"{file}:{line}: {text}" for file, line, text in LISTED]
+    examples = re.compile(r"\bjarcast [a-z]+ jarcast [a-z]+\b")  # commands, one after another
+    assert [one for one in said if twice.search(examples.sub("", one))] == []
+
+
 def test_what_is_said_is_listed() -> None:
     """Of each kind one: an answer, help, a refusal in two pieces, a page's words, its labels."""
     script = _script()

@@ -228,9 +228,7 @@ def _show(
         return
     show(batches_text([batch], units))
     done = (
-        "amended; what stood before is kept."
-        if changed
-        else ("nothing to change, it is so already.")
+        "amended; what stood before is kept." if changed else "nothing to change, it is so already."
     )
     show(f"{batch.batch}: {done}")
     card = partial(card_named, batch.recipe, path)

@@ -10,7 +10,7 @@ from jarcast.errors import BatchError
 
 app = typer.Typer(
     no_args_is_help=True,
-    help=("Baskets of your own: what a full one weighs, so you can count instead of weigh."),
+    help="Baskets of your own: what a full one weighs, so you can count instead of weigh.",
 )
 
 

@@ -110,7 +110,7 @@ def _asked(texts: list[str], said: dict[str, str]) -> list[tuple[str, dict[str, 
         wanted, *more = rest.split(";")
         if not colon:
             raise BatchError(
-                f"'{text[:60]}' names no crop; write it like it like 'carrot, sticks: 24 pints'"
+                f"'{text[:60]}' names no crop; write it like 'carrot, sticks: 24 pints'"
             )
         try:
             cells = cells_of(";".join([f"{crop}:", *more]))

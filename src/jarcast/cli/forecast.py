@@ -73,7 +73,7 @@ def forecast(
     ] = None,
     headspace: Annotated[
         str | None,
-        typer.Option("--headspace", help=("Your recipe's headspace; '1/2 in' if not given.")),
+        typer.Option("--headspace", help="Your recipe's headspace; '1/2 in' if not given."),
     ] = None,
     recipe: Annotated[
         str | None,

@@ -86,7 +86,7 @@ def harvest(
     ] = None,
     shopping: Annotated[
         Path | None,
-        typer.Option("--shopping", help=("Write the shopping list to this file, as CSV.")),
+        typer.Option("--shopping", help="Write the shopping list to this file, as CSV."),
     ] = None,
     as_named: AsNamedOption = False,
     seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)] = 0,

@@ -69,9 +69,7 @@ def import_(
             "--person",
             "--kitchen",
             metavar="NAME",
-            help=(
-                "Who packed the batches that name nobody; needed for another ledger, '' for nobody."
-            ),
+            help="Who packed the batches that name nobody; needed for a ledger, '' for nobody.",
         ),
     ] = None,
     dry_run: Annotated[

@@ -8,7 +8,7 @@ CutOption = Annotated[str | None, typer.Option("--cut", help="sticks, slices..."
 DateOption = Annotated[str | None, typer.Option("--date", help="2025-08-31; today if none.")]
 NameOption = Annotated[
     str | None,
-    typer.Option("--batch", help=("A name for the batch; one is made up if you give none.")),
+    typer.Option("--batch", help="A name for the batch; one is made up if you give none."),
 ]
 AsBoughtOption = Annotated[str | None, typer.Option("--as-bought", help="'12 lb'.")]
 TrimmedOption = Annotated[str | None, typer.Option("--trimmed", help="Weight trimmed.")]

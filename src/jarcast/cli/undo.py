@@ -29,7 +29,7 @@ def undo(
         bool,
         typer.Option(
             "--further",
-            help=("Leave earlier undos as they are, and take back what came before them."),
+            help="Leave earlier undos as they are, and take back what came before them.",
         ),
     ] = False,
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask first.")] = False,

@@ -52,8 +52,8 @@ def basket_name(name: str) -> str:
     key = " ".join(name.casefold().split())
     if not key or not key[0].isalpha() or len(key) > _LONGEST_NAME or not key.isprintable():
         raise BatchError(
-            f"'{name[:60]}' is not a name for a basket; use one that begins with a letter, with at "
-            f"most {_LONGEST_NAME} characters at most, such as 'blue bucket'"
+            f"'{name[:60]}' is not a name for a basket; use one that begins with a letter, of at "
+            f"most {_LONGEST_NAME} characters, such as 'blue bucket'"
         )
     if published_container(key) or _is_unit(key):
         raise BatchError(f"'{key}' is a measure already; give the basket another name")
