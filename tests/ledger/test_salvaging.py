@@ -81,6 +81,19 @@ def test_nothing_is_overwritten_and_nothing_is_made_of_nothing(tmp_path: Path) -
     assert sorted(path.name for path in tmp_path.iterdir()) == ["l.sqlite3", "n.sqlite3"]
 
 
+def test_where_the_list_of_tables_is_damaged_too_the_way_is_not_the_one_just_gone(
+    made: tuple[bytes, dict[str, Batch]], tmp_path: Path
+) -> None:
+    raw = bytearray(made[0])
+    for start in range(PAGE, len(raw), PAGE):
+        raw[start + 8 : start + PAGE] = b"\xff" * (PAGE - 8)
+    (tmp_path / "l.sqlite3").write_bytes(raw)
+    with pytest.raises(LedgerError, match=r"not one batch .* can be read, .* was not made") as told:
+        salvage(tmp_path / "l.sqlite3", tmp_path / "n.sqlite3")
+    assert "--salvage" not in str(told.value)
+    assert not (tmp_path / "n.sqlite3").exists()
+
+
 def test_every_batch_that_stands_is_as_it_was_or_named(
     made: tuple[bytes, dict[str, Batch]], tmp_path: Path
 ) -> None:

@@ -74,9 +74,12 @@ def salvage(ledger: Path, to: Path) -> Salvaged:
         with closing(sqlite3.connect(copy, isolation_level=None)) as source:
             torn: set[str] = set()
             found = {table: _read(source, table, copy.stat().st_size, torn) for table in _TABLES}
+            if not found["reading"]:
+                raise LedgerError(
+                    f"not one batch of {ledger} can be read, so {to} was not made; 'jarcast "
+                    "restore' lists the copies there are"
+                )
             owners, doubtful = _owners(source), _doubtful(source)
-    if not found["reading"]:
-        raise LedgerError(f"of {ledger} not one batch can be read, so {to} was not made")
     missing = [*_lost_batches(found, owners), *_lost_others(found, torn), *doubtful]
     with in_plain_words(to):
         private_folder(to.parent)
@@ -91,7 +94,9 @@ def salvage(ledger: Path, to: Path) -> Salvaged:
 
 def _read(source: sqlite3.Connection, table: str, size: int, torn: set[str]) -> Rows:
     """Rows of a table by id; those that cannot be read are left out, and the table is ``torn``."""
-    declared = source.execute(f"PRAGMA table_info({table})").fetchall()
+    declared: list[tuple[Any, ...]] = []
+    with suppress(*_ERRORS):  # the list of tables may be damaged itself
+        declared = source.execute(f"PRAGMA table_info({table})").fetchall()
     columns = {row[1]: (_KINDS[row[2]], bool(row[3])) for row in declared if row[2] in _KINDS}
     if not columns:  # an older schema has no such table
         return {}
