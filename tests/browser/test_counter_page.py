@@ -133,6 +133,7 @@ def shown(one: Kitchen, text: str, seconds: float = 10.0) -> None:
 
 def begin(one: Kitchen, recipe: str = "none") -> None:
     one.visit("/begin")
+    one.browser.until("!!document.querySelector('#recipe')")
     one.browser.told(
         "(() => { for (const [name, value] of [['produce', 'cucumber'], ['cut', 'slices'],"
         f" ['jar', 'pint'], ['recipe', {recipe!r}]])"
