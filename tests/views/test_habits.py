@@ -15,7 +15,8 @@ from jarcast.trackrecord.summary import (
     PersonHabits,
     Trend,
 )
-from jarcast.views.habits import _range, ends_words, habits_document, habits_text, percent
+from jarcast.views.habits import HABIT_WORDS, habits_document, habits_text
+from jarcast.views.ranges import ends_words, known_range, percent, range_words, share_range
 
 TODAY = dt.date(2026, 5, 1)
 CROP = CropHabits(
@@ -59,8 +60,8 @@ def test_since_when_is_told_in_summers_and_to_the_day(since: str, words: str) ->
         (Link.PACK, 0.08, "You pack 8 % tighter than"),
         (Link.PACK, -0.052, "You pack 5 % looser than"),
         (Link.PACK, 0.003, "You pack less than 1 % tighter than"),
-        (Link.CURE, 0.031, "Your cure keeps 3 % more than"),
-        (Link.CURE, -0.031, "Your cure keeps 3 % less than"),
+        (Link.CURE, 0.031, "3 % more is left after salting than"),
+        (Link.CURE, -0.031, "3 % less is left after salting than"),
         # A quarter more kept for each pound away is a fifth less away for each pound kept.
         (Link.TRIM, 0.25, "You trim away 20 % less for each pound kept than"),
         (Link.TRIM, -0.2, "You trim away 25 % more for each pound kept than"),
@@ -106,11 +107,12 @@ def test_asked_since_when_nothing_changed_that_is_said() -> None:
 
 def test_a_unit_that_both_ends_share_is_said_once_and_never_misread() -> None:
     text = said()
-    assert "84 % (80 to 88 %) published 81 % (69 to 90 %)" in text
-    assert "0.51 g/ml (0.50 to 0.52 g/ml)" in text
+    assert "left after trimming 84 % (80 to 88 %) 81 % (69 to 90 %) 8" in text
+    assert "pack density, g/ml 0.51 (0.50 to 0.52) 0.60 (0.47 to 0.77) 8" in text
     # Where one end has ounces alone and the other pounds too, both keep their units.
     loss = Known(453.59237, 14 * 28.349523125, 1.4 * 453.59237)
-    assert _range(loss, lambda g: format_weight(g, Units.US)) == "1 lb (14 oz to 1 lb 6½ oz)"
+    said_of = known_range(loss, lambda g: format_weight(g, Units.US))
+    assert range_words(said_of) == "1 lb (14 oz to 1 lb 6½ oz)"
 
 
 def test_without_batches_that_is_said_alone() -> None:
@@ -126,6 +128,7 @@ def test_without_batches_that_is_said_alone() -> None:
         ("1 lb 2 oz", "1 lb 4 oz", "1 lb 2 oz to 1 lb 4 oz"),
         ("950 g", "1.02 kg", "950 g to 1.02 kg"),
         ("12 %", "15 %", "12 to 15 %"),
+        ("¾ cup", "¾ cup", "¾ cup"),
     ],
 )
 def test_a_unit_is_said_once_only_where_it_is_the_one_unit_of_both_ends(
@@ -136,6 +139,34 @@ def test_a_unit_is_said_once_only_where_it_is_the_one_unit_of_both_ends(
 
 def test_next_to_nothing_has_no_sign() -> None:
     assert percent(-0.001) == "0 %"
+    assert percent(-0.0001, 1) == "0.0 %"
+
+
+@pytest.mark.parametrize(
+    ("known", "words"),
+    [
+        (Known(0.8997, 0.8971, 0.9024), "90.0 % (89.7 to 90.2 %)"),  # whole: 90 (90 to 90)
+        (Known(0.9, 0.8999, 0.9001), "90.0 %"),
+        (Known(0.9, 0.88, 0.92), "90 % (88 to 92 %)"),
+    ],
+)
+def test_ends_that_read_alike_are_told_finer_or_not_at_all(known: Known, words: str) -> None:
+    """By hand: 0.8971 is 89.7 %, 0.9024 is 90.2 %."""
+    assert range_words(share_range(known)) == words
+    cup = known_range(known, lambda _: "¾ cup")
+    assert range_words(cup) == "¾ cup"
+
+
+def test_what_stays_is_told_of_each_stage_and_80_columns_hold_the_table() -> None:
+    shown = Known(1.0, 1.0, 1.04)
+    habits = tuple(Habit(name, shown, Known(0.99, 0.9, 1.08), 1234) for name in HABIT_WORDS)
+    crop = CropHabits("carrot", "sticks", "hot", 1234, "this cut", habits, ())
+    summary = HabitSummary((crop,), Known(150.0, 100.0, 200.0), (), 1234)
+    lines = habits_text(summary, (), Units.US, TODAY).splitlines()
+    assert max(map(len, lines)) <= 80
+    for stage in ("trimming", "salting", "cooking"):
+        (row,) = (line for line in lines if f"left after {stage}" in line)
+        assert "100 % (100 to 104 %)" in row
 
 
 def test_people_stand_side_by_side_where_there_are_several() -> None:

@@ -17,8 +17,23 @@ from jarcast.trackrecord.summary import (
     Trend,
 )
 from jarcast.views.batches import slips_document, slips_text
-from jarcast.views.words import counted, crop_words, jar_words, shortened, wrapped
+from jarcast.views.ranges import density_text, known_range, range_words, share_range
+from jarcast.views.words import (
+    counted,
+    crop_words,
+    jar_words,
+    lined_up,
+    shortened,
+    titled,
+    wrapped,
+)
 
+HABIT_WORDS = {
+    "trim yield": "left after trimming",
+    "cure keep": "left after salting",
+    "cook keep": "left after cooking",
+    "density": "pack density",
+}
 _SUMMER = range(6, 10)  # months
 _UNKNOWN = "forecasts use published yields."
 
@@ -47,7 +62,7 @@ def habits_text(
     parts += [_crop_text(crop, units) for crop in summary.crops]
     if summary.people:
         parts.append(_people_text(summary.people, units))
-    loss = _range(summary.loss_ml, lambda ml: format_volume(ml, units))
+    loss = range_words(known_range(summary.loss_ml, lambda ml: format_volume(ml, units)))
     parts.append(f"Left in the pot, per batch: {loss}.")
     if summary.last_jar is not None:
         parts.append(last_jar_text(summary.last_jar))
@@ -75,77 +90,53 @@ def last_jar_text(known: LastJar) -> str:
 def _people_text(people: Sequence[PersonHabits], units: Units) -> str:
     """The people of a kitchen side by side, with the crop it puts up most."""
     crop = people[0].crop
-    rows = [("", "batches", "left after trimming", f"in a {jar_words(crop.jars[0].jar, 1)}")]
+    rows = [("", "batches", HABIT_WORDS["trim yield"], f"in a {jar_words(crop.jars[0].jar, 1)}")]
     for one in people:
-        habits = {habit.name: habit.own for habit in one.crop.habits}
-        produce = _range(one.crop.jars[0].produce_g, lambda g: format_weight(g, units))
-        trimmed = _range(habits["trim yield"], percent)
-        rows.append((shortened(one.name, 20), str(one.batches), trimmed, produce))
-    wide = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    lines = [f"Side by side, with {crop_words(crop.produce, crop.cut, crop.pack)}:"]
-    for row in rows:
-        cells = zip(row, wide, strict=True)
-        lines.append("  " + "  ".join(cell.ljust(width) for cell, width in cells).rstrip())
-    return "\n".join(lines)
+        (trim,) = (habit for habit in one.crop.habits if habit.name == "trim yield")
+        produce = range_words(_weight(one.crop.jars[0].produce_g, units))
+        name, trimmed = shortened(one.name, 20), range_words(habit_range(trim, trim.own))
+        rows.append((name, str(one.batches), trimmed, produce))
+    head = f"Side by side, with {crop_words(crop.produce, crop.cut, crop.pack)}:"
+    return "\n".join([head, *(f"  {line}" for line in lined_up(rows))])
 
 
 def _crop_text(crop: CropHabits, units: Units) -> str:
-    lines = [
-        f"{crop_words(crop.produce, crop.cut, crop.pack)} "
+    """A crop's habits beside the published ones, then what goes into a jar of each sort.
+
+    Two tables, apart, so that each fits a narrow terminal in its own way.
+    """
+    head = (
+        f"{titled(crop_words(crop.produce, crop.cut, crop.pack))} "
         f"({counted(crop.batches, 'batch', 'batches')})"
-    ]
-    rows = [_habit_row(habit) for habit in crop.habits]
+    )
+    habits = [("", "yours", "published", "batches"), *map(_habit_row, crop.habits)]
+    jars = [("in a jar", "produce", "brine")]
     for jar in crop.jars:
-        name = f"a {jar_words(jar.jar, 1)}"
-        produce = _range(jar.produce_g, lambda g: format_weight(g, units))
-        brine = _range(jar.brine_ml, lambda ml: format_volume(ml, units))
-        rows += [(f"produce in {name}", produce, ""), (f"brine in {name}", brine, "")]
-    wide = max(len(row[0]) for row in rows)
-    middle = max(len(row[1]) for row in rows)
-    for name, own, rest in rows:
-        lines.append(f"  {name.ljust(wide)}  {own.ljust(middle)}  {rest}".rstrip())
-    return "\n".join(lines)
+        brine = known_range(jar.brine_ml, lambda ml: format_volume(ml, units))
+        produce = _weight(jar.produce_g, units)
+        jars.append((jar_words(jar.jar, 1), range_words(produce), range_words(brine)))
+    tables = [habits, jars] if crop.jars else [habits]
+    shown = ("\n".join(f"  {line}" for line in lined_up(table)) for table in tables)
+    return "\n".join([head, "\n\n".join(shown)])
 
 
-def _habit_row(habit: Habit) -> tuple[str, str, str]:
-    own, published = habit.own, habit.published
-    name = habit.name
-    if habit.name == "cure keep":
-        name, own, published = "cure shrink", _shrink(own), _shrink(published)
-    show = density_text if habit.name == "density" else percent
-    rests = counted(habit.batches, "batch", "batches") if habit.batches else "none of your own"
-    name = "pack density" if name == "density" else name
-    return name, _range(own, show), f"published {_range(published, show)}; {rests}"
+def _habit_row(habit: Habit) -> tuple[str, ...]:
+    """The unit of a density is said once for both, so that the row fits 80 columns."""
+    own, published = (
+        range_words(habit_range(habit, of)).replace(" g/ml", "")
+        for of in (habit.own, habit.published)
+    )
+    unit = ", g/ml" if habit.name == "density" else ""
+    return f"{HABIT_WORDS[habit.name]}{unit}", own, published, str(habit.batches or "none")
 
 
-def _shrink(keep: Known) -> Known:
-    return Known(1.0 - keep.middle, 1.0 - keep.high, 1.0 - keep.low)
+def habit_range(habit: Habit, known: Known) -> tuple[str, str]:
+    """A value of a habit, its own or the published one, and the range it lies in."""
+    return known_range(known, density_text) if habit.name == "density" else share_range(known)
 
 
-def percent(share: float) -> str:
-    """A share in words: '81 %'."""
-    return f"{round(100 * share)} %"
-
-
-def density_text(density: float) -> str:
-    """A pack density in words: '0.62 g/ml'."""
-    return f"{density:.2f} g/ml"
-
-
-def _range(known: Known, show: Any) -> str:
-    """'2 cups (1 1/2 to 3 cups)'."""
-    return f"{show(known.middle)} ({ends_words(show(known.low), show(known.high))})"
-
-
-def ends_words(low: str, high: str) -> str:
-    """'1 1/2 to 3 cups': a unit that both ends share, and no other, is said once."""
-    if len(_units(low)) == 1 and _units(low) == _units(high):
-        low = low.removesuffix(f" {_units(low)[0]}")
-    return f"{low} to {high}"
-
-
-def _units(text: str) -> list[str]:
-    return [word for word in text.split() if word == "%" or word[0].isalpha()]
+def _weight(known: Known, units: Units) -> tuple[str, str]:
+    return known_range(known, lambda grams: format_weight(grams, units))
 
 
 def clearest(trends: Sequence[Trend]) -> list[Trend]:
@@ -162,7 +153,7 @@ def trend_text(trend: Trend, units: Units, today: dt.date) -> str:
         size = _size(1.0 / (1.0 + change) - 1.0)
         what = f"You trim away {size} {'less' if more else 'more'} for each {kept} kept"
     elif trend.link is Link.CURE:
-        what = f"Your cure keeps {_size(change)} {'more' if more else 'less'}"
+        what = f"{_size(change)} {'more' if more else 'less'} is left after salting"
     else:
         what = f"You pack {_size(change)} {'tighter' if more else 'looser'}"
     since = dt.date.fromisoformat(trend.since)

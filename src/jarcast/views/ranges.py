@@ -1,4 +1,4 @@
-"""A range and what came, shown so that they read as they lie: never inside by rounding alone."""
+"""Ranges in words: their ends, and what came beside them, never inside by rounding alone."""
 
 from collections.abc import Callable
 from functools import partial
@@ -9,10 +9,52 @@ from jarcast.measures.numbers import count
 from jarcast.views.words import exactly, halves
 
 if TYPE_CHECKING:
+    from jarcast.forecast.known import Known
     from jarcast.forecast.request import Request
 
 Shown = tuple[str, str, str]  # lowest, highest, what came
 _Say = Callable[[float], str]
+
+
+def percent(share: float, places: int = 0) -> str:
+    """A share in words: '81 %'."""
+    return f"{round(100 * share, places or None) + 0} %"  # + 0: no minus before a 0.0
+
+
+def density_text(density: float) -> str:
+    """A pack density in words: '0.62 g/ml'."""
+    return f"{density:.2f} g/ml"
+
+
+def share_range(known: "Known") -> tuple[str, str]:
+    """A share and the range it lies in: to a tenth of a per cent where whole ones read alike."""
+    fine = percent(known.low) == percent(known.high)
+    return known_range(known, partial(percent, places=int(fine)))
+
+
+def known_range(known: "Known", show: _Say) -> tuple[str, str]:
+    """A middle and its range: ('2 cups', '1½ to 3 cups'); '' where both ends read alike."""
+    low, high = show(known.low), show(known.high)
+    return show(known.middle), "" if low == high else ends_words(low, high)
+
+
+def range_words(said: tuple[str, str]) -> str:
+    """Both in one: '2 cups (1½ to 3 cups)', '1 cup'."""
+    middle, ends = said
+    return f"{middle} ({ends})" if ends else middle
+
+
+def ends_words(low: str, high: str) -> str:
+    """'1½ to 3 cups': a unit that both ends share, and no other, is said once; '1 cup'."""
+    if low == high:
+        return low
+    if len(_units(low)) == 1 and _units(low) == _units(high):
+        low = low.removesuffix(f" {_units(low)[0]}")
+    return f"{low} to {high}"
+
+
+def _units(text: str) -> list[str]:
+    return [word for word in text.split() if word == "%" or word[0].isalpha()]
 
 
 def jars_beside(low: float, high: float, was: float) -> Shown:

@@ -10,8 +10,7 @@ from jarcast.measures import Units, format_made, format_volume, typeset
 from jarcast.views.charts.field import EDGE, Field, bare, new_axes
 from jarcast.views.charts.palette import INK, MARK, OWN, PALE, QUIET, SOFT
 from jarcast.views.charts.style import drawing, volume_scale
-from jarcast.views.habits import ends_words
-from jarcast.views.ranges import weight_words
+from jarcast.views.ranges import ends_words, weight_words
 from jarcast.views.words import crop_words, halves, jar_words, odds, sorts_words, times_in
 
 if TYPE_CHECKING:

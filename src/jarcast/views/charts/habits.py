@@ -13,6 +13,7 @@ from jarcast.trackrecord.trends import CropInTime, HabitInTime
 from jarcast.views.charts.field import EDGE, Field, new_axes
 from jarcast.views.charts.palette import MARK, OWN, PUBLISHED, PUBLISHED_LINE, QUIET, SOFT
 from jarcast.views.charts.style import drawing, weight_scale
+from jarcast.views.habits import HABIT_WORDS
 from jarcast.views.words import counted, crop_words, jar_words
 
 if TYPE_CHECKING:
@@ -20,11 +21,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-TITLES = {
-    "trim yield": "left after trimming, %",
-    "cure keep": "left after salting, %",
-    "cook keep": "left after cooking, %",
-}
 ORDER = ("trim yield", "density", "cure keep", "cook keep")  # what every crop has, first
 MOST_CROPS = 6  # strips of one chart
 _CROWD = 60  # dots of a panel: more are drawn smaller
@@ -125,7 +121,7 @@ def habit_panel(axes: "Axes", crop: CropInTime, habit: HabitInTime, units: Units
 def scale_of(crop: CropInTime, habit: HabitInTime, units: Units) -> tuple[float, str]:
     """What a value is multiplied by to be drawn, and what that is: 'in a pint, oz'."""
     if habit.name != "density":
-        return 100.0, TITLES[habit.name]
+        return 100.0, f"{HABIT_WORDS[habit.name]}, %"
     grams, unit = weight_scale(crop.fill_ml * habit.published.high, units)
     return crop.fill_ml / grams, f"in a {jar_words(crop.jar, 1)}, {unit}"
 

@@ -1,7 +1,7 @@
 """The notebook page: a summary, habits, how forecasts did, what to check, and the batches."""
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from functools import partial
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
@@ -12,7 +12,6 @@ from jarcast.domain.batch import Batch
 from jarcast.domain.contradictions import Flag
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.stages import weighed
-from jarcast.forecast.known import Known
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.trackrecord.hindsight import TrackRecord
@@ -20,9 +19,10 @@ from jarcast.trackrecord.scoring import RANGES
 from jarcast.trackrecord.summary import CropHabits, HabitSummary
 from jarcast.trackrecord.trends import CropInTime
 from jarcast.views.batches import flag_words, slip_words
-from jarcast.views.habits import clearest, density_text, ends_words, percent, trend_text
+from jarcast.views.habits import HABIT_WORDS, clearest, habit_range, trend_text
 from jarcast.views.hindsight import record_lines, stage_rows
 from jarcast.views.pages.filling import fill, inline_svg
+from jarcast.views.ranges import known_range
 from jarcast.views.words import counted, crop_words, exactly, jar_words, shortened
 
 if TYPE_CHECKING:
@@ -36,12 +36,6 @@ _LONGEST = 60  # characters of a name; the whole one stands in the ledger
 _LONG_NOTE = 160  # a longer note is folded
 LISTED = 500  # batches, the latest ones
 CHARTED, CROPS = 8, 60  # crops put up most: with charts, and with their numbers
-_HABITS = {
-    "trim yield": "left after trimming",
-    "cure keep": "left after salting",
-    "cook keep": "left after cooking",
-    "density": "pack density",
-}
 
 
 class Notebook(Struct, frozen=True):
@@ -77,7 +71,7 @@ def report_page(book: Notebook, units: Units) -> str:
         crops_left_out=max(len(book.summary.crops) - CROPS, 0),
         uncharted=len(book.summary.crops) - len(book.crops) if book.crops else 0,
         charted=len(book.crops),
-        loss=_range(book.summary.loss_ml, lambda ml: format_volume(ml, units)),
+        loss=known_range(book.summary.loss_ml, lambda ml: format_volume(ml, units)),
         trends=[trend_text(t, units, book.today) for t in clearest(book.summary.trends)],
         odd=odd[:LISTED],
         odd_left_out=max(len(odd) - LISTED, 0),
@@ -134,11 +128,12 @@ def _cards(
     in_time = {habit.name: habit for habit in drawn.habits} if drawn is not None else {}
     found = []
     for habit in crop.habits:
-        title, show = _HABITS[habit.name], density_text if habit.name == "density" else percent
+        title, say = HABIT_WORDS[habit.name], partial(habit_range, habit)
         if habit.name == "density" and drawn is not None:
-            title, fill_ml = f"in a {jar_words(drawn.jar, 1)}", drawn.fill_ml
-            show = partial(_weight_in, fill_ml=fill_ml, units=units)
-        own, published = _range(habit.own, show), _range(habit.published, show)
+            title = f"in a {jar_words(drawn.jar, 1)}"
+            show = partial(_weight_in, fill_ml=drawn.fill_ml, units=units)
+            say = partial(known_range, show=show)
+        own, published = say(habit.own), say(habit.published)
         rests = counted(habit.batches, "batch", "batches") if habit.batches else "no batch of it"
         words = f"{title}: {own[0]} now, published {published[0]}"
         svg = None
@@ -173,16 +168,11 @@ def _jar_rows(crop: CropHabits, drawn: CropInTime | None, units: Units) -> list[
     for jar in crop.jars:
         sort = shortened(jar_words(jar.jar, 1), _LONGEST)
         if drawn is None or drawn.jar != jar.jar:
-            produce = _range(jar.produce_g, lambda g: format_weight(g, units))
+            produce = known_range(jar.produce_g, lambda g: format_weight(g, units))
             found.append((f"produce in a {sort}", produce))
-        brine = _range(jar.brine_ml, lambda ml: format_volume(ml, units))
+        brine = known_range(jar.brine_ml, lambda ml: format_volume(ml, units))
         found.append((f"brine in a {sort}", brine))
     return found
-
-
-def _range(known: Known, show: Callable[[float], str]) -> _Range:
-    """The middle, and the range."""
-    return show(known.middle), ends_words(show(known.low), show(known.high))
 
 
 def _odd(book: Notebook, units: Units) -> list[tuple[str, str]]:
