@@ -127,3 +127,68 @@ def test_narrow_terminals_lose_no_word_and_break_none(
         shown = " ".join(lines).split()
         cautions = bare[bare.index("!") :]
         assert shown[shown.index("!") :] == cautions
+
+
+SORTS = ("", "4 pint-wide, then pint")
+
+
+@pytest.mark.usefixtures("kitchen_known")
+@pytest.mark.parametrize("last", ["part", "whole"])
+@pytest.mark.parametrize("jar", SORTS, ids=["one sort of jar", "two sorts"])
+def test_several_people_and_sorts_of_jar_change_nothing_of_that(
+    run: Run, last: str, jar: str
+) -> None:
+    assert run("kitchen", "--last-jar", last).code == 0
+    batch = ("record", "--produce", "carrot", "--cut", "sticks", "--pack", "raw", "--jar", "pint")
+    for person in ("Ann", "Bea"):
+        assert run(*batch, "--person", person, "--trimmed", "6 lb", "--jars", "9").code == 0
+    asked = ("--jar", jar) if jar else ()
+    for crop in CROPS:
+        for weight in ("5 lb", "20 lb"):
+            lines = on_terminal("forecast", *crop, "--trimmed", weight, *asked)
+            assert len(lines) <= BARE, "\n".join(lines)
+            assert max(map(len, lines)) <= 80
+            text = " ".join(" ".join(lines).split())
+            assert "trimmed, packed by Bea (--person) JARS" in text
+            assert "No recipe named" in text
+            assert "local food-safety guidance" in text
+            assert ("pack none tighter than tested" in text) == (last == "whole")
+    card = ("--recipe", "quick-fresh-pack-dill", "--as-bought", "20 lb")
+    assert len(on_terminal("forecast", *card, *asked)) <= BY_CARD
+
+
+@pytest.mark.usefixtures("kitchen_known")
+@pytest.mark.parametrize("jar", SORTS, ids=["one sort of jar", "two sorts"])
+@pytest.mark.parametrize("card", ["", "quick-fresh-pack-dill"], ids=["no card", "by a card"])
+def test_halfway_through_it_fits_too_and_says_what_was_before_once(
+    run: Run, card: str, jar: str
+) -> None:
+    """Whatever was weighed, under a long name, with brine that will not do."""
+    assert run("kitchen", "--last-jar", "whole").code == 0
+    name = ("--batch", "the long ones from the upper garden")
+    crop = ("--recipe", card) if card else ("--produce", "carrot", "--cut", "sticks")
+    sorts = ("--jar", jar) if jar else ()
+    weights = ("--trimmed", "14 lb 3 oz", "--cure-hours", "12", "--cured", "12 lb 4 oz")
+    assert (
+        run("begin", *name, *crop, "--pack", "raw", *sorts, "--as-bought", "18 lb 4 oz").code == 0
+    )
+    assert run("weigh", *name, *weights, "--yes").code == 0
+    packed = "4 pint-wide + 1 pint" if jar else "5"
+    first = ("--jars", packed, "--pot-left", "1 cup", "--brine-made", "6 cups")
+    for note in (
+        first,
+        ("--jars", packed, "--produce-left", "7 lb"),
+        ("--jars", packed.replace("5", "8").replace("1 pint", "4 pint"), "--pot-left", "1/2 cup"),
+    ):
+        lines = on_terminal("pack", *name, *note, "--yes")
+        assert len(lines) <= (BY_CARD if card else BARE), "\n".join(lines)
+        assert max(map(len, lines)) <= 80
+        text = " ".join(" ".join(lines).split())
+        assert "before this" not in text  # the picture has it, with the middle and both ends
+        assert "Whole jars: keep the recipe's headspace, and pack none tighter" in text
+        if note is first:
+            assert "Never top up with water or plain vinegar" in text
+            assert " before " in text
+            assert " now " in text
+        if not card:
+            assert "Without a tested process, keep the jars in the refrigerator" in text

@@ -151,7 +151,7 @@ def test_an_open_batch_keeps_who_packs_from_its_beginning_on(run: Run) -> None:
 
 def test_a_forecast_is_by_who_packs_and_remembers_nothing(run: Run) -> None:
     record(run, "a", "--person", "Ann")
-    assert "Packed by Ann, as last time: --person to change." in run(*ASKED).out
+    assert run(*ASKED).out.splitlines()[0].endswith("trimmed, packed by Ann (--person)")
     by_bea = run(*ASKED, "--person", "Bea", "--json")
     assert by_bea.document["person"] == "Bea"
     assert by_bea.document["person_as_last_time"] is False

@@ -126,8 +126,7 @@ def test_no_line_is_wider_than_a_terminal(carrots: Forecast, habits: Habits) -> 
         ),
         (
             RestsOn(0, 0, 0, "nothing published"),
-            "No batch of your own yet: based on a rough guess, as nothing is published for this "
-            "produce.",
+            "No batch of your own yet: based on a rough guess, as nothing is published of it.",
         ),
     ],
 )

@@ -43,7 +43,7 @@ def test_the_first_jars_in_words(carrots: Forecast, monkeypatch: pytest.MonkeyPa
     assert said(carrots, monkeypatch, read) == alone
     both = said(carrots, monkeypatch, weigh, read)
     assert both.endswith(
-        "Weighed again before the jars, and after 3 jars, it is about a quarter as wide."
+        "Weighed before the jars and again after 3, it is about a quarter as wide."
     )
 
 

@@ -26,19 +26,25 @@ def carrots() -> Forecast:
     return replace(asked, jars=jars, jars_by_sort=(jars,), brine_ml=brine, brine_to_come_ml=brine)
 
 
+def later(forecast: Forecast) -> Forecast:
+    """The same with other jars and less brine, of other numbers at both ends."""
+    jars, brine = Outcome(np.linspace(7.0, 8.0, 1001)), Outcome(np.linspace(4.0, 7.0, 400) * CUP_ML)
+    return replace(forecast, jars=jars, jars_by_sort=(jars,), brine_ml=brine)
+
+
 def drawn(forecast: Forecast, canvas: Canvas) -> list[str]:
     return forecast_picture(forecast, Units.US, 0.8, 0.05, canvas).splitlines()
 
 
 def test_counts_that_are_as_likely_have_bars_as_long(carrots: Forecast) -> None:
-    first, *rows = (line.split() for line in drawn(carrots, PLAIN)[:4])
-    # The first says what all of them are, in 15 of 60 columns that no bar may then take.
-    assert (first[0], first[3:]) == ("Pints", ["25", "batches", "in", "100"])
-    bars = [first[1:4], *rows]
-    assert [(count, times) for count, _, times in bars] == [(n, "25") for n in "6789"]
-    (length,) = {bar for _, bar, _ in bars}
-    assert set(length) == {"#"}
-    assert len(length) > 20
+    # The first row says what all of them are, in columns that no bar may then take: of 60 that
+    # leaves 60 - len("  Pints  6 ") - len(" 100 batches in 100"); of 80 more than the longest, 36.
+    for columns, longest in ((60, 60 - 11 - 19), (80, 36)):
+        lines = drawn(carrots, Canvas(columns, blocks=False))[:4]
+        first, *rows = (line.split() for line in lines)
+        assert (first[0], first[3:]) == ("Pints", ["25", "batches", "in", "100"])
+        bars = [first[1:4], *rows]
+        assert [tuple(bar) for bar in bars] == [(n, "#" * longest, "25") for n in "6789"]
 
 
 def test_counts_drawn_as_one_are_named_from_the_first_to_the_last(carrots: Forecast) -> None:
@@ -64,35 +70,43 @@ def test_brine_used_and_made_are_on_one_scale(carrots: Forecast) -> None:
 @pytest.mark.parametrize("columns", [40, 45, 60, 80, 300])
 def test_no_line_is_wider_than_the_terminal(carrots: Forecast, columns: int, blocks: bool) -> None:
     canvas = Canvas(columns, blocks)
-    for text in ("\n".join(drawn(carrots, canvas)),
-                 before_and_now(carrots, carrots, Units.US, canvas)):  # fmt: skip
+    strips = before_and_now(later(carrots), carrots, Units.US, canvas)
+    for text in ("\n".join(drawn(carrots, canvas)), *([strips] if strips else [])):
         assert 0 < max(len(line) for line in text.splitlines()) <= min(columns, 78)
+    assert bool(strips) == (columns > 40)  # 14 for its label, 19 of words, 8 at least of a strip
 
 
 def test_there_is_no_picture_where_there_is_no_room(carrots: Forecast) -> None:
     assert drawn(carrots, Canvas(39, blocks=True)) == []
-    assert before_and_now(carrots, carrots, Units.US, Canvas(39, blocks=True)) == ""
+    assert before_and_now(later(carrots), carrots, Units.US, Canvas(39, blocks=True)) == ""
 
 
 def test_plain_signs_are_ascii_and_blocks_are_the_ones_named(carrots: Forecast) -> None:
     assert "\n".join(drawn(carrots, PLAIN)).isascii()
-    assert before_and_now(carrots, carrots, Units.US, PLAIN).isascii()
-    signs = "".join(drawn(carrots, WIDE)) + before_and_now(carrots, carrots, Units.US, WIDE)
-    assert {sign for sign in signs if not sign.isascii()} <= set(BLOCKS) | {"½"}
+    assert before_and_now(later(carrots), carrots, Units.US, PLAIN).isascii()
+    signs = "".join(drawn(carrots, WIDE)) + before_and_now(later(carrots), carrots, Units.US, WIDE)
+    assert {sign for sign in signs if not sign.isascii()} <= set(BLOCKS) | set("¼½¾")
 
 
 def test_before_and_now_stand_one_above_the_other_on_one_scale(carrots: Forecast) -> None:
     now = replace(carrots, jars=Outcome(np.linspace(7.0, 8.0, 1001)))
     _, before, after = before_and_now(now, carrots, Units.US, PLAIN).splitlines()[:3]
     assert before.split()[0] == "before"
-    assert before.endswith(" 6 to 9")
-    assert after.endswith(" 7 to 8")
+    assert before.endswith(" 7 1/2 (6 to 9)")  # the middle of 5.5 to 9.5
+    assert after.endswith(" 7 1/2 (7 to 8)")
     starts, ends = zip(*((line.index("|"), line.rindex("|")) for line in (before, after)),
                        strict=True)  # fmt: skip
     # 7.1 to 7.9 on a scale from 5.9 to 9.1.
     wide = ends[0] - starts[0]
     assert (starts[1] - starts[0]) / wide == pytest.approx(1.2 / 3.2, abs=0.04)
     assert (ends[1] - starts[0]) / wide == pytest.approx(2.0 / 3.2, abs=0.04)
+
+
+def test_what_reads_as_before_is_not_drawn(carrots: Forecast) -> None:
+    assert before_and_now(carrots, carrots, Units.US, PLAIN) == ""
+    less = replace(carrots, brine_ml=later(carrots).brine_ml)
+    assert "Jars in all" not in before_and_now(less, carrots, Units.US, PLAIN)
+    assert "Brine in all" in before_and_now(less, carrots, Units.US, PLAIN)
 
 
 def test_the_words_are_the_same_with_and_without_a_picture(carrots: Forecast) -> None:

@@ -174,8 +174,7 @@ def _answer(
         usual = as_usual(asked.usual_cut)
         show_json({**document, "as_usual": usual, "kept_brine": kept, **who.document})
         return
-    show(forecast_text(result, *ways, **beside, usual_cut=asked.usual_cut, canvas=canvas()))
+    beside |= {"usual_cut": asked.usual_cut, "packed_by": who.name if who.as_last else ""}
+    show(forecast_text(result, *ways, **beside, canvas=canvas()))
     if told := kept_text(asked.recipe, work.kitchen, asked.units):
         show(f"\n{told}")
-    if who.as_last:
-        show(f"\n{who.text}")

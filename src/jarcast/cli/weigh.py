@@ -150,6 +150,7 @@ def step_text(
 ) -> str:
     """What is known now, and what is expected, beside what was expected before.
 
+    What was before is told once: by the picture, where there is one.
     ``guided``: what is missing is to be answered in the guide, and said by no option.
     """
     from jarcast.views.counter import ANSWERS, OPTIONS, WAITS, expected_text, packing_text
@@ -163,12 +164,14 @@ def step_text(
         return "\n".join(part for part in (head, told, waits) if part)
     packed = now.so_far is not None and now.so_far.jars > 0
     check, ways = pack_check(here, now), ANSWERS if guided else OPTIONS
+    drawn = _picture(now, before, here.units)
+    earlier = None if drawn else before
     if packed:
-        text = packing_text(now, before, here.units, check, ways=ways)
+        text = packing_text(now, earlier, here.units, check, ways=ways)
     else:
         load = load_of(here, now)
-        text = expected_text(now, before, here.units, check, ways=ways, load=load)
-    return f"{head}\n{text}{_picture(now, before, here.units)}"
+        text = expected_text(now, earlier, here.units, check, ways=ways, load=load)
+    return f"{head}\n{text}{drawn}"
 
 
 def _unweighed(here: Desk, at: "Underway") -> "ByTheJar | None":

@@ -6,6 +6,7 @@ from msgspec import Struct
 
 from jarcast.app.open_batch import Underway
 from jarcast.domain.batch import Batch
+from jarcast.domain.rules import bare
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.pack_check import packed_g_per_jar
@@ -25,7 +26,6 @@ from jarcast.views.forecast import (
     FOR_THE_REFRIGERATOR,
     NEVER_LESS,
     refrigerator_lines,
-    whole_jars_lines,
     without_card,
 )
 from jarcast.views.open_batch import known_text
@@ -51,6 +51,7 @@ WAITS = (
 TIGHTER = (
     "Your jars hold less brine than the card's: packed tighter than tested. Pack the rest looser."
 )
+SHORT_RULE = "short of brine"
 NO_TIGHTER = (
     "Your jars hold less brine than the card's, though not packed tighter than its printed yield: "
     "its formula makes more than these jars take."
@@ -103,7 +104,7 @@ def expected_lines(
         _jars(now, before),
         f"Set out {counted(count, 'jar and lid', 'jars and lids')}.",
         *(_made_already(now, units, ways) if now.so_far is not None else _order(now, units, load)),
-        *(whole_jars_lines(now) if cautions else []),
+        *(_whole_jars(now) if cautions else []),
     ]
     return [*lines, *(_recipe_says(now, packing, units) if cautions else [])]
 
@@ -136,7 +137,7 @@ def packing_lines(
     if packing is None and now.recipe is not None:
         weighed = packed_g_per_jar(now) is not None
         lines.append(no_check_text(why_no_yardstick(now.recipe, weighed=weighed)))
-    return [*lines, *whole_jars_lines(now), *_recipe_says(now, packing, units)]
+    return [*lines, *_whole_jars(now), *_recipe_says(now, packing, units)]
 
 
 def _text(lines: Sequence[str]) -> str:
@@ -172,16 +173,17 @@ def shown_otherwise(now: Forecast, before: Forecast, units: Units) -> bool:
 def _range(forecast: Forecast, jars: Outcome) -> str:
     """'9½ pints, 8 times in 10 between 8 and 11'; '14 pints' where that is both ends."""
     middle, least, most = forecast.counts(jars, _LEVEL)
-    low, high, turns = halves(least), halves(most), forecast.request.turns
-    if len(turns) == 1:
-        word = halves_word(turns[0].jar.key, middle)
-    else:
-        word = f"jars ({_sorts(forecast, to_come=jars is forecast.jars_to_come)})"
-    return f"{halves(middle)} {word}{between(low, high, _LEVEL)}"
+    sorts = _sorts(forecast, to_come=jars is forecast.jars_to_come)
+    word = f"jars ({sorts_words(sorts)})" if len(sorts) > 1 else halves_word(sorts[0][0], middle)
+    return f"{halves(middle)} {word}{between(halves(least), halves(most), _LEVEL)}"
 
 
-def _sorts(forecast: Forecast, *, to_come: bool) -> str:
-    """The jars in all, or those ``to_come``, by sort: '6 pints, then 5½ quarts'."""
+def _whole_jars(now: Forecast) -> list[str]:
+    return [bare("whole jars")] if now.whole_jars else []
+
+
+def _sorts(forecast: Forecast, *, to_come: bool) -> list[tuple[str, float]]:
+    """The jars in all, or those ``to_come``, by sort in their turns; one sort at least."""
     sorts = zip(forecast.request.turns, forecast.jars_by_sort, strict=True)
     found = [(turn.jar.key, turn.count, jars.median) for turn, jars in sorts]
     packed = forecast.so_far.jars if forecast.so_far is not None and to_come else 0.0
@@ -190,7 +192,7 @@ def _sorts(forecast: Forecast, *, to_come: bool) -> str:
         done = min(packed, most)
         packed -= done
         left.append((key, max(middle - done, 0.0)))
-    return sorts_words(left)
+    return [(key, count) for key, count in left if halves(count) != "0"] or left[-1:]
 
 
 def _order(now: Forecast, units: Units, load: float) -> list[str]:
@@ -245,7 +247,7 @@ def _made_already(now: Forecast, units: Units, ways: Ways) -> list[str]:
         )
         if now.less_than_recipe(_SHORT):
             said += " Until you do, I can't check it against the recipe's proportion."
-        return [said, *_formula(now, units), *([short_of_brine_text()] if order > 0.0 else [])]
+        return [said, *_formula(now, units), *([bare(SHORT_RULE)] if order > 0.0 else [])]
     pot = (
         f"In the pot about {format_volume(there.median, units)}: {chance_words(chance)} of running "
         "short."
@@ -256,11 +258,11 @@ def _made_already(now: Forecast, units: Units, ways: Ways) -> list[str]:
     if now.limited_by_recipe(_SHORT):
         why = f"{_why(now)}; these jars alone would need less"
     lines = [
-        f"Heat {amount} more now, of {whose_brine(now)} whole formula: {why}. {pot} Once it is "
-        f"made, {ways.more.format(amount=amount)}."
+        f"Heat {amount} more now, of {whose_brine(now)} whole formula: {why}. {pot} Once made, "
+        f"{ways.more.format(amount=amount)}."
     ]
     lines += [*_tighter(now), *_formula(now, units)]
-    return [*lines, *([short_of_brine_text()] if chance > _SHORT else [])]
+    return [*lines, *([bare(SHORT_RULE)] if chance > _SHORT else [])]
 
 
 def _tighter(now: Forecast) -> list[str]:
@@ -271,8 +273,8 @@ def _tighter(now: Forecast) -> list[str]:
 
 
 def short_of_brine_text() -> str:
-    """What to do where the brine will not do."""
-    return caution_text("short of brine", Situation(recipe=None, short=True))
+    """What to do where the brine will not do, with its source."""
+    return caution_text(SHORT_RULE, Situation(recipe=None, short=True))
 
 
 def caution_text(key: str, at: Situation) -> str:

@@ -28,6 +28,7 @@ from jarcast.views.words import (
     halves_word,
     odds,
     row,
+    shortened,
     sorts_words,
     titled,
     wrapped,
@@ -61,6 +62,7 @@ def forecast_text(
     altitude_ft: float | None = None,
     packing: PackCheck | None = None,
     usual_cut: str = "",
+    packed_by: str = "",
     canvas: Canvas | None = None,
     load: float = USUAL_LOAD,
     steam: bool = False,
@@ -68,9 +70,10 @@ def forecast_text(
     """The answer in rows, then a picture, what it is based on, and a caution.
 
     By a recipe, the line of its card that a cook needs stands right under the answer.
-    ``usual_cut`` is a cut that was filled in. On a ``canvas`` the ranges are drawn, and not said
-    again. ``load`` is how many of its jars the canner holds: where there are more, brine is told by
-    pots. ``steam``: the canner is an atmospheric steam canner.
+    ``usual_cut`` is a cut that was filled in, ``packed_by`` who packs, as last time. On a
+    ``canvas`` the ranges are drawn, and not said again. ``load`` is how many of its jars the canner
+    holds: where there are more, brine is told by pots. ``steam``: the canner is an atmospheric
+    steam canner.
     """
     by_pots = bool(pots_of(forecast, units, short_chance, load))
     drawn = _picture(forecast, units, level, short_chance, canvas, by_pots=by_pots)
@@ -91,7 +94,7 @@ def forecast_text(
         *packed, *narrowing_text(forecast, by_pots=by_pots),
     ]  # fmt: skip
     lines = [
-        *wrapped(_title(forecast, units)).splitlines(),
+        *wrapped(_title(forecast, units, packed_by)).splitlines(),
         "",
         row("JARS", f"{_answer(forecast, level)}{own_yield(forecast)}."),
         *rows("BRINE", brine),
@@ -159,12 +162,13 @@ def _picture(
     return [*drawn.splitlines(), ""] if drawn else []
 
 
-def _title(forecast: Forecast, units: Units) -> str:
+def _title(forecast: Forecast, units: Units, packed_by: str) -> str:
     request = forecast.request
     weight = weight_words(request, units)
     crop = titled(crop_words(request.produce, request.cut, request.pack))
     by = f", by {forecast.recipe.name}" if forecast.recipe is not None else ""
-    return f"{crop}: {weight} {STAGE_OF[request.stage].label}{by}"
+    whose = f", packed by {shortened(packed_by, 20)} (--person)" if packed_by else ""
+    return f"{crop}: {weight} {STAGE_OF[request.stage].label}{by}{whose}"
 
 
 def _answer(forecast: Forecast, level: float) -> str:
@@ -232,7 +236,7 @@ def rests_on_text(forecast: Forecast) -> str:
         "this cut": "published yields",
         "this produce": f"published yields of {request.produce} in general, not of this cut",
         "its parts": "published yields of its parts",
-        "nothing published": "a rough guess, as nothing is published for this produce",
+        "nothing published": "a rough guess, as nothing is published of it",
     }[rests.published]
     if not own:
         return f"No batch of your own yet: based on {published}."

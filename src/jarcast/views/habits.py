@@ -115,7 +115,7 @@ def _crop_text(crop: CropHabits, units: Units) -> str:
         brine = known_range(jar.brine_ml, lambda ml: format_volume(ml, units))
         produce = _weight(jar.produce_g, units)
         jars.append((jar_words(jar.jar, 1), range_words(produce), range_words(brine)))
-    tables = [habits, jars] if crop.jars else [habits]
+    tables: list[list[tuple[str, ...]]] = [habits, [*jars]] if crop.jars else [habits]
     shown = ("\n".join(f"  {line}" for line in lined_up(table)) for table in tables)
     return "\n".join([head, "\n\n".join(shown)])
 

@@ -15,7 +15,8 @@ _PARTS = {
     2 / 3: "two thirds", 0.75: "three quarters",
 }  # fmt: skip
 _HARDLY, _MUCH = 0.05, 0.875
-_WORTH = 0.2  # of a range: by less, a weighing is not worth a line where another tells more
+_WORTH = 0.2  # of a range: by less, a weighing is not worth a line where another tells more,
+_WORTH_BY_POTS = 1.0 / 3.0  # and least of all where three jars will tell before the second pot
 
 
 def narrowing_text(forecast: Forecast, *, by_pots: bool = False) -> list[str]:
@@ -27,7 +28,8 @@ def narrowing_text(forecast: Forecast, *, by_pots: bool = False) -> list[str]:
     found = forecast.would_narrow() if wide else ()
     for one in found:
         left = one.brine if wide == "brine" else one.jars
-        little = one.weigh and 1.0 - left < _WORTH and (by_pots or len(found) > 1)
+        worth = _WORTH_BY_POTS if by_pots else _WORTH if len(found) > 1 else 0.0
+        little = one.weigh and 1.0 - left < worth
         if little or (by_pots and not one.weigh):
             continue
         subject = "it" if said else f"the range of {wide}"
@@ -59,7 +61,7 @@ def _weigh(one: Narrowing, left: float, subject: str) -> str:
 def _read(one: Narrowing, left: float, subject: str) -> str:
     jars = counted(one.after_jars, "jar", "jars")
     if subject == "it":
-        return f"Weighed again before the jars, and after {jars}, it is {_as_wide(left)}."
+        return f"Weighed before the jars and again after {one.after_jars}, it is {_as_wide(left)}."
     return f"Weigh the bowl after {jars}: {subject} is then {_as_wide(left)}."
 
 

@@ -2,24 +2,25 @@
 
 import math
 import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 from msgspec import Struct
 
 from jarcast.forecast.answer import Forecast
-from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.known import Known
 from jarcast.forecast.shares import FINE, jar_shares
 from jarcast.measures import Units, format_made, format_span, format_volume, spelt_out
+from jarcast.views.ranges import known_range, range_words
 from jarcast.views.words import halves, jar_words, padded, times_in, titled
 
 _LEAST = 40  # columns; below it the words stand alone
 _MOST = 78
 _BAR = 36  # the longest bar: longer ones are no easier to compare
-_ROWS = 4  # of jars, so that the whole answer stays on a screen of 24 lines
+_ROWS, _ROWS_OF_SORTS = 4, 3  # of jars: the whole answer stays on a screen of 24 lines
+_LEAST_STRIP = 8  # columns; in fewer a range says nothing
 _LEGEND = 15  # columns that the first row's words take
 _LEVEL = 0.8
 _EIGHTHS = " ▏▎▍▌▋▊▉"
-_Say = Callable[[float], str]
 BLOCKS = f"█▒├─┤●{_EIGHTHS}"  # a stream must have them all
 
 
@@ -61,14 +62,16 @@ def forecast_picture(
 
 
 def _jar_bars(forecast: Forecast, canvas: Canvas) -> list[str]:
-    shares = jar_shares(forecast.jars, _ROWS, whole=forecast.whole_jars, steps=FINE)
+    turns = forecast.request.turns
+    rows = _ROWS if len(turns) == 1 else _ROWS_OF_SORTS  # their words take a line more
+    shares = jar_shares(forecast.jars, rows, whole=forecast.whole_jars, steps=FINE)
     labels = [canvas.typed(_bin(count, shares.step)) for count in shares.counts]
     wide = max(len(label) for label in labels)
-    turns = forecast.request.turns
     word = f"  {titled(jar_words(turns[0].jar.key) if len(turns) == 1 else 'jars')}  "
     lead = len(word)
-    room = min(canvas.width - lead - wide - 5, _BAR)
-    most = max(*shares.chances, shares.chances[0] * room / max(room - _LEGEND, 1))
+    free = canvas.width - lead - wide - 5
+    room, first = min(free, _BAR), max(min(free - _LEGEND, _BAR), 1)
+    most = max(*shares.chances, shares.chances[0] * room / first)
     lines = []
     for number, (label, chance) in enumerate(zip(labels, shares.chances, strict=True)):
         drawn = _bar(room * chance / most, canvas)
@@ -123,34 +126,46 @@ def _bar(length: float, canvas: Canvas) -> str:
 def before_and_now(now: Forecast, before: Forecast, units: Units, canvas: Canvas) -> str:
     """The ranges of jars and brine of the whole batch, before and now, one above the other.
 
-    '' where the terminal has no room for it.
+    Of the two that which reads otherwise; '' where the terminal has no room for it.
     """
     if not canvas.width:
         return ""
-    lines = _strips("Jars in all", (before.jars, now.jars), halves, canvas)
+    both = before, now
+    jars = [one.counts(one.jars, _LEVEL) for one in both]
+    said = [known_range(Known(*count), halves) for count in jars]
+    strips = [_strips("Jars in all", [Known(*count) for count in jars], said, canvas)]
     if now.has_brine and before.has_brine:
-
-        def say(ml: float) -> str:
-            return format_volume(ml, units)
-
-        lines += ["", *_strips("Brine in all", (before.brine_ml, now.brine_ml), say, canvas)]
-    return "\n".join(lines)
+        brine = [Known(one.brine_ml.median, *one.brine_ml.interval(_LEVEL)) for one in both]
+        said = [_volumes(known, units) for known in brine]
+        strips.append(_strips("Brine in all", brine, said, canvas))
+    return "" if None in strips else "\n".join(line for lines in strips for line in lines or ())
 
 
-def _strips(name: str, outcomes: Sequence[Outcome], say: _Say, canvas: Canvas) -> list[str]:
-    """Two ranges on one scale, each with its ends in words."""
-    ranges = [outcome.interval(_LEVEL) for outcome in outcomes]
-    words = [
-        canvas.typed(" to ".join(dict.fromkeys((say(low), say(high))))) for low, high in ranges
-    ]
+def _volumes(known: Known, units: Units) -> tuple[str, str]:
+    ends = dict.fromkeys(format_span(known.low, known.high, units))
+    return format_volume(known.middle, units), " to ".join(ends) if len(ends) > 1 else ""
+
+
+def _strips(
+    name: str, ranges: Sequence[Known], said: Sequence[tuple[str, str]], canvas: Canvas
+) -> list[str] | None:
+    """Two ranges on one scale, each with its middle and its ends in words; none of two alike.
+
+    None where the words leave no room for a strip.
+    """
+    words = [canvas.typed(range_words(one)) for one in said]
+    if words[0] == words[1]:
+        return []
     room = min(canvas.width - 14 - max(len(text) for text in words), _BAR)
-    start = min(low for low, _ in ranges)
-    reach = max(high for _, high in ranges) - start
+    if room < _LEAST_STRIP:
+        return None
+    start = min(known.low for known in ranges)
+    reach = max(known.high for known in ranges) - start
     scale = (room - 1) / reach if reach > 0 else 0.0
     lines = [f"  {name}, {times_in(_LEVEL)}:"]
-    for label, outcome, ends, text in zip(("before", "now"), outcomes, ranges, words, strict=True):
+    for label, known, text in zip(("before", "now"), ranges, words, strict=True):
         low, middle, high = (
-            round(scale * (value - start)) for value in (ends[0], outcome.median, ends[1])
+            round(scale * (value - start)) for value in (known.low, known.middle, known.high)
         )
         strip = padded(_strip(low, middle, high, canvas), room)
         lines.append(f"    {label.ljust(6)}  {strip} {text}")
