@@ -73,7 +73,8 @@ def test_no_line_is_wider_than_the_terminal(carrots: Forecast, columns: int, blo
     strips = before_and_now(later(carrots), carrots, Units.US, canvas)
     for text in ("\n".join(drawn(carrots, canvas)), *([strips] if strips else [])):
         assert 0 < max(len(line) for line in text.splitlines()) <= min(columns, 78)
-    assert bool(strips) == (columns > 40)  # 14 for its label, 19 of words, 8 at least of a strip
+    # A label takes 14, the words 19, or 24 with '1/2' for '½', a strip 8 at least.
+    assert bool(strips) == (columns >= 14 + 8 + (19 if blocks else 24))
 
 
 def test_there_is_no_picture_where_there_is_no_room(carrots: Forecast) -> None:
