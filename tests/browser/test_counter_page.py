@@ -179,6 +179,8 @@ def journey(one: Kitchen) -> None:
     one.browser.tap("main button.main", "Close the batch")
     one.browser.until("location.pathname === '/'")
     shown(one, "Closed:")
+    colour = "getComputedStyle(document.querySelector('{}')).color"
+    assert one.browser.told(colour.format(".told.fine")) == one.browser.told(colour.format("body"))
     one.picture("closed")
 
 

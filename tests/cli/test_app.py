@@ -245,7 +245,7 @@ def test_a_user_who_stops_it_is_told_that_nothing_was_written(kitchen: Path) -> 
         os.close(writer)
     assert started.returncode == 1
     assert out == b""
-    assert err.decode().splitlines() == ["jarcast: stopped; what was not finished was not written"]
+    assert err.decode().splitlines() == ["jarcast: stopped; nothing half-done was written"]
     assert not (kitchen / "ledger.sqlite3").exists()
 
 

@@ -164,7 +164,7 @@ def test_a_card_that_was_changed_stops_its_batch_until_one_of_the_two_is_chosen(
     ran = run("weigh", "--note", "windy")
     assert (ran.code, ran.out) == (1, "")
     said = " ".join(ran.err.split())
-    assert "was changed since 'c9' was begun by it (brine, process)" in said
+    assert "has changed since 'c9' was begun (brine, process)" in said
     assert "jarcast amend c9 card=old" in said
     assert "jarcast amend c9 card=new" in said
     assert run("amend", "c9", "card=old").code == 0
@@ -208,7 +208,7 @@ def test_a_closed_batch_is_told_of_a_changed_card(run: Run, card: Path) -> None:
     run(*BEGIN)
     watered(card)
     closed = run("close", "--jars", "9", "--yes")
-    assert "was changed since" in " ".join(closed.err.split())
+    assert "has changed since" in " ".join(closed.err.split())
 
 
 # Pickled carrots (AIB 539, Guide 6): 2 3/4 lb of carrots prepared fill 4 pints, 11 oz in each.

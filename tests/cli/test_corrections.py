@@ -279,7 +279,7 @@ def test_a_part_of_a_name_will_do_and_the_whole_one_is_told(run: Run, filled: Pa
     assert run("record", "--batch", "Carrots late", "--produce", "carrot", "--jar", "pint",
                "--jars", "3").code == 0  # fmt: skip
     assert run("amend", "LATE", "jars=3.5").out.endswith(
-        "Carrots late: amended; what stood before is kept.\n"
+        "Carrots late: amended; the old value is kept.\n"
     )
     assert run("amend", "carrots", "--as-is", "jars").out.startswith("Carrots late: ")
     assert run("withdraw", "late").out.startswith("Carrots late is withdrawn")

@@ -108,7 +108,7 @@ def test_a_typing_error_is_refused_and_leaves_no_step(run: Run, begun: Path) -> 
         (("pack", "--jars", "-3"), "must be 0 or more"),
         (("close", "--jars", "0"), "no jars were filled"),
         (("close", "--jars", "4 + 4"), "2 counts for 1 sorts"),
-        (("close",), "this is missing: --jars"),
+        (("close",), "still missing: --jars"),
     ):
         ran = run(*words)
         assert (ran.code, ran.out) == (1, ""), words
@@ -184,7 +184,7 @@ def test_brine_to_heat_mid_pack_is_the_card_s_whole_formula(run: Run) -> None:
 
 def test_a_name_that_is_no_card_s_is_kept_as_a_name_and_that_is_said(run: Run) -> None:
     ran = run("begin", "--produce", "okra", "--recipe", "my aunt's", "--json")
-    assert "kept as a name alone" in ran.err
+    assert "kept as a name only" in ran.err
     assert ran.document["values"]["recipe"] == "my aunt's"
     assert "what are you putting up?" in run("begin", "--recipe", "my aunt's").err
 

@@ -89,7 +89,7 @@ def test_what_it_rests_on_is_published_yields_until_there_are_batches(
     cut = words(run("forecast", "--produce", "carrot", "--cut", "whole", "--trimmed", "2 lb").out)
     assert "Based on 2 of your batches of other carrot" in cut
     unknown = words(run("forecast", "--produce", "sea buckthorn", "--trimmed", "2 lb").out)
-    assert "nothing is published for this produce" in unknown
+    assert "nothing is published of it" in unknown
 
 
 def test_json_says_what_it_rests_on_too(run: Run, filled: Path) -> None:
@@ -370,7 +370,7 @@ def test_packing_without_a_weight_tells_what_is_known(run: Run) -> None:
     assert ran.code == 0
     said = " ".join(ran.out.split())
     # 6 of 12 cups went into 4 jars.
-    assert "So far 1½ cups of brine a jar so far; count on as much for each one to come." in said
+    assert "So far 1½ cups of brine a jar; count on as much for each one to come." in said
     assert re.search(r"In 4 jars there is about [0-9].+? of produce, 8 times in 10 between", said)
     told = run("pack", "--jars", "5", "--pot-left", "4 1/2 cups", "--json").document["by_the_jar"]
     assert told["jars"] == 5

@@ -305,7 +305,7 @@ def test_several_open_batches_are_picked_by_number(
     at = terminal("weigh", "--trimmed", "3 lb")
     listed = at.answers("Its number: ", "3")
     assert "1 one 2 two" in listed
-    assert "is none of 1 to 2" in at.answers("Its number: ", "2")
+    assert "is not one of 1 to 2" in at.answers("Its number: ", "2")
     assert at.ends_with()[0] == 0
     with Ledger.open(ledger) as opened:
         assert [len(steps(opened, name)) for name in ("one", "two")] == [1, 2]
@@ -367,7 +367,7 @@ def test_a_pipe_is_no_terminal(process: Callable[..., Any], run: Run) -> None:
     run("begin", "--produce", "okra", "--batch", "o1")
     ran = process("close", input=b"y\n")
     assert ran.returncode == 1
-    assert b"this is missing: --jar, --jars" in ran.stderr
+    assert b"still missing: --jar, --jars" in ran.stderr
 
 
 def test_record_asks_contradictions_back_too(

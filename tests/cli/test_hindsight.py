@@ -336,7 +336,7 @@ def test_stopping_a_long_replay_ends_in_one_sentence(ledger: Path, how: signal.S
     assert answered == b""
     assert process.returncode == 1
     last = seen.decode().replace("\r\n", "\n").rsplit("\r", 1)[-1]
-    assert last == "jarcast: stopped; what was not finished was not written\n"
+    assert last == "jarcast: stopped; nothing half-done was written\n"
 
 
 def test_a_forecast_kept_for_a_jar_of_ones_own_is_scored(run: Run) -> None:

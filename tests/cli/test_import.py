@@ -415,7 +415,7 @@ def test_what_record_would_ask_back_is_said_of_a_notebook(
     said = " ".join(ran.err.split())
     assert ran.code == 0
     # Pickled carrots (NCHFP; AIB 539, Guide 6) are packed hot.
-    assert "a: not as the card of Pickled carrots has it: a raw pack, the card lists hot" in said
+    assert "a: not what the card of Pickled carrots says: a raw pack, the card lists hot" in said
     assert "b: 9 lb 6 oz of salt for 12 lb trimmed" in said
     assert "b: 1200 hours in salt are 50 days" in said
     assert "c: " not in said

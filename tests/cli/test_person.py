@@ -52,7 +52,7 @@ def test_who_packed_is_remembered_and_said_only_where_it_was_not_typed(run: Run)
     assert document["person_as_last_time"] is True
     assert record(run, "d", "--person", "Bea", "--json").document["person_as_last_time"] is False
     assert people(run) == {"a": "Ann", "b": "Ann", "c": "Ann", "d": "Bea"}
-    assert "Person: Bea" in run("kitchen").out
+    assert "Who packs: Bea" in run("kitchen").out
     assert run("kitchen", "--json").document["person"] == "Bea"
 
 
@@ -181,7 +181,7 @@ def test_a_harvest_names_who_packs_by_the_line(run: Run, kitchen: Path) -> None:
 
 
 def test_the_kitchen_is_told_who_packs(run: Run) -> None:
-    assert "Person: Ann" in run("kitchen", "--person", "Ann").out
+    assert "Who packs: Ann" in run("kitchen", "--person", "Ann").out
     assert record(run, "a", "--json").document["person"] == "Ann"
     assert "Person" not in run("kitchen", "--person", "").out
 

@@ -208,7 +208,7 @@ def test_an_interrupt_leaves_nothing_half_written(kitchen: Path, jobs: str) -> N
     assert process.returncode != 0
     assert out == b""
     last = seen.decode().replace("\r\n", "\n").rsplit("\r", 1)[-1]
-    assert last == "jarcast: stopped; what was not finished was not written\n"
+    assert last == "jarcast: stopped; nothing half-done was written\n"
     assert not list(kitchen.glob("*.json")) + list(kitchen.glob(".*.part"))
 
 

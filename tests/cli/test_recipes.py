@@ -149,7 +149,7 @@ def test_the_kitchen_shows_and_keeps_its_units_too(run: Run) -> None:
     assert (found["format"], found["version"], found["units"]) == ("jarcast kitchen", 1, "metric")
     assert found["altitude"] == "300 m"
     assert found["altitude_ft"] == pytest.approx(300 / 0.3048)
-    assert "Units: metric" in run("kitchen").out
+    assert "Units: kilograms and litres (metric)" in run("kitchen").out
     bare = run("kitchen", "--altitude", "2500")
     assert (bare.code, bare.out) == (1, "")
     assert "in feet or in metres" in bare.err

@@ -107,3 +107,10 @@ def test_a_terminal_gets_colour_and_its_own_width(
     assert ("\x1b[1;36mJARS" in text) == coloured
     bare = re.sub(r"\x1b\[[0-9;]*m", "", text)
     assert max(map(len, bare.split("\n"))) <= 50
+
+
+def test_a_title_above_a_table_does_not_spoil_its_columns() -> None:
+    table = "            yours         published\nsalted      98 % (94 to 99)  89 % (80 to 99)"
+    title = "Grandmother's winter radish, cut (1 batch)"
+    below = fitted(f"{title}\n{table}", 44).split("\n")
+    assert below == [title, *fitted(table, 44).split("\n")]

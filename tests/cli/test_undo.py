@@ -129,7 +129,7 @@ def test_the_kitchen_shows_and_keeps_what_is_remembered(run: Run) -> None:
         "own_jars": ["tall"], "last_jar": None, "canner_kind": None,
     }  # fmt: skip
     lines = run("kitchen").out.splitlines()
-    assert "Canner: 7 quart / 8 pint" in lines
+    assert "Canner: 7 quarts / 8 pints" in lines
     assert "Own jars: tall" in lines
     assert "Starting beliefs: published yields" in lines
 

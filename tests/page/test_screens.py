@@ -48,6 +48,17 @@ def test_a_batch_goes_from_its_beginning_to_the_ledger(device: Any, ledger: Path
     assert batch.brine_left_ml == pytest.approx(236.5882365, rel=1e-6)
 
 
+def test_what_went_as_asked_has_no_warning_s_colour_and_a_warning_has(device: Any) -> None:
+    path = device.begin()
+    closed = device.post(f"{path}/close", jars__pint="4", yes="on")
+    page = device.get(closed.headers["Location"]).text
+    assert re.search(r'<p class="told fine">Closed: ', page)
+    undone = device.post("/undo", saw=str(device.commands.newest()))
+    assert '<p class="told fine">Taken back.' in device.get(undone.headers["Location"]).text
+    refused = device.post(f"{path}/close", jars__pint="4.5")
+    assert '<p class="told" id="why">' in refused.text
+
+
 def test_a_form_sent_twice_counts_once(device: Any) -> None:
     path = device.begin()
     before, form = device.commands.newest(), {"key": secrets.token_hex(16), "sort": "pint"}

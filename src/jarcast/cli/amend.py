@@ -83,7 +83,7 @@ def _settle_card(here: Desk, said: str) -> Desk:
         raise RecipeError(f"card={said[:40]}: say card={OLD} or card={NEW}")
     if found is None:
         raise RecipeError(
-            f"no card is kept of '{here.found.name}' as it was begun; name its recipe anew: "
+            f"no card is kept of '{here.found.name}' as it was begun; name its recipe again: "
             'recipe="..."'
         )
     if said.strip() == OLD:
@@ -132,7 +132,7 @@ def amend(
     """Change values of a batch already recorded, or still open.
 
     The columns are those of the batch table: trimmed, jars, brine_left... What stood before is
-    never lost: the new value supersedes it, and 'jarcast history' shows both.
+    never lost: the new value replaces it, and 'jarcast history' shows both.
 
     Where the card of an open batch was changed since it was begun, card=old goes on by the card as
     it was, card=new by the card as it is.
@@ -228,7 +228,7 @@ def _show(
         return
     show(batches_text([batch], units))
     done = (
-        "amended; what stood before is kept." if changed else "nothing to change, it is so already."
+        "amended; the old value is kept." if changed else "nothing to change: it says that already."
     )
     show(f"{batch.batch}: {done}")
     card = partial(card_named, batch.recipe, path)

@@ -43,7 +43,7 @@ from jarcast.files.written import STANDS_IN
 # Typer's version; BadParameter -> UsageError -> this is the same in both.
 _WRONG_USAGE: Any = typer.BadParameter.__mro__[2]
 LIVING = 50_000  # objects made before the garbage collector looks
-_NOT_FINISHED = "; what was not finished was not written"
+_NOT_FINISHED = "; nothing half-done was written"
 _INTERRUPTED = 130  # what Typer makes of a KeyboardInterrupt
 
 
@@ -69,7 +69,7 @@ def jarcast(
     \b
     See it work:          jarcast demo
     Bring in a notebook:  jarcast import batches.csv
-    Write down a batch:   jarcast record --produce carrot --cut sticks \\
+    Record a batch:       jarcast record --produce carrot --cut sticks \\
                             --trimmed "6 lb 4 oz" --jar pint --jars 9.5
     Ask about the next:   jarcast forecast --produce carrot --cut sticks \\
                             --trimmed "5 lb"

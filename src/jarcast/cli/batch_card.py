@@ -44,7 +44,7 @@ def card_of_batch(found: "OpenBatch", work: "Work") -> "Recipe | None":
         return card
     if changed := changes(as_kept(kept), card):
         raise RecipeError(
-            f"the card of {card.name} was changed since '{found.name}' was begun by it "
+            f"the card of {card.name} has changed since '{found.name}' was begun "
             f"({changed}). Nothing is forecast until you say which holds: the old one "
             f"({on_by_old}), or the new one (jarcast amend {quoted} card={NEW})"
         )
@@ -107,7 +107,7 @@ def card_named(text: str, path: Path, *, was_card: bool | None = None) -> "Recip
     if not text or was_card is False:
         return None
     file = Path(text) if names_file(text) else card_folder(path) / f"{text}.toml"
-    mend = f"mend it ('jarcast recipes check {shlex.quote(str(file))}' tells what is due)"
+    mend = f"mend it ('jarcast recipes check {shlex.quote(str(file))}' says what is wrong)"
     try:
         if names_file(text):
             return find_card(text, path)
@@ -115,7 +115,7 @@ def card_named(text: str, path: Path, *, was_card: bool | None = None) -> "Recip
     except RecipeError as error:
         raise RecipeError(f"{error}; {mend} or put it back") from error
     if found is None and was_card:
-        raise RecipeError(f"the recipe's card {file} is not there any more; put it back")
+        raise RecipeError(f"the recipe's card {file} is gone; put it back")
     try:
         return found or find_card(text, path)
     except RecipeError:
@@ -153,6 +153,6 @@ def card_chosen(text: str, path: Path) -> "tuple[Recipe | None, str]":
         broken = (file.stem for file, _ in shelf.broken)
         if any(card_key(text) in card_key(key) for key in (*shelf.shipped, *shelf.own, *broken)):
             raise
-        tell(f"{error}. '{text.strip()[:60]}' is kept as a name alone: no card's numbers here.")
+        tell(f"{error}. '{text.strip()[:60]}' is kept as a name only, with no card's numbers.")
         return None, text.strip()
     return card, card.key

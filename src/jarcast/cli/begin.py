@@ -203,7 +203,7 @@ def complete(said: dict[str, str], work: "Work") -> Completed:
             if card is not None and not names_file(taken["recipe"]):
                 taken["recipe"] = card.key
         if why:
-            tell(f"The recipe of last time, {last.recipe}, is left out: {why}.")
+            tell(f"Last time's recipe, {last.recipe}, is left out: {why}.")
     typed = {**said, **taken}
     return Completed(typed if card is None else by_card(typed, card, here.shelf), taken, last)
 

@@ -70,7 +70,7 @@ def close(
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Close an open batch: it is recorded, and how its forecasts did is told.
+    """Close an open batch: record it, and see how its forecasts did.
 
     \b
     Example:  jarcast close --jars 9.5 --brine-left "1 1/2 cups" --sealed 9
@@ -136,7 +136,7 @@ def missing(here: Desk, typed: Mapping[str, str], *, as_json: bool = False) -> d
     lacking = missing_to_close(here.found.typed_with(typed))
     if lacking and not asking(as_json):
         named = ", ".join(f"--{column}" for column in lacking)
-        raise BatchError(f"to close '{here.found.name}', this is missing: {named}")
+        raise BatchError(f"cannot close '{here.found.name}' yet; still missing: {named}")
     return {column: str(typer.prompt(_ASK[column], err=True)) for column in lacking}
 
 

@@ -111,7 +111,7 @@ def pick(names: Sequence[str], question: str) -> int:
         answer = str(typer.prompt(f"{question} Its number", err=True)).strip()
         if answer.isdecimal() and 1 <= int(answer) <= len(names):
             return int(answer) - 1
-        tell(f"'{answer[:40]}' is none of 1 to {len(names)}.")
+        tell(f"'{answer[:40]}' is not one of 1 to {len(names)}.")
 
 
 def expect(
@@ -282,7 +282,7 @@ def odd_in_batch(
     untested: tuple[str, ...] = ()
     if card is not None and {"produce", "pack", "jar", "headspace_in", "recipe"} & set(new):
         clauses = against_card(batch, card, own.shelf)
-        untested = tuple(f"not as the card of {card.name} has it: {clause}" for clause in clauses)
+        untested = tuple(f"not what the card of {card.name} says: {clause}" for clause in clauses)
     return [*flags, *unusual(batch, new), *found, *untested]
 
 

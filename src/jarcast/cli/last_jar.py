@@ -62,7 +62,7 @@ def ask(work: "Work") -> None:
             answer = str(typer.prompt(_ASK, default="never ask", err=True)).strip().casefold()
             said = _ANSWERS.get(answer)
             if said is None:
-                tell(f"'{answer[:40]}' is none of yes, no and never ask.")
+                tell(f"'{answer[:40]}': answer yes, no or never ask.")
     try:
         to_remember(work, said or LastJar.LEARN)
         work.remember()

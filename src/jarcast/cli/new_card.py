@@ -170,7 +170,7 @@ def new_card(folder: Path, units: Units) -> "Recipe | None":
             continue
         show(card_text(card, Shown(card.tested.jar, "", None, units)))
         show(check_text(card, card_shelf(folder).like(card)))
-        if typer.confirm("Is all of it as your book has it?", default=False, err=True):
+        if typer.confirm("Is all of it just as in your book?", default=False, err=True):
             break
         if not typer.confirm("Go through it again?", default=True, err=True):
             return None

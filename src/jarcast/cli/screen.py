@@ -62,6 +62,9 @@ def _block(block: str, room: int) -> Iterator[str]:
         yield from lines
     elif ends := _breaks(lines, room):
         for line in lines:
+            if not _is_row(line):
+                yield from _wrapped(line, room, _hang(line, room))
+                continue
             parts = [line[a:b].rstrip() for a, b in zip([0, *ends], [*ends, None], strict=True)]
             yield from _wrapped(parts[0], room, _SET_IN)
             for part in filter(None, parts[1:]):
@@ -69,6 +72,11 @@ def _block(block: str, room: int) -> Iterator[str]:
     else:
         for line in _joined(unwrapped(block).split("\n")):
             yield from _wrapped(line, room, _hang(line, room))
+
+
+def _is_row(line: str) -> bool:
+    """Whether it has cells, apart by two spaces at least; a title above a table has none."""
+    return "  " in line.strip()
 
 
 def _wrapped(line: str, room: int, hang: int) -> list[str]:
@@ -85,7 +93,7 @@ def _breaks(lines: Sequence[str], room: int) -> list[int]:
     wide = max(map(len, lines))
     if len(lines) < 2 or any(columns(line) != len(line) for line in lines):
         return []
-    even = [line.ljust(wide) for line in lines]
+    even = [line.ljust(wide) for line in lines if _is_row(line)]
     between = [
         at
         for at in range(2, wide)

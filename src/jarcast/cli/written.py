@@ -102,7 +102,7 @@ def untested_text(
         return ""
     if found := against_card(batch, card, shelf):
         return wrapped(
-            f"Not as its recipe's card has it: {'; '.join(found)}. It is recorded as it happened. "
+            f"Not what its recipe's card says: {'; '.join(found)}. It is recorded as it happened. "
             f"The process of {card.name} is for its own produce, pack, jars and headspace and does "
             "not hold for these jars: keep them in the refrigerator."
         )
@@ -149,7 +149,7 @@ def untested_in(own: "Kitchen", names: Collection[str], path: Path) -> list[tupl
         return None
 
     return [
-        (batch.batch, f"not as the card of {named.name} has it: {clause}")
+        (batch.batch, f"not what the card of {named.name} says: {clause}")
         for batch in own.batches
         if batch.batch in names and (named := card(batch.recipe)) is not None
         for clause in against_card(batch, named, own.shelf)

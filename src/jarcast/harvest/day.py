@@ -52,6 +52,9 @@ class Work(Struct, frozen=True):
     pack_hours: Outcome | None
 
 
+_NO_TIMES = " (fewer than three of your own times are recorded)"
+
+
 class Day(Struct, frozen=True):
     """The whole day. ``loads`` is None without a canner; ``hours`` where the pace is not known.
 
@@ -231,9 +234,9 @@ def _left_out(
         found.append("jars for the refrigerator: they need no load")
     if hours is None:
         if any(one.pack_hours is None for one in work):
-            found.append("your pace of packing: fewer than three of your own times are recorded")
+            found.append(f"how fast you pack{_NO_TIMES}")
         if any(one.trims and one.trim_hours is None for one in work):
-            found.append("your pace of trimming: fewer than three of your own times are recorded")
+            found.append(f"how fast you trim{_NO_TIMES}")
         return tuple(found)
     if canner is not None:
         found.append("heating the canner and letting jars rest: no card says how long")

@@ -23,6 +23,13 @@ _NOT_ASKED = ("token", "key", "saw", "yes")  # of a form, what is no part of wha
 Done = tuple[str, list[str]]  # where to look next, and what is told there
 
 
+class Fine(str):
+    """What was done as asked: told beside what is to be looked at, in no warning's colour."""
+
+    __slots__ = ()
+    fine = True
+
+
 class Doing:
     """Each form of a page, by the name of its route; one is done after the other."""
 
@@ -60,7 +67,7 @@ class Doing:
 
     def _take_back(self, said: dict[str, Any], asked: Request) -> list[str]:
         self._run("undo", {**said, "yes": True, "further": True}, asked)
-        return ["Taken back. Nothing was deleted."]
+        return [Fine("Taken back. Nothing was deleted.")]
 
     def jar(self, number: int) -> Any:
         """One more jar is full."""
@@ -117,7 +124,7 @@ class Doing:
             said = {"batch": seen.at.name, "yes": _sure(), "jars": jars}
             more = {name: field(name) for name in ("brine_left", "sealed")}
             told = self._run("close", said | {k: v for k, v in more.items() if v}, asked)
-            return "/", [f"Closed: {seen.at.name}.", *told]
+            return "/", [Fine(f"Closed: {seen.at.name}."), *told]
 
         return self._once(do, "/")
 

@@ -8,9 +8,8 @@ from jarcast.domain.batch import number_text
 from jarcast.domain.stages import STAGES
 from jarcast.measures import Units, format_made, format_volume
 from jarcast.page.desk import Seen
-from jarcast.views.counter import chance_words
 from jarcast.views.pots import pots_of
-from jarcast.views.words import exactly, halves
+from jarcast.views.words import chance_words, exactly, halves
 
 LEVEL, SHORT = 0.8, 0.05  # as the commands at the counter say it
 PARTS = ("0", "1/4", "1/2", "3/4")  # of a part-full last jar

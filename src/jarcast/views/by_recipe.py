@@ -44,7 +44,7 @@ YOUR_TIME = {
 }
 # The weights a floor goes by, as they are said of it: what is cooked is ready for the jars.
 _STAGES = {FLOOR_NAMES[s.column].removesuffix("_g"): s.label for s in STAGES} | {"cooked": "ready"}
-NOT_CLOSER = "as far as they tell no closer than tested, so there is nothing to change"
+NOT_CLOSER = "as far as they show, no closer than tested; nothing to change"
 
 
 Lines = list[str]

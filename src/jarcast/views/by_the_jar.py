@@ -119,7 +119,7 @@ def packed_text(found: ByTheJar, so_far: SoFar, units: Units, level: float = 0.8
     said = []
     if (each := brine_each_ml(so_far)) is not None and found.middle.has_brine:
         said.append(
-            f"So far {format_volume(each, units)} of brine a jar so far; count on as much for each "
+            f"So far {format_volume(each, units)} of brine a jar; count on as much for each "
             "one to come."
         )
     elif found.middle.has_brine:

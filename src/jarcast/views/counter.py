@@ -32,6 +32,7 @@ from jarcast.views.open_batch import known_text
 from jarcast.views.pots import each_pot, first_pot, next_pot, pots_of, whose_brine
 from jarcast.views.words import (
     between,
+    chance_words,
     counted,
     crop_words,
     halves,
@@ -281,17 +282,6 @@ def caution_text(key: str, at: Situation) -> str:
     """One caution with its source, where it applies; '' where it does not."""
     found = [caution for caution in cautions_for(at) if caution.key == key]
     return "".join(f"{caution.text} ({caution.source})" for caution in found)
-
-
-def chance_words(chance: float) -> str:
-    """A chance in words: 'about 1 chance in 7', 'nearly certain'."""
-    if chance < 0.01:
-        return "less than 1 chance in 100"
-    if chance <= 0.5:
-        return f"about 1 chance in {int(1.0 / chance + 1e-9)}"
-    if chance < 0.95:
-        return f"about {int(10.0 * chance + 0.5)} chances in 10"
-    return "nearly certain"
 
 
 def _recipe_says(now: Forecast, packing: PackCheck | None, units: Units) -> list[str]:

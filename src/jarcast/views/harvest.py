@@ -290,8 +290,9 @@ def _cost(bill: Shopping, level: float) -> Iterator[str]:
 
 
 def _by_crop(bill: Shopping) -> Iterator[str]:
-    """What each crop uses up, and whether that is without the produce itself."""
-    for one in bill.by_crop[:MOST_SHOWN]:
+    """What each crop uses up that has a price, and whether that is without the produce itself."""
+    priced = [one for one in bill.by_crop if one.used.median > 0.0]
+    for one in priced[:MOST_SHOWN]:
         own = "; the produce has no price" if _own_unpriced(one) else ""
         yield (
             f"{shortened(one.produce, 40)}: about {bill.sign}{one.used.median:.2f} used up for "

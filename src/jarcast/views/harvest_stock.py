@@ -6,9 +6,13 @@ from typing import Any
 from jarcast.app.harvest import Answer
 from jarcast.forecast.request import JarTurn
 from jarcast.harvest.stock import Place
-from jarcast.views.words import crop_words, item, jar_words, shortened, wrapped
+from jarcast.views.words import chance_words, crop_words, item, jar_words, shortened, wrapped
 
 MOST_SHOWN = 20  # lines; all of them are in --json
+
+
+def _chance(chance: float) -> str:
+    return chance_words(chance).removeprefix("about ")  # what is needed is said to be about it
 
 
 def stock_lines(answer: Answer) -> Iterator[str]:
@@ -19,12 +23,12 @@ def stock_lines(answer: Answer) -> Iterator[str]:
     have = ", ".join(
         f"{sort.have:.0f} {jar_words(key, sort.have)}" for key, sort in stock.sorts.items()
     )
-    enough = f"enough for all of it {round(100 * stock.enough)} times in 100"
+    enough = f"{chance_words(stock.enough)} that they are enough for all of it"
     enough = enough if stock.enough >= 0.005 else "not enough for all of it"
     yield wrapped(f"In the jars you have ({have}): {enough}.")
     for key, sort in stock.sorts.items():
         needed, left = sort.needed.median, sort.left.median
-        short = f"; too few {round(100 * sort.short)} times in 100" if sort.short > 0.005 else ""
+        short = f"; {_chance(sort.short)} of too few" if sort.short > 0.005 else ""
         counts = f"{sort.have:.0f}, about {needed:.0f} needed, {left:.0f} left over"
         yield f"  {jar_words(key)}: {counts}{short}"
     lines = zip(answer.to_do[:MOST_SHOWN], stock.places, stock.harvest.lines, strict=False)

@@ -79,7 +79,7 @@ def added_text(
         "wide; that counts at another headspace.",
     ]
     if before == jar:
-        lines.append("Nothing to change: it is so already.")
+        lines.append("Nothing to change: it says that already.")
     elif before is not None:
         old = volume_words(before.fill_volume_ml(headspace_in), units)
         lines.append(

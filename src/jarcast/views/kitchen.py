@@ -7,9 +7,9 @@ from typing import Any
 from msgspec import Struct
 
 from jarcast.measures import Units
-from jarcast.views.words import wrapped
+from jarcast.views.words import jar_words, wrapped
 
-_UNITS = {Units.US: "us: pounds and cups", Units.METRIC: "metric: kilograms and litres"}
+_UNITS = {Units.US: "pounds and cups (us)", Units.METRIC: "kilograms and litres (metric)"}
 _NO_ALTITUDE = (
     "not known; set it with jarcast kitchen --altitude '900 ft', and your recipes' process times "
     "go by it."
@@ -49,14 +49,14 @@ class Remembered(Struct, frozen=True):
 
 def kitchen_text(found: Remembered) -> str:
     """What is remembered, a line each."""
-    canner = " / ".join(f"{room} {size}" for size, room in found.canner.items())
+    canner = " / ".join(f"{room} {jar_words(size, room)}" for size, room in found.canner.items())
     lines = {
         "Altitude": found.altitude or _NO_ALTITUDE,
         "Units": _UNITS[found.units],
         "Canner": canner or _NO_CANNER,
         **({"Kind of canner": found.canner_kind} if found.canner_kind else {}),
         "Last jar": _LAST_JAR.get(found.last_jar or "learn", _LAST_JAR["learn"]),
-        **({"Person": found.person} if found.person else {}),
+        **({"Who packs": found.person} if found.person else {}),
         "Starting beliefs": "published yields" if found.beliefs is None else str(found.beliefs),
         "Own jars": ", ".join(found.own_jars) or _NO_JARS,
         **({"Own baskets": ", ".join(found.own_baskets)} if found.own_baskets else {}),

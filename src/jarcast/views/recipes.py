@@ -86,7 +86,7 @@ def broken_text(shelf: CardShelf) -> str:
 def card_text(recipe: Recipe, shown: Shown) -> str:
     """A card: its safety block, other jars' processes, the printed batch, cautions."""
     lines = [_block(recipe, shown), ""]
-    lines += [wrapped(line) for line in _printed(recipe)]
+    lines += [wrapped(typeset(line)) for line in _printed(recipe)]
     lines += _details(recipe)
     if recipe.safety is not None and recipe.safety.process and shown.altitude_ft is None:
         lines += ["", wrapped(SAY_ALTITUDE)]

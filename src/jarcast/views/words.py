@@ -220,3 +220,14 @@ def odds(chance: float) -> str:
     if abs(out_of - round(out_of)) < 1e-6:
         return f"1 chance in {round(out_of)}"
     return f"{100 * chance:.3g} chances in 100"
+
+
+def chance_words(chance: float) -> str:
+    """A chance in words: 'about 1 chance in 7', 'nearly certain'."""
+    if chance < 0.01:
+        return "less than 1 chance in 100"
+    if chance <= 0.5:
+        return f"about 1 chance in {int(1.0 / chance + 1e-9)}"
+    if chance < 0.95:
+        return f"about {int(10.0 * chance + 0.5)} chances in 10"
+    return "nearly certain"
