@@ -252,6 +252,24 @@ def test_every_card_s_sheet_prints_on_one_page(
     assert set(counts.values()) == {1}, counts
 
 
+@pytest.mark.parametrize("grams", [3000.0, 9000.0])
+@pytest.mark.parametrize("paper_name", PAPERS)
+def test_two_sizes_of_jar_print_on_one_page(
+    seen: Any, habits: Habits, paper_name: str, grams: float
+) -> None:
+    counts = {}
+    for key, card in shipped_recipes().items():
+        if card.safety is None or not {"pint", "quart"} <= {*card.safety.jars}:
+            continue
+        stage = "as_bought_g" if str(card.tested.basis) == "as bought" else "trimmed_g"
+        forecast = habits.forecast(recipe=card, jar="5 pint-wide, then quart", **{stage: grams})
+        packing = habits.pack_check(forecast, Units.US)
+        page = sheet_page(forecast, Units.US, packing=packing)
+        counts[key] = sheets_printed(seen(page).printed(*PAPERS[paper_name]))
+    assert len(counts) >= 9
+    assert set(counts.values()) == {1}, counts
+
+
 @pytest.mark.parametrize("paper_name", PAPERS)
 @pytest.mark.parametrize("produce", [NASTY, HEBREW, CARROT_SIGN, "carrot " * 2000])
 def test_any_name_prints_on_one_page(

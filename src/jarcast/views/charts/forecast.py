@@ -6,11 +6,11 @@ from jarcast.domain.stages import STAGE_OF
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.shares import Shares, jar_shares
-from jarcast.measures import Units, format_made, format_volume, typeset
+from jarcast.measures import Units, format_made, format_span, typeset
 from jarcast.views.charts.field import EDGE, Field, bare, new_axes
 from jarcast.views.charts.palette import INK, MARK, OWN, PALE, QUIET, SOFT
 from jarcast.views.charts.style import drawing, volume_scale
-from jarcast.views.ranges import ends_words, weight_words
+from jarcast.views.ranges import weight_words
 from jarcast.views.words import crop_words, halves, jar_words, odds, sorts_words, times_in
 
 if TYPE_CHECKING:
@@ -155,7 +155,7 @@ def _rail(
     panel.set_ylim(0.0, 1.0)
     panel.plot([low / scale, high / scale], [0.3, 0.3], color=SOFT, linewidth=8)
     panel.plot([used.median / scale], [0.3], "o", color=OWN, markersize=7, clip_on=False)
-    ends = typeset(ends_words(format_volume(low, units), format_volume(high, units)))
+    ends = typeset(" to ".join(dict.fromkeys(format_span(low, high, units))))
     near_right = low > 0.6 * most
     at = (high if near_right else low) / scale
     panel.annotate(

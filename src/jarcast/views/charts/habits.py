@@ -39,16 +39,16 @@ def habits_chart(crops: Sequence[CropInTime], units: Units, of: int = 0) -> "Fig
 
 def size(crops: Sequence[CropInTime]) -> tuple[float, float]:
     """The inches it is meant for, width and height."""
-    across = 2 * EDGE + max(len(_names(crops)), 3) * (_PANEL + _NUMBERS + 0.1)
+    across = 2 * EDGE + _columns(crops) * (_PANEL + _NUMBERS + 0.1)
     return across, _HEAD + max(len(crops), 1) * _STRIP + (_FOOT if crops else 0.0)
 
 
-def _names(crops: Sequence[CropInTime]) -> list[str]:
-    return [name for name in ORDER if any(h.name == name for c in crops for h in c.habits)]
+def _columns(crops: Sequence[CropInTime]) -> int:
+    return max([3, *(len(crop.habits) for crop in crops)])  # three hold the words above them
 
 
 def draw_habits(axes: "Axes", crops: Sequence[CropInTime], units: Units, of: int = 0) -> None:
-    """A strip for each crop, a column for each habit. To be called while ``drawing``."""
+    """A strip for each crop, a panel for each habit. To be called while ``drawing``."""
     field = Field(axes, size(crops))
     wide = field.width - 2 * EDGE
     field.words(EDGE, 0.12, "Your habits, crop by crop", wide, size=15, weight="bold")
@@ -56,14 +56,14 @@ def draw_habits(axes: "Axes", crops: Sequence[CropInTime], units: Units, of: int
         field.words(EDGE, 0.5, "No batches to draw.", wide, size=10)
         return
     field.words(EDGE, 0.46, _said_of(crops, of), wide, size=9.5, color=QUIET)
-    names = _names(crops)
-    column = wide / len(names)
+    column = wide / _columns(crops)
     tall = (field.height - _HEAD - _FOOT) / len(crops)
     for row, crop in enumerate(crops):
         top = _HEAD + row * tall
         field.words(EDGE, top, _name(crop), wide, size=10.5, weight="bold")
-        for habit in crop.habits:
-            left = EDGE + names.index(habit.name) * column + _NUMBERS
+        ordered = sorted(crop.habits, key=lambda habit: ORDER.index(habit.name))
+        for place, habit in enumerate(ordered):
+            left = EDGE + place * column + _NUMBERS
             box = (left, top + _ABOVE - 0.12, column - _NUMBERS - 0.14, tall - _ABOVE - _BELOW)
             title = field.words(left - _NUMBERS, top + 0.24, "", column, size=9)
             title.set_text(habit_panel(field.panel(*box), crop, habit, units))

@@ -100,9 +100,16 @@ def sheet_page(
         ticks=ticks,
         has_brine=forecast.has_brine,
         rests_on=shortened(rests_on_text(forecast), 300),
-        dense="dense denser" if lines > _MORE else "dense" if lines > _MANY else "",
+        dense=_dense(lines, several=sum(cell.title == "process" for cell in band) > 1),
         **small,
     )
+
+
+def _dense(lines: int, *, several: bool) -> str:
+    """How close a printed page is set: by its lines, and closest with jars of several sizes."""
+    if several:
+        return "dense denser sorts"
+    return "dense denser" if lines > _MORE else "dense" if lines > _MANY else ""
 
 
 def _answers(
