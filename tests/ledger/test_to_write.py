@@ -24,7 +24,7 @@ LEDGERS = Path(__file__).parents[1] / "data" / "ledgers"
 
 def entry(name: str, jars: str = "7") -> Entry:
     typed = {"batch": name, "produce": "carrot", "jar": "pint", "jars": jars}
-    return make_entry(typed, TODAY, ())
+    return make_entry(typed, TODAY)
 
 
 def written(path: Path, name: str) -> None:

@@ -96,6 +96,7 @@ UnitsOption = Annotated[
         help="How measures are shown: us (pounds, cups) or metric. Remembered in the ledger.",
     ),
 ]
+SureOption = Annotated[bool, typer.Option("--yes", help="Do not ask first.")]
 PersonOption = Annotated[
     str | None,
     typer.Option(

@@ -1,7 +1,7 @@
 """jarcast alone, for the open batches and what is next, and jarcast drop."""
 
 import datetime as dt
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -9,6 +9,7 @@ from jarcast.cli.altitude import kitchen_altitude
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
+    SureOption,
     asking,
     kitchen_units,
     show,
@@ -52,7 +53,7 @@ def _waiting(opened: "Ledger") -> list[str]:
 
 def drop(
     batch: BatchOption = None,
-    yes: Annotated[bool, typer.Option("--yes", help="Do not ask first.")] = False,
+    yes: SureOption = False,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:

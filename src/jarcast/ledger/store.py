@@ -15,7 +15,7 @@ from jarcast.domain.batch import Batch
 from jarcast.domain.events import PLAN
 from jarcast.domain.fields import ALL_COLUMNS
 from jarcast.domain.jars import SHELF
-from jarcast.errors import BatchError, OtherValuesError
+from jarcast.errors import BatchError, OtherValuesError, a_line_each
 from jarcast.files.written import STANDS_IN
 from jarcast.ledger.adding import MOST_AT_ONCE, Adding, Answers
 from jarcast.ledger.backups import copy_of_the_day, damaged, legible
@@ -29,7 +29,6 @@ from jarcast.ledger.records import AddResult, KeptForecast, Reading, Request
 from jarcast.ledger.schema import STANDS
 
 WAIT_SECONDS = 10.0  # for another jarcast to finish writing
-MOST_SHOWN = 20  # problems printed in one message; all of them are in BatchError.problems
 
 
 class Ledger:
@@ -423,11 +422,8 @@ def _refuse(adding: Adding) -> None:
 
 
 def _already_there(problems: Sequence[str]) -> str:
-    lines = [
+    return (
         "already in the ledger with other values; nothing was recorded. Give the batch another "
-        'name, or correct the one that is there: jarcast amend "NAME" column=...',
-        *(f"  {problem}" for problem in problems[:MOST_SHOWN]),
-    ]
-    if len(problems) > MOST_SHOWN:
-        lines.append(f"  ... and {len(problems) - MOST_SHOWN} more")
-    return "\n".join(lines)
+        'name, or correct the one that is there: jarcast amend "NAME" column=...\n'
+        + a_line_each(problems)
+    )

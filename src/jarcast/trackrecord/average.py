@@ -17,7 +17,7 @@ from jarcast.trackrecord.stored import StoredForecast, Turn
 
 
 class Average(Struct, frozen=True):
-    """What the average says: jars and brine in ml, and on how many batches each rests.
+    """What the average says: jars, on how many batches they rest, and brine in ml.
 
     ``brine_ml`` is None where no earlier batch of the crop has brine made and left.
     """
@@ -25,7 +25,6 @@ class Average(Struct, frozen=True):
     jars: float
     batches: int
     brine_ml: float | None
-    brine_batches: int
 
 
 class Ratios(Struct, frozen=True):
@@ -93,7 +92,7 @@ def running_average(
         return None
     volume = math.fsum(fills) / len(fills) * stored.grams
     brine = math.fsum(shares) / len(shares) * volume if shares else None
-    return Average(jars_of(volume, stored.turns), len(fills), brine, len(shares))
+    return Average(jars_of(volume, stored.turns), len(fills), brine)
 
 
 def jars_of(volume_ml: float, turns: Sequence[Turn]) -> float:
