@@ -47,7 +47,9 @@ def what_next(work: "Work", units: Units | None, *, as_json: bool) -> None:
 
 def _waiting(opened: "Ledger") -> list[str]:
     """Batches that a forecast was kept for, and that are not recorded yet."""
-    kept = dict.fromkeys(one.batch for one in opened.kept_forecasts())
+    from jarcast.ledger.kept_forecasts import kept_forecasts
+
+    kept = dict.fromkeys(one.batch for one in kept_forecasts(opened))
     return [name for name in kept if not opened.knows(name)]
 
 

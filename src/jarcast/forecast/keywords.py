@@ -1,0 +1,149 @@
+"""The keywords of a forecast, as they were given, to what is asked."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from msgspec.structs import replace
+
+from jarcast.domain.crop_text import near_name, read_crop
+from jarcast.domain.jars import Jar
+from jarcast.domain.names import produce_key
+from jarcast.domain.packing import SoFar
+from jarcast.domain.stages import STAGE_COLUMNS
+from jarcast.errors import BatchError, ForecastError, NearName, in_short
+from jarcast.forecast.request import Choices, Request, check_request
+from jarcast.learning.learned import Learned
+from jarcast.learning.model.links import USUAL_CURE_HOURS
+
+if TYPE_CHECKING:
+    from jarcast.recipes import Recipe
+
+# The keywords of a forecast, and so of a line of a harvest.
+_KEYWORDS = frozenset(
+    {"produce", "cut", "pack", "jar", *STAGE_COLUMNS, "cure_hours", "salt_g", "headspace_in",
+     "recipe", "so_far", "person"}
+)  # fmt: skip
+
+
+def request_by(
+    learned: Learned, shelf: Mapping[str, Jar], line: Mapping[str, Any], draws: int, seed: int
+) -> tuple[Request, Recipe | None]:
+    """A line of keywords as a request, and the recipe, which decides what was not chosen.
+
+    Raises as ``Habits.forecast``, and ForecastError for an unknown keyword.
+    """
+    given = {key: value for key, value in line.items() if value is not None}
+    unknown = given.keys() - _KEYWORDS
+    if unknown:
+        raise ForecastError(
+            f"'{min(map(_keyword, unknown))}' is not something a forecast goes by; choose from "
+            f"{', '.join(sorted(_KEYWORDS))}"
+        )
+    given = _crop_of(learned, given)
+    recipe = given.get("recipe")
+    _check_kinds(recipe, given.get("so_far"))
+    if recipe is not None and not given.keys() & {"cure_hours", "salt_g"}:
+        given["cure_hours"] = _hours_by(learned, recipe)
+    request = _request(
+        shelf,
+        recipe,
+        weights={stage: given.get(stage) for stage in STAGE_COLUMNS},
+        choices=Choices(
+            produce=given.get("produce", ""),
+            cut=given.get("cut", ""),
+            pack=given.get("pack", ""),
+            jar=given.get("jar", ""),
+            headspace_in=given.get("headspace_in"),
+        ),
+        draws=draws,
+        seed=seed,
+        **{name: given.get(name) for name in ("cure_hours", "salt_g", "so_far", "person")},
+    )
+    return request if recipe is None else _by_card(learned, request, recipe), recipe
+
+
+def _hours_by(learned: Learned, recipe: Recipe) -> float | None:
+    """Hours in salt or soak by a card: its own, or the usual where it gives none."""
+    if recipe.usual_hours is not None or recipe.cure is None:
+        return recipe.usual_hours
+    return learned.practice.cure_hours or USUAL_CURE_HOURS
+
+
+def _by_card(learned: Learned, request: Request, recipe: Recipe) -> Request:
+    """With what the card prints of its crop, until a batch of one's own of it tells."""
+    if any(key[0] == request.produce for key in learned.cells):
+        return request
+    from jarcast.forecast.printed import believed_by
+
+    beliefs = learned.beliefs
+    crop = beliefs.crop(request.produce, request.cut, request.pack)
+    return replace(request, crop=believed_by(recipe, request, crop, beliefs.people))
+
+
+def _crop_of(learned: Learned, given: Mapping[str, Any]) -> dict[str, Any]:
+    """A line with produce and cut told apart; warns of a produce that may be misspelt."""
+    produce, cut = given.get("produce", ""), given.get("cut", "")
+    if not (isinstance(produce, str) and isinstance(cut, str)):
+        return dict(given)
+    try:
+        produce, cut = read_crop(produce, cut)
+    except BatchError as error:
+        raise ForecastError(str(error)) from error
+    if learned.beliefs.crop(produce_key(produce)).known == "nothing published":
+        warn_near(produce, frozenset(key[0] for key in learned.cells), stacklevel=5)
+    return {**given, "produce": produce, "cut": cut}
+
+
+def _request(
+    shelf: Mapping[str, Jar],
+    recipe: Recipe | None,
+    choices: Choices,
+    **values: Any,
+) -> Request:
+    """What was asked, checked; a recipe decides what was not chosen."""
+    allow_jar = None
+    if recipe is not None:
+        from jarcast.forecast.recipe import allowed_jars, choices_by
+
+        choices = choices_by(recipe, choices)
+        allow_jar = allowed_jars(recipe, shelf)
+    produce, cut, pack, jar, headspace_in = choices
+    return check_request(
+        produce=produce,
+        cut=cut,
+        pack=pack,
+        jar="pint" if isinstance(jar, str) and not jar else jar,
+        headspace_in=headspace_in,
+        shelf=shelf,
+        allow_jar=allow_jar,
+        **values,
+    )
+
+
+def _keyword(key: object) -> str:
+    return key if isinstance(key, str) else in_short(key)
+
+
+def _check_kinds(recipe: object, so_far: object) -> None:
+    """Refuse a recipe or a reading that is something else. Raises ForecastError."""
+    if so_far is not None and not isinstance(so_far, SoFar):
+        raise ForecastError(f"so_far: {in_short(so_far)}: give jarcast.SoFar(jars=3, ...)")
+    if recipe is None:
+        return
+    from jarcast.recipes import Recipe
+
+    if not isinstance(recipe, Recipe):
+        raise ForecastError(
+            f"recipe: {in_short(recipe)} is not a card; jarcast.recipes.load_card(path) reads one, "
+            "and jarcast.recipes.shipped_recipes()[name] has those that ship"
+        )
+
+
+def warn_near(produce: str, own: frozenset[str], stacklevel: int) -> None:
+    """Warn with NearName where a produce is nearly a known name, published or one's ``own``."""
+    if near := near_name(produce, own):
+        text = f"nothing is published of '{produce}', so the forecast for it is a wide "
+        warnings.warn(f"{text}guess; did you mean '{near}'?", NearName, stacklevel=stacklevel)
