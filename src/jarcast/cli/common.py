@@ -18,8 +18,6 @@ from jarcast.errors import JarcastError, LedgerError, MeasureError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
-    import json
-
     from jarcast.app.work import Work
 
 
