@@ -17,7 +17,7 @@ from jarcast.trackrecord.summary import (
     Trend,
 )
 from jarcast.views.batches import slips_document, slips_text
-from jarcast.views.words import counted, crop_words, jar_words, shortened, wrapped
+from jarcast.views.words import counted, crop_words, jar_words, lined_up, shortened, wrapped
 
 _SUMMER = range(6, 10)  # months
 _UNKNOWN = "forecasts use published yields."
@@ -81,30 +81,22 @@ def _people_text(people: Sequence[PersonHabits], units: Units) -> str:
         produce = _range(one.crop.jars[0].produce_g, lambda g: format_weight(g, units))
         trimmed = _range(habits["trim yield"], percent)
         rows.append((shortened(one.name, 20), str(one.batches), trimmed, produce))
-    wide = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    lines = [f"Side by side, with {crop_words(crop.produce, crop.cut, crop.pack)}:"]
-    for row in rows:
-        cells = zip(row, wide, strict=True)
-        lines.append("  " + "  ".join(cell.ljust(width) for cell, width in cells).rstrip())
-    return "\n".join(lines)
+    title = f"Side by side, with {crop_words(crop.produce, crop.cut, crop.pack)}:"
+    return "\n".join([title, *(f"  {line}" for line in lined_up(rows))])
 
 
 def _crop_text(crop: CropHabits, units: Units) -> str:
-    lines = [
+    title = (
         f"{crop_words(crop.produce, crop.cut, crop.pack)} "
         f"({counted(crop.batches, 'batch', 'batches')})"
-    ]
+    )
     rows = [_habit_row(habit) for habit in crop.habits]
     for jar in crop.jars:
         name = f"a {jar_words(jar.jar, 1)}"
         produce = _range(jar.produce_g, lambda g: format_weight(g, units))
         brine = _range(jar.brine_ml, lambda ml: format_volume(ml, units))
         rows += [(f"produce in {name}", produce, ""), (f"brine in {name}", brine, "")]
-    wide = max(len(row[0]) for row in rows)
-    middle = max(len(row[1]) for row in rows)
-    for name, own, rest in rows:
-        lines.append(f"  {name.ljust(wide)}  {own.ljust(middle)}  {rest}".rstrip())
-    return "\n".join(lines)
+    return "\n".join([title, *(f"  {line}" for line in lined_up(rows))])
 
 
 def _habit_row(habit: Habit) -> tuple[str, str, str]:
