@@ -6,6 +6,7 @@ from typing import Any
 from jarcast.app.harvest import Answer
 from jarcast.app.kept_plans import LEVEL, KeptPlan
 from jarcast.app.plan_progress import Progress
+from jarcast.errors import MOST_SHOWN
 from jarcast.views.words import (
     batches_named,
     crop_words,
@@ -16,7 +17,6 @@ from jarcast.views.words import (
     wrapped,
 )
 
-MOST_SHOWN = 20  # lines of a plan; all of them are in --json and --csv
 MORE = "Planned and filled are in jars. 'jarcast harvest NAME' shows each line of one."
 COUNTS = (
     "A batch counts for one line only: the one with its name, else by crop, cut, recipe and "
