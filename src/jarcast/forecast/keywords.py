@@ -47,20 +47,23 @@ def request_by(
     _check_kinds(recipe, given.get("so_far"))
     if recipe is not None and not given.keys() & {"cure_hours", "salt_g"}:
         given["cure_hours"] = _hours_by(learned, recipe)
-    request = _request(
-        shelf,
-        recipe,
+    produce, cut, pack, jar = (given.get(name, "") for name in ("produce", "cut", "pack", "jar"))
+    choices, allow_jar = Choices(produce, cut, pack, jar, given.get("headspace_in")), None
+    if recipe is not None:
+        from jarcast.forecast.recipe import allowed_jars, choices_by
+
+        choices, allow_jar = choices_by(recipe, choices), allowed_jars(recipe, shelf)
+    if isinstance(choices.jar, str) and not choices.jar:
+        choices = choices._replace(jar="pint")
+    asked: dict[str, Any] = choices._asdict()
+    asked |= {name: given.get(name) for name in ("cure_hours", "salt_g", "so_far", "person")}
+    request = check_request(
+        **asked,
         weights={stage: given.get(stage) for stage in STAGE_COLUMNS},
-        choices=Choices(
-            produce=given.get("produce", ""),
-            cut=given.get("cut", ""),
-            pack=given.get("pack", ""),
-            jar=given.get("jar", ""),
-            headspace_in=given.get("headspace_in"),
-        ),
         draws=draws,
         seed=seed,
-        **{name: given.get(name) for name in ("cure_hours", "salt_g", "so_far", "person")},
+        shelf=shelf,
+        allow_jar=allow_jar,
     )
     return request if recipe is None else _by_card(learned, request, recipe), recipe
 
@@ -95,32 +98,6 @@ def _crop_of(learned: Learned, given: Mapping[str, Any]) -> dict[str, Any]:
     if learned.beliefs.crop(produce_key(produce)).known == "nothing published":
         warn_near(produce, frozenset(key[0] for key in learned.cells), stacklevel=5)
     return {**given, "produce": produce, "cut": cut}
-
-
-def _request(
-    shelf: Mapping[str, Jar],
-    recipe: Recipe | None,
-    choices: Choices,
-    **values: Any,
-) -> Request:
-    """What was asked, checked; a recipe decides what was not chosen."""
-    allow_jar = None
-    if recipe is not None:
-        from jarcast.forecast.recipe import allowed_jars, choices_by
-
-        choices = choices_by(recipe, choices)
-        allow_jar = allowed_jars(recipe, shelf)
-    produce, cut, pack, jar, headspace_in = choices
-    return check_request(
-        produce=produce,
-        cut=cut,
-        pack=pack,
-        jar="pint" if isinstance(jar, str) and not jar else jar,
-        headspace_in=headspace_in,
-        shelf=shelf,
-        allow_jar=allow_jar,
-        **values,
-    )
 
 
 def _keyword(key: object) -> str:
