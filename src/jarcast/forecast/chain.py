@@ -17,7 +17,7 @@ class Chain(Struct, frozen=True):
     it is settled what becomes of the last one, and ``jars`` by sort once it is; ``brine_ml`` what
     all of them take, of which ``loss_ml`` is what the pot keeps. ``jar_sd`` is how far one jar's
     density lies off another's, in logs, ``slope_sd`` how far the next jar's may lie off the last's;
-    ``scale`` and ``measure`` are what produce and brine are read by.
+    ``scales`` and ``measure`` are what produce and brine are read by.
     """
 
     request: Request
@@ -30,8 +30,14 @@ class Chain(Struct, frozen=True):
     loss_ml: Array
     jar_sd: Array
     slope_sd: float
-    scale: Scale
+    scales: Scale
     measure: Scale
+
+    @property
+    def scale(self) -> Scale:
+        """The scale that the produce is on, by what it has read."""
+        request = self.request
+        return self.scales if request.grams_sd else self.scales.given([request.grams])
 
     @property
     def in_all(self) -> Array:

@@ -107,7 +107,6 @@ def _chain(
     jar_sd: Array,
     loss: Array,
 ) -> Chain:
-    scale = learned.instruments.produce
     return Chain(
         request=request,
         cured=drawn.cured,
@@ -119,7 +118,7 @@ def _chain(
         loss_ml=loss,
         jar_sd=alike(jar_sd, loss.size),
         slope_sd=learned.within.slope_sd,
-        scale=scale if request.grams_sd else scale.given([request.grams]),
+        scales=learned.instruments.produce,
         measure=learned.instruments.brine,
     )
 
