@@ -117,7 +117,7 @@ def _chain(
         brine_ml=drawn.brine_ml,
         loss_ml=loss,
         jar_sd=alike(jar_sd, loss.size),
-        slope_sd=learned.within.slope_sd,
+        within=learned.within,
         scales=learned.instruments.produce,
         measure=learned.instruments.brine,
     )
