@@ -20,7 +20,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:  # no public name of this module
     from collections.abc import Sequence
 
-MOST_SHOWN = 20  # problems named in one message; the error's ``problems`` holds all of them
+# Problems named in one message, or lines of a list in one answer; an error's ``problems``, and the
+# answer's --json, hold all of them.
+MOST_SHOWN = 20
 
 
 def a_line_each(problems: "Sequence[str]", count: int = 0) -> str:

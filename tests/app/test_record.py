@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from jarcast.app import record as recording
-from jarcast.app.record import make_entry, read, write_down
+from jarcast.app.record import make_entry, new_name, read, write_down
 from jarcast.app.work import Work
 from jarcast.domain.batch import Batch
 from jarcast.errors import BatchError
@@ -22,7 +22,7 @@ CARROTS = {"produce": "Carrots", "cut": "Sticks", "jar": "pint", "jars": "7.5"}
 def written(path: Path, typed: Mapping[str, str], sure: Collection[str] = ()) -> tuple[Batch, bool]:
     """One batch recorded in the ledger at a path, as 'jarcast record' does it."""
     with Work(path) as work:
-        entry = make_entry(typed, TODAY, ())
+        entry = make_entry(typed, TODAY)
         return write_down(work, entry, named="batch" in typed, sure=sure)
 
 
@@ -33,7 +33,7 @@ def amended(path: Path, name: str, changes: Mapping[str, str]) -> tuple[Entry, b
 
 
 def test_what_was_not_said_is_not_made_up_but_for_date_and_name() -> None:
-    entry = make_entry({**CARROTS, "trimmed": None, "note": "  "}, TODAY, ())
+    entry = make_entry({**CARROTS, "trimmed": None, "note": "  "}, TODAY)
     assert entry.batch.date == TODAY
     assert entry.batch.batch == "2024-08-31 carrot sticks"
     assert entry.batch.trimmed_g is None
@@ -41,7 +41,7 @@ def test_what_was_not_said_is_not_made_up_but_for_date_and_name() -> None:
 
 
 def test_what_was_typed_is_kept_beside_its_grams() -> None:
-    entry = make_entry({**CARROTS, "trimmed": "6 lb 4 oz", "brine_made": "10 cups"}, TODAY, ())
+    entry = make_entry({**CARROTS, "trimmed": "6 lb 4 oz", "brine_made": "10 cups"}, TODAY)
     # 100 oz of 28.349523125 g, 10 cups of 236.5882365 ml: NIST Handbook 44, Appendix C.
     assert entry.batch.trimmed_g == 2834.9523125
     assert entry.batch.brine_made_ml == 2365.882365
@@ -52,24 +52,24 @@ def test_what_was_typed_is_kept_beside_its_grams() -> None:
 def test_a_name_that_is_taken_gets_a_number() -> None:
     taken: set[str] = set()
     for number in range(1, 4):
-        name = make_entry(CARROTS, TODAY, taken).batch.batch
+        name = new_name({**CARROTS, "date": TODAY.isoformat()}, taken)
         assert name == "2024-08-31 carrot sticks" + (f" {number}" if number > 1 else "")
         taken.add(name)
 
 
-def test_a_name_of_one_s_own_stands_even_if_it_is_taken() -> None:
-    assert make_entry({**CARROTS, "batch": "7"}, TODAY, {"7"}).batch.batch == "7"
+def test_a_name_of_one_s_own_stands() -> None:
+    assert make_entry({**CARROTS, "batch": "7"}, TODAY).batch.batch == "7"
 
 
 def test_a_made_up_name_is_no_longer_than_a_name_should_be() -> None:
-    entry = make_entry({**CARROTS, "produce": "carrot " * 500}, TODAY, ())
+    entry = make_entry({**CARROTS, "produce": "carrot " * 500}, TODAY)
     assert len(entry.batch.batch) <= 100
 
 
 def test_every_problem_is_told_at_once_with_what_was_typed() -> None:
     typed = {"produce": "", "jar": "bucket", "jars": "none", "headspace_in": "a thumb"}
     with pytest.raises(BatchError) as caught:
-        make_entry({**typed, "as_bought": "6", "date": "2024-09-01"}, TODAY, ())
+        make_entry({**typed, "as_bought": "6", "date": "2024-09-01"}, TODAY)
     problems = "\n".join(caught.value.problems)
     assert len(caught.value.problems) == 6
     for due in ("jar 'bucket'", "jars 'none'", "headspace 'a thumb'", "as bought '6'", "produce"):
@@ -106,7 +106,7 @@ def test_a_name_that_another_process_took_meanwhile_is_made_up_anew(
         assert work.kitchen.batches == []
         written(path, {**CARROTS, "jars": "3"})  # with other values, and with the same
         written(path, CARROTS)
-        batch, new = write_down(work, make_entry(CARROTS, TODAY, ()), named=False)
+        batch, new = write_down(work, make_entry(CARROTS, TODAY), named=False)
     assert new
     with Ledger.open(path) as ledger:
         names = [batch.batch for batch in ledger.batches()]

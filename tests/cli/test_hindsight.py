@@ -19,6 +19,7 @@ from jarcast.batchtable import read_csv
 from jarcast.cli.progress import Progress
 from jarcast.files.shipped import shipped
 from jarcast.ledger import Entry, Ledger
+from jarcast.ledger.kept_forecasts import kept_forecasts
 from jarcast.measures import Units
 from jarcast.trackrecord import hindsight as trackrecord
 from jarcast.trackrecord.hindsight import Beside, Group, Hindsight, Tally, TrackRecord
@@ -179,7 +180,7 @@ def test_a_mere_look_writes_nothing_and_a_forecast_is_kept_on_request(
     assert "was kept before" in again.err
     assert again.document == answer(*FORECAST_NOW)
     with Ledger.open(household) as opened:
-        (stored,) = opened.kept_forecasts()
+        (stored,) = kept_forecasts(opened)
     assert (stored.batch, stored.known["stage"]) == ("next", "trimmed_g")
     jars = again.document["jars"]
     kept_jars = [stored.answer["jars"][at] for at in (10, 50, 90)]
@@ -203,7 +204,7 @@ def test_recording_the_batch_says_how_its_kept_forecast_did(
 ) -> None:
     run(*FORECAST_NOW, "--keep", "next")
     with Ledger.open(household) as opened:
-        (stored,) = opened.kept_forecasts()
+        (stored,) = kept_forecasts(opened)
     middle = round(2 * stored.answer["jars"][50]) / 2
     text = said(*RECORD, "--jars", str(middle), "--brine-made", "24 cups", "--brine-left", "1 cup")
     assert "Kept forecast from 6 lb trimmed:" in text

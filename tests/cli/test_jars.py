@@ -10,7 +10,7 @@ import pytest
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.ledger import Entry, Ledger
-from jarcast.ledger.own_jars import own_jars
+from jarcast.ledger.own_measures import own_jars
 
 Run = Callable[..., Any]
 

@@ -44,6 +44,15 @@ def test_an_order_after_a_reading_runs_short_as_often_as_asked() -> None:
     assert np.mean(need > left.ordered(0.05)) == pytest.approx(0.05, abs=0.004)
 
 
+def test_a_few_draws_far_out_do_not_tilt_the_line_of_the_others() -> None:
+    rng = np.random.default_rng(4)
+    x, noise = rng.standard_normal((2, 40_000))
+    seen = x.copy()
+    seen[:100] *= 1e4  # readings of another kind, one in four hundred
+    alone, with_them = (left_open(x + 0.3 * noise, [s]).width(0.8) for s in (x, seen))
+    assert with_them == pytest.approx(alone, rel=0.03)
+
+
 def test_a_weight_foretold_narrows_as_it_does_when_it_is_weighed(beginner: Habits) -> None:
     before = forecast(beginner, as_bought_g=12 * POUND_G)
     weigh, _ = before.would_narrow()

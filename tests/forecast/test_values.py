@@ -8,6 +8,7 @@ import pytest
 from jarcast import Habits, SoFar, habits_from
 from jarcast.domain.batch import Batch
 from jarcast.forecast.brine import brine_in_jars
+from jarcast.forecast.keywords import request_by
 from jarcast.forecast.remaining import look_ahead
 from jarcast.forecast.values import Values, draw_values
 from jarcast.learning.model.brine_rows import SPACE_SHARE
@@ -16,7 +17,8 @@ DRAWS = 8192
 
 
 def drawn(habits: Habits, so_far: SoFar | None = None) -> Values:
-    request, _ = habits._request_of(
+    request, _ = request_by(
+        habits.learned, habits.shelf,
         {"produce": "carrot", "cut": "sticks", "trimmed_g": 2700.0, "cure_hours": 0.0,
          "so_far": so_far}, DRAWS, 0,
     )  # fmt: skip

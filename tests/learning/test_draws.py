@@ -11,7 +11,7 @@ from scipy import stats
 
 from jarcast.domain.jars import SHELF
 from jarcast.domain.stages import Link
-from jarcast.forecast.habits import Habits
+from jarcast.forecast.keywords import request_by
 from jarcast.forecast.remaining import look_ahead
 from jarcast.forecast.values import draw_values
 from jarcast.learning.draws import (
@@ -186,9 +186,10 @@ def test_a_batch_has_independent_speeds_of_links_that_no_row_ties_together() -> 
     tied = {Link.TRIM: apart(Link.TRIM), Link.PACK: apart(Link.PACK)}
     blocks = tuple(tied.get(block.links[0], block) for block in learned.blocks)
     learned = replace(learned, blocks=blocks)
-    request, _ = Habits(learned, SHELF)._request_of(
-        {"produce": "carrot", "cut": "sticks", "as_bought_g": 3000.0, "cure_hours": 0.0}, 1, 0
-    )
+    request, _ = request_by(
+        learned, SHELF,
+        {"produce": "carrot", "cut": "sticks", "as_bought_g": 3000.0, "cure_hours": 0.0}, 1, 0,
+    )  # fmt: skip
     draws = 20_000
     (found,) = draw_values(learned, [look_ahead(learned, request)], draws, np.random.default_rng(7))
     seen = np.corrcoef(found.ahead[Link.TRIM], found.pack[:, 0])[0, 1]

@@ -82,7 +82,7 @@ def test_the_steps_of_a_batch_lead_to_it_and_closing_tells_only_what_was_new(
         **first, "trimmed": "3 lb 2 oz + 2 lb 9 oz - 410 g", "brine_made": "9 cups",
         "batch": "1", **end, "note": "from the market; a good one",
     }  # fmt: skip
-    close(ledger, "1", make_entry(typed, TODAY, ()), end)
+    close(ledger, "1", make_entry(typed, TODAY), end)
     begun, weighed, packed, more, closed = batch_history(ledger, "1")
     kinds = [event.kind for event in (begun, weighed, packed, more, closed)]
     assert kinds == ["begin", "weigh", "pack", "pack", "close"]

@@ -13,7 +13,7 @@ from jarcast.domain.jars import Jar
 from jarcast.errors import LedgerError
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.annotations import withdraw
-from jarcast.ledger.own_jars import add_jar
+from jarcast.ledger.own_measures import add_jar
 from jarcast.ledger.salvaging import salvage
 from jarcast.ledger.steps import begin, steps
 from tests.cli.conftest import run_here as run

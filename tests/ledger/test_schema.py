@@ -14,7 +14,8 @@ from jarcast.domain.batch import Batch
 from jarcast.errors import BatchError, LedgerError
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.annotations import annotations, confirm, withdraw
-from jarcast.ledger.own_jars import add_jar, measured_by, measured_jar, own_jars
+from jarcast.ledger.kept_forecasts import keep_forecast, kept_forecasts
+from jarcast.ledger.own_measures import add_jar, measured_by, measured_jar, own_jars
 from jarcast.ledger.schema import MIGRATIONS, SCHEMA
 from jarcast.ledger.steps import begin, open_batches, steps
 
@@ -97,7 +98,7 @@ def test_an_old_ledger_reads_the_same_and_looking_leaves_it_as_it_was(
     before = old.read_bytes()
     with Ledger.open(old) as opened:
         check_contents(opened)
-        assert [kept.batch for kept in opened.kept_forecasts()] == kept_before(schema)
+        assert [kept.batch for kept in kept_forecasts(opened)] == kept_before(schema)
         if schema < 3:
             assert (steps(opened), annotations(opened), own_jars(opened)) == ([], [], {})
     assert old.read_bytes() == before
@@ -107,7 +108,7 @@ def test_an_old_ledger_reads_the_same_and_looking_leaves_it_as_it_was(
 def test_a_forecast_kept_by_schema_2_comes_back_exactly(tmp_path: Path) -> None:
     old = Path(shutil.copy(LEDGERS / "schema-2.sqlite3", tmp_path / "ledger.sqlite3"))
     with Ledger.open(old, writing=True) as opened:
-        (kept,) = opened.kept_forecasts()
+        (kept,) = kept_forecasts(opened)
     # 5 lb at 453.59237 g (NIST Handbook 44, Appendix C), as it was put in.
     assert kept.known == {"stage": "trimmed_g", "grams": 2267.96185, "note": "½ ñ"}
     assert kept.answer == {"jars": [8.25, 0.1 + 0.2]}
@@ -148,7 +149,7 @@ def test_everything_that_schema_3_holds_is_kept(tmp_path: Path) -> None:
 def test_an_old_ledger_is_brought_up_to_date_when_it_is_written(old: Path) -> None:
     with Ledger.open(old, writing=True) as opened:
         check_contents(opened)
-        assert opened.keep_forecast("next", {}, {})
+        assert keep_forecast(opened, "next", {}, {})
         assert opened.rows("PRAGMA integrity_check") == [("ok",)]
         assert opened.rows("PRAGMA foreign_key_check") == []
     assert schema_of(old) == SCHEMA
@@ -249,11 +250,11 @@ def test_a_kept_forecast_comes_back_exactly(old: Path) -> None:
     known = {"stage": "trimmed_g", "grams": 2834.9523125, "note": "½ ñ", "salt_g": None}
     answer = {"jars": [0.1 + 0.2, 1e-300, 12.0]}
     with Ledger.open(old, writing=True) as opened:
-        assert opened.keep_forecast("next", known, answer)
+        assert keep_forecast(opened, "next", known, answer)
     with Ledger.open(old) as opened:
-        (kept,) = opened.kept_forecasts("next")
-        assert opened.kept_forecasts()[-1] == kept
-        assert opened.kept_forecasts("other") == []
+        (kept,) = kept_forecasts(opened, "next")
+        assert kept_forecasts(opened)[-1] == kept
+        assert kept_forecasts(opened, "other") == []
         last = opened.readings()[-1].action
     assert (kept.batch, kept.known, kept.answer) == ("next", known, answer)
     assert kept.action > last
@@ -263,19 +264,19 @@ def test_a_kept_forecast_comes_back_exactly(old: Path) -> None:
 
 def test_the_same_forecast_twice_is_kept_once(old: Path) -> None:
     with Ledger.open(old, writing=True) as opened:
-        assert opened.keep_forecast("next", {"grams": 1.0}, {})
-        assert not opened.keep_forecast("next", {"grams": 1.0}, {})
-        assert opened.keep_forecast("next", {"grams": 2.0}, {})
-        assert opened.keep_forecast("next", {"grams": 1.0}, {})
-        kept = opened.kept_forecasts("next")
+        assert keep_forecast(opened, "next", {"grams": 1.0}, {})
+        assert not keep_forecast(opened, "next", {"grams": 1.0}, {})
+        assert keep_forecast(opened, "next", {"grams": 2.0}, {})
+        assert keep_forecast(opened, "next", {"grams": 1.0}, {})
+        kept = kept_forecasts(opened, "next")
         assert [one.known["grams"] for one in kept] == [1.0, 2.0, 1.0]
 
 
 def test_no_forecast_is_kept_for_a_batch_that_is_already_there(old: Path) -> None:
     with Ledger.open(old, writing=True) as opened:
         with pytest.raises(BatchError, match="'c1' is already in the ledger"):
-            opened.keep_forecast("c1", {}, {})
-        assert opened.kept_forecasts("c1") == []
+            keep_forecast(opened, "c1", {}, {})
+        assert kept_forecasts(opened, "c1") == []
 
 
 @pytest.mark.parametrize("statement", ["DELETE FROM forecast", "UPDATE forecast SET batch = 'x'"])
@@ -283,7 +284,7 @@ def test_a_kept_forecast_cannot_be_changed_or_deleted_even_by_hand(
     old: Path, schema: int, statement: str
 ) -> None:
     with Ledger.open(old, writing=True) as opened:
-        opened.keep_forecast("next", {}, {})
+        keep_forecast(opened, "next", {}, {})
     with closing(sqlite3.connect(old)) as raw:
         with pytest.raises(sqlite3.IntegrityError, match="nothing in the ledger"):
             raw.execute(statement)
@@ -293,7 +294,7 @@ def test_a_kept_forecast_cannot_be_changed_or_deleted_even_by_hand(
 
 def test_a_kept_forecast_that_cannot_be_read_is_reported_as_damage(old: Path) -> None:
     with Ledger.open(old, writing=True) as opened:
-        opened.keep_forecast("next", {}, {})
+        keep_forecast(opened, "next", {}, {})
     with closing(sqlite3.connect(old)) as raw, raw:
         (trigger,) = raw.execute(
             "SELECT sql FROM sqlite_schema WHERE name = 'forecast_no_update'"
@@ -310,11 +311,11 @@ def test_a_kept_forecast_that_cannot_be_read_is_reported_as_damage(old: Path) ->
     with Ledger.open(old) as opened:
         check_contents(opened)
         with pytest.raises(LedgerError, match="a forecast kept in it cannot be read"):
-            opened.kept_forecasts()
+            kept_forecasts(opened)
 
 
 def test_a_forecast_that_is_not_finite_is_not_kept(old: Path) -> None:
     with Ledger.open(old, writing=True) as opened:
         with pytest.raises(ValueError, match="JSON"):
-            opened.keep_forecast("next", {}, {"jars": [float("nan")]})
-        assert opened.kept_forecasts("next") == []
+            keep_forecast(opened, "next", {}, {"jars": [float("nan")]})
+        assert kept_forecasts(opened, "next") == []

@@ -44,7 +44,7 @@ def packed(ledger: Ledger, name: str, jars: float, **other: float) -> None:
 
 
 def entry(name: str, **typed: str):
-    return make_entry({**TYPED, "batch": name, "jars": "8.5", **typed}, TODAY, ())
+    return make_entry({**TYPED, "batch": name, "jars": "8.5", **typed}, TODAY)
 
 
 def test_a_batch_is_open_from_its_beginning_with_what_was_typed(ledger: Ledger) -> None:
@@ -180,7 +180,7 @@ with Ledger.open(path, writing=True) as ledger:
     try:
         if what == "close":
             typed = {"batch": "c1", "produce": "carrot", "jar": "pint", "jars": "8"}
-            close(ledger, "c1", make_entry(typed, dt.date(2024, 8, 31), ()), {"jars": "8"})
+            close(ledger, "c1", make_entry(typed, dt.date(2024, 8, 31)), {"jars": "8"})
         else:
             for number in range(10):
                 add_step(ledger, "c1", StepKind.WEIGH, {"note": f"{what}{number}"})

@@ -23,7 +23,8 @@ from jarcast.domain.fields import NUMBERS
 from jarcast.errors import BatchError, LedgerError
 from jarcast.ledger import Entry, Ledger, default_path
 from jarcast.ledger.annotations import confirm, withdraw
-from jarcast.ledger.own_jars import add_jar, measured_jar
+from jarcast.ledger.kept_forecasts import keep_forecast
+from jarcast.ledger.own_measures import add_jar, measured_jar
 from jarcast.ledger.schema import SCHEMA
 from jarcast.ledger.side_files import Held, is_in_use, problem_beside
 from jarcast.ledger.steps import begin
@@ -232,7 +233,7 @@ def fill_every_table(path: Path) -> None:
     with Ledger.open(path, writing=True) as opened:
         opened.add([Entry(ONE)], "import")
         opened.remember("units", "us")
-        opened.keep_forecast("next", {}, {})
+        keep_forecast(opened, "next", {}, {})
         begin(opened, "next", {"produce": "carrot"})
         confirm(opened, "7", ["jars"])
         withdraw(opened, "7")

@@ -15,6 +15,7 @@ from jarcast.app.work import Work
 from jarcast.errors import BatchError, LedgerError
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.backups import copies
+from jarcast.ledger.kept_forecasts import keep_forecast
 from jarcast.ledger.schema import SCHEMA
 from jarcast.ledger.steps import StepKind, add_step, begin, open_batches
 
@@ -24,7 +25,7 @@ LEDGERS = Path(__file__).parents[1] / "data" / "ledgers"
 
 def entry(name: str, jars: str = "7") -> Entry:
     typed = {"batch": name, "produce": "carrot", "jar": "pint", "jars": jars}
-    return make_entry(typed, TODAY, ())
+    return make_entry(typed, TODAY)
 
 
 def written(path: Path, name: str) -> None:
@@ -165,7 +166,7 @@ def test_an_action_within_another_is_a_part_of_it(path: Path) -> None:
         work.remember_with("units", "metric")
         with work.writing("begin"):
             begin(work.ledger, "q", {"produce": "carrot"})
-            work.ledger.keep_forecast("q", {}, {})
+            keep_forecast(work.ledger, "q", {}, {})
         assert work.settings["units"] == "metric"
         assert work.ledger.rows("SELECT kind FROM action") == [("record",), ("begin",)]
 

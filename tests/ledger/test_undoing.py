@@ -18,7 +18,8 @@ from jarcast.errors import BatchError
 from jarcast.ledger import Entry, Ledger, undoing
 from jarcast.ledger.annotations import check_known, confirm, withdraw, withdrawn
 from jarcast.ledger.kept_brine import Kept, kept_brine
-from jarcast.ledger.own_jars import add_jar, measured_jar, own_jars
+from jarcast.ledger.kept_forecasts import keep_forecast, kept_forecasts
+from jarcast.ledger.own_measures import add_jar, measured_jar, own_jars
 from jarcast.ledger.schema import SCHEMA, objects_of
 from jarcast.ledger.soundness import problem_of
 from jarcast.ledger.steps import (
@@ -69,7 +70,7 @@ def state(ledger: Ledger) -> tuple[object, ...]:
     return (
         ledger.entries(), open_batches(ledger), dropped_batches(ledger), withdrawn(ledger),
         names_taken(ledger), notes_in(steps(ledger)), own_jars(ledger), ledger.readings(),
-        ledger.setting("units"), kept_brine(ledger, "pickled-carrots"), ledger.kept_forecasts(),
+        ledger.setting("units"), kept_brine(ledger, "pickled-carrots"), kept_forecasts(ledger),
     )  # fmt: skip
 
 
@@ -97,7 +98,7 @@ ACTS = {
     "drop": lambda ledger: add_step(ledger, "open", StepKind.DROP, {}),
     "setting": lambda ledger: ledger.remember("units", "metric"),
     "jar": lambda ledger: add_jar(ledger, tall(430.0), {"water": "430 g"}),
-    "forecast": lambda ledger: ledger.keep_forecast("next", {"trimmed_g": 2000.0}, {"jars": 7}),
+    "forecast": lambda ledger: keep_forecast(ledger, "next", {"trimmed_g": 2000.0}, {"jars": 7}),
 }  # fmt: skip
 
 
@@ -384,14 +385,14 @@ def test_the_forecast_kept_after_a_step_goes_and_comes_with_it(ledger: Ledger) -
     begin(ledger, "c1", {"produce": "carrot"})
     before = state(ledger)
     add_step(ledger, "c1", StepKind.WEIGH, {"trimmed": "5 lb"})
-    ledger.keep_forecast("c1", {"trimmed_g": 2268.0}, {"jars": 7})
+    keep_forecast(ledger, "c1", {"trimmed_g": 2268.0}, {"jars": 7})
     after = state(ledger)
     assert take_back(ledger) == "weigh"
     assert state(ledger) == before
     assert take_back(ledger) == "undo"
     assert state(ledger) == after
     ledger.remember("units", "metric")
-    ledger.keep_forecast("c1", {"trimmed_g": 2268.0}, {"jars": 8})  # asked for by itself
+    keep_forecast(ledger, "c1", {"trimmed_g": 2268.0}, {"jars": 8})  # asked for by itself
     assert take_back(ledger) == "forecast"
     assert open_batches(ledger)[0].typed["trimmed"] == "5 lb"
 

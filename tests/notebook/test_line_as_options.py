@@ -71,4 +71,4 @@ def test_a_line_is_read_as_its_options_are(
 
 
 def read(said: dict[str, Any]) -> Batch:
-    return make_entry({**said, "batch": "one"}, DAY, ()).batch
+    return make_entry({**said, "batch": "one"}, DAY).batch

@@ -83,7 +83,7 @@ def importing(path: Path, run: str, say: Say) -> None:
 
 def write(path: Path, typed: dict[str, str]) -> None:
     with Work(path) as work:
-        write_down(work, make_entry(typed, TODAY, ()))
+        write_down(work, make_entry(typed, TODAY))
 
 
 def change(path: Path, name: str, changes: dict[str, str]) -> None:

@@ -22,7 +22,8 @@ from jarcast.domain.jars import Jar
 from jarcast.errors import LedgerError
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.annotations import confirm, withdraw
-from jarcast.ledger.own_jars import add_jar, own_jars
+from jarcast.ledger.kept_forecasts import keep_forecast, kept_forecasts
+from jarcast.ledger.own_measures import add_jar, own_jars
 from jarcast.ledger.steps import begin, steps
 from jarcast.ledger.undoing import last_done, undo
 
@@ -51,7 +52,7 @@ def make(path: Path) -> None:
         add_jar(ledger, Jar("tall", 500.0, 60.0), {"water": "500 g"})
         withdraw(ledger, "batch 3")
         ledger.amend(Entry(batch(5), {"trimmed_g": "4 lb"}))
-        ledger.keep_forecast("next", {"trimmed_g": 2000.0}, {"jars": [3.0, 4.0]})
+        keep_forecast(ledger, "next", {"trimmed_g": 2000.0}, {"jars": [3.0, 4.0]})
         begin(ledger, "open", {"produce": "okra"})
         confirm(ledger, "batch 7", ["trimmed_g"])
         ledger.remember("units", "metric")
@@ -64,7 +65,7 @@ def everything(path: Path) -> tuple[object, ...]:
     with Ledger.open(path) as ledger:
         rows = {table: ledger.rows(f"SELECT * FROM {table} ORDER BY id") for table in TABLES}  # noqa: S608
         return (
-            rows, ledger.entries(), ledger.readings(), ledger.kept_forecasts(), ledger.settings(),
+            rows, ledger.entries(), ledger.readings(), kept_forecasts(ledger), ledger.settings(),
             steps(ledger), own_jars(ledger),
         )  # fmt: skip
 

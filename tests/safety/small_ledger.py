@@ -50,7 +50,7 @@ def make(path: Path, folder: Path) -> None:
     from jarcast.domain.jars import Jar
     from jarcast.ledger import Ledger
     from jarcast.ledger.annotations import confirm
-    from jarcast.ledger.own_jars import add_jar
+    from jarcast.ledger.own_measures import add_jar
 
     assert Path.cwd() == folder
     for words in _MADE:

@@ -12,7 +12,7 @@ from jarcast.domain.names import person_key
 from jarcast.errors import LedgerError
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.entry import differences
-from jarcast.ledger.own_jars import measured_by, own_jar_key, own_jars
+from jarcast.ledger.own_measures import measured_by, own_jar_key, own_jars
 from jarcast.ledger.whole_names import names_taken
 from jarcast.notebook.rehearsal import Rehearsal
 

@@ -14,7 +14,7 @@ from jarcast.domain.fields import KITCHEN
 from jarcast.domain.jars import Jar
 from jarcast.ledger.adding import MOST_AT_ONCE, Answers
 from jarcast.ledger.annotations import confirm_within
-from jarcast.ledger.own_jars import add_jar
+from jarcast.ledger.own_measures import add_jar
 from jarcast.notebook.rehearsal import KINDS, Hints, Rehearsal, holds_batches
 
 _KEY = "heading "  # settings that remember what a heading means: 'heading pints' -> 'jars:pint'

@@ -328,4 +328,4 @@ def entry_of(
     name: str, typed: Mapping[str, str], today: dt.date, shelf: Mapping[str, Jar] = SHELF
 ) -> Entry:
     """The finished batch. Raises BatchError with everything that is missing or cannot be."""
-    return make_entry({**table_cells(typed, shelf), "batch": name}, today, (), shelf)
+    return make_entry({**table_cells(typed, shelf), "batch": name}, today, shelf)

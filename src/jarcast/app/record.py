@@ -63,18 +63,17 @@ def write_down(
 def make_entry(
     typed: Mapping[str, str | None],
     today: dt.date,
-    taken: Collection[str],
     shelf: Mapping[str, Jar] = SHELF,
 ) -> Entry:
     """An entry from typed texts by column, ``None`` for what was not said.
 
-    The date is today unless typed, and a name that is not among ``taken`` is made up. Raises
+    The date is today unless typed, and a name is made up where none was. Raises
     BatchError with every problem at once.
     """
     cells = _filled(typed)
     cells.setdefault("date", today.isoformat())
     if "batch" not in cells:
-        cells["batch"] = new_name(cells, taken)
+        cells["batch"] = new_name(cells, ())
     return _checked(cells, today, shelf)
 
 
@@ -172,4 +171,4 @@ def _amended(
         cells.pop(exact, None)
         cells.pop(typed_name(exact), None)
         cells[column] = text
-    return make_entry(cells, today, (), shelf)
+    return make_entry(cells, today, shelf)

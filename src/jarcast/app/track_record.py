@@ -5,7 +5,8 @@ from jarcast.errors import ForecastError
 from jarcast.forecast.answer import Forecast
 from jarcast.ledger import Ledger, Reading
 from jarcast.ledger.annotations import Annotation, AnnotationKind, annotations, stood_by, withdrawn
-from jarcast.ledger.own_jars import shelf
+from jarcast.ledger.kept_forecasts import keep_forecast, kept_forecasts
+from jarcast.ledger.own_measures import shelf
 from jarcast.trackrecord.hindsight import Kept, TrackRecord, score_kept
 from jarcast.trackrecord.replay import Entered
 from jarcast.trackrecord.stored import (
@@ -29,7 +30,7 @@ def keep(ledger: Ledger, name: str, forecast: Forecast) -> bool:
             f"--keep: the name {problem}; give the one that the batch will be recorded by"
         )
     stored = stored_from(name, forecast)
-    return ledger.keep_forecast(name, known_document(stored), answer_document(stored))
+    return keep_forecast(ledger, name, known_document(stored), answer_document(stored))
 
 
 def entered(ledger: Ledger) -> list[Entered]:
@@ -65,7 +66,7 @@ def kept(ledger: Ledger, name: str | None = None) -> list[Kept]:
     out = set(withdrawn(ledger))
     return [
         Kept(stored_from_documents(one.batch, one.known, one.answer), one.action)
-        for one in ledger.kept_forecasts(name)
+        for one in kept_forecasts(ledger, name)
         if one.batch not in out
     ]
 

@@ -18,7 +18,7 @@ from jarcast.domain.names import person_key
 from jarcast.domain.packing import SoFar
 from jarcast.ledger import Ledger
 from jarcast.ledger.kept_brine import KeptBrine, brine_on_hand
-from jarcast.ledger.own_jars import shelf
+from jarcast.ledger.own_measures import shelf
 from jarcast.ledger.passing import Passing
 from jarcast.ledger.records import Request
 from jarcast.ledger.steps import OpenBatch, Step, in_the_making, notes_in, steps

@@ -93,8 +93,7 @@ class RowChecker(Struct):
         typed: dict[str, str] = {}
         problems: list[Problem] = []
         doubt: list[Doubt] = []
-        if self.dotted:
-            self.dotted = []
+        self.dotted = []
         cells = _with_sorts(cells, self.shelf, problems)
         for name, cell in cells.items():
             if name not in self._columns:  # of an open batch whose row was changed by hand

@@ -21,7 +21,7 @@ def list_(ledger: LedgerOption = None, as_json: JsonOption = False) -> None:
     \b
     Example:  jarcast kitchen baskets list
     """
-    from jarcast.ledger.own_baskets import baskets_in
+    from jarcast.ledger.own_measures import baskets_in
 
     with work_at(ledger) as work:
         _show(baskets_in(work.settings, work.path), as_json=as_json)
@@ -46,7 +46,7 @@ def add(
     \b
     Example:  jarcast kitchen baskets add "blue bucket" --cucumber "23 lb"
     """
-    from jarcast.ledger.own_baskets import basket_name, baskets_in, setting_of
+    from jarcast.ledger.own_measures import basket_name, baskets_in, setting_of
 
     with work_at(ledger) as work:
         before = baskets_in(work.settings, work.path).get(basket_name(name), {})

@@ -18,6 +18,7 @@ from jarcast.cli.common import (
     work_at,
 )
 from jarcast.cli.crops import AsNamedOption, crop_meant
+from jarcast.cli.typed import CureHoursOption
 from jarcast.errors import BatchError
 
 if TYPE_CHECKING:
@@ -40,9 +41,7 @@ def buy(
         typer.Option("--jar", help="Sort of jar, if not given with the count; your usual one."),
     ] = "",
     recipe: Annotated[str | None, typer.Option("--recipe", help="A tested recipe.")] = None,
-    cure_hours: Annotated[
-        str | None, typer.Option("--cure-hours", help="Hours in salt; 0 means not salted.")
-    ] = None,
+    cure_hours: CureHoursOption = None,
     chance: Annotated[
         float, typer.Option("--chance", help="How sure you want to be of filling that many.")
     ] = 0.9,

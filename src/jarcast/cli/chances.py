@@ -1,6 +1,13 @@
-"""Options that are chances."""
+"""Options of what is drawn: chances, and the seed."""
+
+from typing import Annotated
+
+import typer
 
 from jarcast.errors import ForecastError
+
+LevelOption = Annotated[float, typer.Option("--level", help="How often the range should hold.")]
+SeedOption = Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)]
 
 
 def check_chances(short_chance: float, level: float) -> None:

@@ -21,6 +21,7 @@ from jarcast.cli.kept_brine import KeepBrineOption, put_by_text, to_keep
 from jarcast.cli.pots import pots_typed
 from jarcast.cli.typed import (
     BrineLeftOption,
+    BrineMadeOption,
     CostOption,
     NoteOption,
     NotJarredOption,
@@ -52,9 +53,7 @@ def close(
     jar: Annotated[
         str | None, typer.Option("--jar", help="Sort of jar, if not said; 'pint-wide + pint'.")
     ] = None,
-    brine_made: Annotated[
-        str | None, typer.Option("--brine-made", help="All the brine made: '8 cups'.")
-    ] = None,
+    brine_made: BrineMadeOption = None,
     brine_left: BrineLeftOption = None,
     sealed: Annotated[
         str | None,

@@ -18,8 +18,6 @@ from jarcast.errors import JarcastError, LedgerError, MeasureError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
-    import json
-
     from jarcast.app.work import Work
 
 
@@ -96,6 +94,7 @@ UnitsOption = Annotated[
         help="How measures are shown: us (pounds, cups) or metric. Remembered in the ledger.",
     ),
 ]
+SureOption = Annotated[bool, typer.Option("--yes", help="Do not ask first.")]
 PersonOption = Annotated[
     str | None,
     typer.Option(
@@ -302,29 +301,14 @@ def show_json(
             stream.write(f'{before}"{many}": [')
             end = ""
             for item in items:
-                stream.write(("," if end else "") + _IN_LIST + _set_in(writer, item))
+                in_list = writer.encode(item).replace("\n", _IN_LIST)  # in no text: JSON writes \\n
+                stream.write(("," if end else "") + _IN_LIST + in_list)
                 end = "\n  "
             text = f"{end}]{text}"
         stream.write(f"{text}\n")
 
 
 _IN_LIST = "\n    "  # where an item of a document's list stands
-
-
-def _set_in(writer: "json.JSONEncoder", item: dict[str, Any]) -> str:
-    """An item as it stands in a list; no text has a line's end of its own in JSON.
-
-    Where nothing in it has an inside, Python's quicker writer, which knows no indent, does for it.
-    """
-    import json
-
-    if any(isinstance(value, dict | list) for value in item.values()):
-        return writer.encode(item).replace("\n", _IN_LIST)
-    inside = f"{_IN_LIST}  "
-    quick = json.JSONEncoder(
-        ensure_ascii=writer.ensure_ascii, allow_nan=False, separators=(f",{inside}", ": ")
-    )
-    return f"{{{inside}{quick.encode(item)[1:-1]}{_IN_LIST}}}"
 
 
 def tell(text: str) -> None:

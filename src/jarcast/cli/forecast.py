@@ -8,6 +8,7 @@ from jarcast.cli.altitude import AltitudeOption
 from jarcast.cli.asked import Asked, ask
 from jarcast.cli.by_the_jar import answer_by_the_jar, refuse_beside_jars
 from jarcast.cli.canner import KIND, Kind, canner_load
+from jarcast.cli.chances import LevelOption, SeedOption
 from jarcast.cli.charting import ChartOption, canvas, check_chart, save_chart
 from jarcast.cli.common import (
     JsonOption,
@@ -24,6 +25,7 @@ from jarcast.cli.common import (
 from jarcast.cli.crops import AsNamedOption
 from jarcast.cli.kept_brine import kept_document, kept_text
 from jarcast.cli.sheet import SheetOption, check_sheet, write_sheet
+from jarcast.cli.typed import CureHoursOption, TrimmedOption
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -52,7 +54,7 @@ def forecast(
     as_bought: Annotated[
         str | None, typer.Option("--as-bought", help="Weight as bought: '12 lb', '5.5 kg'.")
     ] = None,
-    trimmed: Annotated[str | None, typer.Option("--trimmed", help="Weight trimmed.")] = None,
+    trimmed: TrimmedOption = None,
     cured: Annotated[
         str | None, typer.Option("--cured", help="Weight salted, rinsed and drained.")
     ] = None,
@@ -65,9 +67,7 @@ def forecast(
             "--jars", help=("With nothing weighed yet: what so many jars take, '7 quarts'.")
         ),
     ] = None,
-    cure_hours: Annotated[
-        str | None, typer.Option("--cure-hours", help="Hours in salt; 0 means not salted.")
-    ] = None,
+    cure_hours: CureHoursOption = None,
     salt: Annotated[
         str | None, typer.Option("--salt", help="Salt for the cure: '200 g', '3/4 cup'.")
     ] = None,
@@ -86,7 +86,7 @@ def forecast(
     short_chance: Annotated[
         float, typer.Option("--short-chance", help="Chance of running short of brine.")
     ] = 0.05,
-    level: Annotated[float, typer.Option("--level", help="How often the range should hold.")] = 0.8,
+    level: LevelOption = 0.8,
     keep: Annotated[
         str | None,
         typer.Option(
@@ -94,7 +94,7 @@ def forecast(
             help="Save this forecast under the batch's name; 'jarcast hindsight' scores it later.",
         ),
     ] = None,
-    seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)] = 0,
+    seed: SeedOption = 0,
     as_named: AsNamedOption = False,
     chart: ChartOption = None,
     sheet: SheetOption = None,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from jarcast.cli import last_jar, person
+from jarcast.cli import last_jar
 from jarcast.cli.batch_card import card_chosen
 from jarcast.cli.begin import safety_text
 from jarcast.cli.close import dealt_out, finish, sorts_confirmed
@@ -44,6 +44,7 @@ from jarcast.cli.questions import (
     cards_for,
     check_words,
     usual_answer,
+    who_packs,
 )
 from jarcast.cli.weigh import step_text
 from jarcast.domain.stages import STAGES
@@ -198,7 +199,7 @@ def _new(work: "Work", shown: Units, packer: str | None) -> Desk:
     while who is None:
         produce, cut = _crop(work, today)
         with suppress(Back):
-            who = person.asked(work, packer)
+            who = who_packs(work, packer)
     typed = {"produce": produce, "date": today.isoformat(), "cut": cut, "person": who.name}
     typed = {column: text for column, text in typed.items() if text}
     begun = begin_batch(work, typed, "")

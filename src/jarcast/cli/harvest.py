@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
 from jarcast.cli.canner import kitchen_canner
 from jarcast.cli.cards import find_card
-from jarcast.cli.chances import check_chances
+from jarcast.cli.chances import LevelOption, SeedOption, check_chances
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -80,7 +80,7 @@ def harvest(
     short_chance: Annotated[
         float, typer.Option("--short-chance", help="Chance of running short of each thing you buy.")
     ] = 0.05,
-    level: Annotated[float, typer.Option("--level", help="How often the range should hold.")] = 0.8,
+    level: LevelOption = 0.8,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Write the plan with its results to this file.")
     ] = None,
@@ -89,7 +89,7 @@ def harvest(
         typer.Option("--shopping", help="Write the shopping list to this file, as CSV."),
     ] = None,
     as_named: AsNamedOption = False,
-    seed: Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)] = 0,
+    seed: SeedOption = 0,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,

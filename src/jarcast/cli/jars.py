@@ -43,7 +43,7 @@ def list_(
     \b
     Example:  jarcast kitchen jars list --headspace "1/4 in"
     """
-    from jarcast.ledger.own_jars import measured_by
+    from jarcast.ledger.own_measures import measured_by
     from jarcast.views.jars import shelf_document, shelf_text
 
     inches = _headspace(headspace)
@@ -97,7 +97,7 @@ def add(
       jarcast kitchen jars add "tall jar" --water "900 g - 485 g" --mouth wide
     """
     from jarcast.domain.jars import REGULAR_BORE_MM, WIDE_BORE_MM
-    from jarcast.ledger.own_jars import add_jar, measured_jar, measuring_error_ml
+    from jarcast.ledger.own_measures import add_jar, measured_jar, measuring_error_ml
     from jarcast.measures import parse_inches, parse_weight
     from jarcast.views.jars import added_document, added_text
 

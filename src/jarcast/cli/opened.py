@@ -1,7 +1,7 @@
 """jarcast alone, for the open batches and what is next, and jarcast drop."""
 
 import datetime as dt
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -9,6 +9,7 @@ from jarcast.cli.altitude import kitchen_altitude
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
+    SureOption,
     asking,
     kitchen_units,
     show,
@@ -46,13 +47,15 @@ def what_next(work: "Work", units: Units | None, *, as_json: bool) -> None:
 
 def _waiting(opened: "Ledger") -> list[str]:
     """Batches that a forecast was kept for, and that are not recorded yet."""
-    kept = dict.fromkeys(one.batch for one in opened.kept_forecasts())
+    from jarcast.ledger.kept_forecasts import kept_forecasts
+
+    kept = dict.fromkeys(one.batch for one in kept_forecasts(opened))
     return [name for name in kept if not opened.knows(name)]
 
 
 def drop(
     batch: BatchOption = None,
-    yes: Annotated[bool, typer.Option("--yes", help="Do not ask first.")] = False,
+    yes: SureOption = False,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:

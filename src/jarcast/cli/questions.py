@@ -6,12 +6,15 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from jarcast.cli.common import Packer, packer
 from jarcast.cli.counter import Desk
+from jarcast.cli.prompts import prompt
 from jarcast.errors import BatchError, MeasureError, cut_short
 from jarcast.measures import parse_hours, parse_volume, parse_weight
 
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
+    from jarcast.app.work import Work
 
 
 def _always(_: "Underway") -> bool:
@@ -119,3 +122,14 @@ def cards_for(here: Desk) -> list[str]:
     cards = {**shelf.shipped, **shelf.own}
     fit = [key for key, card in cards.items() if card.produce == produce_key(produce)]
     return sorted(fit, key=lambda key: (cards[key].cut != cut_key(cut), key))
+
+
+def who_packs(work: "Work", said: str | None) -> Packer:
+    """Who packs, asked at the terminal where several are known or one was named. Raises Back."""
+    from jarcast.app.work import PERSON
+
+    own = work.kitchen
+    before = own.settings.get(PERSON, "")
+    if said is None and (before or len(own.people) > 1):
+        said = prompt("Who packs it ('-' for nobody named)", before)
+    return packer(work, said)

@@ -29,6 +29,7 @@ from jarcast.cli.said_line import WordsArgument, said
 from jarcast.cli.typed import (
     AsBoughtOption,
     BrineLeftOption,
+    BrineMadeOption,
     CookedOption,
     CostOption,
     CuredOption,
@@ -82,9 +83,7 @@ def record(
     cured: CuredOption = None,
     cooked: CookedOption = None,
     headspace: HeadspaceOption = None,
-    brine_made: Annotated[
-        str | None, typer.Option("--brine-made", help="All the brine made: '8 cups'.")
-    ] = None,
+    brine_made: BrineMadeOption = None,
     brine_left: BrineLeftOption = None,
     rest: NotJarredOption = None,
     sealed: Annotated[str | None, typer.Option("--sealed", help="Jars that sealed.")] = None,
@@ -196,17 +195,17 @@ def _checked(
 
     own, today = work.kitchen, dt.date.today()
     try:
-        entry = make_entry(cells, today, (), own.shelf)
+        entry = make_entry(cells, today, own.shelf)
     except BatchError:
         from jarcast.cli.counted import asked_back
 
         crop = (cells["produce"] or "", cells["cut"] or "")
         cells = asked_back(cells, crop, own.shelf, as_json=as_json)
-        entry = make_entry(cells, today, (), own.shelf)
+        entry = make_entry(cells, today, own.shelf)
     if yes or not asking(as_json):
         return entry, frozenset()
     if rest := not_jarred.ask(own, entry.batch, as_json=as_json):
-        entry = make_entry({**cells, "not_jarred": rest}, today, (), own.shelf)
+        entry = make_entry({**cells, "not_jarred": rest}, today, own.shelf)
     return entry, stand_by(_odd(own, entry.batch, work.path), units)
 
 

@@ -19,6 +19,9 @@ CureHoursOption = Annotated[
 CuredOption = Annotated[str | None, typer.Option("--cured", help="Rinsed and drained.")]
 CookedOption = Annotated[str | None, typer.Option("--cooked", help="For a hot pack.")]
 HeadspaceOption = Annotated[str | None, typer.Option("--headspace", help="'1/2 in'.")]
+BrineMadeOption = Annotated[
+    str | None, typer.Option("--brine-made", help="All the brine made: '8 cups'.")
+]
 BrineLeftOption = Annotated[
     str | None, typer.Option("--brine-left", help="What was left in the pot; '0 cups' if none.")
 ]

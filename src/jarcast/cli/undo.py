@@ -7,6 +7,7 @@ import typer
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
+    SureOption,
     asking,
     kitchen_units,
     show,
@@ -32,7 +33,7 @@ def undo(
             help="Leave earlier undos as they are, and take back what came before them.",
         ),
     ] = False,
-    yes: Annotated[bool, typer.Option("--yes", help="Do not ask first.")] = False,
+    yes: SureOption = False,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
 ) -> None:

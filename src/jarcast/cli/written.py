@@ -21,8 +21,10 @@ if TYPE_CHECKING:
 
 def kept_record(opened: "Ledger", name: str) -> "TrackRecord | None":
     """How the forecasts kept for a batch did; None if none were kept, or that cannot be said."""
+    from jarcast.ledger.kept_forecasts import kept_forecasts
+
     try:
-        if not opened.kept_forecasts(name):
+        if not kept_forecasts(opened, name):
             return None
         from jarcast.app.track_record import how_it_did
 

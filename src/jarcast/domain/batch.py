@@ -177,26 +177,24 @@ _MOST_JARS = FIELD_OF["jars"].most
 
 def impossible(batch: Batch) -> dict[str, str]:
     """Single values that cannot be, as column -> why; empty for a batch that can be taken."""
-    problems: dict[str, str] = {}
-    kinds = tuple(map(type, _of_all(batch)))
-    if (
-        not _usual(kinds)
-        or not {str}.issuperset(map(type, batch.jar))
-        or not _NUMBER_KINDS.issuperset(map(type, batch.jars))
-    ) and (problems := _of_wrong_kind(batch)):
+    usual = (
+        _usual(tuple(map(type, _of_all(batch))))
+        and {str}.issuperset(map(type, batch.jar))
+        and _NUMBER_KINDS.issuperset(map(type, batch.jars))
+    )
+    if not usual and (problems := _of_wrong_kind(batch)):
         return problems
-    for column in ("batch", "produce"):
-        if not getattr(batch, column).strip():
-            problems[column] = "is empty; every batch needs one"
+    problems = {
+        column: "is empty; every batch needs one"
+        for column in ("batch", "produce")
+        if not getattr(batch, column).strip()
+    }
     if text_problem("".join(_texts_of(batch))):  # otherwise none of them has a problem
-        for column in TEXTS:
-            if why := text_problem(getattr(batch, column)):
-                problems[column] = why
-    values = zip(NUMBERS, _numbers_of(batch), _MOST_OF_NUMBERS, strict=True)
-    for column, value, most in values:
-        if value is None or LEAST <= value <= most:
-            continue
-        if why := number_problem(column, value):
+        texts = zip(TEXTS, _texts_of(batch), strict=True)
+        problems |= {column: why for column, text in texts if (why := text_problem(text))}
+    for column, value, most in zip(NUMBERS, _numbers_of(batch), _MOST_OF_NUMBERS, strict=True):
+        can_be = value is None or LEAST <= value <= most
+        if not can_be and (why := number_problem(column, value)):
             problems[column] = why
     if why := _jars_problem(batch):
         problems["jars"] = why

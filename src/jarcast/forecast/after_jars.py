@@ -13,9 +13,11 @@ from jarcast.forecast.chain import Chain
 from jarcast.forecast.midpack import share_gone
 from jarcast.forecast.readings import volume_of
 from jarcast.learning.arrays import Array
+from jarcast.learning.fit.within_batch import FARTHEST_JARS
 from jarcast.learning.model.scales import Scale
 
 _FARTHEST = 1.0  # in logs: no slope goes on for ever, over thousands of jars
+_USUAL = (0.005, 0.995)  # quantiles between which a reading is no seldom one
 _ALIKE = 64  # draws that are looked at together
 # Hyndman and Fan (1996), type 8: of few draws the others' ranges are too narrow.
 _METHOD: Literal["median_unbiased"] = "median_unbiased"
@@ -46,9 +48,11 @@ class Left(Struct, frozen=True):
 def left_open(amount: Array, seen: list[Array]) -> Left:
     """What is left open of an amount (draws,) once these are seen, each (draws,), by least squares.
 
-    A few draws at the lower end are left out, so that the groups are of one size.
+    What is seldom seen counts as the farthest that is not: a few draws far out would tilt the line
+    for all the others. A few at the lower end are left out, so that the groups are of one size.
     """
-    columns = np.column_stack([np.ones(amount.size), *seen])
+    usual = (np.clip(one, *np.quantile(one, _USUAL)) for one in seen)
+    columns = np.column_stack([np.ones(amount.size), *usual])
     # Each column over its own size, so that millilitres and jars weigh alike in the solution.
     columns /= np.maximum(np.abs(columns).max(axis=0), 1e-12)
     expected: Array = columns @ np.linalg.lstsq(columns, amount, rcond=None)[0]
@@ -79,9 +83,10 @@ def foreseen(chain: Chain, jars: int) -> Readings:
     ready, in_all = chain.ready_g, np.maximum(chain.full_jars, jars)
     part = jars / in_all
     apart = chain.jar_sd * np.sqrt((1.0 - part) / jars)
-    earlier = 0.5 * (in_all - jars)  # how far their middle lies before that of the batch
-    off = rng.standard_normal((2, in_all.size))
-    otherwise = apart * off[0] - chain.slope_sd * earlier * off[1]
+    # How many jars earlier their middle is than that of the batch.
+    earlier = np.minimum(0.5 * (in_all - jars), FARTHEST_JARS)
+    slope = chain.within.draw_slope(in_all.size, rng)
+    otherwise = apart * rng.standard_normal(in_all.size) - slope * earlier
     part *= np.exp(np.clip(otherwise, -_FARTHEST, _FARTHEST))
     weighed = ready * part + _off(chain.scale, in_all.size, rng)
     by_produce = ready * jars / np.maximum(weighed, 0.02 * ready * part)

@@ -11,7 +11,6 @@ from msgspec import Struct
 
 from jarcast.domain.names import makes_its_own_brine, pack_key
 from jarcast.domain.packing import SoFar
-from jarcast.domain.stages import AS_BOUGHT, STAGE_OF, TRIMMED
 from jarcast.errors import ForecastError
 from jarcast.forecast.chain import Chain
 from jarcast.forecast.outcome import Outcome, html_table
@@ -156,20 +155,20 @@ class Forecast(Struct, frozen=True):
         """
         if self.recipe is None or self.why_no_floor:
             return None
-        from jarcast.recipes import brine_floor_ml
+        from jarcast.forecast.floor import least_ml
 
-        return brine_floor_ml(self.recipe, **self._floor_weights)
+        return least_ml(self.recipe, self.request, self.start_g)
 
     @property
     def why_no_floor(self) -> str:
         """Why the least brine by the recipe is not known, in words; '' where it is."""
         if self.recipe is None:
             return "floor not known: no recipe is named"
-        from jarcast.recipes import why_no_floor
-
         if not self.has_brine and not self.recipe.own_liquid:
             return "no floor: it makes its own brine"
-        return why_no_floor(self.recipe, **self._floor_weights)
+        from jarcast.forecast.floor import why_none
+
+        return why_none(self.recipe, self.request, self.start_g)
 
     @property
     def floor_at_least(self) -> str:
@@ -179,20 +178,9 @@ class Forecast(Struct, frozen=True):
         """
         if self.recipe is None or self.why_no_floor:
             return ""
-        from jarcast.recipes import card_stage, floor_stage
+        from jarcast.forecast.floor import later_stage
 
-        stage = floor_stage(self.recipe, **self._floor_weights)
-        return "" if stage == card_stage(self.recipe) else stage.removesuffix("_g")
-
-    @property
-    def _floor_weights(self) -> dict[str, float | None]:
-        """Weights in g by the stages a floor may go by; of one told as a range its upper end."""
-        request = self.request
-        from jarcast.recipes import FLOOR_NAMES
-
-        weights = {FLOOR_NAMES[stage]: getattr(request, stage) for stage in (AS_BOUGHT, TRIMMED)}
-        told = self.start_g.quantile(0.9) if request.grams_sd else request.grams
-        return {**weights, FLOOR_NAMES[request.stage]: told}
+        return later_stage(self.recipe, self.request, self.start_g)
 
     @property
     def so_far(self) -> SoFar | None:
@@ -214,15 +202,12 @@ class Forecast(Struct, frozen=True):
 
     def floor_to_make_ml(self) -> float:
         """What the recipe's own proportion still asks for, in ml, after what was made."""
-        floor, so_far = self.floor_ml or 0.0, self.so_far
-        if so_far is None or not floor:
+        floor = self.floor_ml or 0.0
+        if self.so_far is None or not floor:
             return floor
-        if so_far.produce_left_g == 0:  # nothing is left to pour it over
-            return 0.0
-        made = so_far.brine_made_ml
-        if made is None:  # only what was measured counts: no forecast enters the floor
-            made = (so_far.brine_ml or 0.0) + (so_far.pot_left_ml or 0.0)
-        return max(floor - made, 0.0)
+        from jarcast.forecast.floor import left_to_make_ml
+
+        return left_to_make_ml(floor, self.so_far)
 
     def most_to_make_ml(self, short_chance: float = 0.05) -> float:
         """Most brine in ml that jars to come can take beside what is there; inf before packing.
@@ -277,24 +262,14 @@ class Forecast(Struct, frozen=True):
         why = self.why_no_floor
         if short_chance <= MOST_SHORT or not self.has_brine or not why:
             return
+        from jarcast.forecast.floor import way_to_one
+
+        way = way_to_one(self.recipe, f"ask for {MOST_SHORT:g} or less")
         raise ForecastError(
             f"a chance of {short_chance:g} of running short of brine cannot be used: above "
             f"{MOST_SHORT:g} the recipe's own least amount must be known, and it is not: "
-            f"{why.partition(': ')[2]}. {self._way_to_a_floor()}"
+            f"{why.partition(': ')[2]}. {way}"
         )
-
-    def _way_to_a_floor(self) -> str:
-        """How the chance of running short is mended, in words."""
-        recipe, least = self.recipe, f"ask for {MOST_SHORT:g} or less"
-        if recipe is None:
-            return f"Name the tested recipe's card and weigh what it weighs, or {least}"
-        if recipe.safety is None:
-            return f"Add its [source] to the card, or {least}"
-        if recipe.tested.grams is None:
-            return least.capitalize()
-        from jarcast.recipes import basis_column
-
-        return f"Give the weight {STAGE_OF[basis_column(recipe)].label}, or {least}"
 
     def brine_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> float:
         """Brine to make, in ml: short with this chance at most, rounded up to what can be measured.

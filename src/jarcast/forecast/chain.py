@@ -6,6 +6,7 @@ from msgspec import Struct
 from jarcast.domain.stages import Link
 from jarcast.forecast.request import Request
 from jarcast.learning.arrays import Array
+from jarcast.learning.fit.within_batch import WithinBatch
 from jarcast.learning.model.scales import Scale
 
 
@@ -16,8 +17,8 @@ class Chain(Struct, frozen=True):
     ``ready_g`` the weight as it goes into the jars; ``full_jars`` as the produce fills them, before
     it is settled what becomes of the last one, and ``jars`` by sort once it is; ``brine_ml`` what
     all of them take, of which ``loss_ml`` is what the pot keeps. ``jar_sd`` is how far one jar's
-    density lies off another's, in logs, ``slope_sd`` how far the next jar's may lie off the last's;
-    ``scale`` and ``measure`` are what produce and brine are read by.
+    density lies off another's, in logs, and ``within`` how they change along the batch;
+    ``scales`` and ``measure`` are what produce and brine are read by.
     """
 
     request: Request
@@ -29,9 +30,15 @@ class Chain(Struct, frozen=True):
     brine_ml: Array
     loss_ml: Array
     jar_sd: Array
-    slope_sd: float
-    scale: Scale
+    within: WithinBatch
+    scales: Scale
     measure: Scale
+
+    @property
+    def scale(self) -> Scale:
+        """The scale that the produce is on, by what it has read."""
+        request = self.request
+        return self.scales if request.grams_sd else self.scales.given([request.grams])
 
     @property
     def in_all(self) -> Array:

@@ -2,29 +2,26 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch
-from jarcast.domain.crop_text import near_name, read_crop
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_key, produce_key
 from jarcast.domain.packing import SoFar
 from jarcast.domain.said_weight import Weight
-from jarcast.domain.stages import STAGE_COLUMNS, Link
-from jarcast.errors import BatchError, BeliefsError, ForecastError, NearName, RecipeError, in_short
+from jarcast.domain.stages import Link
+from jarcast.errors import BatchError, BeliefsError, ForecastError, RecipeError, in_short
 from jarcast.forecast.answer import Forecast, RestsOn
+from jarcast.forecast.keywords import request_by, warn_near
 from jarcast.forecast.outcome import Outcome
-from jarcast.forecast.request import Choices, Request, check_request
+from jarcast.forecast.request import Request
 from jarcast.forecast.sample import Drawn, draw_batches
 from jarcast.learning.learned import Learned, learn_batches
 from jarcast.learning.model.beliefs import Beliefs
-from jarcast.learning.model.links import USUAL_CURE_HOURS
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -33,13 +30,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from jarcast.recipes import PackCheck, Recipe
-
-
-# The keywords of a forecast, and so of a line of a harvest.
-_KEYWORDS = frozenset(
-    {"produce", "cut", "pack", "jar", *STAGE_COLUMNS, "cure_hours", "salt_g", "headspace_in",
-     "recipe", "so_far", "person"}
-)  # fmt: skip
 
 
 class Habits(Struct, frozen=True):
@@ -124,7 +114,7 @@ class Habits(Struct, frozen=True):
             "cure_hours": cure_hours, "salt_g": salt_g, "headspace_in": headspace_in,
             "recipe": recipe, "so_far": so_far, "person": person,
         }  # fmt: skip
-        request, recipe = self._request_of(line, draws, seed)
+        request, recipe = request_by(self.learned, self.shelf, line, draws, seed)
         return self._forecast(
             request, draw_batches(self.learned, [request], draws, seed)[0], recipe
         )
@@ -145,7 +135,7 @@ class Habits(Struct, frozen=True):
                         f"{in_short(line)} is not a line; give a mapping of keywords, such as "
                         "{'produce': 'carrot', 'trimmed_g': 2700}"
                     )
-                asked.append(self._request_of(line, draws, seed))
+                asked.append(request_by(self.learned, self.shelf, line, draws, seed))
             except (ForecastError, BatchError, RecipeError) as error:
                 raise type(error)(f"line {number}: {error}") from error
         requests = [request for request, _ in asked]
@@ -153,92 +143,6 @@ class Habits(Struct, frozen=True):
         return tuple(
             self._forecast(request, found, recipe)
             for (request, recipe), found in zip(asked, drawn, strict=True)
-        )
-
-    def _request_of(
-        self, line: Mapping[str, Any], draws: int, seed: int
-    ) -> tuple[Request, Recipe | None]:
-        """A line of keywords as a request. Raises ForecastError for an unknown keyword."""
-        given = {key: value for key, value in line.items() if value is not None}
-        unknown = given.keys() - _KEYWORDS
-        if unknown:
-            raise ForecastError(
-                f"'{min(map(_keyword, unknown))}' is not something a forecast goes by; choose from "
-                f"{', '.join(sorted(_KEYWORDS))}"
-            )
-        given = self._crop_of(given)
-        recipe = given.get("recipe")
-        _check_kinds(recipe, given.get("so_far"))
-        if recipe is not None and not given.keys() & {"cure_hours", "salt_g"}:
-            given["cure_hours"] = self._hours_by(recipe)
-        request = self._request(
-            recipe,
-            weights={stage: given.get(stage) for stage in STAGE_COLUMNS},
-            choices=Choices(
-                produce=given.get("produce", ""),
-                cut=given.get("cut", ""),
-                pack=given.get("pack", ""),
-                jar=given.get("jar", ""),
-                headspace_in=given.get("headspace_in"),
-            ),
-            draws=draws,
-            seed=seed,
-            **{name: given.get(name) for name in ("cure_hours", "salt_g", "so_far", "person")},
-        )
-        return request if recipe is None else self._by_card(request, recipe), recipe
-
-    def _hours_by(self, recipe: Recipe) -> float | None:
-        """Hours in salt or soak by a card: its own, or the usual where it gives none."""
-        if recipe.usual_hours is not None or recipe.cure is None:
-            return recipe.usual_hours
-        return self.learned.practice.cure_hours or USUAL_CURE_HOURS
-
-    def _by_card(self, request: Request, recipe: Recipe) -> Request:
-        """With what the card prints of its crop, until a batch of one's own of it tells."""
-        if any(key[0] == request.produce for key in self.learned.cells):
-            return request
-        from jarcast.forecast.printed import believed_by
-
-        beliefs = self.learned.beliefs
-        crop = beliefs.crop(request.produce, request.cut, request.pack)
-        return replace(request, crop=believed_by(recipe, request, crop, beliefs.people))
-
-    def _crop_of(self, given: Mapping[str, Any]) -> dict[str, Any]:
-        """A line with produce and cut told apart; warns of a produce that may be misspelt."""
-        produce, cut = given.get("produce", ""), given.get("cut", "")
-        if not (isinstance(produce, str) and isinstance(cut, str)):
-            return dict(given)
-        try:
-            produce, cut = read_crop(produce, cut)
-        except BatchError as error:
-            raise ForecastError(str(error)) from error
-        if self.learned.beliefs.crop(produce_key(produce)).known == "nothing published":
-            warn_near(produce, frozenset(key[0] for key in self.learned.cells), stacklevel=5)
-        return {**given, "produce": produce, "cut": cut}
-
-    def _request(
-        self,
-        recipe: Recipe | None,
-        choices: Choices,
-        **values: Any,
-    ) -> Request:
-        """What was asked, checked; a recipe decides what was not chosen."""
-        allow_jar = None
-        if recipe is not None:
-            from jarcast.forecast.recipe import allowed_jars, choices_by
-
-            choices = choices_by(recipe, choices)
-            allow_jar = allowed_jars(recipe, self.shelf)
-        produce, cut, pack, jar, headspace_in = choices
-        return check_request(
-            produce=produce,
-            cut=cut,
-            pack=pack,
-            jar="pint" if isinstance(jar, str) and not jar else jar,
-            headspace_in=headspace_in,
-            shelf=self.shelf,
-            allow_jar=allow_jar,
-            **values,
         )
 
     def _forecast(self, request: Request, drawn: Drawn, recipe: Recipe | None) -> Forecast:
@@ -375,29 +279,3 @@ def load_habits(path: str | os.PathLike[str]) -> Habits:
     from jarcast.forecast.kept import read_kept
 
     return read_kept(path, Habits)
-
-
-def _keyword(key: object) -> str:
-    return key if isinstance(key, str) else in_short(key)
-
-
-def _check_kinds(recipe: object, so_far: object) -> None:
-    """Refuse a recipe or a reading that is something else. Raises ForecastError."""
-    if so_far is not None and not isinstance(so_far, SoFar):
-        raise ForecastError(f"so_far: {in_short(so_far)}: give jarcast.SoFar(jars=3, ...)")
-    if recipe is None:
-        return
-    from jarcast.recipes import Recipe
-
-    if not isinstance(recipe, Recipe):
-        raise ForecastError(
-            f"recipe: {in_short(recipe)} is not a card; jarcast.recipes.load_card(path) reads one, "
-            "and jarcast.recipes.shipped_recipes()[name] has those that ship"
-        )
-
-
-def warn_near(produce: str, own: frozenset[str], stacklevel: int) -> None:
-    """Warn with NearName where a produce is nearly a known name, published or one's ``own``."""
-    if near := near_name(produce, own):
-        text = f"nothing is published of '{produce}', so the forecast for it is a wide "
-        warnings.warn(f"{text}guess; did you mean '{near}'?", NearName, stacklevel=stacklevel)

@@ -72,8 +72,7 @@ def packed_so_far(
     then, _ = turns_left(request, told.jars)
     about = _jars_in_all(ahead, told, known, values, ready_of)
     within = learned.within.given(_stretches(ahead, so_far, weighing))
-    slope = within.slope + within.slope_sd * rng.standard_normal(start.size)
-    values = replace(values, slope=slope)
+    values = replace(values, slope=within.draw_slope(start.size, rng))
     seeing = _Seeing(learned, ahead, _Jars(then, 0.0, about), weighing, rng)
     found = seeing.told(values, ready_of, told, loss_ml)
     if told.jars < so_far.jars:

@@ -107,7 +107,6 @@ def _chain(
     jar_sd: Array,
     loss: Array,
 ) -> Chain:
-    scale = learned.instruments.produce
     return Chain(
         request=request,
         cured=drawn.cured,
@@ -118,8 +117,8 @@ def _chain(
         brine_ml=drawn.brine_ml,
         loss_ml=loss,
         jar_sd=alike(jar_sd, loss.size),
-        slope_sd=learned.within.slope_sd,
-        scale=scale if request.grams_sd else scale.given([request.grams]),
+        within=learned.within,
+        scales=learned.instruments.produce,
         measure=learned.instruments.brine,
     )
 

@@ -23,6 +23,8 @@ from jarcast.learning.learned import Learned
 from jarcast.learning.model.effects import Effect, Loadings, common_to_all
 from jarcast.learning.posterior import Block, Noise
 
+_WIDER = np.sqrt(WIDENING[1:])  # sd of the wide and very wide noise, in units of the usual one's
+
 
 class ComponentDraws(Struct, frozen=True):
     """Which pairs of draws come from which component of a block's mixture.
@@ -86,12 +88,12 @@ def draw_effects(
     """
     shuffle = shuffled and len(block.components) > 1
     drawn_from = _component_draws(block, draws, rng if shuffle else None)
+    means, roots = _moments(block, wanted)
     middle, off = np.empty((2, len(wanted), drawn_from.pairs))
-    for part, (mean, root) in zip(drawn_from.parts, _moments(block, wanted), strict=True):
-        if root.shape[1] > len(wanted):  # a smaller root of the same covariance
-            root = _square_root(root @ root.T)
+    normal = rng.standard_normal(off.shape)
+    for part, mean, root in zip(drawn_from.parts, means, _square_roots(roots), strict=True):
         middle[:, part] = mean[:, None]
-        off[:, part] = root @ rng.standard_normal((root.shape[1], part.stop - part.start))
+        off[:, part] = root @ normal[:, part]
     middle, off = drawn_from.placed(middle), drawn_from.placed(off)
     found = np.concatenate((middle + off, middle - off), axis=1)
     return found[:, :draws].T, drawn_from
@@ -108,11 +110,11 @@ def _component_draws(block: Block, draws: int, rng: np.random.Generator | None) 
 
 def effect_moments(block: Block, wanted: Sequence[Loadings]) -> Iterator[tuple[Array, Array]]:
     """Mean (r,) and covariance (r, r) of the wanted sums in each component."""
-    for mean, root in _moments(block, wanted):
+    for mean, root in zip(*_moments(block, wanted), strict=True):
         yield mean, root @ root.T
 
 
-def _moments(block: Block, wanted: Sequence[Loadings]) -> Iterator[tuple[Array, Array]]:
+def _moments(block: Block, wanted: Sequence[Loadings]) -> tuple[list[Array], list[Array]]:
     """Mean (r,) of the wanted sums and a root (r, k) of their covariance, in each component."""
     seen = np.zeros((len(wanted), len(block.effects)))
     fresh: dict[Effect, int] = {}
@@ -128,25 +130,32 @@ def _moments(block: Block, wanted: Sequence[Loadings]) -> Iterator[tuple[Array, 
     for i, at, value in unseen:
         own[i, at] = value
     walking = [common_to_all(link) for link in block.components[-1].walking]
-    people = [[effects.get(person, 0.0) for person in walking] for effects in wanted]
+    people = np.array([[effects.get(person, 0.0) for person in walking] for effects in wanted])
+    means, roots = [], []
     for component in block.components:
         loads = seen
         if component.walk.size:
-            walk = np.multiply.outer(people, component.walk).reshape(len(wanted), -1)
+            walk = (people[:, :, None] * component.walk).reshape(len(wanted), -1)
             loads = np.concatenate((seen, walk), axis=1)
-        spread = [component.prior(effect) for effect in fresh]
-        root = np.concatenate((loads @ component.root, own * np.sqrt(spread)), axis=1)
-        yield loads @ component.mean, root
+        root = loads @ component.root
+        if fresh:
+            spread = [component.prior(effect) for effect in fresh]
+            root = np.concatenate((root, own * np.sqrt(spread)), axis=1)
+        means.append(loads @ component.mean)
+        roots.append(root)
+    return means, roots
 
 
-def _square_root(cov: Array) -> Array:
-    """Lower root of a covariance; unlike eigenvectors it changes smoothly with the covariance.
+def _square_roots(roots: Sequence[Array]) -> Array:
+    """Lower roots (c, r, r) of the covariances of which these are roots, (r, k) each.
 
-    Two sums of the same effects make the covariance singular: a trifle on its diagonal lets it
-    have a root all the same.
+    Unlike eigenvectors they change smoothly with the covariance. Two sums of the same effects make
+    it singular: a trifle on its diagonal lets it have a root all the same.
     """
-    trifle = 1e-12 * cov.trace() + 1e-30
-    return np.asarray(np.linalg.cholesky(cov + trifle * np.eye(len(cov))), dtype=np.float64)
+    cov = np.array([root @ root.T for root in roots])
+    diagonal = np.einsum("cii->ci", cov)  # a view
+    diagonal += 1e-12 * diagonal.sum(axis=1, keepdims=True) + 1e-30
+    return np.asarray(np.linalg.cholesky(cov), dtype=np.float64)
 
 
 def draw_noise_sd(
@@ -157,16 +166,15 @@ def draw_noise_sd(
     The sd is uncertain, and wider for a batch from the long tails. ``cell`` is the produce and
     cut, whose scatter may be its own.
     """
-    found = np.empty(drawn_from.pairs)
+    found, usual, wide = np.empty((3, drawn_from.pairs))
     for component, part in zip(block.components, drawn_from.parts, strict=True):
         noise = component.noise[link]
-        usual = Noise(noise.variance * component.scatter.get(cell, 1.0), noise.dof)
-        drawn = noise_sds(usual, part.stop - part.start, rng)
-        usually, wide, _ = component.tails.tolist()
-        kind = rng.random(drawn.size)
-        odd = (kind > usually).nonzero()[0]
-        drawn[odd] *= np.sqrt(WIDENING)[1 + (kind[odd] > usually + wide)]
-        found[part] = drawn
+        noise = Noise(noise.variance * component.scatter.get(cell, 1.0), noise.dof)
+        found[part] = noise_sds(noise, part.stop - part.start, rng)
+        usual[part], wide[part] = component.tails[0], component.tails[1]
+    kind = rng.random(drawn_from.pairs)
+    odd = (kind > usual).nonzero()[0]
+    found[odd] *= _WIDER[(kind[odd] > usual[odd] + wide[odd]).astype(int)]
     return drawn_from.placed(found)
 
 

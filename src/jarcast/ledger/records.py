@@ -1,8 +1,7 @@
 """What the ledger gives back, beside plain batches."""
 
 import datetime as dt
-from collections.abc import Mapping
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -32,19 +31,5 @@ class Reading(Struct, frozen=True):
     entry: Entry
     at: dt.datetime
     kind: str
-    version: str
-    action: int
-
-
-class KeptForecast(Struct, frozen=True):
-    """A forecast kept for a batch: what was known, what was answered, when (UTC), by which jarcast.
-
-    ``action`` stands in the same order as those of the readings.
-    """
-
-    batch: str
-    known: Mapping[str, Any]
-    answer: Mapping[str, Any]
-    at: dt.datetime
     version: str
     action: int

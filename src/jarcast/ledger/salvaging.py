@@ -163,24 +163,11 @@ def _gaps(rows: Mapping[int, object], last: int = 0) -> list[int]:
 
 def _lost_batches(found: dict[str, Rows], owners: Mapping[int, int]) -> list[str]:
     """Take out batches that do not read whole, with all that belongs to them; a line for each."""
-    readings, batches = found["reading"], found["batch"]
-    jars = {*SHELF, *(row["name"] for row in found["own_jar"].values())}
-    broken: dict[int, str] = {}
-    for number in _gaps(readings, max(owners, default=0)):
-        if number in owners:
-            broken[owners[number]] = "not all that was entered of it can be read"
-    unknown = sum(one not in owners for one in _gaps(readings, max(owners, default=0)))
-    for row in readings.values():
-        named = batches.get(row["batch_id"])
-        if named is None:
-            broken[row["batch_id"]] = "its name cannot be read"
-        elif why := _why_not(named["name"], row, jars):
-            broken[row["batch_id"]] = why
-    has = {row["batch_id"] for row in readings.values()}
-    for number in {*batches} - has:
-        broken.setdefault(number, "what was entered of it cannot be read")
+    batches, gaps = found["batch"], _gaps(found["reading"], max(owners, default=0))
+    missing = {owners[number] for number in gaps if number in owners}
+    unknown = sum(number not in owners for number in gaps)
     lines = []
-    for number, why in sorted(broken.items()):
+    for number, why in sorted(_broken(found, missing).items()):
         name = batches.pop(number, {}).get("name")
         lines.append(f"batch '{name}': {why}" if name else f"a batch, the {number}th: {why}")
     for table in ("reading", "confirmation", "withdrawal"):
@@ -189,6 +176,26 @@ def _lost_batches(found: dict[str, Rows], owners: Mapping[int, int]) -> list[str
     if unknown:
         lines.append(f"{unknown} versions of batches, of which ones is not known")
     return lines
+
+
+def _broken(found: Mapping[str, Rows], missing: Iterable[int]) -> dict[int, str]:
+    """Why each batch that does not read whole does not, by its number.
+
+    ``missing`` are batches that once had more versions than were found.
+    """
+    readings, batches = found["reading"].values(), found["batch"]
+    jars = {*SHELF, *(row["name"] for row in found["own_jar"].values())}
+    broken = dict.fromkeys(batches, "what was entered of it cannot be read")
+    for row in readings:
+        broken.pop(row["batch_id"], None)
+    broken |= dict.fromkeys(missing, "not all that was entered of it can be read")
+    for row in readings:
+        named = batches.get(row["batch_id"])
+        if named is None:
+            broken[row["batch_id"]] = "its name cannot be read"
+        elif why := _why_not(named["name"], row, jars):
+            broken[row["batch_id"]] = why
+    return broken
 
 
 def _why_not(name: str, row: Row, jars: set[str]) -> str:

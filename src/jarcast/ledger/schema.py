@@ -5,9 +5,9 @@ A migration that has been released is never edited: what it wrote is out there.
 """
 
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import closing
-from functools import cache
+from functools import cache, partial
 
 APPLICATION_ID = 0x6A617263  # 'jarc' in ASCII; SQLite keeps it in the file's header
 
@@ -77,10 +77,11 @@ _SCHEMA_1 = (
 )
 
 
-def _to_schema_1(connection: sqlite3.Connection) -> None:
-    for statement in _SCHEMA_1:
+def _make(statements: Iterable[str], tables: Iterable[str], connection: sqlite3.Connection) -> None:
+    """Run statements; the ``tables`` they make only grow from then on."""
+    for statement in statements:
         connection.execute(statement)
-    for table in ("action", "batch", "reading", "setting"):
+    for table in tables:
         _only_grows(connection, table)
 
 
@@ -106,12 +107,6 @@ _SCHEMA_2 = (
     """,
     "CREATE INDEX forecast_of_batch ON forecast (batch, id)",
 )
-
-
-def _to_schema_2(connection: sqlite3.Connection) -> None:
-    for statement in _SCHEMA_2:
-        connection.execute(statement)
-    _only_grows(connection, "forecast")
 
 
 # `step` holds what was noted of a batch while it was made, before it is one: what was typed and
@@ -174,13 +169,6 @@ _SCHEMA_3 = (
     )
     """,
 )
-
-
-def _to_schema_3(connection: sqlite3.Connection) -> None:
-    for statement in _SCHEMA_3:
-        connection.execute(statement)
-    for table in ("step", "confirmation", "withdrawal", "own_jar"):
-        _only_grows(connection, table)
 
 
 # `reading.not_jarred_g` is what of the ready produce never went into a jar.
@@ -268,10 +256,7 @@ _KEPT_BRINE = (
 
 
 def _to_schema_4(connection: sqlite3.Connection) -> None:
-    for statement in (*_SCHEMA_4, *_UNDONE, *_KEPT_BRINE):
-        connection.execute(statement)
-    for table in ("card_text", "undone", "kept_brine"):
-        _only_grows(connection, table)
+    _make((*_SCHEMA_4, *_UNDONE, *_KEPT_BRINE), ("card_text", "undone", "kept_brine"), connection)
     _nothing_replaced(connection, "action", "id", "request")
     _nothing_replaced(connection, "batch", "id", "name")
     for table in (
@@ -279,11 +264,6 @@ def _to_schema_4(connection: sqlite3.Connection) -> None:
         "undone", "kept_brine",
     ):  # fmt: skip
         _nothing_replaced(connection, table, "id")
-
-
-def _to_schema_5(connection: sqlite3.Connection) -> None:
-    # What a batch cost, in the kitchen's own currency.
-    connection.execute("ALTER TABLE reading ADD COLUMN cost REAL")
 
 
 def _nothing_replaced(connection: sqlite3.Connection, table: str, *unique: str) -> None:
@@ -300,12 +280,14 @@ def _nothing_replaced(connection: sqlite3.Connection, table: str, *unique: str) 
     )
 
 
+# `reading.cost` is what a batch cost, in the kitchen's own currency.
+_SCHEMA_5 = ("ALTER TABLE reading ADD COLUMN cost REAL",)
 MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (
-    _to_schema_1,
-    _to_schema_2,
-    _to_schema_3,
+    partial(_make, _SCHEMA_1, ("action", "batch", "reading", "setting")),
+    partial(_make, _SCHEMA_2, ("forecast",)),
+    partial(_make, _SCHEMA_3, ("step", "confirmation", "withdrawal", "own_jar")),
     _to_schema_4,
-    _to_schema_5,
+    partial(_make, _SCHEMA_5, ()),
 )
 SCHEMA = len(MIGRATIONS)
 

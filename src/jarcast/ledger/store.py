@@ -2,7 +2,7 @@
 
 import datetime as dt
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -15,21 +15,19 @@ from jarcast.domain.batch import Batch
 from jarcast.domain.events import PLAN
 from jarcast.domain.fields import ALL_COLUMNS
 from jarcast.domain.jars import SHELF
-from jarcast.errors import BatchError, OtherValuesError
+from jarcast.errors import BatchError, OtherValuesError, a_line_each
 from jarcast.files.written import STANDS_IN
 from jarcast.ledger.adding import MOST_AT_ONCE, Adding, Answers
 from jarcast.ledger.backups import copy_of_the_day, damaged, legible
-from jarcast.ledger.cells import from_json, to_json
 from jarcast.ledger.connection import check_sqlite, let_write, open_to_look, open_to_write
 from jarcast.ledger.digests import begun, finish
 from jarcast.ledger.entry import Entry, cell_text, differences
 from jarcast.ledger.plain_words import in_plain_words
 from jarcast.ledger.readings import SELECT, entry_of, row_of, write_readings
-from jarcast.ledger.records import AddResult, KeptForecast, Reading, Request
+from jarcast.ledger.records import AddResult, Reading, Request
 from jarcast.ledger.schema import STANDS
 
 WAIT_SECONDS = 10.0  # for another jarcast to finish writing
-MOST_SHOWN = 20  # problems printed in one message; all of them are in BatchError.problems
 
 
 class Ledger:
@@ -174,23 +172,6 @@ class Ledger:
             for row, at in zip(rows, when, strict=True)
         ]
 
-    def kept_forecasts(self, name: str | None = None) -> list[KeptForecast]:
-        """Forecasts that were kept, for one batch or for all, oldest first."""
-        rows = self.rows(
-            "SELECT f.batch, f.known, f.answer, action.at, action.version, action.id "
-            "FROM forecast AS f JOIN action ON action.id = f.action_id "
-            f"WHERE f.batch = coalesce(?, f.batch) AND {STANDS} ORDER BY f.id",
-            name,
-        )
-        with legible(self.path, "a forecast kept in it"):
-            return [
-                KeptForecast(
-                    batch, from_json(known), from_json(answer), dt.datetime.fromisoformat(at),
-                    version, action,
-                )
-                for batch, known, answer, at, version, action in rows
-            ]  # fmt: skip
-
     def settings(self) -> dict[str, str]:
         """What was last remembered under each key, the plans that are kept left out."""
         rows = self.rows(
@@ -275,35 +256,6 @@ class Ledger:
             owner = self.rows("SELECT id FROM batch WHERE name = ?", name)[0][0]
             self._insert_reading(owner, entry, action)
             return entry, True
-
-    def keep_forecast(
-        self, batch: str, known: Mapping[str, Any], answer: Mapping[str, Any]
-    ) -> bool:
-        """Keep a forecast for the batch of this name, to be scored when that is recorded.
-
-        ``known`` and ``answer`` are kept as JSON, numbers exactly. Gives whether anything was
-        written: the same forecast twice is kept once. Raises BatchError for a batch that is
-        already there, since that would be hindsight, and LedgerError.
-        """
-        cells = [to_json(known), to_json(answer)]
-        with self.writing("forecast") as action:
-            if self.find(batch) is not None:
-                raise BatchError(
-                    f"batch '{batch}' is already in the ledger, so a forecast for it now would be "
-                    "hindsight; keep one under the next batch's name"
-                )
-            last = self.rows(
-                f"SELECT known, answer FROM forecast WHERE batch = ? AND {STANDS} "
-                "ORDER BY id DESC LIMIT 1",
-                batch,
-            )
-            if last and list(last[0]) == cells:
-                return False
-            self._connection.execute(
-                "INSERT INTO forecast (action_id, batch, known, answer) VALUES (?, ?, ?, ?)",
-                (action, batch, *cells),
-            )
-            return True
 
     def remember(self, key: str, value: str) -> None:
         """Keep a setting, such as the units of this kitchen. Raises LedgerError."""
@@ -423,11 +375,8 @@ def _refuse(adding: Adding) -> None:
 
 
 def _already_there(problems: Sequence[str]) -> str:
-    lines = [
+    return (
         "already in the ledger with other values; nothing was recorded. Give the batch another "
-        'name, or correct the one that is there: jarcast amend "NAME" column=...',
-        *(f"  {problem}" for problem in problems[:MOST_SHOWN]),
-    ]
-    if len(problems) > MOST_SHOWN:
-        lines.append(f"  ... and {len(problems) - MOST_SHOWN} more")
-    return "\n".join(lines)
+        'name, or correct the one that is there: jarcast amend "NAME" column=...\n'
+        + a_line_each(problems)
+    )

@@ -13,7 +13,7 @@ from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError, cut_short
 from jarcast.ledger.backups import legible
 from jarcast.ledger.naming import in_one_line
-from jarcast.ledger.own_jars import own_jars
+from jarcast.ledger.own_measures import own_jars
 from jarcast.ledger.schema import STANDS
 from jarcast.ledger.steps import open_batches
 from jarcast.ledger.store import Ledger

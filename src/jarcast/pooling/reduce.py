@@ -19,7 +19,6 @@ from msgspec import Struct
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.dishes import made_of
-from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
 from jarcast.learning.fit.em import NOISE_DOF
@@ -88,7 +87,6 @@ class Reduced(Struct, frozen=True):
 def reduce_household(
     batches: Sequence[Batch],
     beliefs: Beliefs | None = None,
-    shelf: Mapping[str, Jar] = SHELF,
 ) -> Reduced:
     """Reduce one household's batches; what it says is relative to ``beliefs``.
 
@@ -96,7 +94,7 @@ def reduce_household(
     """
     batches = [batch for batch in batches if made_of(batch.produce) is None]
     beliefs = starting_beliefs() if beliefs is None else beliefs
-    learned = learn_batches(batches, beliefs, shelf)
+    learned = learn_batches(batches, beliefs)
     parts = tuple(_part(learned, block) for block in learned.blocks if block.effects)
     return Reduced(learned.batches, dict(learned.cells), parts, _noise(learned))
 

@@ -17,19 +17,17 @@ from jarcast.trackrecord.stored import StoredForecast, Turn
 
 
 class Average(Struct, frozen=True):
-    """What the average says: jars and brine in ml, and on how many batches each rests.
+    """What the average says: jars and brine in ml.
 
     ``brine_ml`` is None where no earlier batch of the crop has brine made and left.
     """
 
     jars: float
-    batches: int
     brine_ml: float | None
-    brine_batches: int
 
 
 class Ratios(Struct, frozen=True):
-    """What a batch comes to: ml of jar filled for each gram of a stage, and brine used for each ml
+    """What batches come to: ml of jar filled for each gram of a stage, and brine used for each ml
     filled; None where that is not known.
     """
 
@@ -69,31 +67,42 @@ class OwnRatios:
         return self._known[key][1]
 
 
-def by_crop(history: Iterable[Batch]) -> dict[tuple[str, str], list[Batch]]:
-    """The batches of each crop, in their order."""
-    found: dict[tuple[str, str], list[Batch]] = {}
-    for batch in history:
-        found.setdefault(crop_key(batch), []).append(batch)
-    return found
+class Earlier:
+    """The batches before a forecast, averaged: each crop once for each stage."""
+
+    def __init__(self, history: Iterable[Batch], own: OwnRatios) -> None:
+        """``own`` are the ratios of these batches."""
+        self._own = own
+        self._crops: dict[tuple[str, str], list[Batch]] = {}
+        for batch in history:
+            self._crops.setdefault(crop_key(batch), []).append(batch)
+        self._means: dict[tuple[str, str, str], Ratios] = {}
+
+    def running_average(self, stored: StoredForecast) -> Average | None:
+        """The average of these batches, asked what a forecast was asked; None without any.
+
+        A batch whose numbers contradict one another is left out, as it is when habits are learned.
+        """
+        mean = self._mean(stored.produce, stored.cut, stored.stage)
+        if mean.fill is None:
+            return None
+        volume = mean.fill * stored.grams
+        brine = None if mean.share is None else mean.share * volume
+        return Average(jars_of(volume, stored.turns), brine)
+
+    def _mean(self, produce: str, cut: str, stage: str) -> Ratios:
+        key = produce, cut, stage
+        if key not in self._means:
+            own = [self._own.of(batch, stage) for batch in self._crops.get((produce, cut), ())]
+            self._means[key] = Ratios(
+                _mean([one.fill for one in own]), _mean([one.share for one in own])
+            )
+        return self._means[key]
 
 
-def running_average(
-    crops: Mapping[tuple[str, str], Sequence[Batch]], stored: StoredForecast, known: OwnRatios
-) -> Average | None:
-    """The average of earlier batches, asked what a forecast was asked; None without any.
-
-    ``crops`` are the earlier batches by crop. A batch whose numbers contradict one another is left
-    out, as it is when habits are learned.
-    """
-    earlier = crops.get((stored.produce, stored.cut), ())
-    own = [known.of(batch, stored.stage) for batch in earlier]
-    fills = [one.fill for one in own if one.fill is not None]
-    shares = [one.share for one in own if one.share is not None]
-    if not fills:
-        return None
-    volume = math.fsum(fills) / len(fills) * stored.grams
-    brine = math.fsum(shares) / len(shares) * volume if shares else None
-    return Average(jars_of(volume, stored.turns), len(fills), brine, len(shares))
+def _mean(values: Iterable[float | None]) -> float | None:
+    known = [value for value in values if value is not None]
+    return math.fsum(known) / len(known) if known else None
 
 
 def jars_of(volume_ml: float, turns: Sequence[Turn]) -> float:

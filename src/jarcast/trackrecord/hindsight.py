@@ -13,7 +13,7 @@ from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.stages import STAGE_COLUMNS, Link, before_salt, was_salted
 from jarcast.learning.model.beliefs import Beliefs
-from jarcast.trackrecord.average import Average, OwnRatios, by_crop, jars_of, running_average
+from jarcast.trackrecord.average import Average, Earlier, OwnRatios, jars_of
 from jarcast.trackrecord.replay import Entered, Replayed, Tell, first_versions, replay, standing
 from jarcast.trackrecord.scoring import RANGES, SHORT_CHANCE, Frequency, Mark, mark
 from jarcast.trackrecord.stored import StoredForecast
@@ -157,8 +157,8 @@ def score_kept(
             last[one.stored.batch, one.stored.stage] = one
     made, own = [], OwnRatios(shelf)
     for one in last.values():
-        before = by_crop(standing(record, one.action).values())
-        made.append(Replayed(one.stored, running_average(before, one.stored, own)))
+        before = Earlier(standing(record, one.action).values(), own)
+        made.append(Replayed(one.stored, before.running_average(one.stored)))
     return _track_record(made, standing(record), shelf)
 
 

@@ -84,11 +84,6 @@ def gains(
     return _gains(changed)
 
 
-def gain_with(paths: Sequence[Path], beliefs: Beliefs) -> tuple[Gain, ...]:
-    """What households of these files gain by beliefs that they had no part in."""
-    return _gains([_changed(path, beliefs) for path in paths])
-
-
 def _gains(changed: Sequence[Mapping[str, float]]) -> tuple[Gain, ...]:
     logs = [(outcome, [one[outcome] for one in changed if outcome in one]) for outcome in _OUTCOMES]
     return tuple(_gain(outcome, found) for outcome, found in logs if len(found) >= LEAST)

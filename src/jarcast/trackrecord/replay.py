@@ -25,9 +25,11 @@ from jarcast.domain.stages import STAGE_COLUMNS, is_cooked
 from jarcast.errors import ForecastError, JarcastError
 from jarcast.forecast.habits import Habits, habits_from
 from jarcast.learning.model.beliefs import Beliefs
-from jarcast.trackrecord.average import Average, OwnRatios, by_crop, running_average
+from jarcast.trackrecord.average import Average, Earlier, OwnRatios
 from jarcast.trackrecord.stored import StoredForecast, stored_from
 
+# Of each forecast: half as many as it has otherwise. Only 101 quantiles of them are scored.
+DRAWS = 2048
 LONG = 60  # batches from which on several cores are quicker, their start included
 _CHUNK = 8  # batches handed to a core at a time
 
@@ -104,16 +106,18 @@ def replay_in_turn(
     A weight that no forecast can be made from gives none. Batches that the very same ones went
     before, as those of one day in one import, are forecast from habits that are learned once.
     """
-    own, history, crops = OwnRatios(shelf), list[Batch](), by_crop(())
+    own, history = OwnRatios(shelf), list[Batch]()
+    earlier = Earlier((), own)
     habits: Habits | None = None
     for _, together in groupby(firsts, key=_moment):
         alike = list(together)
         before = known_before(record, alike[0])
         if habits is None or before != history:
-            habits, history, crops = habits_from(before, beliefs, shelf), before, by_crop(before)
+            habits, history = habits_from(before, beliefs, shelf), before
+            earlier = Earlier(before, own)
         for first in alike:
             stored = (forecast_again(habits, first.batch, stage) for stage in STAGE_COLUMNS)
-            yield [Replayed(one, running_average(crops, one, own)) for one in stored if one]
+            yield [Replayed(one, earlier.running_average(one)) for one in stored if one]
 
 
 def _moment(first: Entered) -> tuple[dt.date, int]:
@@ -138,6 +142,7 @@ def forecast_again(habits: Habits, batch: Batch, stage: str) -> StoredForecast |
             salt_g=batch.salt_g,
             headspace_in=batch.headspace_in,
             person=batch.person,
+            draws=DRAWS,
             **known,
         )
     except JarcastError:

@@ -11,6 +11,7 @@ from jarcast.views.forecast import (
     FOR_THE_REFRIGERATOR,
     as_usual,
     no_card_cautions,
+    outcome_document,
     rests_on_text,
     usual_cut_lines,
 )
@@ -92,7 +93,6 @@ def list_document(found: Sequence[tuple[ToBuy, str]]) -> dict[str, Any]:
 
 def buy_document(found: ToBuy, usual_cut: str = "", level: float = 0.8) -> dict[str, Any]:
     """What to buy for JSON; version 1 of 'jarcast buy'."""
-    low, high = found.jars.interval(level)
     request = found.lines[0].request
     return {
         "format": "jarcast buy",
@@ -106,7 +106,7 @@ def buy_document(found: ToBuy, usual_cut: str = "", level: float = 0.8) -> dict[
         "batches": len(found.lines),
         "stage": found.stage,
         "grams": found.grams,
-        "jars": {"median": found.jars.median, "low": low, "high": high, "level": level},
+        "jars": outcome_document(found.jars, level),
         "as_usual": as_usual(usual_cut),
         "cautions": no_card_cautions() if found.lines[0].recipe is None else [],
     }

@@ -7,6 +7,7 @@ from typing import Any
 from jarcast.app.harvest import Answer
 from jarcast.app.plan_progress import Progress, State
 from jarcast.domain.stages import STAGE_OF
+from jarcast.errors import MOST_SHOWN
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.costs import CropCost
@@ -40,7 +41,6 @@ from jarcast.views.words import (
     wrapped,
 )
 
-MOST_SHOWN = 20  # lines of a plan and loads of a canner; all of them are in --json and --csv
 CARRIED = (
     "This counts on clean brine that is left in the pot going into the next batch of the same "
     "recipe. With an order of its own for every batch, and what is left thrown away, {orders} of "

@@ -6,9 +6,17 @@ from typing import Any
 from jarcast.app.harvest import Answer
 from jarcast.app.kept_plans import LEVEL, KeptPlan
 from jarcast.app.plan_progress import Progress
-from jarcast.views.words import batches_named, crop_words, halves, item, shortened, wrapped
+from jarcast.errors import MOST_SHOWN
+from jarcast.views.words import (
+    batches_named,
+    crop_words,
+    halves,
+    item,
+    lined_up,
+    shortened,
+    wrapped,
+)
 
-MOST_SHOWN = 20  # lines of a plan; all of them are in --json and --csv
 MORE = "Planned and filled are in jars. 'jarcast harvest NAME' shows each line of one."
 COUNTS = (
     "A batch counts for one line only: the one with its name, else by crop, cut, recipe and "
@@ -96,9 +104,7 @@ def plans_text(plans: Sequence[tuple[KeptPlan, float]]) -> str:
         )
         for one, filled in plans
     ]  # fmt: skip
-    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    table = ["  ".join(map(str.ljust, row, widths)).rstrip() for row in rows]
-    return "\n".join([*table, "", wrapped(MORE)])
+    return "\n".join([*lined_up(rows), "", wrapped(MORE)])
 
 
 def plans_document(plans: Sequence[tuple[KeptPlan, float]]) -> dict[str, Any]:

@@ -4,11 +4,10 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from jarcast.app.harvest import Answer
+from jarcast.errors import MOST_SHOWN
 from jarcast.forecast.request import JarTurn
 from jarcast.harvest.stock import Place
 from jarcast.views.words import chance_words, crop_words, item, jar_words, shortened, wrapped
-
-MOST_SHOWN = 20  # lines; all of them are in --json
 
 
 def _chance(chance: float) -> str:

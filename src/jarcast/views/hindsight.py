@@ -9,8 +9,9 @@ from jarcast.measures import Units, format_volume, format_weight
 from jarcast.trackrecord.hindsight import LATEST, Group, Hindsight, Scored, Tally, TrackRecord
 from jarcast.trackrecord.scoring import RANGES, Frequency, Mark
 from jarcast.trackrecord.stored import StoredForecast
+from jarcast.views.forecast import outcome_document
 from jarcast.views.ranges import jars_beside, volumes_beside
-from jarcast.views.words import counted, jar_words, shortened, wrapped
+from jarcast.views.words import counted, jar_words, lined_up, shortened, wrapped
 
 _LEVEL = 0.8  # the range that is spoken of
 _AT = RANGES.index(_LEVEL)
@@ -126,12 +127,8 @@ def _stage_lines(record: TrackRecord, units: Units) -> list[str]:
     rows = stage_rows(record, units)
     if not rows:
         return []
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    lines = ["", f"The {round(10 * _LEVEL)}-in-10 ranges by the weight known:", ""]
-    for row in rows:
-        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
-        lines.append("  " + "  ".join(cells).rstrip())
-    return lines
+    title = f"The {round(10 * _LEVEL)}-in-10 ranges by the weight known:"
+    return ["", title, "", *(f"  {line}" for line in lined_up(rows))]
 
 
 def stage_rows(record: TrackRecord, units: Units) -> list[tuple[str, ...]]:
@@ -271,12 +268,8 @@ def scored_documents(scored: Sequence[Scored]) -> list[dict[str, Any]]:
 
 
 def _mark_document(outcome: Outcome, mark: Mark) -> dict[str, Any]:
-    low, high = outcome.interval(_LEVEL)
     return {
-        "median": outcome.median,
-        "low": low,
-        "high": high,
-        "level": _LEVEL,
+        **outcome_document(outcome, _LEVEL),
         "was": mark.was,
         "at_least": mark.at_least,
         "held": mark.held[_AT],

@@ -12,7 +12,7 @@ from jarcast.pooling.files import PooledFile
 from jarcast.pooling.write import Change
 from jarcast.trackrecord.pool_gain import FIRST, LEAST, LEVEL, Gain, OwnNext
 from jarcast.trackrecord.stored import StoredForecast
-from jarcast.views.words import counted, crop_words, padded, plain, wrapped
+from jarcast.views.words import counted, crop_words, lined_up, plain, wrapped
 
 _SHOWN = 8  # changes in the text; JSON has all of them
 _LEVEL = 0.8  # of the ranges of a forecast
@@ -39,9 +39,8 @@ def pool_text(found: PooledFile, gained: Sequence[Gain], own: OwnNext | None) ->
     moved = (change for change in found.changes if _shown(change.before) != _shown(change.after))
     rows = [_cells(change) for change in islice(moved, _SHOWN)]
     if rows:
-        widths = [max(len(row[i]) for row in rows) for i in range(3)]
         lines += ["Moved most from the published yields:", ""]
-        lines += ["  " + "  ".join([*map(padded, row[:3], widths), row[3]]) for row in rows]
+        lines += [f"  {line}" for line in lined_up(rows)]
     else:
         lines.append("No published yield moved enough to show.")
     lines += ["", *map(wrapped, gain_lines(gained))]

@@ -12,6 +12,8 @@ from jarcast.errors import cut_short
 from jarcast.measures import number_text as parts_text
 
 _MOST_NAMED = 5  # batches
+WIDTH = 78  # of a line, in columns
+LABEL = 11  # of them before the words of a row
 _JAR_WORDS = {
     "half-pint": ("half-pint", "half-pints"),
     "12-oz": ("12-oz jar", "12-oz jars"),
@@ -157,10 +159,10 @@ def item(text: str) -> str:
     return hung(f"  {text}", 4)
 
 
-def hung(text: str, further: int = 2, width: int = 78) -> str:
+def hung(text: str, further: int = 2) -> str:
     """A line that goes on below set in further, so that no line is wider than the first may be."""
     lines = textwrap.wrap(
-        text, width, subsequent_indent=" " * further,
+        text, WIDTH, subsequent_indent=" " * further,
         break_long_words=False, break_on_hyphens=False,
     )  # fmt: skip
     return "\n".join(lines)
@@ -171,29 +173,26 @@ def shortened(text: str, longest: int) -> str:
     return cut_short(plain(text), longest)
 
 
-def wrapped(text: str, width: int = 78) -> str:
+def wrapped(text: str) -> str:
     """A paragraph broken into lines that fit a terminal and a printed page.
 
     Only between words: an option such as --cure-hours is left whole.
     """
-    lines = textwrap.wrap(text, width, break_long_words=False, break_on_hyphens=False)
+    lines = textwrap.wrap(text, WIDTH, break_long_words=False, break_on_hyphens=False)
     return "\n".join(lines)
 
 
-LABEL = 11  # columns before the words of a row
-
-
-def row(label: str, text: str, width: int = 78) -> str:
+def row(label: str, text: str) -> str:
     """A line of an answer under its label, 'JARS     About 9 pints.'; its own lines hang below."""
     first, hang = f"  {label}".ljust(LABEL), " " * LABEL
     lines = textwrap.wrap(
-        text, width, initial_indent=first, subsequent_indent=hang,
+        text, WIDTH, initial_indent=first, subsequent_indent=hang,
         break_long_words=False, break_on_hyphens=False,
     )  # fmt: skip
     return "\n".join(lines)
 
 
-def unwrapped(text: str, width: int = 78) -> str:
+def unwrapped(text: str) -> str:
     """A wrapped text with each paragraph in one line again; lines set in stay as they are.
 
     A paragraph ends where the next line's first word would have had room.
@@ -202,7 +201,7 @@ def unwrapped(text: str, width: int = 78) -> str:
     broken = False
     for line in text.split("\n"):
         room = (
-            bool(found) and len(found[-1].rpartition("\n")[2]) + 1 + len(line.split(" ")[0]) > width
+            bool(found) and len(found[-1].rpartition("\n")[2]) + 1 + len(line.split(" ")[0]) > WIDTH
         )
         if broken and room and line and not line.startswith(("  ", "- ", "! ")):
             found[-1] = f"{found[-1]}\n{line}"

@@ -23,7 +23,7 @@ from accuracy.households import REPORTING_SEED, make_household  # noqa: E402
 from accuracy.pooled import PLAIN, POOLED_SEED, true_crops  # noqa: E402
 from jarcast.batchtable import write_csv  # noqa: E402
 from jarcast.pooling.files import pooled_beliefs, reduce_files  # noqa: E402
-from jarcast.trackrecord.pool_gain import Gain, gain_with, gains  # noqa: E402
+from jarcast.trackrecord.pool_gain import Gain, _changed, _gains, gains  # noqa: E402
 
 NEWCOMERS = 100
 
@@ -65,7 +65,8 @@ def main() -> None:
                 start = time.process_time()
                 told = gains(paths[:size], households[:size])
                 spent = time.process_time() - start
-                came = gain_with(new, pooled_beliefs(households[:size]))
+                beliefs = pooled_beliefs(households[:size])
+                came = _gains([_changed(path, beliefs) for path in new])
                 cells = [f"{shown(told, o)} | {shown(came, o)}" for o in ("jars", "brine_ml")]
                 world = "off-book" if off else "plain"
                 print(f"| {world} | {size} | {' | '.join(cells)} | {spent:.1f} |", flush=True)

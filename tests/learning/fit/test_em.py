@@ -14,7 +14,7 @@ from jarcast.domain.stages import Link
 from jarcast.learning.draws import draw_effects, draw_noise
 from jarcast.learning.fit import em
 from jarcast.learning.fit.design import Design
-from jarcast.learning.fit.em import MOST_REVISIONS, fit_block, learn_block
+from jarcast.learning.fit.em import MOST_REVISIONS, fit_block
 from jarcast.learning.model.effects import Effect, Loadings
 from jarcast.learning.model.row import Row
 from jarcast.learning.posterior import Block, Component
@@ -34,7 +34,7 @@ def row(target: float, time: int = 0, loadings: Loadings | None = None, **values
 
 
 def learned(rows: Sequence[Row], link: Link = Link.PACK, noise: float = NOISE) -> Block:
-    return learn_block(rows, (link,), {link: noise}, len(rows))
+    return fit_block(Design(rows, (link,), len(rows)), {link: noise})
 
 
 def estimate(block: Block, effects: Loadings, draws: int = 4000) -> tuple[float, float]:
@@ -44,7 +44,7 @@ def estimate(block: Block, effects: Loadings, draws: int = 4000) -> tuple[float,
 
 
 def test_no_rows_leave_the_beliefs() -> None:
-    block = learn_block([], (Link.PACK,), {Link.PACK: NOISE}, 0)
+    block = fit_block(Design([], (Link.PACK,), 0), {Link.PACK: NOISE})
     (component,) = block.components
     assert block.verdicts == ()
     assert component.weight == 1.0
@@ -256,9 +256,8 @@ def errors(rate: float, seeds: int = 40) -> tuple[np.ndarray, np.ndarray]:
     following, remembering = [], []
     for seed in range(seeds):
         rows, true = drifting(seed, rate)
-        timeless = learn_block(
-            [replace(r, time=0) for r in rows], (Link.PACK,), {Link.PACK: NOISE}, 0
-        )
+        at_once = Design([replace(r, time=0) for r in rows], (Link.PACK,), 0)
+        timeless = fit_block(at_once, {Link.PACK: NOISE})
         following.append(abs(estimate(learned(rows), {HAND: 0.15})[0] - true))
         remembering.append(abs(estimate(timeless, {HAND: 0.15})[0] - true))
     return np.array(following), np.array(remembering)
@@ -293,8 +292,8 @@ def test_a_hand_that_may_walk_is_less_certain_than_one_that_does_not() -> None:
     # A walking hand widens the forecast as its record grows old: the same rows, with and without
     # thirty batches of other links since.
     rows, _ = drifting(3, 0.03)
-    now = learn_block(rows, (Link.PACK,), {Link.PACK: NOISE}, 20)
-    later = learn_block(rows, (Link.PACK,), {Link.PACK: NOISE}, 50)
+    now = fit_block(Design(rows, (Link.PACK,), 20), {Link.PACK: NOISE})
+    later = fit_block(Design(rows, (Link.PACK,), 50), {Link.PACK: NOISE})
     assert estimate(later, {HAND: 0.15})[1] > estimate(now, {HAND: 0.15})[1]
     assert_allclose(
         [component.weight for component in later.components],

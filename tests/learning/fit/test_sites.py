@@ -49,6 +49,7 @@ def rows(
         slip=np.full(y.size, slip),
         log_slipped=np.log(np.repeat([[1.0 - slipped], [slipped]], y.size, axis=1)),
         ceiling=np.full(y.size, ceiling),
+        seldom=np.zeros(shift.shape[1], dtype=bool),
     )
 
 
@@ -73,23 +74,35 @@ def variances(predictive: float, noise: float = 1.0, reading: float = 0.2) -> np
     return np.append(noise * WIDENING, noise + SLIP) + reading + predictive
 
 
-def likelihood(y: float, latent: np.ndarray, cases: Any, ceiling: bool = False) -> np.ndarray:
-    """The mixture's density at ``y`` (of a ceiling: the chance to lie below) given the latent."""
+def likelihood(
+    y: float, latent: np.ndarray, cases: Any, ceiling: bool = False, seldom: int | None = None
+) -> np.ndarray:
+    """The mixture's density at ``y`` (of a ceiling: the chance to lie below) given the latent.
+
+    The case number ``seldom`` comes with the first kind of noise alone.
+    """
     total = np.zeros_like(latent)
-    for chance, noise in zip(CHANCES, variances(0.0, reading=0.0), strict=True):
-        for shift, reading, likely in cases:
+    for kind, (chance, noise) in enumerate(zip(CHANCES, variances(0.0, reading=0.0), strict=True)):
+        for number, (shift, reading, likely) in enumerate(cases):
+            if kind and number == seldom:
+                continue
             law = stats.norm(latent, math.sqrt(noise + reading))
             total += chance * likely * (law.cdf if ceiling else law.pdf)(y + shift)
     return total
 
 
 def integrated(
-    y: float, forecast: float, predictive: float, cases: Any, ceiling: bool = False
+    y: float,
+    forecast: float,
+    predictive: float,
+    cases: Any,
+    ceiling: bool = False,
+    seldom: int | None = None,
 ) -> tuple[float, float, float]:
     """Evidence, mean and variance of the latent by quadrature: prior times likelihood."""
     sd = math.sqrt(predictive)
     latent = np.linspace(forecast - 10.0 * sd, forecast + 10.0 * sd, 4001)
-    density = stats.norm.pdf(latent, forecast, sd) * likelihood(y, latent, cases, ceiling)
+    density = stats.norm.pdf(latent, forecast, sd) * likelihood(y, latent, cases, ceiling, seldom)
     mass, first, second = (integrate.simpson(latent**k * density, x=latent) for k in range(3))
     mean = first / mass
     return float(mass), float(mean), float(second / mass - mean**2)
@@ -120,6 +133,29 @@ def test_with_its_forecast_a_site_has_the_mean_and_variance_of_the_mixture(
     assert stats.norm.logpdf(found.y[0], forecast, sd) + found.evidence == pytest.approx(
         math.log(mass), abs=1e-6
     )
+
+
+@pytest.mark.parametrize("ceiling", [False, True])
+@pytest.mark.parametrize("y", [0.4, -2.0])
+def test_a_case_that_is_seldom_goes_with_the_usual_noise_alone(y: float, ceiling: bool) -> None:
+    found = rows(y, CASES, ceiling=ceiling)
+    found = replace(found, seldom=np.array([False, False, True]))
+    mass, mean, variance = integrated(y, 0.5, 1.5, CASES, ceiling, seldom=2)
+    site = sites(found, 0.5, 1.5)
+    precision = 1.0 / 1.5 + 1.0 / site.variance[0]
+    assert 1.0 / precision == pytest.approx(variance, rel=1e-6)
+    middle = (0.5 / 1.5 + site.y[0] / site.variance[0]) / precision
+    assert middle == pytest.approx(mean, abs=1e-6)
+    sd = math.sqrt(1.5 + site.variance[0])
+    assert stats.norm.logpdf(site.y[0], 0.5, sd) + site.evidence == pytest.approx(
+        math.log(mass), abs=1e-6
+    )
+    # The chance of each case by Bayes' rule: its own part of the evidence.
+    each = [
+        integrated(y, 0.0, 0.3, (case,), ceiling, seldom=0 if number == 2 else None)[0]
+        for number, case in enumerate(CASES)
+    ]
+    assert_allclose(judged(found)[0][0], np.array(each) / sum(each), rtol=1e-5)
 
 
 def test_with_one_kind_and_one_case_a_site_is_the_reading_itself() -> None:

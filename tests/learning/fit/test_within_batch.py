@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 from numpy.testing import assert_allclose
+from scipy import stats
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF
@@ -16,6 +17,7 @@ from jarcast.learning.fit.within_batch import (
     PRIOR_DOF,
     SLOPE_MEAN,
     SLOPE_SD,
+    STEADY,
     Mark,
     Stretch,
     WithinBatch,
@@ -163,6 +165,41 @@ def test_the_slope_is_normal_theory_with_the_batch_s_density_unknown() -> None:
     assert found.slope == pytest.approx(due[1], rel=1e-9)
     assert found.slope_sd == pytest.approx(math.sqrt(np.linalg.inv(precision)[1, 1]), rel=1e-9)
     assert found.noise == usual.noise
+
+
+@pytest.mark.parametrize("slope", [0.0, -0.02])
+def test_whether_jars_stay_as_they_are_is_bayes_rule(slope: float) -> None:
+    # The two laws written out: log densities about a constant that may be anything, with a slope
+    # that is 0, or normal. Their densities by scipy.
+    rng = np.random.default_rng(6)
+    jars, middle = np.array([1.0, 2.0, 3.0, 3.0]), np.array([1.0, 2.5, 5.0, 8.0])
+    reading = np.array([1e-3, 2e-4, 1e-4, 1e-4])
+    variance = USUAL**2 / jars + reading
+    y = -0.4 + slope * middle + 0.3 * np.sqrt(variance) * rng.standard_normal(4)
+    seen = [Stretch(*map(float, one)) for one in zip(y, jars, middle, reading, strict=True)]
+    open_constant = 1e4 + np.diag(variance)
+    steady = stats.multivariate_normal(np.zeros(4), open_constant).logpdf(y)
+    sloping = stats.multivariate_normal(
+        SLOPE_MEAN * middle, open_constant + SLOPE_SD**2 * np.outer(middle, middle)
+    ).logpdf(y)
+    odds = STEADY / (1.0 - STEADY) * math.exp(steady - sloping)
+    usual = WithinBatch(Noise(USUAL**2, PRIOR_DOF), SLOPE_MEAN, SLOPE_SD, STEADY)
+    assert usual.given(seen).steady == pytest.approx(odds / (1.0 + odds), rel=1e-3)
+
+
+def test_notes_tell_who_tires_from_who_does_not() -> None:
+    assert learn_batches([]).within.steady == STEADY
+    assert learned_from(0.04, 60, slope=-0.02).steady < 0.01
+    assert learned_from(0.04, 60).steady > STEADY
+
+
+def test_draws_of_the_slope_are_0_as_often_as_jars_stay_as_they_are() -> None:
+    within = WithinBatch(Noise(USUAL**2, PRIOR_DOF), -0.01, 0.002, 0.3)
+    drawn = within.draw_slope(20_000, np.random.default_rng(7))
+    # A binomial share of 20,000: sd 0.0032.
+    assert np.mean(drawn == 0.0) == pytest.approx(0.3, abs=0.013)
+    moved = drawn[drawn != 0.0]
+    assert (moved.mean(), moved.std()) == pytest.approx((-0.01, 0.002), rel=0.05)
 
 
 def test_one_stretch_says_nothing_of_the_slope() -> None:

@@ -9,7 +9,7 @@ import pytest
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF
 from jarcast.domain.stages import Link
-from jarcast.forecast.habits import Habits
+from jarcast.forecast.keywords import request_by
 from jarcast.forecast.remaining import look_ahead
 from jarcast.learning.learned import learn_batches
 from jarcast.learning.model.beliefs import starting_beliefs
@@ -67,7 +67,8 @@ def telling() -> tuple[Situation, Situation]:
         jar=("quart-wide",), jars=(11.0,), headspace_in=0.5, **weights,
     )  # fmt: skip
     recorded = circumstances_of(batch, BELIEFS, SHELF, usual_practice([batch])).situation
-    request, _ = Habits(learn_batches([]), SHELF)._request_of(
+    request, _ = request_by(
+        learn_batches([]), SHELF,
         {"produce": "cabbage", "cut": "shredded", "pack": "raw", "jar": "quart-wide",
          "headspace_in": 0.5, **weights}, 100, 0,
     )  # fmt: skip

@@ -1,5 +1,7 @@
 """The cells of one line to a line of the plan, or every problem there is with them."""
 
+import datetime as dt
+import re
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +14,6 @@ from jarcast.domain.fields import READERS, typed_name
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.said_weight import SaidWeight, read_weight
 from jarcast.errors import BatchError, MeasureError, RecipeError
-from jarcast.harvest.plan.days import read_days
 from jarcast.harvest.plan.line import TEXTS, WEIGHTS, PlanLine
 
 if TYPE_CHECKING:
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 Cards = Callable[[str], "Recipe"]  # raises RecipeError for a card that is not there
 
 LONGEST_CELL = 500  # characters
+_TO = re.compile(r"\s+(?:to|-|\u2013)\s+|\s*/\s*", re.IGNORECASE)
+_DAYS = "write them like '2025-07-01' or '2025-07-01 to 2025-07-14'"
 _MEASURES = {"cure_hours": "cure_hours", "salt": "salt_g", "headspace": "headspace_in"}
 
 
@@ -99,3 +102,15 @@ def _checked(name: str, amount: SaidWeight) -> dict[str, Any]:
             raise BatchError(why)
     counted = {} if amount.counted is None else {"counted": amount.counted}
     return {name: amount.grams, **counted}
+
+
+def read_days(text: str) -> tuple[dt.date, dt.date]:
+    """First and last day of '2025-07-01 to 2025-07-14', or of one day. Raises BatchError."""
+    parts = _TO.split(text.strip())
+    try:
+        days = [dt.date.fromisoformat(part) for part in parts]
+    except ValueError as error:
+        raise BatchError(f"is neither a day nor a first and a last day; {_DAYS}") from error
+    if len(days) > 2 or days[0] > days[-1]:
+        raise BatchError(f"put the first day before the last; {_DAYS}")
+    return days[0], days[-1]

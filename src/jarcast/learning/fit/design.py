@@ -13,6 +13,7 @@ from jarcast.learning.arrays import Array
 from jarcast.learning.fit.reduced_basis import ReducedBasis
 from jarcast.learning.fit.sites import NO_SLIP, SLIP_CHANCE, Rows
 from jarcast.learning.model.effects import PERSONAL, Effect, common_to_all
+from jarcast.learning.model.endings import KIND, SOME_MISSING
 from jarcast.learning.model.row import Row
 
 _Key = TypeVar("_Key", Link, Effect)
@@ -167,4 +168,5 @@ def _seen(rows: Sequence[Row], with_cases: NDArray[np.intp]) -> Rows:
         slip=np.array([row.slip for row in rows]),
         log_slipped=np.log(np.stack((1.0 - slipped, slipped))),
         ceiling=np.array([row.ceiling for row in rows], dtype=bool),
+        seldom=KIND == SOME_MISSING if cases else np.zeros(1, dtype=bool),
     )

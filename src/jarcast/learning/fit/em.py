@@ -8,7 +8,7 @@ effect may be a random walk: the block is fitted at a few step sizes, each weigh
 """
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from functools import cached_property
 
 import numpy as np
@@ -22,7 +22,6 @@ from jarcast.learning.fit.sites import FAINTEST, TAIL_PRIOR, find_sites, judge_c
 from jarcast.learning.fit.verdicts import verdicts_of
 from jarcast.learning.model.effects import OWN_SHARES
 from jarcast.learning.model.endings import KIND, SOME_MISSING
-from jarcast.learning.model.row import Row
 from jarcast.learning.posterior import Block, Component, Noise, RowVerdict
 
 ITERATIONS = 6  # with a constant person effect, the first of them knowing nothing of the rows
@@ -48,16 +47,6 @@ STEPS = (0.0, 0.1, 0.25)
 STEP_CHANCES = (0.72, 0.14, 0.14)
 
 
-def learn_block(
-    rows: Sequence[Row], links: tuple[Link, ...], prior_noise: Mapping[Link, float], now: int
-) -> Block:
-    """Learn one block from its rows; ``now`` is the number of batches so far.
-
-    ``prior_noise`` holds the prior noise variance of each link.
-    """
-    return fit_block(Design(rows, links, now), prior_noise)
-
-
 def fit_block(
     design: Design,
     prior_noise: Mapping[Link, float],
@@ -65,7 +54,7 @@ def fit_block(
     *,
     first_look: bool = False,
 ) -> Block:
-    """Learn one block from its design; see ``learn_block``.
+    """Learn one block from its design; ``prior_noise`` is the prior noise variance of each link.
 
     A ``first_look`` tells how the batches ended: no hand walks, and there are no verdicts.
     ``revise`` gets the fit without a walk, sets the design's shares of noise anew, and returns

@@ -22,6 +22,7 @@ from jarcast.learning.arrays import Array
 
 WIDENING = np.array([1.0, 5.0, 25.0])  # noise variance of each kind, in units of the usual
 _USUAL_NOISE = np.append(WIDENING, 1.0)  # beside a slip a row has its usual noise
+_KINDS = len(_USUAL_NOISE)
 TAIL_PRIOR = np.array([0.96, 0.035, 0.005])
 # Noise variance over all kinds, in units of the usual kind's.
 TAIL_WIDENING = float(TAIL_PRIOR @ WIDENING)
@@ -45,7 +46,8 @@ class Rows(Struct, frozen=True, dict=True):
     ``y`` (n,) are the targets; ``shift`` (n, G) moves them in each case, ``reading`` (n, G) is the
     variance of the error of reading there, ``log_case`` (n, G) the case's log chance. ``slip`` (n,)
     is the variance of a slip, ``log_slipped`` (2, n) the log chances of no slip and of one.
-    ``ceiling`` (n,) marks targets that are upper bounds.
+    ``ceiling`` (n,) marks targets that are upper bounds. ``seldom`` (G,) marks cases so seldom that
+    they are taken with the usual noise alone: both at once would be next to never.
     """
 
     y: Array
@@ -55,6 +57,7 @@ class Rows(Struct, frozen=True, dict=True):
     slip: Array
     log_slipped: Array
     ceiling: Array
+    seldom: NDArray[np.bool_]
 
     @cached_property
     def parts(self) -> "tuple[tuple[slice, Rows], ...]":
@@ -63,51 +66,65 @@ class Rows(Struct, frozen=True, dict=True):
         return tuple(
             (at, Rows(
                 self.y[at], self.shift[at], self.reading[at], self.log_case[at], self.slip[at],
-                self.log_slipped[:, at], self.ceiling[at],
+                self.log_slipped[:, at], self.ceiling[at], self.seldom,
             ))
             for at in ends
         )  # fmt: skip
 
     @cached_property
-    def possible(self) -> "Possible":
-        """The cases that can be, of all rows one after the other."""
-        can_be = self.log_case > -np.inf
-        row = can_be.nonzero()[0]
-        return Possible(
-            row if can_be.shape[1] > 1 else None,
+    def possible(self) -> "Ways":
+        """The cases that can be, each with the kinds of noise it may have."""
+        return self.ways(self.log_case > -np.inf)
+
+    def ways(self, can_be: NDArray[np.bool_]) -> "Ways":
+        """These cases (n, G), each with the kinds of noise it may have."""
+        each = np.repeat(can_be[:, None], _KINDS, axis=1)
+        each[:, 1:, self.seldom] = False
+        row, kind, case = each.nonzero()
+        return Ways(
+            each,
+            kind * len(self.y) + row,
+            row,
             np.searchsorted(row, np.arange(len(self.y))),
-            self.shift[can_be],
-            self.reading[can_be],
-            self.log_case[can_be],
+            np.searchsorted(row * _KINDS + kind, np.arange(len(self.y) * _KINDS)),
+            self.shift[row, case],
+            self.reading[row, case],
+            self.log_case[row, case],
             self.ceiling[row].nonzero()[0],
         )
 
 
-class Possible(Struct, frozen=True):
-    """The m cases of n rows that can be, side by side; after a part-full jar it is half of them.
+class Ways(Struct, frozen=True):
+    """The m ways in which n rows may have come about, side by side: a kind of noise and a case.
 
-    ``row`` (m,) is each one's row, None where every row has one case alone, ``start`` (n,) where
-    a row's begin; the others (m,) are as in ``Rows``, and ``ceiling`` (k,) names the upper bounds.
+    ``each`` (n, 4, G) tells which there are, in that order; after a part-full jar it is half of
+    the cases. ``at`` (m,) is each way's place in values (4, n), ``row`` (m,) its row; ``start``
+    (n,) is where a row's begin, ``of_kind`` (4n,) where those of each of its kinds do. The others
+    (m,) are as in ``Rows``, and ``ceiling`` (k,) names the upper bounds.
     """
 
-    row: NDArray[np.intp] | None
+    each: NDArray[np.bool_]
+    at: NDArray[np.intp]
+    row: NDArray[np.intp]
     start: NDArray[np.intp]
+    of_kind: NDArray[np.intp]
     shift: Array
     reading: Array
     log_case: Array
     ceiling: NDArray[np.intp]
 
-    def each(self, values: Array) -> Array:
-        """Values of rows (..., n) at each of their cases, (..., m)."""
-        return values if self.row is None else values.take(self.row, axis=-1)
+    def off(self, rows: Rows, forecast: Array) -> Array:
+        """How far each way is off its row's forecast, (m,)."""
+        found: Array = (rows.y - forecast).take(self.row) + self.shift
+        return found
 
     def summed(self, values: Array) -> Array:
-        """Values (..., m) summed over the cases of each row, (..., n)."""
-        return values if self.row is None else np.add.reduceat(values, self.start, axis=-1)
+        """Values (m,) summed over each row, (n,)."""
+        return np.add.reduceat(values, self.start)
 
-    def highest(self, values: Array) -> Array:
-        """The highest of each row's values (m,), shape (n,)."""
-        return values if self.row is None else np.maximum.reduceat(values, self.start)
+    def by_kind(self, values: Array) -> Array:
+        """Values (m,) summed over each kind of noise of each row, (4, n)."""
+        return np.add.reduceat(values, self.of_kind).reshape(-1, _KINDS).T
 
 
 class Sites(Struct, frozen=True):
@@ -138,35 +155,43 @@ def find_sites(rows: Rows, forecast: Array, predictive: Array, noise: Array, tai
             find_sites(part, forecast[at], predictive[at], noise[at], tails)
             for at, part in rows.parts
         ])  # fmt: skip
-    cases = rows.possible
+    if not len(rows.y):
+        return _of_no_rows()
+    ways = rows.possible
     kinds, log_kind = _kinds(rows, noise, tails)
-    total = cases.each(kinds + predictive) + cases.reading  # (4, m)
-    off = cases.each(rows.y - forecast) + cases.shift
-    log_like, pull, shrink, square, sharp = _moments(off, total, cases.ceiling)
-    log_joint = log_like + cases.each(log_kind) + cases.log_case
-    top = cases.highest(log_joint.max(axis=0))
+    total = (kinds + predictive).take(ways.at) + ways.reading
+    off = ways.off(rows, forecast)
+    log_like, pull, shrink, square, sharp = _moments(off, total, ways.ceiling)
+    log_joint = log_like + log_kind.take(ways.at) + ways.log_case
+    top = np.maximum.reduceat(log_joint, ways.start)
     # Of a row in units of ``mass``. What is next to nothing is kept clear of underflow: it is slow.
-    joint = np.exp(np.maximum(log_joint - cases.each(top), _NOTHING))
-    responsibilities = cases.summed(joint)
+    joint = np.exp(np.maximum(log_joint - top.take(ways.row), _NOTHING))
+    responsibilities = ways.by_kind(joint)
     mass = responsibilities.sum(axis=0)
     # The forecast's mean moves by predictive * slope, its variance falls by predictive^2 * bend.
-    slope = cases.summed((joint * pull).sum(axis=0)) / mass
-    moved = pull - cases.each(slope)
-    bend = cases.summed((joint * (shrink - moved * moved)).sum(axis=0)) / mass
+    slope = ways.summed(joint * pull) / mass
+    moved = pull - slope.take(ways.row)
+    bend = ways.summed(joint * (shrink - moved * moved)) / mass
     whole = predictive + noise + rows.reading[:, 0]
     bend = np.maximum(bend, 1.0 / (predictive + FAINTEST * whole))
     log_normal = -0.5 * (np.log(2.0 * math.pi / bend) + slope**2 / bend)
-    # Expected squared noise given the row, each kind scaled back to the usual noise.
-    seen = cases.each(kinds[:3]) / total[:3]
-    noisy = joint[:3] * seen
+    # Expected squared noise given the row, each kind scaled back to the usual noise; not of slips.
+    kinds[-1] = 0.0
+    seen = kinds.take(ways.at) / total
+    noisy = joint * seen
     return Sites(
         y=forecast + slope / bend,
         variance=1.0 / bend - predictive,
         responsibilities=responsibilities / mass,
-        relative=1.0 + cases.summed((noisy * (square[:3] - 1.0)).sum(axis=0)) / mass,
-        known=cases.summed((noisy * seen * sharp).sum(axis=0)) / mass,
+        relative=1.0 + ways.summed(noisy * (square - 1.0)) / mass,
+        known=ways.summed(noisy * seen * sharp) / mass,
         evidence=float((top + np.log(mass) - log_normal).sum()),
     )
+
+
+def _of_no_rows() -> Sites:
+    none = np.zeros(0)
+    return Sites(none, none, np.zeros((_KINDS, 0)), none, none, 0.0)
 
 
 def _joined(parts: Sequence[Sites]) -> Sites:
@@ -199,12 +224,14 @@ def judge_cases(
         ]
         chances, told = (np.concatenate(found) for found in zip(*parts, strict=True))
         return chances, told
+    ways = rows.ways(np.ones(rows.shift.shape, dtype=bool))
     kinds, log_kind = _kinds(rows, noise, tails)
-    total = (kinds + predictive)[:, :, None] + rows.reading  # (4, n, G)
-    off = (rows.y - forecast)[:, None] + rows.shift
-    log_told = log_kind[:, :, None] + _moments(off, total, rows.ceiling.nonzero()[0])[0]
-    told = log_told.max(axis=0)
-    told = told + np.log(np.exp(log_told - told).sum(axis=0))
+    total = (kinds + predictive).take(ways.at) + ways.reading
+    log_told = np.full(ways.each.shape, -np.inf)
+    log_told[ways.each] = log_kind.take(ways.at)
+    log_told[ways.each] += _moments(ways.off(rows, forecast), total, ways.ceiling)[0]
+    told = log_told.max(axis=1)
+    told = told + np.log(np.exp(log_told - told[:, None]).sum(axis=1))
     chances = told + rows.log_case
     chances = np.exp(chances - chances.max(axis=1, keepdims=True))
     return chances / chances.sum(axis=1, keepdims=True), told
@@ -222,11 +249,11 @@ def _kinds(rows: Rows, noise: Array, tails: Array) -> tuple[Array, Array]:
 def _moments(
     off: Array, total: Array, ceiling: NDArray[np.intp]
 ) -> tuple[Array, Array, Array, Array, Array | float]:
-    """For rows off their forecast by ``off`` (m, ...), with variance ``total`` (4, m, ...).
+    """For rows off their forecast by ``off`` (m,), with variance ``total`` (m,).
 
     Log likelihood; how it pulls the mean and shrinks the variance, in units of ``predictive`` and
-    its square; the expected square of the standardised row; how sharply the kinds but slips are
-    known. ``ceiling`` (k,) are the places of upper bounds.
+    its square; the expected square of the standardised row; how sharply it is known. ``ceiling``
+    (k,) are the places of upper bounds.
     """
     shrink = 1.0 / total
     pull = off * shrink
@@ -235,24 +262,23 @@ def _moments(
     if not ceiling.size:
         return log_like, pull, shrink, square, 1.0
     # Truncated normals: the row lies below its target.
-    size = np.sqrt(shrink.take(ceiling, axis=1))
-    at = np.clip(off.take(ceiling, axis=0) * size, -30.0, 30.0)
+    size = np.sqrt(shrink[ceiling])
+    at = np.clip(off[ceiling] * size, -30.0, 30.0)
     below = np.maximum(0.5 * _erfc(-at / math.sqrt(2.0)), 1e-300)
     hazard = np.exp(-0.5 * at * at) / math.sqrt(2.0 * math.pi) / below
     known = np.clip(hazard * (hazard + at), 0.0, 1.0)
-    log_like[:, ceiling] = np.log(below)
-    pull[:, ceiling] = -hazard * size
-    shrink[:, ceiling] *= known
-    square[:, ceiling] = 1.0 - at * hazard
-    sharp = np.ones_like(total[:3])
-    sharp[:, ceiling] = known[:3]
+    log_like[ceiling] = np.log(below)
+    pull[ceiling] = -hazard * size
+    shrink[ceiling] *= known
+    square[ceiling] = 1.0 - at * hazard
+    sharp = np.ones_like(total)
+    sharp[ceiling] = known
     return log_like, pull, shrink, square, sharp
 
 
 def _erfc(values: Array) -> Array:
     """The complementary error function; numpy has none, and scipy takes long to load."""
-    found = map(math.erfc, values.ravel().tolist())
-    return np.fromiter(found, dtype=float, count=values.size).reshape(values.shape)
+    return np.fromiter(map(math.erfc, values.tolist()), dtype=float, count=values.size)
 
 
 def tail_shares(responsibilities: Array) -> Array:

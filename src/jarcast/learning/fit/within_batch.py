@@ -6,6 +6,7 @@ and later jars come out looser. The batch's own density cancels, and with it the
 batches.
 """
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from itertools import pairwise
 
@@ -25,9 +26,11 @@ from jarcast.learning.posterior import Noise
 PRIOR_DOF = (
     16.0  # differences between jars that the prior spread is worth; common practice, no source
 )
-# Change of log density from one jar to the next, of people: mean and sd. Common practice, no
-# source; that packers tire, and that their later jars are looser, is what they say themselves.
-SLOPE_MEAN, SLOPE_SD = -0.0005, 0.003
+# Change of log density from one jar to the next: the chance that a person's jars stay as they
+# were, and mean and sd of the change in people whose jars do not. Common practice, no source; that
+# packers tire, and that their later jars are looser, is what they say themselves.
+STEADY = 0.8
+SLOPE_MEAN, SLOPE_SD = -0.001, 0.007
 # So many jars from the middle of a batch the slope goes on; packers tire no further.
 FARTHEST_JARS = 20.0  # common practice, no source
 # A squared residual counts as so many variances at most: a slip teaches little.
@@ -66,19 +69,27 @@ class WithinBatch(Struct, frozen=True):
     """How jars of one batch differ: log density from jar to jar, and its slope along the batch.
 
     ``noise`` is the variance about the slope; ``slope`` and ``slope_sd`` are the change from one
-    jar to the next and how well it is known.
+    jar to the next and how well it is known, of a packer whose jars change; ``steady`` is the
+    chance that they do not.
     """
 
     noise: Noise
     slope: float
     slope_sd: float
+    steady: float = 0.0
 
     def given(self, stretches: Sequence[Stretch]) -> "WithinBatch":
         """The same after the stretches of one batch; it takes two to tell of the slope."""
         slope, sd = _slope(
             [_columns(stretches)], self.noise.variance, self.slope, self.slope_sd, self.slope
         )
-        return WithinBatch(self.noise, slope, sd)
+        steady = _steady(self.steady, (self.slope, self.slope_sd), (slope, sd))
+        return WithinBatch(self.noise, slope, sd, steady)
+
+    def draw_slope(self, draws: int, rng: np.random.Generator) -> Array:
+        """Draws of the change of log density from one jar to the next, shape (draws,)."""
+        slope = self.slope + self.slope_sd * rng.standard_normal(draws)
+        return np.where(rng.random(draws) < self.steady, 0.0, slope)
 
 
 def jars_within(
@@ -107,7 +118,8 @@ def jars_within(
         told = np.sum([_told(found, variance, slope) for found in noted], axis=0)
         dof = PRIOR_DOF + float(told[1])
         variance = (PRIOR_DOF * usual**2 + float(told[0])) / dof
-    return WithinBatch(Noise(variance, dof), slope, slope_sd)
+    steady = _steady(STEADY, (SLOPE_MEAN, SLOPE_SD), (slope, slope_sd))
+    return WithinBatch(Noise(variance, dof), slope, slope_sd, steady)
 
 
 def _columns(stretches: Sequence[Stretch]) -> Array:
@@ -138,6 +150,19 @@ def _slope(
         precision += float(weight @ off**2) / variance
         pull += float((weight * off) @ seen) / variance
     return pull / precision, 1.0 / np.sqrt(precision)
+
+
+def _steady(chance: float, before: tuple[float, float], after: tuple[float, float]) -> float:
+    """The chance of no slope at all, where a slope's mean and sd went from ``before`` to ``after``.
+
+    The odds change by the ratio of the two densities at 0 (Dickey 1971, Annals of Mathematical
+    Statistics 42, 204-223).
+    """
+    if not 0.0 < chance < 1.0:
+        return chance
+    at_zero = [-0.5 * (mean / sd) ** 2 - math.log(sd) for mean, sd in (before, after)]
+    log_odds = math.log(chance / (1.0 - chance)) + at_zero[1] - at_zero[0]
+    return 1.0 / (1.0 + math.exp(-min(max(log_odds, -30.0), 30.0)))
 
 
 def _pulled(log_density: Array, due: Array, weight: Array, variance: float) -> Array:

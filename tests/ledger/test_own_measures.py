@@ -16,7 +16,7 @@ from jarcast.domain.jars import REGULAR_BORE_MM, SHELF, WIDE_BORE_MM, Jar, jar_k
 from jarcast.errors import BatchError, LedgerError
 from jarcast.forecast.request import check_request
 from jarcast.ledger import Entry, Ledger
-from jarcast.ledger.own_jars import (
+from jarcast.ledger.own_measures import (
     SCALE_ERROR_G,
     add_jar,
     measured_by,

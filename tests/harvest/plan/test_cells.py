@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from jarcast.errors import BatchError
-from jarcast.harvest.plan.days import read_days
+from jarcast.harvest.plan.cells import read_days
 
 
 @pytest.mark.parametrize(

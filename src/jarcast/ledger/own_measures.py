@@ -1,16 +1,19 @@
-"""Jars of one's own: named, measured by the water they hold, and kept in the ledger.
+"""Jars and baskets of one's own: named, measured, and kept in the ledger.
 
-Water is taken at 1 ml a gram. The newest measure of a jar stands, and no jar goes away that a batch
-is in.
+A jar goes by the water it holds, 1 ml a gram. The newest measure of it stands, and no jar goes away
+that a batch is in. A basket goes by what it weighs when filled with each produce: a setting of the
+kitchen, 'basket blue bucket', holds the weights as they were typed.
 """
 
 import math
 import re
 import unicodedata
 from collections.abc import Mapping
+from pathlib import Path
 
 from msgspec.structs import replace
 
+from jarcast.domain.containers import published_container
 from jarcast.domain.fields import MOST_HEADSPACE_IN
 from jarcast.domain.jars import (
     CM_PER_INCH,
@@ -19,19 +22,23 @@ from jarcast.domain.jars import (
     REGULAR_BORE_MM,
     SHELF,
     WIDE_BORE_MM,
+    Baskets,
     Jar,
     OwnShelf,
     folded_jar,
     gap_volume_ml,
 )
-from jarcast.errors import BatchError, cut_short
+from jarcast.domain.names import produce_key
+from jarcast.domain.said_weight import basket_g
+from jarcast.errors import BatchError, MeasureError, cut_short
 from jarcast.ledger.backups import damaged, legible
 from jarcast.ledger.cells import texts, to_json
-from jarcast.ledger.own_baskets import baskets_in
 from jarcast.ledger.schema import STANDS
 from jarcast.ledger.store import Ledger
+from jarcast.measures import parse_volume, parse_weight
 
 LONGEST_NAME = 40
+_BASKET = "basket "  # of the settings
 LEAST_BORE_MM, MOST_BORE_MM = 10.0, 300.0
 LEAST_WATER_G, MOST_WATER_G = 10.0, 50_000.0
 # Of the jar with the most water, and the widest and deepest neck above it.
@@ -199,3 +206,54 @@ def shelf(ledger: Ledger) -> Mapping[str, Jar]:
     found = OwnShelf({**SHELF, **own_jars(ledger)})
     found.baskets = baskets_in(ledger.settings(), ledger.path)
     return found
+
+
+def baskets_in(settings: Mapping[str, str], path: Path) -> Baskets:
+    """What was typed for each basket, by its name and the produce. Raises LedgerError."""
+    with legible(path, "a basket kept in it"):
+        return {
+            key.removeprefix(_BASKET): texts(value)
+            for key, value in settings.items()
+            if key.startswith(_BASKET)
+        }
+
+
+def setting_of(name: str, holds: Mapping[str, str], before: Mapping[str, str]) -> tuple[str, str]:
+    """The setting, key and value, that keeps a basket; ``before`` is what it held till now.
+
+    Raises BatchError or MeasureError for what cannot be kept.
+    """
+    known = {**before}
+    for produce, text in holds.items():
+        key = produce_key(produce)
+        if not key:
+            raise BatchError(f"--{produce}: of which produce? Write it like --cucumber '23 lb'")
+        try:
+            basket_g(text)
+        except (BatchError, MeasureError) as error:
+            raise BatchError(f"--{produce} '{text}': {error}") from error
+        known[key] = text
+    return f"{_BASKET}{basket_name(name)}", to_json(known)
+
+
+def basket_name(name: str) -> str:
+    """The name by which a basket is kept: 'Blue  Bucket' is 'blue bucket'. Raises BatchError."""
+    key = " ".join(name.casefold().split())
+    if not key or not key[0].isalpha() or len(key) > LONGEST_NAME or not key.isprintable():
+        raise BatchError(
+            f"'{name[:60]}' is not a name for a basket; use one that begins with a letter, of at "
+            f"most {LONGEST_NAME} characters, such as 'blue bucket'"
+        )
+    if published_container(key) or _is_unit(key):
+        raise BatchError(f"'{key}' is a measure already; give the basket another name")
+    return key
+
+
+def _is_unit(key: str) -> bool:
+    for read in (parse_weight, parse_volume):
+        try:
+            read(f"1 {key}")
+        except MeasureError:
+            continue
+        return True
+    return False
