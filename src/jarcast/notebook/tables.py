@@ -196,7 +196,7 @@ def read_row(place: str, cells: Sequence[str], columns: Sequence[Column]) -> Sai
         elif _GOES_ON.search(f"{before}\n{text}"):
             said[column.name] = f"{before} {text}"
         else:
-            doubts.append(f"{column.name} stands twice, {before} and {text}; the first is read")
+            doubts.append(f"{column.name} is there twice, {before} and {text}; the first is read")
     return Said(place, said, tuple(doubts))
 
 

@@ -79,7 +79,7 @@ def _failing(app: Flask) -> None:
     @app.errorhandler(JarcastError)
     def failed(error: JarcastError) -> Any:
         app.logger.error("%s", error)
-        return shown("error.html", 0, 500, why="The ledger cannot be used just now; the terminal "
+        return shown("error.html", 0, 500, why="The ledger cannot be used right now; the terminal "
                      "that runs 'jarcast serve' says more.")  # fmt: skip
 
     @app.errorhandler(HTTPException)
