@@ -117,8 +117,8 @@ def test_without_times_of_ones_own_there_are_no_hours_and_that_is_said(beginner:
     assert day.work[0].trim_hours is None
     assert day.work[0].pack_hours is None
     assert all(load.after_hours is None for load in day.schedule)
-    assert any("pace of packing" in reason for reason in day.left_out)
-    assert any("pace of trimming" in reason for reason in day.left_out)
+    assert any("how fast you pack" in reason for reason in day.left_out)
+    assert any("how fast you trim" in reason for reason in day.left_out)
 
 
 def test_hours_add_up_for_one_pair_of_hands_and_one_canner(beginner: Habits, beets: Recipe) -> None:

@@ -46,9 +46,7 @@ def write_down(
             name = before or free_name(name, partial(is_taken, ledger))
             entry = Entry(replace(entry.batch, batch=name), entry.typed)
         elif name.strip() in {one.name for one in open_batches(ledger)}:
-            raise BatchError(
-                f"batch '{shortened(name)}' is open; 'jarcast close' records it"
-            )
+            raise BatchError(f"batch '{shortened(name)}' is open; 'jarcast close' records it")
         added = bool(ledger.add_within([entry], action).added)
         held = [column for column in sorted(sure) if cell_text(entry.batch, column)]
         if held or not added:

@@ -307,7 +307,7 @@ def _wrong_kind(unit: _Unit, written: str, kinds: tuple[Kind, ...]) -> MeasureEr
     if (unit.name, kinds[0]) == ("floz", WEIGHT):
         mend += "; for ounces of weight write oz alone"
     due = " or a ".join(kind.name for kind in kinds)
-    return MeasureError(f"{shown} is a {unit.kind.name}; this should be a {due}, {mend}")
+    return MeasureError(f"{shown} is a {unit.kind.name}; a {due} is due here, {mend}")
 
 
 def _no_number(rest: str, kind: Kind) -> MeasureError:
