@@ -448,3 +448,12 @@ def test_kraut_salt_by_volume_is_within_its_share_of_the_weight() -> None:
     assert safety.ferment_salt == (0.0225, 0.025)
     low, high = safety.ferment_salt
     assert low <= 3 * 292 / 16 / (5 * 453.59237) <= high
+
+
+@each_card
+def test_a_soak_in_the_refrigerator_is_said_to_be_one(key: str) -> None:
+    cold = [fact["value"] == "yes" for fact in FACTS.get(RECIPES[key].name, [])
+            if fact["fact"] == "soak | refrigerated"]  # fmt: skip
+    cure = RECIPES[key].cure
+    said = cure is not None and "refrigerat" in cure.line
+    assert said == any(cold)

@@ -12,7 +12,16 @@ from msgspec.structs import astuple
 
 from jarcast.errors import RecipeError
 from jarcast.files.shipped import shipped
-from jarcast.recipes import Basis, Kind, Recipe, Style, load_card, read_card, shipped_recipes
+from jarcast.recipes import (
+    Basis,
+    Kind,
+    Recipe,
+    Style,
+    load_card,
+    read_card,
+    safety_block,
+    shipped_recipes,
+)
 from jarcast.recipes.lines import line_numbers
 
 CARD = """\
@@ -89,6 +98,7 @@ def test_a_card_written_by_hand_is_read() -> None:
     assert recipe.style is Style.COVER_BRINE
     assert recipe.safety is not None
     assert recipe.safety.steam_canner
+    assert "steam canner: the source allows one" in safety_block(recipe, "pint")
     assert [part.kind for part in recipe.safety.formula] == [Kind.VINEGAR, Kind.WATER, Kind.OTHER]
     assert recipe.safety.formula[2].count == 6
     assert {row.pack for row in recipe.safety.process} == {"hot"}  # the card's only pack

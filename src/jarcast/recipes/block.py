@@ -52,6 +52,8 @@ def safety_block(
     lines.append(f"  headspace: {inches_text(safety.headspace_in, units)}{detail}")
     lines.append(f"  jars tested: {', '.join(safety.jars)}")
     lines += _process(recipe, safety, jar, pack, altitude_ft, units)
+    if safety.steam_canner:
+        lines.append("  steam canner: the source allows one")
     return typeset("\n".join(lines))
 
 

@@ -120,6 +120,19 @@ class Cure(Struct, frozen=True):
         """The middle of the hours that the card gives; None for none."""
         return None if self.hours is None else sum(self.hours) / 2.0
 
+    @property
+    def time(self) -> str:
+        """How long and where it stands: '3 to 4 h in the refrigerator'; '' if not said."""
+        ends = dict.fromkeys(self.hours or ())
+        hours = " to ".join(f"{end:g}" for end in ends) + " h" if ends else ""
+        cold = self.refrigerated and "refrigerated" not in self.detail
+        return " ".join(filter(None, (hours, "in the refrigerator" if cold else "")))
+
+    @property
+    def line(self) -> str:
+        """What is done, how long and where: 'salt, drain, 3 to 4 h in the refrigerator'."""
+        return ", ".join(filter(None, (self.detail, self.time)))
+
 
 class Tested(Struct, frozen=True):
     """The batch the recipe was printed for.

@@ -252,9 +252,8 @@ def _salted_note(forecast: Forecast) -> list[str]:
     hours = forecast.request.cure_hours
     cure = None if forecast.recipe is None else forecast.recipe.cure
     if cure is not None and hours and hours == (cure.usual_hours or hours):
-        printed = " to ".join(f"{end:g}" for end in dict.fromkeys(cure.hours or ()))
-        for_hours = f", {printed} h" if printed else ""
-        return [f"Salted or soaked as the card says{for_hours}; if not, add --cure-hours."]
+        says = ", ".join(filter(None, ("as the card says", cure.time)))
+        return [f"Salted or soaked {says}; if not, add --cure-hours."]
     if hours is not None or forecast.request.salt_g is not None or forecast.cured == 0.0:
         return []
     if forecast.cured == 1.0:

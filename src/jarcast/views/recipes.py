@@ -121,7 +121,7 @@ def _printed(recipe: Recipe) -> list[str]:
         f"{detail} gave {_jars(tested.jars)} {jar_words(tested.jar, tested.jars[1])}."
     ]
     if recipe.cure is not None:
-        lines.append(f"Before the jars: {recipe.cure.detail}{_hours(recipe)}")
+        lines.append(f"Before the jars: {recipe.cure.line}")
         lines[-1] += "".join(f"; {part.line}" for part in recipe.cure.ingredients) + "."
     return [*lines, *recipe.notes]
 
@@ -150,13 +150,6 @@ def _details(recipe: Recipe) -> list[str]:
 def _jars(jars: tuple[float, float]) -> str:
     low, high = (halves(count) for count in jars)
     return low if low == high else f"{low} to {high}"
-
-
-def _hours(recipe: Recipe) -> str:
-    if recipe.cure is None or recipe.cure.hours is None:
-        return ""
-    low, high = recipe.cure.hours
-    return f", {low:g} h" if low == high else f", {low:g} to {high:g} h"
 
 
 def check_text(recipe: Recipe, like: Sequence[Recipe] = ()) -> str:
@@ -215,7 +208,7 @@ def scaled_text(scaled: Scaled, asked: str, altitude_ft: float | None = None) ->
             *(wrapped(f"  {line}") for line in beside),
         ]
     if recipe.cure is not None and scaled.cure:
-        head = f"Before the jars ({recipe.cure.detail}{_hours(recipe)}):"
+        head = f"Before the jars ({recipe.cure.line}):"
         lines += ["", wrapped(head), *_portions(scaled.cure)]
     bought = [f"  {line.text}" for line in scaled.shopping]
     return "\n".join([*lines, "", "To buy:", *bought, "", *_beside_scaled(scaled, altitude_ft)])
@@ -284,6 +277,7 @@ def card_document(recipe: Recipe, shown: Shown) -> dict[str, Any]:
         else {
             "detail": cure.detail,
             "hours": None if cure.hours is None else list(cure.hours),
+            "refrigerated": cure.refrigerated,
             "ingredients": [_ingredient_document(part) for part in cure.ingredients],
         },
         "notes": list(recipe.notes),
