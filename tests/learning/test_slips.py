@@ -19,7 +19,7 @@ LB_PER_KG = 2.2046
 def verdict(
     columns: tuple[str, str], factor: float = 1.0, chance: float = 0.01, batch: str = "7"
 ) -> RowVerdict:
-    return RowVerdict(batch, columns, 0.0, factor, chance)
+    return RowVerdict(batch, columns, factor, chance)
 
 
 def slips(*verdicts: RowVerdict) -> Sequence[Slip]:
@@ -174,7 +174,7 @@ def test_sound_households_are_seldom_asked(household: Callable[..., Any], crops:
 
 
 def test_a_batch_too_heavy_for_its_jars_is_asked_what_was_not_jarred() -> None:
-    heavy = RowVerdict("7", PACK, 0.0, 0.6, 0.02, not_jarred=0.9)
+    heavy = RowVerdict("7", PACK, 0.6, 0.02, not_jarred=0.9)
     (slip,) = slips(heavy)
     assert slip.not_jarred
     assert slip.guess.startswith("was some of it not jarred?")
@@ -184,10 +184,10 @@ def test_a_batch_too_heavy_for_its_jars_is_asked_what_was_not_jarred() -> None:
 
 def test_what_may_well_be_a_tight_pack_is_not_asked_of() -> None:
     # Even chances or less: nothing is likelier to be missing than not.
-    assert slips(RowVerdict("7", PACK, 0.0, 0.85, 0.01, not_jarred=0.4)) == ()
-    assert slips(RowVerdict("7", BRINE, 0.0, 1.3, 0.1, not_jarred=0.8)) == ()  # it has no jars
+    assert slips(RowVerdict("7", PACK, 0.85, 0.01, not_jarred=0.4)) == ()
+    assert slips(RowVerdict("7", BRINE, 1.3, 0.1, not_jarred=0.8)) == ()  # it has no jars
 
 
 def test_where_a_slip_is_likelier_it_is_the_question() -> None:
-    (slip,) = slips(RowVerdict("7", PACK, 0.0, 1 / LB_PER_KG, 0.5, not_jarred=0.3))
+    (slip,) = slips(RowVerdict("7", PACK, 1 / LB_PER_KG, 0.5, not_jarred=0.3))
     assert (slip.guess, slip.not_jarred) == ("pounds typed as kilograms?", False)

@@ -54,14 +54,13 @@ class Component(Struct, frozen=True):
 class RowVerdict(Struct, frozen=True):
     """How a row fits its forecast from all the other rows.
 
-    ``surprise`` is the residual on the row's own scale. ``factor`` says how many times larger than
-    expected the later of the two ``columns`` is, given the earlier (for brine: the brine used).
+    ``factor`` says how many times larger than expected the later of the two ``columns`` is, given
+    the earlier (for brine: the brine used).
     ``not_jarred`` is the chance that a good part of the batch never reached the jars.
     """
 
     batch: str
     columns: tuple[str, ...]
-    surprise: float
     factor: float
     slip_chance: float
     not_jarred: float = 0.0

@@ -240,7 +240,7 @@ def test_a_slip_in_the_only_row_of_a_crop_cannot_explain_itself() -> None:
     lonely = row(math.log(10.0), 9, {HAND: 0.15, Effect(Link.PACK, "crop", "beet"): 0.2})
     verdict = learned([*rows, lonely]).verdicts[-1]
     assert verdict.slip_chance > 0.9
-    assert verdict.surprise == pytest.approx(math.log(10.0), rel=0.1)
+    assert math.log(verdict.factor) == pytest.approx(math.log(10.0), rel=0.1)
 
 
 def drifting(seed: int, rate: float) -> tuple[list[Row], float]:

@@ -16,7 +16,7 @@ from jarcast.learning.model.scales import (
     Scale,
     exactly,
     instruments_of,
-    read_by,
+    read_side_by_side,
     usual_cups,
     usual_weights,
 )
@@ -127,6 +127,14 @@ def chain_by_hand(usual: Scale, readings: Sequence[float], changed: float) -> np
         for i, s in enumerate(run):
             found[i, s] += weight
     return found / found.sum(axis=1, keepdims=True)
+
+
+def read_by(
+    usual: Scale, readings: list[float], times: list[int] | None = None
+) -> tuple[Scale, np.ndarray]:
+    """One instrument alone; without times each reading is apart."""
+    each = list(range(len(readings))) if times is None else times
+    return read_side_by_side([(usual, readings, each)])[0]
 
 
 def test_readings_one_after_another_are_judged_together_both_ways_in_time() -> None:

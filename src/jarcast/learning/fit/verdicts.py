@@ -17,7 +17,7 @@ def verdicts_of(
     All (n,): ``residual`` from the forecast by the other rows, the chances of ``slips``, and those
     that a good part of the batch was ``not_jarred``.
     """
-    columns = (residual, _factors(rows, residual), slips, not_jarred)
+    columns = (_factors(rows, residual), slips, not_jarred)
     told = zip(*(values.tolist() for values in columns), strict=True)
     return tuple(
         RowVerdict(row.batch, row.columns, *each) for row, each in zip(rows, told, strict=True)

@@ -79,26 +79,17 @@ def _scale(usual: Mapping[float, float]) -> Scale:
     return Scale(np.array(list(usual)), chances / chances.sum())
 
 
-def read_by(
-    usual: Scale, readings: Sequence[float], times: Sequence[int] | None = None
-) -> tuple[Scale, Array]:
-    """The scale after these readings, oldest first, and each reading's variance, (n,).
-
-    Readings of the same of ``times``, which rise, are by one scale; without them each is apart.
-    """
-    each = range(len(readings)) if times is None else times
-    return read_side_by_side([(usual, readings, each)])[0]
-
-
 def read_side_by_side(
     kitchen: Sequence[tuple[Scale, Sequence[float], Sequence[int]]],
 ) -> list[tuple[Scale, Array]]:
-    """As ``read_by`` for several instruments, each with its readings and their times.
+    """For each instrument the scale after its readings, and each reading's variance, (n,).
 
-    A hidden Markov chain both ways in time (Rabiner 1989). What is expected before each reading,
-    and what all later ones say of its scale, go by one and the same rule, so that all of these are
-    carried along together; what an instrument lacks in steps or readings is filled up with steps of
-    no chance and readings that tell nothing.
+    Of each come its usual scale, the readings, oldest first, and their times, which rise: readings
+    of one time are by one scale. A hidden Markov chain both ways in time (Rabiner 1989).
+
+    What is expected before each reading, and what all later ones say of its scale, go by one and
+    the same rule, so that all of these are carried along together; what an instrument lacks in
+    steps or readings is filled up with steps of no chance and readings that tell nothing.
     """
     seen, places = zip(*(_by_time(*one) for one in kitchen), strict=True)
     counts = [len(of_one) for of_one in seen]
