@@ -68,6 +68,15 @@ def test_moments_are_those_of_the_coefficients_a_sum_is_made_of() -> None:
         assert_allclose(cov, to @ every @ to.T)
 
 
+def test_many_sums_of_few_effects_are_drawn_from_so_many_normals() -> None:
+    # Linear maps of three coefficients and a walk of two: however many, they span no more. Solved
+    # as so many unknowns of their own, a plan of thousands of lines would take minutes.
+    sums = [{HAND: 0.5 + 0.01 * n, CROP: 1.0 - 0.02 * n, NEW: 0.3 * n} for n in range(40)]
+    drawn, _ = draw_effects(block(), sums, 400, np.random.default_rng(5))
+    steady = drawn[:130] - drawn[:130].mean(axis=0)  # of one component, the first of a pair
+    assert np.linalg.matrix_rank(steady) <= 3
+
+
 @pytest.mark.parametrize("shuffled", [False, True])
 def test_draws_are_the_mixture_of_the_walking_speeds(shuffled: bool) -> None:
     # Law of total covariance: the drawn_from' own, and that of their means.

@@ -90,10 +90,11 @@ def draw_effects(
     drawn_from = _component_draws(block, draws, rng if shuffle else None)
     means, roots = _moments(block, wanted)
     middle, off = np.empty((2, len(wanted), drawn_from.pairs))
-    normal = rng.standard_normal(off.shape)
-    for part, mean, root in zip(drawn_from.parts, means, _square_roots(roots), strict=True):
+    smaller = _square_roots(roots)
+    normal = rng.standard_normal((max(root.shape[1] for root in smaller), drawn_from.pairs))
+    for part, mean, root in zip(drawn_from.parts, means, smaller, strict=True):
         middle[:, part] = mean[:, None]
-        off[:, part] = root @ normal[:, part]
+        off[:, part] = root @ normal[: root.shape[1], part]
     middle, off = drawn_from.placed(middle), drawn_from.placed(off)
     found = np.concatenate((middle + off, middle - off), axis=1)
     return found[:, :draws].T, drawn_from
@@ -146,16 +147,19 @@ def _moments(block: Block, wanted: Sequence[Loadings]) -> tuple[list[Array], lis
     return means, roots
 
 
-def _square_roots(roots: Sequence[Array]) -> Array:
-    """Lower roots (c, r, r) of the covariances of which these are roots, (r, k) each.
+def _square_roots(roots: Sequence[Array]) -> Sequence[Array]:
+    """Lower roots (r, r) of the covariances of which these are roots, (r, k) each.
 
     Unlike eigenvectors they change smoothly with the covariance. Two sums of the same effects make
-    it singular: a trifle on its diagonal lets it have a root all the same.
+    it singular: a trifle on its diagonal lets it have a root all the same. Of many sums, as of a
+    long plan, that would be no smaller a root, and they stay as they are.
     """
+    if min(root.shape[1] for root in roots) <= len(roots[0]):
+        return roots
     cov = np.array([root @ root.T for root in roots])
     diagonal = np.einsum("cii->ci", cov)  # a view
     diagonal += 1e-12 * diagonal.sum(axis=1, keepdims=True) + 1e-30
-    return np.asarray(np.linalg.cholesky(cov), dtype=np.float64)
+    return [*np.asarray(np.linalg.cholesky(cov), dtype=np.float64)]
 
 
 def draw_noise_sd(
