@@ -102,14 +102,22 @@ def loadings(link: Link, at: Situation, people: People) -> Loadings:
         cut: spread * _CUT,
         cell: spread * _CELL,
     }
-    for covariate in COVARIATES:
-        if covariate.link is link and (value := covariate.value(at)) is not None:
-            found[covariate.effect] = covariate.sd * value
+    for effect, sd, value_of in _covariates(link):
+        if (value := value_of(at)) is not None:
+            found[effect] = sd * value
     if kitchens:
         found[kitchen(link)] = kitchens
     if link is Link.CURE:
         found = {effect: value * at.cure for effect, value in found.items()}
     return found
+
+
+@cache
+def _covariates(
+    link: Link,
+) -> tuple[tuple[Effect, float, Callable[[Situation], float | None]], ...]:
+    """The coefficient, the prior sd and the reading of each of a link's covariates."""
+    return tuple((one.effect, one.sd, one.value) for one in COVARIATES if one.link is link)
 
 
 @lru_cache(maxsize=1024)  # a long ledger asks for a few of them over and over

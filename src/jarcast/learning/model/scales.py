@@ -8,7 +8,6 @@ be changed for another. Method: the forward and backward pass of a hidden Markov
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import product
 
 import numpy as np
 from msgspec import Struct
@@ -16,6 +15,7 @@ from numpy.typing import NDArray
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.packing import SoFar
+from jarcast.domain.read_only import ReadOnly
 from jarcast.domain.stages import AS_BOUGHT, STAGE_COLUMNS
 from jarcast.learning.arrays import Array
 from jarcast.measures import CUP_ML, OUNCE_G
@@ -138,16 +138,22 @@ class Instruments(Struct, frozen=True):
     """The scale and the cups of a kitchen, and the variance of each reading recorded.
 
     ``produce`` in g and ``brine`` in ml are what reads now; ``variance`` holds, by the batch's
-    number and the column, that of the step alone, in g or ml squared.
+    number and the column, that of the step alone, in g or ml squared; ``now`` is that of each
+    column's instrument today.
     """
 
     produce: Scale
     brine: Scale
     variance: Mapping[tuple[int, str], float]
+    now: Mapping[str, float] = ReadOnly({})
 
     def of(self, time: int, column: str) -> float:
-        """Variance of the reading in this column of the batch of this number."""
-        return self.variance[time, column]
+        """Variance of the reading in this column of the batch of this number.
+
+        Of one that tells nothing of its scale, such as an empty pot, as is read now.
+        """
+        found = self.variance.get((time, column))
+        return self.now[column] if found is None else found
 
 
 _BY_SCALE = {  # what is read by the same instrument: big weights often on another scale
@@ -180,12 +186,12 @@ def instruments_of(
         of_each.append(keys)
     found = read_side_by_side(kitchen)
     variance: dict[tuple[int, str], float] = {}
-    for columns, keys, (now, read) in zip(_BY_SCALE.values(), of_each, found, strict=True):
-        # An empty pot, as the cup now in use reads.
-        variance |= dict.fromkeys(product(range(len(batches)), columns), now.variance)
-        variance |= dict(zip(keys, read.tolist(), strict=True))
+    now: dict[str, float] = {}
+    for columns, keys, (scale, read) in zip(_BY_SCALE.values(), of_each, found, strict=True):
+        variance.update(zip(keys, read.tolist(), strict=True))
+        now.update(dict.fromkeys(columns, scale.variance))
     (_, _), (produce, _), (brine, _) = found
-    return Instruments(produce, brine, variance)
+    return Instruments(produce, brine, variance, now)
 
 
 def _readings(
