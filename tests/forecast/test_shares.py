@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jarcast.forecast.outcome import Outcome
-from jarcast.forecast.shares import FINE, jar_shares
+from jarcast.forecast.shares import FINE, Shares, jar_shares
 
 
 def test_an_even_spread_falls_evenly_on_its_counts() -> None:
@@ -47,3 +47,19 @@ def test_there_are_never_more_counts_than_asked_and_nothing_is_lost(
     assert list(shares.counts) == pytest.approx(
         [shares.counts[0] + place * shares.step for place in range(len(shares.counts))]
     )
+
+
+@pytest.mark.parametrize(
+    ("chances", "due"),
+    [  # the method of largest remainders, by hand
+        ((0.014, 0.126, 0.404, 0.339, 0.096, 0.016, 0.005), (1, 13, 40, 34, 10, 2, 0)),
+        ((1 / 3, 1 / 3, 1 / 3), (34, 33, 33)),
+        ((1.0,), (100,)),
+        ((0.002, 0.998), (0, 100)),
+    ],
+)
+def test_hundredths_add_up_to_a_hundred(chances: tuple[float, ...], due: tuple[int, ...]) -> None:
+    found = Shares(1.0, tuple(map(float, range(len(chances)))), chances).in_100
+    assert sum(found) == 100
+    assert all(abs(one - 100 * chance) < 1.0 for one, chance in zip(found, chances, strict=True))
+    assert found == due

@@ -20,6 +20,16 @@ class Shares(Struct, frozen=True):
     counts: tuple[float, ...]
     chances: tuple[float, ...]
 
+    @property
+    def in_100(self) -> tuple[int, ...]:
+        """The chances in whole hundredths that add up to 100: the largest rests are rounded up."""
+        parts = [100.0 * chance for chance in self.chances]
+        found = [math.floor(part) for part in parts]
+        by_rest = sorted(range(len(parts)), key=lambda place: found[place] - parts[place])
+        for place in by_rest[: 100 - sum(found)]:
+            found[place] += 1
+        return tuple(found)
+
 
 def jar_shares(
     jars: Outcome, most: int = 9, *, whole: bool = False, steps: tuple[float, ...] = _STEPS

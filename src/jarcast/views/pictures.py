@@ -73,9 +73,10 @@ def _jar_bars(forecast: Forecast, canvas: Canvas) -> list[str]:
     room, first = min(free, _BAR), max(min(free - _LEGEND, _BAR), 1)
     most = max(*shares.chances, shares.chances[0] * room / first)
     lines = []
-    for number, (label, chance) in enumerate(zip(labels, shares.chances, strict=True)):
+    each = zip(labels, shares.chances, shares.in_100, strict=True)
+    for number, (label, chance, in_100) in enumerate(each):
         drawn = _bar(room * chance / most, canvas)
-        times = f"{100 * chance:.0f}"
+        times = f"{in_100}"
         if not number:
             times += f" {'batch' if times == '1' else 'batches'} in 100"
         lines.append(f"{'' if number else word:{lead}}{label.rjust(wide)} {drawn} {times}")

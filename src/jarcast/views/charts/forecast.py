@@ -102,8 +102,8 @@ def _bars(panel: "Axes", shares: Shares, low: float, high: float) -> None:
     colors = [OWN if held else PALE for held in inside]
     panel.bar(shares.counts, chances, width=0.84 * shares.step, color=colors, edgecolor=OWN,
               linewidth=0.8)  # fmt: skip
-    for count, chance in zip(shares.counts, chances, strict=True):
-        said = f"{chance:.0f}" if chance >= 0.5 else "<1"
+    for count, chance, in_100 in zip(shares.counts, chances, shares.in_100, strict=True):
+        said = f"{in_100}" if in_100 else "<1"
         panel.annotate(said, (count, chance), (0, 2), textcoords="offset points", ha="center",
                        va="bottom", fontsize=8.5, color=INK)  # fmt: skip
     bare(panel, "left")
