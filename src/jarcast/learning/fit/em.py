@@ -60,6 +60,9 @@ def fit_block(
     ``revise`` gets the fit without a walk, sets the design's shares of noise anew, and returns
     whether they moved so far that it should be called again.
     """
+    if not design.rows:
+        believed = _believed(design, prior_noise)
+        return Block(design.links, design.effects, design.segments, (believed,), (), {})
     rows, X, sizes = design.rows, design.basis.X, design.basis.sizes
     fits, groups = list[_Fit](), Groups(X, sizes)
     iterations = FIRST_ITERATIONS if first_look else ITERATIONS
@@ -67,7 +70,7 @@ def fit_block(
         fit = _Fit(design, prior_noise, groups, 0.0, own)
         fit.iterate(iterations if revise is None else NOISE_ONLY, noise_only=NOISE_ONLY)
         fit.solve()
-        if revise is not None and rows:
+        if revise is not None:
             fit.revise_noise(revise)
         fits.append(fit)
     score = [fit.score() + math.log(STEP_CHANCES[0] / len(fits)) for fit in fits]
@@ -91,6 +94,22 @@ def fit_block(
         design.links, design.effects, design.segments, components,
         () if first_look else best.verdicts(), best.cases_told(), best.people_told(),
     )  # fmt: skip
+
+
+def _believed(design: Design, prior_noise: Mapping[Link, float]) -> Component:
+    """What a block without rows has learned: nothing."""
+    none = np.zeros(0)
+    return Component(
+        weight=1.0,
+        mean=none,
+        root=np.zeros((0, 0)),
+        walk=none,
+        walking=design.walking,
+        noise={link: Noise(prior_noise[link], NOISE_DOF) for link in design.links},
+        tails=TAIL_PRIOR,
+        spread={},
+        scatter={},
+    )
 
 
 class _Fit:
@@ -137,11 +156,8 @@ class _Fit:
         return [1.0, *(self.crop_spread[link] for link in self.design.spreading), *people]
 
     def iterate(self, iterations: int, noise_only: int = 0) -> None:
-        """Iterate, with the first ``noise_only`` of the iterations learning the noise alone.
-
-        Without rows one is enough: all sizes stay as believed.
-        """
-        for number in range(iterations if self.design.rows else 1):
+        """Iterate, with the first ``noise_only`` of the iterations learning the noise alone."""
+        for number in range(iterations):
             self._iteration(noise_only=number < noise_only)
 
     def revise_noise(self, revise: Callable[[Component], bool]) -> None:

@@ -155,8 +155,6 @@ def find_sites(rows: Rows, forecast: Array, predictive: Array, noise: Array, tai
             find_sites(part, forecast[at], predictive[at], noise[at], tails)
             for at, part in rows.parts
         ])  # fmt: skip
-    if not len(rows.y):
-        return _of_no_rows()
     ways = rows.possible
     kinds, log_kind = _kinds(rows, noise, tails)
     total = (kinds + predictive).take(ways.at) + ways.reading
@@ -187,11 +185,6 @@ def find_sites(rows: Rows, forecast: Array, predictive: Array, noise: Array, tai
         known=ways.summed(noisy * seen * sharp) / mass,
         evidence=float((top + np.log(mass) - log_normal).sum()),
     )
-
-
-def _of_no_rows() -> Sites:
-    none = np.zeros(0)
-    return Sites(none, none, np.zeros((_KINDS, 0)), none, none, 0.0)
 
 
 def _joined(parts: Sequence[Sites]) -> Sites:
