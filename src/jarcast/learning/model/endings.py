@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from jarcast.learning.arrays import Array
 
 # Prior weights of the ways to end a batch, in batches. Common practice, no source.
-PART_FULL, TOPPED_UP, SQUEEZED, EATEN = 0.16, 0.12, 0.1, 0.04
+PART_FULL, TOPPED_UP, SQUEEZED, EATEN = 0.16, 0.12, 0.12, 0.04
 # Chance that a household keeps to none of them.
 NO_USUAL_WAY = 0.3  # common practice, no source
 # The batches' forecasts rest on one another, and their likelihoods multiplied say too much: the
