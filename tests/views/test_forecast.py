@@ -120,6 +120,10 @@ def test_no_line_is_wider_than_a_terminal(carrots: Forecast, habits: Habits) -> 
             "Based on 3 of your batches like this, 2 other carrot, 7 others, and published yields.",
         ),
         (
+            RestsOn(1, 0, 1, "this cut"),
+            "Based on 1 of your batches like this, 1 other, and published yields.",
+        ),
+        (
             RestsOn(0, 0, 7, "this produce"),
             "Based on 7 of your batches of other produce, and published yields of carrot in "
             "general, not of this cut.",

@@ -253,6 +253,15 @@ def _situation(
     )
 
 
+def beyond_a_batch(forecast: Forecast, short_chance: float, units: Units) -> list[str]:
+    """What to do where a recipe's formula is made too many times at once for what was tested."""
+    formula = forecast.formula_to_make(short_chance, units)
+    if forecast.recipe is None or formula is None:
+        return []
+    at = Situation(recipe=forecast.recipe, times=formula.made_factor)
+    return [one.text for one in cautions_for(at) if one.key == "beyond a batch"]
+
+
 def caution_lines(recipe: Recipe, cautions: tuple[Caution, ...]) -> list[str]:
     """Cautions in words, each with its source where that is not the card's own."""
     card = recipe.safety.source.cited if recipe.safety is not None else ""

@@ -20,7 +20,7 @@ from jarcast.recipes import (
     no_check_text,
     why_no_yardstick,
 )
-from jarcast.views.by_recipe import floor_text, formula_lines
+from jarcast.views.by_recipe import beyond_a_batch, floor_text, formula_lines
 from jarcast.views.forecast import (
     CAUTION,
     FOR_THE_REFRIGERATOR,
@@ -198,12 +198,13 @@ def _sorts(forecast: Forecast, *, to_come: bool) -> list[tuple[str, float]]:
 
 def _order(now: Forecast, units: Units, load: float) -> list[str]:
     if not now.has_brine:
-        return ["No brine to make: it makes its own."]
+        return ["No brine to make: it makes its own.", *beyond_a_batch(now, _SHORT, units)]
     if pots := pots_of(now, units, _SHORT, load):
         formula = now.formula_for(load, _SHORT, units)
         first = first_pot(now, pots, units, _SHORT)
         told = [] if formula is None else formula_lines(formula)
-        return [first, *told, next_pot(now, pots, units), each_pot(now)]
+        many = beyond_a_batch(now, _SHORT, units)
+        return [first, *told, next_pot(now, pots, units), each_pot(now), *many]
     made = format_made(now.brine_to_make(_SHORT, units), units)
     return [f"Make {made} of {whose_brine(now)} brine: {_why(now)}.", *_formula(now, units)]
 
@@ -215,8 +216,11 @@ def _why(now: Forecast) -> str:
 
 
 def _formula(now: Forecast, units: Units) -> list[str]:
+    """The formula of what is to be made, and what is due where that is more than was tested."""
     formula = now.formula_to_make(_SHORT, units)
-    return [] if formula is None else formula_lines(formula)
+    if formula is None:
+        return []
+    return [*formula_lines(formula), *beyond_a_batch(now, _SHORT, units)]
 
 
 def _brine(now: Forecast, before: Forecast | None, units: Units) -> str:

@@ -242,7 +242,9 @@ def rests_on_text(forecast: Forecast) -> str:
         return f"No batch of your own yet: based on {published}."
     (first, of), *more = own  # what is counted is said with the first number
     said = [f"{first} of your {of}" if rests.this else f"{first} of your batches of {of}"]
-    said += [f"{n} others" if of == "other produce" else f"{n} {of}" for n, of in more]
+    said += [
+        counted(n, "other", "others") if of == "other produce" else f"{n} {of}" for n, of in more
+    ]
     return f"Based on {', '.join(said)}, and {published}."
 
 

@@ -22,6 +22,7 @@ from jarcast.recipes.kitchen import (
     volume_text,
     weight_text,
 )
+from jarcast.views.by_recipe import beyond_a_batch
 from jarcast.views.harvest_day import day_lines
 from jarcast.views.harvest_kept import kept_lines
 from jarcast.views.harvest_stock import stock_lines
@@ -324,11 +325,25 @@ def _notes(answer: Answer) -> Iterator[str]:
     yield PART_JARS
     if any(line.need.name == OWN_BRINE for line in answer.shopping.lines):
         yield NO_RECIPE
+    yield from _beyond_a_batch(answer)
     cards = {one.recipe.key for one in answer.forecasts if one is not None and one.recipe}
     if cards:
         shown = ", ".join(f"'jarcast recipes show {key}'" for key in sorted(cards)[:MOST_SHOWN])
         yield f"The safety numbers of each recipe: {shown}."
     yield CLOSING
+
+
+def _beyond_a_batch(answer: Answer) -> Iterator[str]:
+    """Batches of a recipe's card that are more at once than was tested."""
+    asked, said = answer.asked, list[str]()
+    for at, one in enumerate(answer.progress):
+        forecast = answer.forecasts[at]
+        if forecast is None or forecast.recipe is None:
+            continue
+        name = one.line.name or crop_words(forecast.request.produce, forecast.request.cut, "")
+        many = beyond_a_batch(forecast, asked.short_chance, asked.units)
+        said += [f"{shortened(name, 40)}: {text}" for text in many]
+    yield from said[:MOST_SHOWN]
 
 
 def _carried(answer: Answer) -> bool:
