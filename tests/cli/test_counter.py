@@ -200,6 +200,16 @@ def test_more_than_twice_the_printed_recipe_is_said_wherever_its_formula_is(
         assert (said in text) == many
 
 
+@pytest.mark.parametrize(
+    ("pot_left", "due"), [("1 cup", "weigh --more-brine"), ("30 cups", "close")]
+)
+def test_short_of_brine_another_pot_comes_before_the_close(
+    run: Run, begun: Path, pot_left: str, due: str
+) -> None:
+    run("pack", "--jars", "2", "--brine-made", "31 cups", "--pot-left", pot_left)
+    assert f"next: jarcast {due}" in run().out
+
+
 def test_a_name_that_is_no_card_s_is_kept_as_a_name_and_that_is_said(run: Run) -> None:
     ran = run("begin", "--produce", "okra", "--recipe", "my aunt's", "--json")
     assert "kept as a name only" in ran.err

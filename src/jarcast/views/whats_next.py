@@ -32,9 +32,7 @@ def next_text(
     if not (open_now or written or waiting):
         return _HOW_TO_BEGIN
     several = len(open_now) > 1
-    parts = [
-        f"{open_text([one], units)}\n  next: {_next_step(one[0], several)}" for one in open_now
-    ]
+    parts = [f"{open_text([one], units)}\n  next: {_next_step(*one, several)}" for one in open_now]
     still = set(waiting) - {at.name for at, _ in open_now}
     parts += [
         wrapped(f"A forecast is kept for '{name}': it is scored once that batch is recorded.")
@@ -47,12 +45,16 @@ def next_text(
     return "\n".join(parts)
 
 
-def _next_step(at: Underway, several: bool) -> str:
+def _next_step(at: Underway, forecast: Forecast | None, several: bool) -> str:
     """The command that an open batch most likely needs next."""
+    in_the_pot = None if forecast is None else forecast.brine_there_ml
+    short = forecast is not None and in_the_pot is not None and forecast.brine_to_make() > 0.0
     if not at.weighed:
         step = 'jarcast weigh --trimmed "..."'
     elif at.so_far is None or not at.so_far.jars:
         step = 'jarcast pack --jars 3 --pot-left "..."'
+    elif short:
+        step = 'jarcast weigh --more-brine "..."'
     else:
         step = 'jarcast close --jars ... --brine-left "..."'
     return f"{step} --batch {quoted(at.name)}" if several else step
