@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from jarcast.cli.altitude import parse_altitude
+from jarcast.cli.screen import fitted
 from jarcast.errors import MeasureError
 from jarcast.files.shipped import shipped
 from jarcast.measures import Units
@@ -104,7 +105,7 @@ def test_the_altitude_picks_the_process_time(run: Run, altitude: str, minutes: i
     assert re.findall(r"(\d+) min at", flat(ran.out)) == [str(minutes)]
 
 
-ALTITUDE_ALONE = "Your altitude's time alone: jarcast kitchen --altitude '3000 ft'"
+ALTITUDE_ALONE = "Your altitude's time: jarcast kitchen --altitude '3000 ft'"
 BEETS = ("forecast", "--recipe", "beets", "--as-bought", "8 lb")
 
 
@@ -213,6 +214,14 @@ def test_the_answer_stands_first_then_the_block_the_cautions_and_the_closing_lin
     places = [flat(ran.out).index(text) for text in order]
     assert places == sorted(places)
     assert flat(ran.out).endswith(CLOSING)
+
+
+def test_on_a_narrow_terminal_the_lines_of_a_card_stay_apart(run: Run) -> None:
+    text = run("forecast", "--recipe", "pickled-beets", "--as-bought", "10 lb").out
+    narrow = [line.strip() for line in fitted(text, 50).splitlines()]
+    assert max(map(len, narrow)) <= 50
+    assert any(line.startswith("Your altitude's time: ") for line in narrow)
+    assert any(line.startswith("All of it: ") for line in narrow)
 
 
 def test_what_jarcast_says_itself_fits_a_terminal(run: Run, filled: Path) -> None:

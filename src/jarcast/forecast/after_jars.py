@@ -17,7 +17,7 @@ from jarcast.learning.fit.within_batch import FARTHEST_JARS
 from jarcast.learning.model.scales import Scale
 
 _FARTHEST = 1.0  # in logs: no slope goes on for ever, over thousands of jars
-_USUAL = (0.005, 0.995)  # quantiles between which a reading is no seldom one
+_USUAL = (0.005, 0.995)  # quantiles: readings beyond them are far out
 _ALIKE = 64  # draws that are looked at together
 # Hyndman and Fan (1996), type 8: of few draws the others' ranges are too narrow.
 _METHOD: Literal["median_unbiased"] = "median_unbiased"
@@ -48,8 +48,8 @@ class Left(Struct, frozen=True):
 def left_open(amount: Array, seen: list[Array]) -> Left:
     """What is left open of an amount (draws,) once these are seen, each (draws,), by least squares.
 
-    What is seldom seen counts as the farthest that is not: a few draws far out would tilt the line
-    for all the others. A few at the lower end are left out, so that the groups are of one size.
+    A reading far out counts as the last of the usual ones: a few such draws would tilt the line for
+    all the others. A few at the lower end are left out, so that the groups are of one size.
     """
     usual = (np.clip(one, *np.quantile(one, _USUAL)) for one in seen)
     columns = np.column_stack([np.ones(amount.size), *usual])

@@ -18,7 +18,7 @@ class Chain(Struct, frozen=True):
     it is settled what becomes of the last one, and ``jars`` by sort once it is; ``brine_ml`` what
     all of them take, of which ``loss_ml`` is what the pot keeps. ``jar_sd`` is how far one jar's
     density lies off another's, in logs, and ``within`` how they change along the batch;
-    ``scales`` and ``measure`` are what produce and brine are read by.
+    ``usual_scale`` and ``measure`` are what produce and brine are read by.
     """
 
     request: Request
@@ -31,14 +31,14 @@ class Chain(Struct, frozen=True):
     loss_ml: Array
     jar_sd: Array
     within: WithinBatch
-    scales: Scale
+    usual_scale: Scale
     measure: Scale
 
     @property
     def scale(self) -> Scale:
-        """The scale that the produce is on, by what it has read."""
+        """The usual scale, with what this batch's own weight tells of it."""
         request = self.request
-        return self.scales if request.grams_sd else self.scales.given([request.grams])
+        return self.usual_scale if request.grams_sd else self.usual_scale.given([request.grams])
 
     @property
     def in_all(self) -> Array:

@@ -118,7 +118,7 @@ def _chain(
         loss_ml=loss,
         jar_sd=alike(jar_sd, loss.size),
         within=learned.within,
-        scales=learned.instruments.produce,
+        usual_scale=learned.instruments.produce,
         measure=learned.instruments.brine,
     )
 

@@ -39,8 +39,8 @@ SAY_ALTITUDE = (
     "it is remembered: jarcast kitchen --altitude '3000 ft' (or '900 m')."
 )
 YOUR_TIME = {
-    Units.US: "Your altitude's time alone: jarcast kitchen --altitude '3000 ft'",
-    Units.METRIC: "Your altitude's time alone: jarcast kitchen --altitude '900 m'",
+    Units.US: "Your altitude's time: jarcast kitchen --altitude '3000 ft'",
+    Units.METRIC: "Your altitude's time: jarcast kitchen --altitude '900 m'",
 }
 # The weights a floor goes by, as they are said of it: what is cooked is ready for the jars.
 _STAGES = {FLOOR_NAMES[s.column].removesuffix("_g"): s.label for s in STAGES} | {"cooked": "ready"}
@@ -253,12 +253,11 @@ def _situation(
     )
 
 
-def beyond_a_batch(forecast: Forecast, short_chance: float, units: Units) -> list[str]:
-    """What to do where a recipe's formula is made too many times at once for what was tested."""
-    formula = forecast.formula_to_make(short_chance, units)
-    if forecast.recipe is None or formula is None:
+def beyond_a_batch(recipe: Recipe | None, formula: Scaled | None) -> list[str]:
+    """What to do where a recipe's formula is made more times at once than was tested."""
+    if recipe is None or formula is None:
         return []
-    at = Situation(recipe=forecast.recipe, times=formula.made_factor)
+    at = Situation(recipe=recipe, times=formula.made_factor)
     return [one.text for one in cautions_for(at) if one.key == "beyond a batch"]
 
 

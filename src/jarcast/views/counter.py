@@ -198,12 +198,13 @@ def _sorts(forecast: Forecast, *, to_come: bool) -> list[tuple[str, float]]:
 
 def _order(now: Forecast, units: Units, load: float) -> list[str]:
     if not now.has_brine:
-        return ["No brine to make: it makes its own.", *beyond_a_batch(now, _SHORT, units)]
+        whole = now.formula_to_make(_SHORT, units)
+        return ["No brine to make: it makes its own.", *beyond_a_batch(now.recipe, whole)]
     if pots := pots_of(now, units, _SHORT, load):
         formula = now.formula_for(load, _SHORT, units)
         first = first_pot(now, pots, units, _SHORT)
         told = [] if formula is None else formula_lines(formula)
-        many = beyond_a_batch(now, _SHORT, units)
+        many = beyond_a_batch(now.recipe, now.formula_to_make(_SHORT, units))
         return [first, *told, next_pot(now, pots, units), each_pot(now), *many]
     made = format_made(now.brine_to_make(_SHORT, units), units)
     return [f"Make {made} of {whose_brine(now)} brine: {_why(now)}.", *_formula(now, units)]
@@ -220,7 +221,7 @@ def _formula(now: Forecast, units: Units) -> list[str]:
     formula = now.formula_to_make(_SHORT, units)
     if formula is None:
         return []
-    return [*formula_lines(formula), *beyond_a_batch(now, _SHORT, units)]
+    return [*formula_lines(formula), *beyond_a_batch(now.recipe, formula)]
 
 
 def _brine(now: Forecast, before: Forecast | None, units: Units) -> str:

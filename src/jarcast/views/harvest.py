@@ -341,7 +341,8 @@ def _beyond_a_batch(answer: Answer) -> Iterator[str]:
         if forecast is None or forecast.recipe is None:
             continue
         name = one.line.name or crop_words(forecast.request.produce, forecast.request.cut, "")
-        many = beyond_a_batch(forecast, asked.short_chance, asked.units)
+        formula = forecast.formula_to_make(asked.short_chance, asked.units)
+        many = beyond_a_batch(forecast.recipe, formula)
         said += [f"{shortened(name, 40)}: {text}" for text in many]
     yield from said[:MOST_SHOWN]
 

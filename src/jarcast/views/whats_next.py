@@ -47,14 +47,19 @@ def next_text(
 
 def _next_step(at: Underway, forecast: Forecast | None, several: bool) -> str:
     """The command that an open batch most likely needs next."""
-    in_the_pot = None if forecast is None else forecast.brine_there_ml
-    short = forecast is not None and in_the_pot is not None and forecast.brine_to_make() > 0.0
     if not at.weighed:
         step = 'jarcast weigh --trimmed "..."'
     elif at.so_far is None or not at.so_far.jars:
         step = 'jarcast pack --jars 3 --pot-left "..."'
-    elif short:
+    elif _short_of_brine(forecast):
         step = 'jarcast weigh --more-brine "..."'
     else:
         step = 'jarcast close --jars ... --brine-left "..."'
     return f"{step} --batch {quoted(at.name)}" if several else step
+
+
+def _short_of_brine(forecast: Forecast | None) -> bool:
+    """Whether another pot is due, where it is known what is in the one there is."""
+    if forecast is None or forecast.brine_there_ml is None:
+        return False
+    return forecast.brine_to_make() > 0.0

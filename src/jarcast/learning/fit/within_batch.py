@@ -156,7 +156,7 @@ def _steady(chance: float, before: tuple[float, float], after: tuple[float, floa
     """The chance of no slope at all, where a slope's mean and sd went from ``before`` to ``after``.
 
     The odds change by the ratio of the two densities at 0 (Dickey 1971, Annals of Mathematical
-    Statistics 42, 204-223).
+    Statistics 42, 204-223; from memory).
     """
     if not 0.0 < chance < 1.0:
         return chance
