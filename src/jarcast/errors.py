@@ -59,7 +59,15 @@ class IgnoredColumn(UserWarning):
 
 
 class JarcastError(Exception):
-    """Root of everything jarcast raises on purpose; its text is meant for the user."""
+    """Root of everything jarcast raises on purpose; its text is meant for the user.
+
+    ``problems`` holds one line for each thing to mend, where there are several.
+    """
+
+    def __init__(self, message: str = "", problems: tuple[str, ...] = ()) -> None:
+        """Keep the message, and the problems one by one."""
+        super().__init__(message)
+        self.problems = problems
 
 
 class MeasureError(JarcastError, ValueError):
@@ -67,15 +75,7 @@ class MeasureError(JarcastError, ValueError):
 
 
 class BatchError(JarcastError, ValueError):
-    """One or more values of a batch, or of a table of batches, that cannot be taken.
-
-    ``problems`` holds one line for each of them.
-    """
-
-    def __init__(self, message: str, problems: tuple[str, ...] = ()) -> None:
-        """Keep the message, and the problems one by one."""
-        super().__init__(message)
-        self.problems = problems
+    """One or more values of a batch, or of a table of batches, that cannot be taken."""
 
 
 class OtherValuesError(BatchError):
@@ -101,15 +101,7 @@ class BeliefsError(JarcastError, ValueError):
 
 
 class RecipeError(JarcastError, ValueError):
-    """A recipe card that cannot be read, or is asked for something it does not hold.
-
-    ``problems`` holds one line for each thing to mend in a card.
-    """
-
-    def __init__(self, message: str, problems: tuple[str, ...] = ()) -> None:
-        """Keep the message, and the problems one by one."""
-        super().__init__(message)
-        self.problems = problems
+    """A recipe card that cannot be read, or is asked for something it does not hold."""
 
 
 class ForecastError(JarcastError, ValueError):

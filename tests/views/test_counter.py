@@ -20,9 +20,10 @@ from jarcast.recipes import shipped_recipes
 from jarcast.views.counter import (
     begun_text,
     chance_words,
-    expected_text,
+    expected_lines,
     open_text,
-    packing_text,
+    packing_lines,
+    paragraphs,
     shown_otherwise,
 )
 from jarcast.views.counter_documents import step_document, to_come_document
@@ -38,6 +39,14 @@ BATCH = Batch(
 TYPED = {"produce": "carrot", "cut": "sticks", "jar": "pint", "trimmed": "6 lb"}
 AT = Underway("c1", TYPED, BATCH, filled=False, so_far=None)
 WAITING = replace(AT, batch=replace(BATCH, trimmed_g=None))
+
+
+def expected_text(*asked, **ways):
+    return paragraphs(expected_lines(*asked, **ways))
+
+
+def packing_text(*asked, **ways):
+    return paragraphs(packing_lines(*asked, **ways))
 
 
 def words(text: str) -> str:

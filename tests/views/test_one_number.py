@@ -10,7 +10,7 @@ from jarcast import Habits, habits_from
 from jarcast.forecast.answer import Forecast
 from jarcast.measures import Units, parse_volume, parse_weight
 from jarcast.recipes import Kind, Recipe, Scaled, shipped_recipes
-from jarcast.views.counter import expected_text
+from jarcast.views.counter import expected_lines, paragraphs
 from jarcast.views.counter_documents import expected_document, to_come_document
 from jarcast.views.forecast import forecast_document, forecast_text
 from jarcast.views.pages.sheet import sheet_page
@@ -76,7 +76,7 @@ def check_one_number(forecast: Forecast, units: Units) -> None:
     assert to_come_document(forecast, units)["brine_to_make_ml"] == order
     page = sheet_page(forecast, units)
     check_text(forecast, forecast_text(forecast, units), units, IN_A_SENTENCE)
-    check_text(forecast, expected_text(forecast, None, units), units, IN_LINES)
+    check_text(forecast, paragraphs(expected_lines(forecast, None, units)), units, IN_LINES)
     step = CUP / 4 if units is Units.US else 50.0
     assert order / step == pytest.approx(round(order / step), abs=1e-9)
     made = said(IN_LINES, page)

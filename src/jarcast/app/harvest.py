@@ -138,10 +138,7 @@ def keywords(one: Progress, habits: Habits, person: str = "") -> dict[str, Any]:
         said.setdefault("person", person)
     usual_cut = cut_if_unsaid(habits, line.recipe, line.produce, line.cut)
     cut = line.cut or usual_cut
-    if line.recipe is None:
-        usual = habits.usual_pack(line.produce, cut), habits.usual_jar
-    else:
-        usual = usual_choices(habits, line.recipe, cut)
+    usual = usual_choices(habits, line.recipe, line.produce, cut)
     for key, value in zip(("cut", "pack", "jar"), (usual_cut, *usual), strict=True):
         if value:
             said.setdefault(key, value)

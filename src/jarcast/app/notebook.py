@@ -81,12 +81,9 @@ def remember_hints(work: Work, told: Sequence[Column], order: str = "") -> None:
 
     It is an action of its own, and comes before the import: that is the last one, for undo.
     """
-    before = _remembered(work)
     for column in told:
-        key = column.heading.casefold()
-        if (old := before.get(key)) is None or (old.name, old.unit) != (column.name, column.unit):
-            work.remember_with(_KEY + key, f"{column.name}:{column.unit}")
-    if order and order != work.settings.get(_ORDER):
+        work.remember_with(_KEY + column.heading.casefold(), f"{column.name}:{column.unit}")
+    if order:
         work.remember_with(_ORDER, order)
     work.remember()
 

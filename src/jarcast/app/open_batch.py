@@ -271,11 +271,9 @@ def _forecast(
 def _line(habits: "Habits", at: Underway, card: "Recipe | None") -> dict[str, Any]:
     """What a batch is forecast by beside its weights: keywords of ``Habits.forecast``."""
     batch, jar = at.batch, in_turns(at.typed, habits.shelf)
-    pack, usual = habits.usual_pack(batch.produce, batch.cut), habits.usual_jar
-    if card is not None:
-        from jarcast.forecast.usual import usual_choices
+    from jarcast.forecast.usual import usual_choices
 
-        pack, usual = usual_choices(habits, card, batch.cut)
+    pack, usual = usual_choices(habits, card, batch.produce, batch.cut)
     return {
         "produce": batch.produce,
         "cut": batch.cut,

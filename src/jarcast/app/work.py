@@ -216,8 +216,9 @@ class Work:
         self._to_remember.clear()
 
     def remember_with(self, key: str, value: str) -> None:
-        """Keep a setting, such as the units of this kitchen, with what is written next."""
-        self._to_remember[key] = value
+        """Keep a setting that is another, such as new units, with what is written next."""
+        if self.settings.get(key) != value:
+            self._to_remember[key] = value
 
     def remember(self) -> None:
         """Keep it now, as nothing else is written. Raises LedgerError."""

@@ -2,13 +2,14 @@
 
 import csv
 from collections.abc import Iterable, Iterator
+from io import StringIO
 from pathlib import Path
 from typing import TextIO
 
 from jarcast.batchtable.guard import guard
 from jarcast.domain.batch import Batch
 from jarcast.domain.fields import COLUMNS, KITCHEN, KITCHEN_NAMES, OPTIONAL
-from jarcast.files.whole import write_whole_text
+from jarcast.files.whole import write_whole
 from jarcast.ledger.entry import cell_text
 
 
@@ -21,7 +22,9 @@ def write_csv(batches: Iterable[Batch], target: str | Path | TextIO) -> None:
     JarcastError if it cannot be written; a file that was there is then as it was.
     """
     if isinstance(target, (str, Path)):
-        write_whole_text(Path(target), lambda stream: _write(batches, stream), "batches.csv")
+        stream = StringIO()
+        _write(batches, stream)
+        write_whole(Path(target), stream.getvalue(), "batches.csv")
     else:
         _write(batches, target)
 

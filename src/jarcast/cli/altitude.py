@@ -99,11 +99,7 @@ def to_remember(work: "Work", typed: str) -> str:
     read_option("--altitude", typed, parse_altitude)
     typed = typed.strip()
     known = work.settings.get(SETTING)
-    if known == typed:
-        return ""
     work.remember_with(SETTING, typed)
-    return (
-        ""
-        if known is None
-        else (f"Your kitchen's altitude is {typed} from now on; it was {known}.")
-    )
+    if known in (None, typed):
+        return ""
+    return f"Your kitchen's altitude is {typed} from now on; it was {known}."

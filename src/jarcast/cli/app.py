@@ -138,7 +138,7 @@ def main(arguments: list[str] | None = None) -> NoReturn:
     except UnprintedError as error:
         _fail(str(error), as_json, code=ExitCode.FINE if STANDS_IN else ExitCode.FAILED)
     except JarcastError as error:
-        _fail(str(error), as_json, getattr(error, "problems", ()))
+        _fail(str(error), as_json, error.problems)
     except _WRONG_USAGE as error:
         _wrong_usage(error, as_json)
     except (KeyboardInterrupt, typer.Abort):

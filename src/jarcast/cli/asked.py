@@ -1,6 +1,7 @@
 """A forecast as it is asked for on the command line: read, filled in and made."""
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 
@@ -9,15 +10,13 @@ from jarcast.cli.chances import check_chances
 from jarcast.cli.common import kitchen_units, read_option, tell
 from jarcast.cli.counted import weights_asked
 from jarcast.cli.crops import crop_meant
-from jarcast.domain.stages import STAGES
 from jarcast.errors import ForecastError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.app.work import Work
     from jarcast.forecast.answer import Forecast
-    from jarcast.forecast.habits import Habits
-    from jarcast.recipes import PackCheck, Recipe
+    from jarcast.recipes import PackCheck
 
 
 class Asked(Struct, frozen=True):
@@ -36,19 +35,9 @@ class Asked(Struct, frozen=True):
 
 def ask(
     work: "Work",
+    said: Mapping[str, str | None],
+    weighed: Mapping[str, str | None],
     *,
-    produce: str,
-    cut: str,
-    pack: str,
-    jar: str | None,
-    as_bought: str | None,
-    trimmed: str | None,
-    cured: str | None,
-    cooked: str | None,
-    cure_hours: str | None,
-    salt: str | None,
-    headspace: str | None,
-    recipe: str | None,
     altitude: str | None,
     person: str,
     short_chance: float,
@@ -59,35 +48,17 @@ def ask(
     as_named: bool = False,
     as_json: bool = False,
 ) -> Asked:
-    """Forecast by the options of ``forecast``, from the ledger. Raises JarcastError."""
-    from jarcast.forecast.usual import cut_if_unsaid
-    from jarcast.measures import parse_hours, parse_inches, parse_salt
+    """Forecast by what was ``said`` and ``weighed``, options of ``forecast`` by their names.
 
+    Raises JarcastError.
+    """
     check_chances(short_chance, level)
-    card, own = _card(work, recipe), work.kitchen
-    produce, cut = crop_meant(own, (produce, cut), sure=as_named, as_json=as_json)
-    habits = own.habits
-    usual_cut = cut_if_unsaid(habits, card, produce, cut)
-    cut = cut or usual_cut
-    stages = zip(STAGES, (as_bought, trimmed, cured, cooked), strict=True)
-    said = {stage.typed: text for stage, text in stages}
-    known = (produce or (card.produce if card else ""), cut or (card.cut if card else ""))
+    line, usual_cut = line_said(work, said, sure=as_named, as_json=as_json)
+    card, habits = line["recipe"], work.kitchen.habits
+    known = tuple(line[name] or (getattr(card, name) if card else "") for name in ("produce", "cut"))
     shown = kitchen_units(work, units, later=keep is not None)
-    weights = weights_asked(said, known, own.shelf, shown, as_json=as_json)
-    usual_pack, usual_jar = _usual(habits, card, produce, cut)
-    result = habits.forecast(
-        produce=produce,
-        cut=cut,
-        pack=pack or usual_pack,
-        jar=usual_jar if jar is None else jar,
-        **weights,
-        cure_hours=read_option("--cure-hours", cure_hours, parse_hours),
-        salt_g=read_option("--salt", salt, parse_salt),
-        headspace_in=read_option("--headspace", headspace, parse_inches),
-        recipe=card,
-        person=person,
-        seed=seed,
-    )
+    weights = weights_asked(weighed, known, habits.shelf, shown, as_json=as_json)
+    result = habits.forecast(**line, **weights, person=person, seed=seed)
     try:
         result.allow_short(short_chance)
     except ForecastError as error:
@@ -101,12 +72,31 @@ def ask(
     return Asked(result, shown, feet, packing, usual_cut, "" if card is None else card.key)
 
 
-def _card(work: "Work", name: str | None) -> "Recipe | None":
-    if name is None:
-        return None
-    from jarcast.cli.cards import find_card
+def line_said(
+    work: "Work", said: Mapping[str, str | None], *, sure: bool, as_json: bool
+) -> tuple[dict[str, Any], str]:
+    """A crop as ``Habits.forecast`` takes it, and a cut that was filled in as the usual one.
 
-    return find_card(name, work.path)
+    ``said`` are options by their names; what they leave open is as usual. Raises JarcastError.
+    """
+    from jarcast.cli.cards import find_card
+    from jarcast.forecast.usual import cut_if_unsaid, usual_choices
+    from jarcast.measures import parse_hours, parse_inches, parse_salt
+
+    recipe, own = said["recipe"], work.kitchen
+    card = None if recipe is None else find_card(recipe, work.path)
+    named = said["produce"] or "", said["cut"] or ""
+    produce, cut = crop_meant(own, named, sure=sure, as_json=as_json)
+    usual_cut = cut_if_unsaid(own.habits, card, produce, cut)
+    cut = cut or usual_cut
+    pack, jar = usual_choices(own.habits, card, produce, cut)
+    return {
+        "produce": produce, "cut": cut, "recipe": card, "pack": said["pack"] or pack,
+        "jar": jar if said["jar"] is None else said["jar"],
+        "cure_hours": read_option("--cure-hours", said["cure_hours"], parse_hours),
+        "salt_g": read_option("--salt", said.get("salt"), parse_salt),
+        "headspace_in": read_option("--headspace", said.get("headspace"), parse_inches),
+    }, usual_cut  # fmt: skip
 
 
 def _keep(work: "Work", name: str, result: "Forecast") -> None:
@@ -116,12 +106,3 @@ def _keep(work: "Work", name: str, result: "Forecast") -> None:
         new = keep(work.ledger, name, result)
     done = "Kept" if new else "The same forecast was kept before"
     tell(f"{done} for batch '{name.strip()}': it is scored once that batch is recorded.")
-
-
-def _usual(habits: "Habits", card: "Recipe | None", produce: str, cut: str) -> tuple[str, str]:
-    """Pack and jar where nothing is said: as this person usually does, within the recipe."""
-    if card is None:
-        return habits.usual_pack(produce, cut), habits.usual_jar
-    from jarcast.forecast.usual import usual_choices
-
-    return usual_choices(habits, card, cut)

@@ -265,7 +265,7 @@ def _text(
     here: Desk, at: "Underway", now: "Forecast | None", full: Completed, feet: float | None
 ) -> str:
     """The batch as it was understood, what it is expected to come to, and the cautions, once."""
-    from jarcast.views.counter import WAITS, begun_text, expected_text
+    from jarcast.views.counter import WAITS, begun_text, expected_lines, paragraphs
     from jarcast.views.words import wrapped
 
     parts = [begun_text(at, full.taken, full.last)]
@@ -274,8 +274,8 @@ def _text(
     else:
         check = pack_check(here, now)
         with_card, load = here.card is not None, load_of(here, now)
-        said = expected_text(now, None, here.units, check, cautions=with_card, load=load)
-        parts.append(said)
+        said = expected_lines(now, None, here.units, check, cautions=with_card, load=load)
+        parts.append(paragraphs(said))
     return "\n".join([*parts, "", safety_text(here, at, now, feet)])
 
 

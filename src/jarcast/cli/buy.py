@@ -1,28 +1,25 @@
 """jarcast buy."""
 
 from collections.abc import Mapping
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from jarcast.cli.asked import line_said
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
     UnitsOption,
     kitchen_units,
-    ledger_path,
-    read_option,
     show,
     show_json,
     work_at,
 )
-from jarcast.cli.crops import AsNamedOption, crop_meant
+from jarcast.cli.crops import AsNamedOption
 from jarcast.cli.typed import CureHoursOption
 from jarcast.errors import BatchError
 
 if TYPE_CHECKING:
-    from jarcast.app.work import Kitchen
     from jarcast.domain.jars import Jar
 
 
@@ -64,7 +61,6 @@ def buy(
     from jarcast.harvest.to_buy import how_much
     from jarcast.views.buy import buy_document, buy_text, list_document, list_text
 
-    path = ledger_path(ledger)
     said = {
         "produce": produce, "cut": cut, "pack": pack, "jar": jar, "recipe": recipe or "",
         "cure_hours": cure_hours or "",
@@ -73,7 +69,9 @@ def buy(
     with work_at(ledger) as work:
         found = []
         for text, cells in asked:
-            line, wanted, usual_cut = _line(work.kitchen, text, cells, path, as_named, as_json)
+            wanted, jar = wanted_jars(text, cells["jar"], work.shelf, hint="JARS")
+            of_crop = {**{name: cell or None for name, cell in cells.items()}, "jar": jar or None}
+            line, usual_cut = line_said(work, of_crop, sure=as_named, as_json=as_json)
             amount = how_much(
                 work.kitchen.habits, line, jars=wanted, chance=chance, batches=batches
             )
@@ -119,28 +117,6 @@ def _asked(texts: list[str], said: dict[str, str]) -> list[tuple[str, dict[str, 
             raise BatchError(f"'{text[:60]}': {', '.join(sorted(unknown))} is not asked here")
         found.append((wanted.strip(), {**said, **cells}))
     return found
-
-
-def _line(
-    own: "Kitchen", text: str, cells: dict[str, str], path: Path, sure: bool, as_json: bool
-) -> tuple[dict[str, Any], float, str]:
-    """A crop as ``how_much`` takes it, the jars wanted, and a cut that was filled in."""
-    from jarcast.cli.cards import find_card
-    from jarcast.forecast.usual import cut_if_unsaid
-    from jarcast.measures import parse_hours
-
-    habits = own.habits
-    card = find_card(cells["recipe"], path) if cells["recipe"] else None
-    produce, cut = crop_meant(own, (cells["produce"], cells["cut"]), sure=sure, as_json=as_json)
-    wanted, jar = wanted_jars(text, cells["jar"], habits.shelf, hint="JARS")
-    usual_cut = cut_if_unsaid(habits, card, produce, cut)
-    cut = cut or usual_cut
-    line = {
-        "produce": produce, "cut": cut, "pack": cells["pack"] or habits.usual_pack(produce, cut),
-        "jar": jar or ("" if card else habits.usual_jar), "recipe": card,
-        "cure_hours": read_option("--cure-hours", cells["cure_hours"] or None, parse_hours),
-    }  # fmt: skip
-    return line, wanted, usual_cut
 
 
 def wanted_jars(text: str, jar: str, shelf: "Mapping[str, Jar]", hint: str) -> tuple[float, str]:

@@ -5,10 +5,10 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from jarcast.cli.asked import line_said
 from jarcast.cli.buy import wanted_jars
 from jarcast.cli.chances import check_chances
-from jarcast.cli.common import kitchen_units, packer, read_option, show, show_json
-from jarcast.cli.crops import crop_meant
+from jarcast.cli.common import kitchen_units, packer, show, show_json
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -31,33 +31,15 @@ def answer_by_the_jar(
 
     Raises JarcastError, or BadParameter for jars that are not counted.
     """
-    from jarcast.cli.cards import find_card
-    from jarcast.forecast.usual import cut_if_unsaid
     from jarcast.harvest.by_the_jar import by_the_jar
-    from jarcast.measures import parse_hours, parse_inches, parse_salt
     from jarcast.views.by_the_jar import by_the_jar_document, by_the_jar_text
     from jarcast.views.forecast import as_usual
 
     check_chances(short_chance, level)
-    recipe = said["recipe"]
-    card = None if recipe is None else find_card(recipe, work.path)
-    own = work.kitchen
-    named = said["produce"] or "", said["cut"] or ""
-    produce, cut = crop_meant(own, named, sure=as_named, as_json=as_json)
-    habits, who = own.habits, packer(work, said["person"], remember=False)
-    wanted, jar = wanted_jars(jars, said["jar"] or "", habits.shelf, hint="--jars")
-    usual_cut = cut_if_unsaid(habits, card, produce, cut)
-    cut = cut or usual_cut
-    line = {
-        "produce": produce, "cut": cut,
-        "pack": said["pack"] or ("" if card else habits.usual_pack(produce, cut)),
-        "jar": jar or ("" if card else habits.usual_jar), "recipe": card,
-        "cure_hours": read_option("--cure-hours", said["cure_hours"], parse_hours),
-        "salt_g": read_option("--salt", said["salt"], parse_salt),
-        "headspace_in": read_option("--headspace", said["headspace"], parse_inches),
-        "person": who.name,
-    }  # fmt: skip
-    found = by_the_jar(habits, line, jars=wanted, seed=seed)
+    wanted, jar = wanted_jars(jars, said["jar"] or "", work.shelf, hint="--jars")
+    line, usual_cut = line_said(work, {**said, "jar": jar or None}, sure=as_named, as_json=as_json)
+    who = packer(work, said["person"], remember=False)
+    found = by_the_jar(work.kitchen.habits, {**line, "person": who.name}, jars=wanted, seed=seed)
     ways = kitchen_units(work, units), level, short_chance
     if as_json:
         show_json(

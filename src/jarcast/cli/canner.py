@@ -4,9 +4,8 @@ from collections.abc import Mapping
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from jarcast.cli.common import tell
+from jarcast.cli.common import remember_now
 from jarcast.domain.jars import size_of
-from jarcast.errors import LedgerError
 
 if TYPE_CHECKING:
     from jarcast.app.work import Work
@@ -31,17 +30,14 @@ def kitchen_canner(work: "Work", typed: str | None, shelf: "Mapping[str, Jar]") 
     Where it cannot be remembered, that is said and the answer given all the same. Raises
     BatchError for what is no canner.
     """
-    from jarcast.harvest.plan.canner import parse_canner
+    from jarcast.harvest.plan.canner import canner_text, parse_canner
 
     if typed is None:
         known = work.settings.get(SETTING)
         return None if known is None else parse_canner(known, shelf)
     canner = parse_canner(typed, shelf)
-    to_remember(work, canner)
-    try:
-        work.remember()
-    except LedgerError as error:
-        tell(f"--canner {typed} is not remembered: {error}")
+    work.remember_with(SETTING, canner_text(canner))
+    remember_now(work, f"--canner {typed}")
     return canner
 
 
@@ -57,11 +53,3 @@ def canner_load(work: "Work", forecast: "Forecast") -> float:
         return USUAL_LOAD
     sizes = [size_of(turn.jar.key) for turn in forecast.request.turns]
     return min((canner.holds[size] for size in sizes if size in canner.holds), default=USUAL_LOAD)
-
-
-def to_remember(work: "Work", canner: "Canner") -> None:
-    """Make this the kitchen's canner from now on, with what the command writes next."""
-    from jarcast.harvest.plan.canner import canner_text
-
-    if work.settings.get(SETTING) != canner_text(canner):
-        work.remember_with(SETTING, canner_text(canner))

@@ -146,14 +146,18 @@ def kitchen_units(work: "Work", chosen: Units | None, *, later: bool = False) ->
     known = work.settings.get("units")
     if chosen is None:
         return Units(known) if known in tuple(Units) else Units.US
-    if known != chosen:
-        work.remember_with("units", chosen.value)
+    work.remember_with("units", chosen.value)
     if not later:
-        try:
-            work.remember()
-        except LedgerError as error:
-            tell(f"--units {chosen} is not remembered: {error}")
+        remember_now(work, f"--units {chosen}")
     return chosen
+
+
+def remember_now(work: "Work", what: str) -> None:
+    """Remember what was chosen; where that cannot be, it is said, and the answer given all the same."""
+    try:
+        work.remember()
+    except LedgerError as error:
+        tell(f"{what} is not remembered: {error}")
 
 
 class Packer(Struct, frozen=True):

@@ -120,15 +120,16 @@ def forecast(
           --sheet carrots.html
     """
     path = ledger_path(ledger)
+    said = {
+        "produce": produce, "cut": cut, "pack": pack, "jar": jar, "recipe": recipe,
+        "cure_hours": cure_hours, "salt": salt, "headspace": headspace, "person": person,
+    }  # fmt: skip
+    weighed = {"as_bought": as_bought, "trimmed": trimmed, "cured": cured, "cooked": cooked}
     if jars is not None:
         refuse_beside_jars({
             "--as-bought": as_bought, "--trimmed": trimmed, "--cured": cured, "--cooked": cooked,
             "--keep": keep, "--chart": chart, "--sheet": sheet, "--altitude": altitude,
         })  # fmt: skip
-        said = {
-            "produce": produce, "cut": cut, "pack": pack, "jar": jar, "recipe": recipe,
-            "cure_hours": cure_hours, "salt": salt, "headspace": headspace, "person": person,
-        }  # fmt: skip
         with work_at(ledger) as work:
             answer_by_the_jar(work, jars, said, level, short_chance, seed, units,
                               as_named=as_named, as_json=as_json)  # fmt: skip
@@ -138,10 +139,7 @@ def forecast(
     with work_at(ledger) as work:
         who = packer(work, person, remember=False)
         asked = ask(
-            work, produce=produce, cut=cut, pack=pack, jar=jar,
-            as_bought=as_bought, trimmed=trimmed, cured=cured, cooked=cooked,
-            cure_hours=cure_hours, salt=salt, headspace=headspace,
-            recipe=recipe, altitude=altitude, person=who.name, short_chance=short_chance,
+            work, said, weighed, altitude=altitude, person=who.name, short_chance=short_chance,
             level=level, keep=keep, seed=seed, units=units, as_named=as_named, as_json=as_json,
         )  # fmt: skip
         ways = (asked.units, level, short_chance)

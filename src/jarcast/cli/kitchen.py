@@ -12,7 +12,7 @@ from jarcast.cli import baskets, jars
 from jarcast.cli.altitude import SETTING as ALTITUDE
 from jarcast.cli.altitude import KeptAltitudeOption, parse_altitude, to_remember
 from jarcast.cli.canner import KIND, Kind, kitchen_canner
-from jarcast.cli.canner import to_remember as remember_canner
+from jarcast.cli.canner import SETTING as CANNER
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -26,7 +26,6 @@ from jarcast.cli.common import (
     work_at,
 )
 from jarcast.cli.last_jar import LastJar, LastJarOption
-from jarcast.cli.last_jar import to_remember as remember_last_jar
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -86,18 +85,19 @@ def _remember(
     person: str | None,
 ) -> None:
     """Remember what was typed, after all of it was read. Raises JarcastError."""
-    from jarcast.harvest.plan.canner import parse_canner
+    from jarcast.app.work import LAST_JAR
+    from jarcast.harvest.plan.canner import canner_text, parse_canner
 
     holds = None if canner is None else parse_canner(canner, work.shelf)
     moved = None if altitude is None else to_remember(work, altitude)
     if person is not None:
         packer(work, person)
     if holds is not None:
-        remember_canner(work, holds)
+        work.remember_with(CANNER, canner_text(holds))
     if kind is not None:
         work.remember_with(KIND, kind.value)
     if last_jar is not None:
-        remember_last_jar(work, last_jar)
+        work.remember_with(LAST_JAR, last_jar.value)
     work.remember()
     tell(moved or "")
 

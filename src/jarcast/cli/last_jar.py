@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from jarcast.cli.common import tell
-from jarcast.errors import LedgerError
+from jarcast.cli.common import remember_now, tell
 
 if TYPE_CHECKING:
     from jarcast.app.work import Work
@@ -43,16 +42,9 @@ _ANSWERS = {
 }
 
 
-def to_remember(work: "Work", said: LastJar) -> None:
-    """Make this what is known of the last jar, with what the command writes next."""
-    from jarcast.app.work import LAST_JAR
-
-    if work.settings.get(LAST_JAR) != said.value:
-        work.remember_with(LAST_JAR, said.value)
-
-
 def ask(work: "Work") -> None:
     """Ask of the last jar, at the terminal; who gives no answer leaves it to the batches."""
+    from jarcast.app.work import LAST_JAR
     from jarcast.views.words import wrapped
 
     tell(wrapped(_HOW))
@@ -63,8 +55,5 @@ def ask(work: "Work") -> None:
             said = _ANSWERS.get(answer)
             if said is None:
                 tell(f"'{answer[:40]}': answer yes, no or never ask.")
-    try:
-        to_remember(work, said or LastJar.LEARN)
-        work.remember()
-    except LedgerError as error:
-        tell(f"That is not remembered: {error}")
+    work.remember_with(LAST_JAR, (said or LastJar.LEARN).value)
+    remember_now(work, "That")

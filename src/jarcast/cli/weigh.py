@@ -153,7 +153,7 @@ def step_text(
     What was before is told once: by the picture, where there is one.
     ``guided``: what is missing is to be answered in the guide, and said by no option.
     """
-    from jarcast.views.counter import ANSWERS, OPTIONS, WAITS, expected_text, packing_text
+    from jarcast.views.counter import ANSWERS, OPTIONS, WAITS, expected_lines, packing_lines, paragraphs
     from jarcast.views.open_batch import known_text
     from jarcast.views.words import wrapped
 
@@ -167,11 +167,11 @@ def step_text(
     drawn = _picture(now, before, here.units)
     earlier = None if drawn else before
     if packed:
-        text = packing_text(now, earlier, here.units, check, ways=ways)
+        lines = packing_lines(now, earlier, here.units, check, ways=ways)
     else:
         load = load_of(here, now)
-        text = expected_text(now, earlier, here.units, check, ways=ways, load=load)
-    return f"{head}\n{text}{drawn}"
+        lines = expected_lines(now, earlier, here.units, check, ways=ways, load=load)
+    return f"{head}\n{paragraphs(lines)}{drawn}"
 
 
 def _unweighed(here: Desk, at: "Underway") -> "ByTheJar | None":

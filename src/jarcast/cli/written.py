@@ -39,11 +39,10 @@ def unsealed_text(batch: "Batch") -> str:
     missing = int(batch.total_jars) - batch.sealed if batch.sealed is not None else 0
     if missing <= 0:
         return ""
-    from jarcast.recipes.cautions import Situation
-    from jarcast.views.counter import caution_text
+    from jarcast.domain.rules import said
     from jarcast.views.words import wrapped
 
-    return wrapped(caution_text("unsealed", Situation(recipe=None, unsealed=missing)))
+    return wrapped(said("unsealed"))
 
 
 def brine_made_text(batch: "Batch") -> str:
@@ -119,13 +118,10 @@ def untested_text(
 
 def part_jar_text(batch: "Batch") -> str:
     """What to do with a part-full jar, where one was filled."""
-    from jarcast.recipes.cautions import Situation
-    from jarcast.views.counter import caution_text
+    from jarcast.domain.rules import said
     from jarcast.views.words import wrapped
 
-    if all(count == int(count) for count in batch.jars):
-        return ""
-    return wrapped(caution_text("part jar", Situation(recipe=None, part_jar=True)))
+    return "" if all(count == int(count) for count in batch.jars) else wrapped(said("part jar"))
 
 
 def unusual_in(own: "Kitchen", names: Collection[str]) -> "list[tuple[str, Flag]]":

@@ -7,7 +7,6 @@ Values that contradict one another are taken in: see ``contradictions``.
 import datetime as dt
 import math
 from collections.abc import Callable, Mapping
-from functools import lru_cache
 from itertools import chain, count
 from numbers import Real
 from operator import attrgetter
@@ -169,20 +168,13 @@ def text_problem(text: str) -> str | None:
 _NOT_KEPT = "holds a character that cannot be stored; type it again"
 _texts_of = attrgetter(*TEXTS)
 _numbers_of = attrgetter(*NUMBERS)
-_of_all = attrgetter("date", "jar", "jars", *TEXTS, *NUMBERS)
-_NUMBER_KINDS = {float, int, type(None)}  # at most; there are others, such as numpy's
 _MOST_OF_NUMBERS = tuple(FIELD_OF[column].most for column in NUMBERS)
 _MOST_JARS = FIELD_OF["jars"].most
 
 
 def impossible(batch: Batch) -> dict[str, str]:
     """Single values that cannot be, as column -> why; empty for a batch that can be taken."""
-    usual = (
-        _usual(tuple(map(type, _of_all(batch))))
-        and {str}.issuperset(map(type, batch.jar))
-        and _NUMBER_KINDS.issuperset(map(type, batch.jars))
-    )
-    if not usual and (problems := _of_wrong_kind(batch)):
+    if problems := _of_wrong_kind(batch):
         return problems
     problems = {
         column: "is empty; every batch needs one"
@@ -199,17 +191,6 @@ def impossible(batch: Batch) -> dict[str, str]:
     if why := _jars_problem(batch):
         problems["jars"] = why
     return problems
-
-
-@lru_cache(64)  # a ledger has few of them
-def _usual(kinds: tuple[type, ...]) -> bool:
-    """Whether the values of a batch are of the usual kinds: the date, jar, jars, texts, numbers."""
-    texts, numbers = kinds[3 : 3 + len(TEXTS)], kinds[3 + len(TEXTS) :]
-    return (
-        kinds[:3] == (dt.date, tuple, tuple)
-        and {str}.issuperset(texts)
-        and _NUMBER_KINDS.issuperset(numbers)
-    )
 
 
 def _of_wrong_kind(batch: Batch) -> dict[str, str]:

@@ -1,14 +1,12 @@
 """Files that appear whole or not at all, and never in the place of a ledger."""
 
 import errno
-import io
 import os
-import tempfile
 import time
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import BinaryIO, TextIO
+from typing import BinaryIO
 
 from jarcast.errors import JarcastError
 
@@ -19,24 +17,25 @@ _READER_SECONDS = 2.0
 _SIDE_NAMES = ("-wal", "-shm", "-journal")
 
 
-def write_whole(path: Path, fill: Callable[[BinaryIO], object], such_as: str = "") -> None:
-    """Write the file that ``fill`` writes, readable by its owner only.
+def write_whole(path: Path, content: str | bytes, such_as: str = "") -> None:
+    """Write a file, readable by its owner only; text in UTF-8, its line ends as they are.
 
     ``such_as`` is a name to propose where ``path`` is a folder. Raises JarcastError if it cannot be
     written, is read-only, or is a ledger or another database; a file that was there is then as it
     was.
     """
+    content = content.encode() if isinstance(content, str) else content
     try:
         if path.is_dir():
             proposed = f", such as {path / such_as}" if such_as else ""
             raise JarcastError(f"{path} is a folder; name a file in it{proposed}")
         if path.exists() and not path.is_file():  # a pipe or a terminal: nothing to replace
             with _open_pipe(path) as stream:
-                fill(stream)
+                stream.write(content)
         else:
             refuse_database(path)
             _refuse_read_only(path)
-            _replace(Path(os.path.realpath(path)), fill)  # a link stays a link
+            _replace(Path(os.path.realpath(path)), content)  # a link stays a link
     except OSError as error:
         reason = error.strerror or str(error)
         raise JarcastError(f"{path} cannot be written: {reason}; nothing was changed") from error
@@ -44,17 +43,6 @@ def write_whole(path: Path, fill: Callable[[BinaryIO], object], such_as: str = "
         if "\0" not in str(path):
             raise
         raise JarcastError(f"{str(path)!r} cannot be the name of a file") from error
-
-
-def write_whole_text(path: Path, fill: Callable[[TextIO], object], such_as: str = "") -> None:
-    """The same for text in UTF-8, its line ends as they are written."""
-
-    def encoded(stream: BinaryIO) -> None:
-        text = io.TextIOWrapper(stream, encoding="utf-8", newline="")
-        fill(text)
-        text.detach()  # flushed, and the stream left open
-
-    write_whole(path, encoded, such_as)
 
 
 def refuse_database(path: Path) -> None:
@@ -109,22 +97,39 @@ def _open_pipe(path: Path) -> BinaryIO:
     return os.fdopen(handle, "wb")
 
 
-def _replace(path: Path, fill: Callable[[BinaryIO], object]) -> None:
+def _replace(path: Path, content: bytes) -> None:
     """Write beside the file, wait for the disk, and only then put it in the file's place."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:50]}.", suffix=".part")
+    with made_in(path.parent, f".{path.name[:50]}.") as new:
+        new.write_bytes(content)
+        to_disk(new)
+        new.replace(path)
+    names_to_disk(path.parent)
+
+
+@contextmanager
+def made_in(folder: Path, prefix: str = "") -> Iterator[Path]:
+    """A new file, its owner's alone, which is gone again unless it is given another name."""
+    import tempfile
+
+    handle, name = tempfile.mkstemp(dir=folder, prefix=prefix, suffix=".part")
+    os.close(handle)
     try:
-        with os.fdopen(handle, "wb") as stream:
-            fill(stream)
-            stream.flush()
-            os.fsync(stream.fileno())
-        Path(name).replace(path)
-    except BaseException:
+        yield Path(name)
+    finally:
         with suppress(OSError):
             Path(name).unlink()
-        raise
-    with suppress(OSError):  # not every system lets a folder be opened
-        folder = os.open(path.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
+
+
+def to_disk(path: Path) -> None:
+    """Wait until a file, or the names in a folder, are on the disk."""
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def names_to_disk(folder: Path) -> None:
+    """The same of the names in a folder, where the system lets one be opened."""
+    with suppress(OSError):
+        to_disk(folder)

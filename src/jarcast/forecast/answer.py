@@ -155,9 +155,10 @@ class Forecast(Struct, frozen=True):
         """
         if self.recipe is None or self.why_no_floor:
             return None
-        from jarcast.forecast.floor import least_ml
+        from jarcast.forecast.floor import weights
+        from jarcast.recipes import brine_floor_ml
 
-        return least_ml(self.recipe, self.request, self.start_g)
+        return brine_floor_ml(self.recipe, **weights(self.request, self.start_g))
 
     @property
     def why_no_floor(self) -> str:
@@ -166,9 +167,10 @@ class Forecast(Struct, frozen=True):
             return "floor not known: no recipe is named"
         if not self.has_brine and not self.recipe.own_liquid:
             return "no floor: it makes its own brine"
-        from jarcast.forecast.floor import why_none
+        from jarcast.forecast.floor import weights
+        from jarcast.recipes import why_no_floor
 
-        return why_none(self.recipe, self.request, self.start_g)
+        return why_no_floor(self.recipe, **weights(self.request, self.start_g))
 
     @property
     def floor_at_least(self) -> str:
@@ -178,9 +180,11 @@ class Forecast(Struct, frozen=True):
         """
         if self.recipe is None or self.why_no_floor:
             return ""
-        from jarcast.forecast.floor import later_stage
+        from jarcast.forecast.floor import weights
+        from jarcast.recipes import card_stage, floor_stage
 
-        return later_stage(self.recipe, self.request, self.start_g)
+        stage = floor_stage(self.recipe, **weights(self.request, self.start_g))
+        return "" if stage == card_stage(self.recipe) else stage.removesuffix("_g")
 
     @property
     def so_far(self) -> SoFar | None:

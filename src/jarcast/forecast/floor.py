@@ -13,30 +13,10 @@ from jarcast.recipes import (
     FLOOR_NAMES,
     Recipe,
     basis_column,
-    brine_floor_ml,
-    card_stage,
-    floor_stage,
-    why_no_floor,
 )
 
 
-def least_ml(recipe: Recipe, request: Request, start_g: Outcome) -> float | None:
-    """The floor in ml; None where it is not known."""
-    return brine_floor_ml(recipe, **_weights(request, start_g))
-
-
-def why_none(recipe: Recipe, request: Request, start_g: Outcome) -> str:
-    """Why the floor is not known, in words; '' where it is."""
-    return why_no_floor(recipe, **_weights(request, start_g))
-
-
-def later_stage(recipe: Recipe, request: Request, start_g: Outcome) -> str:
-    """The stage a known floor goes by where that is later than the card's; '' where it is not."""
-    stage = floor_stage(recipe, **_weights(request, start_g))
-    return "" if stage == card_stage(recipe) else stage.removesuffix("_g")
-
-
-def _weights(request: Request, start_g: Outcome) -> dict[str, float | None]:
+def weights(request: Request, start_g: Outcome) -> dict[str, float | None]:
     """Weights in g by the stages a floor may go by; of one told as a range its upper end."""
     weights = {FLOOR_NAMES[stage]: getattr(request, stage) for stage in (AS_BOUGHT, TRIMMED)}
     told = start_g.quantile(0.9) if request.grams_sd else request.grams

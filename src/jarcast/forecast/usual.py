@@ -12,12 +12,16 @@ def cut_if_unsaid(habits: Habits, recipe: Recipe | None, produce: str, cut: str)
     return habits.usual_cut(produce or ("" if recipe is None else recipe.produce))
 
 
-def usual_choices(habits: Habits, recipe: Recipe, cut: str) -> tuple[str, str]:
+def usual_choices(
+    habits: Habits, recipe: Recipe | None, produce: str, cut: str
+) -> tuple[str, str]:
     """Pack and jar of this person's habit where the card allows them; '' leaves it to the card."""
+    jar = habits.usual_jar
+    if recipe is None:
+        return habits.usual_pack(produce, cut), jar
     pack = habits.usual_pack(recipe.produce, cut or recipe.cut)
     if recipe.safety is not None and pack not in packs_of(recipe):
         pack = ""
-    jar = habits.usual_jar
     if recipe.safety is not None and size_of(jar) not in recipe.safety.jars:
         jar = ""
     return pack, jar

@@ -200,25 +200,23 @@ def draw_noise(
     return mirrored(sd * rng.standard_normal(sd.size), drawn_from.draws)
 
 
-def person_change(learned: Learned, link: Link, since: int) -> tuple[float, float]:
-    """Mean and sd of the change of a link's person effect since batch number ``since``.
+def person_change(learned: Learned, link: Link, since: int) -> list[tuple[float, float, float]]:
+    """Weight, mean and sd of the change of a link's person effect since batch number ``since``.
 
-    On the link's scale, over all components; without a walk the change is exactly 0.
+    On the link's scale, component by component; without a walk the change is exactly 0.
     """
     block = learned.block(link)
     before = walk_loads(block.segments, np.array([float(since)]))[0]
     size = getattr(learned.beliefs.people, link.value).between_people
-    means, squares = [0.0], [0.0]
+    found = []
     for component in block.components:
-        if link not in component.walking or not component.walk.size:
-            continue
-        start = len(block.effects) + component.walking.index(link) * component.walk.size
-        step = component.walk[-1] / math.sqrt(block.segments[-1])
-        moved = size * (component.walk - step * before)
-        part = slice(start, start + component.walk.size)
-        mean = float(moved @ component.mean[part])
-        root = moved @ component.root[part]
-        means.append(component.weight * mean)
-        squares.append(component.weight * (mean**2 + float(root @ root)))
-    mean = math.fsum(means)
-    return mean, math.sqrt(max(math.fsum(squares) - mean**2, 0.0))
+        mean = sd = 0.0
+        if link in component.walking and component.walk.size:
+            start = len(block.effects) + component.walking.index(link) * component.walk.size
+            step = component.walk[-1] / math.sqrt(block.segments[-1])
+            moved = size * (component.walk - step * before)
+            part = slice(start, start + component.walk.size)
+            root = moved @ component.root[part]
+            mean, sd = float(moved @ component.mean[part]), math.sqrt(float(root @ root))
+        found.append((component.weight, mean, sd))
+    return found

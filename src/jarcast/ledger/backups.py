@@ -14,10 +14,11 @@ from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
-from msgspec import Struct
 
+from jarcast.domain.copies import Copy
 from jarcast.errors import LedgerError
 from jarcast.files.reading import private_folder
+from jarcast.files.whole import made_in, names_to_disk, to_disk
 from jarcast.ledger.schema import APPLICATION_ID, SCHEMA, version_of
 from jarcast.ledger.soundness import problem_of
 
@@ -27,30 +28,6 @@ SUFFIX = ".sqlite3"
 _NAME = rf"(\d{{4}}-\d\d-\d\d-\d{{6}})-(daily|set-aside|before-schema-\d+)(?:-(\d+))?{SUFFIX}"
 _STAMP = "%Y-%m-%d-%H%M%S"
 _BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
-
-
-class Copy(Struct, frozen=True):
-    """One copy: when it was made (local time), and why.
-
-    ``batches`` is how many stand in it, None where that cannot be read; ``problem`` why it cannot
-    be restored, '' for a sound one.
-    """
-
-    path: Path
-    made: dt.datetime
-    why: str
-    batches: int | None
-    problem: str
-
-    @property
-    def name(self) -> str:
-        """What the user calls it by."""
-        return self.path.name.removesuffix(SUFFIX)
-
-    @property
-    def sound(self) -> bool:
-        """Whether it can be restored."""
-        return not self.problem
 
 
 def folder_of(ledger: Path) -> Path:
@@ -172,34 +149,16 @@ def make_copy(ledger: Path, why: str, *, check: bool = True) -> Path:
 
 def put(folder: Path, why: str, fill: Callable[[Path], None]) -> Path:
     """A new file in the folder of copies, filled by ``fill``; there whole or not at all."""
-    import tempfile
-
     private_folder(folder)
     for left in folder.glob("*.part"):  # by a process that was killed
         left.unlink()
-    handle, name = tempfile.mkstemp(dir=folder, suffix=".part")  # its owner's alone
-    os.close(handle)
-    try:
-        fill(Path(name))
-        to_disk(Path(name))
+    with made_in(folder) as new:
+        fill(new)
+        to_disk(new)
         target = free_name(folder, why)
-        Path(name).replace(target)
-    except BaseException:
-        with suppress(OSError):
-            Path(name).unlink()
-        raise
-    with suppress(OSError):  # not every system lets a folder be opened
-        to_disk(folder)
+        new.replace(target)
+    names_to_disk(folder)
     return target
-
-
-def to_disk(path: Path) -> None:
-    """Wait until a file, or the names in a folder, are on the disk."""
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def _copy_pages(ledger: Path, target: Path) -> None:

@@ -8,13 +8,13 @@ damaged and no process has it open, the copy takes its place by a rename.
 import os
 import shutil
 import sqlite3
-import tempfile
-from contextlib import closing, suppress
+from contextlib import closing
 from pathlib import Path
 
 from msgspec import Struct
 
 from jarcast.errors import LedgerError, cut_short
+from jarcast.files.whole import made_in, names_to_disk, to_disk
 from jarcast.files.written import STANDS_IN
 from jarcast.ledger.backups import (
     SET_ASIDE,
@@ -26,7 +26,6 @@ from jarcast.ledger.backups import (
     make_copy,
     not_busy,
     put,
-    to_disk,
 )
 from jarcast.ledger.plain_words import in_plain_words
 from jarcast.ledger.schema import APPLICATION_ID, has_its_tables
@@ -160,12 +159,10 @@ def _put_in_place(ledger: Path, copy: Copy) -> Path | None:
                 base = kept or free_name(folder, SET_ASIDE)
                 _copied(beside, base.with_name(base.name + side))
             beside.unlink()
-    handle, name = tempfile.mkstemp(dir=folder, suffix=".part")
-    os.close(handle)
-    _copied(copy.path, Path(name))
-    Path(name).replace(real)
-    with suppress(OSError):  # not every system lets a folder be opened
-        to_disk(real.parent)
+    with made_in(folder) as new:
+        _copied(copy.path, new)
+        new.replace(real)
+    names_to_disk(real.parent)
     return kept
 
 

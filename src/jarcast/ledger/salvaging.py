@@ -14,12 +14,12 @@ from contextlib import closing, suppress
 from pathlib import Path
 from typing import Any
 
-from msgspec import Struct
 
+from jarcast.domain.copies import Salvaged
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import LedgerError
 from jarcast.files.reading import private_folder
-from jarcast.ledger.backups import to_disk
+from jarcast.files.whole import names_to_disk
 from jarcast.ledger.connection import open_to_write
 from jarcast.ledger.digests import changes
 from jarcast.ledger.plain_words import in_plain_words
@@ -48,14 +48,6 @@ _REFERS = {"action_id": "action", "batch_id": "batch", "undoes": "action"}
 _KINDS: dict[str, type] = {"TEXT": str, "REAL": float, "INTEGER": int}
 _LEAST_BYTES = 8  # of a row in the file
 _ERRORS = (sqlite3.Error, UnicodeDecodeError)
-
-
-class Salvaged(Struct, frozen=True):
-    """The new ledger, how many batches stand in it, and a line for each thing that is missing."""
-
-    path: Path
-    batches: int
-    missing: tuple[str, ...]
 
 
 def salvage(ledger: Path, to: Path) -> Salvaged:
@@ -87,8 +79,7 @@ def salvage(ledger: Path, to: Path) -> Salvaged:
             new = Path(name) / to.name
             count = _write(new, found)
             new.rename(to)
-        with suppress(OSError):  # not every system lets a folder be opened
-            to_disk(to.parent)
+        names_to_disk(to.parent)
     return Salvaged(to, count, tuple(missing))
 
 

@@ -42,10 +42,10 @@ class Situation(Struct, frozen=True, kw_only=True):
 
     ``produce`` as it was named, where no recipe is; ``part_jar``: the last jar will not be full;
     ``whole_jars``: only whole ones are filled; ``short``: the brine will not do or has not done;
-    ``carried_brine``: brine that has touched produce is at hand; ``kept_brine``: clean brine of an
-    earlier batch is; ``unsealed``: jars that did not seal; ``salt_share``: salt over trimmed weight
-    of a ferment; ``times``: how many times the printed batch is made; ``steam``: the kitchen's
-    canner is an atmospheric steam canner; ``whole_list``: all that holds for the card is asked for.
+    ``carried_brine``: brine that has touched produce is at hand; ``salt_share``: salt over trimmed
+    weight of a ferment; ``times``: how many times the printed batch is made; ``steam``: the
+    kitchen's canner is an atmospheric steam canner; ``whole_list``: all that holds for the card is
+    asked for.
     """
 
     recipe: Recipe | None
@@ -57,8 +57,6 @@ class Situation(Struct, frozen=True, kw_only=True):
     whole_jars: bool = False
     short: bool = False
     carried_brine: bool = False
-    kept_brine: bool = False
-    unsealed: float = 0
     salt_share: float | None = None
     times: float = 1.0
     steam: bool = False
@@ -109,8 +107,6 @@ def _circumstances(at: Situation) -> _Found:
         ("whole jars", at.whole_jars),
         ("short of brine", at.short),
         ("used brine", at.carried_brine),
-        ("kept brine", at.kept_brine),
-        ("unsealed", at.unsealed > 0),
     ):
         if applies:
             yield when, {}

@@ -4,7 +4,6 @@ import contextlib
 import difflib
 import os
 import re
-import tempfile
 import unicodedata
 from collections.abc import Mapping
 from functools import cache
@@ -16,6 +15,7 @@ from msgspec import Struct
 from jarcast.errors import RecipeError, cut_short
 from jarcast.files.reading import private_folder, read_file
 from jarcast.files.shipped import shipped
+from jarcast.files.whole import made_in, to_disk
 from jarcast.recipes.card import Recipe
 from jarcast.recipes.parsing import MOST_BYTES, load_card
 
@@ -242,16 +242,10 @@ def _write_new(target: Path, content: bytes) -> bool:
     Asking first whether it is there would let two cards added at once overwrite one another.
     """
     private_folder(target.parent)
-    handle, name = tempfile.mkstemp(dir=target.parent, suffix=".part")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        return _put_in_place(Path(name), target)
-    finally:
-        with contextlib.suppress(OSError):
-            Path(name).unlink()
+    with made_in(target.parent) as new:
+        new.write_bytes(content)
+        to_disk(new)
+        return _put_in_place(new, target)
 
 
 def _put_in_place(whole: Path, target: Path) -> bool:

@@ -3,6 +3,7 @@
 import datetime as dt
 import math
 from collections.abc import Sequence
+from statistics import NormalDist
 
 import numpy as np
 from msgspec import Struct
@@ -248,23 +249,18 @@ class _Change:
     """
 
     def __init__(self, learned: Learned, link: Link, number: int) -> None:
-        block = learned.block(link)
-        self.parts = []
-        for component in block.components:
-            alone = replace(block, components=(replace(component, weight=1.0),))
-            moved = person_change(replace(learned, blocks=(alone,)), link, number)
-            self.parts.append((component.weight, *moved))
+        self.parts = person_change(learned, link, number)
 
     def _below(self, change: float) -> float:
         return math.fsum(
-            weight * (_normal((change - mean) / sd) if sd > 0.0 else float(change >= mean))
+            weight * (NormalDist().cdf((change - mean) / sd) if sd > 0.0 else float(change >= mean))
             for weight, mean, sd in self.parts
         )
 
     @property
     def sure(self) -> float:
         """Chance that it moved the way it is likelier to have moved; not at all is neither."""
-        up = math.fsum(weight * _normal(mean / sd) for weight, mean, sd in self.parts if sd > 0.0)
+        up = math.fsum(weight * NormalDist().cdf(mean / sd) for weight, mean, sd in self.parts if sd > 0.0)
         moving = math.fsum(weight for weight, _, sd in self.parts if sd > 0.0)
         return max(up, moving - up)
 
@@ -276,8 +272,3 @@ class _Change:
             middle = 0.5 * (low + high)
             low, high = (middle, high) if self._below(middle) < p else (low, middle)
         return 0.5 * (low + high)
-
-
-def _normal(z: float) -> float:
-    """The standard normal's distribution function."""
-    return 0.5 * math.erfc(-z / math.sqrt(2.0))

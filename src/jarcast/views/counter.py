@@ -70,21 +70,6 @@ OPTIONS = Ways("add --brine-made", 'note it with --more-brine "{amount}"')
 ANSWERS = Ways("answer it under 'Brine made'", "say {amount} when asked for another pot of brine")
 
 
-def expected_text(
-    now: Forecast,
-    before: Forecast | None,
-    units: Units,
-    packing: PackCheck | None = None,
-    *,
-    cautions: bool = True,
-    ways: Ways = OPTIONS,
-    load: float = USUAL_LOAD,
-) -> str:
-    """``expected_lines``, wrapped for a terminal."""
-    said = expected_lines(now, before, units, packing, cautions=cautions, ways=ways, load=load)
-    return _text(said)
-
-
 def expected_lines(
     now: Forecast,
     before: Forecast | None,
@@ -110,18 +95,6 @@ def expected_lines(
     return [*lines, *(_recipe_says(now, packing, units) if cautions else [])]
 
 
-def packing_text(
-    now: Forecast,
-    before: Forecast | None,
-    units: Units,
-    packing: PackCheck | None = None,
-    *,
-    ways: Ways = OPTIONS,
-) -> str:
-    """``packing_lines``, wrapped for a terminal."""
-    return _text(packing_lines(now, before, units, packing, ways=ways))
-
-
 def packing_lines(
     now: Forecast,
     before: Forecast | None,
@@ -141,7 +114,7 @@ def packing_lines(
     return [*lines, *_whole_jars(now), *_recipe_says(now, packing, units)]
 
 
-def _text(lines: Sequence[str]) -> str:
+def paragraphs(lines: Sequence[str]) -> str:
     """Paragraphs, wrapped; a formula's lines are left as they are."""
     return "\n".join(line if line.startswith("  ") else wrapped(line) for line in lines if line)
 
@@ -278,17 +251,6 @@ def _tighter(now: Forecast) -> list[str]:
     return [NO_TIGHTER if now.fewer_than_printed is False else TIGHTER]
 
 
-def short_of_brine_text() -> str:
-    """What to do where the brine will not do, with its source."""
-    return caution_text(SHORT_RULE, Situation(recipe=None, short=True))
-
-
-def caution_text(key: str, at: Situation) -> str:
-    """One caution with its source, where it applies; '' where it does not."""
-    found = [caution for caution in cautions_for(at) if caution.key == key]
-    return "".join(f"{caution.text} ({caution.source})" for caution in found)
-
-
 def _recipe_says(now: Forecast, packing: PackCheck | None, units: Units) -> list[str]:
     """What the recipe, or its absence, adds to an order of brine."""
     if now.recipe is None:
@@ -312,7 +274,7 @@ def begun_text(at: Underway, taken: Mapping[str, str], last: Batch | None) -> st
         lines.append(
             f"As last time ({last.date}): {said}. To change one, use the option of that name."
         )
-    return _text(lines)
+    return paragraphs(lines)
 
 
 def no_card_text(has_brine: bool, produce: str) -> str:

@@ -5,12 +5,13 @@ from typing import Any
 
 from jarcast.app.open_batch import Underway
 from jarcast.domain.packing import SoFar
+from jarcast.domain.rules import said as rule_said
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.pots import USUAL_LOAD
 from jarcast.measures import Units
 from jarcast.recipes import PackCheck
 from jarcast.views.batches import batch_document
-from jarcast.views.counter import short_of_brine_text
+from jarcast.views.counter import SHORT_RULE
 from jarcast.views.forecast import forecast_document, outcome_document
 
 _LEVEL = 0.8
@@ -89,5 +90,5 @@ def to_come_document(now: Forecast, units: Units) -> dict[str, Any]:
         "runs_out": now.runs_out,
         "brine_to_make_ml": now.brine_to_make(_SHORT, units) if now.has_brine else 0.0,
         "jars_hold_less_than_recipe": now.jars_hold_less(_SHORT),
-        "caution": short_of_brine_text() if now.has_brine else "",
+        "caution": rule_said(SHORT_RULE) if now.has_brine else "",
     }

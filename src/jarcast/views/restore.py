@@ -3,49 +3,10 @@
 import datetime as dt
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
+from jarcast.domain.copies import Copy, Salvaged
 from jarcast.views.words import counted, lined_up, shortened, wrapped
-
-
-class Copy(Protocol):
-    """What is shown of a copy; ``problem`` is '' for a sound one."""
-
-    @property
-    def name(self) -> str:
-        """What the user calls it by."""
-
-    @property
-    def made(self) -> dt.datetime:
-        """When, in local time."""
-
-    @property
-    def why(self) -> str:
-        """Why it was made, as a key."""
-
-    @property
-    def batches(self) -> int | None:
-        """How many batches stand in it, None where that cannot be read."""
-
-    @property
-    def problem(self) -> str:
-        """Why it cannot be brought back."""
-
-
-class Salvaged(Protocol):
-    """What is shown of a ledger that was saved from a damaged one."""
-
-    @property
-    def path(self) -> Path:
-        """The new ledger."""
-
-    @property
-    def batches(self) -> int:
-        """How many batches stand in it."""
-
-    @property
-    def missing(self) -> tuple[str, ...]:
-        """What is not in it, or may have changed, a line each."""
 
 
 def copies_text(ledger: Path, folder: Path, found: Sequence[Copy]) -> str:

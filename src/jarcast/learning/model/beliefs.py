@@ -5,7 +5,7 @@ the published centre in an average person's kitchen, on the scale of its link.
 """
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -177,15 +177,19 @@ def load_beliefs(path: Path) -> Beliefs:
 
 @cache
 def starting_beliefs() -> Beliefs:
-    """The beliefs that come with jarcast.
-
-    A forecast needs only a few of their five hundred rows, so a row becomes a belief when it is
-    first asked for. A test holds all of them to what ``load_beliefs`` makes of the file.
-    """
+    """The beliefs that come with jarcast; a test holds them to what ``load_beliefs`` makes."""
     file = shipped("models", "starting-beliefs.json")
     held = decode(file.read_bytes(), type=_Shipped)
     few = beliefs_from({**asdict(held), "crops": []}, file.name)
-    return replace(few, crops=_OnDemand(held.crops))
+    crops = {
+        key: CropBelief(
+            *key, row.trim_yield, row.cure_keep, row.cook_keep, row.density, row.tissue,
+            _CURED[row.cured], _known(key), row.unprinted,
+        )
+        for row in held.crops
+        for key in [(row.produce, row.cut, row.pack)]
+    }  # fmt: skip
+    return replace(few, crops=ReadOnly(crops))
 
 
 class _Row(Struct):
@@ -209,29 +213,6 @@ class _Shipped(Struct):
     people: dict[str, Any]
     anything: dict[str, Any]
     crops: list[_Row]
-
-
-class _OnDemand(Mapping[Key, CropBelief]):
-    """Beliefs by crop, each made from its row the first time it is asked for."""
-
-    def __init__(self, rows: Iterable[_Row]) -> None:
-        self._rows = {(row.produce, row.cut, row.pack): row for row in rows}
-        self._made: dict[Key, CropBelief] = {}
-
-    def __getitem__(self, key: Key) -> CropBelief:
-        if key not in self._made:
-            row = self._rows[key]
-            self._made[key] = CropBelief(
-                *key, row.trim_yield, row.cure_keep, row.cook_keep, row.density, row.tissue,
-                _CURED[row.cured], _known(key), row.unprinted,
-            )  # fmt: skip
-        return self._made[key]
-
-    def __iter__(self) -> Iterator[Key]:
-        return iter(self._rows)
-
-    def __len__(self) -> int:
-        return len(self._rows)
 
 
 def _known(key: Key) -> str:
