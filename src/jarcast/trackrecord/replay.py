@@ -1,18 +1,21 @@
 """Replaying a history one step ahead, never looking forward.
 
 Each batch is forecast from each weight that was recorded for it, by what was known when it was
-entered: the batches of earlier dates, each in the version that stood then. Whatever is entered
-later, a batch, a correction or a withdrawal, changes no forecast here; a batch that is withdrawn
-is itself forecast no more. The starting beliefs and the way of
-learning are the present ones.
+entered: the batches of earlier dates, each in the version that stood then; in a long record but for
+the latest few, so that batches that follow one another can share what is learned. Whatever is
+entered later, a batch, a correction or a withdrawal, changes no forecast here; a batch that is
+withdrawn is itself forecast no more. The starting beliefs and the way of learning are the present
+ones.
 """
 
 import datetime as dt
 import math
 import warnings
+from collections import Counter
 from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
 from itertools import groupby
+from operator import attrgetter
 from typing import Any
 
 from msgspec import Struct
@@ -24,6 +27,7 @@ from jarcast.domain.said_weight import in_between
 from jarcast.domain.stages import STAGE_COLUMNS, is_cooked
 from jarcast.errors import ForecastError, JarcastError
 from jarcast.forecast.habits import Habits, habits_from
+from jarcast.learning.latest import crop_key
 from jarcast.learning.model.beliefs import Beliefs
 from jarcast.trackrecord.average import Average, Earlier, OwnRatios
 from jarcast.trackrecord.stored import StoredForecast, stored_from
@@ -32,6 +36,10 @@ from jarcast.trackrecord.stored import StoredForecast, stored_from
 DRAWS = 2048
 LONG = 60  # batches from which on several cores are quicker, their start included
 _CHUNK = 8  # batches handed to a core at a time
+# Of a record of so many batches some may wait before it is learned again: one in so many of all,
+# and of each crop. Scores move by less than a hundredth; see docs/explanation/scale.md.
+MANY = 200
+_OF_ALL, _OF_A_CROP = 20, 10
 
 Tell = Callable[[int, int], None]  # called with batches done, and all
 
@@ -103,21 +111,41 @@ def replay_in_turn(
 ) -> Iterator[list[Replayed]]:
     """Forecasts of these batches one after the other, for each one from each weight it wrote down.
 
-    A weight that no forecast can be made from gives none. Batches that the very same ones went
-    before, as those of one day in one import, are forecast from habits that are learned once.
+    A weight that no forecast can be made from gives none. Batches that are learned from the very
+    same ones, as those of one day in one import, are forecast from habits that are learned once.
     """
-    own, history = OwnRatios(shelf), list[Batch]()
+    own, history, seen = OwnRatios(shelf), list[Batch](), list[Batch]()
     earlier = Earlier((), own)
     habits: Habits | None = None
     for _, together in groupby(firsts, key=_moment):
         alike = list(together)
         before = known_before(record, alike[0])
-        if habits is None or before != history:
-            habits, history = habits_from(before, beliefs, shelf), before
-            earlier = Earlier(before, own)
+        if before != seen:
+            earlier, seen = Earlier(before, own), before
+        taken = learned_by_then(before)
+        if habits is None or taken != history:
+            habits, history = habits_from(taken, beliefs, shelf), taken
         for first in alike:
             stored = (forecast_again(habits, first.batch, stage) for stage in STAGE_COLUMNS)
             yield [Replayed(one, earlier.running_average(one)) for one in stored if one]
+
+
+def learned_by_then(before: Sequence[Batch]) -> list[Batch]:
+    """Of the batches before a moment, by date, those that are learned from.
+
+    All of them; of a long history all but the latest few, up to the last of the sizes at which it
+    is learned again, each a twentieth larger than the one before. None is left waiting whose crop
+    is so seldom that one batch more of it tells much.
+    """
+    by_date = sorted(before, key=attrgetter("date"))
+    if len(before) <= MANY:
+        return by_date
+    size = MANY
+    while (following := size + size // _OF_ALL) <= len(before):
+        size = following
+    learned, waiting = (Counter(map(crop_key, part)) for part in (by_date[:size], by_date[size:]))
+    seldom = any(learned[crop] < _OF_A_CROP * count for crop, count in waiting.items())
+    return by_date if seldom else by_date[:size]
 
 
 def _moment(first: Entered) -> tuple[dt.date, int]:
