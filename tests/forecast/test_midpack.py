@@ -182,6 +182,33 @@ def test_a_pot_that_fits_nothing_is_a_spill_or_a_slip_and_foretells_no_other(
     assert spilt.brine_ml.median == pytest.approx(gone + spilt.brine_to_come_ml.median, rel=0.01)
 
 
+def test_a_pot_that_lost_more_than_pots_do_is_no_lottery() -> None:
+    # Somebody who knows her jars, 253 g and 190 ml in each, pours 24 cups, and after three jars
+    # more and more of them is gone. What is to be made now must not hang on a quarter cup, or on
+    # the seed: the brine that 21 jars take, give or take, is all there is to tell.
+    rng = np.random.default_rng(3)
+    history = [
+        Batch(
+            batch=str(number), date=dt.date(2024, 8, 1) + dt.timedelta(number), produce="carrot",
+            cut="sticks", pack="raw", jar=("pint",), jars=(10.0,), cure_hours=0.0,
+            trimmed_g=round(2530.0 * rng.lognormal(0.0, 0.04)), brine_made_ml=2600.0,
+            brine_left_ml=round(rng.normal(450.0, 60.0) / 25.0) * 25.0,
+        )
+        for number in range(40)
+    ]  # fmt: skip
+    habits, cup = habits_from(history), 236.588
+    middles = []
+    for left in (17.0, 18.0, 18.5, 18.75, 19.0, 19.25, 19.5, 19.75, 20.0):
+        so_far = SoFar(3, brine_made_ml=24 * cup, pot_left_ml=left * cup)
+        made = [
+            ask(habits, so_far, trimmed_g=6100.0, draws=4096, seed=seed).brine_to_make()
+            for seed in range(4)
+        ]
+        assert max(made) - min(made) < 5.0 * cup
+        middles.append(float(np.median(made)))
+    assert max(middles) - min(middles) < 6.0 * cup
+
+
 def test_what_left_the_pot_tells_of_produce_nobody_weighed(beginner: Habits) -> None:
     # By brute force, from the draws before packing: a batch whose three jars leave about as much
     # room as left the pot, its loss so far allowed for.

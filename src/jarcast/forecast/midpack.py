@@ -29,7 +29,10 @@ from jarcast.learning.posterior import Noise
 _PART_JAR = 0.1  # sd of a part-full jar judged by eye, in jars; common practice, no source
 # The pot's loss goes along with the jars, by and large: so many jars' worth of doubt about it.
 _LOSS_EVENNESS = 4.0  # common practice, no source
-_SPILT = 0.99  # a loss that so many pots stay below; common practice, no source
+# Chance that a pot tells nothing of the jars, spilt or misread, and by how many ml it is off then,
+# by and large. Common practice, no source.
+_SPILT, _SPILT_ML = 0.02, 500.0
+_STEADY = 0.9  # a loss that so many pots stay below; common practice, no source
 _FEW = 0.02  # share of the draws that a count alone may leave
 
 
@@ -221,7 +224,7 @@ class _Seeing:
         log_prior: Array | float = 0.0,
         *,
         given_ahead: bool = False,
-    ) -> tuple[Values, Places]:
+    ) -> tuple[Values, Places, float]:
         """``given_ahead``: what lies ahead was drawn already, and stays as it is."""
         log_density = np.log(unlimited(produce_g / self.volume, self.limit))
         log_density = log_density - values.slope * self.jars.late
@@ -238,7 +241,7 @@ class _Seeing:
         if told.produce_g is not None or told.produce_left_g is not None:
             return _Found(*self.weighed(values, ready_of, told), loss_ml)
         if told.brine_ml is None and (used := told.used_ml or 0.0) > 0.0:
-            return _Found(*self.poured(values, ready_of, used, loss_ml))
+            return self.poured(values, ready_of, used, loss_ml)
         return _Found(*self.counted(values, ready_of, told.brine_ml), loss_ml)
 
     def weighed(
@@ -259,7 +262,7 @@ class _Seeing:
             return values, packed + read(told.produce_left_g or 0.0), packed
         packed = np.where(possible, packed, 1.0)
         weight = np.where(possible, -np.log(packed), -np.inf)
-        values, index = self._condition(
+        values, index, _ = self._condition(
             values, packed, SCALE_SHARE**2, weight, given_ahead=in_doubt
         )
         if told.produce_left_g is not None:
@@ -285,30 +288,42 @@ class _Seeing:
 
     def poured(
         self, values: Values, ready_of: Callable[[Values], Array], used: float, loss_ml: Array
-    ) -> tuple[Values, Array, Array, Array, Array]:
+    ) -> _Found:
         """Only what left the pot is known: less the loss, it is the room the produce leaves.
 
-        Gives the pot loss of the draws kept as well, and what of it is gone. More gone than a pot
-        loses is a spill or a slip, and tells nothing of the produce.
+        Gives the pot loss of the draws kept as well, and what of it is gone. Where it was spilt, or
+        misread, it tells nothing of the produce: in so many of the draws as that is likely, given
+        how far it is off.
         """
         ready = ready_of(values)
         filled = self._by_density(values)
         gone = share_gone(filled / np.maximum(ready, filled), self.rng)
-        spent = gone * loss_ml
+        # What goes on along with the jars; more than that is lost at once, now or later.
+        steady = np.minimum(loss_ml, np.quantile(loss_ml, _STEADY))
+        spent = gone * steady
+        counted = self._at_least(values, ready, filled)
         used_ml = used + self.weighing.pot_error() - self.weighing.pot_error()
         packed = (self.volume - (used_ml - spent)) / values.own_ml
         possible = (packed > 0.02 * self.volume) & (packed < ready)
         if possible.mean() < _FEW:  # it cannot be told from this: the count alone counts
-            found = self._at_least(values, ready, filled)
-            return *found, loss_ml, spent
+            return _Found(*counted, loss_ml, spent)
+        off = used - (self.volume - filled * values.own_ml + spent)
         packed = np.where(possible, packed, 1.0)
-        weight = np.where(possible, -np.log(packed), -np.inf)
-        conditioned, index = self._condition(values, packed, 0.0, weight, given_ahead=True)
-        if np.median(loss_ml[index]) > np.quantile(loss_ml, _SPILT):
-            found = self._at_least(values, ready, filled)
-            return *found, loss_ml, spent
-        values = conditioned.with_own(values.own_ml[index])
-        return values, ready[index], packed[index], loss_ml[index], spent[index]
+        weight = np.where(possible, -np.log(packed * values.own_ml), -np.inf)
+        told, index, likelihood = self._condition(values, packed, 0.0, weight, given_ahead=True)
+        told = told.with_own(values.own_ml[index])
+        spilt = _SPILT * float(np.exp(-np.abs(off) / _SPILT_ML).mean()) / (2.0 * _SPILT_ML)
+        chance = spilt / (spilt + (1.0 - _SPILT) * likelihood)
+        # What only a draw here and there explains, is hardly explained.
+        chance = max(chance, 1.0 - np.unique(index).size / (_FEW * index.size))
+        is_spilt = self.rng.random(off.size) < chance
+        return _Found(
+            counted[0].where(is_spilt, told),
+            np.where(is_spilt, counted[1], ready[index]),
+            np.where(is_spilt, counted[2], packed[index]),
+            np.where(is_spilt, steady, steady[index]) + loss_ml - steady,
+            np.where(is_spilt, spent, spent[index]),
+        )
 
     def counted(
         self, values: Values, ready_of: Callable[[Values], Array], brine_ml: float | None
@@ -322,7 +337,7 @@ class _Seeing:
         doubt = (self.weighing.pot_variance + (SPACE_SHARE * space) ** 2) / room**2
         own = values.own_ml
         middle = np.full(own.size, room / float(own.mean()))
-        values, _ = self._condition(values, middle, doubt + float(own.var() / own.mean() ** 2))
+        values, _, _ = self._condition(values, middle, doubt + float(own.var() / own.mean() ** 2))
         packed = room * np.exp(math.sqrt(doubt) * self.rng.standard_normal(own.size)) / own
         return self._at_least(values, ready_of(values), packed)
 
