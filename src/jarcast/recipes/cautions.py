@@ -121,7 +121,8 @@ def _circumstances(at: Situation) -> _Found:
 
 def _of_formula(safety: SafetyNumbers) -> _Found:
     if safety.least_acid_percent is not None:
-        yield "vinegar", {"acid": f"{safety.least_acid_percent:g} %"}
+        weak = safety.least_acid_percent < limit("least_vinegar_percent").point_out
+        yield "weak vinegar" if weak else "vinegar", {"acid": f"{safety.least_acid_percent:g} %"}
     kinds = dict.fromkeys(part.kind.value for part in safety.formula if part.kind.acid)
     if kinds:
         yield "acid", {"sours": " or ".join(kinds)}

@@ -26,6 +26,7 @@ _MANY, _MORE = 19, 32  # lines of formula and small print: beyond them they are 
 _LONGEST_NAME = 70
 _ASKED = {  # a caution's name, as the question that it answers
     "vinegar": "Which vinegar?",
+    "weak vinegar": "Which vinegar?",
     "no thinning": "Another brine?",
     "process": "How long?",
     "see the source": "No time given?",
