@@ -220,6 +220,42 @@ def test_one_comma_before_three_digits_is_asked_back(text: str) -> None:
     assert token.replace(",", ".").rstrip("0") in message
 
 
+@pytest.mark.parametrize(
+    ("parse", "text", "thousand", "less"),
+    [
+        (parse_weight, "1.250 g", "1250", "1.25"),
+        (parse_weight, "12.345 grams", "12345", "12.345"),
+        (parse_weight, "1 kg 1.250 g", "1250", "1.25"),
+        (parse_weight, "3.500 g + 2 kg", "3500", "3.5"),
+        (parse_volume, "2.000 ml", "2000", "2"),
+        (parse_volume, "1.500cc", "1500", "1.5"),
+        (parse_salt, "1.200 g canning salt", "1200", "1.2"),
+    ],
+)
+def test_one_point_before_three_digits_of_the_smallest_unit_is_asked_back(
+    parse: Callable[[str], float], text: str, thousand: str, less: str
+) -> None:
+    """Much of Europe writes 1.250 g for a kilogram and a quarter: CLDR, grouping of de, es, it."""
+    assert f"meant as {thousand} or as {less}?" in refusal(parse, text)
+
+
+@pytest.mark.parametrize(
+    ("parse", "text", "value"),
+    [
+        (parse_weight, "1.250 kg", 1250.0),  # nobody buys 1250 kg
+        (parse_volume, "1.500 l", 1500.0),
+        (parse_weight, "0.125 g", 0.125),  # no thousands begin with 0
+        (parse_weight, "12.34 g", 12.34),
+        (parse_weight, "1250.125 g", 1250.125),  # nor have four digits in front
+        (parse_inches, "1.500 in", 1.5),
+    ],
+)
+def test_a_point_that_cannot_part_thousands_is_a_decimal_point(
+    parse: Callable[[str], float], text: str, value: float
+) -> None:
+    assert parse(text) == pytest.approx(value, rel=1e-12)
+
+
 @pytest.mark.parametrize("space", [" ", "\u00a0", "\u2009", "\u202f"])
 def test_a_space_in_a_number_is_never_taken_for_a_sum(space: str) -> None:
     assert "two numbers side by side" in refusal(parse_weight, f"1{space}250 g")
