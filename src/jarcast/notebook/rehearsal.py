@@ -160,6 +160,9 @@ def _read_lines(file: Path, text: str, at: _Rehearsing) -> None:
     year = ""
     for dated in read_lines(text):
         place = f"{file}, line {dated.number}"
+        if dated.struck:
+            at.found.left.append((place, f"struck out: '{dated.text[:60]}'"))
+            continue
         year = year_in(dated.date or dated.text) or year
         if not dated.date:
             at.found.left.append((place, f"no date: '{dated.text[:60]}'"))
