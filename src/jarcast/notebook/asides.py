@@ -40,6 +40,11 @@ _OR_BEHIND = _words(r"^\W*(?:or|vs\.?|versus)\b")
 _ADDED = _words(r"\b(?:add(?:ed|ing|s)?|mixed in|stirred in|threw in)\b")
 _COLD = _words(r"\b(?:fridge|refrigerat\w+|icebox|freezer|froze|frozen)\b")
 _IN_BRINE = _words(r"\b(?:in|into|to|per) (?:the |my )?(?:brine|syrup|liquid)\b")
+_VESSEL = _words(
+    r"^[\s-]*(?:(?!in\b|into\b|to\b|from\b|of\b|left\b)\w+ )?"
+    r"(?:pots?|stock ?pots?|kettles?|canners?|crocks?|bowls?|jugs?|pans?|tubs?|cookers?)\b"
+)
+_TIMES = _words(r"\b(?:twice|thrice|times|double[ds]?|tripled?)\b")
 _NOT_ALL = _words(r"\b(?:not|never|but|except|fail(?:ed|s)?|none|un\w+)\b|n['\u2019]?t\b")
 
 _CROP = _words(r"\b(?:pickles?|pickled|dills?)\b")
@@ -106,7 +111,9 @@ def is_aside(told: Told, column: str) -> bool:
         return False
     if _NOT_NOW.search(words) or _BESIDE.search(told.front) or _OR_BEHIND.search(told.back):
         return True
-    if _GONE.search(words) or (column.startswith("brine") and _IN_BRINE.search(words)):
+    if _GONE.search(words) or _VESSEL.search(told.back):
+        return True
+    if column.startswith("brine") and (_IN_BRINE.search(words) or _TIMES.search(words)):
         return True
     if column in ("", "jars") and _ADDED.search(words):
         return True

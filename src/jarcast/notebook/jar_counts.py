@@ -18,7 +18,7 @@ from jarcast.notebook.roles import Told
 
 # Words beside a count that leave no doubt that the batch's jars are counted.
 _PLAIN = frozenset({
-    "a", "about", "abt", "after", "all", "also", "altogether", "an", "and", "another", "approx",
+    "a", "about", "abt", "after", "all", "also", "an", "and", "another", "approx",
     "around", "at", "batch", "bath", "big", "boiling", "bwb", "came", "can", "canned", "canning",
     "clean", "cold", "count", "did", "done", "ended", "final", "finished", "for", "from", "full",
     "gave", "get", "give", "gives", "glass", "good", "got", "had", "has", "have", "hot", "i", "in",
@@ -27,10 +27,14 @@ _PLAIN = frozenset({
     "our", "out", "pack", "packed", "pickle", "pickled", "pickles", "plus", "process", "processed",
     "put", "raw", "reg", "regular", "result", "roughly", "sealed", "sized", "sizes", "small", "so",
     "some", "standard", "tall", "the", "them", "then", "these", "this", "those", "to", "today",
-    "together", "total", "turned", "up", "us", "was", "water", "wb", "we", "went", "were", "wide",
+    "turned", "up", "us", "was", "water", "wb", "we", "went", "were", "wide",
     "with", "wm", "yield", "yielded", "yields", "dill", "dills", "dilly", "dilled", "filled",
 })  # fmt: skip
 _JOINED = re.compile(r"(?:\+|&|\b(?:and|plus|also|then|another|more))\W*$", re.IGNORECASE)
+# Words of a sum, or of the same jars told otherwise: plain where nothing else is counted.
+_AGAIN = re.compile(
+    r"\bin all\b|\ball told\b|[=~\u2248]|\b(?:about|abt|approx\w*|roughly|some)\b", re.IGNORECASE
+)
 _INSTEAD = re.compile(
     r"\b(?:no(?: wait| sorry)?|wait|sorry|oops|actually|i mean|make (?:that|it)|correction)\W*$",
     re.IGNORECASE,
@@ -95,6 +99,7 @@ def told_apart(found: Sequence[JarCount], crop: str, shelf: Mapping[str, Jar]) -
     plain = [
         one for one in found
         if not one.beyond and _plain(one, crop) and not (aside and one.aside and not one.joined)
+        and (one is found[0] or not _AGAIN.search(one.told.words))
     ]  # fmt: skip
     if not plain and len(found) == 1:
         plain = list(found)

@@ -22,6 +22,7 @@ from jarcast.notebook.roles import ROLES, Role, Told, role_of
 
 _MADE = re.compile(r"\bmade\b", re.IGNORECASE)
 _USED = re.compile(r"\bused\b", re.IGNORECASE)
+_JARS_BEHIND = re.compile(r"^[\s-]*(?:\w+ )?jars?\b", re.IGNORECASE)
 _JOINER = re.compile(r"\s*(?:[+&]|\band\b)\s*", re.IGNORECASE)
 _MORE = re.compile(r"\bmore\b|\+\W*$", re.IGNORECASE)
 _OF_JARS = re.compile(r"\b(?:ready|prepped|prepared|cleaned|topped)\b", re.IGNORECASE)
@@ -153,7 +154,7 @@ def _first_weight(at: Reading, told: Told, clause: str) -> None:
     weighed = {stage.typed for stage in STAGES} & set(at.cells)
     text = told.measure.text
     at.loose.append((produce_in(told.back) or produce_in(told.front), text, clause))
-    if weighed or re.search(r"\bjars?\b", clause, re.IGNORECASE):
+    if weighed or _JARS_BEHIND.search(told.back):  # '7 23 oz jars'
         why = f"what is {text}? Say 'bought', 'trimmed', 'drained' or 'cooked' with it"
         at.ask(clause, why)
         return

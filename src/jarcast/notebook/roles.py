@@ -96,7 +96,7 @@ LIKE = {role.column: role.kinds for role in reversed(ROLES)}
 _LEADS = re.compile(
     r"(?:\b(?:gave|give|ate|eat|opened|sold|added|adding|got|made|no|not|sorry|oops|actually|and"
     r"|i mean|make (?:that|it)|correction|(?:no )?wait|plus|then|also|used|took|threw out|tossed"
-    r"|lost|broke|(?<!left )over"
+    r"|lost|broke|(?<!left )over|about|abt|approx\.?|roughly"
     r"|minus|less|or|of which|recipe(?: (?:says?|said|makes?|yields?|calls for|is|for|was))?"
     r"|(?:loads?|batch(?:es)?|canners?|runs?|kettles?) (?:of|x|@|at))|[+=])\W*$",
     re.IGNORECASE,

@@ -62,6 +62,7 @@ _HALF_GALLON = re.compile(
 )
 _DECIMAL = r"\d{1,4}(?:\.\d{1,3})?"
 _EACH = rf"(?P<each>{_DECIMAL})[ -]?(?P<unit>{_HEAVY})"
+_CUPS = rf"(?P<each>{_DECIMAL})[ -]?(?P<unit>(?:cups?|c|gals?|gallons?)\b)"
 _NO_JARS = rf"(?!\s*(?:{_JARS}|mason\b))"  # '6 x 16 oz jars' are jars
 _BAGS = r"(?:bags?|sacks?|packs?|packages?|pkgs?|cartons?|flats?|bunches|bundles|baskets)"
 _TIMES = tuple(
@@ -71,6 +72,8 @@ _TIMES = tuple(
         rf"(?:(?<!oz)(?<!ounce)(?<!ounces){_NO_JARS}|(?= {_SACKS}))",
         rf"(?<![\d/.,]){_EACH}\s?[x\u00d7]\s?(?P<count>\d{{1,3}})\b(?![/.,]\d){_NO_JARS}",
         rf"(?<![\d/.,-])(?P<count>{_COUNT})\s{_EACH}(?= {_SACKS})",
+        rf"(?<![\d/.,])(?P<count>{_COUNT})\s?[x\u00d7]\s?{_CUPS}",
+        rf"(?<![\d/.,]){_CUPS}\s?[x\u00d7]\s?(?P<count>\d{{1,3}})\b(?![/.,]\d)",
         rf"(?<![\d/.,-])(?P<count>{_COUNT})\s{_BAGS}\s(?:of|@|at|x)\s{_EACH}(?: each)?",
         rf"(?<![\d/.,-])(?P<count>{_COUNT})\s{_BAGS},?\s{_EACH} (?:each|apiece)",
     )
