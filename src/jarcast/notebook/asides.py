@@ -17,10 +17,14 @@ def _words(text: str) -> re.Pattern[str]:
 
 _GONE = _words(
     r"\b(?:gave|give[ns]?|giving|gifted|sold|ate|eat(?:en)?|tast(?:e[ds]?|ing)|sampled?|opened"
-    r"|broken?|cracked|burst|lost|dropped|spil(?:led|t)|fail(?:ed|s)?|spoil(?:ed|t)|moldy?|threw"
-    r"|thrown|toss(?:ed)?|dump(?:ed)?|discard(?:ed)?|compost(?:ed)?|traded?|swapped|lent|loaned"
-    r"|borrowed|took|taken|donated|reprocess(?:ed)?|unsealed|short|washed|sterili[sz]ed|scalded"
-    r"|lids)\b"
+    r"|broke|lost|dropped|spil(?:led|t)|fail(?:ed|s)?|spoil(?:ed|t)|threw|thrown"
+    r"|toss(?:ed)?(?! (?:with|in)\b)|dump(?:ed)?|discard(?:ed)?|compost(?:ed)?|traded?|swapped|lent"
+    r"|loaned|borrowed|took|taken|donated)\b"
+)
+# What befalls jars, and may be said of produce: 'broken beans', 'washed okra'.
+_GONE_JARS = _words(
+    r"\b(?:fridge|refrigerat\w+|icebox|freezer|froze|frozen|broken|cracked|burst|moldy?|unsealed"
+    r"|reprocess(?:ed)?|washed|sterili[sz]ed|scalded|lids)\b"
 )
 _OF_RECIPE = _words(r"\b(?:makes?|yields?|gives|serves|fills)\b")
 _JARS_GONE = _words(r"\b(?:gave|given|giv\w+|ate|sold|gift\w*|traded|opened|broke)\b")
@@ -34,11 +38,11 @@ _NOT_NOW = _words(
     r"|\b(?:first|second|third|last|1st|2nd|3rd|another|a|canner) (?:load|run)\b"
 )
 _BESIDE = _words(
-    r"\b(?:or|no|not|minus|less|vs\.?|versus|without|fewer|actually|sorry|oops|out of)\W*$"
+    r"\b(?:or|no|not|minus|less|vs\.?|versus|without|fewer|actually|sorry|oops|out of"
+    r"|short(?: of| by)?)\W*$"
 )
-_OR_BEHIND = _words(r"^\W*(?:or|vs\.?|versus)\b")
+_OR_BEHIND = _words(r"^\W*(?:or|vs\.?|versus|short)\b")
 _ADDED = _words(r"\b(?:add(?:ed|ing|s)?|mixed in|stirred in|threw in)\b")
-_COLD = _words(r"\b(?:fridge|refrigerat\w+|icebox|freezer|froze|frozen)\b")
 _IN_BRINE = _words(r"\b(?:in|into|to|per) (?:the |my )?(?:brine|syrup|liquid)\b")
 _VESSEL = _words(
     r"^[\s-]*(?:(?!in\b|into\b|to\b|from\b|of\b|left\b)\w+ )?"
@@ -57,13 +61,19 @@ _TO_BRINE = _words(
     r"|(?:\b(?:in|to|a|the)|/) ?(?:jar|pint|pt|quart|qt|gal(?:lon)?|lit(?:er|re)|l)\b"
 )
 
-_WASTE = r"(?:waste|peelings?|peels|trimmings|scraps|culls|skins|husks|hulls|stems|cores)"
-_OFF = _words(
-    r"\b(?:peel|trim|pare|cut|core|shell|clean|top|string|skin|husk|hull|t(?:oo|a)k)\w*\s+(?:off|away)\b"
-    rf"|^\W*(?:of )?{_WASTE}\b|\b{_WASTE}\W*$"
+_WASTE = r"(?:waste|peelings?|peels|trimmings|scraps|culls)"
+_CUT_OFF = r"(?:peel|trim|par|cut|cor|shell|clean|skin|husk|hull|t(?:oo|a)k)\w*\s+(?:off|away)"
+# Not '8 lb cut off the cob', nor 'tops cut off 8 lb': these are what is kept.
+_OFF_BEHIND = _words(
+    rf"^\W*(?:was |were )?{_CUT_OFF}\b(?! (?:the )?(?:cobs?|stems?|stalks?|heads?|vines?)\b)"
+    rf"|^\W*(?:of )?{_WASTE}\b(?! (?:on|off|removed|left)\b)"
+)
+_OFF_BEFORE = _words(
+    r"(?<!ends )(?<!tops )(?<!stems )(?<!tips )(?<!roots )(?<!leaves )(?<!skins )(?<!blossoms )"
+    rf"\b{_CUT_OFF}\W*$|\b{_WASTE}\W*$"
 )
 _LESS = _words(r"\b(?:minus|less|tare|bowl|wast\w+|loss|bad ones|rotten)\b")
-_KEPT = _words(r"\b(?:left|leftover|remain\w*|saved?|kept|keep|spare|extra)\b|\bover\W*$")
+_KEPT = _words(r"\b(?:left|leftover|remain\w*|saved?|kept|keep|spare)\b|\bover\W*$")
 
 
 def is_spice(told: Told) -> bool:
@@ -86,7 +96,7 @@ def is_taken_off(told: Told) -> bool:
     """Whether a weight is what was taken off: 'peeled off 2 lb', '2 lb peelings'."""
     if WEIGHT not in told.measure.kinds:
         return False
-    return bool(_OFF.search(told.words) or _OFF.search(told.back) or _OFF.search(told.front))
+    return bool(_OFF_BEHIND.search(told.back) or _OFF_BEFORE.search(told.front))
 
 
 def salts_the_brine(clause: str) -> bool:
@@ -119,7 +129,7 @@ def is_aside(told: Told, column: str) -> bool:
         return True
     if told.measure.kinds & {WEIGHT, HELD}:
         return bool(_LESS.search(words) or (not column and _KEPT.search(words)))
-    return JARS in told.measure.kinds and bool(_COLD.search(words))
+    return JARS in told.measure.kinds and bool(_GONE_JARS.search(words))
 
 
 def of_recipe(told: Told, text: str) -> bool:

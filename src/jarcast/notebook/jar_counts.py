@@ -19,7 +19,7 @@ from jarcast.notebook.roles import Told
 # Words beside a count that leave no doubt that the batch's jars are counted.
 _PLAIN = frozenset({
     "a", "about", "abt", "after", "all", "also", "an", "and", "another", "approx",
-    "around", "at", "batch", "bath", "big", "boiling", "bwb", "came", "can", "canned", "canning",
+    "around", "at", "bath", "big", "boiling", "bwb", "came", "can", "canned", "canning",
     "clean", "cold", "count", "did", "done", "ended", "final", "finished", "for", "from", "full",
     "gave", "get", "give", "gives", "glass", "good", "got", "had", "has", "have", "hot", "i", "in",
     "into", "it", "jar", "jarred", "jars", "large", "little", "lovely", "made", "make", "makes",
@@ -83,11 +83,13 @@ class JarCount(Struct):
 class Counts(Struct):
     """The counts of a line, told apart: ``jars`` as a text, '' for none.
 
-    ``trimmed`` is a measure of cut produce. ``asked`` are counts in doubt, each with the question.
+    ``trimmed`` is a measure of cut produce, ``cut`` the words behind it. ``asked`` are counts in
+    doubt, each with the question.
     """
 
     jars: str = ""
     trimmed: str = ""
+    cut: str = ""
     taken: list[str] = []
     asked: list[tuple[JarCount, str]] = []
 
@@ -106,8 +108,7 @@ def told_apart(found: Sequence[JarCount], crop: str, shelf: Mapping[str, Jar]) -
     if len({*filter(None, (produce_in(one.told.back) for one in plain))}) > 1:
         plain = []  # '12 pints of carrots and 3 quarts of beets' are two batches
     if cut := _measured(plain, shelf):
-        counts.trimmed = cut.text
-        counts.taken.append(f"{cut.text} {cut.told.back.strip()} taken as trimmed")
+        counts.trimmed, counts.cut = cut.text, cut.told.back.strip()
         plain.remove(cut)
     counts.asked += ((one, among(one.text)) for one in found if one is not cut and one not in plain)
     _add_up(plain, counts, shelf)

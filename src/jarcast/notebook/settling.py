@@ -2,15 +2,17 @@
 
 import re
 
-from jarcast.domain.names import produce_key
+from jarcast.domain.names import plain_words, produce_key
 from jarcast.errors import MeasureError
 from jarcast.measures import parse_weight
 from jarcast.notebook.asides import salts_produce
+from jarcast.notebook.crop_name import FILLERS
 from jarcast.notebook.jar_counts import told_apart
 from jarcast.notebook.pieces import JARS, VOLUME, as_jars
 from jarcast.notebook.reading import Reading
 
 _BRINE = re.compile(r"\b(?:brine|syrup|pickling liquid)\b", re.IGNORECASE)
+_OF_MADE = FILLERS | {"again", "another", "fresh", "more", "new"}
 _MADE_AFTER = re.compile(
     r"\b(?:ran out|used|gone|left)\b.*\b(?:made|make|making|mixed|heated)\b.*\b(?:more|another)\b"
     r"|\b(?:ran out|used|gone|left)\b.*\b(?:more|another)\b.*\b(?:brine|made)\b",
@@ -38,8 +40,7 @@ def _settle_jars(at: Reading, crop: str) -> None:
         at.ask(counts.trimmed, f"what is {counts.trimmed}? Say 'jars' or 'trimmed' with it")
     elif counts.trimmed:
         at.cells["trimmed"] = counts.trimmed
-        at.taken += counts.taken
-        counts.taken.clear()
+        at.taken.append(f"{counts.trimmed} {counts.cut} taken as trimmed")
     at.taken += counts.taken
     for one, why in counts.asked:
         at.ask(one.clause, why)
@@ -55,6 +56,8 @@ def _settle_made(at: Reading) -> None:
         column = "brine_made"
         if JARS in measure.kinds and "jars" not in at.cells:
             column = "jars" if "brine_made" in at.cells else ""
+        elif JARS in measure.kinds and not _OF_MADE.issuperset(plain_words(words)):
+            column = ""  # 'made 2 pts chow chow'
         if column:
             at.put(column, measure, words, measure.text)
         else:
