@@ -8,8 +8,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.domain.jars import SHELF, Jar
+from jarcast.notebook.crossed_out import is_struck
 from jarcast.notebook.line import Line, read_line
-from jarcast.notebook.struck import is_struck
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _MONTH = (

@@ -17,13 +17,13 @@ from jarcast.domain.jars import SHELF, Jar, jar_key
 from jarcast.domain.names import cut_in, plain_words
 from jarcast.errors import BatchError
 from jarcast.notebook.crop_name import FILLERS, listed, named, produce_in, says_cut
+from jarcast.notebook.crossed_out import between_dashes, is_struck, without_struck
 from jarcast.notebook.pieces import clauses, measures
 from jarcast.notebook.placing import apart, place
 from jarcast.notebook.reading import Reading
 from jarcast.notebook.roles import NAMES, ROLES, with_words
 from jarcast.notebook.settling import settle
 from jarcast.notebook.spoken import in_digits
-from jarcast.notebook.struck import between_dashes, is_struck, without_struck
 
 LONGEST_LINE = 1000  # characters
 
