@@ -51,7 +51,7 @@ def in_short(value: object) -> str:
 
 
 class NearName(UserWarning):
-    """A produce that nobody has published is nearly the name of one that somebody has."""
+    """A name that is not known, of a produce or a pack, is nearly one that is."""
 
 
 class IgnoredColumn(UserWarning):
@@ -85,7 +85,10 @@ class OtherValuesError(BatchError):
     """
 
     def __init__(
-        self, message: str, problems: tuple[str, ...], batches: tuple[tuple[str, str], ...]
+        self,
+        message: str,
+        problems: tuple[str, ...] = (),
+        batches: tuple[tuple[str, str], ...] = (),
     ) -> None:
         """Keep the batches beside the problems."""
         super().__init__(message, problems)

@@ -10,7 +10,9 @@ from typing import Any
 
 import pytest
 
+from jarcast import SoFar
 from jarcast.app.work import Work
+from jarcast.errors import ForecastError
 from jarcast.forecast.habits import habits_from
 from jarcast.ledger import Ledger
 from jarcast.ledger.steps import StepKind, add_step, steps
@@ -680,3 +682,35 @@ def test_a_pack_that_the_card_does_not_list_is_refused_of_an_open_batch(
     ran = run("amend", "c9", "pack=raw")
     assert ran.code == 1
     assert "does not list a raw pack; listed: hot" in ran.err
+
+
+@pytest.mark.parametrize(
+    ("said", "so_far"),
+    [
+        (("--produce", "9 g"), {"produce_g": 9.0}),
+        (("--produce", "4500 g"), {"produce_g": 4500.0}),
+        (("--produce-left", "4990 g"), {"produce_left_g": 4990.0}),
+        (("--brine", "5 l"), {"brine_ml": 5000.0}),
+        (
+            ("--pot-left", "2 l", "--brine-made", "1 l", "--yes"),
+            {"pot_left_ml": 2000.0, "brine_made_ml": 1000.0},
+        ),
+    ],
+)
+def test_a_reading_that_cannot_be_is_refused_in_the_words_that_python_has(
+    run: Run, said: tuple[str, ...], so_far: dict[str, float]
+) -> None:
+    asked: dict[str, Any] = {
+        "produce": "carrot", "cut": "sticks", "jar": "pint", "trimmed_g": 5000.0, "cure_hours": 0.0,
+    }  # fmt: skip
+    with pytest.raises(ForecastError) as refusal:
+        habits_from([]).forecast(**asked, so_far=SoFar(3, **so_far))
+    run("begin", "--produce", "carrot", "--cut", "sticks", "--jar", "pint", "--batch", "c9")
+    run("weigh", "--trimmed", "5000 g", "--cure-hours", "0")
+    ran = run("pack", "--jars", "3", *said)
+    told = " ".join(ran.err.split())
+    assert (ran.code, "Still to come" in ran.out) == (0, False)
+    assert str(refusal.value).removeprefix("so far: ") in told
+    assert "No forecast" in told
+    # It is noted, and stays so until it is weighed or counted again.
+    assert "No forecast: so far: " in run().err

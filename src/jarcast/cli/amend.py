@@ -31,7 +31,7 @@ from jarcast.cli.counter import (
     stand_by,
     step_typed,
 )
-from jarcast.cli.crops import AsNamedOption, crop_meant
+from jarcast.cli.crops import AsNamedOption, crop_meant, pack_meant
 from jarcast.cli.weigh import answer
 from jarcast.errors import RecipeError
 from jarcast.ledger.card_texts import card_kept
@@ -173,6 +173,8 @@ def _amend(
         crop = (typed["produce"], typed.get("cut", ""))
         produce, cut = crop_meant(own, crop, sure=as_named, as_json=as_json)
         typed |= {"produce": produce, **({"cut": cut} if cut != crop[1] else {})}
+    if typed.get("pack", "").strip():
+        typed["pack"] = pack_meant(own, typed["pack"], sure=as_named, as_json=as_json)
     open_now = [one.name for one in own.open]
     batch = whole_name(opened, batch, {*standing_names(opened), *open_now})
     if batch in open_now:

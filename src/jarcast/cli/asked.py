@@ -8,7 +8,7 @@ from jarcast.cli.altitude import kitchen_altitude
 from jarcast.cli.chances import check_chances
 from jarcast.cli.common import kitchen_units, read_option, tell
 from jarcast.cli.counted import weights_asked
-from jarcast.cli.crops import crop_meant
+from jarcast.cli.crops import crop_meant, pack_meant
 from jarcast.domain.stages import STAGES
 from jarcast.errors import ForecastError
 from jarcast.measures import Units
@@ -66,6 +66,7 @@ def ask(
     check_chances(short_chance, level)
     card, own = _card(work, recipe), work.kitchen
     produce, cut = crop_meant(own, (produce, cut), sure=as_named, as_json=as_json)
+    pack = pack_meant(own, pack, sure=as_named, as_json=as_json)
     habits = own.habits
     usual_cut = cut_if_unsaid(habits, card, produce, cut)
     cut = cut or usual_cut

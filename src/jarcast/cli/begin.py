@@ -35,7 +35,7 @@ from jarcast.cli.counter import (
     stand_by,
     to_keep,
 )
-from jarcast.cli.crops import crop_meant
+from jarcast.cli.crops import crop_meant, pack_meant
 from jarcast.cli.kept_brine import kept_document, kept_text
 from jarcast.cli.pots import BrineMadeOption
 from jarcast.cli.typed import (
@@ -118,6 +118,8 @@ def begin(
             meant = crop_meant(work.kitchen, crop, sure=yes, as_json=as_json, insist="--yes")
             said["produce"], said["cut"] = meant[0], meant[1] or cut
             said = asked_back(said, meant, work.shelf, as_json=as_json)
+        if pack:
+            said["pack"] = pack_meant(work.kitchen, pack, sure=yes, as_json=as_json, insist="--yes")
         who = packer(work, person)
         said["person"] = who.name or None
         full = complete({column: text for column, text in said.items() if text is not None}, work)

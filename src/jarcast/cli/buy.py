@@ -17,7 +17,7 @@ from jarcast.cli.common import (
     show_json,
     work_at,
 )
-from jarcast.cli.crops import AsNamedOption, crop_meant
+from jarcast.cli.crops import AsNamedOption, crop_meant, pack_meant
 from jarcast.cli.typed import CureHoursOption
 from jarcast.errors import BatchError
 
@@ -132,11 +132,12 @@ def _line(
     habits = own.habits
     card = find_card(cells["recipe"], path) if cells["recipe"] else None
     produce, cut = crop_meant(own, (cells["produce"], cells["cut"]), sure=sure, as_json=as_json)
+    pack = pack_meant(own, cells["pack"], sure=sure, as_json=as_json)
     wanted, jar = wanted_jars(text, cells["jar"], habits.shelf, hint="JARS")
     usual_cut = cut_if_unsaid(habits, card, produce, cut)
     cut = cut or usual_cut
     line = {
-        "produce": produce, "cut": cut, "pack": cells["pack"] or habits.usual_pack(produce, cut),
+        "produce": produce, "cut": cut, "pack": pack or habits.usual_pack(produce, cut),
         "jar": jar or ("" if card else habits.usual_jar), "recipe": card,
         "cure_hours": read_option("--cure-hours", cells["cure_hours"] or None, parse_hours),
     }  # fmt: skip

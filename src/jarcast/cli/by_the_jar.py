@@ -8,7 +8,7 @@ import typer
 from jarcast.cli.buy import wanted_jars
 from jarcast.cli.chances import check_chances
 from jarcast.cli.common import kitchen_units, packer, read_option, show, show_json
-from jarcast.cli.crops import crop_meant
+from jarcast.cli.crops import crop_meant, pack_meant
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -44,13 +44,14 @@ def answer_by_the_jar(
     own = work.kitchen
     named = said["produce"] or "", said["cut"] or ""
     produce, cut = crop_meant(own, named, sure=as_named, as_json=as_json)
+    pack = pack_meant(own, said["pack"] or "", sure=as_named, as_json=as_json)
     habits, who = own.habits, packer(work, said["person"], remember=False)
     wanted, jar = wanted_jars(jars, said["jar"] or "", habits.shelf, hint="--jars")
     usual_cut = cut_if_unsaid(habits, card, produce, cut)
     cut = cut or usual_cut
     line = {
         "produce": produce, "cut": cut,
-        "pack": said["pack"] or ("" if card else habits.usual_pack(produce, cut)),
+        "pack": pack or ("" if card else habits.usual_pack(produce, cut)),
         "jar": jar or ("" if card else habits.usual_jar), "recipe": card,
         "cure_hours": read_option("--cure-hours", said["cure_hours"], parse_hours),
         "salt_g": read_option("--salt", said["salt"], parse_salt),

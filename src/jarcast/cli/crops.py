@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from jarcast.app.work import Kitchen
 
 AsNamedOption = Annotated[
-    bool, typer.Option("--as-named", help="Keep a produce that looks misspelt as it is.")
+    bool, typer.Option("--as-named", help="Keep a produce or pack that looks misspelt as it is.")
 ]
 
 
@@ -46,6 +46,54 @@ def crop_meant(
         f"nothing is published of '{produce}', and no batch of it is recorded; did you mean "
         f"{near}? Write it that way, or add {insist} to keep the name as it is"
     )
+
+
+def pack_meant(
+    own: "Kitchen",
+    pack: str,
+    *,
+    sure: bool = False,
+    as_json: bool = False,
+    insist: str = "--as-named",
+) -> str:
+    """The pack as it is meant: one that is nearly raw or hot is asked back, as a produce is.
+
+    Raises BatchError where nobody can be asked, with ``insist`` as the option to say so.
+    """
+    near = "" if sure else near_pack_of(own, pack)
+    if not near:
+        return pack
+    said = f"the pack '{cut_short(pack, 40)}' is neither raw nor hot"
+    if asking(as_json):
+        words = f"{said[:1].upper()}{said[1:]}. Did you mean {near}?"
+        return near if typer.confirm(words, default=True, err=True) else pack
+    raise BatchError(
+        f"{said}; did you mean {near}? Write it that way, or add {insist} to keep it as it is"
+    )
+
+
+def near_pack_of(own: "Kitchen", pack: str) -> str:
+    """'raw' or 'hot', whichever a pack nearly is; '' for one that is known, or near none."""
+    from jarcast.domain.crop_text import near_pack
+    from jarcast.domain.names import pack_key
+
+    near = near_pack(pack)
+    if not near:  # the usual case, for which the batches need not be looked through
+        return ""
+    return near_pack(pack, frozenset(pack_key(batch.pack) for batch in own.batches))
+
+
+def near_packs_in(own: "Kitchen", names: Collection[str]) -> dict[tuple[str, str], list[str]]:
+    """Packs of these batches that are nearly raw or hot: the pack, that word, and its batches."""
+    from jarcast.domain.crop_text import near_pack
+    from jarcast.domain.names import pack_key
+
+    before = frozenset(pack_key(b.pack) for b in own.batches if b.batch not in names)
+    found: dict[tuple[str, str], list[str]] = {}
+    for batch in own.batches:
+        if batch.batch in names and (near := near_pack(batch.pack, before)):
+            found.setdefault((batch.pack, near), []).append(batch.batch)
+    return found
 
 
 def _dish(produce: str, cut: str, of: tuple[str, str], *, ask: bool) -> tuple[str, str]:

@@ -145,12 +145,14 @@ def _write_down(
 ) -> None:
     """Check what was typed, write it down in one action, and tell what came of it."""
     from jarcast.app.record import write_down
-    from jarcast.cli.crops import crop_meant
+    from jarcast.cli.crops import crop_meant, pack_meant
     from jarcast.cli.written import already_there_text, kept_record
 
     own, name = work.kitchen, (cells["batch"] or "").strip()
     crop = (cells["produce"] or "", cells["cut"] or "")
     meant = crop_meant(own, crop, sure=yes, as_json=as_json, insist="--yes")
+    if cells["pack"]:
+        cells["pack"] = pack_meant(own, cells["pack"], sure=yes, as_json=as_json, insist="--yes")
     who = packer(work, cells["person"], batch=name)
     cells |= {"produce": meant[0], "cut": meant[1] or cells["cut"], "person": who.name}
     shown = kitchen_units(work, units, later=True)

@@ -106,11 +106,16 @@ def _weight_or_range(text: str) -> SaidWeight:
     low, high = found
     if not 0 < low <= high:
         raise BatchError("put the low end of a range first, and above 0")
-    if high > WIDEST * low:
-        raise BatchError(
-            f"a range of {high / low:.0f} times is too wide to tell anything; check both ends"
-        )
+    if why := too_wide(low, high):
+        raise BatchError(why)
     return SaidWeight(low if low == high else (low, high))
+
+
+def too_wide(low: float, high: float) -> str:
+    """Why a range of weights is too wide, '' where it is not."""
+    if high <= WIDEST * low * (1.0 + 1e-9):  # ends worked out from a middle are never exact
+        return ""
+    return f"a range of {high / low:.0f} times is too wide to tell anything; check both ends"
 
 
 def basket_g(text: str) -> tuple[float, float]:

@@ -8,8 +8,14 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.domain.packing import SoFar
-from jarcast.domain.stages import STAGE_OF, too_heavy
-from jarcast.errors import ForecastError
+from jarcast.forecast.cannot_be import (
+    FEW,
+    LOOSER,
+    check_brine,
+    check_count,
+    check_packed,
+    packed_grams,
+)
 from jarcast.forecast.conditioning import Seen, condition, resampled
 from jarcast.forecast.packed import Packed, nothing_packed
 from jarcast.forecast.readings import pot_read, telling, turns_left, volume_of
@@ -33,7 +39,6 @@ _LOSS_EVENNESS = 4.0  # common practice, no source
 # by and large. Common practice, no source.
 _SPILT, _SPILT_ML = 0.02, 500.0
 _STEADY = 0.9  # a loss that so many pots stay below; common practice, no source
-_FEW = 0.02  # share of the draws that a count alone may leave
 
 
 def packed_so_far(
@@ -52,6 +57,7 @@ def packed_so_far(
     request = ahead.request
     jars, turns = turns_left(request, so_far.jars)
     volume = volume_of(request, so_far.jars)
+    check_brine(so_far, volume)
     weighing = weighing_by(learned.instruments, request, so_far, start.size, rng)
     if not request.grams_sd:
         start = weighing.read(request.grams)
@@ -65,18 +71,14 @@ def packed_so_far(
         nothing = nothing_packed(values, ready, loss_ml, request)
         pot = pot_read(so_far.readings, request)
         return replace(nothing, turns=turns, pot=pot, weighing=weighing)
-    if so_far.brine_ml is not None and so_far.brine_ml > volume:
-        raise ForecastError(
-            f"so far: {so_far.brine_ml:.0f} ml of brine in {so_far.jars:g} jars is more than they "
-            f"hold ({volume:.0f} ml); measure again, or leave it out"
-        )
     told = telling(so_far)
-    known = _packed_grams(ahead, told)
+    known = packed_grams(request, told, weighed=ahead.weighed)
     then, _ = turns_left(request, told.jars)
     about = _jars_in_all(ahead, told, known, values, ready_of)
     within = learned.within.given(_stretches(ahead, so_far, weighing))
     values = replace(values, slope=within.draw_slope(start.size, rng))
     seeing = _Seeing(learned, ahead, _Jars(then, 0.0, about), weighing, rng)
+    check_count(request, so_far, volume * seeing.expected(values))
     found = seeing.told(values, ready_of, told, loss_ml)
     if told.jars < so_far.jars:
         since = tuple(now - before for now, before in zip(jars, then, strict=True))
@@ -88,37 +90,6 @@ def packed_so_far(
         found.values, found.ready_g, found.packed_g, jars, volume, turns, found.loss_ml,
         found.spent_ml, weighed, pot_read(by, request, so_far.jars), weighing,
     )  # fmt: skip
-
-
-def _packed_grams(ahead: Ahead, so_far: SoFar) -> float | None:
-    """Ready produce in the jars, where it was weighed on one side or the other.
-
-    Raises ForecastError for more of it than there was.
-    """
-    request = ahead.request
-    most = request.grams  # no link makes produce heavier than it was, but by the doubt of a scale
-    words = f"{STAGE_OF[request.stage].label} ({request.grams:.0f} g)"
-    for name, grams in (
-        ("packed", so_far.produce_g),
-        ("left", so_far.produce_left_g),
-        ("packed and left together", so_far.ready_g),
-    ):
-        if grams is not None and not request.grams_sd and too_heavy(grams, most):
-            raise ForecastError(
-                f"so far: {grams:.0f} g {name} is more than {words}; weigh again, or leave out "
-                "the one you doubt"
-            )
-    if so_far.produce_g is not None:
-        return so_far.produce_g
-    if so_far.produce_left_g is None or not ahead.weighed:
-        return None
-    packed = request.grams - so_far.produce_left_g
-    if packed <= 0.0:
-        raise ForecastError(
-            f"so far: {so_far.jars:g} jars are packed and {so_far.produce_left_g:.0f} g are left, "
-            f"which is all there was: {words}; weigh again, or leave out the one you doubt"
-        )
-    return packed
 
 
 def share_gone(part: Array, rng: np.random.Generator) -> Array:
@@ -256,8 +227,13 @@ class _Seeing:
             packed, in_doubt = read(told.produce_g or 0.0), False
             left = told.produce_left_g
             ready = packed + (0.0 if left is None else read(left))
-        possible = packed > 0.02 * self.volume
-        if possible.mean() < _FEW:  # there was more than any draw foretold
+        expected = self.expected(values)
+        known = packed_grams(ahead.request, told, weighed=ahead.weighed)
+        check_packed(packed, known, ahead.request, told, (self.volume, expected * self.volume))
+        # A pack as loose as these is not taken for none.
+        least = 0.02 if in_doubt else min(0.02, expected / LOOSER)
+        possible = packed > least * self.volume
+        if possible.mean() < FEW:  # there was more than any draw foretold
             packed = self._by_density(values)
             return values, packed + read(told.produce_left_g or 0.0), packed
         packed = np.where(possible, packed, 1.0)
@@ -277,7 +253,7 @@ class _Seeing:
         packed = found.packed_g + self._by_density(found.values)
         ready, index = np.maximum(found.ready_g, packed), np.arange(packed.size)
         enough = found.ready_g >= packed
-        if not enough.all() and enough.mean() >= _FEW:
+        if not enough.all() and enough.mean() >= FEW:
             index = resampled(np.where(enough, 0.0, -np.inf), self.rng)
         values = found.values.weights_picked(index)
         spent = None if found.spent_ml is None else found.spent_ml[index]
@@ -305,7 +281,7 @@ class _Seeing:
         used_ml = used + self.weighing.pot_error() - self.weighing.pot_error()
         packed = (self.volume - (used_ml - spent)) / values.own_ml
         possible = (packed > 0.02 * self.volume) & (packed < ready)
-        if possible.mean() < _FEW:  # it cannot be told from this: the count alone counts
+        if possible.mean() < FEW:  # it cannot be told from this: the count alone counts
             return _Found(*counted, loss_ml, spent)
         off = used - (self.volume - filled * values.own_ml + spent)
         packed = np.where(possible, packed, 1.0)
@@ -315,7 +291,7 @@ class _Seeing:
         spilt = _SPILT * float(np.exp(-np.abs(off) / _SPILT_ML).mean()) / (2.0 * _SPILT_ML)
         chance = spilt / (spilt + (1.0 - _SPILT) * likelihood)
         # What only a draw here and there explains, is hardly explained.
-        chance = max(chance, 1.0 - np.unique(index).size / (_FEW * index.size))
+        chance = max(chance, 1.0 - np.unique(index).size / (FEW * index.size))
         is_spilt = self.rng.random(off.size) < chance
         return _Found(
             counted[0].where(is_spilt, told),
@@ -341,6 +317,10 @@ class _Seeing:
         packed = room * np.exp(math.sqrt(doubt) * self.rng.standard_normal(own.size)) / own
         return self._at_least(values, ready_of(values), packed)
 
+    def expected(self, values: Values) -> float:
+        """About the density expected of these jars before they were seen, in g/ml."""
+        return float(np.median(limited(np.exp(values.pack @ self.shares), self.limit)))
+
     def _by_density(self, values: Values) -> Array:
         """Produce in the jars by the density drawn for them."""
         draws = values.pack.shape[0]
@@ -353,7 +333,7 @@ class _Seeing:
         enough = ready >= packed
         if enough.all():
             return values, ready, packed
-        if enough.mean() < _FEW:
+        if enough.mean() < FEW:
             return values, np.maximum(ready, packed), packed
         index = resampled(np.where(enough, 0.0, -np.inf), self.rng)
         return values.weights_picked(index), ready[index], packed[index]

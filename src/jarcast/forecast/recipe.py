@@ -12,6 +12,8 @@ from functools import partial
 
 from msgspec.structs import replace
 
+from jarcast.domain.amount import check_amount
+from jarcast.domain.fields import MOST_HEADSPACE_IN
 from jarcast.domain.jars import SHELF, Jar, jar_key
 from jarcast.domain.names import cut_key, produce_key
 from jarcast.errors import BatchError, ForecastError, RecipeError
@@ -56,6 +58,8 @@ def choices_by(recipe: Recipe, given: Choices) -> Choices:
 
 
 def _headspace(recipe: Recipe, given: float | None) -> float | None:
+    if given is not None:
+        given = check_amount("headspace", given, MOST_HEADSPACE_IN)
     if recipe.safety is None:
         return given
     inches = recipe.safety.headspace_in

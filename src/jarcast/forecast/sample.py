@@ -52,15 +52,26 @@ class Drawn(Struct, frozen=True):
     chain: Chain | None = None
 
 
-def draw_batches(learned: Learned, requests: list[Request], draws: int, seed: int) -> list[Drawn]:
+def draw_batches(
+    learned: Learned, requests: list[Request], draws: int, seed: int, *, lines: bool = False
+) -> list[Drawn]:
     """Draw batches through the links that still lie ahead of each one's latest known weight.
 
     They are drawn together: in each draw the person is the same, and each batch has its own noise.
+    Raises ForecastError for a reading that cannot be, with its number where these are ``lines``.
     """
     rng = np.random.default_rng(seed)
     aheads = [look_ahead(learned, request) for request in requests]
     values = draw_values(learned, aheads, draws, rng)
-    return [_carry(learned, *both, rng) for both in zip(aheads, values, strict=True)]
+    found = []
+    for number, both in enumerate(zip(aheads, values, strict=True), start=1):
+        try:
+            found.append(_carry(learned, *both, rng))
+        except ForecastError as error:
+            if not lines:
+                raise
+            raise ForecastError(f"line {number}: {error}") from error
+    return found
 
 
 def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Generator) -> Drawn:

@@ -25,7 +25,8 @@ from jarcast.domain.jar_text import turns_text
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.said_weight import in_between
 from jarcast.domain.stages import STAGE_COLUMNS, is_cooked
-from jarcast.errors import ForecastError, JarcastError
+from jarcast.errors import JarcastError
+from jarcast.forecast.arguments import check_whole, is_whole
 from jarcast.forecast.habits import Habits, habits_from
 from jarcast.learning.latest import crop_key
 from jarcast.learning.model.beliefs import Beliefs
@@ -201,10 +202,9 @@ def replay(
 
     The forecasts come by the date of their batch, then in order of entry. A long record is spread
     over ``jobs`` cores (all unless given); the forecasts are the same. Raises ForecastError for a
-    ``latest`` below 1.
+    ``latest`` or ``jobs`` that is no whole number from 1 up.
     """
-    if latest is not None and latest < 1:
-        raise ForecastError(f"latest={latest}: a number of batches is due, 1 or more; None is all")
+    check_parts(latest, jobs)
     firsts = first_versions(record)[-latest if latest else None :]
     found: list[Replayed] = []
     # Closed here and now: an interrupted replay stops its workers before anything else is said.
@@ -214,6 +214,14 @@ def replay(
             if tell is not None:
                 tell(done, len(firsts))
     return found
+
+
+def check_parts(latest: object, jobs: object) -> None:
+    """Refuse what is no number of batches, or of cores; None is all. Raises ForecastError."""
+    if latest is not None:
+        check_whole("latest", latest, "batches", "; None is all")
+    if jobs is not None and not (is_whole(jobs) and jobs == -1):  # joblib's word for all
+        check_whole("jobs", jobs, "cores", "; None is all")
 
 
 def _replay_parts(
