@@ -32,8 +32,10 @@ JAR_SORT = re.compile(
     r"|[\d.,]+ ?(?:ml|l))\b"
 )
 WIDE = re.compile(r"\b(?:wide(?: ?mouth(?:ed)?)?|wm)\b")
-_FILL = r"the|a|an|of|in|at|our|my|we|i|was|were|is|it|and|total|all|(?:19|20)\d\d"
-_WEIGHED = r"weights?|wts?|wgt|weighed|weigh|amount|amt|quantity|qty|how|many|much|no|number"
+_FILL = r"the|a|an|of|in|at|our|my|we|i|was|were|is|it|and"
+_WEIGHED = (
+    r"weights?|wts?|wgt|weighed|weigh|amount|amt|quantity|qty|how|many|much|no|number|total|all"
+)
 _TRIM = (
     r"trim|trimmed|trimming|prep|prepped|prepared|cleaned|cleaning|peeled|peeling|cored|coring"
     r"|pared|paring|shelled|shelling|husked|husking|snapped|topped|tailed|seeded|cut|cutting|sliced|slicing"
@@ -86,23 +88,26 @@ COLUMNS = (
     ),
     _words(
         "sealed", r"sealed|pinged|popped",
-        rf"jars?|lids?|no|number|how|many|count|#|{JAR_SORT.pattern}",
+        rf"jars?|lids?|no|number|how|many|count|total|all|ok|good|#|{JAR_SORT.pattern}",
     ),
     _words("headspace_in", r"head ?space|head ?room", r"left"),
     _words("not_jarred", r"not (?:jarred|packed)|(?:did ?n.?t|did not|would not) fit", _WEIGHED),
     _words(
         "brine_left", r"left ?overs?|left|remain(?:ing|s|ed)|spare|unused|over",
-        rf"{_BRINE}|pickling|pot|still|amount|volume|vol",
+        rf"{_BRINE}|pickling|pot|still|amount|volume|vol|total",
     ),
-    _words("brine_used", rf"(?:{_BRINE}) (?:used|poured)|used (?:{_BRINE})", r"amount|volume|vol"),
+    _words(
+        "brine_used", rf"(?:{_BRINE}) (?:used|poured)|used (?:{_BRINE})",
+        r"amount|volume|vol|total",
+    ),
     _words(
         "brine_made", _BRINE,
-        r"made|mixed|heated|prepared|cooked|boiled|up|pickling|canning|amount|volume|vol",
+        r"made|mixed|heated|prepared|cooked|boiled|up|pickling|canning|amount|volume|vol|total|all",
     ),
     _words(
-        "cured", r"(?:after|aft) (?:the )?(?:salt|soak|cur(?:e\b|ing)|drain|rins|squeez)\w*"
+        "cured", r"(?:after|aft) (?:the )?(?:salt|soak|cur(?:e\b|ing)|drain|rins|squeez|brining)\w*"
         r"|salted (?:weight|wt)|drained|cured|rinsed|squeezed|wrung",
-        rf"{_WEIGHED}|out|well|after|drained|rinsed|squeezed|salted|cured",
+        rf"{_WEIGHED}|out|well|after|drain(?:ed|ing)|rins(?:ed|ing)|squeez(?:ed|ing)|salt(?:ed|ing)|cured",
     ),
     _words(
         "cure_hours", r"hours?|hrs?|h|days|time|soak\w*|salted",
@@ -127,15 +132,20 @@ COLUMNS = (
         rf"|(?:{_WEIGHED}|lbs?|kg|pounds) out|net|trim|trimmed|prep|prepped|prepared|cleaned|peeled"
         r"|cored|pared|shelled|husked|snapped|topped", rf"{_WEIGHED}|{_TRIM}|after",
     ),
-    _words("pack", r"pack|hot or raw|raw or hot|hot raw|raw hot", r"hot|raw|cold|or|type|method"),
+    _words(
+        "pack", r"pack|hot or raw|raw or hot|hot raw|raw hot",
+        r"hot|raw|cold|or|type|method|pack",
+    ),
     _words(
         "produce", r"(?:produce|vegetables?|veg|crop|what|item|product) (?:cut|shape)"
         r"|(?:produce|vegetables?|veg|crop|what|item|product) and (?:the )?(?:cut|shape)",
     ),
     _words("cut", r"cut|shape", r"how|style|type|into|or|shape"),
     _words(
-        "as_bought", r"bought|purchased|picked|harvest(?:ed)?|gross|raw|untrimmed|start(?:ed|ing)?"
-        r"|(?:came|brought) in|before (?:trim\w*|peel\w*|clean\w*|prep\w*)|weights?|wts?|wgt"
+        "as_bought",
+        r"(?:(?:weight|wt|lbs?|kg|pounds) )?before (?:the )?(?:trim|peel|clean|prep)\w*"
+        r"|bought|purchased|picked|harvest(?:ed)?|gross|raw|untrimmed|start(?:ed|ing)?"
+        r"|(?:came|brought) in|weights?|wts?|wgt"
         r"|weighed|amount|amt|lbs?|kgs?|kilos?|pounds",
         rf"{_WEIGHED}|purchased|bought|picked|from|garden|market|store|farm|patch|fresh|whole|as"
         r"|produce|vegetables?|veg|crop|raw|start",
@@ -149,7 +159,8 @@ COLUMNS = (
     ),
     _words(
         "jars", rf"{JAR_SORT.pattern}|jars|filled|how many|number|count|quantity|qty|yields?"
-        r"|put up", rf"jars?|{_PACKED}|count|no|number|how|many|qty|quantity|yields?|yielded|got|#"
+        r"|put up|jar (?:total|count)",
+        rf"jars?|total|all|{_PACKED}|count|no|number|how|many|qty|quantity|yields?|yielded|got|#"
         r"|finished|full|wide|mouth|widemouth|wm|regular|reg|rm|narrow|mason|glass|pickles?"
         rf"|{JAR_SORT.pattern}",
     ),

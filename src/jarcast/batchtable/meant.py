@@ -60,7 +60,7 @@ def meaning(heading: str, shelf: Mapping[str, Jar] = SHELF) -> Column:
     """
     if len(heading) > _LONGEST:
         return Column(heading)
-    said = column_name(heading)
+    said = "" if re.search(r"[%$\u20ac\u00a3#]", heading) else column_name(heading)  # 'Trimmed %'
     if said in KITCHEN_NAMES and said not in KITCHEN:  # 'Trimmed (g)' may hold '6 lb' as well
         return Column(heading, KITCHEN_NAMES[said], said.rpartition("_")[2])
     if said in ALL_COLUMNS or said in KITCHEN:
@@ -100,7 +100,7 @@ def _fitting(heading: str, text: str, name: str, shelf: Mapping[str, Jar]) -> Co
         return Column(heading, name, loose=True) if re.fullmatch(r"hours?|hrs?", text) else None
     unit = sort or _unit_stated(text, name)
     if name == "salt" and _UNEVEN.search(text) and not _BY_WEIGHT.fullmatch(unit):
-        return None  # a cup of it has no one weight
+        return Column(heading, why="a cup of such salt has no one weight")
     loose = name == "brine_left" and not _OF_BRINE.search(text)
     if loose and JAR_SORT.search(text):  # 'Pints left' may be jars
         return None

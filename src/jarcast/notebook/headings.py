@@ -24,11 +24,13 @@ _UNIT_CELL = re.compile(
 
 # The crop, where no other heading says it. Common practice, no source.
 _CROP = re.compile(r"(?:name|kind|type|description|pickle|of|the|which|pickled)s?", re.I)
+_PACK = re.compile(r"(?:hot|raw|cold)(?: ?pack(?:ed)?)?", re.I)
 # Days on which nothing went into a jar.
 _OTHER_DAY = re.compile(
     r"\b(?:plant\w*|sow\w*|sown|seed\w*|bought|pick\w*|harvest\w*|order\w*|deliver\w*|opened|eaten|ate"
     r"|sold|gave|given|best|use|used|eat|expir\w*|expiry|due|until|paid|finished|gone)\b", re.I,
 )  # fmt: skip
+_LOOKED_AT = 60  # cells of a column, for what they are
 _TARED = re.compile(r"\btare\b", re.I)
 _GROSS = re.compile(r"\b(?:gross|net)\b", re.I)
 
@@ -62,7 +64,7 @@ def with_missing(
         name = next(
             (
                 n
-                for n in ("produce", "date", "cut")
+                for n in ("produce", "date", "cut", "pack")
                 if n not in names and _are(n, under, column.heading)
             ),
             "",
@@ -80,7 +82,7 @@ def with_missing(
     return tuple(read), told
 
 
-_SAID = {"produce": "crop", "date": "day", "cut": "cut"}
+_SAID = {"produce": "crop", "date": "day", "cut": "cut", "pack": "pack"}
 
 
 def _are(name: str, cells: Sequence[str], heading: str) -> bool:
@@ -88,18 +90,23 @@ def _are(name: str, cells: Sequence[str], heading: str) -> bool:
     if name == "date":
         days = sum(any(read_day(cell, order) for order in ORDERS) for cell in cells)
         return 2 * days > len(cells) and not _OTHER_DAY.search(heading)
+    if name == "pack":
+        packed = re.fullmatch(r"packed|packing|method|style|how|", heading.casefold())
+        return bool(packed) and all(map(_PACK.fullmatch, cells))  # the weather may be hot
     if name == "cut":
         return 2 * sum(all(map(cut_in, plain_words(cell))) for cell in cells) > len(cells)
     if says_crop(heading):
         return True
-    return 2 * sum(map(_is_crop, cells)) > len(cells)
+    some = cells[:_LOOKED_AT]
+    return 2 * sum(map(_is_crop, some)) > len(some)
 
 
 def _is_crop(cell: str) -> bool:
+    """Whether a cell names a crop that is known, and nothing beside it."""
     if not re.search(r"[^\W\d_]{3}", cell):
         return False
-    produce = read_said(cell)[0]["produce"]
-    return all(part in vocabulary() for part in produce.split(" + "))
+    cells, doubt = read_said(cell)
+    return not doubt and all(part in vocabulary() for part in cells["produce"].split(" + "))
 
 
 def with_units_beside(
@@ -136,7 +143,7 @@ def beside_others(columns: Sequence[Column]) -> tuple[Column, ...]:
     for column in columns:
         why = ""
         if column.loose and not plain & _COMPANIONS[column.name]:
-            why = f"nothing beside it says what is {column.heading.casefold()}"
+            why = "nothing beside it says of what"
         elif tared and _GROSS.search(column.heading):
             why = "a tare is written beside it"
         elif column.name == "brine_used" and brine:
@@ -157,7 +164,7 @@ def _counted_twice(column: Column, before: Sequence[Column], sized: str) -> str:
         return f"jars are counted by size, under '{sized}'"
     for other in before:
         if other.name == column.name and (other.unit == column.unit or not other.unit):
-            return f"'{other.heading}' says that already"
+            return f"'{other.heading}' counts them already"
     return ""
 
 

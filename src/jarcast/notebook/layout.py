@@ -16,6 +16,7 @@ from jarcast.notebook.sheets import Sheet
 Row = tuple[str, ...]
 
 _NUMBER = re.compile(r"[\d.,/ \u00bc-\u00be\u2150-\u215e-]+")
+_YEAR = re.compile(r"\b(?:19|20)\d\d\b")
 # What stands over columns that are no measures of the batch: 'Sold' over 'pints'.
 _ELSE = re.compile(
     r"\b(?:sold|sales|gave|given|lost|broken|eaten|plan\w*|expected|wanted|wasted?|left|recipe"
@@ -106,7 +107,7 @@ def _heads(
     while at < len(rows):
         cells = rows[at]
         head = None
-        if any(cells):
+        if any(cells) and not any(_NUMBER.fullmatch(cell) for cell in cells if cell):
             lower = rows[at + 1] if at + 1 < len(rows) else ()
             joined = _joined(cells, lower, told, shelf)
             if joined and is_heading(joined, meanings(joined, told, shelf)):
@@ -125,7 +126,7 @@ def _is_head(
     meant = meanings(cells, told, shelf)
     if is_heading(cells, meant):
         return True
-    if not any(column.name == "jars" for column in meant) or any(map(_NUMBER.fullmatch, cells)):
+    if not any(column.name == "jars" for column in meant):
         return False
     columns, _ = with_missing(meant, below)
     names = {column.name for column in columns}
@@ -142,7 +143,8 @@ def _joined(
     below = [cell for cell in lower if cell]
     if len(below) < 2 or sum(map(bool, upper)) < 2 or lower == upper:
         return None
-    if any(_NUMBER.fullmatch(cell) or _day(cell) for cell in (*below, *filter(None, upper))):
+    words = (*below, *filter(None, upper))
+    if any(map(_NUMBER.fullmatch, words)) or any(map(_day, words)):
         return None
     width = max(len(upper), len(lower))
     tops, bottoms = ((*row, *[""] * (width - len(row))) for row in (upper, lower))
@@ -202,8 +204,8 @@ def _titles_from(rows: Sequence[Row], head: _Head, next_at: int) -> int:
     at = next_at
     while at - 1 >= head.at + head.height:
         filled = [cell for cell in rows[at - 1] if cell]
-        if len(filled) > 1 or any(map(_NUMBER.fullmatch, filled)):
-            break
+        if len(filled) > 1 or any(re.search(r"\d", _YEAR.sub("", cell)) for cell in filled):
+            break  # with a number in it, it is no title alone, and is told of
         at -= 1
     return at
 
@@ -229,7 +231,7 @@ def _side_by_side(
         yield Table(
             line,
             meanings(cells, told, shelf),
-            tuple((at, row if every else _only(row, columns)) for at, row in body),
+            tuple((at, kept) for at, row in body if any(kept := _only(row, columns))),
             tuple("; ".join(filter(None, row)) for row in titles if any(row)),
             again,
         )

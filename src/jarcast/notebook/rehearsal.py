@@ -18,6 +18,7 @@ from jarcast.notebook.amounts import weigh_containers
 from jarcast.notebook.crops import read_said
 from jarcast.notebook.dated import read_lines
 from jarcast.notebook.days import order_of, read_day, with_year, year_in
+from jarcast.notebook.headings import with_missing
 from jarcast.notebook.layout import has_headings, likely_headings, may_be_headings
 from jarcast.notebook.line import read_line
 from jarcast.notebook.said import Said
@@ -178,13 +179,16 @@ def _no_headings(sheet: Sheet, told: Mapping[str, Column], shelf: Mapping[str, J
     line, columns = likely_headings(sheet, told, shelf)
     if not line:
         return why
+    below = sheet.rows[line : line + 30]
+    columns, _ = with_missing(columns, below)
     names = {column.name for column in columns}
     known = ", ".join(f"'{c.heading}' as {c.name}" for c in columns if c.name)
-    unknown = [c.heading for c in columns if c.heading and not c.name] or ["HEADING"]
     lacking = [name for name in ("date", "produce", "jars") if name not in names] or ["jars"]
+    unknown = [c.heading for c in columns if c.heading and not c.name] or ["HEADING"]
     read = f"row {line} reads {known}" if known else f"row {line} may be the headings"
+    which = " or ".join(f"'{heading}'" for heading in unknown[:8])
     return (
-        f"{why}. {read}; missing: {', '.join(lacking)}. --map says which heading that is, such as "
+        f"{why}. {read}; missing: {', '.join(lacking)}. If that is {which}, --map says so: "
         f'--map "{unknown[0]}={lacking[0]}"'
     )
 

@@ -208,9 +208,11 @@ def _settle_trimmings(at: _Reading) -> None:
     """The trimmed weight out of what was bought and what was trimmed off, or what was bought."""
     off = at.said.pop("trimmings", "")
     bought, trimmed = at.said.get("as_bought", ""), at.said.get("trimmed", "")
-    if not off or (bought and trimmed) or not (_weight(off) and _weight(bought or trimmed)):
+    if not off or (bought and trimmed):
         return
-    if bought:
+    if not (_weight(off) and _weight(bought or trimmed)):
+        at.doubts.append(f"the {off} trimmed off are not read; no weight stands beside them")
+    elif bought:
         at.said["trimmed"] = f"{bought} - {off}"
         at.doubts.append(f"trimmed is taken as bought less trimmings, {bought} - {off}")
     else:

@@ -64,7 +64,8 @@ def _blocks(
             words = " ".join(filter(None, cells))
             title = title if blocks else f"{title}; {words}"
             if blocks:
-                others.append((f"{sheet.place}, row {line}", f"no label and value: '{words[:60]}'"))
+                why = f"as {column.why}" if column.why else "no label and value"
+                others.append((f"{sheet.place}, row {line}", f"not read, {why}: '{words[:60]}'"))
             continue
         # The label that began a block begins the next.
         again = bool(blocks) and column.name == blocks[-1].labels[0].name

@@ -10,6 +10,7 @@ from jarcast.batchtable.heading_words import DERIVED
 from jarcast.batchtable.meant import Column
 from jarcast.domain.fields import KITCHEN
 from jarcast.domain.jars import SHELF, Jar
+from jarcast.errors import cut_short
 from jarcast.notebook.days import ORDERS, read_day, year_in
 from jarcast.notebook.headings import UNIT, beside_others, with_missing, with_units_beside
 from jarcast.notebook.layout import Beside, Row, Table, tables_on
@@ -30,8 +31,8 @@ _VOID = re.compile(
 _DITTO = re.compile(r"[\"\u3003\u201d]|''|ditto|do\.?", re.I)
 # Amounts that are plainly of something else, and need no word on how to read them.
 _NOT_OF_IT = re.compile(
-    r"[$\u20ac\u00a3%\u00b0]|\b(?:price|cost|paid|dollars?|temp\w*|degrees?|psi|min(?:ute)?s?|time|loads?"
-    r"|lids?|altitude|elevation|rain)\b", re.I,
+    r"[$\u20ac\u00a3%\u00b0]|\b(?:price|cost|paid|dollars?|temp\w*|degrees?|psi|min(?:ute)?s?|time)\b",
+    re.I,
 )  # fmt: skip
 _MEASURED = re.compile(r"[~<>]?\s*(?:[\d.,/ +-]|[\u00bc-\u00be\u2150-\u215e])+\s*[^\W\d_]{0,8}\.?")
 
@@ -62,8 +63,8 @@ def read_table(
     for table in tables_on(sheet, told, shelf):
         place = f"{sheet.place}, row {table.line}"
         if isinstance(table, Beside):
-            why = f"a table beside the batches that is no log of them: '{table.headings[:60]}'"
-            found.left.append((place, why))
+            words = cut_short(table.headings, 120)
+            found.left.append((place, f"a table beside the batches, and no log of them: '{words}'"))
             continue
         if table.again:
             found.left.append((place, "the headings again"))
@@ -142,8 +143,9 @@ def note_columns(
 ) -> tuple[Column, ...]:
     """The columns with their units, noted in ``found`` with what is not read of ``rows``."""
     columns, told = with_missing(meant, rows)
+    columns = beside_others(with_units_beside(columns, rows))
+    columns, taken = with_units(columns, title)
     found.noted += ((place, why) for why in told)
-    columns = with_units(beside_others(with_units_beside(columns, rows)), title)
     found.columns.append(columns)
     rows = [row for row in rows if any(row) and not no_batch(row, columns)]
     width = max([len(columns), *map(len, rows)])
@@ -156,9 +158,13 @@ def note_columns(
             _note_unread(column, cells, found, place)
         beside = at + 1 < len(columns) and columns[at + 1].name == UNIT
         measure = column.name in KITCHEN or column.name in DERIVED
-        needs = measure and not column.unit and not beside
-        if needs and any(map(BARE.fullmatch, cells)) and heading not in found.unitless:
+        if not measure or beside or not any(map(BARE.fullmatch, cells)):
+            continue
+        if not column.unit and heading not in found.unitless:
             found.unitless.append(heading)
+        if unit := taken.get(heading):
+            why = f"'{heading}' states no unit; a number alone there is taken as {unit}"
+            found.noted.append((place, why))
     return columns
 
 

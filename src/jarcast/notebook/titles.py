@@ -87,18 +87,25 @@ def _short(titles: Sequence[str]) -> Iterator[str]:
     return (title for title in reversed(titles) if 0 < len(title.split()) <= _LONGEST_TITLE)
 
 
-def with_units(columns: Sequence[Column], title: str) -> tuple[Column, ...]:
-    """The columns, those without a unit in that of the title, or of all others of their kind."""
-    read = []
+def with_units(columns: Sequence[Column], title: str) -> tuple[tuple[Column, ...], dict[str, str]]:
+    """The columns, those without a unit in that of the title, or of all others of their kind.
+
+    And the units that were taken from others, by heading: brine may be made by the quart and left
+    by the cup.
+    """
+    read: list[Column] = []
+    taken: dict[str, str] = {}
     for column in columns:
         kind = kind_of(column)
         if column.unit or column.name not in KITCHEN or kind is None or column.name == "salt":
             read.append(column)
             continue
         others = {c.unit for c in columns if kind_of(c) is kind and c.unit and c.name != "salt"}
-        unit = unit_above(title, column.name) or (others.pop() if len(others) == 1 else "")
+        unit = unit_above(title, column.name)
+        if not unit and len(others) == 1:
+            unit = taken[column.heading] = others.pop()
         read.append(replace(column, unit=unit))
-    return tuple(read)
+    return tuple(read), taken
 
 
 def kind_of(column: Column) -> Kind | None:
