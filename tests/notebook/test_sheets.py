@@ -145,6 +145,10 @@ RECIPE = """Date,Recipe,Crop,Recipe makes (pts),Got (pts),Lb per recipe,Vinegar 
 STOCK = """Date planted,Date,Crop,Pints,Date opened,Pints left,Best by,Hours,Total pints
 2022-04-01,2022-07-01,okra,7,2022-12-01,3,2023-07-01,5,7
 """
+NUMBERED = """Number,Date,Crop,Jars,Size
+1,2022-07-01,okra,7,qt
+2,2022-07-08,beets,12,qt
+"""
 WORDLESS = """Mossbank kitchen log,,,,
 Occasion,Stuff,Style,Pints,Packed
 6/20/2021,beans,whole,11,raw
@@ -210,6 +214,9 @@ SHEETS: dict[str, tuple[str, list[Said], tuple[str, ...]]] = {
         Said("2022-07-01", "green bean", "8 pint", left=1),
     ], ("Recipe makes (pts)", "Lb per recipe", "Water (qt)")),
     "what became of the jars": (STOCK, [OKRA], ("Pints left", "Hours", "Total pints")),
+    "numbered rows": (NUMBERED, [
+        OKRA._replace(jars="7 quart"), Said("2022-07-08", "beet", "12 quart"),
+    ], ("Number",)),
     "headings that say nothing": (WORDLESS, [
         Said("2021-06-20", "green bean", "11 pint"), Said("2021-06-27", "beet", "9 pint"),
     ], ()),
@@ -331,12 +338,12 @@ def test_sheets_of_plans_and_stocks_are_left_out_by_name(workbook: Callable[...,
     garden = [("Date", "Crop", "lb picked", "Pint boxes"), ("2022-07-01", "okra", 5, 4)]
     sheets = {"Log": [HEAD, row], "Plan 2023": [HEAD, row], "Cellar": [HEAD, row], "Beds": garden}
     read = rehearsed(workbook(sheets))
-    check(read, [OKRA._replace(bought=4, made=6)])
+    check(read, [OKRA._replace(bought=4, made=6)])  # and nothing of the others
     assert [place.rpartition("'")[0].rpartition("'")[2] for place, _ in read.left] == [
         "Plan 2023", "Cellar", "Beds",
     ]  # fmt: skip
-    named = rehearsed(workbook({"Plan and log": [HEAD, row]}))
-    assert len(named.entries) == 1
+    for name in ("Plan and log", "Pantry pickles", "Stall 2022"):
+        assert len(rehearsed(workbook({name: [HEAD, row]})).entries) == 1
 
 
 def test_a_sheet_of_one_crop_is_of_the_crop_in_its_name(workbook: Callable[..., Path]) -> None:

@@ -32,6 +32,7 @@ _OTHER_DAY = re.compile(
 )  # fmt: skip
 _LOOKED_AT = 60  # cells of a column, for what they are
 _TARED = re.compile(r"\btare\b", re.I)
+_JARS = re.compile(r"\bjars?\b", re.I)
 _GROSS = re.compile(r"\b(?:gross|net)\b", re.I)
 
 
@@ -86,7 +87,8 @@ _SAID = {"produce": "crop", "date": "day", "cut": "cut", "pack": "pack"}
 
 
 def _are(name: str, cells: Sequence[str], heading: str) -> bool:
-    """Whether cells under a heading that says nothing are crops, days or cuts."""
+    """Whether cells under a heading that says nothing are crops, days, cuts or packs."""
+    some = cells[:_LOOKED_AT]
     if name == "date":
         days = sum(any(read_day(cell, order) for order in ORDERS) for cell in cells)
         return 2 * days > len(cells) and not _OTHER_DAY.search(heading)
@@ -94,11 +96,13 @@ def _are(name: str, cells: Sequence[str], heading: str) -> bool:
         packed = re.fullmatch(r"packed|packing|method|style|how|", heading.casefold())
         return bool(packed) and all(map(_PACK.fullmatch, cells))  # the weather may be hot
     if name == "cut":
-        return 2 * sum(all(map(cut_in, plain_words(cell))) for cell in cells) > len(cells)
-    if says_crop(heading):
-        return True
-    some = cells[:_LOOKED_AT]
-    return 2 * sum(map(_is_crop, some)) > len(some)
+        return 2 * sum(map(_is_cut, some)) > len(some)
+    return says_crop(heading) or 2 * sum(map(_is_crop, some)) > len(some)
+
+
+def _is_cut(cell: str) -> bool:
+    words = plain_words(cell)
+    return bool(words) and all(map(cut_in, words))
 
 
 def _is_crop(cell: str) -> bool:
@@ -130,7 +134,7 @@ def with_units_beside(
     return tuple(read)
 
 
-def beside_others(columns: Sequence[Column]) -> tuple[Column, ...]:
+def beside_others(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> tuple[Column, ...]:
     """The columns, those left out that the others show to be something else, or there already.
 
     What the user has told stands as it is.
@@ -139,17 +143,20 @@ def beside_others(columns: Sequence[Column]) -> tuple[Column, ...]:
     tared = any(_TARED.search(column.heading) for column in columns)
     sized = next((c.heading for c in columns if c.name == "jars" and c.unit), "")
     brine = {"brine_made", "brine_left"} <= {column.name for column in columns}
+    jars = next((c.heading for c in columns if c.name == "jars" and _JARS.search(c.heading)), "")
     read: list[Column] = []
-    for column in columns:
+    for at, column in enumerate(columns):
         why = ""
-        if column.loose and not plain & _COMPANIONS[column.name]:
+        if column.name == "jars" and not column.unit and _runs_on(at, column.heading, rows):
+            why = "its numbers run on from row to row"
+        elif column.loose and not plain & _COMPANIONS[column.name]:
             why = "nothing beside it says of what"
         elif tared and _GROSS.search(column.heading):
             why = "a tare is written beside it"
         elif column.name == "brine_used" and brine:
             why = "what was made and what was left say it"
         elif column.name in ("jars", "sealed"):
-            why = _counted_twice(column, read, sized)
+            why = _counted_twice(column, read, sized or jars)
         keep = column.told or not why
         read.append(column if keep else Column(column.heading, why=why))
     return tuple(read)
@@ -158,10 +165,18 @@ def beside_others(columns: Sequence[Column]) -> tuple[Column, ...]:
 _COMPANIONS = {"brine_left": {"brine_made", "brine_used"}, "cure_hours": {"salt", "cured"}}
 
 
+def _runs_on(at: int, heading: str, rows: Sequence[Sequence[str]]) -> bool:
+    """Whether numbers under 'No.' or 'Number' count the rows."""
+    if not re.fullmatch(r"\W*(?:numbers?|no|count)\W*", heading, re.I):
+        return False
+    numbers = [int(row[at]) for row in rows if at < len(row) and row[at].isdecimal()]
+    return len(numbers) > 1 and numbers == list(range(1, len(numbers) + 1))
+
+
 def _counted_twice(column: Column, before: Sequence[Column], sized: str) -> str:
     """Why jars under a heading are counted elsewhere already; '' where they are not."""
-    if column.name == "jars" and not column.unit and sized:
-        return f"jars are counted by size, under '{sized}'"
+    if column.name == "jars" and not column.unit and sized not in ("", column.heading):
+        return f"jars are counted under '{sized}'"
     for other in before:
         if other.name == column.name and (other.unit == column.unit or not other.unit):
             return f"'{other.heading}' counts them already"

@@ -191,8 +191,9 @@ def _settle_brine(at: _Reading) -> None:
         at.said["brine_left"] = "0" if _same(made, used) else f"{made} - {used}"
         at.doubts.append(f"brine left is taken as made less used, {made} - {used}")
     elif left:
-        at.said["brine_made"] = used if written.none(left) else f"{used} + {left}"
-        at.doubts.append(f"brine made is taken as used and left, {used} + {left}")
+        made = used if written.none(left) else f"{used} + {left}"
+        at.said["brine_made"] = made
+        at.doubts.append(f"brine made is taken as used and left, {made}")
     else:
         at.said["brine_made"] = used
         at.doubts.append(f"nothing says what brine was left; the {used} used are read as made")

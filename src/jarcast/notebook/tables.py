@@ -143,7 +143,7 @@ def note_columns(
 ) -> tuple[Column, ...]:
     """The columns with their units, noted in ``found`` with what is not read of ``rows``."""
     columns, told = with_missing(meant, rows)
-    columns = beside_others(with_units_beside(columns, rows))
+    columns = beside_others(with_units_beside(columns, rows), rows)
     columns, taken = with_units(columns, title)
     found.noted += ((place, why) for why in told)
     found.columns.append(columns)

@@ -22,6 +22,12 @@ _IN_WEIGHT = re.compile(rf"\bin ((?:{WEIGHT_UNITS})(?<=..))$")  # 'summer 2024 i
 # Sheets that are no batches that were put up, unless their name says that they are.
 _NO_LOG = re.compile(
     r"\b(?:plan(?:s|ned|ning|ner)?|wish ?list|wishes|shopping|to buy|to do|goals?|targets?|budget"
+    r"|inventory|stock|sold|sales|orders?|gifts?|given away|forecasts?|estimates?|expected|summary"
+    r"|totals|in (?:the |our |my )?(?:cellar|pantry|larder|freezer))\b"
+    r"|^(?:the |our |my )?(?:cellar|pantry|larder|freezer|shelf|shelves)(?: (?:19|20)\d\d)?$", re.I,
+)  # fmt: skip
+_LOG = re.compile(
+    r"\b(?:plan(?:s|ned|ning|ner)?|wish ?list|wishes|shopping|to buy|to do|goals?|targets?|budget"
     r"|inventory|stock|cellar|pantry|larder|sold|sales|orders?|gifts?|given away|forecasts?"
     r"|estimates?|expected|summary|totals)\b", re.I,
 )  # fmt: skip

@@ -107,6 +107,8 @@ def _said(entry: Entry) -> str:
 
 def _typed(entry: Entry, column: str) -> str:
     text = entry.typed.get(column)
+    if text is None and not getattr(entry.batch, column):
+        text = "none"
     if text is None:
         text = f"{cell_text(entry.batch, column)} {FIELD_OF[column].unit}".strip()
     return shortened(text, 40)
