@@ -5,7 +5,6 @@ that sealed; None where the sheet does not say. Names of people and places are i
 """
 
 import datetime as dt
-from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
@@ -302,55 +301,14 @@ def test_a_unit_taken_from_the_other_columns_is_told(tmp_path: Path) -> None:
     assert "qt" in why
 
 
-# Workbooks
-
-HEAD = ("Date", "Crop", "Bought lb", "Pints", "Brine made (c)")
-
-
-def test_rows_that_are_struck_through_are_left_out(workbook: Callable[..., Path]) -> None:
-    rows = [
-        HEAD, ("2022-07-01", "okra", 4, 7, 6), ("2022-07-02", "okra", 5, 99, 6),
-        ("2022-07-03", "beets", 14, 12, 9),
-    ]  # fmt: skip
-    struck = [f"{letter}3" for letter in "ABCDE"]
-    read = rehearsed(workbook({"Log": rows}, [*struck, "C4"]))
-    check(read, [OKRA._replace(bought=4, made=6), Said("2022-07-03", "beet", "12 pint", made=9)])
-    assert "struck through: '2022-07-02, okra" in read.left[0][1]
-    assert "struck through, and not read: '14'" in read.doubts[0][1]
-
-
-def test_numbers_of_a_workbook_have_decimal_points(workbook: Callable[..., Path]) -> None:
-    rows = [("Date", "Crop", "Trimmed (g)", "Pints"), ("2022-07-01", "okra", 907.185, 7)]
-    read = rehearsed(workbook({"Log": rows}))
-    check(read, [OKRA._replace(trimmed=2)])
-    assert read.doubts == ()
-
-
-def test_a_fraction_that_became_a_day_is_told(workbook: Callable[..., Path]) -> None:
-    rows = [HEAD, ("2022-07-01", "okra", "2022-06-01", 7, 6)]
-    read = rehearsed(workbook({"Log": rows}))
-    check(read, [OKRA._replace(made=6)])
-    assert "out of a fraction" in read.doubts[0][1]
-
-
-def test_sheets_of_plans_and_stocks_are_left_out_by_name(workbook: Callable[..., Path]) -> None:
-    row = ("2022-07-01", "okra", 4, 7, 6)
-    garden = [("Date", "Crop", "lb picked", "Pint boxes"), ("2022-07-01", "okra", 5, 4)]
-    sheets = {"Log": [HEAD, row], "Plan 2023": [HEAD, row], "Cellar": [HEAD, row], "Beds": garden}
-    read = rehearsed(workbook(sheets))
-    check(read, [OKRA._replace(bought=4, made=6)])  # and nothing of the others
-    assert [place.rpartition("'")[0].rpartition("'")[2] for place, _ in read.left] == [
-        "Plan 2023", "Cellar", "Beds",
-    ]  # fmt: skip
-    for name in ("Plan and log", "Pantry pickles", "Stall 2022"):
-        assert len(rehearsed(workbook({name: [HEAD, row]})).entries) == 1
-
-
-def test_a_sheet_of_one_crop_is_of_the_crop_in_its_name(workbook: Callable[..., Path]) -> None:
-    rows = [("Date", "Bought lb", "Pints"), ("2022-07-01", 4, 7)]
-    read = rehearsed(workbook({"Okra 2022": rows}))
-    check(read, [OKRA._replace(bought=4)])
-    assert "'Okra'" in read.doubts[0][1]
+def test_gross_and_net_are_told_of(tmp_path: Path) -> None:
+    text = "Date,Crop,Gross (lb),Net (lb),Pints\n2022-07-01,okra,4,3.5,7\n"
+    read = put(tmp_path, text)
+    check(read, [OKRA._replace(bought=4, trimmed=3.5)])
+    assert "without a crate" in read.doubts[0][1]
+    told = put(tmp_path, text, "Net (lb)=as_bought:lb", "Gross (lb)=")
+    check(told, [OKRA._replace(bought=3.5)])
+    assert told.doubts == ()
 
 
 # Headings that are not found

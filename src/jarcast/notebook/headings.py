@@ -162,6 +162,19 @@ def beside_others(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> t
     return tuple(read)
 
 
+def with_net(columns: Sequence[Column]) -> list[str]:
+    """What is told of a gross weight and a net one: net of the trimmings, or of the crate?"""
+    named = [column for column in columns if column.name in KITCHEN and not column.told]
+    gross = next((c for c in named if re.search(r"\bgross\b", c.heading, re.I)), None)
+    net = next((c for c in named if re.search(r"\bnet\b", c.heading, re.I)), None)
+    if gross is None or net is None:
+        return []
+    return [
+        f"'{net.heading}' is read as trimmed; if it is the weight without a crate, say --map "
+        f'"{net.heading}=as_bought:{net.unit or "UNIT"}" and --map "{gross.heading}="'
+    ]
+
+
 _COMPANIONS = {"brine_left": {"brine_made", "brine_used"}, "cure_hours": {"salt", "cured"}}
 
 

@@ -12,14 +12,20 @@ from jarcast.domain.fields import KITCHEN
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import cut_short
 from jarcast.notebook.days import ORDERS, read_day, year_in
-from jarcast.notebook.headings import UNIT, beside_others, with_missing, with_units_beside
+from jarcast.notebook.headings import (
+    UNIT,
+    beside_others,
+    with_missing,
+    with_net,
+    with_units_beside,
+)
 from jarcast.notebook.layout import Beside, Row, Table, tables_on
 from jarcast.notebook.said import Said, read_row
 from jarcast.notebook.sheets import Sheet
 from jarcast.notebook.titles import crop_above, no_log, with_units
 from jarcast.notebook.written import BARE
 
-_TOTAL = re.compile(r"\b(?:sub-?)?(?:totals?|sums?|averages?|avg|mean)\b", re.I)
+_TOTAL = re.compile(r"\b(?:sub-?)?(?:totals?|tot|ttl|sums?|averages?|avg|mean)\b", re.I)
 _ALL = re.compile(
     r"(?:the )?(?:whole |all )?(?:season|summer|year)"
     r"|.*\ball (?:crops|summer|season|year|batches|of it)|so far|to date|in all|altogether", re.I,
@@ -145,7 +151,7 @@ def note_columns(
     columns, told = with_missing(meant, rows)
     columns = beside_others(with_units_beside(columns, rows), rows)
     columns, taken = with_units(columns, title)
-    found.noted += ((place, why) for why in told)
+    found.noted += ((place, why) for why in (*told, *with_net(columns)))
     found.columns.append(columns)
     rows = [row for row in rows if any(row) and not no_batch(row, columns)]
     width = max([len(columns), *map(len, rows)])

@@ -1,12 +1,12 @@
 """What would come of a notebook, as text."""
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from jarcast.domain.batch import Batch, number_text
 from jarcast.domain.fields import FIELD_OF, NUMBERS
 from jarcast.domain.stages import STAGE_COLUMNS, STAGES
-from jarcast.ledger.entry import Entry, cell_text
 from jarcast.views.batches import batch_document
 from jarcast.views.words import counted, crop_words, shortened
 
@@ -66,7 +66,7 @@ def rehearsal_text(rehearsal: "Rehearsal") -> str:
         if len(told) > _HEADINGS:
             lines.append(f"  ... and {len(told) - _HEADINGS} more headings")
     lines.append(f"{counted(len(rehearsal.entries), 'batch', 'batches')} would be imported:")
-    lines += _batches(rehearsal.entries)
+    lines += _batches(rehearsal)
     lines += _part("Not sure about:", _together(rehearsal.doubts))
     lines += _part("Cannot be read, and would be left out:", rehearsal.refused)
     lines += _part("No batches, left out:", rehearsal.left)
@@ -77,24 +77,23 @@ def rehearsal_text(rehearsal: "Rehearsal") -> str:
     return "\n".join(lines)
 
 
-def _batches(entries: "Sequence[tuple[str, Entry]]") -> Iterator[str]:
+def _batches(rehearsal: "Rehearsal") -> Iterator[str]:
     """A line for each batch with all that it says, under the file or sheet it stands in."""
     above = ""
-    for place, entry in entries[:_MOST]:
+    for place, entry in rehearsal.entries[:_MOST]:
         where, sign, row = place.rpartition(", ")
         if sign and where != above:
             above = where
             yield f"  {where}"
-        yield f"    {row}: {_said(entry)}"
-    if (more := len(entries) - _MOST) > 0:
+        yield f"    {row}: {_said(entry.batch, entry.typed)}"
+    if (more := len(rehearsal.entries) - _MOST) > 0:
         yield f"  ... and {more} more (--dry-run --json tells each)"
 
 
-def _said(entry: Entry) -> str:
+def _said(batch: Batch, typed: Mapping[str, str]) -> str:
     """One batch: its day and crop, its jars, and every measure as it was typed."""
-    batch = entry.batch
     said = {
-        column: f"{_SHORT.get(column, FIELD_OF[column].label)} {_typed(entry, column)}"
+        column: f"{_SHORT.get(column, FIELD_OF[column].label)} {_typed(batch, typed, column)}"
         for column in NUMBERS
         if getattr(batch, column) is not None
     }
@@ -105,12 +104,10 @@ def _said(entry: Entry) -> str:
     return f"{batch.date}, {'; '.join(parts)}"
 
 
-def _typed(entry: Entry, column: str) -> str:
-    text = entry.typed.get(column)
-    if text is None and not getattr(entry.batch, column):
-        text = "none"
-    if text is None:
-        text = f"{cell_text(entry.batch, column)} {FIELD_OF[column].unit}".strip()
+def _typed(batch: Batch, typed: Mapping[str, str], column: str) -> str:
+    if (text := typed.get(column)) is None:
+        value = getattr(batch, column)
+        text = f"{number_text(value)} {FIELD_OF[column].unit}".strip() if value else "none"
     return shortened(text, 40)
 
 
