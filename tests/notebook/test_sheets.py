@@ -56,10 +56,10 @@ Date,Crop,Lb bought,$/lb,Lb used,Pints,Pts to stall,Pts sold,Pts kept,Remarks
 2022-07-06,okra,9,2.10,8,18,12,10,6,hot day
 2022-07-20,"cucumbers, spears",22,0.90,21,30,24,20,6,
 """
-GROUPS = """,,Weight (lb),,Canned,,Gave away,,Brine (c),,
-Day,Veg,in,trimmed,pints,quarts,pints,quarts,made,left,Who
-2022-08-01,carrot sticks,10,8,12,1,2,1,12,1,Oda
-2022-08-02,beets sliced,14,10.5,15,,3,,10,0.5,Pim
+GROUPS = """,,Weight (lb),,Canned,Gave away,,For Oda,Brine (c),,
+Day,Veg,in,trimmed,pints,pints,quarts,half-pints,made,left,Who
+2022-08-01,carrot sticks,10,8,12,2,1,3,12,1,Oda
+2022-08-02,beets sliced,14,10.5,15,3,,1,10,0.5,Pim
 """
 OVER_TWO = """Grandma Wren's pickles,,,,,,,,,
 weights in pounds,,,,,,,,,
@@ -160,9 +160,9 @@ SHEETS: dict[str, tuple[str, list[Said], tuple[str, ...]]] = {
         Said("2022-07-06", "okra", "18 pint", 9), Said("2022-07-20", "cucumber", "30 pint", 22),
     ], ("Lb used", "Pts to stall", "Pts sold", "Pts kept")),
     "groups above, some of them given away": (GROUPS, [
-        Said("2022-08-01", "carrot", "12 pint + 1 quart", 10, 8, 12, 1),
+        Said("2022-08-01", "carrot", "12 pint", 10, 8, 12, 1),
         Said("2022-08-02", "beet", "15 pint", 14, 10.5, 10, 0.5),
-    ], ("Gave away pints", "Gave away quarts")),
+    ], ("Gave away pints", "Gave away quarts", "For Oda half-pints")),
     "headings over two rows": (OVER_TWO, [
         Said("2022-07-03", "cucumber", "12 pint", 10, 9.25, 9, 1.5),
         Said("2022-07-10", "okra", "8 pint + 1 quart", 4, 3.5, 7),

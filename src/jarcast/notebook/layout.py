@@ -169,15 +169,27 @@ def _joined(
 def _groups(
     tops: Row, bottoms: Row, told: Mapping[str, Column], shelf: Mapping[str, Jar]
 ) -> list[str]:
-    """The group that each column belongs to, '' for none: it holds up to the next word above."""
+    """The group that each column belongs to, '' for none: it holds up to the next word above.
+
+    Where one of them is known, every word above a measure is taken for a group: 'For Oda' too.
+    """
+    above, below = (meanings(row, told, shelf) for row in (tops, bottoms))
+    plain = [
+        bool(top) and (_measures(column) or bool(_ELSE.search(top)))
+        for top, column in zip(tops, above, strict=True)
+    ]
+    known = any(one and bottom for one, bottom in zip(plain, bottoms, strict=True))
     groups: list[str] = []
     group = ""
-    for top, bottom, column in zip(tops, bottoms, meanings(tops, told, shelf), strict=True):
-        if top:
-            measure = column.name in KITCHEN or column.name in DERIVED or column.name == "jars"
-            group = top if bottom and (measure or _ELSE.search(top)) else ""
+    for at, (top, bottom) in enumerate(zip(tops, bottoms, strict=True)):
+        if top:  # above a day or a crop it is a title
+            group = top if bottom and known and (plain[at] or _measures(below[at])) else ""
         groups.append(group if bottom else "")
     return groups
+
+
+def _measures(column: Column) -> bool:
+    return column.name in KITCHEN or column.name in DERIVED or column.name == "jars"
 
 
 def _one(
