@@ -147,8 +147,8 @@ def _pointed(text: str, decimals: Decimals) -> tuple[str, bool]:
             return found[0]
         if decimals.comma:
             return f"{head}{tail}{gap}{unit}"
-        if len(head) == 3 and decimals.point:  # 907.185 g are two pounds
-            return found[0]
+        if len(head) == 3 and decimals.point:  # 907.185 g are two pounds; a 0 more says so
+            return f"{head}.{tail}0{gap}{unit}"
         raise BatchError(
             f"is {head}.{tail} meant as {head}{tail} or as {number_text(float(f'{head}.{tail}'))}? "
             "Write it without the point"

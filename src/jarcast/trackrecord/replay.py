@@ -38,7 +38,7 @@ DRAWS = 2048
 LONG = 60  # batches from which on several cores are quicker, their start included
 _CHUNK = 8  # batches handed to a core at a time
 # Of a record of so many batches some may wait before it is learned again: one in so many of all,
-# and of each crop. Scores move by less than a hundredth; see docs/explanation/scale.md.
+# and of each crop. What that does to scores: docs/explanation/scale.md.
 MANY = 200
 _OF_ALL, _OF_A_CROP = 20, 10
 
