@@ -335,3 +335,13 @@ def test_what_is_kept_in_the_process_forecasts_as_a_fresh_one_does(device: Any) 
     assert fresh is not None
     assert (kept.jars.draws == fresh.jars.draws).all()
     assert (kept.brine_ml.draws == fresh.brine_ml.draws).all()
+
+
+def test_salt_that_is_not_the_card_s_share_is_said_on_the_page(device: Any) -> None:
+    here = device.begin(produce="cabbage", cut="shredded", recipe="sauerkraut", jar="quart")
+    device.post(f"{here}/ask/trimmed", trimmed="20 lb")
+    assert "Salt: 7¼ to 8 oz" in device.get(here).text
+    # 60 g of 20 lb are 0.66 %; 7 1/2 oz 2.3 %, within 2.25 to 2.5 (Univ. of Minnesota).
+    for salt, warned in (("60 g", True), ("7 1/2 oz", False)):
+        answer = device.post(f"{here}/ask/salt", salt=salt)
+        assert ("Too little salt" in device.get(answer.headers["Location"]).text) == warned

@@ -13,6 +13,7 @@ from jarcast.errors import RecipeError
 from jarcast.recipes import (
     CLOSING,
     Recipe,
+    SaltShare,
     Situation,
     cautions_for,
     cook_line,
@@ -181,12 +182,12 @@ def test_steam_comes_with_its_limit_where_the_card_allows_it(
 def test_a_ferments_salt_stays_inside_the_cards_range_both_ways(
     share: float, key: str | None
 ) -> None:
-    found = keys(recipe=read_card(FERMENT, "turnip"), jar="pint", salt_share=share)
+    found = keys(recipe=read_card(FERMENT, "turnip"), jar="pint", salt=SaltShare(share))
     assert [name for name in found if name.startswith("salt")] == ([key] if key else [])
 
 
 def test_salt_share_says_nothing_of_a_cover_brine() -> None:
-    assert keys(recipe=DILL, salt_share=0.9) == keys(recipe=DILL)
+    assert keys(recipe=DILL, salt=SaltShare(0.9)) == keys(recipe=DILL)
 
 
 def test_without_a_recipe_or_a_source_the_jars_are_for_the_refrigerator() -> None:
@@ -219,7 +220,8 @@ def test_every_caution_has_a_source_and_is_said_once(
     jar = recipe.safety.jars[0] if recipe and recipe.safety else ""
     found = cautions_for(
         Situation(recipe=recipe, jar=jar, altitude_ft=altitude, part_jar=part, short=short,
-                  carried_brine=carried, unsealed=unsealed, salt_share=share)
+                  carried_brine=carried, unsealed=unsealed,
+                  salt=None if share is None else SaltShare(share))
     )  # fmt: skip
     assert len({caution.key for caution in found}) == len(found)
     assert all(caution.text and caution.source for caution in found)

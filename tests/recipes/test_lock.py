@@ -269,8 +269,11 @@ ferment_salt_percent = [2, 3]
 
 def test_a_ferment_without_a_process_says_its_salt_range_and_the_refrigerator() -> None:
     block = safety_block(read_card(OTHER, "turnip"), "quart", units=Units.METRIC).splitlines()
-    assert "  brine, in these proportions only: 4 oz (113 g) kosher salt" in block
     assert "  salt: 2 to 3 % of the trimmed weight, no less and no more" in block
+    assert (  # 4 oz to 5 lb are 5 %: printed for no proportion beside the share
+        "    printed: 4 oz (113 g) kosher salt for 5 lb (2.27 kg) of produce prepared, printed "
+        "yield 2 quart jars; the share decides"
+    ) in block
     assert "  headspace: 1 in (25 mm)" in block
     assert block[-1] == "  process: none on this card; keep these jars in the refrigerator"
     open_ended = OTHER.replace("ferment_salt_percent = [2, 3]\n", "")

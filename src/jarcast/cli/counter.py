@@ -269,6 +269,7 @@ def odd_in_batch(
 ) -> "list[Oddity | Flag | str]":
     """What is odd about a batch whose columns ``new`` were just typed; ``filled``: its jars are."""
     from jarcast.app.open_batch import against_card
+    from jarcast.cli.written import not_salted_so
     from jarcast.domain.contradictions import contradictions
     from jarcast.domain.unusual import unusual
     from jarcast.forecast.oddities import oddities
@@ -283,6 +284,8 @@ def odd_in_batch(
     if card is not None and {"produce", "pack", "jar", "headspace_in", "recipe"} & set(new):
         clauses = against_card(batch, card, own.shelf)
         untested = tuple(f"not what the card of {card.name} says: {clause}" for clause in clauses)
+    if card is not None and {"salt_g", "trimmed_g", "as_bought_g", "recipe"} & set(new):
+        untested += not_salted_so(batch, card)
     return [*flags, *unusual(batch, new), *found, *untested]
 
 

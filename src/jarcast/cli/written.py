@@ -102,19 +102,43 @@ def untested_text(
         return wrapped(str(error))
     if card is None:
         return ""
+    salt = _salt_text(batch, card, say_unchecked=say_unchecked)
     if found := against_card(batch, card, shelf):
-        return wrapped(
+        said = wrapped(
             f"Not what its recipe's card says: {'; '.join(found)}. It is recorded as it happened. "
             f"The process of {card.name} is for its own produce, pack, jars and headspace and does "
             "not hold for these jars: keep them in the refrigerator."
         )
+        return "\n".join(filter(None, (salt, said)))
     from jarcast.forecast.pack_check import packing_of
     from jarcast.recipes import no_check_text
 
     check, why = packing_of(card, batch, shelf, units)
     if check is not None and check.message:
         return wrapped(f"Pack check: {check.message}")
-    return wrapped(no_check_text(why)) if say_unchecked else ""
+    said = wrapped(no_check_text(why)) if say_unchecked else ""
+    return "\n".join(filter(None, (salt, said)))
+
+
+def _salt_text(batch: "Batch", card: "Recipe", *, say_unchecked: bool) -> str:
+    """What is to be said of a ferment's salt beside its card, with its source."""
+    from jarcast.recipes import NOT_SALTED_SO, salt_caution
+    from jarcast.views.words import wrapped
+
+    found = salt_caution(card, batch)
+    if found is None or not (say_unchecked or found.key in NOT_SALTED_SO):
+        return ""
+    return wrapped(f"{found.text} ({found.source})")
+
+
+def not_salted_so(batch: "Batch", card: "Recipe") -> tuple[str, ...]:
+    """That a batch has less salt, or more, than its card allows; () where it has not."""
+    from jarcast.recipes import NOT_SALTED_SO, salt_caution
+
+    found = salt_caution(card, batch)
+    if found is None or found.key not in NOT_SALTED_SO:
+        return ()
+    return (found.text.removesuffix("."),)
 
 
 def part_jar_text(batch: "Batch") -> str:
@@ -150,12 +174,14 @@ def untested_in(own: "Kitchen", names: Collection[str], path: Path) -> list[tupl
             return card_named(recipe, path)
         return None
 
-    return [
-        (batch.batch, f"not what the card of {named.name} says: {clause}")
-        for batch in own.batches
-        if batch.batch in names and (named := card(batch.recipe)) is not None
-        for clause in against_card(batch, named, own.shelf)
-    ]
+    found = []
+    for batch in own.batches:
+        if batch.batch not in names or (named := card(batch.recipe)) is None:
+            continue
+        clauses = (*against_card(batch, named, own.shelf), *not_salted_so(batch, named))
+        head = f"not what the card of {named.name} says"
+        found += [(batch.batch, f"{head}: {clause}") for clause in clauses]
+    return found
 
 
 def already_there_text(own: "Kitchen", entry: "Entry") -> str:

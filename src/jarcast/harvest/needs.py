@@ -20,7 +20,15 @@ from jarcast.domain.stages import AS_BOUGHT, before_salt
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.loads import WHOLE
 from jarcast.measures import Units
-from jarcast.recipes import Kind, Recipe, Scaled, basis_column, each_jar, printed_parts
+from jarcast.recipes import (
+    Kind,
+    Recipe,
+    Scaled,
+    basis_column,
+    each_jar,
+    printed_parts,
+    without_salt,
+)
 from jarcast.recipes.shopping import measured_out
 
 if TYPE_CHECKING:
@@ -148,8 +156,10 @@ def needs_of(forecasts: Sequence[Forecast], order: Order | None = None) -> Needs
             _add_own_brine(sums, forecast, order, pot)
             continue
         by_weight = _by_weight(forecast, recipe)
+        _add_salt(sums, forecast, recipe)
         if recipe.own_liquid and by_weight is None:
-            unknown.append(Unknown(line, _not_weighed(recipe)))
+            if without_salt(recipe, recipe.safety.formula):
+                unknown.append(Unknown(line, _not_weighed(recipe)))
             continue
         floor = _floor(forecast, recipe.safety.volume_ml, by_weight)
         needed = forecast.brine_short_ml
@@ -232,6 +242,18 @@ def _add_own_brine(sums: _Sums, forecast: Forecast, order: Order | None, pot: st
         sums.add(Need(Thing.INGREDIENT, name, "g", grams, ("salt",)))
 
 
+def _add_salt(sums: _Sums, forecast: Forecast, recipe: Recipe) -> None:
+    """Salt that goes by its share of the trimmed weight: at most that of what was bought."""
+    if recipe.salt_share is None or not _before_cure(forecast):
+        return
+    trimmed, draws = forecast.request.trimmed_g, forecast.jars.draws.size
+    grams = np.full(draws, trimmed) if trimmed else np.broadcast_to(forecast.start_g.draws, draws)
+    parts = (*printed_parts(recipe), *printed_parts(recipe, cure=True))
+    name = next((part.name for part in parts if part.kind == Kind.SALT), "canning salt")
+    need = Outcome(recipe.salt_share[1] * grams)
+    sums.add(Need(Thing.INGREDIENT, name, "g", need, (produce_key(name), Kind.SALT)), recipe.key)
+
+
 def _add_formula(
     sums: _Sums,
     forecast: Forecast,
@@ -251,6 +273,8 @@ def _add_formula(
             portions = formula.cure if cure else formula.brine
             measured = measured_out(portions, parts, formula.made_factor)
         for part, made in zip(parts, measured, strict=True):
+            if part.kind == Kind.SALT and recipe.salt_share is not None:
+                continue
             needed = part.amount * factors[cure]
             if order is not None:
                 needed = needed + _on_top(needed, made, order)

@@ -18,12 +18,23 @@ from jarcast.recipes.card import (
 )
 from jarcast.recipes.cautions import (
     CLOSING,
+    NOT_SALTED_SO,
     Caution,
     Situation,
     cautions_for,
     cautions_now,
+    salt_caution,
 )
 from jarcast.recipes.cook_line import cook_line, cook_parts
+from jarcast.recipes.ferment_salt import (
+    SaltShare,
+    salt_amounts,
+    salt_due_g,
+    salt_share_of,
+    salt_told,
+    share_text,
+    without_salt,
+)
 from jarcast.recipes.listed import check_jar, check_pack, other_sizes, packs_of
 from jarcast.recipes.lock import (
     FLOOR_NAMES,
@@ -67,6 +78,7 @@ from jarcast.recipes.shopping import PrintedPart, ShoppingLine, printed_parts
 __all__ = [
     "CLOSING",
     "FLOOR_NAMES",
+    "NOT_SALTED_SO",
     "Addition",
     "Basis",
     "CardShelf",
@@ -81,6 +93,7 @@ __all__ = [
     "ProcessRow",
     "Recipe",
     "SafetyNumbers",
+    "SaltShare",
     "Scaled",
     "ShoppingLine",
     "Situation",
@@ -115,13 +128,20 @@ __all__ = [
     "process_rows_for",
     "read_card",
     "safety_block",
+    "salt_amounts",
+    "salt_caution",
+    "salt_due_g",
+    "salt_share_of",
+    "salt_told",
     "scale",
     "scale_for_jars",
     "scale_for_produce",
     "scale_to_volume",
+    "share_text",
     "shipped_recipes",
     "unpublished",
     "why_low_acid",
     "why_no_floor",
     "why_no_yardstick",
+    "without_salt",
 ]

@@ -46,7 +46,7 @@ def safety_block(
         f"  {line} (by the jars filled, not by the brine)" for line in each_jar_text(recipe, [size])
     ]
     if recipe.style is Style.FERMENT:
-        lines.append(f"  salt: {_salt(safety)}")
+        lines += _salt(recipe, safety, units)
         lines += _warmth(safety)
     detail = f" ({safety.headspace_detail})" if safety.headspace_detail else ""
     lines.append(f"  headspace: {inches_text(safety.headspace_in, units)}{detail}")
@@ -58,16 +58,25 @@ def safety_block(
 
 
 def _brine(recipe: Recipe, safety: SafetyNumbers, units: Units) -> list[str]:
-    if not safety.formula:
+    """The formula and what it is printed for; salt that goes by its share stands with that."""
+    by_share = recipe.salt_share is not None
+    formula = [p for p in safety.formula if not (by_share and p.kind is Kind.SALT)]
+    if not formula:
         return []
-    parts = ", ".join(_part(part, units) for part in safety.formula)
-    tested = recipe.tested
-    amount = _amount(tested.printed, tested.ml, tested.grams, units)
+    parts = ", ".join(_part(part, units) for part in formula)
     return [
         f"  brine, in these proportions only: {parts}",
-        f"    for {amount} of produce {tested.basis}, printed yield {span_text(*tested.jars)} "
-        f"{tested.jar} jars",
+        f"    for {_printed_for(recipe, units)}",
     ]
+
+
+def _printed_for(recipe: Recipe, units: Units) -> str:
+    tested = recipe.tested
+    amount = _amount(tested.printed, tested.ml, tested.grams, units)
+    return (
+        f"{amount} of produce {tested.basis}, printed yield {span_text(*tested.jars)} "
+        f"{tested.jar} jars"
+    )
 
 
 def span_text(low: float, high: float) -> str:
@@ -89,12 +98,19 @@ def _amount(printed: str, ml: float | None, grams: float | None, units: Units) -
     return f"{printed} ({format_weight(grams or 0.0, units)})"
 
 
-def _salt(safety: SafetyNumbers) -> str:
+def _salt(recipe: Recipe, safety: SafetyNumbers, units: Units) -> list[str]:
+    """The salt of a ferment; where it goes by a share, what is printed is held under that."""
     if safety.ferment_salt is None:
-        return "as the source says; the card gives no share of the trimmed weight"
+        return ["  salt: as the source says; the card gives no share of the trimmed weight"]
     printed = f" ({safety.ferment.salt})" if safety.ferment and safety.ferment.salt else ""
     share = span_text(*(100 * share for share in safety.ferment_salt))
-    return f"{share} % of the trimmed weight, no less and no more{printed}"
+    lines = [f"  salt: {share} % of the trimmed weight, no less and no more{printed}"]
+    salts = [_part(part, units) for part in safety.formula if part.kind is Kind.SALT]
+    if salts:
+        lines.append(
+            f"    printed: {', '.join(salts)} for {_printed_for(recipe, units)}; the share decides"
+        )
+    return lines
 
 
 def _warmth(safety: SafetyNumbers) -> list[str]:

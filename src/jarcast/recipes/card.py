@@ -290,6 +290,13 @@ class Recipe(Struct, frozen=True):
         return None if self.cure is None else self.cure.usual_hours
 
     @property
+    def salt_share(self) -> tuple[float, float] | None:
+        """Lowest and highest share of salt in the trimmed weight that a ferment's card states."""
+        if self.safety is None or self.style is not Style.FERMENT:
+            return None
+        return self.safety.ferment_salt
+
+    @property
     def own_liquid(self) -> bool:
         """Whether the jar's liquid is the produce's own: no cover brine to forecast."""
         return self.style is not Style.COVER_BRINE

@@ -8,6 +8,7 @@ why the proportions matter, and nothing is computed from it.
 import math
 import re
 from collections.abc import Iterator, Mapping
+from typing import Any
 
 from msgspec import Struct
 
@@ -15,7 +16,8 @@ from jarcast.domain.rules import Rule, limit, not_kept, plain_method, rules
 from jarcast.recipes.acid import at_pressure
 from jarcast.recipes.block import SEE_SOURCE
 from jarcast.recipes.card import Kind, ProcessRow, Recipe, SafetyNumbers, Style
-from jarcast.recipes.cook_line import salt_text, short, sterile
+from jarcast.recipes.cook_line import short, sterile
+from jarcast.recipes.ferment_salt import SaltShare, against_share, salt_share_of
 from jarcast.recipes.listed import check_jar
 from jarcast.recipes.lock import process_rows_for
 
@@ -24,6 +26,8 @@ CLOSING = (
     "sale needs licensed practice."
 )
 MOST_NOW = 3  # cautions beside a forecast; all of them stand on the card's own page
+NOT_SALTED_SO = ("salt too low", "salt too high")
+SALT = (*NOT_SALTED_SO, "salt not checked")
 IN_COOK_LINE = ("vinegar", "process", "see the source", "no process", "sterile jars")
 
 _Found = Iterator[tuple[str, Mapping[str, str]]]  # circumstance, and what its words are filled with
@@ -43,8 +47,8 @@ class Situation(Struct, frozen=True, kw_only=True):
     ``produce`` as it was named, where no recipe is; ``part_jar``: the last jar will not be full;
     ``whole_jars``: only whole ones are filled; ``short``: the brine will not do or has not done;
     ``carried_brine``: brine that has touched produce is at hand; ``kept_brine``: clean brine of an
-    earlier batch is; ``unsealed``: jars that did not seal; ``salt_share``: salt over trimmed weight
-    of a ferment; ``times``: how many times the printed batch is made; ``steam``: the kitchen's
+    earlier batch is; ``unsealed``: jars that did not seal; ``salt``: what salt there is over the
+    trimmed weight; ``times``: how many times the printed batch is made; ``steam``: the kitchen's
     canner is an atmospheric steam canner; ``whole_list``: all that holds for the card is asked for.
     """
 
@@ -59,7 +63,7 @@ class Situation(Struct, frozen=True, kw_only=True):
     carried_brine: bool = False
     kept_brine: bool = False
     unsealed: float = 0
-    salt_share: float | None = None
+    salt: SaltShare | None = None
     times: float = 1.0
     steam: bool = False
     whole_list: bool = False
@@ -72,6 +76,17 @@ def cautions_for(at: Situation) -> tuple[Caution, ...]:
     """
     found: dict[str, Mapping[str, str]] = dict(_circumstances(at))
     return tuple(_said(rule, found[rule.when], at) for rule in rules().rule if rule.when in found)
+
+
+def salt_caution(recipe: Recipe, of: Any) -> Caution | None:
+    """What is to be said of the salt of a batch, or of what a forecast is asked for; else None.
+
+    By every way that salt is written down it is held against the card by this one rule.
+    """
+    if recipe.salt_share is None or of.salt_g is None:
+        return None
+    found = cautions_for(Situation(recipe=recipe, salt=salt_share_of(of)))
+    return next((one for one in found if one.key in SALT), None)
 
 
 def cautions_now(at: Situation) -> tuple[Caution, ...]:
@@ -97,7 +112,8 @@ def _circumstances(at: Situation) -> _Found:
     else:
         yield from _of_formula(recipe.safety)
         yield from _of_process(recipe, recipe.safety, at)
-        yield from _of_ferment(recipe, recipe.safety, at.salt_share)
+        if salted := against_share(recipe, at.salt):
+            yield salted
         if at.whole_list:
             yield from _of_card(recipe, recipe.safety)
     if recipe is None or recipe.safety is None or not recipe.safety.process:
@@ -183,17 +199,6 @@ def _each(rows: list[ProcessRow]) -> str:
     return ", ".join(
         f"{minutes:g} min ({'; '.join(dict.fromkeys(where))})" for minutes, where in times.items()
     )
-
-
-def _of_ferment(recipe: Recipe, safety: SafetyNumbers, share: float | None) -> _Found:
-    if recipe.style is not Style.FERMENT or share is None or safety.ferment_salt is None:
-        return
-    low, high = safety.ferment_salt
-    words = {"yours": f"{100 * share:.2f} %", "salt": salt_text(safety)}
-    if share < low:
-        yield "salt too low", words
-    if share > high:
-        yield "salt too high", words
 
 
 def _of_card(recipe: Recipe, safety: SafetyNumbers) -> _Found:

@@ -16,17 +16,23 @@ from jarcast.recipes import (
     FLOOR_NAMES,
     Caution,
     PackCheck,
-    Portion,
     Recipe,
-    Scaled,
     Situation,
     basis_column,
     cautions_for,
     cautions_now,
     cook_line,
     safety_block,
+    salt_share_of,
 )
 from jarcast.recipes.block import NO_NUMBERS
+from jarcast.views.formula import (
+    formula_sentence,
+    portion_document,
+    salt_document,
+    salt_lines,
+    told_portions,
+)
 from jarcast.views.pots import each_pot, first_pot, next_pot, pots_of, whose_brine
 from jarcast.views.words import hung, jar_words, odds, titled, wrapped
 
@@ -112,14 +118,14 @@ def _brine(
         formula = forecast.formula_for(load, short_chance, units)
         return [
             first_pot(forecast, pots, units, short_chance),
-            *([] if formula is None else [formula_text(formula)]),
+            *([] if formula is None else formula_sentence(formula)),
             next_pot(forecast, pots, units, level),
             *_floor(forecast, units),
         ]
     formula = forecast.formula_to_make(short_chance, units)
     if not forecast.has_brine:
-        lines = ["No brine to make: it makes its own liquid."]
-        return lines if formula is None else [*lines, formula_text(formula)]
+        lines = ["No brine to make: it makes its own liquid.", *salt_lines(forecast, units)]
+        return lines if formula is None else [*lines, *formula_sentence(formula)]
     order = format_made(forecast.brine_to_make(short_chance, units), units)
     if forecast.limited_by_recipe(short_chance):
         alone = format_volume(forecast.brine_ml.quantile(1.0 - short_chance), units)
@@ -128,7 +134,7 @@ def _brine(
         why = f"{odds(short_chance)} of running short"
     lines = [f"Make {order} of {whose_brine(forecast)} brine: {why}."]
     if formula is not None:
-        lines.append(formula_text(formula))
+        lines += formula_sentence(formula)
     return [*lines, *_floor(forecast, units)]
 
 
@@ -161,26 +167,6 @@ def floor_note(forecast: Forecast, units: Units) -> str:
         f"{note}; {basis} it would be more, or somewhat less after a soak, which adds water: this "
         "errs on the safe side"
     )
-
-
-def formula_text(formula: Scaled) -> str:
-    """A scaled formula in a sentence: '14 cups is 6 cups vinegar, ...: the whole formula once'."""
-    parts = ", ".join(portion.line for portion in formula.brine)
-    made = f"{format_made(formula.made_ml, formula.units)} is " if formula.made_ml else ""
-    return f"{made}{parts}: the whole formula {_times(formula)}."
-
-
-def _times(formula: Scaled) -> str:
-    times = f"{formula.made_factor:.3g} times"
-    return "once" if times == "1 times" else times
-
-
-def formula_lines(formula: Scaled) -> list[str]:
-    """Each ingredient of a scaled formula in kitchen measures, a line each."""
-    makes = format_made(formula.made_ml, formula.units) if formula.made_ml else ""
-    whole = f"  The whole formula {_times(formula)}"
-    head = f"{whole}, which makes {makes}:" if makes else f"{whole}:"
-    return [head, *(f"    {portion.line}" for portion in formula.brine)]
 
 
 def other_cut(recipe: Recipe, cut: str) -> list[str]:
@@ -237,7 +223,6 @@ def _situation(
     request, sizes = forecast.request, _sizes(forecast)
     one = len(sizes) == 1
     formula = forecast.formula_to_make(short_chance, Units.US)
-    salted = request.salt_g is not None and request.trimmed_g is not None
     return Situation(
         recipe=forecast.recipe,
         jar=sizes[0] if one else "",
@@ -247,18 +232,10 @@ def _situation(
         whole_jars=forecast.whole_jars,
         short=forecast.has_brine and short_chance > NEARLY_SURE,
         carried_brine=forecast.has_brine and forecast.limited_by_recipe(short_chance),
-        salt_share=(request.salt_g or 0.0) / (request.trimmed_g or 1.0) if salted else None,
+        salt=salt_share_of(request),
         times=0.0 if formula is None else formula.made_factor,
         steam=steam,
     )
-
-
-def beyond_a_batch(recipe: Recipe | None, formula: Scaled | None) -> list[str]:
-    """What to do where a recipe's formula is made more times at once than was tested."""
-    if recipe is None or formula is None:
-        return []
-    at = Situation(recipe=recipe, times=formula.made_factor)
-    return [one.text for one in cautions_for(at) if one.key == "beyond a batch"]
 
 
 def caution_lines(recipe: Recipe, cautions: tuple[Caution, ...]) -> list[str]:
@@ -270,17 +247,6 @@ def caution_lines(recipe: Recipe, cautions: tuple[Caution, ...]) -> list[str]:
         text = typeset(f"- {caution.text}" + (f" ({source})" if source else ""))
         lines.append(hung(text))
     return lines
-
-
-def portion_document(portion: Portion) -> dict[str, Any]:
-    """One measured ingredient for JSON."""
-    return {
-        "name": portion.ingredient.name,
-        "kind": portion.ingredient.kind.value,
-        "text": portion.text,
-        "ml": portion.ml,
-        "grams": portion.grams,
-    }
 
 
 def recipe_document(
@@ -310,7 +276,8 @@ def recipe_document(
         "limited_by_recipe": forecast.limited_by_recipe(short_chance),
         "brine_times_printed": None if formula is None else formula.made_factor,
         "brine_made_ml": None if formula is None else formula.made_ml,
-        "brine_ingredients": [portion_document(p) for p in formula.brine] if formula else [],
+        "brine_ingredients": [portion_document(p) for p in told_portions(formula)],
+        "ferment_salt": salt_document(recipe, forecast.request.trimmed_g, units),
         "printed_jars": list(forecast.printed_jars or ()),
         "altitude_ft": altitude_ft,
         "cook_line": cook_line_of(forecast, altitude_ft, units),

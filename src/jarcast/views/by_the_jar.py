@@ -9,7 +9,6 @@ from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.by_the_jar import ByTheJar
 from jarcast.measures import Units, format_made, format_volume, format_weight
 from jarcast.recipes import Recipe
-from jarcast.views.by_recipe import formula_lines
 from jarcast.views.forecast import (
     CAUTION,
     no_card_cautions,
@@ -19,6 +18,7 @@ from jarcast.views.forecast import (
     usual_cut_lines,
     without_card,
 )
+from jarcast.views.formula import formula_lines, salt_document, salt_lines
 from jarcast.views.pots import whose_brine
 from jarcast.views.words import (
     between,
@@ -74,7 +74,7 @@ def _jars(found: ByTheJar) -> str:
 
 def _brine(found: ByTheJar, units: Units, short_chance: float) -> list[str]:
     if not found.middle.has_brine:
-        return ["No brine to make: it makes its own."]
+        return ["No brine to make: it makes its own.", *salt_lines(found.middle, units)]
     made = format_made(found.brine_to_make(short_chance, units), units)
     whose, short = whose_brine(found.middle), odds(short_chance)
     formula = found.formula_to_make(short_chance, units)
@@ -170,6 +170,7 @@ def by_the_jar_document(
         "brine_to_make_ml": order,
         "short_chance": short_chance,
         "recipe": None if recipe is None else recipe.key,
+        "ferment_salt": None if recipe is None else salt_document(recipe, None, units),
         "note": NOT_WEIGHED,
         "caution": CAUTION,
         "cautions": no_card_cautions(request.produce) if recipe is None else [],

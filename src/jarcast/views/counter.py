@@ -20,7 +20,7 @@ from jarcast.recipes import (
     no_check_text,
     why_no_yardstick,
 )
-from jarcast.views.by_recipe import beyond_a_batch, floor_text, formula_lines
+from jarcast.views.by_recipe import floor_text
 from jarcast.views.forecast import (
     CAUTION,
     FOR_THE_REFRIGERATOR,
@@ -28,6 +28,7 @@ from jarcast.views.forecast import (
     refrigerator_lines,
     without_card,
 )
+from jarcast.views.formula import beyond_a_batch, formula_lines, salt_lines
 from jarcast.views.open_batch import known_text
 from jarcast.views.pots import each_pot, first_pot, next_pot, pots_of, whose_brine
 from jarcast.views.words import (
@@ -198,8 +199,9 @@ def _sorts(forecast: Forecast, *, to_come: bool) -> list[tuple[str, float]]:
 
 def _order(now: Forecast, units: Units, load: float) -> list[str]:
     if not now.has_brine:
-        whole = now.formula_to_make(_SHORT, units)
-        return ["No brine to make: it makes its own.", *beyond_a_batch(now.recipe, whole)]
+        whole, salt = now.formula_to_make(_SHORT, units), salt_lines(now, units)
+        said = ["No brine to make: it makes its own.", *salt]
+        return [*said, *beyond_a_batch(now.recipe, whole)]
     if pots := pots_of(now, units, _SHORT, load):
         formula = now.formula_for(load, _SHORT, units)
         first = first_pot(now, pots, units, _SHORT)

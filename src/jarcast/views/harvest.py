@@ -22,7 +22,7 @@ from jarcast.recipes.kitchen import (
     volume_text,
     weight_text,
 )
-from jarcast.views.by_recipe import beyond_a_batch
+from jarcast.views.formula import beyond_a_batch
 from jarcast.views.harvest_day import day_lines
 from jarcast.views.harvest_kept import kept_lines
 from jarcast.views.harvest_stock import stock_lines

@@ -15,9 +15,10 @@ from jarcast.recipes import PackCheck, cook_parts, process_rows_for
 from jarcast.views.by_recipe import SAY_ALTITUDE, floor_text, recipe_document
 from jarcast.views.charts.forecast import why_so_much
 from jarcast.views.forecast import CAUTION, rests_on_text, whole_jars_lines, without_card
+from jarcast.views.formula import salt_lines, told_portions, whole_formula
 from jarcast.views.pages.filling import big, fill
 from jarcast.views.ranges import weight_words
-from jarcast.views.words import crop_words, halves, jar_words, shortened, times_in
+from jarcast.views.words import crop_words, halves, jar_words, shortened, times_in, titled
 
 _MOST_TICKS = 40  # jars to tick off one by one, at most
 _TICKS_A_ROW = 12
@@ -34,6 +35,7 @@ _ASKED = {  # a caution's name, as the question that it answers
     "sterile jars": "Which jars?",
     "salt too low": "Enough salt?",
     "salt too high": "Too much salt?",
+    "salt not checked": "The right salt?",
     "refrigerator": "Where to keep it?",
     "not to be kept": "Will it keep?",
     "short of brine": "Short of brine?",
@@ -175,14 +177,19 @@ def _set_out(forecast: Forecast, count: int) -> list[str]:
 
 
 def _formula(forecast: Forecast, units: Units, short_chance: float) -> dict[str, Any] | None:
+    """The formula by one factor, and a ferment's salt; None where there is neither."""
     formula = forecast.formula_to_make(short_chance, units)
-    if formula is None:
+    portions, salt = told_portions(formula), salt_lines(forecast, units)
+    if not portions and not salt:
         return None
-    makes = format_made(formula.made_ml, units) if formula.made_ml else ""
+    head = ""
+    if formula is not None and portions:
+        makes = f", which makes {format_made(formula.made_ml, units)}" if formula.made_ml else ""
+        head = f"{titled(whole_formula(formula))} {formula.made_factor:.3g} times{makes}:"
     return {
-        "times": f"{formula.made_factor:.3g}",
-        "makes": makes,
-        "parts": [(portion.text, portion.ingredient.name) for portion in formula.brine],
+        "head": head,
+        "parts": [(portion.text, portion.ingredient.name) for portion in portions],
+        "salt": " ".join(salt),
     }
 
 
