@@ -1,6 +1,7 @@
 """Cautions: each where it matters, with a source, and not where it does not."""
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -166,6 +167,37 @@ def test_steam_comes_with_its_limit_where_the_card_allows_it(
     assert limit("steam_minutes").refuse == 45
     recipe = read_card(STEAMED, "turnip")
     assert says in text_of("steam", recipe=recipe, jar="pint", altitude_ft=altitude, steam=True)
+
+
+@pytest.mark.parametrize(
+    ("key", "known", "says"),
+    # AIB 539, Guide 6, up to 1000 ft: p. 6-9, sauerkraut in quarts, hot 15 min and raw 25; p. 6-12,
+    # quick sweet pickles in pints, hot 5 min and raw 10.
+    [
+        (
+            "sauerkraut",
+            {"jar": "quart", "altitude_ft": 500.0},
+            "hot pack 15 min (quart, 0-1000 ft); raw pack 25 min (quart, 0-1000 ft)",
+        ),
+        (
+            "quick-sweet",
+            {"jar": "pint", "altitude_ft": 500.0},
+            "hot pack 5 min (pint, 0-1000 ft); raw pack 10 min (pint, 0-1000 ft)",
+        ),
+        ("quick-sweet", {"jar": "pint", "altitude_ft": 500.0, "pack": "raw"},
+         "for the same time, 10 min (pint, 0-1000 ft); 45"),
+    ],
+)  # fmt: skip
+def test_steam_gives_each_pack_its_own_time(key: str, known: dict[str, object], says: str) -> None:
+    assert says in text_of("steam", recipe=RECIPES[key], steam=True, **known)
+
+
+@pytest.mark.parametrize("key", sorted(RECIPES))
+def test_steam_gives_no_jar_two_times_at_one_altitude(key: str) -> None:
+    text = text_of("steam", recipe=RECIPES[key], whole_list=True)
+    for pack in re.split(r"(?:hot|raw) pack ", text):
+        places = re.findall(r"[\w-]+, (?:above )?[\d-]+ ft", pack)
+        assert len(places) == len(set(places)), pack
 
 
 @pytest.mark.parametrize(

@@ -184,15 +184,26 @@ def _steam(rows: tuple[ProcessRow, ...]) -> _Found:
     allowed = [row for row in boiling if row.minutes <= most]
     longer = [row for row in boiling if row.minutes > most]
     bound = f"{most:g} min is the most, altitude included"
+    packs = len({row.pack for row in boiling}) > 1
     if not allowed:
-        yield "steam canner, too long", {"steam": f"{_each(longer)}, and {bound}"}
+        yield "steam canner, too long", {"steam": f"{_each(longer, packs=packs)}, and {bound}"}
         return
-    beyond = f", but not for {_each(longer)}" if longer else ""
-    yield "steam canner", {"steam": f"for the same time, {_each(allowed)}{beyond}; {bound}"}
+    beyond = f", but not for {_each(longer, packs=packs)}" if longer else ""
+    same = f"for the same time, {_each(allowed, packs=packs)}"
+    yield "steam canner", {"steam": f"{same}{beyond}; {bound}"}
 
 
-def _each(rows: list[ProcessRow]) -> str:
-    """'35 min (pint, 1001-3000 ft)', or several."""
+def _each(rows: list[ProcessRow], *, packs: bool) -> str:
+    """'35 min (pint, 1001-3000 ft)', or several; each pack's own times, where there are several."""
+    by_pack: dict[str, list[ProcessRow]] = {}
+    for row in rows:
+        by_pack.setdefault(row.pack if packs else "", []).append(row)
+    return "; ".join(
+        f"{pack} pack {_times(found)}" if pack else _times(found) for pack, found in by_pack.items()
+    )
+
+
+def _times(rows: list[ProcessRow]) -> str:
     times: dict[float, list[str]] = {}
     for row in rows:
         times.setdefault(row.minutes, []).append(f"{row.jar}, {row.band}")
