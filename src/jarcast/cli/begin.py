@@ -36,7 +36,7 @@ from jarcast.cli.counter import (
     to_keep,
 )
 from jarcast.cli.crops import crop_meant, pack_meant
-from jarcast.cli.kept_brine import kept_document, kept_text
+from jarcast.cli.kept_brine import kept_document, kept_of, kept_text
 from jarcast.cli.pots import BrineMadeOption
 from jarcast.cli.typed import (
     AsBoughtOption,
@@ -144,7 +144,8 @@ def _show(
     from jarcast.cli.written import unknown_text
 
     show(_text(here, at, now, full, feet))
-    if kept := kept_text(at.batch.recipe, here.kitchen, here.units):
+    found = kept_of(at.batch.recipe, here.card, at.batch, here.kitchen)
+    if kept := kept_text(found, at.batch.recipe, here.units):
         show(kept)
     tell(unknown_text(here.kitchen, at.batch.produce))
 
@@ -165,7 +166,7 @@ def _show_json(
     odd_found = odd_documents(odd, here.units)
     more: dict[str, Any] = {
         "as_last_time": last,
-        "kept_brine": kept_document(at.batch.recipe, here.kitchen),
+        "kept_brine": kept_document(kept_of(at.batch.recipe, here.card, at.batch, here.kitchen)),
         **who.document,
     }
     more["load"] = load_of(here, now)

@@ -166,7 +166,7 @@ def finish(
     ]
     sure = stand_by(odd, here.units, yes=yes, as_json=as_json) | here.found.sure
     batch = entry.batch
-    kept = to_keep(keep_brine, batch, here.units, yes=yes, as_json=as_json)
+    kept = to_keep(keep_brine, batch, lambda: here.card, here.units, yes=yes, as_json=as_json)
     write(here, entry, typed, sure, kept)
     flags = [(name, flag) for flag in contradictions(batch, here.kitchen.shelf)]
     tell(untested_text(lambda: here.card, batch, here.kitchen.shelf, here.units))

@@ -145,6 +145,7 @@ def _write_down(
 ) -> None:
     """Check what was typed, write it down in one action, and tell what came of it."""
     from jarcast.app.record import write_down
+    from jarcast.cli.batch_card import card_named
     from jarcast.cli.crops import crop_meant, pack_meant
     from jarcast.cli.written import already_there_text, kept_record
 
@@ -159,7 +160,8 @@ def _write_down(
     entry, sure = _checked(work, cells, shown, yes=yes, as_json=as_json)
     kept = None
     if keep_brine is not None:
-        kept = to_keep(keep_brine, entry.batch, shown, yes=yes, as_json=as_json)
+        card = partial(card_named, entry.batch.recipe, work.path)
+        kept = to_keep(keep_brine, entry.batch, card, shown, yes=yes, as_json=as_json)
     try:
         written, added = write_down(work, entry, named=bool(name), sure=sure, kept=kept)
     except OtherValuesError as error:

@@ -152,8 +152,7 @@ def needs_of(forecasts: Sequence[Forecast], order: Order | None = None) -> Needs
         _add_produce(sums, forecast)
         recipe = forecast.recipe
         if recipe is None or recipe.safety is None or not recipe.safety.formula:
-            pot = f"line {line}" if recipe is None else recipe.key
-            _add_own_brine(sums, forecast, order, pot)
+            _add_own_brine(sums, forecast, order, pot_of(forecast, line))
             continue
         by_weight = _by_weight(forecast, recipe)
         _add_salt(sums, forecast, recipe)
@@ -171,10 +170,23 @@ def needs_of(forecasts: Sequence[Forecast], order: Order | None = None) -> Needs
         factor = factor / (recipe.safety.volume_ml or 1.0)
         both = factor if by_weight is None else by_weight
         factor = both if recipe.own_liquid else factor
-        _add_formula(sums, forecast, recipe, (factor, both), order)
+        pot = pot_of(forecast, line)
+        _add_formula(sums, forecast, recipe, (factor, both), order, pot)
         _add_each_jar(sums, forecast, recipe)
     short_chance = None if order is None else order.short_chance
     return Needs(tuple(sums.needs(short_chance)), tuple(unknown), tuple(limited), tuple(no_floor))
+
+
+def pot_of(forecast: Forecast, line: int) -> str:
+    """The pot of a batch: that of its recipe, where what is left of it is clean and goes on.
+
+    Brine that touched produce goes into no other batch, and nothing says that lines without a
+    recipe share one.
+    """
+    recipe = forecast.recipe
+    if recipe is None or (forecast.has_brine and not forecast.poured_over):
+        return f"line {line}"
+    return recipe.key
 
 
 def jars_needed(forecast: Forecast) -> list[tuple[Jar, Array]]:
@@ -227,7 +239,7 @@ def _add_each_jar(sums: _Sums, forecast: Forecast, recipe: Recipe) -> None:
 def _add_own_brine(sums: _Sums, forecast: Forecast, order: Order | None, pot: str) -> None:
     """Without a card only the volume is known, and the salt that the plan itself says.
 
-    Nothing says that lines without a recipe share one, so each has a ``pot`` of its own.
+    ``pot`` is its own, or the one that it shares with others.
     """
     if forecast.has_brine:
         least = 0.0
@@ -260,10 +272,11 @@ def _add_formula(
     recipe: Recipe,
     factors: tuple[Array, Array],
     order: Order | None,
+    pot: str,
 ) -> None:
     """The card's whole formula by one factor; its cure goes by the produce where that is known.
 
-    ``factors`` are the formula's and the cure's.
+    ``factors`` are the formula's and the cure's, ``pot`` is the one it is made in.
     """
     formula = None if order is None else order.formula(forecast)
     for cure in (False, True) if _before_cure(forecast) else (False,):
@@ -281,7 +294,7 @@ def _add_formula(
             names = (produce_key(part.name), part.kind)
             need = Need(Thing.INGREDIENT, part.name, part.measure, Outcome(needed), names,
                         part.acid_percent)  # fmt: skip
-            sums.add(need, recipe.key)
+            sums.add(need, pot)
 
 
 def _on_top(needed: Array, made: float, order: Order) -> float:

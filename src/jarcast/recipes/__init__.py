@@ -56,6 +56,7 @@ from jarcast.recipes.parsing import load_card, read_card
 from jarcast.recipes.perjar import each_jar, each_jar_text
 from jarcast.recipes.plausible import unpublished
 from jarcast.recipes.portions import Portion
+from jarcast.recipes.poured import why_not_clean
 from jarcast.recipes.scaling import (
     Scaled,
     scale,
@@ -143,5 +144,6 @@ __all__ = [
     "why_low_acid",
     "why_no_floor",
     "why_no_yardstick",
+    "why_not_clean",
     "without_salt",
 ]

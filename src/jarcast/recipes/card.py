@@ -264,7 +264,8 @@ class Recipe(Struct, frozen=True):
     ``safety`` is None for a card that does not say where it comes from: it may then be used for
     its yield only. ``packs`` is empty where the source does not say raw or hot. ``seasonings`` go
     by the batch and are no part of the formula; ``steps`` are the numbers of what is done, in
-    order; ``standing`` is how long jars stand before they are opened.
+    order; ``standing`` is how long jars stand before they are opened. ``stands_in_brine``: the
+    produce stands in its brine before the jars, and the brine is drawn off it.
     """
 
     key: str
@@ -280,6 +281,7 @@ class Recipe(Struct, frozen=True):
     seasonings: tuple[Ingredient, ...] = ()
     steps: tuple[str, ...] = ()
     standing: str = ""
+    stands_in_brine: bool = False
 
     @property
     def usual_hours(self) -> float | None:

@@ -348,8 +348,11 @@ def _beyond_a_batch(answer: Answer) -> Iterator[str]:
 
 
 def _carried(answer: Answer) -> bool:
-    """Whether several lines are of one recipe, so that what is left of a pot goes into the next."""
-    made = [one.recipe.key for one in answer.forecasts if one and one.recipe and one.has_brine]
+    """Whether several lines are of one recipe, so that what is left of a pot goes into the next.
+
+    Only where the brine stays clean: poured over the produce, and never heated with it.
+    """
+    made = [one.recipe.key for one in answer.forecasts if one and one.recipe and one.poured_over]
     return len(made) > len(set(made))
 
 

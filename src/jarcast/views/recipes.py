@@ -303,6 +303,7 @@ def _details_document(recipe: Recipe) -> dict[str, Any]:
         "each_jar": [{"jar": one.jar, **_ingredient_document(one.part)} for one in each],
         "steps": list(recipe.steps),
         "standing": recipe.standing,
+        "stands_in_brine": recipe.stands_in_brine,
         "headspace_detail": "" if safety is None else safety.headspace_detail,
         "low_temperature": "" if safety is None else safety.low_temperature,
         "other_copies": [] if safety is None else list(safety.source.also),
