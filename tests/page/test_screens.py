@@ -345,3 +345,20 @@ def test_salt_that_is_not_the_card_s_share_is_said_on_the_page(device: Any) -> N
     for salt, warned in (("60 g", True), ("7 1/2 oz", False)):
         answer = device.post(f"{here}/ask/salt", salt=salt)
         assert ("Too little salt" in device.get(answer.headers["Location"]).text) == warned
+
+
+def test_the_page_says_what_becomes_of_jars(device: Any) -> None:
+    # AIB 539, Guide 1, p. 1-26, and Ask Extension 684465.
+    unsealed, part = "did not seal is processed again within 24 hours", "A part-full jar goes in"
+    here = device.begin(produce="okra", cut="whole", pack="raw", jar="pint")
+    answer = device.post(f"{here}/close", jars__pint="9", part="1/2", sealed="7")
+    told = device.get(answer.headers["Location"]).text
+    assert unsealed in told
+    assert part in told
+    here = device.begin(produce="okra", cut="whole", pack="raw", jar="pint")
+    device.post(f"{here}/close", jars__pint="5")
+    batch = re.search(r'name="batch" value="([^"]+)"', device.get("/").text)
+    assert batch is not None
+    for count, said in (("2", True), ("5", False)):
+        answer = device.post("/sealed", batch=batch[1], sealed=count)
+        assert (unsealed in device.get(answer.headers["Location"]).text) == said

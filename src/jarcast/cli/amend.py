@@ -1,6 +1,7 @@
 """jarcast amend."""
 
 import datetime as dt
+from collections.abc import Mapping
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -184,7 +185,7 @@ def _amend(
     shown = kitchen_units(work, units, later=True)
     entry, changed = amend_batch(work, batch, typed, dt.date.today())
     now = own.with_batch(check_standing(opened, batch).batch)
-    _show(now, work.path, entry.batch, changed, shown, as_json=as_json)
+    _show(now, work.path, entry.batch, typed if changed else {}, shown, as_json=as_json)
 
 
 def _typed(changes: list[str]) -> dict[str, str]:
@@ -201,40 +202,48 @@ def _typed(changes: list[str]) -> dict[str, str]:
 
 
 def _show(
-    own: "Kitchen", path: Path, batch: "Batch", changed: bool, units: Units, *, as_json: bool
+    own: "Kitchen",
+    path: Path,
+    batch: "Batch",
+    changed: Mapping[str, str],
+    units: Units,
+    *,
+    as_json: bool,
 ) -> None:
-    """The batch as it stands now, and what does not fit in it."""
+    """The batch as it stands now, and what does not fit in it; ``changed`` is what was typed."""
+    from jarcast.cli.after_jars import after_jars, cautions_document, tell_after
     from jarcast.cli.confirm import flags_in, odd_in
-    from jarcast.cli.written import asked_back_text, untested_text, unusual_in
+    from jarcast.cli.written import asked_back_text, unusual_in
     from jarcast.views.batches import (
         batch_document,
         batches_text,
         flags_document,
-        flags_text,
         slips_document,
         slips_text,
     )
 
+    card = partial(card_named, batch.recipe, path)
+    cautions = after_jars(batch, card, own.shelf, units, changed=changed)
     flags, odd = flags_in(own, [batch.batch]), odd_in(own, [batch.batch])
     if as_json:
         show_json(
             {
                 "format": "jarcast amend",
                 "version": 1,
-                "changed": changed,
+                "changed": bool(changed),
                 "batch": batch_document(batch),
                 "flags": flags_document(flags),
                 "odd": slips_document(odd),
+                "cautions": cautions_document(cautions),
             }
         )
+        tell_after(own, batch, cautions, units, changed=changed)
         return
     show(batches_text([batch], units))
     done = (
         "amended; the old value is kept." if changed else "nothing to change: it says that already."
     )
     show(f"{batch.batch}: {done}")
-    card = partial(card_named, batch.recipe, path)
-    tell(untested_text(card, batch, own.shelf, units, say_unchecked=False))
+    tell_after(own, batch, cautions, units, changed=changed)
     tell(asked_back_text(unusual_in(own, [batch.batch]), units))
-    tell(flags_text(flags, units))
     tell(slips_text(odd))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from jarcast.cli.after_jars import RECENT_DAYS
 from jarcast.cli.common import Elsewhere, answered, kitchen_units
 from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
 
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from jarcast.ledger.steps import OpenBatch
     from jarcast.page.desk import Answer, Choices, Look, Seen
 
-_UNSEALED_DAYS = 14  # how long the page asks how many jars sealed
 _TEXT = ("forecast", "batches", "habits", "hindsight", "history")  # answer in words
 
 
@@ -72,7 +72,7 @@ class AtPage:
             own = work.kitchen
             units = kitchen_units(work, None)
             found = [one for one in own.open if number in (None, one.steps[0].action)]
-            since = dt.date.today() - dt.timedelta(days=_UNSEALED_DAYS)
+            since = dt.date.today() - dt.timedelta(days=RECENT_DAYS)
             unsealed = [one for one in own.batches if one.sealed is None and one.date >= since]
             return Look(newest, units, [_seen(work, one, bare=bare) for one in found], unsealed)
 

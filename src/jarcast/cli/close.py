@@ -13,7 +13,6 @@ from jarcast.cli.common import (
     asking,
     show,
     show_json,
-    tell,
     work_at,
 )
 from jarcast.cli.counter import BatchOption, Desk, YesOption, desk, odd_values, stand_by
@@ -149,11 +148,10 @@ def finish(
 ) -> None:
     """Write the batch down, and show it as 'record' does, with how its forecasts did."""
     from jarcast.app.open_batch import entry_of
-    from jarcast.cli.written import untested_text
-    from jarcast.domain.contradictions import contradictions
+    from jarcast.cli.after_jars import after_jars, cautions_document, tell_after
     from jarcast.domain.fields import ALL_COLUMNS
     from jarcast.domain.unusual import unusual
-    from jarcast.views.batches import batches_text, flags_text
+    from jarcast.views.batches import batches_text
 
     name = here.found.name
     entry = entry_of(name, here.found.typed_with(typed), here.today, here.kitchen.shelf)
@@ -168,11 +166,15 @@ def finish(
     batch = entry.batch
     kept = to_keep(keep_brine, batch, lambda: here.card, here.units, yes=yes, as_json=as_json)
     write(here, entry, typed, sure, kept)
-    flags = [(name, flag) for flag in contradictions(batch, here.kitchen.shelf)]
-    tell(untested_text(lambda: here.card, batch, here.kitchen.shelf, here.units))
+    own = here.kitchen
+    cautions = after_jars(batch, lambda: here.card, own.shelf, here.units)
     if as_json:
-        kept_ml = None if kept is None else kept.ml
-        show_json({**_document(here, entry, odd), "kept_brine_ml": kept_ml})
+        more = {
+            "kept_brine_ml": None if kept is None else kept.ml,
+            "cautions": cautions_document(cautions),
+        }
+        tell_after(own, batch, cautions, here.units)
+        show_json({**_document(here, entry, odd), **more})
         return
     show(batches_text([batch], here.units))
     if said := not_jarred.text(batch, here.units):
@@ -181,8 +183,7 @@ def finish(
     _show_record(here, batch)
     if kept is not None:
         show(put_by_text(kept, batch.recipe, here.units))
-    tell(flags_text(flags, here.units))
-    _cautions(entry)
+    tell_after(own, batch, cautions, here.units)
 
 
 def write(
@@ -214,14 +215,6 @@ def _show_record(here: Desk, batch: "Batch") -> None:
                 if t
             )
         )
-
-
-def _cautions(entry: "Entry") -> None:
-    from jarcast.cli.written import brine_made_text, part_jar_text, unsealed_text
-
-    tell(brine_made_text(entry.batch))
-    tell(unsealed_text(entry.batch))
-    tell(part_jar_text(entry.batch))
 
 
 def _document(

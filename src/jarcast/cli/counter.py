@@ -269,7 +269,7 @@ def odd_in_batch(
 ) -> "list[Oddity | Flag | str]":
     """What is odd about a batch whose columns ``new`` were just typed; ``filled``: its jars are."""
     from jarcast.app.open_batch import against_card
-    from jarcast.cli.written import not_salted_so
+    from jarcast.cli.after_jars import not_salted_so
     from jarcast.domain.contradictions import contradictions
     from jarcast.domain.unusual import unusual
     from jarcast.forecast.oddities import oddities

@@ -1,6 +1,6 @@
-"""What is said of a batch once it is recorded: its forecasts, jars that did not seal."""
+"""What is said of batches once they are recorded: their forecasts, what to look at again."""
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,7 +12,6 @@ if TYPE_CHECKING:
     from jarcast.app.work import Kitchen
     from jarcast.domain.batch import Batch
     from jarcast.domain.contradictions import Flag
-    from jarcast.domain.jars import Jar
     from jarcast.ledger import Entry, Ledger
     from jarcast.measures import Units
     from jarcast.recipes import Recipe
@@ -32,18 +31,6 @@ def kept_record(opened: "Ledger", name: str) -> "TrackRecord | None":
     except JarcastError as error:  # the batch is written down all the same
         tell(str(error))
         return None
-
-
-def unsealed_text(batch: "Batch") -> str:
-    """What to do with jars that did not seal, where fewer sealed than were filled whole."""
-    missing = int(batch.total_jars) - batch.sealed if batch.sealed is not None else 0
-    if missing <= 0:
-        return ""
-    from jarcast.recipes.cautions import Situation
-    from jarcast.views.counter import caution_text
-    from jarcast.views.words import wrapped
-
-    return wrapped(caution_text("unsealed", Situation(recipe=None, unsealed=missing)))
 
 
 def brine_made_text(batch: "Batch") -> str:
@@ -79,79 +66,6 @@ def unknown_text(own: "Kitchen", produce: str) -> str:
     )
 
 
-def untested_text(
-    find: "Callable[[], Recipe | None]",
-    batch: "Batch",
-    shelf: "Mapping[str, Jar]",
-    units: "Units",
-    *,
-    say_unchecked: bool = True,
-) -> str:
-    """What of a batch its recipe's card does not allow, and what that means; '' if all is so.
-
-    Its packing is one of these things; where that cannot be told, this is said, unless without
-    ``say_unchecked``.
-    ``find`` gives the card, or raises RecipeError for one that cannot be used, which is told.
-    """
-    from jarcast.app.open_batch import against_card
-    from jarcast.views.words import wrapped
-
-    try:
-        card = find()
-    except JarcastError as error:  # the batch is written down all the same
-        return wrapped(str(error))
-    if card is None:
-        return ""
-    salt = _salt_text(batch, card, say_unchecked=say_unchecked)
-    if found := against_card(batch, card, shelf):
-        said = wrapped(
-            f"Not what its recipe's card says: {'; '.join(found)}. It is recorded as it happened. "
-            f"The process of {card.name} is for its own produce, pack, jars and headspace and does "
-            "not hold for these jars: keep them in the refrigerator."
-        )
-        return "\n".join(filter(None, (salt, said)))
-    from jarcast.forecast.pack_check import packing_of
-    from jarcast.recipes import no_check_text
-
-    check, why = packing_of(card, batch, shelf, units)
-    if check is not None and check.message:
-        return wrapped(f"Pack check: {check.message}")
-    said = wrapped(no_check_text(why)) if say_unchecked else ""
-    return "\n".join(filter(None, (salt, said)))
-
-
-def _salt_text(batch: "Batch", card: "Recipe", *, say_unchecked: bool) -> str:
-    """What is to be said of a ferment's salt beside its card, with its source."""
-    from jarcast.recipes import NOT_SALTED_SO, salt_caution
-    from jarcast.views.words import wrapped
-
-    found = salt_caution(card, batch)
-    if found is None or not (say_unchecked or found.key in NOT_SALTED_SO):
-        return ""
-    return wrapped(f"{found.text} ({found.source})")
-
-
-def not_salted_so(batch: "Batch", card: "Recipe") -> tuple[str, ...]:
-    """That a batch has less salt, or more, than its card allows; () where it has not."""
-    from jarcast.recipes import NOT_SALTED_SO, salt_caution
-
-    found = salt_caution(card, batch)
-    if found is None or found.key not in NOT_SALTED_SO:
-        return ()
-    return (found.text.removesuffix("."),)
-
-
-def part_jar_text(batch: "Batch") -> str:
-    """What to do with a part-full jar, where one was filled."""
-    from jarcast.recipes.cautions import Situation
-    from jarcast.views.counter import caution_text
-    from jarcast.views.words import wrapped
-
-    if all(count == int(count) for count in batch.jars):
-        return ""
-    return wrapped(caution_text("part jar", Situation(recipe=None, part_jar=True)))
-
-
 def unusual_in(own: "Kitchen", names: Collection[str]) -> "list[tuple[str, Flag]]":
     """Salt and hours of these batches that are hardly meant, each with the batch's name."""
     from jarcast.domain.fields import ALL_COLUMNS
@@ -166,6 +80,7 @@ def untested_in(own: "Kitchen", names: Collection[str], path: Path) -> list[tupl
     from functools import cache
 
     from jarcast.app.open_batch import against_card
+    from jarcast.cli.after_jars import not_salted_so
     from jarcast.cli.batch_card import card_named
 
     @cache
