@@ -105,7 +105,11 @@ def expected_lines(
     lines = [
         _jars(now, before),
         f"Set out {counted(count, 'jar and lid', 'jars and lids')}.",
-        *(_made_already(now, units, ways) if now.so_far is not None else _order(now, units, load)),
+        *(
+            _made_already(now, packing, units, ways)
+            if now.so_far is not None
+            else _order(now, units, load)
+        ),
         *(_whole_jars(now) if cautions else []),
     ]
     return [*lines, *(_recipe_says(now, packing, units) if cautions else [])]
@@ -132,13 +136,13 @@ def packing_lines(
     ways: Ways = OPTIONS,
 ) -> list[str]:
     """What is still to come of a batch being packed, whether its brine lasts, what to heat now."""
-    lines = _made_already(now, units, ways) if now.has_brine else []
+    lines = _made_already(now, packing, units, ways) if now.has_brine else []
     lines += [_jars(now, before), f"Still to come: about {_range(now, now.jars_to_come)}."]
     if now.has_brine:
         lines.append(_brine(now, before, units))
     if packing is None and now.recipe is not None:
         weighed = packed_g_per_jar(now) is not None
-        lines.append(no_check_text(why_no_yardstick(now.recipe, weighed=weighed)))
+        lines.append(no_check_text(why_no_yardstick(now.recipe, weighed=weighed, ready_share=1.0)))
     return [*lines, *_whole_jars(now), *_recipe_says(now, packing, units)]
 
 
@@ -239,7 +243,7 @@ def _brine(now: Forecast, before: Forecast | None, units: Units) -> str:
     )
 
 
-def _made_already(now: Forecast, units: Units, ways: Ways) -> list[str]:
+def _made_already(now: Forecast, packing: PackCheck | None, units: Units, ways: Ways) -> list[str]:
     """Whether the brine there lasts, and what to heat now: the whole formula, nothing else."""
     if not now.has_brine:
         return ["No brine to make: it makes its own."]
@@ -261,7 +265,7 @@ def _made_already(now: Forecast, units: Units, ways: Ways) -> list[str]:
         "short."
     )
     if order <= 0.0:
-        return [f"Nothing to heat: what you have will do. {pot}", *_tighter(now)]
+        return [f"Nothing to heat: what you have will do. {pot}", *_tighter(now, packing)]
     why = f"{odds(_SHORT)} of running short then"
     if now.limited_by_recipe(_SHORT):
         why = f"{_why(now)}; these jars alone would need less"
@@ -269,15 +273,19 @@ def _made_already(now: Forecast, units: Units, ways: Ways) -> list[str]:
         f"Heat {amount} more now, of {whose_brine(now)} whole formula: {why}. {pot} Once made, "
         f"{ways.more.format(amount=amount)}."
     ]
-    lines += [*_tighter(now), *_formula(now, units)]
+    lines += [*_tighter(now, packing), *_formula(now, units)]
     return [*lines, *([bare(SHORT_RULE)] if chance > _SHORT else [])]
 
 
-def _tighter(now: Forecast) -> list[str]:
-    """What is due where the jars cannot take as much brine as the recipe's proportion."""
+def _tighter(now: Forecast, packing: PackCheck | None) -> list[str]:
+    """What is due where the jars cannot take as much brine as the recipe's proportion.
+
+    What was weighed into them tells best how tight they are; else the jars they will be.
+    """
     if not now.jars_hold_less(_SHORT):
         return []
-    return [NO_TIGHTER if now.fewer_than_printed is False else TIGHTER]
+    tight = packing is not None and bool(packing.message)
+    return [NO_TIGHTER if now.fewer_than_printed is False and not tight else TIGHTER]
 
 
 def short_of_brine_text() -> str:
