@@ -159,13 +159,28 @@ def _choices(jar: str, pack: str, altitude_ft: float | None) -> str:
     return ", ".join(word for word in words if word)
 
 
+def band_text(row: ProcessRow, units: Units) -> str:
+    """A band of altitude: '1001-6000 ft', in a metric kitchen with its whole metres.
+
+    No metre stands in two bands: a part of a foot counts as the next, so the upper end is the last
+    metre that is no higher, and the lower end the first beyond the band before.
+    """
+    if units is Units.US:
+        return row.band
+    low = _metres_up_to(row.from_ft - 1) + 1 if row.from_ft else 0
+    if row.to_ft is None:
+        return f"{row.band} (from {low} m)"
+    return f"{row.band} ({low}-{_metres_up_to(row.to_ft)} m)"
+
+
+def _metres_up_to(feet: int) -> int:
+    """The last whole metre that is no higher; a foot is 0.3048 m (NIST Handbook 44)."""
+    return feet * 3048 // 10_000
+
+
 def row_text(row: ProcessRow, units: Units) -> str:
     """One process row in words: 'boiling-water canner, raw pack, pint, 0-1000 ft: 10 min'."""
     pack = f"{row.pack} pack" if row.pack else "packed as the source directs"
-    band = row.band
-    if units is Units.METRIC:
-        low = f"{row.from_ft * 0.3048:.0f}"
-        high = "" if row.to_ft is None else f"-{row.to_ft * 0.3048:.0f}"
-        band += f" (from {low} m)" if row.to_ft is None else f" ({low}{high} m)"
+    band = band_text(row, units)
     sterile = ", in sterile jars" if row.sterile else ""
     return f"{row.method}, {pack}, {row.jar}, {band}: {row.time}{sterile}"
