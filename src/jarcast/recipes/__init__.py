@@ -63,6 +63,7 @@ from jarcast.recipes.scaling import (
     scale_for_jars,
     scale_for_produce,
     scale_to_volume,
+    times_for_volume,
 )
 from jarcast.recipes.shelf import (
     CardShelf,
@@ -140,6 +141,7 @@ __all__ = [
     "scale_to_volume",
     "share_text",
     "shipped_recipes",
+    "times_for_volume",
     "unpublished",
     "why_low_acid",
     "why_no_floor",

@@ -94,10 +94,16 @@ def scale_for_jars(
     headspace = needs_safety(recipe).headspace_in
     sizes = [(count, SHELF[check_jar(recipe, jar)]) for count, jar in jars]
     filled = sum(count * size.fill_volume_ml(headspace) for count, size in sizes)
-    printed = SHELF[recipe.tested.jar].fill_volume_ml(headspace)
-    scaled = scale(recipe, filled / (recipe.tested.middle_jars * printed), units)
+    scaled = scale(recipe, times_for_volume(recipe, filled), units)
     counted = tuple((count, check_jar(recipe, jar)) for count, jar in jars)
     return replace(scaled, sorts=counted)
+
+
+def times_for_volume(recipe: Recipe, filled_ml: float) -> float:
+    """Times the printed batch for jars of so much fill volume in ml, by its printed yield."""
+    headspace = needs_safety(recipe).headspace_in
+    printed = SHELF[recipe.tested.jar].fill_volume_ml(headspace)
+    return filled_ml / (recipe.tested.middle_jars * printed)
 
 
 def scale_to_volume(recipe: Recipe, brine_ml: float, units: Units = Units.US) -> Scaled:

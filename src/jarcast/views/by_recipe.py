@@ -75,12 +75,9 @@ def by_recipe(
     by_pots = bool(pots_of(forecast, units, short_chance, load))
     line = cook_line_of(forecast, altitude_ft, units)
     card = [titled(line.removeprefix(f"By the card of {recipe.name}: "))]
-    safety = recipe.safety
-    if safety is not None:
-        if safety.process and altitude_ft is None:
-            card.append(YOUR_TIME[units])
-        card.append(f"All of it: jarcast recipes show {recipe.key}")
-    found = cautions_now(_situation(forecast, altitude_ft, short_chance, steam=steam))
+    card += more_of(recipe, altitude_ft, units)
+    at = situation_of(forecast, altitude_ft, short_chance, steam=steam)
+    found = cautions_now(at)
     said = [
         *other_cut(recipe, forecast.request.cut),
         *([f"Pack check: {packing.message}"] if packing is not None and packing.message else []),
@@ -89,6 +86,15 @@ def by_recipe(
     ]
     brine = _brine(forecast, units, short_chance, load, level)
     return brine, card, [*map(caution_line, said), wrapped(CLOSING)]
+
+
+def more_of(recipe: Recipe, altitude_ft: float | None, units: Units) -> list[str]:
+    """How the card's time for one's altitude is got, and where the rest of it is read."""
+    if recipe.safety is None:
+        return []
+    open_time = recipe.safety.process and altitude_ft is None
+    time = [YOUR_TIME[units]] if open_time else []
+    return [*time, f"All of it: jarcast recipes show {recipe.key}"]
 
 
 def caution_line(text: str) -> str:
@@ -216,13 +222,23 @@ def _sizes(forecast: Forecast) -> list[str]:
     return list(dict.fromkeys(size_of(turn.jar.key) for turn in turns))
 
 
-def _situation(
-    forecast: Forecast, altitude_ft: float | None, short_chance: float, *, steam: bool = False
+def situation_of(
+    forecast: Forecast,
+    altitude_ft: float | None,
+    short_chance: float,
+    *,
+    steam: bool = False,
+    times: float | None = None,
 ) -> Situation:
-    """With jars of several sizes no one process time holds for all: the safety block has each."""
+    """What is known of a forecast by a card; ``times`` the printed batch is made, if said.
+
+    With jars of several sizes no one process time holds for all: the safety block has each.
+    """
     request, sizes = forecast.request, _sizes(forecast)
     one = len(sizes) == 1
-    formula = forecast.formula_to_make(short_chance, Units.US)
+    if times is None:
+        formula = forecast.formula_to_make(short_chance, Units.US)
+        times = 0.0 if formula is None else formula.made_factor
     return Situation(
         recipe=forecast.recipe,
         jar=sizes[0] if one else "",
@@ -233,7 +249,7 @@ def _situation(
         short=forecast.has_brine and short_chance > NEARLY_SURE,
         carried_brine=forecast.has_brine and forecast.limited_by_recipe(short_chance),
         salt=salt_share_of(request),
-        times=0.0 if formula is None else formula.made_factor,
+        times=times,
         steam=steam,
     )
 
@@ -262,7 +278,7 @@ def recipe_document(
     recipe, floor = _card(forecast), forecast.floor_ml
     formula = forecast.formula_to_make(short_chance, units)
     safety = recipe.safety
-    cautions = cautions_for(_situation(forecast, altitude_ft, short_chance, steam=steam))
+    cautions = cautions_for(situation_of(forecast, altitude_ft, short_chance, steam=steam))
     return {
         "recipe": {
             "key": recipe.key,
