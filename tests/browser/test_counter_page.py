@@ -379,3 +379,29 @@ def test_the_page_has_one_column_on_a_phone_and_two_on_a_tablet(
     one.size = PHONE
     one.visit("/")
     assert one.browser.told("getComputedStyle(document.querySelector('main')).display") == "block"
+
+
+def test_a_place_tapped_again_and_again_counts_one_sort_of_jar(
+    kitchen: Callable[..., Kitchen],
+) -> None:
+    one = kitchen()
+    begin(one, "quick-fresh-pack-dill")
+    for name, text in (("trimmed", "8 lb 12 oz"), ("more_brine", "11 cups")):
+        assert one.other(f"{one.path()}/ask/{name}", **{name: text}) == 303
+    one.visit(one.path())
+    quarts = "document.querySelector('button[value=quart]')"
+    one.browser.until(f"!!{quarts}")
+    one.browser.told(f"{quarts}.scrollIntoView({{block: 'center', behavior: 'instant'}})")
+    x, y = one.browser.told(
+        f"(r => [r.x + r.width / 2, r.y + r.height / 2])({quarts}.getBoundingClientRect())"
+    )
+    top = f"{quarts}.getBoundingClientRect().top"
+    stood = one.browser.told(top)
+    for count in (1, 2, 3):
+        for kind in ("mousePressed", "mouseReleased"):
+            one.browser.send("Input.dispatchMouseEvent", type=kind, x=x, y=y, button="left",
+                             clickCount=1)  # fmt: skip
+        one.browser.until(f"{quarts}.querySelector('.count').innerText === '{count}'")
+        one.browser.until("!sending")
+        assert one.browser.told(top) == pytest.approx(stood, abs=1.0)  # CSS px
+    assert dict(one.commands.look(bare=True).open[0].packed) == {"quart": 3.0}

@@ -161,6 +161,44 @@ def test_taps_of_two_devices_add_up(device: Any) -> None:
     assert packed(device, path) == 5.0
 
 
+def buttons(device: Any, path: str) -> list[str]:
+    """The jars that one can tap, in the order they stand in."""
+    return re.findall(r'name="sort" value="([^"]+)"', device.get(path).text)
+
+
+@pytest.mark.parametrize(
+    "begun",
+    [
+        {"produce": "cucumber", "cut": "slices", "recipe": "quick-fresh-pack-dill", "jar": "pint"},
+        {"produce": "carrot", "recipe": "none", "jar": "pint"},
+        {"produce": "carrot", "recipe": "none", "jar": ""},
+        {"produce": "carrot", "recipe": "none", "jar": "2 pint-wide, then quart"},
+    ],
+)
+def test_a_jar_stays_where_it_is_after_a_tap(device: Any, begun: dict[str, str]) -> None:
+    # The same place tapped again and again counts the same jar.
+    path = device.begin(pack="raw", **begun)
+    device.post(f"{path}/ask/trimmed", trimmed="8 lb 12 oz")
+    stood = buttons(device, path)
+    assert len(stood) >= 2
+    for sort in (stood[-1], stood[-1], stood[0], stood[-1]):
+        assert device.post(f"{path}/jar", sort=sort).status_code == 303
+        assert buttons(device, path) == stood
+    counted = device.commands.look(bare=True).open[0].packed
+    assert dict(counted) == {stood[-1]: 3.0, stood[0]: 1.0}
+
+
+def test_a_jar_counted_at_the_terminal_gets_a_button_after_the_others(device: Any) -> None:
+    path = device.begin(recipe="none")
+    device.post(f"{path}/ask/trimmed", trimmed="8 lb")
+    stood, name = buttons(device, path), device.commands.look(bare=True).open[0].at.name
+    for jars in ("2 pint + 1 12-oz", "2 pint + 1 12-oz + 1 quart-wide"):
+        device.commands.run("pack", {"batch": name, "jars": jars, "yes": True})
+    found = buttons(device, path)
+    assert found[: len(stood)] == stood
+    assert {*found} >= {"12-oz", "quart-wide"}
+
+
 def test_the_terminal_and_the_page_work_on_one_batch(device: Any, run: Callable[..., Any]) -> None:
     path = device.begin()
     name = device.commands.look().open[0].at.name

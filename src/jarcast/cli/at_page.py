@@ -147,14 +147,21 @@ def _lines(here: "Desk", now: "Forecast | None") -> list[str]:
 
 
 def _sorts(here: "Desk", at: "Underway") -> tuple[str, ...]:
-    """Sorts of jar that a batch may go into: as planned, then those of its card, or the usual."""
-    planned = tuple(at.batch.jar) if at.typed.get("jar", "").strip() else ()
+    """Sorts of jar that a batch may go into: as planned, those of its card or the usual, others.
+
+    What was packed moves none of them, or the next tap would count another jar than was meant.
+    """
+    from jarcast.domain.jar_text import read_jars
+
+    read = read_jars(here.found.planned_jars, here.kitchen.shelf, turns=True)
+    planned = tuple(one.sort for one in read)
+    packed = tuple(at.batch.jar) if at.typed.get("jar", "").strip() else ()
     try:
         card = here.card
     except JarcastError:
-        return planned
+        return tuple(dict.fromkeys([*planned, *packed]))
     if card is not None:
         tested = () if card.safety is None else card.safety.jars
-        return tuple(dict.fromkeys([*planned, *tested]))
-    usual = here.kitchen.habits.usual_jar
-    return tuple(dict.fromkeys([*(planned or (usual,)), "half-pint", "pint", "quart"]))
+        return tuple(dict.fromkeys([*planned, *tested, *packed]))
+    first = planned or (here.kitchen.habits.usual_jar,)
+    return tuple(dict.fromkeys([*first, "half-pint", "pint", "quart", *packed]))

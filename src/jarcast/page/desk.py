@@ -11,6 +11,8 @@ from jarcast.forecast.answer import Forecast
 from jarcast.ledger.records import Request
 from jarcast.measures import Units
 
+_MOST_BUTTONS = 4  # jars that one can tap, where no more sorts were packed
+
 
 class Seen(Struct, frozen=True):
     """One open batch: ``number`` is the action it was begun by, ``newest`` that of its last step.
@@ -39,6 +41,11 @@ class Seen(Struct, frozen=True):
     def jars(self) -> float:
         """Jars packed so far."""
         return 0.0 if self.at.so_far is None else self.at.so_far.jars
+
+    @property
+    def tapped(self) -> Sequence[str]:
+        """Sorts that have a button: the first few, and whichever was packed."""
+        return [s for i, s in enumerate(self.sorts) if i < _MOST_BUTTONS or self.packed.get(s)]
 
 
 class Look(Struct, frozen=True):

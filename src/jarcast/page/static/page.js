@@ -34,16 +34,24 @@ function tellLine() {
   }
 }
 
+function tapsTop() {
+  const taps = document.querySelector("[data-tap]"), box = taps && taps.getBoundingClientRect();
+  return box && box.bottom > 0 && box.top < innerHeight ? box.top : null;
+}
+
 function show(html, url) {
   const page = new DOMParser().parseFromString(html, "text/html");
   const main = page.querySelector("main");
   if (!main) return;
   const focused = document.activeElement && document.activeElement.value;
   const same = location.pathname === new URL(url, location.href).pathname;
+  const stood = same ? tapsTop() : null;
   document.querySelector("main").replaceWith(main);
   document.querySelector("header").replaceWith(page.querySelector("header"));
   document.title = page.title;
   if (url && !same) { history.pushState(null, "", url); scrollTo(0, 0); }
+  const stands = tapsTop();  // the next tap on this place is on the same jar, whatever came above
+  if (stood !== null && stands !== null) scrollBy({top: stands - stood, behavior: "instant"});
   const tap = same && focused && main.querySelector(`[data-tap] button[value="${CSS.escape(focused)}"]`);
   if (tap) tap.focus();
   else if (!same) { main.tabIndex = -1; main.focus({preventScroll: true}); }
