@@ -153,6 +153,33 @@ def test_two_devices_that_say_the_same_thing_differently_see_both(device: Any) -
     assert device.post(f"{path}/ask/cooked", cooked="4 lb", saw="1").status_code == 303
 
 
+@pytest.mark.parametrize(("name", "text"), [("more_brine", "11 cups"), ("note", "windy")])
+def test_what_adds_up_and_two_devices_say_alike_is_asked_about(
+    device: Any, name: str, text: str
+) -> None:
+    # Two people at one counter write down the one pot that both see.
+    path = device.begin()
+    saw = str(device.commands.newest())
+    assert device.post(f"{path}/ask/{name}", saw=saw, **{name: text}).status_code == 303
+    answer = device.post(f"{path}/ask/{name}", saw=saw, **{name: text})
+    assert answer.status_code == 409
+    assert "If it" in text_of(answer)
+    kept = device.commands.look(bare=True).open[0].at.typed
+    column = "brine_made" if name == "more_brine" else name
+    assert kept[column] == text
+    assert device.post(f"{path}/ask/{name}", **{name: text}).status_code == 303  # sent again
+    assert device.commands.look(bare=True).open[0].at.typed[column] != text
+
+
+def test_a_total_that_two_devices_say_alike_is_no_matter(device: Any) -> None:
+    path = device.begin()
+    saw = str(device.commands.newest())
+    for _ in range(2):
+        answer = device.post(f"{path}/ask/trimmed", trimmed="6 lb", saw=saw)
+        assert answer.status_code == 303
+    assert device.commands.look(bare=True).open[0].at.typed["trimmed"] == "6 lb"
+
+
 def test_taps_of_two_devices_add_up(device: Any) -> None:
     path = device.begin()
     other = device.again()

@@ -19,6 +19,16 @@ from jarcast.page.shown import Page, Refused, bare, field
 _KEY = re.compile(r"[0-9a-f]{32}")
 _MOST_TOLD = 200  # answers kept to be read after the redirect
 _NOT_ASKED = ("token", "key", "saw", "yes")  # of a form, what is no part of what it asks
+_ADDED = {  # to what was said before: the same thing said by two people would stand there twice
+    "more_brine": (
+        "A pot was noted since you opened this: brine made is now '{text}', and you typed "
+        "'{typed}'. If yours is another pot, send it again. If it is the same one, go back."
+    ),
+    "note": (
+        "A note was added since you opened this: '{text}'; you typed '{typed}'. Send it again to "
+        "keep both. If it says the same, go back."
+    ),
+}
 
 Done = tuple[str, list[str]]  # where to look next, and what is told there
 
@@ -92,8 +102,7 @@ class Doing:
             seen = bare(self._commands, number)
             if not text:
                 raise Refused("Nothing was typed.")
-            column = "brine_made" if name == "more_brine" else name
-            _check_seen(seen, column, text)
+            _check_seen(seen, name, text)
             said = {"batch": seen.at.name, "yes": _sure(), name: text}
             if question.command == "pack":
                 said |= _pack(seen, screens.jars_text(seen.packed))
@@ -187,11 +196,19 @@ def _check_newest(newest: int, why: str) -> None:
         raise Refused(why, 409, again=False)
 
 
-def _check_seen(seen: Seen, column: str, typed: str) -> None:
-    """Refuse where another device said the same thing since this form was made."""
+def _check_seen(seen: Seen, name: str, typed: str) -> None:
+    """Refuse where the same thing was said since this form was made, by whichever device.
+
+    Of a total the same text again changes nothing; what is added to it would count twice.
+    """
     saw = request.form.get("saw", "")
+    column = "brine_made" if name == "more_brine" else name
     action, text = seen.said.get(column, (0, ""))
-    if saw.isdecimal() and action > int(saw) and text != typed:
+    if not saw.isdecimal() or action <= int(saw):
+        return
+    if name in _ADDED:
+        raise Refused(_ADDED[name].format(text=text, typed=typed), 409)
+    if text != typed:
         raise Refused(
             f"Another device entered '{text}' meanwhile; you typed '{typed}'. Send it again if "
             "yours is right.",
