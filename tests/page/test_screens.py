@@ -153,31 +153,34 @@ def test_two_devices_that_say_the_same_thing_differently_see_both(device: Any) -
     assert device.post(f"{path}/ask/cooked", cooked="4 lb", saw="1").status_code == 303
 
 
-@pytest.mark.parametrize(("name", "text"), [("more_brine", "11 cups"), ("note", "windy")])
-def test_what_adds_up_and_two_devices_say_alike_is_asked_about(
-    device: Any, name: str, text: str
-) -> None:
+@pytest.mark.parametrize("second", ["11 cups", "11 c", "4 cups"])
+def test_a_pot_that_two_devices_write_down_is_asked_about(device: Any, second: str) -> None:
     # Two people at one counter write down the one pot that both see.
     path = device.begin()
     saw = str(device.commands.newest())
-    assert device.post(f"{path}/ask/{name}", saw=saw, **{name: text}).status_code == 303
-    answer = device.post(f"{path}/ask/{name}", saw=saw, **{name: text})
+    assert device.post(f"{path}/ask/more_brine", saw=saw, more_brine="11 cups").status_code == 303
+    answer = device.post(f"{path}/ask/more_brine", saw=saw, more_brine=second)
     assert answer.status_code == 409
-    assert "If it" in text_of(answer)
-    kept = device.commands.look(bare=True).open[0].at.typed
-    column = "brine_made" if name == "more_brine" else name
-    assert kept[column] == text
-    assert device.post(f"{path}/ask/{name}", **{name: text}).status_code == 303  # sent again
-    assert device.commands.look(bare=True).open[0].at.typed[column] != text
+    assert "If it is the same one, go back" in text_of(answer)
+    assert device.commands.look(bare=True).open[0].at.typed["brine_made"] == "11 cups"
+    # it was another pot after all
+    assert device.post(f"{path}/ask/more_brine", more_brine=second).status_code == 303
+    made = device.commands.look(bare=True).open[0].at.typed["brine_made"]
+    assert made == f"11 cups + {second}"
 
 
-def test_a_total_that_two_devices_say_alike_is_no_matter(device: Any) -> None:
+@pytest.mark.parametrize(
+    ("name", "text"), [("trimmed", "6 lb"), ("brine_made", "9 cups"), ("note", "windy")]
+)
+def test_what_stands_there_once_whoever_says_it_is_no_matter(
+    device: Any, name: str, text: str
+) -> None:
     path = device.begin()
     saw = str(device.commands.newest())
     for _ in range(2):
-        answer = device.post(f"{path}/ask/trimmed", trimmed="6 lb", saw=saw)
+        answer = device.post(f"{path}/ask/{name}", saw=saw, **{name: text})
         assert answer.status_code == 303
-    assert device.commands.look(bare=True).open[0].at.typed["trimmed"] == "6 lb"
+    assert device.commands.look(bare=True).open[0].at.typed[name] == text
 
 
 def test_taps_of_two_devices_add_up(device: Any) -> None:
@@ -309,6 +312,41 @@ def test_sealed_is_said_later(device: Any, ledger: Path) -> None:
     with Ledger.open(ledger) as opened:
         assert opened.batches()[0].sealed == 4.0
     assert "how many jars sealed" not in device.get("/").text
+
+
+@pytest.mark.parametrize("count", ["77", "9", "75"])
+def test_more_sealed_than_were_filled_is_asked_about(device: Any, ledger: Path, count: str) -> None:
+    # Seven full jars and a part-full one are eight lids: no more can seal.
+    path = device.begin()
+    device.post(f"{path}/close", jars__pint="7", part="1/2")
+    name = re.search(r'name="batch" value="([^"]+)"', device.get("/").text)
+    assert name is not None
+    answer = device.post("/sealed", batch=name[1], sealed=count)
+    assert answer.status_code == 422
+    assert f"{count} sealed of 7.5 pint" in text_of(answer)
+    with Ledger.open(ledger) as opened:
+        assert opened.batches()[0].sealed is None
+    assert device.post("/sealed", batch=name[1], sealed=count, yes="on").status_code == 303
+    with Ledger.open(ledger) as opened:
+        assert opened.batches()[0].sealed == float(count)
+
+
+@pytest.mark.parametrize("count", ["", "seven", "-1"])
+def test_a_count_of_sealed_jars_that_is_none_is_refused(device: Any, count: str) -> None:
+    device.post(f"{device.begin()}/close", jars__pint="7")
+    name = re.search(r'name="batch" value="([^"]+)"', device.get("/").text)
+    assert name is not None
+    before = device.commands.newest()
+    assert device.post("/sealed", batch=name[1], sealed=count).status_code == 422
+    assert device.commands.newest() == before
+
+
+def test_fewer_sealed_than_filled_says_what_to_do_with_the_others(device: Any) -> None:
+    device.post(f"{device.begin()}/close", jars__pint="7")
+    name = re.search(r'name="batch" value="([^"]+)"', device.get("/").text)
+    assert name is not None
+    answer = device.post("/sealed", batch=name[1], sealed="5")
+    assert "within 24 hours" in text_of(device.get(answer.headers["Location"]))  # USDA, Guide 1
 
 
 def test_a_forecast_is_asked_and_writes_nothing(device: Any) -> None:

@@ -63,6 +63,22 @@ class AtPage:
                 raise BatchError(error.message) from error
         return Answer(to.document, "".join(to.shown), tuple(to.told))
 
+    def odd_sealed(self, batch: str, count: str) -> str:
+        """What is odd about so many sealed jars of a closed batch; '' where nothing is.
+
+        Raises BatchError for a count that cannot be read.
+        """
+        from jarcast.app.record import amended
+        from jarcast.domain.contradictions import contradictions
+        from jarcast.ledger.annotations import check_standing
+        from jarcast.views.sanity import odd_text
+
+        with self._open(self._path) as work:
+            before, shelf = check_standing(work.ledger, batch), work.kitchen.shelf
+            then = amended(before, {"sealed": count}, dt.date.today(), shelf).batch
+            odd = [one for one in contradictions(then, shelf) if "sealed" in one.columns]
+            return "\n".join(odd_text(one, kitchen_units(work, None)) for one in odd)
+
     def look(self, number: int | None = None, *, bare: bool = False) -> "Look":
         """The open batches; one of them alone, by its number; ``bare``: none is forecast."""
         from jarcast.page.desk import Look

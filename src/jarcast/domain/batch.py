@@ -98,6 +98,11 @@ class Batch(Struct, frozen=True, kw_only=True):
             return ""
         return next((one.typed for one in self.doubt if one.column == column), "")
 
+    @property
+    def too_many_sealed(self) -> bool:
+        """Whether more jars are said to have sealed than there are, the part-full one counted."""
+        return self.sealed is not None and self.sealed > math.ceil(self.total_jars)
+
     def doubt_of(self, column: str) -> float:
         """How far a weight may be off, a sd in logs; 0 for one that was weighed."""
         if not self.doubt:

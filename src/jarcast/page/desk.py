@@ -90,5 +90,8 @@ class Commands(Protocol):
     def choices(self) -> Choices:
         """What a new batch may be of."""
 
+    def odd_sealed(self, batch: str, count: str) -> str:
+        """What is odd about so many sealed jars of a closed batch; '' where nothing is."""
+
     def run(self, command: str, said: Mapping[str, Any], request: Request | None = None) -> Answer:
         """Run a command with these options; ``request`` is kept with what it writes."""

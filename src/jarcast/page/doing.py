@@ -4,7 +4,8 @@ import hashlib
 import re
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from flask import abort, redirect, request
@@ -19,16 +20,10 @@ from jarcast.page.shown import Page, Refused, bare, field
 _KEY = re.compile(r"[0-9a-f]{32}")
 _MOST_TOLD = 200  # answers kept to be read after the redirect
 _NOT_ASKED = ("token", "key", "saw", "yes")  # of a form, what is no part of what it asks
-_ADDED = {  # to what was said before: the same thing said by two people would stand there twice
-    "more_brine": (
-        "A pot was noted since you opened this: brine made is now '{text}', and you typed "
-        "'{typed}'. If yours is another pot, send it again. If it is the same one, go back."
-    ),
-    "note": (
-        "A note was added since you opened this: '{text}'; you typed '{typed}'. Send it again to "
-        "keep both. If it says the same, go back."
-    ),
-}
+_ANOTHER_POT = (  # two people who write down one pot: it would count twice
+    "A pot was noted since you opened this: brine made is now '{text}', and you typed '{typed}'. "
+    "If yours is another pot, send it again. If it is the same one, go back."
+)
 
 Done = tuple[str, list[str]]  # where to look next, and what is told there
 
@@ -67,10 +62,8 @@ class Doing:
         return redirect(where + (f"?told={asked.key}" if self.told(asked.key) else ""), 303)
 
     def _answer(self, command: str, said: dict[str, Any], asked: Request) -> Answer:
-        try:
+        with _refusing():
             return self._commands.run(command, said, asked)
-        except JarcastError as error:
-            raise Refused(screens.in_page_words(str(error))) from error
 
     def _run(self, command: str, said: dict[str, Any], asked: Request) -> list[str]:
         return _told(self._answer(command, said, asked))
@@ -132,6 +125,7 @@ class Doing:
             _check_seen(seen, "jars", jars)
             said = {"batch": seen.at.name, "yes": _sure(), "jars": jars}
             more = {name: field(name) for name in ("brine_left", "sealed")}
+            _check_sealed(more["sealed"])
             told = self._run("close", said | {k: v for k, v in more.items() if v}, asked)
             return "/", [Fine(f"Closed: {seen.at.name}."), *told]
 
@@ -163,7 +157,18 @@ class Doing:
         """How many jars of a closed batch sealed."""
         name, count = field("batch"), field("sealed")
         change = {"batch": name, "changes": [f"sealed={count}"]}
-        return self._once(lambda asked: ("/", self._run("amend", change, asked)), "/")
+
+        def do(asked: Request) -> Done:
+            if not count:
+                raise Refused("Nothing was typed.")
+            _check_sealed(count)
+            with _refusing():
+                odd = "" if _sure() else self._commands.odd_sealed(name, count)
+            if odd:
+                raise Refused(odd)
+            return "/", self._run("amend", change, asked)
+
+        return self._once(do, "/")
 
     def undo_last(self) -> Any:
         """Take back the last thing done, whatever it was."""
@@ -178,6 +183,15 @@ class Doing:
 
 def _told(answer: Answer) -> list[str]:
     return [screens.in_page_words(text) for text in answer.told]
+
+
+@contextmanager
+def _refusing() -> Iterator[None]:
+    """What a command refuses, refused in the words of the page."""
+    try:
+        yield
+    except JarcastError as error:
+        raise Refused(screens.in_page_words(str(error))) from error
 
 
 def _request() -> Request:
@@ -199,15 +213,15 @@ def _check_newest(newest: int, why: str) -> None:
 def _check_seen(seen: Seen, name: str, typed: str) -> None:
     """Refuse where the same thing was said since this form was made, by whichever device.
 
-    Of a total the same text again changes nothing; what is added to it would count twice.
+    The same text again changes nothing, but for a pot, which is added to what was made.
     """
     saw = request.form.get("saw", "")
     column = "brine_made" if name == "more_brine" else name
     action, text = seen.said.get(column, (0, ""))
     if not saw.isdecimal() or action <= int(saw):
         return
-    if name in _ADDED:
-        raise Refused(_ADDED[name].format(text=text, typed=typed), 409)
+    if name == "more_brine":
+        raise Refused(_ANOTHER_POT.format(text=text, typed=typed), 409)
     if text != typed:
         raise Refused(
             f"Another device entered '{text}' meanwhile; you typed '{typed}'. Send it again if "
@@ -225,6 +239,11 @@ def _count(name: str) -> float:
     if not text.isdecimal() or len(text) > 4:
         raise Refused("Count whole jars here; choose the part-full one by its picture.")
     return float(text)
+
+
+def _check_sealed(text: str) -> None:
+    if text and not text.isdecimal():
+        raise Refused("Count the sealed jars in whole numbers, such as 7.")
 
 
 def _pack(seen: Seen, jars: str) -> dict[str, Any]:
