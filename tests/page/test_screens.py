@@ -397,6 +397,40 @@ def test_the_part_full_jar_is_the_last(packed: dict[str, float], part: str, said
     assert screens.with_part(packed, part) == said
 
 
+def chosen(page: str) -> dict[str, str]:
+    """What a form says as it stands, nothing typed: its fields, its picture, its menu."""
+    found = dict(re.findall(r'name="(jars-[^"]+)"[^>]* value="([^"]*)"', page))
+    found |= re.findall(r'name="(part)" value="([^"]+)" checked', page)
+    menu = re.search(r'value="([^"]*)" selected', page)
+    return found if menu is None else {**found, "part_of": menu[1]}
+
+
+@pytest.mark.parametrize(
+    ("noted", "kept"),
+    [
+        ("3.5", {"pint": 3.5}),
+        ("3.25 pint", {"pint": 3.25}),
+        ("4 pint", {"pint": 4.0}),
+        ("3.3", {"pint": 3.3}),  # no picture shows it, and it is kept all the same
+        ("2 quart + 3.5 pint", {"quart": 2.0, "pint": 3.5}),
+        ("3.75 quart + 2 pint", {"quart": 3.75, "pint": 2.0}),
+    ],
+)
+def test_the_form_at_the_end_has_what_was_noted_of_the_jars(
+    device: Any, ledger: Path, noted: str, kept: dict[str, float]
+) -> None:
+    # Nothing is typed anew: what the terminal was told is what is written down.
+    path = device.begin(recipe="none")
+    name = device.commands.look(bare=True).open[0].at.name
+    device.commands.run("pack", {"batch": name, "jars": noted, "yes": True})
+    form = chosen(device.get(f"{path}/close").text)
+    answer = device.post(f"{path}/close", **form)
+    assert answer.status_code == 303, text_of(answer)
+    with Ledger.open(ledger) as opened:
+        (batch,) = opened.batches()
+    assert dict(zip(batch.jar, batch.jars, strict=True)) == kept
+
+
 def test_it_learns_again_only_when_a_closed_batch_has_changed(
     device: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:

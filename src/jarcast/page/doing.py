@@ -120,8 +120,7 @@ class Doing:
 
         def do(asked: Request) -> Done:
             seen = bare(self._commands, number)
-            whole = {sort: _count(f"jars-{sort}") for sort in seen.sorts}
-            jars = screens.with_part(whole, field("part"))
+            jars = _jars(seen)
             _check_seen(seen, "jars", jars)
             said = {"batch": seen.at.name, "yes": _sure(), "jars": jars}
             more = {name: field(name) for name in ("brine_left", "sealed")}
@@ -232,6 +231,12 @@ def _check_seen(seen: Seen, name: str, typed: str) -> None:
 
 def _sure() -> bool:
     return request.form.get("yes") == "on"
+
+
+def _jars(seen: Seen) -> str:
+    """Jars filled in all, with the part-full one."""
+    whole = {sort: _count(f"jars-{sort}") for sort in seen.sorts}
+    return screens.with_part(whole, field("part"), field("part_of"))
 
 
 def _count(name: str) -> float:

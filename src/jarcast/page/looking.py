@@ -64,9 +64,8 @@ class Looking:
     def closing(self, number: int) -> Any:
         """What is asked at the end."""
         look, seen = batch_of(self._commands, number)
-        return shown(
-            "close.html", look.newest, seen=seen, sent={}, units=look.units, quarters=screens.PARTS
-        )
+        packed = screens.packed_now(seen.packed)
+        return shown("close.html", look.newest, seen=seen, units=look.units, packed=packed)
 
     def beginning(self) -> Any:
         """What goes into jars, as last time or otherwise."""

@@ -42,8 +42,9 @@ def make_app(page: Page) -> Flask:
     app = Flask(__name__, template_folder=str(own / "templates"), static_folder=str(own / "static"))
     app.config.update(MAX_CONTENT_LENGTH=65536, MAX_FORM_MEMORY_SIZE=65536, MAX_FORM_PARTS=60)
     app.jinja_env.filters.update(
-        typed=legible, typeset=typeset, crop=crop_words, exactly=exactly, jars=jar_words
-    )
+        typed=legible, typeset=typeset, crop=crop_words, exactly=exactly, jars=jar_words,
+        full=screens.full_of,
+    )  # fmt: skip
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     guard(app, page.pairing, page.cookie, read_only=page.read_only)
     looking, doing, devices = Looking(page), Doing(page), Devices(page)

@@ -113,14 +113,54 @@ def jars_text(packed: Mapping[str, float]) -> str:
     return " + ".join(f"{number_text(number)} {sort}" for sort, number in filled.items()) or "0"
 
 
-def with_part(packed: Mapping[str, float], part: str) -> str:
-    """Counts by sort, the last of them with the part-full jar: '4 pint + 2 1/2 half-pint'."""
-    filled = [(sort, number) for sort, number in packed.items() if number] or list(packed.items())
-    if part in PARTS[1:] and filled:
-        sort, number = filled[-1]
-        top, bottom = part.split("/")
-        filled[-1] = (sort, number + int(top) / int(bottom))
-    return jars_text(dict(filled))
+class Packed(NamedTuple):
+    """Jars as the form at the end shows them: counts by sort, and what fills the part-full one.
+
+    ``parts`` are the pictures to choose from, ``part`` the one that was noted, ``sort`` the jar
+    that it is of, '' where none was.
+    """
+
+    counts: Mapping[str, str]
+    part: str
+    sort: str
+    parts: tuple[str, ...] = PARTS
+
+
+def packed_now(packed: Mapping[str, float]) -> Packed:
+    """Jars noted so far; a part that is no quarter has a picture of its own, so as to be kept."""
+    counts = {sort: number_text(number) for sort, number in packed.items()}
+    found = [(sort, number) for sort, number in packed.items() if number != int(number)]
+    if not found:
+        return Packed(counts, "0", "")
+    sort, number = found[-1]
+    counts[sort] = number_text(int(number))
+    rest = round(number - int(number), 6)
+    part = next((known for known in PARTS if _share(known) == rest), number_text(rest))
+    return Packed(counts, part, sort, tuple(sorted({*PARTS, part}, key=_share)))
+
+
+def full_of(part: str) -> float:
+    """How full a jar of this picture is: '1/2' is 0.5; 0 for what is no part of one."""
+    try:
+        share = _share(part)
+    except (ValueError, ZeroDivisionError):
+        return 0.0
+    return share if 0.0 < share < 1.0 else 0.0
+
+
+def _share(part: str) -> float:
+    top, _, bottom = part.partition("/")
+    return float(top) / float(bottom or 1)
+
+
+def with_part(packed: Mapping[str, float], part: str, sort: str = "") -> str:
+    """Counts by sort with the part-full jar, '4 pint + 2.5 half-pint'; the last, unless named."""
+    filled = {sort: number for sort, number in packed.items() if number} or dict(packed)
+    share = full_of(part)
+    if share and filled:
+        last = sort if sort in packed else list(filled)[-1]
+        filled[last] = filled.get(last, 0.0) + share
+    return jars_text(filled)
 
 
 _OPTION = re.compile(r"--([a-z][a-z-]*)")
