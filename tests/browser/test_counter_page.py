@@ -405,3 +405,44 @@ def test_a_place_tapped_again_and_again_counts_one_sort_of_jar(
         one.browser.until("!sending")
         assert one.browser.told(top) == pytest.approx(stood, abs=1.0)  # CSS px
     assert dict(one.commands.look(bare=True).open[0].packed) == {"quart": 3.0}
+
+
+SMALL = (320, 640)
+
+
+@pytest.mark.parametrize("block", ["start", "center", "end"])
+@pytest.mark.parametrize("size", [PHONE, SMALL])
+def test_what_is_said_of_a_tap_is_seen_where_one_looks_and_hides_no_button(
+    kitchen: Callable[..., Kitchen], size: tuple[int, int], block: str
+) -> None:
+    one = kitchen(size)
+    begin(one)
+    path = one.path()
+    assert one.other(f"{path}/ask/trimmed", trimmed="6 lb") == 303
+    one.browser.until("!!document.querySelector('button[value=pint]')")
+    button = "document.querySelector('button[value=pint]')"
+    one.browser.told(f"{button}.scrollIntoView({{block: '{block}', behavior: 'instant'}})")
+    box = f"(r => [r.left + r.width / 2, r.top + r.height / 2])({button}.getBoundingClientRect())"
+    x, y = one.browser.told(box)
+    said = "(r => [r.top, r.bottom])(document.querySelector('#line').getBoundingClientRect())"
+
+    def check() -> None:
+        assert one.browser.told(box) == pytest.approx([x, y], abs=3.0)  # pressed, it sinks 2 px
+        top, bottom = one.browser.told(said)
+        assert 0 <= top < bottom <= size[1]
+        assert one.browser.told(f"!!document.elementFromPoint({x}, {y}).closest('button.main')")
+
+    one.browser.offline(True)
+    for kind in ("mousePressed", "mouseReleased"):
+        one.browser.send("Input.dispatchMouseEvent", type=kind, x=x, y=y, button="left",
+                         clickCount=1)  # fmt: skip
+    shown(one, "Waiting to be sent: 1")
+    check()
+    one.picture(f"waiting-{block}")
+    name = one.commands.look(bare=True).open[0].at.name
+    one.commands.run("close", {"batch": name, "jars": "6"})
+    one.browser.offline(False)
+    shown(one, "Not taken:", 15.0)
+    check()
+    one.picture(f"not-taken-{block}")
+    one.browser.tap("#line button", "Take it of")

@@ -4,7 +4,7 @@
 
 const QUEUE = "jarcast-waiting", POLL_MS = 2000, RETRY_MS = 5000;
 const line = document.getElementById("line");
-let sending = false, etag = "", lost = false, pressed = false;
+let sending = false, etag = "", lost = false, pressed = false, tapped = 0;
 
 const key = () => Array.from(crypto.getRandomValues(new Uint8Array(16)),
   (byte) => byte.toString(16).padStart(2, "0")).join("");
@@ -20,7 +20,7 @@ function keep(list) {
 
 function tellLine() {
   const list = queue(), refused = list.filter((one) => one.why);
-  const waiting = list.length - refused.length;
+  const waiting = list.length - refused.length, first = !line.hasChildNodes();
   line.replaceChildren();
   if (waiting && lost) line.append(`No connection. Waiting to be sent: ${waiting}.`);
   else if (lost) line.append("No connection. What you tap is kept, and sent when it is back.");
@@ -32,6 +32,7 @@ function tellLine() {
     drop.addEventListener("click", () => keep(queue().filter((other) => other.key !== one.key)));
     line.append(words, drop);
   }
+  if (first) line.classList.toggle("low", tapped < innerHeight / 2);  // never over what is tapped
 }
 
 function tapsTop() {
@@ -197,7 +198,10 @@ function pairing() {
 }
 
 document.addEventListener("submit", submitted);
-addEventListener("pointerdown", () => { pressed = true; });
+addEventListener("pointerdown", (event) => {
+  pressed = true;
+  if (!line.contains(event.target)) tapped = event.clientY;
+});
 for (const end of ["pointerup", "pointercancel"]) {
   addEventListener(end, () => setTimeout(() => { pressed = false; }, 50));
 }
