@@ -119,6 +119,66 @@ def test_what_cannot_be_read_is_refused_and_nothing_is_written(device: Any) -> N
     assert device.commands.newest() == before
 
 
+SURE = "It is right; keep it"
+
+
+@pytest.mark.parametrize(
+    ("screen", "typed", "still"),
+    [
+        ("close", {"jars__pint": "5.5", "part": "1/4"}, ('value="5.5"', 'value="1/4" checked')),
+        ("close", {"jars__pint": "5", "sealed": "all"}, ('value="5"', 'value="all"')),
+        ("ask/trimmed", {"trimmed": ""}, ('data-kind="weight"',)),
+        ("ask/trimmed", {"trimmed": "5 miles"}, ('value="5 miles"', 'data-kind="weight"')),
+        ("ask/pot_left", {"pot_left": "3"}, ('value="3"', 'data-kind="volume"')),
+    ],
+)
+def test_a_form_that_was_refused_is_the_same_form_with_what_was_typed(
+    device: Any, screen: str, typed: dict[str, str], still: tuple[str, ...]
+) -> None:
+    path = device.begin(recipe="pickled-carrots", cut="slices", pack="hot")
+    before = device.get(f"{path}/{screen}")
+    answer = device.post(f"{path}/{screen}", **typed)
+    assert answer.status_code == 422
+    assert 'id="why"' in answer.text
+    assert SURE not in answer.text  # nothing that was read could be right
+    for one in still:
+        assert one in answer.text
+    labels = re.compile(r"<label[^>]*>.*?</label>|<legend>.*?</legend>|<h1>.*?</h1>", re.DOTALL)
+    words = [re.sub(r"<[^>]*>", "", one) for one in labels.findall(before.text)]
+    assert [re.sub(r"<[^>]*>", "", one) for one in labels.findall(answer.text)] == words
+    assert "vinegar" in text_of(answer)  # the card's numbers, as on every screen of its batch
+
+
+def test_a_refused_beginning_keeps_its_menus_and_what_was_chosen(device: Any) -> None:
+    answer = device.post("/begin", produce="carrot", recipe="pickled-carrots", pack="raw")
+    assert answer.status_code == 422
+    page = answer.text
+    assert 'value="pickled-carrots" selected' in page
+    assert re.search(r'value="raw" checked', page)
+    assert '<label class="field" for="person">Who packs</label>' in page
+    assert '<label class="field" for="produce">Crop</label>' in page
+    assert SURE not in page
+
+
+def test_what_may_be_right_can_be_kept_and_is_asked_back_but_once(device: Any) -> None:
+    answer = device.post("/begin", produce="carrrot", cut="sticks")
+    assert answer.status_code == 422
+    assert SURE in answer.text
+    again = device.post("/begin", produce="carrrot", cut="sticks", yes="on")
+    assert again.status_code == 303
+    assert device.commands.look(bare=True).open[0].at.batch.produce == "carrrot"
+
+
+def test_what_is_asked_back_at_the_counter_can_be_kept(device: Any) -> None:
+    path = device.begin(recipe="pickled-carrots", cut="slices", pack="hot")
+    device.post(f"{path}/ask/brine_made", brine_made="9 cups")
+    answer = device.post(f"{path}/ask/brine_made", brine_made="1 cup")
+    assert answer.status_code == 422
+    assert SURE in answer.text
+    assert "vinegar" in text_of(answer)
+    assert device.post(f"{path}/ask/brine_made", brine_made="1 cup", yes="on").status_code == 303
+
+
 def test_undo_is_the_commands_own_and_goes_on(device: Any) -> None:
     path = device.begin()
     for weight in ("5 lb", "6 lb"):

@@ -25,7 +25,7 @@ from jarcast.cli.typed import (
     NoteOption,
     NotJarredOption,
 )
-from jarcast.errors import BatchError
+from jarcast.errors import AskedBackError, BatchError
 
 if TYPE_CHECKING:
     from jarcast.domain.batch import Batch
@@ -97,7 +97,7 @@ def _check_sorts(here: Desk, typed: Mapping[str, str], *, yes: bool, as_json: bo
         return
     if asking(as_json) and sorts_confirmed(dealt):
         return
-    raise BatchError(
+    raise AskedBackError(
         f"--jars '{typed['jars']}' does not say how many of each sort, and nothing was recorded; "
         f"say it with the sorts, such as --jars '{dealt}'"
     )

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from jarcast.cli.common import asking, tell
-from jarcast.errors import BatchError, cut_short
+from jarcast.errors import AskedBackError, cut_short
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen
@@ -42,7 +42,7 @@ def crop_meant(
         return produce, cut
     if asking(as_json):
         return (near, cut) if confirmed(produce, near) else (produce, cut)
-    raise BatchError(
+    raise AskedBackError(
         f"nothing is published of '{produce}', and no batch of it is recorded; did you mean "
         f"{near}? Write it that way, or add {insist} to keep the name as it is"
     )

@@ -31,7 +31,7 @@ from jarcast.cli.counter import (
 )
 from jarcast.cli.pots import BrineMadeOption, MoreBrineOption, pot_now, pots_typed
 from jarcast.cli.weigh import answer
-from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
+from jarcast.errors import AskedBackError, BatchError, ForecastError, JarcastError, RecipeError
 from jarcast.measures import format_volume, parse_volume
 
 if TYPE_CHECKING:
@@ -227,7 +227,7 @@ def _check_pot(
         tell(wrapped(f"{why}."))
         if typer.confirm("Keep it?", default=False, err=True):
             return
-    raise BatchError(f"nothing was recorded: {why}")
+    raise AskedBackError(f"nothing was recorded: {why}")
 
 
 def _odd(

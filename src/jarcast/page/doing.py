@@ -11,15 +11,14 @@ from typing import Any
 from flask import abort, redirect, request
 from werkzeug.wrappers import Response
 
-from jarcast.errors import JarcastError
+from jarcast.errors import AskedBackError, JarcastError
 from jarcast.ledger.records import Request
 from jarcast.page import screens
 from jarcast.page.desk import Answer, Seen
-from jarcast.page.shown import Page, Refused, bare, field
+from jarcast.page.shown import NOT_ASKED, Page, Refused, bare, field
 
 _KEY = re.compile(r"[0-9a-f]{32}")
 _MOST_TOLD = 200  # answers kept to be read after the redirect
-_NOT_ASKED = ("token", "key", "saw", "yes")  # of a form, what is no part of what it asks
 _ANOTHER_POT = (  # two people who write down one pot: it would count twice
     "A pot was noted since you opened this: brine made is now '{text}', and you typed '{typed}'. "
     "If yours is another pot, send it again. If it is the same one, go back."
@@ -164,7 +163,7 @@ class Doing:
             with _refusing():
                 odd = "" if _sure() else self._commands.odd_sealed(name, count)
             if odd:
-                raise Refused(odd)
+                raise Refused(odd, odd=True)
             return "/", self._run("amend", change, asked)
 
         return self._once(do, "/")
@@ -190,7 +189,8 @@ def _refusing() -> Iterator[None]:
     try:
         yield
     except JarcastError as error:
-        raise Refused(screens.in_page_words(str(error))) from error
+        odd = isinstance(error, AskedBackError)
+        raise Refused(screens.in_page_words(str(error)), odd=odd) from error
 
 
 def _request() -> Request:
@@ -198,7 +198,7 @@ def _request() -> Request:
     key = request.form.get("key", "")
     if not _KEY.fullmatch(key):
         abort(400, "The form has no key. Load the page again.")
-    asked = sorted((k, v) for k, v in request.form.items(multi=True) if k not in _NOT_ASKED)
+    asked = sorted((k, v) for k, v in request.form.items(multi=True) if k not in NOT_ASKED)
     text = repr((request.path, asked))
     return Request(key, hashlib.sha256(text.encode()).hexdigest())
 

@@ -1,7 +1,7 @@
 """The screens that are looked at: each reads, and shows; none changes anything."""
 
 import secrets
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from flask import abort, request
@@ -11,7 +11,7 @@ from jarcast.domain.stages import STAGES
 from jarcast.errors import JarcastError
 from jarcast.page import screens
 from jarcast.page.desk import Commands
-from jarcast.page.shown import LONGEST, Page, batch_of, shown
+from jarcast.page.shown import LONGEST, NOT_ASKED, Page, Refused, batch_of, shown
 
 _STARTED = secrets.token_hex(4)  # two servers of one address never share an ETag
 _ASKED = ("produce", "cut", "pack", "jar", "recipe", *(stage.typed for stage in STAGES))
@@ -47,30 +47,62 @@ class Looking:
             step=screens.next_step(seen),
         )
 
-    def question(self, number: int, name: str) -> Any:
+    def question(self, number: int, name: str, refused: Refused | None = None) -> Any:
         """One question, with its pad."""
         look, seen = batch_of(self._commands, number)
         asked = screens.QUESTIONS.get(name) or abort(404)
         return shown(
             "question.html",
-            look.newest,
+            *_kept(look.newest, refused),
             seen=seen,
             name=name,
             asked=asked,
-            value="",
             units=look.units,
+            refused=refused,
+            sent=_sent(refused),
         )
 
-    def closing(self, number: int) -> Any:
+    def closing(self, number: int, refused: Refused | None = None) -> Any:
         """What is asked at the end."""
         look, seen = batch_of(self._commands, number)
+        sent = _sent(refused)
         packed = screens.packed_now(seen.packed)
-        return shown("close.html", look.newest, seen=seen, units=look.units, packed=packed)
-
-    def beginning(self) -> Any:
-        """What goes into jars, as last time or otherwise."""
         return shown(
-            "begin.html", self._commands.newest(), choices=self._commands.choices(), sent={}
+            "close.html",
+            *_kept(look.newest, refused),
+            seen=seen,
+            units=look.units,
+            packed=screens.packed_anew(packed, sent) if refused else packed,
+            refused=refused,
+            sent=sent,
+        )
+
+    def beginning(self, refused: Refused | None = None) -> Any:
+        """What goes into jars, as last time or otherwise."""
+        choices, sent = self._commands.choices(), _sent(refused)
+        if not refused:
+            sent = {"person": choices.person}
+        newest = _kept(self._commands.newest(), refused)
+        return shown("begin.html", *newest, choices=choices, refused=refused, sent=sent)
+
+    def refused(self, error: Refused) -> Any:
+        """The form that was refused, as it was, with the reason; a short one where it was a tap."""
+        given = request.view_args or {}
+        ways: Mapping[str, Callable[..., Any]]
+        ways = {"answered": self.question, "close": self.closing, "begin": self.beginning}
+        if error.again and (form := ways.get(request.endpoint or "")):
+            return form(**given, refused=error)
+        number, seen = given.get("number"), None
+        if number is not None:
+            seen = next(iter(self._commands.look(number).open), None)
+        return shown(
+            "refused.html",
+            *_kept(0, error),
+            refused=error,
+            sent=_sent(error),
+            back="/" if number is None else f"/batch/{number}",
+            action=request.path,
+            seen=seen,
         )
 
     def ask(self) -> Any:
@@ -100,6 +132,18 @@ class Looking:
         return shown(
             "text.html", self._commands.newest(), title=titles[what], titles=titles, text=text
         )
+
+
+def _kept(newest: int, refused: Refused | None) -> tuple[int, int]:
+    """What a screen shows last, and its status; a refused form stays, whatever is done beside."""
+    return (newest, 200) if refused is None else (0, refused.status)
+
+
+def _sent(refused: Refused | None) -> dict[str, str]:
+    """What was typed into the form that was refused."""
+    if refused is None:
+        return {}
+    return {k: v[:LONGEST] for k, v in request.form.items() if k not in NOT_ASKED}
 
 
 def _forecast(commands: Commands, sent: Mapping[str, str]) -> tuple[str, str]:

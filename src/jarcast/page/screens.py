@@ -139,6 +139,17 @@ def packed_now(packed: Mapping[str, float]) -> Packed:
     return Packed(counts, part, sort, tuple(sorted({*PARTS, part}, key=_share)))
 
 
+def packed_anew(packed: Packed, sent: Mapping[str, str]) -> Packed:
+    """The same as it was sent, to be mended."""
+    counts = {k.removeprefix("jars-"): v for k, v in sent.items() if k.startswith("jars-")}
+    part = sent.get("part", packed.part)
+    return packed._replace(
+        counts={**packed.counts, **counts},
+        part=part if part in packed.parts else "0",
+        sort=sent.get("part_of", packed.sort),
+    )
+
+
 def full_of(part: str) -> float:
     """How full a jar of this picture is: '1/2' is 0.5; 0 for what is no part of one."""
     try:

@@ -53,8 +53,10 @@ function show(html, url) {
   if (url && !same) { history.pushState(null, "", url); scrollTo(0, 0); }
   const stands = tapsTop();  // the next tap on this place is on the same jar, whatever came above
   if (stood !== null && stands !== null) scrollBy({top: stands - stood, behavior: "instant"});
+  const why = main.querySelector("#why");
   const tap = same && focused && main.querySelector(`[data-tap] button[value="${CSS.escape(focused)}"]`);
-  if (tap) tap.focus();
+  if (why) { why.tabIndex = -1; why.focus({preventScroll: true}); why.scrollIntoView({block: "start"}); }
+  else if (tap) tap.focus();
   else if (!same) { main.tabIndex = -1; main.focus({preventScroll: true}); }
   ready();
 }
