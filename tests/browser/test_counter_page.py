@@ -18,6 +18,7 @@ import pytest
 
 from jarcast.cli.at_page import AtPage
 from jarcast.ledger import Ledger
+from jarcast.measures import Units
 from jarcast.page.gate import form_token
 from jarcast.page.server import Settings, close, make_server
 
@@ -25,6 +26,7 @@ from .conftest import NAME
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
 
+SMALL = (320, 640)
 PHONE, TABLET, DESK = (390, 844), (820, 1180), (1280, 844)
 PINTS = "document.querySelector('button[value=pint] .count')"
 CUP = 236.5882365  # ml: NIST SP 811, B.8
@@ -368,6 +370,45 @@ def test_every_screen_is_for_wet_hands_and_for_everyone(
     one.browser.scheme("light")
 
 
+BROKEN = """(() => {
+  const found = [];
+  for (const box of document.querySelectorAll('.figure strong, .count, .pad button, .figure dt')) {
+    const walk = document.createTreeWalker(box, NodeFilter.SHOW_TEXT);
+    for (let node; (node = walk.nextNode());) {
+      for (const word of node.data.matchAll(/\\S+/g)) {
+        const range = document.createRange();
+        range.setStart(node, word.index);
+        range.setEnd(node, word.index + word[0].length);
+        const lines = new Set(Array.from(range.getClientRects(), (r) => Math.round(r.top)));
+        const over = range.getBoundingClientRect().right > box.closest('.figure, button, a')
+          .getBoundingClientRect().right;
+        if (lines.size > 1 || over) found.push(word[0]);
+      }
+    }
+  }
+  return found; })()"""
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+@pytest.mark.parametrize("size", [SMALL, (360, 740), PHONE])
+def test_no_figure_and_no_key_is_broken_within_a_word(
+    kitchen: Callable[..., Kitchen], size: tuple[int, int], units: str
+) -> None:
+    one = kitchen(size)
+    one.commands.run("begin", {"produce": "carrot", "cut": "slices", "pack": "hot",
+                               "recipe": "pickled-carrots", "units": Units(units)})  # fmt: skip
+    batch = f"/batch/{one.commands.look(bare=True).open[0].number}"
+    packed = {"jars": "3", "pot_left": "7 1/4 cups"}
+    for more in ({"trimmed": "12 lb 7 oz"}, {"brine_made": "11 cups"}, packed):
+        one.commands.run("pack" if "jars" in more else "weigh", {**more, "yes": True})
+        for screen in ("/", batch, f"{batch}/ask/more_brine", f"{batch}/ask/trimmed"):
+            one.visit(screen)
+            one.browser.until("document.readyState === 'complete'")
+            assert one.browser.told(BROKEN) == [], screen
+            assert one.browser.told("document.documentElement.scrollWidth") <= size[0], screen
+        one.picture(f"figures-{units}")
+
+
 def test_the_page_has_one_column_on_a_phone_and_two_on_a_tablet(
     kitchen: Callable[..., Kitchen],
 ) -> None:
@@ -405,9 +446,6 @@ def test_a_place_tapped_again_and_again_counts_one_sort_of_jar(
         one.browser.until("!sending")
         assert one.browser.told(top) == pytest.approx(stood, abs=1.0)  # CSS px
     assert dict(one.commands.look(bare=True).open[0].packed) == {"quart": 3.0}
-
-
-SMALL = (320, 640)
 
 
 @pytest.mark.parametrize("block", ["start", "center", "end"])

@@ -159,6 +159,7 @@ function pad(input) {
     button.type = "button";
     button.textContent = sign;
     if (sign.endsWith("bowl")) button.className = "bowl";
+    else if (units.includes(sign)) button.className = "unit";
     if (sign === "⌫") button.setAttribute("aria-label", "Take back the last sign");
     button.addEventListener("click", () => press(input, sign));
     box.append(button);
