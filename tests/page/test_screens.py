@@ -1,5 +1,6 @@
 """What the page says and does, form by form: the commands' own answers, and nothing twice."""
 
+import datetime as dt
 import re
 import secrets
 from collections.abc import Callable
@@ -12,6 +13,8 @@ from jarcast.cli.at_page import AtPage
 from jarcast.ledger import Ledger
 from jarcast.page import screens
 from jarcast.recipes import safety_block, shipped_recipes
+
+from .conftest import Device
 
 
 def text_of(answer: Any) -> str:
@@ -399,6 +402,47 @@ def test_a_count_of_sealed_jars_that_is_none_is_refused(device: Any, count: str)
     before = device.commands.newest()
     assert device.post("/sealed", batch=name[1], sealed=count).status_code == 422
     assert device.commands.newest() == before
+
+
+def test_many_batches_to_be_counted_leave_the_first_screen_short(
+    device: Any, run: Callable[..., Any]
+) -> None:
+    today = dt.date.today()
+    days = [today - dt.timedelta(days=back) for back in (1, 0, 3, 2, 5, 4)]
+    for number, day in enumerate(days):
+        device.commands.run("record", {
+            "produce": "carrot", "cut": "sticks", "jar": "pint", "jars": f"{number + 4}.5",
+            "batch": f"D{number}", "date": day.isoformat(), "yes": True,
+        })  # fmt: skip
+    page = device.get("/").text
+    assert re.findall(r'name="batch" value="([^"]+)"', page) == ["D1", "D0", "D3"]  # by date
+    assert page.index("Undo the last thing done") < page.index("Sealed?")
+    said = text_of(device.get("/"))
+    assert "D1 carrot, sticks; 5½ pints" in said  # as one writes on the lid
+    assert "All 6 batches" in said
+    every = re.findall(r'name="batch" value="([^"]+)"', device.get("/sealed").text)
+    assert every == ["D1", "D0", "D3", "D2", "D5", "D4"]
+    answer = device.post("/sealed", batch="D4", sealed="8", list="on")
+    assert answer.headers["Location"].partition("?")[0] == "/sealed"
+    assert 'value="D4"' not in device.get("/sealed").text
+
+
+@pytest.mark.parametrize("alone", [True, False])
+def test_a_code_for_another_device_is_offered_where_one_can_reach_the_page(
+    ledger: Path, alone: bool
+) -> None:
+    # 127.0.0.1 is the machine itself on every machine: RFC 1122, 3.2.1.3
+    device = Device(ledger, alone=alone).pair()
+    for answer in (device.get("/devices"), device.post("/devices")):
+        assert ("--lan" in answer.text) is alone
+    assert ("camera" in answer.text) is not alone
+    assert re.search(r'class="code">[0-9A-Z-]{17}<', answer.text)
+
+
+def test_a_code_that_does_not_hold_says_where_a_new_one_comes_from(stranger: Any) -> None:
+    said = text_of(stranger.post("/pair", code="ABCD"))
+    assert "under Devices" in said
+    assert "'jarcast serve' again" in said
 
 
 def test_fewer_sealed_than_filled_says_what_to_do_with_the_others(device: Any) -> None:

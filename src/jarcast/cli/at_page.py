@@ -89,7 +89,8 @@ class AtPage:
             units = kitchen_units(work, None)
             found = [one for one in own.open if number in (None, one.steps[0].action)]
             since = dt.date.today() - dt.timedelta(days=RECENT_DAYS)
-            unsealed = [one for one in own.batches if one.sealed is None and one.date >= since]
+            asked = [one for one in own.batches if one.sealed is None and one.date >= since]
+            unsealed = sorted(asked, key=lambda one: one.date)[::-1]  # of one day, the last first
             return Look(newest, units, [_seen(work, one, bare=bare) for one in found], unsealed)
 
     def choices(self) -> "Choices":

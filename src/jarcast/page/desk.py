@@ -49,7 +49,10 @@ class Seen(Struct, frozen=True):
 
 
 class Look(Struct, frozen=True):
-    """The kitchen at one moment. ``newest`` is the number of the last action of all."""
+    """The kitchen at one moment. ``newest`` is the number of the last action of all.
+
+    ``unsealed`` are batches of which it is not said yet how many jars sealed, the latest first.
+    """
 
     newest: int
     units: Units

@@ -154,6 +154,7 @@ class Doing:
     def sealed(self) -> Any:
         """How many jars of a closed batch sealed."""
         name, count = field("batch"), field("sealed")
+        where = "/sealed" if field("list") else "/"
         change = {"batch": name, "changes": [f"sealed={count}"]}
 
         def do(asked: Request) -> Done:
@@ -164,9 +165,9 @@ class Doing:
                 odd = "" if _sure() else self._commands.odd_sealed(name, count)
             if odd:
                 raise Refused(odd, odd=True)
-            return "/", self._run("amend", change, asked)
+            return where, self._run("amend", change, asked)
 
-        return self._once(do, "/")
+        return self._once(do, where)
 
     def undo_last(self) -> Any:
         """Take back the last thing done, whatever it was."""

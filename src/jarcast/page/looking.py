@@ -30,6 +30,11 @@ class Looking:
         cards = [(seen, screens.figures(seen, look.units)[:2]) for seen in look.open]
         return shown("now.html", look.newest, cards=cards, look=look)
 
+    def unsealed(self) -> Any:
+        """Batches of which it is not said yet how many jars sealed."""
+        look = self._commands.look(bare=True)
+        return shown("sealed.html", look.newest, look=look)
+
     def state(self) -> Response:
         """Number of the last action, and 304 for a device that has seen it."""
         answer = Response(str(self._commands.newest()), mimetype="text/plain")

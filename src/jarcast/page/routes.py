@@ -23,7 +23,7 @@ _BATCH = "/batch/<int:number>"
 LOOKED_AT = {
     "now": "/", "state": "/state", "batch": _BATCH, "question": f"{_BATCH}/ask/<name>",
     "closing": f"{_BATCH}/close", "beginning": "/begin", "ask": "/forecast",
-    "before": "/before/<what>",
+    "before": "/before/<what>", "unsealed": "/sealed",
 }  # fmt: skip
 DONE = {
     "jar": f"{_BATCH}/jar", "answered": f"{_BATCH}/ask/<name>", "undo": f"{_BATCH}/undo",
@@ -42,7 +42,7 @@ def make_app(page: Page) -> Flask:
     app.config.update(MAX_CONTENT_LENGTH=65536, MAX_FORM_MEMORY_SIZE=65536, MAX_FORM_PARTS=60)
     app.jinja_env.filters.update(
         typed=legible, typeset=typeset, crop=crop_words, exactly=exactly, jars=jar_words,
-        full=screens.full_of,
+        full=screens.full_of, filled=screens.filled_of,
     )  # fmt: skip
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     guard(app, page.pairing, page.cookie, read_only=page.read_only)

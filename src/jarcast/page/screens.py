@@ -4,12 +4,12 @@ import re
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from jarcast.domain.batch import number_text
+from jarcast.domain.batch import Batch, number_text
 from jarcast.domain.stages import STAGES
 from jarcast.measures import Units, format_made, format_volume
 from jarcast.page.desk import Seen
 from jarcast.views.pots import pots_of
-from jarcast.views.words import chance_words, exactly, halves
+from jarcast.views.words import chance_words, exactly, filled_words, halves
 
 LEVEL, SHORT = 0.8, 0.05  # as the commands at the counter say it
 PARTS = ("0", "1/4", "1/2", "3/4")  # of a part-full last jar
@@ -98,6 +98,11 @@ def _lasts(seen: Seen, units: Units) -> list[Figure]:
     if order <= 0.0:
         return [Figure("The brine lasts", "Enough", f"{pot}; {odds}")]
     return [Figure("Heat now", format_made(order, units), f"{pot}; {odds}", warn=True)]
+
+
+def filled_of(batch: Batch) -> str:
+    """The jars that a batch filled: '7½ pints', '4 pints + 2 half-pints'."""
+    return filled_words(zip(batch.jars, batch.jar, strict=True))
 
 
 def next_step(seen: Seen) -> str:

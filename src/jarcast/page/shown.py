@@ -14,13 +14,17 @@ _GONE = "This batch is no longer open: it was closed, dropped or taken back."
 
 
 class Page(Struct, frozen=True):
-    """One server's page: its commands, its pairing, the name of its cookie, where it is reached."""
+    """One server's page: its commands, its pairing, the name of its cookie, where it is reached.
+
+    ``alone`` tells that no other machine can reach it.
+    """
 
     commands: Commands
     pairing: Pairing
     cookie: str
     address: str
     read_only: bool = False
+    alone: bool = False
 
 
 class Refused(Exception):  # noqa: N818 - it is an answer
