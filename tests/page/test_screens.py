@@ -341,6 +341,53 @@ def test_the_numbers_of_the_card_stand_on_every_screen_of_its_batch(device: Any)
         assert line in text_of(device.get(path))
 
 
+def test_the_whole_card_is_one_tap_away_and_named_by_no_command(device: Any) -> None:
+    path = device.begin(recipe="pickled-carrots", cut="slices", pack="hot")
+    page = device.get(path)
+    assert "jarcast recipes" not in page.text
+    assert f'href="{path}/card"' in page.text
+    card = text_of(device.get(f"{path}/card"))
+    for line in ("process:", "headspace:", "Cautions", "wipe the rim"):  # as recipes show has it
+        assert line in card, line
+    bare = device.begin(recipe="none")
+    assert f'href="{bare}/card"' not in device.get(bare).text
+    assert device.get(f"{bare}/card").status_code == 404
+
+
+def test_what_goes_into_the_brine_stands_right_under_what_to_heat(device: Any) -> None:
+    path = device.begin(recipe="pickled-carrots", cut="slices", pack="hot")
+    device.post(f"{path}/ask/trimmed", trimmed="6 lb")
+    said = text_of(device.get(path))
+    places = [said.index(words) for words in ("Brine to", "The whole formula", "white vinegar")]
+    assert places == sorted(places)
+    assert said.index("white vinegar") < said.index("By the tested recipe")
+    assert said.count("The whole formula") == 1
+
+
+def test_who_packs_is_told_on_the_screen_of_the_batch_and_can_be_asked_for(device: Any) -> None:
+    path = device.begin(person="Bo")
+    assert "packed by Bo" in text_of(device.get(path))
+    answer = device.get("/forecast?produce=carrot&cut=sticks&trimmed=5+lb&person=Ada")
+    assert 'id="why"' not in answer.text
+    assert 'name="person" type="text" value="Ada"' in answer.text
+    assert "--person" not in answer.text
+
+
+@pytest.mark.filterwarnings("ignore::jarcast.errors.NearName")  # as the command line does
+def test_a_misspelt_crop_can_be_kept_where_a_forecast_is_asked_for(device: Any) -> None:
+    asked = "/forecast?produce=carrrot&cut=sticks&trimmed=5+lb"
+    refused = device.get(asked)
+    assert SURE in refused.text
+    assert "as-named" not in refused.text
+    assert "8 times in 10" in text_of(device.get(f"{asked}&yes=on"))
+
+
+def test_a_beginning_without_a_crop_says_what_is_wanted(device: Any) -> None:
+    answer = device.post("/begin", produce="", cut="", recipe="")
+    assert answer.status_code == 422
+    assert "Say what you are putting up under Crop" in text_of(answer)
+
+
 def test_a_jar_or_a_pack_that_the_card_does_not_list_is_refused(device: Any) -> None:
     path = device.begin(recipe="pickled-carrots", cut="slices", pack="hot")
     assert device.post(f"{path}/jar", sort="quart").status_code == 400

@@ -93,6 +93,26 @@ class AtPage:
             unsealed = sorted(asked, key=lambda one: one.date)[::-1]  # of one day, the last first
             return Look(newest, units, [_seen(work, one, bare=bare) for one in found], unsealed)
 
+    def card(self, number: int) -> str:
+        """All that the card of an open batch says, for its jar and pack; '' where it has none.
+
+        Raises RecipeError for a card that cannot be used any more.
+        """
+        from jarcast.cli.counter import Desk
+        from jarcast.domain.jars import size_of
+        from jarcast.views.recipes import Shown, card_text
+
+        with self._open(self._path) as work:
+            found = [one for one in work.kitchen.open if one.steps[0].action == number]
+            for here in (
+                Desk(work, kitchen_units(work, None), one, dt.date.today()) for one in found
+            ):
+                batch, card = here.read().batch, here.card
+                if card is not None:
+                    jar = size_of(batch.jar[0]) if batch.jar else card.tested.jar
+                    return card_text(card, Shown(jar, batch.pack, here.altitude_ft, here.units))
+        return ""
+
     def choices(self) -> "Choices":
         """What a new batch may be of."""
         from jarcast.app.work import PERSON
@@ -125,7 +145,7 @@ def _seen(work: "Work", found: "OpenBatch", *, bare: bool) -> "Seen":
         by_card = here.card is not None
         if not bare:
             now, why = _expected(here, at)
-            safety = unwrapped(safety_text(here, at, now, here.altitude_ft))
+            safety = unwrapped(safety_text(here, at, now, here.altitude_ft, rest=False))
     except RecipeError as error:  # its numbers cannot be shown, and nothing is forecast without
         by_card, why = True, str(error)
     plan = at.typed.get("jar", "")

@@ -283,9 +283,17 @@ def _text(
 
 
 def safety_text(
-    here: Desk, at: "Underway", now: "Forecast | None", altitude_ft: float | None
+    here: Desk,
+    at: "Underway",
+    now: "Forecast | None",
+    altitude_ft: float | None,
+    *,
+    rest: bool = True,
 ) -> str:
-    """The safety block of the recipe's card as it stands there, or what to heed without one."""
+    """The safety block of the recipe's card as it stands there, or what to heed without one.
+
+    ``rest`` tells where to read the rest of the card.
+    """
     from jarcast.views.by_recipe import block_for, block_of, other_cut
     from jarcast.views.counter import more_of_card, no_card_text
     from jarcast.views.words import wrapped
@@ -299,4 +307,4 @@ def safety_text(
         sizes = [size_of(key) for key in at.batch.jar]
         block = block_for(card, sizes, at.batch.pack, altitude_ft, units)
     beside = [wrapped(line) for line in other_cut(card, at.batch.cut)]
-    return "\n".join([block, *beside, more_of_card(card)])
+    return "\n".join([block, *beside, *([more_of_card(card)] if rest else [])])

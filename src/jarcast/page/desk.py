@@ -43,6 +43,16 @@ class Seen(Struct, frozen=True):
         return 0.0 if self.at.so_far is None else self.at.so_far.jars
 
     @property
+    def formula(self) -> Sequence[str]:
+        """What goes into the brine to heat, a line each; its first line is how much that makes."""
+        return [line.strip() for line in self.lines if line.startswith("  ")]
+
+    @property
+    def words(self) -> Sequence[str]:
+        """The other sentences on what is expected."""
+        return [line for line in self.lines if line and not line.startswith("  ")]
+
+    @property
     def tapped(self) -> Sequence[str]:
         """Sorts that have a button: the first few, and whichever was packed."""
         return [s for i, s in enumerate(self.sorts) if i < _MOST_BUTTONS or self.packed.get(s)]
@@ -89,6 +99,9 @@ class Commands(Protocol):
 
     def look(self, number: int | None = None, *, bare: bool = False) -> Look:
         """The open batches; one of them alone, by its number; ``bare``: none is forecast."""
+
+    def card(self, number: int) -> str:
+        """All that the card of an open batch says; '' where it has none."""
 
     def choices(self) -> Choices:
         """What a new batch may be of."""

@@ -15,6 +15,7 @@ from jarcast.errors import AskedBackError, JarcastError
 from jarcast.ledger.records import Request
 from jarcast.page import screens
 from jarcast.page.desk import Answer, Seen
+from jarcast.page.prose import in_lines
 from jarcast.page.shown import NOT_ASKED, Page, Refused, bare, field
 
 _KEY = re.compile(r"[0-9a-f]{32}")
@@ -143,6 +144,8 @@ class Doing:
                 if recipe not in self._commands.choices().cards:
                     abort(400)
                 said["recipe"] = recipe
+            if not {"produce", "recipe"} & {one for one, text in said.items() if text}:
+                raise Refused("Say what you are putting up under Crop, or choose its recipe.")
             answer = self._answer("begin", said, asked)
             name = answer.document["batch"]
             found = [seen for seen in self._commands.look(bare=True).open if seen.at.name == name]
@@ -181,7 +184,7 @@ class Doing:
 
 
 def _told(answer: Answer) -> list[str]:
-    return [screens.in_page_words(text) for text in answer.told]
+    return [screens.in_page_words(in_lines(text)) for text in answer.told]
 
 
 @contextmanager

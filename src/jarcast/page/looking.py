@@ -8,13 +8,14 @@ from flask import abort, request
 from werkzeug.wrappers import Response
 
 from jarcast.domain.stages import STAGES
-from jarcast.errors import JarcastError
+from jarcast.errors import AskedBackError, JarcastError
 from jarcast.page import screens
 from jarcast.page.desk import Commands
+from jarcast.page.prose import blocks, newest_first
 from jarcast.page.shown import LONGEST, NOT_ASKED, Page, Refused, batch_of, shown
 
 _STARTED = secrets.token_hex(4)  # two servers of one address never share an ETag
-_ASKED = ("produce", "cut", "pack", "jar", "recipe", *(stage.typed for stage in STAGES))
+_ASKED = ("produce", "cut", "pack", "jar", "recipe", "person", *(stage.typed for stage in STAGES))
 
 
 class Looking:
@@ -113,16 +114,17 @@ class Looking:
     def ask(self) -> Any:
         """A forecast; it writes nothing."""
         sent = {name: request.args.get(name, "")[:LONGEST] for name in _ASKED}
-        answer, why = "", ""
-        if any(sent.values()):
-            answer, why = _forecast(self._commands, sent)
+        answer, why, odd = "", "", False
+        if any(text for name, text in sent.items() if name != "person"):
+            sure = request.args.get("yes") == "on"
+            answer, why, odd = _forecast(self._commands, sent, sure=sure)
         return shown(
             "forecast.html",
             self._commands.newest(),
             choices=self._commands.choices(),
             sent=sent,
-            answer=answer,
-            why=why,
+            answer=blocks(answer),
+            refused=Refused(why, odd=odd) if why else None,
         )
 
     def before(self, what: str) -> Any:
@@ -131,12 +133,21 @@ class Looking:
         if what not in titles:
             abort(404)
         try:
-            text = self._commands.run(what, {}).shown
+            text = screens.in_page_words(self._commands.run(what, {}).shown)
         except JarcastError as error:
             text = screens.in_page_words(str(error))
-        return shown(
-            "text.html", self._commands.newest(), title=titles[what], titles=titles, text=text
-        )
+        found = newest_first(blocks(text)) if what == "batches" else blocks(text)
+        newest = self._commands.newest()
+        return shown("text.html", newest, title=titles[what], titles=titles, text=found)
+
+    def card(self, number: int) -> Any:
+        """The whole card of a batch."""
+        look, seen = batch_of(self._commands, number, bare=True)
+        try:
+            text = self._commands.card(number) or abort(404)
+        except JarcastError as error:
+            text = str(error)
+        return shown("card.html", look.newest, seen=seen, text=blocks(text))
 
 
 def _kept(newest: int, refused: Refused | None) -> tuple[int, int]:
@@ -151,12 +162,16 @@ def _sent(refused: Refused | None) -> dict[str, str]:
     return {k: v[:LONGEST] for k, v in request.form.items() if k not in NOT_ASKED}
 
 
-def _forecast(commands: Commands, sent: Mapping[str, str]) -> tuple[str, str]:
+def _forecast(
+    commands: Commands, sent: Mapping[str, str], *, sure: bool = False
+) -> tuple[str, str, bool]:
+    """A forecast in words; or '', why there is none, and whether what was asked may be right."""
     said: dict[str, Any] = {name: text for name, text in sent.items() if text.strip()}
     try:
         if (recipe := said.get("recipe")) and recipe not in commands.choices().cards:
-            return "", "There is no card for that recipe here."
-        answer = commands.run("forecast", said)
+            return "", "There is no card for that recipe here.", False
+        answer = commands.run("forecast", said | ({"as_named": True} if sure else {}))
     except JarcastError as error:
-        return "", screens.in_page_words(str(error))
-    return "".join([*answer.told, answer.shown]), ""
+        return "", screens.in_page_words(str(error)), isinstance(error, AskedBackError)
+    told = "".join(f"{text}\n" for text in answer.told)
+    return screens.in_page_words(f"{told}{answer.shown}"), "", False

@@ -23,7 +23,7 @@ _BATCH = "/batch/<int:number>"
 LOOKED_AT = {
     "now": "/", "state": "/state", "batch": _BATCH, "question": f"{_BATCH}/ask/<name>",
     "closing": f"{_BATCH}/close", "beginning": "/begin", "ask": "/forecast",
-    "before": "/before/<what>", "unsealed": "/sealed",
+    "before": "/before/<what>", "unsealed": "/sealed", "card": f"{_BATCH}/card",
 }  # fmt: skip
 DONE = {
     "jar": f"{_BATCH}/jar", "answered": f"{_BATCH}/ask/<name>", "undo": f"{_BATCH}/undo",

@@ -179,10 +179,16 @@ def with_part(packed: Mapping[str, float], part: str, sort: str = "") -> str:
     return jars_text(filled)
 
 
-_OPTION = re.compile(r"--([a-z][a-z-]*)")
+# A command to be typed at the terminal stays as it is; an option outside of one gets its label.
+_COMMAND_OR_OPTION = re.compile(
+    r"jarcast(?: [a-z][a-z-]*)+"
+    r"(?: (?:'[^']*'|\"[^\"]*\"|\.\.\.|(?:[^\s'\";:.]|\.(?=\w))+))*|--([a-z][a-z-]*)"
+)
+_STAND_BY = re.compile(r"\badd --(?:yes|as-named)\b")
 _INSTEAD = {
     "batch": "its batch", "jars": "jars", "brine-made": "all brine made", "yes": "'It is right'",
-    "more-brine": "a pot made", "produce": "what is put up", "recipe": "recipe",
+    "more-brine": "a pot made", "produce": "crop", "recipe": "recipe", "person": "who packs",
+    "as-named": "'It is right'",
 }  # fmt: skip
 
 
@@ -190,8 +196,10 @@ def in_page_words(text: str) -> str:
     """A message of a command, its options named as the page names them."""
 
     def label(found: re.Match[str]) -> str:
+        if not found[1]:
+            return found[0]
         key = found[1].replace("-", "_")
         known = QUESTIONS.get(key)
         return _INSTEAD.get(found[1]) or (found[1] if known is None else known.label.casefold())
 
-    return _OPTION.sub(label, text)
+    return _COMMAND_OR_OPTION.sub(label, _STAND_BY.sub("tick 'It is right'", text))

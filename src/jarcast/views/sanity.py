@@ -9,7 +9,7 @@ from jarcast.domain.unusual import Unusual
 from jarcast.forecast.oddities import Oddity
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.batches import flag_words
-from jarcast.views.words import exactly, filled_words, halves, jar_words
+from jarcast.views.words import ended, exactly, filled_words, halves, jar_words
 
 WHERE_NOT_JARRED = "Was some of it not jarred? Say how much with --not-jarred '6 lb'."
 _WORDS = {
@@ -23,11 +23,11 @@ _WORDS = {
 def odd_text(odd: Oddity | Flag | str, units: Units) -> str:
     """What is odd in a sentence: 'That would be the tightest pack you have ever done: ...'."""
     if isinstance(odd, str):
-        return f"{odd[:1].upper()}{odd[1:]}."
+        return ended(f"{odd[:1].upper()}{odd[1:]}")
     if isinstance(odd, Unusual):
-        return f"{flag_words(odd, units)}."
+        return ended(flag_words(odd, units))
     if isinstance(odd, Flag):
-        return f"These contradict each other: {flag_words(odd, units)}."
+        return ended(f"These contradict each other: {flag_words(odd, units)}")
     low, high = (_amount(odd, value, units) for value in (odd.low, odd.high))
     said = f"{_head(odd)}: {_both(odd, units)}, where {low} to {high} would be usual."
     asked = WHERE_NOT_JARRED if odd.heavy else ""

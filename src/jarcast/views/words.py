@@ -173,6 +173,11 @@ def shortened(text: str, longest: int) -> str:
     return cut_short(plain(text), longest)
 
 
+def ended(text: str) -> str:
+    """A sentence with its stop; a question, or one that has a stop, as it is."""
+    return text if text.endswith(("?", ".", "!")) else f"{text}."
+
+
 def wrapped(text: str) -> str:
     """A paragraph broken into lines that fit a terminal and a printed page.
 
