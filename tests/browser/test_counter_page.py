@@ -327,7 +327,7 @@ def test_without_script_every_form_posts(kitchen: Callable[..., Kitchen]) -> Non
 
 
 SCREENS = ("/", "{batch}", "{batch}/ask/trimmed", "{batch}/close", "/begin", "/forecast",
-           "/before/habits", "/devices", "/pair", "/nix")  # fmt: skip
+           "/before/habits", "{batch}/card", "/sealed", "/devices", "/pair", "/nix")  # fmt: skip
 SIZES = """(() => [...document.querySelectorAll('main button, main a, header a, input, select')]
   .filter(e => e.type !== 'hidden' && e.offsetParent)
   .map(e => { const box = (e.closest('label') || e).getBoundingClientRect();
@@ -407,6 +407,28 @@ def test_no_figure_and_no_key_is_broken_within_a_word(
             assert one.browser.told(BROKEN) == [], screen
             assert one.browser.told("document.documentElement.scrollWidth") <= size[0], screen
         one.picture(f"figures-{units}")
+
+
+@pytest.mark.parametrize("size", [SMALL, PHONE])
+def test_a_table_is_read_on_a_phone_without_moving_it_sideways(
+    kitchen: Callable[..., Kitchen], size: tuple[int, int]
+) -> None:
+    one = kitchen(size)
+    for number in range(4):
+        one.commands.run("record", {
+            "produce": "cucumber", "cut": "slices", "jar": "pint", "jars": f"{6 + number}.5",
+            "as_bought": f"{7 + number} lb 4 1/2 oz", "trimmed": f"{6 + number} lb", "yes": True,
+            "brine_made": "10 cups", "brine_left": "1/2 cup", "cure_hours": "0",
+        })  # fmt: skip
+    for screen in ("/before/batches", "/before/habits", "/before/hindsight",
+                   "/forecast?produce=cucumber&cut=slices&trimmed=5+lb"):  # fmt: skip
+        one.visit(screen)
+        one.browser.until("document.readyState === 'complete'")
+        one.picture(screen.partition("?")[0].replace("/", "-"))
+        wide = "[...document.querySelectorAll('.wide')].filter(e => e.scrollWidth > e.clientWidth)"
+        assert one.browser.told(f"{wide}.length") == 0, screen
+        assert one.browser.told("document.documentElement.scrollWidth") <= size[0], screen
+        assert one.browser.told("document.querySelectorAll('pre').length") == 0, screen
 
 
 def test_the_page_has_one_column_on_a_phone_and_two_on_a_tablet(

@@ -60,6 +60,17 @@ def test_a_table_has_a_value_under_each_heading_and_turns_round_below_them() -> 
     assert list(turned.rows) == [table.rows[0], table.rows[2], table.rows[1]]
 
 
+def test_commands_one_below_the_other_are_no_table() -> None:
+    text = (
+        "  25e: trimmed weight looks about 2.1 times too high: pounds typed as kilograms?\n"
+        '    to mend it:        jarcast amend "25e" trimmed="..."\n'
+        '    if it is right:    jarcast amend "25e" --as-is trimmed\n'
+    )
+    found = blocks(text)
+    assert [one.rows for one in found] == [(), (), ()]
+    assert found[2].text.endswith('jarcast amend "25e" --as-is trimmed')
+
+
 def test_batches_are_shown_the_latest_first(device: Any, run: Callable[..., Any]) -> None:
     for day in ("2026-08-01", "2026-08-03"):
         device.commands.run("record", {"produce": "okra", "jar": "pint", "jars": "4", "date": day,

@@ -61,7 +61,7 @@ def _paragraph(lines: Sequence[str]) -> Block:
     if read := _LABELLED.fullmatch(first):
         label, first = read[1], read[2]
     words = " ".join(line.strip() for line in (first, *lines[1:]))
-    return Block(words.removeprefix("! "), label)
+    return Block(words, label)
 
 
 def _goes_on(line: str, after: str) -> bool:
@@ -78,7 +78,9 @@ def _table(lines: Sequence[str]) -> list[list[str]]:
     rows: list[list[str]] = []
     for line in lines:
         cells = _GAP.split(line.strip())
-        if not line.strip() or _LABELLED.fullmatch(line) or len(cells) < 2 - bool(rows):
+        if not line.strip() or _LABELLED.fullmatch(line) or len(cells) < 2:
+            break
+        if cells[0].endswith(":"):  # 'to mend it:    jarcast amend ...'
             break
         if not rows and _indent(line) > _HEADINGS_SET_IN:
             cells = ["", *cells]
