@@ -35,7 +35,7 @@ from jarcast.recipes.ferment_salt import (
     share_text,
     without_salt,
 )
-from jarcast.recipes.listed import check_jar, check_pack, other_sizes, packs_of
+from jarcast.recipes.listed import check_jar, check_pack, lists_smaller, other_sizes, packs_of
 from jarcast.recipes.lock import (
     FLOOR_NAMES,
     basis_column,
@@ -119,6 +119,7 @@ __all__ = [
     "each_jar_text",
     "floor_stage",
     "keep_card",
+    "lists_smaller",
     "load_card",
     "no_check_text",
     "other_sizes",

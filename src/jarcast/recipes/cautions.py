@@ -7,7 +7,8 @@ why the proportions matter, and nothing is computed from it.
 
 import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import combinations
 from typing import Any
 
 from msgspec import Struct
@@ -16,9 +17,9 @@ from jarcast.domain.rules import Rule, limit, not_kept, plain_method, rules
 from jarcast.recipes.acid import at_pressure
 from jarcast.recipes.block import SEE_SOURCE
 from jarcast.recipes.card import Kind, ProcessRow, Recipe, SafetyNumbers, Style
-from jarcast.recipes.cook_line import short, sterile
+from jarcast.recipes.cook_line import short
 from jarcast.recipes.ferment_salt import SaltShare, against_share, salt_share_of
-from jarcast.recipes.listed import check_jar
+from jarcast.recipes.listed import check_jar, lists_smaller
 from jarcast.recipes.lock import process_rows_for
 
 CLOSING = (
@@ -121,7 +122,7 @@ def _circumstances(at: Situation) -> _Found:
         if bad := not_kept(recipe.produce if recipe is not None else at.produce):
             yield bad
     for when, applies in (
-        ("part jar", at.part_jar),
+        (_of_part_jar(at), at.part_jar),
         ("whole jars", at.whole_jars),
         ("short of brine", at.short),
         ("used brine", at.carried_brine),
@@ -133,6 +134,13 @@ def _circumstances(at: Situation) -> _Found:
     if at.times > limit("printed_batches").refuse:
         batches = math.ceil(at.times)
         yield "beyond a batch", {"batches": str(batches), "each": f"{at.times / batches:.3g}"}
+
+
+def _of_part_jar(at: Situation) -> str:
+    """Whether the card has a smaller jar to put a part-full one in."""
+    if at.recipe is None or at.recipe.safety is None:
+        return "part jar, no card"
+    return "part jar" if lists_smaller(at.recipe, at.jar) else "part jar, none smaller"
 
 
 def _of_formula(safety: SafetyNumbers) -> _Found:
@@ -151,10 +159,10 @@ def _of_process(recipe: Recipe, safety: SafetyNumbers, at: Situation) -> _Found:
         yield "no process", {}
         return
     rows = process_rows_for(recipe, at.jar, pack=at.pack) if at.jar else safety.process
-    if sterile(recipe, [at.jar], at.pack) if at.jar else any(short(row) for row in rows):
-        yield "short process", {"sterile": f"{limit('sterile_minutes').refuse:g}"}
+    yield from _of_sterile(recipe, rows, at)
     if at.altitude_ft is None:
-        yield "process, altitude not known", {}
+        grows = any(_boils(row) for row in rows)
+        yield "process, altitude not known" if grows else "process, no boiling water", {}
     elif not at.jar:
         yield "process, jar not known", {}
     else:
@@ -162,25 +170,75 @@ def _of_process(recipe: Recipe, safety: SafetyNumbers, at: Situation) -> _Found:
         if not rows:
             yield "process not on the card", {"see_source": SEE_SOURCE}
             return
-        times = " or ".join(
-            row.time if len(rows) == 1 else f"{row.time} ({row.method}, {row.pack} pack)"
-            for row in rows
-        )
-        yield "process", {"time": times, "band": rows[0].band}
+        yield "process", _time_words(rows)
     if at.steam or at.whole_list:
         yield from _steam(rows)
+
+
+def _time_words(rows: tuple[ProcessRow, ...]) -> Mapping[str, str]:
+    """The jar that a time is for, the time, by method and pack where there are several, the band.
+
+    The jar is named: the card's page has the times of its other jars beside it.
+    """
+    times = " or ".join(
+        row.time if len(rows) == 1 else f"{row.time} ({row.method}, {_pack(row)})" for row in rows
+    )
+    bands = dict.fromkeys(row.band for row in rows)
+    return {"jar": rows[0].jar, "time": times, "band": " or ".join(bands)}
+
+
+def _pack(row: ProcessRow) -> str:
+    return f"{row.pack} pack" if row.pack else "packed as the source directs"
+
+
+def _boils(row: ProcessRow) -> bool:
+    """Whether a process is one of boiling water, which takes the longer the higher one lives."""
+    return not at_pressure(row) and not plain_method(row.method).startswith("low-temperature")
+
+
+def _of_sterile(recipe: Recipe, rows: Sequence[ProcessRow], at: Situation) -> _Found:
+    """Sterile jars, with the reason that is true: the card asks for them, or the time is short.
+
+    A time that is short at some altitudes asks for them at all of them, and says at which it is.
+    The card's page, which has the times of all its jars, says for which of them.
+    """
+    if at.whole_list and recipe.safety is not None:
+        of_each = (process_rows_for(recipe, jar, pack=at.pack) for jar in recipe.safety.jars)
+        rows = [row for of_jar in of_each for row in of_jar]
+    there = [row for row in rows if at.altitude_ft is not None and row.holds(at.altitude_ft)]
+    minutes = f"{limit('sterile_minutes').refuse:g}"
+    for when, found in (
+        ("sterile by the card", [row for row in rows if row.sterile]),
+        ("short process", [row for row in rows if short(row) and not row.sterile]),
+    ):
+        here = [row for row in found if row in there]
+        where, by_band = _which(here, there) if here else _which(found, rows)
+        words = {"which": f" ({where})" if where else "", "sterile": minutes}
+        if found:
+            yield f"{when}, at some altitudes" if by_band else when, words
+
+
+def _which(found: Sequence[ProcessRow], among: Sequence[ProcessRow]) -> tuple[str, bool]:
+    """What tells rows from the others ``among`` which they stand, and whether altitude does.
+
+    'hot pack', 'pint; quart', '0-1000 ft'; '' where there are no others.
+    """
+    told = [(row.jar, _pack(row), row.method, row.band) for row in among]
+    for by in (by for many in range(5) for by in combinations(range(4), many)):
+        named = [tuple(one[place] for place in by) for one in told]
+        names = [name for name, row in zip(named, among, strict=True) if row in found]
+        if all((name in names) == (row in found) for name, row in zip(named, among, strict=True)):
+            break
+    return "; ".join(", ".join(name) for name in dict.fromkeys(names)), 3 in by
 
 
 def _steam(rows: tuple[ProcessRow, ...]) -> _Found:
     """What the published rule comes to for these times: the canner must not boil dry."""
     most = limit("steam_minutes").refuse
-    boiling = [
-        row
-        for row in rows
-        if not at_pressure(row) and not plain_method(row.method).startswith("low-temperature")
-    ]
+    boiling = [row for row in rows if _boils(row)]
     if not boiling:
         return
+    packs = len({row.pack for row in boiling}) > 1
     allowed = [row for row in boiling if row.minutes <= most]
     longer = [row for row in boiling if row.minutes > most]
     bound = f"{most:g} min is the most, altitude included"

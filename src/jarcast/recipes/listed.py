@@ -1,6 +1,6 @@
 """What a card lists: jars and packs. Any other is refused, whatever it may be near to."""
 
-from jarcast.domain.jars import jar_key, size_of
+from jarcast.domain.jars import SHELF, jar_key, size_of
 from jarcast.domain.names import pack_key
 from jarcast.domain.rules import SizeRule, rules, said
 from jarcast.errors import BatchError, RecipeError, cut_short
@@ -37,6 +37,16 @@ def check_jar(recipe: Recipe, jar: str) -> str:
         f"{recipe.name}: this card does not list '{cut_short(jar)}' jars; "
         f"listed: {', '.join(safety.jars)}{f'. {quoted}' if quoted else ''}"
     )
+
+
+def lists_smaller(recipe: Recipe, jar: str = "") -> bool:
+    """Whether the card lists a jar that takes less than this one, or than its largest.
+
+    Raises RecipeError for a jar that it does not list, and for a card without safety numbers.
+    """
+    room = {size: SHELF[size].fill_volume_ml() for size in needs_safety(recipe).jars}
+    filled = room[check_jar(recipe, jar)] if jar else max(room.values())
+    return min(room.values()) < filled
 
 
 def other_sizes(recipe: Recipe, only: str = "") -> tuple[str, ...]:

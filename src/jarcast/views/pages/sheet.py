@@ -11,7 +11,7 @@ from jarcast.domain.rules import plain_method
 from jarcast.domain.stages import COOKED, CURED, STAGE_COLUMNS, STAGE_OF, is_hot
 from jarcast.forecast.answer import Forecast
 from jarcast.measures import Units, format_made, format_weight, typeset
-from jarcast.recipes import PackCheck, cook_parts, process_rows_for
+from jarcast.recipes import PackCheck, cook_parts, lists_smaller, process_rows_for
 from jarcast.views.by_recipe import SAY_ALTITUDE, floor_text, recipe_document
 from jarcast.views.charts.forecast import why_so_much
 from jarcast.views.forecast import CAUTION, rests_on_text, whole_jars_lines, without_card
@@ -172,8 +172,17 @@ def _set_out(forecast: Forecast, count: int) -> list[str]:
     if forecast.has_brine:
         lines.append("the brine, heated as the recipe says")
     if not forecast.whole_jars:
-        lines.append("a smaller tested jar, or room in the refrigerator, for a part-full one")
+        lines.append(_for_a_part_full_one(forecast))
     return lines
+
+
+def _for_a_part_full_one(forecast: Forecast) -> str:
+    """A smaller jar for it only where the card lists one, or no card says which."""
+    card = forecast.recipe
+    sizes = {size_of(turn.jar.key) for turn in forecast.request.turns}
+    if card is None or card.safety is None or any(lists_smaller(card, size) for size in sizes):
+        return "a smaller tested jar, or room in the refrigerator, for a part-full one"
+    return "room in the refrigerator for a part-full jar"
 
 
 def _formula(forecast: Forecast, units: Units, short_chance: float) -> dict[str, Any] | None:
