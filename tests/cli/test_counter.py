@@ -493,6 +493,62 @@ def test_more_jars_than_the_produce_can_fill_are_said_to_be(run: Run, begun: Pat
     assert run("pack", "--jars", "9").err == ""  # 11 oz a pint, as most recipes have it
 
 
+FOUR_IN = (
+    ("weigh", "--trimmed", "6 lb", "--cure-hours", "0"),
+    ("pack", "--jars", "4", "--produce-left", "3 lb 10 oz"),
+)
+
+
+@pytest.fixture
+def four_in(run: Run, begun: Path) -> Path:
+    """Four jars of about ten are noted: 6 lb less 3 lb 10 oz are 9½ oz a jar, 10 jars in all."""
+    for words in FOUR_IN:
+        assert run(*words).err == ""
+    return begun
+
+
+def test_a_count_far_above_what_the_jars_before_point_to_is_remarked_and_kept(
+    run: Run, four_in: Path
+) -> None:
+    ran = run("pack", "--jars", "22", "--json")
+    assert ran.code == 0
+    (odd,) = ran.document["odd"]
+    assert odd["columns"] == ["jars"]
+    assert odd["message"].startswith("That is far more jars than the 4 packed before point to: 22")
+    assert " ".join(ran.err.split()) == odd["message"]
+    assert ran.document["so_far"]["jars"] == 22
+    run("undo")
+    assert run("pack", "--jars", "22", "--yes").err == ""
+
+
+@pytest.mark.parametrize("jars", ["5", "9", "10.5"])
+def test_an_ordinary_count_after_others_is_asked_nothing(
+    run: Run, four_in: Path, jars: str
+) -> None:
+    assert run("pack", "--jars", jars).err == ""
+
+
+@pytest.mark.parametrize(
+    ("more", "says"),
+    [
+        (("--jars", "22"), "That is far more jars than the 4 packed before point to: 22"),
+        (("--jars", "6"), "That is far fewer jars than the 4 packed before point to: 6"),
+        (("--jars", "6", "--not-jarred", "2 lb"), ""),
+        (("--jars", "22", "--yes"), ""),
+        (("--jars", "10"), ""),
+        (("--jars", "8 pint + 4 half-pint"), ""),  # as much as ten pints
+        (("--jars", "8 pint + 14 half-pint"), "packed before point to: 22"),
+    ],
+)
+def test_a_count_to_close_with_is_held_against_the_jars_noted_before(
+    run: Run, four_in: Path, more: tuple[str, ...], says: str
+) -> None:
+    ran = run("close", *more)
+    assert ran.code == 0
+    said = " ".join(ran.err.split())
+    assert says in said if says else "point to" not in said
+
+
 def test_brine_left_without_brine_made_is_said_with_the_way_to_add_it(
     run: Run, begun: Path
 ) -> None:

@@ -489,6 +489,47 @@ def test_after_three_jars_what_is_left_is_asked_for_and_after_each_pot(
     assert found.packed[-1].brine_made_ml == pytest.approx(10 * CUP_ML)
 
 
+@pytest.mark.parametrize(("answer", "kept"), [("n", 4.0), ("y", 22.0)])
+def test_a_count_far_from_the_jars_before_is_asked_about_and_kept_if_it_is_so(
+    terminal: Callable[..., Terminal], run: Run, us: None, answer: str, kept: float
+) -> None:
+    run("begin", "--batch", "c", "--produce", "carrot", "--cut", "sticks", "--jar", "pint",
+        "--trimmed", "6 lb", "--cure-hours", "0")  # fmt: skip
+    run("pack", "--jars", "4", "--produce-left", "3 lb 10 oz")  # 9½ oz a jar: ten in all
+    at = terminal("pack", "--jars", "22")
+    said = at.answers("Keep it? [y/N]: ", answer)
+    assert "far more jars than the 4 packed before point to: 22" in said
+    code, _ = at.ends_with()
+    assert code == (answer == "n")
+    assert run("--json").document["batches"][0]["so_far"]["jars"] == kept
+
+
+def test_a_count_stood_by_in_the_guide_is_confirmed_once_it_is_written_down(
+    terminal: Callable[..., Terminal], run: Run, us: None, ledger: Path
+) -> None:
+    run("begin", "--batch", "c", "--produce", "carrot", "--cut", "sticks", "--jar", "pint",
+        "--pack", "raw", "--trimmed", "6 lb", "--cure-hours", "0")  # fmt: skip
+    run("pack", "--jars", "4", "--produce-left", "3 lb 10 oz")
+    at = terminal("guide")
+    for question, typed in (
+        ("Recipe: ", ""),
+        ("Weight as bought: ", ""),
+        ("Brine made: ", ""),
+        ("Jars packed so far, after three or so (Enter: all are filled): ", ""),
+        ("Jars filled (last jar half full? write 1/2): ", "13"),
+    ):
+        at.answers(question, typed)
+    said = at.answers("Keep it? [y/N]: ", "y")
+    assert "far more jars than the 4 packed before point to: 13" in said
+    at.answers("Jars that sealed: ", "")
+    at.answers("Note: ", "")
+    at.answers(LAST_JAR, "")
+    assert at.ends_with()[0] == 0
+    with Ledger.open(ledger) as opened:
+        (batch,) = opened.batches()
+    assert "jars" in batch.confirmed
+
+
 def test_back_asks_the_question_before_again_with_its_answer(
     terminal: Callable[..., Terminal], us: None, run: Run, ledger: Path
 ) -> None:

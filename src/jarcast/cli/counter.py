@@ -256,7 +256,31 @@ def odd_values(here: Desk, at: "Underway", typed: Mapping[str, str]) -> "list[Od
         card = here.card if "recipe" not in typed else card_named(typed["recipe"], here.path)
     except RecipeError:  # told where its numbers are needed
         card = None
-    return odd_in_batch(here.kitchen, at.batch, new, card, filled=at.filled)
+    found = odd_in_batch(here.kitchen, at.batch, new, card, filled=at.filled)
+    judged = any(not isinstance(one, str) and "jars" in one.columns for one in found)
+    if "jars" in new and at.filled and not judged and (far := _far_from_packed(here, at)):
+        found.append(far)
+    return found
+
+
+def _far_from_packed(here: Desk, at: "Underway") -> "Oddity | None":
+    """Whether the jars filled in all are far from what those noted before point to."""
+    from jarcast.app.open_batch import forecast_of
+    from jarcast.domain.jar_text import turns_with
+    from jarcast.forecast.oddities import count_oddity
+
+    batch, shelf = at.batch, here.kitchen.shelf
+    try:
+        filled = list(zip(batch.jars, batch.jar, strict=True))
+        turns = turns_with(filled, here.found.planned_jars, shelf)  # '': as they were planned
+        before = here.read({"jar": turns} if turns else None)
+        expected = forecast_of(here.kitchen.habits, before, here.card)
+    except (ForecastError, BatchError, RecipeError):  # told where the batch is forecast
+        return None
+    if expected is None:
+        return None
+    far = count_oddity(batch.total_jars, expected, final=True)
+    return None if far is None or (far.heavy and batch.not_jarred_g) else far
 
 
 def odd_in_batch(

@@ -245,10 +245,14 @@ def _odd(
     """
     from jarcast.app.open_batch import note_problems
     from jarcast.domain.pots import lost_brine, pot_problem
-    from jarcast.forecast.oddities import packing_oddity
+    from jarcast.forecast.oddities import count_oddity, packing_oddity
 
-    own, most_jars = here.kitchen, _most_jars(here, at, expected.before)
+    own, before = here.kitchen, _made(expected.before)
+    far = None if before is None else count_oddity(so_far.jars, before)
+    most_jars = inf if far is not None else _most_jars(here, at, expected.before)
     found: list[Oddity | str] = [*note_problems(at, so_far, own.shelf, most_jars)]
+    if far is not None:
+        found.append(far)
     if poured is not None and (why := pot_problem(so_far, poured[1], added_ml)):
         found.append(why)
     loss_ml = own.habits.learned.beliefs.people.loss_ml

@@ -6,9 +6,10 @@ from typing import Any
 from jarcast.domain.contradictions import Flag
 from jarcast.domain.stages import AS_BOUGHT, STAGES
 from jarcast.domain.unusual import Unusual
-from jarcast.forecast.oddities import Oddity
+from jarcast.forecast.oddities import PACKED, Oddity
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.views.batches import flag_words
+from jarcast.views.ranges import ends_words
 from jarcast.views.words import ended, exactly, filled_words, halves, jar_words
 
 WHERE_NOT_JARRED = "Was some of it not jarred? Say how much with --not-jarred '6 lb'."
@@ -28,14 +29,16 @@ def odd_text(odd: Oddity | Flag | str, units: Units) -> str:
         return ended(flag_words(odd, units))
     if isinstance(odd, Flag):
         return ended(f"These contradict each other: {flag_words(odd, units)}")
-    low, high = (_amount(odd, value, units) for value in (odd.low, odd.high))
-    said = f"{_head(odd)}: {_both(odd, units)}, where {low} to {high} would be usual."
+    said = f"{_head(odd)}: {_both(odd, units)}, where {_usual(odd, units)} would be usual."
     asked = WHERE_NOT_JARRED if odd.heavy else ""
     return " ".join(part for part in (said, _slips(odd), asked) if part)
 
 
 def _head(odd: Oddity) -> str:
     less = odd.value < odd.low
+    if odd.beside == PACKED:
+        many, before = "fewer" if less else "more", exactly(odd.beside_value)
+        return f"That is far {many} jars than the {before} packed before point to"
     if odd.column == "jars":
         kind = ("tight", "tightest") if less else ("loose", "loosest")
         return f"That would be {_ever(odd, *kind, 'pack', 'done')}"
@@ -55,12 +58,21 @@ def _ever(odd: Oddity, kind: str, most: str, thing: str, verb: str) -> str:
 def _both(odd: Oddity, units: Units) -> str:
     """'9 lb 4 oz in 6 pints', '2 lb trimmed of 8 lb as bought'."""
     value = _amount(odd, odd.value, units)
+    if odd.beside == PACKED:
+        return exactly(odd.value)
     if odd.column == "jars":
         return f"{format_weight(odd.beside_value, units)} {_beside(odd)}in {_jars(odd, odd.value)}"
     if odd.beside == "jars":
         return f"{value} in {_jars(odd, odd.beside_value)}"
     of = f"{format_weight(odd.beside_value, units)} {_WORDS[odd.beside]}"
     return f"{value} {'for' if odd.column == 'brine_made_ml' else 'of'} {of}"
+
+
+def _usual(odd: Oddity, units: Units) -> str:
+    """'8 pints to 11 pints'; of jars that are judged by others before them '8 to 11'."""
+    if odd.beside == PACKED:
+        return ends_words(halves(odd.low), halves(odd.high))
+    return " to ".join(_amount(odd, value, units) for value in (odd.low, odd.high))
 
 
 def _jars(odd: Oddity, count: float) -> str:
