@@ -67,7 +67,7 @@ def pack_meant(
     if asking(as_json):
         words = f"{said[:1].upper()}{said[1:]}. Did you mean {near}?"
         return near if typer.confirm(words, default=True, err=True) else pack
-    raise BatchError(
+    raise AskedBackError(
         f"{said}; did you mean {near}? Write it that way, or add {insist} to keep it as it is"
     )
 
