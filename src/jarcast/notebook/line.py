@@ -69,6 +69,10 @@ _SO_MANY_SEALED = re.compile(
     r"(?=(?:have |had )?(?:sealed|pinged|popped)\b)",
     re.IGNORECASE,
 )
+_SEALED_OF = re.compile(
+    r"\b(sealed|pinged|popped)(:? )(\d{1,3}) ?(?:/|of|out of) ?(?:the |all )?\d{1,3}\b",
+    re.IGNORECASE,
+)
 _SAYS_BRINE = re.compile(r"\b(?:brine|liquid|syrup)\b", re.IGNORECASE)
 
 
@@ -115,7 +119,7 @@ def _plainly(text: str) -> tuple[str, list[str]]:
     text = _MORE_JARS.sub(r"\1 \3 \2", text)
     text = re.sub(r"(?<=\d):(?=\d)", "\u2236", text)  # '1:1', '2:30 pm'
     text = re.sub(r"\bsalt(?:ed|y)?[ -](?=brine\b)", " ", text, flags=re.IGNORECASE)
-    text = _SO_MANY_SEALED.sub(r"\1 ", text)
+    text = _SEALED_OF.sub(r"\1\2\3", _SO_MANY_SEALED.sub(r"\1 ", text))
     return in_digits(text)
 
 

@@ -24,6 +24,7 @@ _MADE = re.compile(r"\bmade\b", re.IGNORECASE)
 _USED = re.compile(r"\bused\b", re.IGNORECASE)
 _JARS_BEHIND = re.compile(r"^[\s-]*(?:\w+ )?jars?\b", re.IGNORECASE)
 _JOINER = re.compile(r"\s*(?:[+&]|\band\b)\s*", re.IGNORECASE)
+_DIVIDED = re.compile(r"(\d+)/(\d+)")  # '8/7 pts' are two counts, and no part of a jar
 _MORE = re.compile(r"\bmore\b|\+\W*$", re.IGNORECASE)
 _OF_JARS = re.compile(r"\b(?:ready|prepped|prepared|cleaned|topped)\b", re.IGNORECASE)
 _SAYS_BRINE = re.compile(r"\b(?:brine|liquid|syrup)\b", re.IGNORECASE)
@@ -144,7 +145,8 @@ def _put(at: Reading, told: Told, clause: str, role: Role | None) -> None:
 def _count(at: Reading, told: Told, clause: str) -> None:
     """Note a count of jars, unless its words tell what jars are not: '2 qts bought'."""
     more = at.last.startswith("brine") and _MORE.search(told.words)  # '2 qts brine + 1 qt more'
-    if more or any(role.words.search(told.words) for role in ROLES if role.column != "jars"):
+    two = any(int(top) >= int(of) or int(of) > 4 for top, of in _DIVIDED.findall(told.measure.text))
+    if more or two or any(role.words.search(told.words) for role in ROLES if role.column != "jars"):
         at.ask(clause, among(told.measure.text))
     else:
         at.jars.append(JarCount(told, clause, at.beyond, clause in at.brackets))
