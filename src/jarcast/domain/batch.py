@@ -98,11 +98,6 @@ class Batch(Struct, frozen=True, kw_only=True):
             return ""
         return next((one.typed for one in self.doubt if one.column == column), "")
 
-    @property
-    def too_many_sealed(self) -> bool:
-        """Whether more jars are said to have sealed than there are, the part-full one counted."""
-        return self.sealed is not None and self.sealed > math.ceil(self.total_jars)
-
     def doubt_of(self, column: str) -> float:
         """How far a weight may be off, a sd in logs; 0 for one that was weighed."""
         if not self.doubt:
@@ -122,6 +117,11 @@ class Batch(Struct, frozen=True, kw_only=True):
             number * shelf[key].fill_volume_ml(self.headspace_in)
             for key, number in zip(self.jar, self.jars, strict=True)
         )
+
+
+def too_many_sealed(batch: Batch) -> bool:
+    """Whether more jars are said to have sealed than there are, the part-full one counted."""
+    return batch.sealed is not None and batch.sealed > math.ceil(batch.total_jars)
 
 
 def free_name(name: str, taken: Callable[[str], bool]) -> str:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from msgspec import Struct
 
-from jarcast.domain.batch import Batch
+from jarcast.domain.batch import Batch, too_many_sealed
 from jarcast.domain.names import cut_key, produce_key
 
 Crop = tuple[str, str]  # keys of produce and cut, '' for a cut that was not written down
@@ -45,7 +45,7 @@ def tally(batches: Sequence[Batch]) -> Tally:
     for batch in batches:
         for sort, count in zip(batch.jar, batch.jars, strict=True):
             jars[sort] = jars.get(sort, 0.0) + count
-        if batch.sealed is not None and not batch.too_many_sealed:
+        if batch.sealed is not None and not too_many_sealed(batch):
             full = math.fsum(math.floor(count) for count in batch.jars)
             told += max(full, batch.sealed)  # one filled to its part may have been processed too
             sealed += batch.sealed
@@ -53,7 +53,7 @@ def tally(batches: Sequence[Batch]) -> Tally:
             cost += batch.cost
             paid_jars += batch.total_jars
     sorts = {sort: n for sort, n in sorted(jars.items()) if n}
-    left_out = sum(batch.too_many_sealed for batch in batches)
+    left_out = sum(too_many_sealed(batch) for batch in batches)
     return Tally(len(batches), sorts, sealed, told, cost, paid_jars, left_out)
 
 
