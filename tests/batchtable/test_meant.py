@@ -30,6 +30,8 @@ PLAIN = {
     "Pts made": "jars:pint", "Jar total": "jars", "Jars (0,5 l)": "jars:500ml",
     "Lids popped": "sealed", "Qts sealed": "sealed:quart", "Sealed?": "sealed",
     "Headspace (cm)": "headspace_in:cm", "Not jarred (lb)": "not_jarred:lb",
+    "Pint(s)": "jars:pint", "No.of jars": "jars", "Note(s)": "note", "Grams": "as_bought:grams",
+    "Date (mm/dd/yyyy)": "date", "Wt.(lb)": "as_bought:lb",
     "Jar size": "jar", "Hot/raw": "pack", "Produce, cut": "produce", "Kind of pickle": "produce",
     "Packed by": "person", "Date canned": "date", "Scribbles": "note", "Recipe used": "recipe",
 }  # fmt: skip

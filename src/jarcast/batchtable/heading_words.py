@@ -38,8 +38,8 @@ _WEIGHED = (
 )
 _TRIM = (
     r"trim|trimmed|trimming|prep|prepped|prepared|cleaned|cleaning|peeled|peeling|cored|coring"
-    r"|pared|paring|shelled|shelling|husked|husking|snapped|topped|tailed|seeded|cut|cutting|sliced|slicing"
-    r"|chopped|washed"
+    r"|pared|paring|shelled|shelling|husked|husking|snapped|topped|tailed|seeded|cut|cutting|sliced"
+    r"|slicing|chopped|washed"
 )
 _PACKED = r"canned|packed|put|up|pickled|jarred|made|done|filled|processed"
 _BRINE = r"brine|liquid|syrup"
@@ -107,7 +107,7 @@ COLUMNS = (
     _words(
         "cured", r"(?:after|aft) (?:the )?(?:salt|soak|cur(?:e\b|ing)|drain|rins|squeez|brining)\w*"
         r"|salted (?:weight|wt)|drained|cured|rinsed|squeezed|wrung",
-        rf"{_WEIGHED}|out|well|after|drain(?:ed|ing)|rins(?:ed|ing)|squeez(?:ed|ing)|salt(?:ed|ing)|cured",
+        rf"{_WEIGHED}|out|well|after|cured|(?:drain|rins|squeez|salt)(?:ed|ing)",
     ),
     _words(
         "cure_hours", r"hours?|hrs?|h|days|time|soak\w*|salted",
@@ -146,7 +146,7 @@ COLUMNS = (
         r"(?:(?:weight|wt|lbs?|kg|pounds) )?before (?:the )?(?:trim|peel|clean|prep)\w*"
         r"|bought|purchased|picked|harvest(?:ed)?|gross|raw|untrimmed|start(?:ed|ing)?"
         r"|(?:came|brought) in|weights?|wts?|wgt"
-        r"|weighed|amount|amt|lbs?|kgs?|kilos?|pounds",
+        r"|weighed|amount|amt|lbs?|kgs?|kilos?|kilograms|grams|pounds",
         rf"{_WEIGHED}|purchased|bought|picked|from|garden|market|store|farm|patch|fresh|whole|as"
         r"|produce|vegetables?|veg|crop|raw|start",
     ),
@@ -182,8 +182,8 @@ _SAME_KIND = tuple(re.compile(units) for units in (WEIGHT_UNITS, r"cups?|c|gal(?
 
 def spelt(heading: str) -> str:
     """A heading in lower case, dots after short words left out, '\u00bd pint' as 'half-pint'."""
-    text = heading.casefold().replace("\u2019", "'").replace("&", " and ")
-    text = re.sub(r"(?<=[^\W\d])(?:\.(?!\w)|-(?=[^\W\d]))", " ", text)
+    text = heading.casefold().replace("\u2019", "'").replace("&", " and ").replace("(s)", "s")
+    text = re.sub(r"(?<=[^\W\d])(?:\.|-(?=[^\W\d]))", " ", text)
     text = " ".join(re.sub(r"[_:\s]+", " ", text).split())
     text = _HALF.sub(lambda found: found[0] if found[1] else "half-", text)
     return " ".join(_SILENT.sub(" ", _PER.sub(_per, text)).split())

@@ -18,8 +18,8 @@ from jarcast.notebook.days import ORDERS, read_day
 UNIT = "unit"  # the name of a column that holds the unit of the one before it
 _UNIT_HEADING = re.compile(r"units?|uom|measure", re.I)
 _UNIT_CELL = re.compile(
-    r"#|(?:lbs?|pounds?|oz|ounces?|kgs?|kilos?|g|grams?|cups?|c|qts?|quarts?|pts?|pints?|gal(?:lon)?s?"
-    r"|ml|l|lit(?:er|re)s?|bu|bushels?|pecks?|half[ -]pints?)\.?", re.I,
+    r"#|(?:lbs?|pounds?|oz|ounces?|kgs?|kilos?|g|grams?|cups?|c|qts?|quarts?|pts?|pints?"
+    r"|gal(?:lon)?s?|ml|l|lit(?:er|re)s?|bu|bushels?|pecks?|half[ -]pints?)\.?", re.I,
 )  # fmt: skip
 
 # The crop, where no other heading says it. Common practice, no source.
@@ -27,8 +27,8 @@ _CROP = re.compile(r"(?:name|kind|type|description|pickle|of|the|which|pickled)s
 _PACK = re.compile(r"(?:hot|raw|cold)(?: ?pack(?:ed)?)?", re.I)
 # Days on which nothing went into a jar.
 _OTHER_DAY = re.compile(
-    r"\b(?:plant\w*|sow\w*|sown|seed\w*|bought|pick\w*|harvest\w*|order\w*|deliver\w*|opened|eaten|ate"
-    r"|sold|gave|given|best|use|used|eat|expir\w*|expiry|due|until|paid|finished|gone)\b", re.I,
+    r"\b(?:plant\w*|sow\w*|sown|seed\w*|bought|pick\w*|harvest\w*|order\w*|deliver\w*|opened|eaten"
+    r"|ate|sold|gave|given|best|use|used|eat|expir\w*|expiry|due|until|paid|finished|gone)\b", re.I,
 )  # fmt: skip
 _LOOKED_AT = 60  # cells of a column, for what they are
 _TARED = re.compile(r"\btare\b", re.I)

@@ -37,7 +37,8 @@ _VOID = re.compile(
 _DITTO = re.compile(r"[\"\u3003\u201d]|''|ditto|do\.?", re.I)
 # Amounts that are plainly of something else, and need no word on how to read them.
 _NOT_OF_IT = re.compile(
-    r"[$\u20ac\u00a3%\u00b0]|\b(?:price|cost|paid|dollars?|temp\w*|degrees?|psi|min(?:ute)?s?|time)\b",
+    r"[$\u20ac\u00a3%\u00b0]|\b(?:price|cost|paid|dollars?|temp\w*|degrees?|psi|min(?:ute)?s?"
+    r"|time)\b",
     re.I,
 )  # fmt: skip
 _MEASURED = re.compile(r"[~<>]?\s*(?:[\d.,/ +-]|[\u00bc-\u00be\u2150-\u215e])+\s*[^\W\d_]{0,8}\.?")
