@@ -261,6 +261,22 @@ def test_what_the_user_says_of_a_heading_stands(tmp_path: Path) -> None:
     assert (len(skipped.entries), skipped.doubts) == (1, ())
 
 
+@pytest.mark.parametrize(
+    ("titles", "batches"),
+    [
+        ("Plan 2023", 0), ("Shopping list\nweights in lb", 0), ("Left in the cellar", 0),
+        ("Goal: 100 pints", 1), ("Plan 2023\nWhat was put up", 1), ("Sold and put up, a log", 1),
+        ("Plans of Oda and Pim for a summer of pickling together", 1),
+    ],
+)  # fmt: skip
+def test_a_title_that_names_a_plan_is_over_no_batches(
+    titles: str, batches: int, tmp_path: Path
+) -> None:
+    read = put(tmp_path, f"{titles}\nDate,Crop,Pints\n2022-07-01,okra,7\n")
+    assert len(read.entries) == batches
+    assert len(read.left) == 1 - batches
+
+
 # Units
 
 

@@ -26,11 +26,7 @@ _NO_LOG = re.compile(
     r"|totals|in (?:the |our |my )?(?:cellar|pantry|larder|freezer))\b"
     r"|^(?:the |our |my )?(?:cellar|pantry|larder|freezer|shelf|shelves)(?: (?:19|20)\d\d)?$", re.I,
 )  # fmt: skip
-_LOG = re.compile(
-    r"\b(?:plan(?:s|ned|ning|ner)?|wish ?list|wishes|shopping|to buy|to do|goals?|targets?|budget"
-    r"|inventory|stock|cellar|pantry|larder|sold|sales|orders?|gifts?|given away|forecasts?"
-    r"|estimates?|expected|summary|totals)\b", re.I,
-)  # fmt: skip
+_YEAR = re.compile(r"\b(?:19|20)\d\d\b")
 _LOG = re.compile(
     r"\b(?:log|book|notebook|diary|journal|records?|batch(?:es)?|done|made|packed|canned|put up)\b",
     re.I,
@@ -86,7 +82,12 @@ def crop_above(titles: Sequence[str]) -> str:
 
 def no_log(titles: Sequence[str]) -> str:
     """The nearest title that says a table is no log of batches: a plan, a stock; '' for none."""
-    return next((t for t in _short(titles) if _NO_LOG.search(t) and not _LOG.search(t)), "")
+    for title in _short(titles):
+        if _LOG.search(title):
+            return ""
+        if _NO_LOG.search(title) and not re.search(r"\d", _YEAR.sub("", title)):
+            return title  # 'Goal: 100 pints' is a remark
+    return ""
 
 
 def _short(titles: Sequence[str]) -> Iterator[str]:
