@@ -97,7 +97,7 @@ def by_card(
     Where its packing or its salt cannot be checked this is said, unless without ``say_unchecked``.
     """
     from jarcast.app.open_batch import against_card
-    from jarcast.recipes import NOT_SALTED_SO, Caution, salt_caution
+    from jarcast.recipes import NOT_SALTED_SO, Caution, other_cut, salt_caution
 
     try:
         card = find()
@@ -106,7 +106,7 @@ def by_card(
     if card is None:
         return ()
     salt = salt_caution(card, batch)
-    said = []
+    said = [*other_cut(card, batch.cut)]
     if salt is not None and (say_unchecked or salt.key in NOT_SALTED_SO):
         said.append(salt)
     if found := against_card(batch, card, shelf):

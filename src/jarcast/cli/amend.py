@@ -48,6 +48,8 @@ def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
     """Change values of a batch that is not closed yet: one step more, which counts from now on."""
     from jarcast.app.record import kitchen_cells
     from jarcast.domain.jar_text import with_sorts
+    from jarcast.recipes import other_cut
+    from jarcast.views.words import wrapped
 
     if "card" in typed:
         here = _settle_card(here, typed.pop("card"))
@@ -70,6 +72,9 @@ def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
     now = expect_with(trial, at, odd)
     here = note(here, step)
     refuse_without_card(here)
+    if here.card is not None and {"cut", "recipe"} & cells.keys():
+        for one in other_cut(here.card, at.batch.cut):
+            tell(wrapped(one.text))
     answer("amend", here, (at, now, before), odd, as_json=as_json)
 
 

@@ -294,7 +294,8 @@ def safety_text(
 
     ``rest`` tells where to read the rest of the card.
     """
-    from jarcast.views.by_recipe import block_for, block_of, other_cut
+    from jarcast.recipes import other_cut
+    from jarcast.views.by_recipe import block_for, block_of
     from jarcast.views.counter import more_of_card, no_card_text
     from jarcast.views.words import wrapped
 
@@ -306,5 +307,5 @@ def safety_text(
     else:
         sizes = [size_of(key) for key in at.batch.jar]
         block = block_for(card, sizes, at.batch.pack, altitude_ft, units)
-    beside = [wrapped(line) for line in other_cut(card, at.batch.cut)]
+    beside = [wrapped(one.text) for one in other_cut(card, at.batch.cut)]
     return "\n".join([block, *beside, *([more_of_card(card)] if rest else [])])

@@ -82,6 +82,7 @@ def untested_in(own: "Kitchen", names: Collection[str], path: Path) -> list[tupl
     from jarcast.app.open_batch import against_card
     from jarcast.cli.after_jars import not_salted_so
     from jarcast.cli.batch_card import card_named
+    from jarcast.recipes import other_cut
 
     @cache
     def card(recipe: str) -> "Recipe | None":
@@ -96,6 +97,7 @@ def untested_in(own: "Kitchen", names: Collection[str], path: Path) -> list[tupl
         clauses = (*against_card(batch, named, own.shelf), *not_salted_so(batch, named))
         head = f"not what the card of {named.name} says"
         found += [(batch.batch, f"{head}: {clause}") for clause in clauses]
+        found += [(batch.batch, one.text.removesuffix(".")) for one in other_cut(named, batch.cut)]
     return found
 
 

@@ -23,6 +23,7 @@ from jarcast.recipes.cautions import (
     Situation,
     cautions_for,
     cautions_now,
+    other_cut,
     salt_caution,
 )
 from jarcast.recipes.cook_line import cook_line, cook_parts
@@ -122,6 +123,7 @@ __all__ = [
     "lists_smaller",
     "load_card",
     "no_check_text",
+    "other_cut",
     "other_sizes",
     "own_folder",
     "pack_check",

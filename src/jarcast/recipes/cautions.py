@@ -13,6 +13,7 @@ from typing import Any
 
 from msgspec import Struct
 
+from jarcast.domain.names import cut_key
 from jarcast.domain.rules import Rule, limit, not_kept, plain_method, rules
 from jarcast.recipes.acid import at_pressure
 from jarcast.recipes.block import SEE_SOURCE
@@ -45,16 +46,18 @@ class Caution(Struct, frozen=True):
 class Situation(Struct, frozen=True, kw_only=True):
     """What is known when cautions are asked for.
 
-    ``produce`` as it was named, where no recipe is; ``part_jar``: the last jar will not be full;
-    ``whole_jars``: only whole ones are filled; ``short``: the brine will not do or has not done;
-    ``carried_brine``: brine that has touched produce is at hand; ``kept_brine``: clean brine of an
-    earlier batch is; ``unsealed``: jars that did not seal; ``salt``: what salt there is over the
-    trimmed weight; ``times``: how many times the printed batch is made; ``steam``: the kitchen's
-    canner is an atmospheric steam canner; ``whole_list``: all that holds for the card is asked for.
+    ``produce`` as it was named, where no recipe is; ``cut`` as it is put up; ``part_jar``: the last
+    jar will not be full; ``whole_jars``: only whole ones are filled; ``short``: the brine will not
+    do or has not done; ``carried_brine``: brine that has touched produce is at hand;
+    ``kept_brine``: clean brine of an earlier batch is; ``unsealed``: jars that did not seal;
+    ``salt``: what salt there is over the trimmed weight; ``times``: how many times the printed
+    batch is made; ``steam``: the kitchen's canner is an atmospheric steam canner; ``whole_list``:
+    all that holds for the card is asked for.
     """
 
     recipe: Recipe | None
     produce: str = ""
+    cut: str = ""
     jar: str = ""
     pack: str = ""
     altitude_ft: float | None = None
@@ -77,6 +80,12 @@ def cautions_for(at: Situation) -> tuple[Caution, ...]:
     """
     found: dict[str, Mapping[str, str]] = dict(_circumstances(at))
     return tuple(_said(rule, found[rule.when], at) for rule in rules().rule if rule.when in found)
+
+
+def other_cut(recipe: Recipe, cut: str) -> tuple[Caution, ...]:
+    """That a card is for another cut than the one put up; () where it is not."""
+    found = cautions_for(Situation(recipe=recipe, cut=cut))
+    return tuple(one for one in found if one.key == "other cut")
 
 
 def salt_caution(recipe: Recipe, of: Any) -> Caution | None:
@@ -110,6 +119,7 @@ def _circumstances(at: Situation) -> _Found:
         yield "no recipe", {}
     elif recipe.safety is None:
         yield "no source", {"name": recipe.name}
+        yield from _of_cut(recipe, at.cut)
     else:
         yield from _of_formula(recipe.safety)
         yield from _of_process(recipe, recipe.safety, at)
@@ -117,6 +127,7 @@ def _circumstances(at: Situation) -> _Found:
             yield salted
         if at.whole_list:
             yield from _of_card(recipe, recipe.safety)
+        yield from _of_cut(recipe, at.cut)
     if recipe is None or recipe.safety is None or not recipe.safety.process:
         yield "refrigerator", {}
         if bad := not_kept(recipe.produce if recipe is not None else at.produce):
@@ -141,6 +152,12 @@ def _of_part_jar(at: Situation) -> str:
     if at.recipe is None or at.recipe.safety is None:
         return "part jar, no card"
     return "part jar" if lists_smaller(at.recipe, at.jar) else "part jar, none smaller"
+
+
+def _of_cut(recipe: Recipe, put_up: str) -> _Found:
+    cut = cut_key(put_up)
+    if cut and recipe.cut not in ("", cut):
+        yield "other cut", {"card_cut": recipe.cut, "cut": cut}
 
 
 def _of_formula(safety: SafetyNumbers) -> _Found:

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from typing import Any
 
 from jarcast.domain.jars import size_of
-from jarcast.domain.names import cut_key
 from jarcast.domain.stages import STAGE_OF, STAGES
 from jarcast.forecast.answer import Forecast
 from jarcast.measures import Units, format_made, format_volume, format_weight, typeset
@@ -79,7 +78,6 @@ def by_recipe(
     at = situation_of(forecast, altitude_ft, short_chance, steam=steam)
     found = cautions_now(at)
     said = [
-        *other_cut(recipe, forecast.request.cut),
         *([f"Pack check: {packing.message}"] if packing is not None and packing.message else []),
         *([each_pot(forecast)] if by_pots else []),
         *(one.text for one in found),
@@ -175,14 +173,6 @@ def floor_note(forecast: Forecast, units: Units) -> str:
     )
 
 
-def other_cut(recipe: Recipe, cut: str) -> list[str]:
-    """That a card is for another cut than the one put up; nothing where it is not."""
-    cut = cut_key(cut)
-    if not recipe.cut or not cut or cut == recipe.cut:
-        return []
-    return [f"The card is for {recipe.cut}, not {cut}: check that its source allows that."]
-
-
 def loose_enough(forecast: Forecast, packing: PackCheck | None, units: Units) -> list[str]:
     """That one's own packing is no closer than was tested; nothing where it may be, or is open."""
     if packing is None or packing.message:
@@ -241,6 +231,7 @@ def situation_of(
         times = 0.0 if formula is None else formula.made_factor
     return Situation(
         recipe=forecast.recipe,
+        cut=request.cut,
         jar=sizes[0] if one else "",
         pack=request.pack,
         altitude_ft=altitude_ft if one else None,

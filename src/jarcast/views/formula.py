@@ -6,11 +6,13 @@ from jarcast.domain.stages import before_salt
 from jarcast.forecast.answer import Forecast
 from jarcast.measures import Units, format_made
 from jarcast.recipes import (
+    Caution,
     Portion,
     Recipe,
     Scaled,
     Situation,
     cautions_for,
+    other_cut,
     salt_amounts,
     salt_due_g,
     salt_told,
@@ -64,12 +66,28 @@ def formula_lines(formula: Scaled) -> list[str]:
     return [head, *(f"    {portion.line}" for portion in portions)]
 
 
-def beyond_a_batch(recipe: Recipe | None, formula: Scaled | None) -> list[str]:
+def beyond_a_batch(recipe: Recipe | None, formula: Scaled | None) -> tuple[Caution, ...]:
     """What to do where a recipe's formula is made more times at once than was tested."""
     if recipe is None or formula is None:
-        return []
+        return ()
     at = Situation(recipe=recipe, times=formula.made_factor)
-    return [one.text for one in cautions_for(at) if one.key == "beyond a batch"]
+    return tuple(one for one in cautions_for(at) if one.key == "beyond a batch")
+
+
+def beyond_lines(recipe: Recipe | None, formula: Scaled | None) -> list[str]:
+    """The same in words."""
+    return [one.text for one in beyond_a_batch(recipe, formula)]
+
+
+def line_cautions(forecast: Forecast, short_chance: float, units: Units) -> tuple[Caution, ...]:
+    """What the card of one batch among several is not for: another cut, and more than was tested.
+
+    () without a card.
+    """
+    if forecast.recipe is None:
+        return ()
+    beyond = beyond_a_batch(forecast.recipe, forecast.formula_to_make(short_chance, units))
+    return (*other_cut(forecast.recipe, forecast.request.cut), *beyond)
 
 
 def portion_document(portion: Portion) -> dict[str, Any]:

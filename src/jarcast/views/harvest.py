@@ -22,7 +22,7 @@ from jarcast.recipes.kitchen import (
     volume_text,
     weight_text,
 )
-from jarcast.views.formula import beyond_a_batch
+from jarcast.views.formula import line_cautions
 from jarcast.views.harvest_day import day_lines
 from jarcast.views.harvest_kept import kept_lines
 from jarcast.views.harvest_stock import stock_lines
@@ -325,7 +325,7 @@ def _notes(answer: Answer) -> Iterator[str]:
     yield PART_JARS
     if any(line.need.name == OWN_BRINE for line in answer.shopping.lines):
         yield NO_RECIPE
-    yield from _beyond_a_batch(answer)
+    yield from _by_card(answer)
     cards = {one.recipe.key for one in answer.forecasts if one is not None and one.recipe}
     if cards:
         shown = ", ".join(f"'jarcast recipes show {key}'" for key in sorted(cards)[:MOST_SHOWN])
@@ -333,17 +333,16 @@ def _notes(answer: Answer) -> Iterator[str]:
     yield CLOSING
 
 
-def _beyond_a_batch(answer: Answer) -> Iterator[str]:
-    """Batches of a recipe's card that are more at once than was tested."""
-    asked, said = answer.asked, list[str]()
+def _by_card(answer: Answer) -> Iterator[str]:
+    """What a recipe's card is not for: another cut, and more at once than was tested."""
+    said = list[str]()
     for at, one in enumerate(answer.progress):
         forecast = answer.forecasts[at]
-        if forecast is None or forecast.recipe is None:
+        if forecast is None:
             continue
         name = one.line.name or crop_words(forecast.request.produce, forecast.request.cut, "")
-        formula = forecast.formula_to_make(asked.short_chance, asked.units)
-        many = beyond_a_batch(forecast.recipe, formula)
-        said += [f"{shortened(name, 40)}: {text}" for text in many]
+        found = line_cautions(forecast, answer.asked.short_chance, answer.asked.units)
+        said += [f"{shortened(name, 40)}: {caution.text}" for caution in found]
     yield from said[:MOST_SHOWN]
 
 

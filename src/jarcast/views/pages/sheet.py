@@ -36,6 +36,7 @@ _ASKED = {  # a caution's name, as the question that it answers
     "salt too low": "Enough salt?",
     "salt too high": "Too much salt?",
     "salt not checked": "The right salt?",
+    "other cut": "Another cut?",
     "refrigerator": "Where to keep it?",
     "not to be kept": "Will it keep?",
     "short of brine": "Short of brine?",
