@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from msgspec.structs import replace
 
-from jarcast.cli.batch_card import NEW, OLD, as_kept, card_chosen, card_named
+from jarcast.cli.batch_card import NEW, OLD, as_kept, card_chosen, card_named, same_brine
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -33,6 +33,7 @@ from jarcast.cli.counter import (
     step_typed,
 )
 from jarcast.cli.crops import AsNamedOption, crop_meant, pack_meant
+from jarcast.cli.kept_brine import refuse_kept_of_another
 from jarcast.cli.weigh import answer
 from jarcast.errors import RecipeError
 from jarcast.ledger.card_texts import card_kept
@@ -60,6 +61,7 @@ def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
     cells = with_sorts(kitchen_cells(typed), here.kitchen.shelf)
     if "recipe" in cells:
         card, cells["recipe"] = card_chosen(cells["recipe"], here.path)
+        refuse_kept_of_another(here.found.name, cells["recipe"], here.work)
         cells = _by_card(here, cells, card)
     elif {"jar", "produce", "pack", "headspace_in"} & cells.keys():
         cells = _by_card(here, cells, here.card)
@@ -98,6 +100,13 @@ def _settle_card(here: Desk, said: str) -> Desk:
         cells = {**step.cells, "card": True, "digest": kept, "as_begun": True}
         return note(here, replace(step, cells=cells))
     card = card_named(recipe, here.path, was_card=True)
+    made = here.read().batch.brine_made_ml
+    if made and not same_brine(found, card):
+        raise RecipeError(
+            f"the brine noted of '{here.found.name}' was made by the card as it was, and the "
+            f"card's brine has changed: go on by the old one (card={OLD}); or, if it was made by "
+            "the new one, take it away first (brine_made=) and note it once more after"
+        )
     return note(here, step_typed(here, _by_card(here, {"recipe": recipe}, card), amending=True))
 
 

@@ -1,11 +1,13 @@
 """jarcast close."""
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from jarcast.cli import not_jarred
+from jarcast.cli.batch_card import text_in_use
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -164,10 +166,11 @@ def finish(
     ]
     sure = stand_by(odd, here.units, yes=yes, as_json=as_json) | here.found.sure
     batch = entry.batch
-    kept = to_keep(keep_brine, batch, lambda: here.card, here.units, yes=yes, as_json=as_json)
+    card, words = (lambda: here.card), partial(text_in_use, here.found, here.work)
+    kept = to_keep(keep_brine, batch, card, words, here.units, yes=yes, as_json=as_json)
     write(here, entry, typed, sure, kept)
     own = here.kitchen
-    cautions = after_jars(batch, lambda: here.card, own.shelf, here.units)
+    cautions = after_jars(batch, card, own.shelf, here.units)
     if as_json:
         more = {
             "kept_brine_ml": None if kept is None else kept.ml,

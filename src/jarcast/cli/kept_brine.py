@@ -11,9 +11,10 @@ from jarcast.errors import BatchError
 from jarcast.measures import Units, format_volume, parse_volume
 
 if TYPE_CHECKING:
-    from jarcast.app.work import Kitchen
+    from jarcast.app.work import Kitchen, Work
     from jarcast.domain.batch import Batch
     from jarcast.forecast.request import Request
+    from jarcast.ledger.card_texts import CardText
     from jarcast.ledger.kept_brine import Kept, KeptBrine
     from jarcast.recipes import Recipe
 
@@ -46,6 +47,7 @@ def to_keep(
     text: str | None,
     batch: "Batch",
     find: "Callable[[], Recipe | None]",
+    words: "Callable[[], CardText | None]",
     units: Units,
     *,
     yes: bool = False,
@@ -53,9 +55,9 @@ def to_keep(
 ) -> "Kept | None":
     """Brine of a finished batch to be kept, asked once at a terminal whether it is clean.
 
-    ``find`` gives the card of its recipe, None for a name alone. Raises BatchError for a batch
-    without a recipe, more than was left, and brine that is not clean, by the card or as it is said;
-    RecipeError as ``find`` does.
+    ``find`` gives the card of its recipe, ``words`` its text, None for a name alone. Raises
+    BatchError for a batch without a recipe, more than was left, and brine that is not clean, by
+    the card or as it is said; RecipeError as ``find`` does.
     """
     from jarcast.ledger.kept_brine import Kept, check_recipe
 
@@ -79,7 +81,7 @@ def to_keep(
             "brine that touched produce is not used again for canning, and nothing was recorded; "
             "close or record the batch without --keep-brine"
         )
-    return Kept(key_of(batch.recipe), ml, text.strip())
+    return Kept(key_of(batch.recipe), ml, text.strip(), words())
 
 
 def _why_not_clean(card: "Recipe | None", of: "Batch | Request") -> str:
@@ -103,11 +105,36 @@ def to_take(
     ml = read_option("--kept-brine", text, parse_volume)
     if text is None or not ml:
         return None
-    taken = Kept(key_of(batch.recipe), ml, text.strip())
-    check_taken(own.brine.get(taken.recipe), taken)
-    if why := _why_not_clean(find(), batch):
+    taken, card = Kept(key_of(batch.recipe), ml, text.strip()), find()
+    there = own.brine.get(taken.recipe)
+    check_taken(there, taken)
+    if why := _why_not_clean(card, batch) or _why_another(there, card):
         raise BatchError(f"--kept-brine '{text}': {why}. Nothing was noted; make it anew")
     return taken
+
+
+def _why_another(kept: "KeptBrine | None", card: "Recipe | None") -> str:
+    """That kept brine is by another formula than the card has now; '' where it is not."""
+    from jarcast.cli.batch_card import same_brine
+
+    if kept is None or all(same_brine(one, card) for one in kept.cards):
+        return ""
+    return (
+        f"it was kept of '{kept.recipe}' by the card as it was then, and the card's brine has "
+        "changed since"
+    )
+
+
+def refuse_kept_of_another(batch: str, recipe: str, work: "Work") -> None:
+    """Raise BatchError for another recipe than that whose kept brine is in a batch's pot."""
+    from jarcast.ledger.kept_brine import taken_by
+
+    for other in taken_by(work.ledger, batch):
+        if other != key_of(recipe):
+            raise BatchError(
+                f"kept brine of '{other}' is in the pot of '{batch}', so it stays a batch of that "
+                "recipe; to put up another, drop it and begin anew"
+            )
 
 
 def kept_of(
@@ -118,7 +145,9 @@ def kept_of(
     ``of`` is a batch, or what a forecast is asked for. It is not counted.
     """
     found = own.brine.get(key_of(recipe))
-    return None if found is None or _why_not_clean(card, of) else found
+    if found is None or _why_not_clean(card, of) or _why_another(found, card):
+        return None
+    return found
 
 
 def kept_text(found: "KeptBrine | None", recipe: str, units: Units) -> str:

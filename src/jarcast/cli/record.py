@@ -148,7 +148,7 @@ def _write_down(
     """Check what was typed, write it down in one action, and tell what came of it."""
     from jarcast.app.record import write_down
     from jarcast.cli.after_jars import after_jars, tell_after
-    from jarcast.cli.batch_card import card_named
+    from jarcast.cli.batch_card import card_named, card_text
     from jarcast.cli.crops import crop_meant, pack_meant
     from jarcast.cli.written import already_there_text, kept_record
 
@@ -164,7 +164,8 @@ def _write_down(
     kept = None
     if keep_brine is not None:
         card = partial(card_named, entry.batch.recipe, work.path)
-        kept = to_keep(keep_brine, entry.batch, card, shown, yes=yes, as_json=as_json)
+        words = partial(card_text, entry.batch.recipe, work.path)
+        kept = to_keep(keep_brine, entry.batch, card, words, shown, yes=yes, as_json=as_json)
     try:
         written, added = write_down(work, entry, named=bool(name), sure=sure, kept=kept)
     except OtherValuesError as error:
