@@ -770,3 +770,32 @@ def test_a_reading_that_cannot_be_is_refused_in_the_words_that_python_has(
     assert "No forecast" in told
     # It is noted, and stays so until it is weighed or counted again.
     assert "No forecast: so far: " in run().err
+
+
+def test_a_batch_that_is_closed_or_dropped_is_said_to_be(run: Run, begun: Path) -> None:
+    run("weigh", "--trimmed", "6 lb")
+    assert run("close", "--jars", "9").code == 0
+    for words in (("close", "--batch", "c9", "--jars", "9"), ("weigh", "--batch", "C9"),
+                  ("pack", "--jars", "3", "--batch", "c9"), ("drop", "--batch", "c9")):  # fmt: skip
+        if words[0] == "weigh":
+            words = (*words, "--trimmed", "5 lb")
+        ran = run(*words)
+        assert ran.code == 1
+        assert "batch 'c9' is closed and recorded; 'jarcast amend' changes its values" in ran.err
+    run(*BEGIN[:-1], "c10")
+    assert "batch 'c9' is closed" in run("close", "--batch", "c9", "--jars", "9").err
+    run("drop", "--yes")
+    said = run("close", "--batch", "c10").err
+    assert "batch 'c10' was dropped; 'jarcast undo NAME' opens it again" in said
+    assert "no batch is open" in run("close", "--batch", "beet").err
+
+
+def test_nothing_stands_between_the_times_of_several_sizes_of_jar(run: Run) -> None:
+    said = run("begin", "--recipe", "quick-fresh-pack-dill", "--jar", "6 quart, then pint",
+               "--as-bought", "40 lb", "--altitude", "500 ft").out  # fmt: skip
+    block = said[said.index("Source:") :].splitlines()
+    kinds = [line.split()[0] for line in block if line.startswith("  ") and ":" in line]
+    assert kinds == ["vinegar:", "brine,", "headspace:", "jars", "process:", "process:", "in"]
+    # AIB 539, Guide 6, p. 6-10, 0 to 1000 ft: quarts 15 minutes, pints 10.
+    assert [line.rpartition(": ")[2] for line in block if "process" in line] == ["15 min", "10 min"]
+    assert re.search(r"Set out \d+ jars and lids \(6 quarts, then \d+ pints\)\.", said)

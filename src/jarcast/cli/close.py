@@ -20,6 +20,7 @@ from jarcast.cli.common import (
 from jarcast.cli.counter import BatchOption, Desk, YesOption, desk, odd_values, stand_by
 from jarcast.cli.kept_brine import KeepBrineOption, put_by_text, to_keep
 from jarcast.cli.pots import pots_typed
+from jarcast.cli.prompts import confirmed
 from jarcast.cli.typed import (
     BrineLeftOption,
     BrineMadeOption,
@@ -109,6 +110,7 @@ def dealt_out(here: Desk, typed: Mapping[str, str]) -> str:
     """One count of jars dealt out to several planned sorts, '12 pint + 6.5 quart'; else ''."""
     from jarcast.domain.batch import number_text
     from jarcast.domain.jar_text import in_turns, planned, read_jars
+    from jarcast.domain.jars import so_many
     from jarcast.measures.numbers import count
 
     shelf, said = here.kitchen.shelf, here.found.typed_with(typed)
@@ -121,12 +123,12 @@ def dealt_out(here: Desk, typed: Mapping[str, str]) -> str:
     if len(sorts) < 2:
         return ""
     found = planned(turns, jars, shelf)
-    return " + ".join(f"{number_text(number)} {sort}" for sort, number in found.items())
+    return " + ".join(so_many(number_text(number), sort) for sort, number in found.items())
 
 
-def sorts_confirmed(dealt: str) -> bool:
-    """Whether jars dealt out to their sorts are right, asked at the terminal."""
-    return typer.confirm(f"Of each sort, in turn: {dealt}. Is that right?", err=True)
+def sorts_confirmed(dealt: str, *, guided: bool = False) -> bool:
+    """Whether jars dealt out to their sorts are right, asked at the terminal; in the guide Back."""
+    return confirmed(f"Of each sort, in turn: {dealt}. Is that right?", guided=guided)
 
 
 def missing(here: Desk, typed: Mapping[str, str], *, as_json: bool = False) -> dict[str, str]:

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from jarcast.cli.batch_card import card_named, card_of_batch, card_text, is_card
 from jarcast.cli.common import asking, kitchen_units, tell
+from jarcast.cli.prompts import confirmed
 from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
 from jarcast.measures import Units
 
@@ -87,16 +88,28 @@ class Desk(Struct, frozen=True, dict=True):
 
 def desk(work: "Work", units: Units | None, batch: str | None, *, as_json: bool = False) -> Desk:
     """The open batch that is meant. Raises BatchError where that cannot be known."""
-    found = choose(work.kitchen.open, batch, as_json=as_json)
+    found = chosen(work, batch, as_json=as_json)
     return Desk(work, kitchen_units(work, units, later=True), found, dt.date.today())
 
 
-def choose(found: "Sequence[OpenBatch]", name: str | None, *, as_json: bool = False) -> "OpenBatch":
-    """The batch of this name, or the only one, or the one that is picked at the terminal."""
-    from jarcast.app.open_batch import find_open, listed
+def named(work: "Work", name: str) -> "OpenBatch":
+    """The open batch of this name. Raises BatchError, which tells of one that is not open now."""
+    from jarcast.app.open_batch import find_open, why_not_open
 
+    try:
+        return find_open(work.kitchen.open, name)
+    except BatchError as error:
+        why = why_not_open(work.kitchen, name)
+        raise (BatchError(why) if why else error) from error
+
+
+def chosen(work: "Work", name: str | None, *, as_json: bool = False) -> "OpenBatch":
+    """The batch of this name, or the only one, or the one that is picked at the terminal."""
+    from jarcast.app.open_batch import listed
+
+    found = work.kitchen.open
     if name is not None or not found:
-        return find_open(found, name or "")
+        return named(work, name or "")
     if len(found) == 1:
         return found[0]
     if not asking(as_json):
@@ -314,26 +327,34 @@ def odd_in_batch(
 
 
 def stand_by(
-    odd: "Sequence[Oddity | Flag | str]", units: Units, *, yes: bool = False, as_json: bool = False
+    odd: "Sequence[Oddity | Flag | str]",
+    units: Units,
+    *,
+    yes: bool = False,
+    as_json: bool = False,
+    guided: bool = False,
 ) -> frozenset[str]:
     """Ask odd values back once; gives the columns that were stood by at the terminal.
 
-    Without a terminal they are kept, and said. Raises BatchError when they are not to be kept.
+    Without a terminal they are kept, and said. Raises BatchError when they are not to be kept, and
+    in the guide Back.
     """
     if not odd or yes:
         return frozenset()
     if not asking(as_json):
         say_odd(odd, units)
         return frozenset()
-    if not kept_when_asked(odd, units):
+    if not kept_when_asked(odd, units, guided=guided):
         raise BatchError("nothing was recorded; enter it again as it should be")
     return frozenset(c for one in odd if not isinstance(one, str) for c in one.columns)
 
 
-def kept_when_asked(odd: "Sequence[Oddity | Flag | str]", units: Units) -> bool:
-    """Say what is odd and ask whether it is to be kept."""
+def kept_when_asked(
+    odd: "Sequence[Oddity | Flag | str]", units: Units, *, guided: bool = False
+) -> bool:
+    """Say what is odd and ask whether it is to be kept. Raises Back in the guide."""
     say_odd(odd, units)
-    return typer.confirm("Keep it?" if len(odd) == 1 else "Keep them?", err=True)
+    return confirmed("Keep it?" if len(odd) == 1 else "Keep them?", guided=guided)
 
 
 def say_odd(odd: "Sequence[Oddity | Flag | str]", units: Units) -> None:

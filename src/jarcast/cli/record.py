@@ -169,7 +169,8 @@ def _write_down(
     try:
         written, added = write_down(work, entry, named=bool(name), sure=sure, kept=kept)
     except OtherValuesError as error:
-        raise BatchError(already_there_text(own, entry) or str(error), error.problems) from error
+        told = already_there_text(work, entry, shown) or str(error)
+        raise BatchError(told, error.problems) from error
     if not added and kept is not None:
         tell("The batch was already there, so no more brine was kept.")
         kept = None

@@ -9,13 +9,14 @@ from jarcast.cli.common import tell
 from jarcast.errors import JarcastError
 
 if TYPE_CHECKING:
-    from jarcast.app.work import Kitchen
+    from jarcast.app.work import Kitchen, Work
     from jarcast.domain.batch import Batch
     from jarcast.domain.contradictions import Flag
     from jarcast.ledger import Entry, Ledger
     from jarcast.measures import Units
     from jarcast.recipes import Recipe
     from jarcast.trackrecord.hindsight import TrackRecord
+    from jarcast.views.history import Said
 
 
 def kept_record(opened: "Ledger", name: str) -> "TrackRecord | None":
@@ -101,23 +102,27 @@ def untested_in(own: "Kitchen", names: Collection[str], path: Path) -> list[tupl
     return found
 
 
-def already_there_text(own: "Kitchen", entry: "Entry") -> str:
+def already_there_text(work: "Work", entry: "Entry", units: "Units") -> str:
     """That a batch of this name is there with other values, and the commands that put these in.
 
     '' where none stands there, as one that was withdrawn does not.
     """
-    from jarcast.ledger.entry import Entry, said_anew, said_otherwise, side_by_side
+    from jarcast.ledger.entry import said_anew, said_otherwise
     from jarcast.views.batches import amending_text, quoted
+    from jarcast.views.history import beside_lines
 
-    there = next((one for one in own.batches if one.batch == entry.batch.batch), None)
-    if there is None:
+    standing = work.ledger.find(entry.batch.batch)
+    if standing is None:
         return ""
+    there = standing.batch
     anew, other = said_anew(there, entry.batch), said_otherwise(there, entry.batch)
     unsaid = said_anew(entry.batch, there)
+    columns = (*anew, *other, *unsaid)
+    beside = beside_lines(_said(standing, columns), _said(entry, columns), units)
     lines = [
         f"batch {quoted(there.batch)} is already in the ledger with other values; nothing was "
         "changed",
-        *(f"  {one}" for one in side_by_side(Entry(there), entry, (*anew, *other, *unsaid))),
+        *(f"  {one}" for one in beside),
     ]
     ways = (("to add what is missing", anew), ("to put in what differs", other))
     lines += [
@@ -126,6 +131,16 @@ def already_there_text(own: "Kitchen", entry: "Entry") -> str:
         if columns
     ]
     return "\n".join([*lines, "  if it is another batch: give it a name of its own, --batch NAME"])
+
+
+def _said(entry: "Entry", columns: "Iterable[str]") -> "list[Said]":
+    from jarcast.ledger.entry import cell_text
+    from jarcast.views.history import Said
+
+    batch, typed = entry.batch, entry.typed
+    return [
+        Said(one, cell_text(batch, one), typed.get(one) or batch.counted_as(one)) for one in columns
+    ]
 
 
 def _as_typed(entry: "Entry", columns: "Iterable[str]") -> dict[str, str]:

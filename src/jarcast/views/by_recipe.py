@@ -195,14 +195,17 @@ def block_of(forecast: Forecast, altitude_ft: float | None, units: Units) -> str
 def block_for(
     recipe: Recipe, sizes: Sequence[str], pack: str, altitude_ft: float | None, units: Units
 ) -> str:
-    """The card's safety block for the first size of jar, then what differs in each other one."""
+    """The card's safety block for the first size of jar, then what differs in each other one.
+
+    The times of all sizes stand together, and after them what goes into each jar of the others.
+    """
     first, *others = (
         safety_block(recipe, size, pack=pack, altitude_ft=altitude_ft, units=units)
         for size in sizes
     )
     lines = first.splitlines()
-    for block in others:
-        own = (line for line in block.splitlines() if line.startswith(("  process", "  in each")))
+    for kind in ("  process", "  in each"):
+        own = (line for block in others for line in block.splitlines() if line.startswith(kind))
         lines += [line for line in own if line not in lines]
     return "\n".join(lines)
 

@@ -36,6 +36,7 @@ from jarcast.views.formula import (
     told_portions,
 )
 from jarcast.views.pots import whose_brine
+from jarcast.views.ranges import volume_range
 from jarcast.views.words import (
     between,
     counted,
@@ -135,8 +136,7 @@ def _weight(stage: str, grams: Outcome, units: Units, level: float) -> str:
 def _brine_used(found: ByTheJar, units: Units, level: float) -> list[str]:
     if not found.middle.has_brine:
         return []
-    low, high = (format_volume(ml, units) for ml in found.brine_ml.interval(level))
-    middle = format_volume(found.brine_ml.median, units)
+    middle, low, high = volume_range(found.brine_ml, units, level)
     ends = between(low, high, level)
     each = format_volume(found.brine_ml.median / found.jars, units)
     return [f"Brine you'll use, with what stays in the pot: about {middle}{ends}; {each} a jar."]

@@ -11,7 +11,7 @@ from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.pack_check import packed_g_per_jar
 from jarcast.forecast.pots import USUAL_LOAD
-from jarcast.measures import Units, format_made, format_span, format_volume
+from jarcast.measures import Units, format_made, format_volume
 from jarcast.recipes import (
     PackCheck,
     Recipe,
@@ -25,16 +25,17 @@ from jarcast.views.forecast import (
     CAUTION,
     FOR_THE_REFRIGERATOR,
     NEVER_LESS,
+    jars_and_lids,
     refrigerator_lines,
     without_card,
 )
 from jarcast.views.formula import beyond_lines, formula_lines, salt_lines
 from jarcast.views.open_batch import known_text
 from jarcast.views.pots import each_pot, first_pot, next_pot, pots_of, whose_brine
+from jarcast.views.ranges import alike, volume_range
 from jarcast.views.words import (
     between,
     chance_words,
-    counted,
     crop_words,
     halves,
     halves_word,
@@ -101,10 +102,9 @@ def expected_lines(
     ``cautions`` tells whether to say what the recipe, or its absence, adds; ``load`` how many of
     its jars the canner holds.
     """
-    count = now.jars_to_have(_SHORT)
     lines = [
         _jars(now, before),
-        f"Set out {counted(count, 'jar and lid', 'jars and lids')}.",
+        f"Set out {jars_and_lids(now)}.",
         *(
             _made_already(now, packing, units, ways)
             if now.so_far is not None
@@ -231,11 +231,11 @@ def _formula(now: Forecast, units: Units) -> list[str]:
 
 
 def _brine(now: Forecast, before: Forecast | None, units: Units) -> str:
-    low, high = format_span(*now.brine_to_come_ml.interval(_LEVEL), units)
-    middle = format_volume(now.brine_to_come_ml.median, units)
+    middle, low, high = volume_range(now.brine_to_come_ml, units, _LEVEL)
     said = f"Brine still needed: about {middle}{between(low, high, _LEVEL)}"
-    total = format_volume(now.brine_ml.median, units)
-    was = total if before is None else format_volume(before.brine_ml.median, units)
+    in_all, earlier = (one.brine_ml.median for one in (now, before or now))
+    say = alike(max(in_all, earlier), units)
+    total, was = say(in_all), say(earlier)
     return (
         f"{said}; in all {total}."
         if was == total

@@ -26,7 +26,7 @@ from jarcast.views.formula import line_cautions
 from jarcast.views.harvest_day import day_lines
 from jarcast.views.harvest_kept import kept_lines
 from jarcast.views.harvest_stock import stock_lines
-from jarcast.views.ranges import weight_words
+from jarcast.views.ranges import volume_range, weight_words
 from jarcast.views.words import (
     between,
     counted,
@@ -105,11 +105,8 @@ def _totals(answer: Answer, level: float) -> Iterator[str]:
     brine = _brine_left(answer)
     if brine.median > 0:
         units = answer.asked.units
-        low, high = (format_volume(ml, units) for ml in brine.interval(level))
-        yield (
-            f"Brine, with what stays in the pots: about {format_volume(brine.median, units)}"
-            f"{between(low, high, level)}."
-        )
+        middle, low, high = volume_range(brine, units, level)
+        yield f"Brine, with what stays in the pots: about {middle}{between(low, high, level)}."
     if answer.day is not None and answer.day.loads is not None:
         low, high = map(_whole, answer.day.loads.interval(level))
         middle = _whole(answer.day.loads.median)
@@ -121,13 +118,11 @@ def _bought_totals(answer: Answer, level: float) -> Iterator[str]:
     units = answer.asked.units
     for line in answer.shopping.lines if answer.shopping is not None else ():
         need, amount = line.need, line.need.amount
-        ends = amount.interval(level)
         if need.thing is Thing.LIDS:
-            low, high = (str(round(count)) for count in ends)
+            low, high = (str(round(count)) for count in amount.interval(level))
             middle = str(round(amount.median))
         elif need.acid_percent is not None:
-            low, high = (format_volume(ml, units) for ml in ends)
-            middle = format_volume(amount.median, units)
+            middle, low, high = volume_range(amount, units, level)
         else:
             continue
         yield f"{need_words(line).capitalize()}: about {middle}{between(low, high, level)}."

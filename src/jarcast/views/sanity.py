@@ -7,9 +7,9 @@ from jarcast.domain.contradictions import Flag
 from jarcast.domain.stages import AS_BOUGHT, STAGES
 from jarcast.domain.unusual import Unusual
 from jarcast.forecast.oddities import PACKED, Oddity
-from jarcast.measures import Units, format_volume, format_weight
+from jarcast.measures import Units, format_weight
 from jarcast.views.batches import flag_words
-from jarcast.views.ranges import ends_words
+from jarcast.views.ranges import alike, ends_words
 from jarcast.views.words import ended, exactly, filled_words, halves, jar_words
 
 WHERE_NOT_JARRED = "Was some of it not jarred? Say how much with --not-jarred '6 lb'."
@@ -89,7 +89,7 @@ def _amount(odd: Oddity, value: float, units: Units) -> str:
     if odd.column == "jars":
         return f"{halves(value)} {jar_words(odd.jar, value)}"
     if odd.column in ("brine", "brine_made_ml"):
-        return format_volume(value, units)
+        return alike(max(odd.value, odd.high), units)(value)
     return format_weight(value, units)
 
 

@@ -14,7 +14,13 @@ from jarcast.measures import Units, format_made, format_weight, typeset
 from jarcast.recipes import PackCheck, cook_parts, lists_smaller, process_rows_for
 from jarcast.views.by_recipe import SAY_ALTITUDE, floor_text, recipe_document
 from jarcast.views.charts.forecast import why_so_much
-from jarcast.views.forecast import CAUTION, rests_on_text, whole_jars_lines, without_card
+from jarcast.views.forecast import (
+    CAUTION,
+    rests_on_text,
+    sorts_in_turn,
+    whole_jars_lines,
+    without_card,
+)
 from jarcast.views.formula import salt_lines, told_portions, whole_formula
 from jarcast.views.pages.filling import big, fill
 from jarcast.views.ranges import weight_words
@@ -162,13 +168,7 @@ def _set_out(forecast: Forecast, count: int) -> list[str]:
     if len(turns) == 1:
         jars = f"{count} {shortened(jar_words(turns[0].jar.key, count), 30)}"
     else:
-        sorts = ", then ".join(
-            f"{round(turn.count)} {jar_words(turn.jar.key, turn.count)}"
-            if turn.count < count
-            else jar_words(turn.jar.key)
-            for turn in turns
-        )
-        jars = f"{count} jars in all: {shortened(sorts, 90)}"
+        jars = f"{count} jars in all: {shortened(sorts_in_turn(forecast, count), 90)}"
     lines = [jars, f"{count} lids"]
     if forecast.has_brine:
         lines.append("the brine, heated as the recipe says")
