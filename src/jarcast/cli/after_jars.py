@@ -50,7 +50,6 @@ def tell_after(
     changed: Collection[str] | None = None,
 ) -> None:
     """Tell them, and what is missing or contradicts itself in the batch."""
-    from jarcast.cli.written import brine_made_text
     from jarcast.domain.contradictions import contradictions
     from jarcast.views.batches import flags_text
     from jarcast.views.words import wrapped
@@ -61,6 +60,20 @@ def tell_after(
         tell(brine_made_text(batch))
     flags = [(batch.batch, flag) for flag in contradictions(batch, own.shelf)]
     tell(flags_text(flags, units))
+
+
+def brine_made_text(batch: "Batch") -> str:
+    """What is missing where only the brine left was recorded."""
+    if batch.brine_left_ml is None or batch.brine_made_ml is not None:
+        return ""
+    from jarcast.views.batches import quoted
+    from jarcast.views.words import wrapped
+
+    said = wrapped(
+        "You gave the brine left but not the brine made (--brine-made), so nothing can be learned "
+        "about your brine. To add it:"
+    )
+    return f'{said}\n    jarcast amend {quoted(batch.batch)} brine_made="..."'
 
 
 def cautions_document(cautions: "Collection[Caution]") -> list[dict[str, Any]]:

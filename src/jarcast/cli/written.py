@@ -34,20 +34,6 @@ def kept_record(opened: "Ledger", name: str) -> "TrackRecord | None":
         return None
 
 
-def brine_made_text(batch: "Batch") -> str:
-    """What is missing where only the brine left was recorded."""
-    if batch.brine_left_ml is None or batch.brine_made_ml is not None:
-        return ""
-    from jarcast.views.batches import quoted
-    from jarcast.views.words import wrapped
-
-    said = wrapped(
-        "You gave the brine left but not the brine made (--brine-made), so nothing can be learned "
-        "about your brine. To add it:"
-    )
-    return f'{said}\n    jarcast amend {quoted(batch.batch)} brine_made="..."'
-
-
 def unknown_text(own: "Kitchen", produce: str) -> str:
     """That nothing is known of a produce, which may be a slip of the pen; '' where something is.
 
