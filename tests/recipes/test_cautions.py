@@ -439,7 +439,7 @@ minutes = { "0-2000" = 20, "above 2000" = 20 }
 def test_steam_names_the_pack_where_a_jar_has_a_time_for_each() -> None:
     # AIB 539, Guide 6, quick sweet pickles, pints, 0-1000 ft: hot 5 min, raw 10 min.
     said = text_of("steam", recipe=RECIPES["quick-sweet"], jar="pint", altitude_ft=0.0, steam=True)
-    assert "5 min (pint, hot pack, 0-1000 ft), 10 min (pint, raw pack, 0-1000 ft)" in said
+    assert "hot pack 5 min (pint, 0-1000 ft); raw pack 10 min (pint, 0-1000 ft)" in said
 
 
 @pytest.mark.parametrize(

@@ -308,6 +308,7 @@ def odd_in_batch(
     from jarcast.app.open_batch import against_card
     from jarcast.cli.after_jars import not_salted_so
     from jarcast.domain.contradictions import contradictions
+    from jarcast.domain.stages import AS_BOUGHT
     from jarcast.domain.unusual import unusual
     from jarcast.forecast.oddities import oddities
 
@@ -321,7 +322,7 @@ def odd_in_batch(
     if card is not None and {"produce", "pack", "jar", "headspace_in", "recipe"} & set(new):
         clauses = against_card(batch, card, own.shelf)
         untested = tuple(f"not what the card of {card.name} says: {clause}" for clause in clauses)
-    if card is not None and {"salt_g", "trimmed_g", "as_bought_g", "recipe"} & set(new):
+    if card is not None and {"salt_g", "trimmed_g", AS_BOUGHT, "recipe"} & set(new):
         untested += not_salted_so(batch, card)
     return [*flags, *unusual(batch, new), *found, *untested]
 

@@ -10,7 +10,6 @@ from jarcast.errors import JarcastError
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen, Work
-    from jarcast.domain.batch import Batch
     from jarcast.domain.contradictions import Flag
     from jarcast.ledger import Entry, Ledger
     from jarcast.measures import Units

@@ -6,7 +6,7 @@ from jarcast.domain.contradictions import MOST_G_PER_ML
 from jarcast.domain.packing import SoFar
 from jarcast.domain.pots import is_less
 from jarcast.domain.slips import guess
-from jarcast.domain.stages import HEAVIER_BY, STAGE_OF, too_heavy
+from jarcast.domain.stages import STAGE_OF, too_heavy
 from jarcast.errors import ForecastError
 from jarcast.forecast.request import Request
 from jarcast.learning.arrays import Array
@@ -33,7 +33,7 @@ def check_brine(so_far: SoFar, volume: float) -> None:
     made, left = read.brine_made_ml, read.pot_left_ml
     if made is None or left is None:
         return
-    if is_less(made if volume > 0.0 else HEAVIER_BY * made, left):
+    if is_less(made, left) if volume > 0.0 else too_heavy(left, made):
         raise ForecastError(
             f"so far: {left:.0f} ml of brine left in the pot is more than was made ({made:.0f} "
             "ml); count every pot you made, or leave out the one you doubt"
@@ -74,7 +74,7 @@ def check_count(request: Request, so_far: SoFar, usual: float) -> None:
 
     ``usual`` is what would be expected in so many, in g.
     """
-    if LOOSER * HEAVIER_BY * request.grams_between()[1] >= usual:
+    if not too_heavy(usual, LOOSER * request.grams_between()[1]):
         return
     usual = so_far.jars * request.grams / usual
     raise ForecastError(

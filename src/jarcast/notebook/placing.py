@@ -76,7 +76,7 @@ def _set_aside(at: Reading, told: Told, clause: str, column: str) -> bool:
         return salts_the_brine(clause)
     if _of_brine(at, told, clause, column):
         return True
-    if column in ("", "trimmed", "as_bought") and is_taken_off(told):
+    if column in ("", *(stage.typed for stage in STAGES[:2])) and is_taken_off(told):
         at.off.append((told, clause))
         return True
     jars = JARS in kinds and column in ("", "jars")

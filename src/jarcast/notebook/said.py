@@ -10,6 +10,7 @@ from jarcast.batchtable.heading_words import DERIVED
 from jarcast.batchtable.meant import Column
 from jarcast.domain.fields import KITCHEN
 from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.stages import STAGES
 from jarcast.errors import BatchError, MeasureError
 from jarcast.measures import parse_volume, parse_weight
 from jarcast.notebook import written
@@ -24,7 +25,11 @@ _GOES_ON = re.compile(
 _REMARK = re.compile(r"(.*\d.*?)\s*\(([^()]*)\)")
 _OVERNIGHT = re.compile(r"over ?night", re.I)
 _JOINED = {"jars": " + ", "note": "; "}
-_UNWEIGHED = ("cured", "cooked", "salt", "trimmings")  # 'none' there: it was not done
+_UNWEIGHED = (
+    *(stage.typed for stage in STAGES[2:]),
+    "salt",
+    "trimmings",
+)  # 'none' there: it was not done
 _ZERO = ("brine_left", "not_jarred", "cure_hours")  # 'none' there is a measure
 
 
