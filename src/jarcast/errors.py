@@ -3,7 +3,8 @@
 JarcastError
 ├── MeasureError    a text that is not the measure that was due
 ├── BatchError      one or more values of a batch that cannot be taken
-│   └── OtherValuesError    a batch is in the ledger with other values
+│   ├── OtherValuesError    a batch is in the ledger with other values
+│   └── AskedBackError      values that look wrong, and are taken where the user stands by them
 ├── LedgerError     the ledger cannot be opened, read or written
 ├── BeliefsError    starting beliefs, or a file of them or of habits, that cannot be used
 ├── RecipeError     a recipe card that cannot be read, or asks for what it does not hold
@@ -93,6 +94,10 @@ class OtherValuesError(BatchError):
         """Keep the batches beside the problems."""
         super().__init__(message, problems)
         self.batches = batches
+
+
+class AskedBackError(BatchError):
+    """Values that look wrong where nobody could be asked; said again with 'yes' they are taken."""
 
 
 class LedgerError(JarcastError):

@@ -31,6 +31,7 @@ from jarcast.recipes import (
     shipped_recipes,
     why_no_floor,
 )
+from jarcast.recipes.block import row_text
 
 RECIPES = shipped_recipes()
 recipes = st.sampled_from(sorted(RECIPES)).map(RECIPES.__getitem__)
@@ -248,7 +249,32 @@ def test_a_metric_kitchen_reads_the_printed_measure_with_its_size_beside_it() ->
     block = safety_block(RECIPES["pickled-beets"], "pint", altitude_ft=0, units=Units.METRIC)
     assert "2 cups (400 g) sugar" in block  # 200 g a cup: SR28, NDB 19335
     assert "½ in (13 mm)" in block
-    assert "0-1000 ft (0-305 m): 30 min" in block
+    assert "0-1000 ft (0-304 m): 30 min" in block
+
+
+@pytest.mark.parametrize("key", sorted(RECIPES))
+def test_in_a_metric_kitchen_no_metre_stands_in_two_bands(key: str) -> None:
+    # A foot is 0.3048 m (NIST Handbook 44): 305 m are 1000.7 ft and 1829 m 6000.7, and a part of a
+    # foot counts as the next, so they belong to the higher band.
+    recipe = RECIPES[key]
+    assert recipe.safety is not None
+    for row in recipe.safety.process:
+        shown = row_text(row, Units.METRIC)
+        ends = re.search(r"\((?:from )?(\d+)(?:-(\d+))? m\)", shown)
+        assert ends is not None, shown
+        low, high = int(ends[1]), 6000 if ends[2] is None else int(ends[2])
+        for metres in {low, high, (low + high) // 2}:
+            assert row.holds(metres / 0.3048), (shown, metres)
+        for outside in {low - 1, *([] if ends[2] is None else [high + 1])}:
+            assert outside < 0 or not row.holds(outside / 0.3048), (shown, outside)
+
+
+def test_305_m_and_1829_m_are_told_with_the_longer_time() -> None:
+    block = safety_block(RECIPES["quick-fresh-pack-dill"], "pint", units=Units.METRIC)
+    # AIB 539, Guide 6, p. 6-10, pints.
+    assert "0-1000 ft (0-304 m): 10 min" in block
+    assert "1001-6000 ft (305-1828 m): 15 min" in block
+    assert "above 6000 ft (from 1829 m): 20 min" in block
 
 
 TURNIP = (Path(__file__).parents[1] / "data" / "salted-turnip.toml").read_text()
@@ -269,8 +295,11 @@ ferment_salt_percent = [2, 3]
 
 def test_a_ferment_without_a_process_says_its_salt_range_and_the_refrigerator() -> None:
     block = safety_block(read_card(OTHER, "turnip"), "quart", units=Units.METRIC).splitlines()
-    assert "  brine, in these proportions only: 4 oz (113 g) kosher salt" in block
     assert "  salt: 2 to 3 % of the trimmed weight, no less and no more" in block
+    assert (  # 4 oz to 5 lb are 5 %: printed for no proportion beside the share
+        "    printed: 4 oz (113 g) kosher salt for 5 lb (2.27 kg) of produce prepared, printed "
+        "yield 2 quart jars; the share decides"
+    ) in block
     assert "  headspace: 1 in (25 mm)" in block
     assert block[-1] == "  process: none on this card; keep these jars in the refrigerator"
     open_ended = OTHER.replace("ferment_salt_percent = [2, 3]\n", "")

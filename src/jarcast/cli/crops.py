@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from jarcast.cli.common import asking, tell
-from jarcast.errors import BatchError, cut_short
+from jarcast.cli.prompts import BACK, Back, confirmed
+from jarcast.errors import AskedBackError, cut_short
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen
@@ -23,26 +24,27 @@ def crop_meant(
     sure: bool = False,
     as_json: bool = False,
     insist: str = "--as-named",
+    guided: bool = False,
 ) -> tuple[str, str]:
     """Produce and cut as they are meant.
 
     A produce that is nearly a known name is asked back at a terminal, unless the user is ``sure``,
     and so is what a dish is made of; where nobody can be asked a dish is told to be wide.
     Raises BatchError where nobody can be asked, with ``insist`` as the option to say so, and where
-    two cuts are said.
+    two cuts are said; in the guide Back.
     """
     from jarcast.domain.crop_text import read_crop
     from jarcast.domain.dishes import made_of
 
     produce, cut = read_crop(*crop)
     if not sure and (of := made_of(produce)):
-        return _dish(produce, cut, of, ask=asking(as_json))
+        return _dish(produce, cut, of, ask=asking(as_json), guided=guided)
     near = "" if sure else near_of(own, produce)
     if not near:
         return produce, cut
     if asking(as_json):
-        return (near, cut) if confirmed(produce, near) else (produce, cut)
-    raise BatchError(
+        return (near, cut) if is_meant(produce, near, guided=guided) else (produce, cut)
+    raise AskedBackError(
         f"nothing is published of '{produce}', and no batch of it is recorded; did you mean "
         f"{near}? Write it that way, or add {insist} to keep the name as it is"
     )
@@ -67,7 +69,7 @@ def pack_meant(
     if asking(as_json):
         words = f"{said[:1].upper()}{said[1:]}. Did you mean {near}?"
         return near if typer.confirm(words, default=True, err=True) else pack
-    raise BatchError(
+    raise AskedBackError(
         f"{said}; did you mean {near}? Write it that way, or add {insist} to keep it as it is"
     )
 
@@ -96,7 +98,9 @@ def near_packs_in(own: "Kitchen", names: Collection[str]) -> dict[tuple[str, str
     return found
 
 
-def _dish(produce: str, cut: str, of: tuple[str, str], *, ask: bool) -> tuple[str, str]:
+def _dish(
+    produce: str, cut: str, of: tuple[str, str], *, ask: bool, guided: bool
+) -> tuple[str, str]:
     """What a dish is made of, as it is answered; the dish itself where nobody answers."""
     from jarcast.domain.crop_text import read_crop
 
@@ -109,6 +113,8 @@ def _dish(produce: str, cut: str, of: tuple[str, str], *, ask: bool) -> tuple[st
         return produce, cut
     question = f"{name}. What is yours made of ('{produce[:40]}' keeps the name)"
     answer = str(typer.prompt(question, default=parts, err=True)).strip()
+    if guided and answer.casefold() == BACK:
+        raise Back
     if answer == parts:
         return of[0], cut or of[1]
     named, _, shape = answer.partition(",")
@@ -153,7 +159,7 @@ def near_in(own: "Kitchen", names: Collection[str]) -> dict[tuple[str, str], lis
     return found
 
 
-def confirmed(produce: str, near: str) -> bool:
-    """Whether the near name is meant, asked at the terminal."""
+def is_meant(produce: str, near: str, *, guided: bool = False) -> bool:
+    """Whether the near name is meant, asked at the terminal. Raises Back in the guide."""
     words = f"Nothing is published of '{produce[:40]}'. Did you mean {near}?"
-    return typer.confirm(words, default=True, err=True)
+    return confirmed(words, default=True, guided=guided)

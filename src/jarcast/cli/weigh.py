@@ -91,7 +91,7 @@ def weigh(
         at = here.read()
         crop = (at.batch.produce, at.batch.cut)
         typed = asked_back(typed, crop, here.kitchen.shelf, as_json=as_json)
-        taken = to_take(kept_brine, at.batch.recipe, here.kitchen)
+        taken = to_take(kept_brine, at.batch, lambda: here.card, here.kitchen)
         kept_brine = None if taken is None else kept_brine  # nothing taken is no pot
         more = " + ".join(text for text in (kept_brine, more_brine) if text is not None) or None
         typed |= pots_typed(at, brine_made, more, here.units, yes=yes, as_json=as_json)

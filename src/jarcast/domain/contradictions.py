@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 
 from msgspec import Struct
 
-from jarcast.domain.batch import Batch, number_text
+from jarcast.domain.batch import Batch, number_text, too_many_sealed
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.slips import guess
 from jarcast.domain.stages import (
@@ -177,7 +177,7 @@ def contradictions_in(batch: Batch, volume: float) -> tuple[Flag, ...]:
         *_overfull_flags(batch, volume),
         *(_not_jarred_flags(batch) if batch.not_jarred_g else []),
     ]
-    if batch.sealed is not None and batch.sealed > math.ceil(batch.total_jars):
+    if batch.sealed is not None and too_many_sealed(batch):
         message = f"{number_text(batch.sealed)} sealed of {batch.filled_text} filled"
         flags.append(Flag(("sealed", "jars"), frozenset(), (message,)))
     return tuple(flags)

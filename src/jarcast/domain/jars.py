@@ -162,7 +162,8 @@ def folded_jar(text: str) -> str:
     words = re.sub(r"(?<=\d),(?=\d)", ".", words).replace("&", " and ")
     words = re.sub(r"[\s_\-(),;:]|\.(?!\d)", " ", words)
     words, wide = re.subn(r"\b(wide ?mouth(ed)?|wide|wm)\b", " ", words)
-    words = re.sub(r"\b(regular ?(mouth(ed)?)?|mason|canning|jars?|fl(uid)?|glass)\b", " ", words)
+    words = re.sub(r"\b(regular ?(mouth(ed)?)?|mason|canning|fl(uid)?|glass)\b", " ", words)
+    words = re.sub(r"\bjars?( of)?\b", " ", words)
     words = re.sub(r"(?<=\d)(?=[a-z])", " ", words)
     for spellings, unit in _JAR_UNITS:
         words = re.sub(rf"\b({spellings})\b", unit, words)
@@ -174,6 +175,11 @@ def folded_jar(text: str) -> str:
 def size_of(key: str) -> str:
     """The size of a sort of jar, whatever its mouth: 'pint' of 'pint-wide'."""
     return key.removesuffix(_WIDE)
+
+
+def so_many(number: str, key: str) -> str:
+    """A count of one sort: '5 pint-wide', but '13 x 500ml', which no one reads as 13,500 ml."""
+    return f"{number} x {key}" if key[:1].isdigit() else f"{number} {key}"
 
 
 def jar_list(parts: Iterable[str]) -> str:

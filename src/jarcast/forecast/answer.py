@@ -133,10 +133,14 @@ class Forecast(Struct, frozen=True, eq=False):
     def poured_over(self) -> bool:
         """Whether the brine is poured over drained produce, and so can be made in several pots.
 
-        Not where it makes its own, nor for a hot pack, which is heated in it; a pack that is not
-        said may be one.
+        Not where it makes its own or the produce stands in it, nor for a hot pack, which is heated
+        in it; a pack that is not said may be one.
         """
-        return self.has_brine and pack_key(self.request.pack) == "raw"
+        if self.recipe is None:
+            return self.has_brine and pack_key(self.request.pack) == "raw"
+        from jarcast.recipes import why_not_clean
+
+        return self.has_brine and not why_not_clean(self.recipe, self.request.pack)
 
     def jars_to_have(self, short_chance: float = 0.05) -> int:
         """Jars and lids to have ready: too few with this chance at most."""

@@ -29,7 +29,8 @@ def check_packing(
 
     The jars being filled come first: where they hold more than was tested, that is told. Otherwise
     the grams are those of one's own batches, drawn for the batch the recipe was printed for, in
-    the first sort of jar asked for. None where neither is known, or the card gives no yardstick.
+    the first sort of jar asked for, and of these jars where there are none. None where neither is
+    known, or the card gives no yardstick.
     """
     recipe, request = forecast.recipe, forecast.request
     if recipe is None or recipe.safety is None or recipe.tested.grams is None or recipe.own_liquid:
@@ -40,12 +41,13 @@ def check_packing(
     grams, jar = recipe.tested.grams, request.turns[0].jar.key
     own = _as_printed(ask, recipe, request)
     share = min(own.ready_g.median / grams, 1.0)
+    found = None
     if packed is not None:
         found = pack_check(recipe, [packed * EXACT], jar, ready_share=share, units=units)
         if found is not None and found.message:
             return found
     if not packed_before:
-        return None
+        return found
     # A jar topped up with brine holds little and must not hide how closely the others are packed.
     jars = own.jars.draws
     if own.chain is not None:
@@ -103,13 +105,14 @@ def packing_of(
     a later stage than the card's is less than that would be, and what was not jarred is taken off,
     so that the grams are at least so many in each jar.
     """
-    stages = STAGE_COLUMNS[STAGE_COLUMNS.index(basis_column(recipe)) :]
+    basis = basis_column(recipe)
+    stages = STAGE_COLUMNS[STAGE_COLUMNS.index(basis) :]
     weights = [grams for s in stages if (grams := getattr(batch, s)) is not None]
-    if why := why_no_yardstick(recipe, weighed=bool(weights)):
-        return None, why
     size = size_of(batch.jar[0]) if batch.jar else ""
-    if not weights or recipe.safety is None or size not in recipe.safety.jars:
+    if recipe.safety is None or (weights and size not in recipe.safety.jars):
         return None, ""
+    if not weights or recipe.tested.grams is None:
+        return None, why_no_yardstick(recipe, weighed=bool(weights))
     ready = weights[-1]
     jarred = max(1.0 - (batch.not_jarred_g or 0.0) / ready, 0.0) if ready else 0.0
     inches = recipe.safety.headspace_in
@@ -120,7 +123,11 @@ def packing_of(
     jars = volume / shelf[batch.jar[0]].fill_volume_ml(inches)
     grams = weights[0] * jarred / jars * EXACT if jars else 0.0
     share = min(ready / weights[0], 1.0) if weights[0] else 1.0
-    return pack_check(recipe, [grams], size, ready_share=share, units=units), ""
+    check = pack_check(recipe, [grams], size, ready_share=share, units=units)
+    if check is not None:
+        return check, ""
+    both = getattr(batch, basis) is not None and (len(weights) > 1 or basis != AS_BOUGHT)
+    return None, why_no_yardstick(recipe, ready_share=share if both else None)
 
 
 def _is_ready(forecast: Forecast) -> bool:

@@ -28,6 +28,7 @@ from jarcast.measures.showing import (
     round_up_volume,
     spelt_out,
     typeset,
+    volumes_like,
 )
 from jarcast.measures.units import (
     CUP_ML,
@@ -70,4 +71,5 @@ __all__ = [
     "round_up_volume",
     "spelt_out",
     "typeset",
+    "volumes_like",
 ]

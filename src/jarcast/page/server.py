@@ -68,7 +68,8 @@ def make_server(commands: Commands, ledger: Path, settings: Settings) -> tuple[A
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # that some wait is no news
     pairing = Pairing(devices_file(ledger))
     cookie = f"jarcast-{settings.port}"
-    page = Page(commands, pairing, cookie, settings.address, settings.read_only)
+    page = Page(commands, pairing, cookie, settings.address, settings.read_only,
+                alone=settings.host == LOOPBACK)  # fmt: skip
     own = (settings.host, *(("localhost",) if settings.host == LOOPBACK else ()), *settings.names)
     app = Gate(make_app(page), hosts_of(own, settings.port))
     try:

@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from jarcast.domain.rules import limit, plain_method
 from jarcast.measures import Units
 from jarcast.recipes.acid import at_pressure
-from jarcast.recipes.block import SEE_SOURCE, inches_text, span_text
-from jarcast.recipes.card import Kind, ProcessRow, Recipe, SafetyNumbers, Style
+from jarcast.recipes.block import SEE_SOURCE, inches_text
+from jarcast.recipes.card import Kind, ProcessRow, Recipe
+from jarcast.recipes.ferment_salt import share_text
 from jarcast.recipes.listed import check_jar
 from jarcast.recipes.lock import process_rows_for
 
@@ -61,8 +62,8 @@ def cook_parts(
     parts.append(("headspace", inches_text(safety.headspace_in, units)))
     if safety.least_acid_percent is not None:
         parts.append(("vinegar", f"{safety.least_acid_percent:g} % acid or stronger"))
-    if recipe.style is Style.FERMENT and safety.ferment_salt is not None:
-        parts.append(("salt", f"{salt_text(safety)} of the trimmed weight"))
+    if recipe.salt_share is not None:
+        parts.append(("salt", f"{share_text(recipe)} of the trimmed weight"))
     parts += [
         (f"in each {one.jar}", one.part.line)
         for one in safety.per_jar
@@ -71,11 +72,6 @@ def cook_parts(
     if safety.process:
         parts.append(("jars", "sterile jars" if sterile(recipe, sizes, pack) else "hot jars"))
     return parts
-
-
-def salt_text(safety: SafetyNumbers) -> str:
-    """A ferment's share of salt: '2 to 3 %'."""
-    return f"{span_text(*(100 * share for share in safety.ferment_salt or (0.0, 0.0)))} %"
 
 
 def sterile(recipe: Recipe, jars: Sequence[str], pack: str = "") -> bool:

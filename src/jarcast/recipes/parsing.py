@@ -109,9 +109,9 @@ def _syntax(why: str, text: str) -> str:
 
 
 def _recipe(card: Table, key: str) -> Recipe:
-    card.known("name", "produce", "cut", "pack", "style", "notes", "steps", "standing", "source",
-               "tested", "cure", "ferment", "brine", "per_jar", "seasoning", "safety",
-               "process")  # fmt: skip
+    card.known("name", "produce", "cut", "pack", "style", "notes", "steps", "standing",
+               "stands_in_brine", "source", "tested", "cure", "ferment", "brine", "per_jar",
+               "seasoning", "safety", "process")  # fmt: skip
     packs = tuple(pack_key(pack) for pack in card.texts("pack"))
     for pack in packs:
         if pack not in ("raw", "hot"):
@@ -135,6 +135,7 @@ def _recipe(card: Table, key: str) -> Recipe:
         seasonings=tuple(printed_part(part) for part in card.tables("seasoning")),
         steps=card.texts("steps"),
         standing=card.text("standing", needed=False),
+        stands_in_brine=card.yes("stands_in_brine"),
     )
     if not card.mend.any and (why := why_low_acid(recipe)):
         card.mend.add(("process", 0), why)
