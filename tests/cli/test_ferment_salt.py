@@ -119,3 +119,11 @@ def test_a_harvest_buys_as_much_salt_as_the_share_may_take(
     ran = run("harvest", str(plan))
     assert f"canning salt: {ounces}" in ran.out, ran.err
     assert "not counted" not in ran.out
+
+
+def test_more_than_twice_the_printed_kraut_is_said_by_the_trimmed_weight_too(run: Run) -> None:
+    # 25 lb as bought (AIB 539, Guide 6, p. 6-8): 60 lb trimmed were no less when they were bought.
+    beyond = "More than twice the printed recipe at once"
+    for pounds, said in (("60 lb", True), ("40 lb", False)):
+        asked = ("forecast", *KRAUT, "--jar", "quart", "--trimmed", pounds)
+        assert (beyond in " ".join(run(*asked).out.split())) == said

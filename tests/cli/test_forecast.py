@@ -406,3 +406,13 @@ def test_by_the_jar_more_than_twice_the_printed_recipe_is_divided(run: Run, reci
     keys = [one["key"] for one in run(*asked, "--json").document["cautions"]]
     assert "beyond a batch" in keys
     assert "part jar" not in keys  # forty whole ones are asked for
+
+
+@pytest.mark.parametrize("chance", ["0.05", "0.1"])
+def test_more_than_twice_the_printed_recipe_is_said_at_whatever_chance(
+    run: Run, chance: str
+) -> None:
+    run("kitchen", "--canner-kind", "steam")
+    asked = ("forecast", "--recipe", "dilled-beans", "--as-bought", "30 lb")
+    said = " ".join(run(*asked, "--short-chance", chance).out.split())
+    assert "More than twice the printed recipe at once was not tested" in said

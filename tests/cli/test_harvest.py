@@ -350,3 +350,20 @@ def test_each_crop_says_what_it_costs_and_what_has_no_price_is_named(run: Run, p
     assert bill["to_pay"] == round(bill["to_pay"], 2)
     assert {"carrot", "cucumber", "beet"} <= {*bill["without_price"]}
     assert [one["produce"] for one in bill["by_crop"]] == ["carrot", "cucumber", "beet"]
+
+
+@pytest.mark.parametrize(
+    ("line", "why"),
+    # AIB 539, Guide 6, p. 6-15: cauliflower by the cup; beets by the pound, as bought.
+    [
+        ("by pickled-cauliflower: 5 lb", "as the card measures its produce by the cup"),
+        ("by pickled-beets: trimmed 5 lb", ""),  # a later weight gives a lower bound
+    ],
+)
+def test_why_the_least_brine_of_a_line_is_not_known_is_the_true_reason(
+    run: Run, line: str, why: str
+) -> None:
+    said = " ".join(run("harvest", "--line", line).out.split())
+    assert ("Least brine for the produce not known" in said) == bool(why)
+    assert why in said
+    assert "lacks the weight" not in said

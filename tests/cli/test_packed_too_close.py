@@ -71,3 +71,28 @@ def test_jars_that_are_loose_enough_get_no_reason_why_they_are_not_checked(run: 
     assert "Pack check" not in ran.out
     document = run("pack", "--jars", "3", "--produce", "2 lb 4 oz", "--json", "--yes").document
     assert document["forecast"]["pack_check"]["caution"] == ""
+
+
+def test_a_batch_packed_just_as_the_card_is_not_told_to_be_looser(run: Run) -> None:
+    # AIB 539, Guide 6, p. 6-15: 7 lb of beets to 8 pints, 14 oz each.
+    put_up = ("--produce", "beet", "--cut", "slices", "--pack", "hot", "--jar", "pint")
+    card = ("--recipe", "pickled-beets")
+    asked = ("forecast", *card, "--as-bought", "10 lb")
+    run("record", *put_up, *card, "--as-bought", "7 lb", "--jars", "8", "--batch", "b1")
+    said = " ".join(run(*asked).out.split())
+    assert LOOSER not in said
+    assert "no closer than tested" in said
+    assert "about 14 oz of produce (as bought) in a pint" in said
+    # One that was closer, 16 oz each, is told of.
+    run("record", *put_up, *card, "--as-bought", "8 lb", "--jars", "8", "--batch", "b2")
+    assert LOOSER in " ".join(run(*asked).out.split())
+
+
+def test_a_batch_that_does_not_tell_what_its_jars_held_clears_nobody(run: Run) -> None:
+    put_up = ("--produce", "beet", "--cut", "slices", "--pack", "hot", "--jar", "pint")
+    asked = ("forecast", "--recipe", "pickled-beets", "--as-bought", "10 lb")
+    for number in range(4):  # 13 oz trimmed in each: as bought it was more, how much is not known
+        run("record", *put_up, "--trimmed", "6 lb 8 oz", "--jars", "8", "--batch", f"b{number}")
+    closer = LOOSER in " ".join(run(*asked).out.split())
+    run("record", *put_up, "--as-bought", "7 lb", "--jars", "8", "--batch", "b9")
+    assert (LOOSER in " ".join(run(*asked).out.split())) == closer

@@ -21,7 +21,7 @@ from jarcast.recipes import (
     read_card,
     shipped_recipes,
 )
-from jarcast.recipes.cautions import MOST_NOW, cautions_now
+from jarcast.recipes.cautions import ALWAYS, MOST_NOW, PRESSING, cautions_now
 
 RECIPES = shipped_recipes()
 DILL = RECIPES["quick-fresh-pack-dill"]
@@ -319,6 +319,63 @@ def test_beside_a_forecast_stand_at_most_three_that_the_cooks_line_does_not_say(
     now = cautions_now(at)
     assert len(now) == MOST_NOW
     assert not {"vinegar", "process", "no thinning"} & {one.key for one in now}
+
+
+def test_more_than_was_tested_is_said_however_many_others_there_are() -> None:
+    at = Situation(
+        recipe=DILL, jar="pint", pack="raw", altitude_ft=500.0, part_jar=True, short=True,
+        carried_brine=True, kept_brine=True, unsealed=1, steam=True, times=14.0, cut="spears",
+    )  # fmt: skip
+    now = [one.key for one in cautions_now(at)]
+    assert "beyond a batch" in now
+    assert "steam" in now  # a canner that may boil dry: 45 min at the most
+    assert "other cut" in now
+    every = [one.key for one in cautions_for(at)]
+    assert now == [key for key in every if key in now]  # in the order of the table
+
+
+def test_each_caution_that_may_stand_beside_an_answer_has_its_rank() -> None:
+    keys = {rule.key for rule in rules().rule}
+    assert set(PRESSING) | set(ALWAYS) <= keys
+    assert len(set(PRESSING)) == len(PRESSING)
+
+
+@pytest.mark.parametrize(
+    ("key", "due"),
+    # AIB 539, Guide 6, p. 6-9, 6-13: lime as a variation; p. 6-23: in the soak of jalapeno rings;
+    # of squash the card says that it is not for it. None of the others has any.
+    [
+        (key, key in ("bread-and-butter", "quick-sweet", "jalapeno-rings"))
+        for key in sorted(RECIPES)
+    ],
+)
+def test_lime_is_advised_on_where_the_card_has_it_and_not_where_it_forbids_it(
+    key: str, due: bool
+) -> None:
+    assert ("firming" in keys(recipe=RECIPES[key], whole_list=True)) == due
+
+
+@pytest.mark.parametrize(
+    ("note", "due"),
+    [
+        ("Pickling lime may be used.", True),
+        ("Lime juice is something else.", False),
+        ("The pickling lime variation is not for turnip.", False),
+        ("Use no alum.", False),
+        ("Never with pickling lime.", False),
+        ("Don't soak in pickling lime.", False),
+        ("Crisp without alum or pickling lime.", False),
+        # What limits its use does not forbid it.
+        ("Soak in pickling lime, but never unrinsed.", True),
+        ("Use food-grade pickling lime, not garden lime.", True),
+        ("Soak not longer than 24 hours in pickling lime.", True),
+        ("Pickling lime may be used, not for more than 24 hours.", True),
+        ("Alum is never used here.", False),
+    ],
+)
+def test_a_note_that_forbids_lime_or_alum_brings_no_advice_on_it(note: str, due: bool) -> None:
+    recipe = read_card(f'notes = ["{note}"]\n{STEAMED}', "turnip")
+    assert ("firming" in keys(recipe=recipe, whole_list=True)) == due
 
 
 @pytest.mark.parametrize(("times", "batches"), [(2.0, None), (2.1, "3"), (9.0, "9")])

@@ -21,6 +21,7 @@ from jarcast.recipes import (
     SafetyNumbers,
     brine_floor_ml,
     check_jar,
+    cook_line,
     floor_stage,
     load_card,
     packs_of,
@@ -297,7 +298,7 @@ def test_a_ferment_without_a_process_says_its_salt_range_and_the_refrigerator() 
     block = safety_block(read_card(OTHER, "turnip"), "quart", units=Units.METRIC).splitlines()
     assert "  salt: 2 to 3 % of the trimmed weight, no less and no more" in block
     assert (  # 4 oz to 5 lb are 5 %: printed for no proportion beside the share
-        "    printed: 4 oz (113 g) kosher salt for 5 lb (2.27 kg) of produce prepared, printed "
+        "    printed: 4 oz (113 g) kosher salt for 5 lb (2.26 kg) of produce prepared, printed "
         "yield 2 quart jars; the share decides"
     ) in block
     assert "  headspace: 1 in (25 mm)" in block
@@ -430,3 +431,42 @@ def test_the_types_of_the_lock_are_frozen(kind: type) -> None:
     assert issubclass(kind, Struct)
     assert kind.__struct_config__.frozen
     assert not any(re.search("list|dict", str(held)) for held in kind.__annotations__.values())
+
+
+@pytest.mark.parametrize("key", sorted(RECIPES))
+def test_in_a_metric_kitchen_acid_is_shown_no_weaker_than_it_is_printed(key: str) -> None:
+    # 21 CFR 114 and AIB 539, Guide 1, p. 1-28: vinegar, food and water are not to be altered.
+    recipe = RECIPES[key]
+    assert recipe.safety is not None
+    block = safety_block(recipe, recipe.tested.jar, units=Units.METRIC)
+    shown = {
+        name: float(amount) * (1000.0 if unit == "l" else 1.0)
+        for amount, unit, name in re.findall(r"\(([\d.]+) (ml|l)\) ([^,\n]+)", block)
+    }
+    liquids = [part for part in recipe.safety.formula if part.kind.liquid]
+    acids = [part for part in liquids if part.kind.acid]
+    for acid in acids:
+        assert shown[acid.name] >= (acid.ml or 0.0) * (1.0 - 1e-9)
+        for other in liquids:
+            if not other.kind.acid:
+                assert shown[other.name] <= (other.ml or 0.0) * (1.0 + 1e-9)
+
+
+def test_the_brine_of_beets_and_mushrooms_in_a_jug_s_marks() -> None:
+    # AIB 539, Guide 6, p. 6-15: 4 cups of vinegar to 2 of water, 946 and 473 ml; p. 6-18: 2 1/2
+    # cups of vinegar and 2 of oil, 591 and 473 ml.
+    beets = safety_block(RECIPES["pickled-beets"], "pint", units=Units.METRIC)
+    assert "4 cups (950 ml) vinegar, 2 cups (470 ml) water" in beets
+    mushrooms = safety_block(RECIPES["marinated-mushrooms"], "half-pint", units=Units.METRIC)
+    assert "2½ cups (600 ml) vinegar" in mushrooms
+    assert "2 cups (470 ml) " in mushrooms
+
+
+def test_in_a_metric_kitchen_the_cook_s_line_has_metres_too() -> None:
+    dill = RECIPES["quick-fresh-pack-dill"]
+    line = cook_line(dill, ["pint"], units=Units.METRIC)
+    assert (
+        "10 min at 0-1000 ft (0-304 m) / 15 min at 1001-6000 ft (305-1828 m) / 20 min above 6000 "
+        "ft (from 1829 m)"
+    ) in line
+    assert " m)" not in cook_line(dill, ["pint"])

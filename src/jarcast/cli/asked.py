@@ -94,7 +94,7 @@ def ask(
     except ForecastError as error:
         raise ForecastError(f"--short-chance: {error}") from error
     feet = kitchen_altitude(work, altitude)
-    packing = habits.pack_check(result, shown)
+    packing = habits.pack_check(result, shown, own.batches)
     if keep is not None:
         _keep(work, keep, result)
     if altitude and card is None:

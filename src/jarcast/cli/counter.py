@@ -193,7 +193,8 @@ def refuse_without_card(here: Desk) -> None:
 
 def pack_check(here: Desk, now: "Forecast | None") -> "PackCheck | None":
     """One's own packing beside the recipe's."""
-    return None if now is None else here.kitchen.habits.pack_check(now, here.units)
+    own = here.kitchen
+    return None if now is None else own.habits.pack_check(now, here.units, own.batches)
 
 
 def load_of(here: Desk, now: "Forecast | None") -> float:

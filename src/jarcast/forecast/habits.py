@@ -180,10 +180,14 @@ class Habits(Struct, frozen=True, eq=False):
             chain=drawn.chain,
         )
 
-    def pack_check(self, forecast: Forecast, units: Units | str = Units.US) -> PackCheck | None:
+    def pack_check(
+        self, forecast: Forecast, units: Units | str = Units.US, batches: Sequence[Batch] = ()
+    ) -> PackCheck | None:
         """Own produce in a jar beside the recipe's; None where there is nothing to compare.
 
-        Raises ForecastError for what is no forecast.
+        ``batches`` are those that the habits were learned from, where they are at hand: that one's
+        own are packed closer is then said only where one of them was. Raises ForecastError for what
+        is no forecast.
         """
         if not isinstance(forecast, Forecast):
             raise ForecastError(f"{in_short(forecast)} is no forecast; Habits.forecast makes one")
@@ -194,7 +198,10 @@ class Habits(Struct, frozen=True, eq=False):
 
         request = forecast.request
         before = self.has_packed(request.produce, request.cut, request.pack)
-        return check_packing(forecast, self.forecast, units, packed_before=before)
+        return check_packing(
+            forecast, self.forecast, units,
+            packed_before=before, batches=batches, shelf=self.shelf,
+        )  # fmt: skip
 
     def has_packed(self, produce: str, cut: str, pack: str) -> bool:
         """Whether a batch of one's own told how closely this crop is packed."""

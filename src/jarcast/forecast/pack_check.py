@@ -1,13 +1,14 @@
 """Whether the jars hold more produce than those the recipe was tested with."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
 from jarcast.domain.batch import Batch
-from jarcast.domain.jars import Jar, size_of
-from jarcast.domain.stages import AS_BOUGHT, COOKED, CURED, STAGE_COLUMNS
+from jarcast.domain.jars import SHELF, Jar, size_of
+from jarcast.domain.names import cut_key, produce_key
+from jarcast.domain.stages import AS_BOUGHT, COOKED, CURED, STAGE_COLUMNS, weighed
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.recipe import basis_weight_g
 from jarcast.forecast.request import Request
@@ -20,12 +21,18 @@ EXACT = 1.0 - 1e-9  # what is exactly as printed is not more than printed
 
 
 def check_packing(
-    forecast: Forecast, ask: Ask, units: Units, *, packed_before: bool
+    forecast: Forecast,
+    ask: Ask,
+    units: Units,
+    *,
+    packed_before: bool,
+    batches: Sequence[Batch] = (),
+    shelf: Mapping[str, Jar] = SHELF,
 ) -> PackCheck | None:
     """Grams in a jar, at the card's basis, beside those of the printed yield.
 
     ``ask`` forecasts by the keywords of ``Habits.forecast``; ``packed_before`` tells whether a
-    batch of one's own told how closely this crop is packed.
+    batch of one's own told how closely this crop is packed, and ``batches`` are these, where known.
 
     The jars being filled come first: where they hold more than was tested, that is told. Otherwise
     the grams are those of one's own batches, drawn for the batch the recipe was printed for, in
@@ -53,7 +60,39 @@ def check_packing(
     if own.chain is not None:
         jars = np.minimum(jars, own.chain.full_jars)
     per_jar = grams / jars
-    return pack_check(recipe, per_jar.tolist(), jar, ready_share=share, units=units)
+    found = pack_check(recipe, per_jar.tolist(), jar, ready_share=share, units=units)
+    if found is None or not found.message:
+        return found
+    # What is believed of others is no packing of one's own: some batch must have been so close.
+    seen = _seen(recipe, request, batches, shelf)
+    checks = [pack_check(recipe, [g], jar, ready_share=share, units=units) for g in seen]
+    if not checks or any(one is None or one.message for one in checks):
+        return found
+    return pack_check(recipe, seen, jar, ready_share=share, units=units)
+
+
+def _seen(
+    recipe: Recipe, request: Request, batches: Sequence[Batch], shelf: Mapping[str, Jar]
+) -> list[float]:
+    """Grams of the card's basis in each jar of one's own batches of this crop, all weighed so.
+
+    Brought to the first sort of jar asked for; [] where there are none, or one of them does not
+    tell what its jars held for sure.
+    """
+    crop = (request.produce, request.cut)
+    like = [b for b in batches if (produce_key(b.produce), cut_key(b.cut)) == crop]
+    basis, inches = basis_column(recipe), request.headspace_in
+    found = []
+    for batch in like:
+        grams, ready = getattr(batch, basis), weighed(batch)
+        if grams is None or batch.doubt_of(basis) or not batch.fill_volume_ml(shelf):
+            return []
+        last = getattr(batch, ready[-1].column)
+        jarred = max(1.0 - (batch.not_jarred_g or 0.0) / last, 0.0)
+        counts = zip(batch.jars, batch.jar, strict=True)
+        volume = sum(count * shelf[key].fill_volume_ml(inches) for count, key in counts)
+        found.append(grams * jarred / volume * request.turns[0].fill_ml * EXACT)
+    return found
 
 
 def _as_printed(ask: Ask, recipe: Recipe, request: Request) -> Forecast:

@@ -6,8 +6,24 @@ and no forecast can reach it.
 
 from fractions import Fraction
 
-from jarcast.measures import Units, format_volume, format_weight, number_text, typeset
-from jarcast.recipes.card import Ingredient, Kind, ProcessRow, Recipe, SafetyNumbers, Style
+from jarcast.measures import Units, format_weight, number_text, typeset
+from jarcast.recipes.card import (
+    Ingredient,
+    Kind,
+    ProcessRow,
+    Recipe,
+    SafetyNumbers,
+    Style,
+    Tested,
+)
+from jarcast.recipes.kitchen import (
+    Rounding,
+    exact_ml,
+    round_volume,
+    round_weight,
+    volume_text,
+    weight_text,
+)
 from jarcast.recipes.listed import check_jar
 from jarcast.recipes.lock import process_rows_for
 from jarcast.recipes.perjar import each_jar_text
@@ -16,6 +32,7 @@ NO_NUMBERS = (
     "{name}: this card does not say where it comes from, so it holds no safety numbers. Use it for "
     "its yield only; keep the jars in the refrigerator unless you have a tested process."
 )
+_ON_MARK = 1e-9  # relative: an amount this close to a mark stands on it
 SEE_SOURCE = "not on this card; look it up in the source and do not guess it"
 
 
@@ -72,11 +89,20 @@ def _brine(recipe: Recipe, safety: SafetyNumbers, units: Units) -> list[str]:
 
 def _printed_for(recipe: Recipe, units: Units) -> str:
     tested = recipe.tested
-    amount = _amount(tested.printed, tested.ml, tested.grams, units)
     return (
-        f"{amount} of produce {tested.basis}, printed yield {span_text(*tested.jars)} "
-        f"{tested.jar} jars"
+        f"{_produce(tested, units)} of produce {tested.basis}, printed yield "
+        f"{span_text(*tested.jars)} {tested.jar} jars"
     )
+
+
+def _produce(tested: Tested, units: Units) -> str:
+    """The produce as printed, in a metric kitchen with its size, rounded down to a mark."""
+    if units is Units.US or (tested.ml is None and tested.grams is None):
+        return tested.printed
+    if tested.ml is not None:
+        return f"{tested.printed} ({_measured(tested.ml, units, up=False)})"
+    grams = Fraction((tested.grams or 0.0) * (1.0 + _ON_MARK))
+    return f"{tested.printed} ({weight_text(round_weight(grams, units, Rounding.DOWN), units)})"
 
 
 def span_text(low: float, high: float) -> str:
@@ -85,17 +111,19 @@ def span_text(low: float, high: float) -> str:
 
 
 def _part(part: Ingredient, units: Units) -> str:
-    dry = part.kind in (Kind.SALT, Kind.SUGAR) and part.grams is not None
-    return f"{_amount(part.printed, None if dry else part.ml, part.grams, units)} {part.name}"
-
-
-def _amount(printed: str, ml: float | None, grams: float | None, units: Units) -> str:
     """The measure as printed, in a metric kitchen with its size in brackets."""
-    if units is Units.US or (ml is None and grams is None):
-        return printed
-    if ml is not None:
-        return f"{printed} ({format_volume(ml, units)})"
-    return f"{printed} ({format_weight(grams or 0.0, units)})"
+    if units is Units.US or (part.ml is None and part.grams is None):
+        return f"{part.printed} {part.name}"
+    dry = part.kind in (Kind.SALT, Kind.SUGAR) and part.grams is not None
+    if part.ml is not None and not dry:
+        return f"{part.printed} ({_measured(part.ml, units, up=part.kind.acid)}) {part.name}"
+    return f"{part.printed} ({format_weight(part.grams or 0.0, units)}) {part.name}"
+
+
+def _measured(ml: float, units: Units, *, up: bool) -> str:
+    """A part of a brine by a jug's marks: acid is rounded up and all else down, as it is scaled."""
+    way = Rounding.UP if up else Rounding.DOWN
+    return volume_text(round_volume(exact_ml(ml), units, way), units)
 
 
 def _salt(recipe: Recipe, safety: SafetyNumbers, units: Units) -> list[str]:

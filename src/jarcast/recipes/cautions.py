@@ -28,9 +28,25 @@ CLOSING = (
     "sale needs licensed practice."
 )
 MOST_NOW = 3  # cautions beside a forecast; all of them stand on the card's own page
+# Which of them are said where there are more: those on what goes wrong, before those on what may.
+PRESSING = (
+    "salt too low", "salt too high", "not to be kept", "beyond a batch", "steam", "refrigerator",
+    "short of brine", "used brine", "salt not checked", "kept brine", "unsealed", "part jar",
+    "whole jars",
+)  # fmt: skip
+ALWAYS = ("other cut",)  # counted among no others
 NOT_SALTED_SO = ("salt too low", "salt too high")
 SALT = (*NOT_SALTED_SO, "salt not checked")
 IN_COOK_LINE = ("vinegar", "process", "see the source", "no process", "sterile jars")
+
+# A clause that names a thing to say that it is not for this recipe: nothing is advised on it. A
+# limit on its use ('not longer than', 'not for more than') is no such clause.
+_FORBIDS = re.compile(
+    r"(?:\b(?:not|no|none|never|without|instead of)\b|n't\b)(?! (?:for )?(?:more|longer|less)\b)"
+    r".*\b(?:pickling lime|alum|calcium chloride)\b"
+    r"|\b(?:pickling lime|alum|calcium chloride)\b.*\b(?:not|never) (?:for(?! more\b)|used)\b",
+    re.IGNORECASE,
+)
 
 _Found = Iterator[tuple[str, Mapping[str, str]]]  # circumstance, and what its words are filled with
 
@@ -100,9 +116,18 @@ def salt_caution(recipe: Recipe, of: Any) -> Caution | None:
 
 
 def cautions_now(at: Situation) -> tuple[Caution, ...]:
-    """The few that stand beside an answer: what the cook's line says is left out."""
+    """The few that stand beside an answer, the most pressing of them: each in its place.
+
+    What the cook's line says is left out.
+    """
     told = (*IN_COOK_LINE, "no source", "no thinning")
-    return tuple(one for one in cautions_for(at) if one.key not in told)[:MOST_NOW]
+    found = [one for one in cautions_for(at) if one.key not in told]
+    ranked = sorted((one for one in found if one.key not in ALWAYS), key=_rank)[:MOST_NOW]
+    return tuple(one for one in found if one.key in ALWAYS or one in ranked)
+
+
+def _rank(caution: Caution) -> int:
+    return PRESSING.index(caution.key) if caution.key in PRESSING else len(PRESSING)
 
 
 def _said(rule: Rule, words: Mapping[str, str], at: Situation) -> Caution:
@@ -290,7 +315,9 @@ def _times(rows: list[ProcessRow]) -> str:
 def _of_card(recipe: Recipe, safety: SafetyNumbers) -> _Found:
     """What holds for what a card puts up, whenever it is put up."""
     parts = (*safety.formula, *(recipe.cure.ingredients if recipe.cure is not None else ()))
-    names = " ".join((*(part.name for part in parts), *recipe.steps, *recipe.notes)).casefold()
+    clauses = (clause for note in recipe.notes for clause in re.split(r"[,.;:()]", note))
+    used = (clause for clause in clauses if not _FORBIDS.search(clause))
+    names = " ".join((*(part.name for part in parts), *recipe.steps, *used)).casefold()
     for when, applies in (
         ("oil on the card", any(part.kind is Kind.OIL for part in parts)),
         ("ferment", recipe.style is Style.FERMENT),

@@ -30,6 +30,7 @@ from jarcast.views.formula import (
     portion_document,
     salt_document,
     salt_lines,
+    times_made,
     told_portions,
 )
 from jarcast.views.pots import each_pot, first_pot, next_pot, pots_of, whose_brine
@@ -230,8 +231,7 @@ def situation_of(
     request, sizes = forecast.request, _sizes(forecast)
     one = len(sizes) == 1
     if times is None:
-        formula = forecast.formula_to_make(short_chance, Units.US)
-        times = 0.0 if formula is None else formula.made_factor
+        times = times_made(forecast, forecast.formula_to_make(short_chance, Units.US))
     return Situation(
         recipe=forecast.recipe,
         cut=request.cut,

@@ -205,12 +205,12 @@ def _order(now: Forecast, units: Units, load: float) -> list[str]:
     if not now.has_brine:
         whole, salt = now.formula_to_make(_SHORT, units), salt_lines(now, units)
         said = ["No brine to make: it makes its own.", *salt]
-        return [*said, *beyond_lines(now.recipe, whole)]
+        return [*said, *beyond_lines(now, whole)]
     if pots := pots_of(now, units, _SHORT, load):
         formula = now.formula_for(load, _SHORT, units)
         first = first_pot(now, pots, units, _SHORT)
         told = [] if formula is None else formula_lines(formula)
-        many = beyond_lines(now.recipe, now.formula_to_make(_SHORT, units))
+        many = beyond_lines(now, now.formula_to_make(_SHORT, units))
         return [first, *told, next_pot(now, pots, units), each_pot(now), *many]
     made = format_made(now.brine_to_make(_SHORT, units), units)
     return [f"Make {made} of {whose_brine(now)} brine: {_why(now)}.", *_formula(now, units)]
@@ -227,7 +227,7 @@ def _formula(now: Forecast, units: Units) -> list[str]:
     formula = now.formula_to_make(_SHORT, units)
     if formula is None:
         return []
-    return [*formula_lines(formula), *beyond_lines(now.recipe, formula)]
+    return [*formula_lines(formula), *beyond_lines(now, formula)]
 
 
 def _brine(now: Forecast, before: Forecast | None, units: Units) -> str:

@@ -4,6 +4,7 @@ from typing import Any
 
 from jarcast.domain.stages import before_salt
 from jarcast.forecast.answer import Forecast
+from jarcast.forecast.recipe import least_times
 from jarcast.measures import Units, format_made
 from jarcast.recipes import (
     Caution,
@@ -66,17 +67,22 @@ def formula_lines(formula: Scaled) -> list[str]:
     return [head, *(f"    {portion.line}" for portion in portions)]
 
 
-def beyond_a_batch(recipe: Recipe | None, formula: Scaled | None) -> tuple[Caution, ...]:
-    """What to do where a recipe's formula is made more times at once than was tested."""
-    if recipe is None or formula is None:
-        return ()
-    at = Situation(recipe=recipe, times=formula.made_factor)
+def times_made(forecast: Forecast, formula: Scaled | None) -> float:
+    """How many times the printed batch a forecast comes to, at the least; 0 where not known."""
+    if forecast.recipe is None:
+        return 0.0
+    return formula.made_factor if formula else least_times(forecast.recipe, forecast.request)
+
+
+def beyond_a_batch(forecast: Forecast, formula: Scaled | None) -> tuple[Caution, ...]:
+    """What to do where a recipe is made more times at once than was tested."""
+    at = Situation(recipe=forecast.recipe, times=times_made(forecast, formula))
     return tuple(one for one in cautions_for(at) if one.key == "beyond a batch")
 
 
-def beyond_lines(recipe: Recipe | None, formula: Scaled | None) -> list[str]:
+def beyond_lines(forecast: Forecast, formula: Scaled | None) -> list[str]:
     """The same in words."""
-    return [one.text for one in beyond_a_batch(recipe, formula)]
+    return [one.text for one in beyond_a_batch(forecast, formula)]
 
 
 def line_cautions(forecast: Forecast, short_chance: float, units: Units) -> tuple[Caution, ...]:
@@ -86,7 +92,7 @@ def line_cautions(forecast: Forecast, short_chance: float, units: Units) -> tupl
     """
     if forecast.recipe is None:
         return ()
-    beyond = beyond_a_batch(forecast.recipe, forecast.formula_to_make(short_chance, units))
+    beyond = beyond_a_batch(forecast, forecast.formula_to_make(short_chance, units))
     return (*other_cut(forecast.recipe, forecast.request.cut), *beyond)
 
 

@@ -11,7 +11,7 @@ from jarcast.errors import MOST_SHOWN
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.costs import CropCost
-from jarcast.harvest.needs import OWN_BRINE, Thing
+from jarcast.harvest.needs import OWN_BRINE, Thing, Unknown
 from jarcast.harvest.shopping import Shopping, ToBuy
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.recipes import CLOSING
@@ -57,8 +57,8 @@ LIMITED = (
     "would take less; the shopping list goes by the recipe."
 )
 NO_FLOOR = (
-    "Least brine for the produce not known: {places}, as the plan lacks the weight the card goes "
-    "by. Never make less brine for the produce than the recipe does."
+    "Least brine for the produce not known: {places}. Never make less brine for the produce than "
+    "the recipe does."
 )
 PART_JARS = (
     "A batch's part-full last jar is counted in jars and lids; it goes in the refrigerator or in "
@@ -222,10 +222,18 @@ def _shopping_lines(answer: Answer, level: float) -> Iterator[str]:
     if bill.limited:
         yield wrapped(LIMITED.format(places=_places(answer, bill.limited)))
     if bill.no_floor:
-        places = _places(answer, [one.line for one in bill.no_floor])
+        places = _by_reason(answer, bill.no_floor)
         yield wrapped(NO_FLOOR.format(places=places))
     yield from (wrapped(line) for line in _cost(bill, level))
     yield from (item(line) for line in _by_crop(bill))
+
+
+def _by_reason(answer: Answer, unknown: Sequence[Unknown]) -> str:
+    """'line 2 and line 4, as the card measures its produce by the cup': for each reason."""
+    reasons: dict[str, list[int]] = {}
+    for one in unknown:
+        reasons.setdefault(one.why.partition(": ")[2] or one.why, []).append(one.line)
+    return "; ".join(f"{_places(answer, lines)}, as {why}" for why, lines in reasons.items())
 
 
 def _places(answer: Answer, lines: Sequence[int]) -> str:

@@ -12,6 +12,7 @@ from jarcast.domain.stages import COOKED, CURED, STAGE_COLUMNS, STAGE_OF, is_hot
 from jarcast.forecast.answer import Forecast
 from jarcast.measures import Units, format_made, format_weight, typeset
 from jarcast.recipes import PackCheck, cook_parts, lists_smaller, process_rows_for
+from jarcast.recipes.block import band_text
 from jarcast.views.by_recipe import SAY_ALTITUDE, floor_text, recipe_document
 from jarcast.views.charts.forecast import why_so_much
 from jarcast.views.forecast import (
@@ -153,7 +154,7 @@ def _band(forecast: Forecast, altitude_ft: float | None, units: Units) -> list[A
         if len(sizes) == len(rows) == 1:
             (row,) = rows
             at = f" at {row.pressure_psi:g} psi" if row.pressure_psi else ""
-            under = f"{plain_method(row.method)}, {row.band}"
+            under = f"{plain_method(row.method)}, {band_text(row, units)}"
             cell = Answer(of, f"{row.minutes:g} min{at}", "", under)
         elif of in ("vinegar", "salt"):  # '5 % acid or stronger', '2 to 3 % of the trimmed weight'
             number, _, under = text.partition(" % ")
