@@ -63,6 +63,29 @@ def test_a_change_of_something_else_says_it_no_more(run: Run) -> None:
     assert heard(run("amend", "o1", "sealed=1")) == (PART, UNSEALED)
 
 
+@pytest.mark.parametrize(
+    ("jars", "sealed", "days", "said"),
+    [
+        ("9 1/2", None, 0, ()),  # a note of what was put up: nobody holds the half jar in hand
+        ("9 1/2", "9", 14, (PART,)),  # just out of the canner
+        ("9 1/2", "9", 15, ()),
+        ("9 1/2", "7", 400, (UNSEALED,)),
+    ],
+)
+def test_a_part_full_jar_is_spoken_of_while_it_is_at_hand(
+    run: Run, jars: str, sealed: str | None, days: int, said: tuple[str, ...]
+) -> None:
+    day = (dt.date.today() - dt.timedelta(days=days)).isoformat()
+    told = () if sealed is None else ("--sealed", sealed)
+    put_up = ("record", *OKRA, "--date", day)
+    assert heard(run(*put_up, "--batch", "o1", "--jars", jars, *told)) == said
+    run(*put_up, "--batch", "o2", "--jars", "3")
+    changes = () if sealed is None else (f"sealed={sealed}",)
+    assert heard(run("amend", "o2", f"jars={jars}", *changes)) == said
+    run("begin", *OKRA, "--batch", "o3", "--date", day)  # at the counter it always is
+    assert PART in heard(run("close", "--jars", jars, *told))
+
+
 def test_what_contradicts_is_said_to_json_too(run: Run) -> None:
     run("begin", *OKRA, "--batch", "o1", "--as-bought", "3 lb")
     ran = run("close", "--jars", "5", "--brine-made", "4 cups", "--brine-left", "6 cups", "--json")

@@ -415,7 +415,8 @@ def test_less_brine_in_all_than_is_known_is_asked_back_at_a_terminal(
 def test_brine_is_kept_only_where_it_is_clean(
     terminal: Callable[..., Terminal], us: None, run: Run, ledger: Path
 ) -> None:
-    run("begin", "--batch", "c1", "--produce", "carrot", "--jar", "pint", "--recipe", "ana")
+    crop = ("--produce", "carrot", "--pack", "raw", "--jar", "pint")
+    run("begin", "--batch", "c1", *crop, "--recipe", "ana")
     for answer, code in (("n", 1), ("y", 0)):
         at = terminal("close", "--jars", "4", "--keep-brine", "1 cup")
         at.answers("has it never touched produce? [y/N]: ", answer)

@@ -172,8 +172,8 @@ SHEETS: dict[str, tuple[str, list[Said], tuple[str, ...]]] = {
         Said("2022-07-08", "okra", "7 pint", 4, 3.5, 6, 0.5),
     ], ()),
     "decimal commas": (METRIC, [
-        Said("2023-07-14", "carrot", "4.5 500ml", 2.5 * KG, 2.1 * KG, 1800 / CUP, 150 / CUP, 4),
-        Said("2023-07-28", "okra", "3 500ml", 1.2 * KG, 1.1 * KG, 900 / CUP, 75.5 / CUP, 3),
+        Said("2023-07-14", "carrot", "4.5 x 500ml", 2.5 * KG, 2.1 * KG, 1800 / CUP, 150 / CUP, 4),
+        Said("2023-07-28", "okra", "3 x 500ml", 1.2 * KG, 1.1 * KG, 900 / CUP, 75.5 / CUP, 3),
     ], ()),
     "crops as rows of their own": (SECTIONS, [
         OKRA._replace(bought=4, trimmed=3.5, made=6),

@@ -458,7 +458,7 @@ def test_the_brine_of_beets_and_mushrooms_in_a_jug_s_marks() -> None:
     beets = safety_block(RECIPES["pickled-beets"], "pint", units=Units.METRIC)
     assert "4 cups (950 ml) vinegar, 2 cups (470 ml) water" in beets
     mushrooms = safety_block(RECIPES["marinated-mushrooms"], "half-pint", units=Units.METRIC)
-    assert "2½ cups (600 ml) vinegar" in mushrooms
+    assert "2½ cups (600 ml) white vinegar" in mushrooms
     assert "2 cups (470 ml) " in mushrooms
 
 

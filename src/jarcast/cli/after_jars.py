@@ -1,8 +1,10 @@
 """What is said of a batch once its jars are written down, whichever way they come in.
 
 `close`, `record`, `amend`, the page and `import` all say it by this: what its recipe's card does
-not allow, how closely it was packed, what becomes of jars that did not seal or are part full, and
-what contradicts itself.
+not allow, how closely it was packed, what becomes of jars that did not seal or are part full, what
+contradicts itself, and how its forecasts did. A part-full jar is spoken of at the counter, and of
+a batch that is written down later only where its jars are just out of the canner: put up lately,
+and told how many sealed.
 """
 
 import datetime as dt
@@ -16,8 +18,10 @@ if TYPE_CHECKING:
     from jarcast.app.work import Kitchen
     from jarcast.domain.batch import Batch
     from jarcast.domain.jars import Jar
+    from jarcast.ledger import Ledger
     from jarcast.measures import Units
     from jarcast.recipes import Caution, Recipe
+    from jarcast.trackrecord.hindsight import TrackRecord
 
 RECENT_DAYS = 14  # how long jars of a batch that was taken in are still to be seen to
 _OF_JARS = ("jars", "jar", "sealed")  # what the jars are told by
@@ -30,15 +34,21 @@ def after_jars(
     units: "Units",
     *,
     changed: Collection[str] | None = None,
+    today: dt.date | None = None,
 ) -> "tuple[Caution, ...]":
     """The cautions of a batch with its jars; all of them, or what goes with what was ``changed``.
 
     ``find`` gives its card, or raises RecipeError for one that cannot be used, which is told.
+    ``today`` is the day on which a batch is written down that was put up before; None for one that
+    is closed at the counter.
     """
     whole = changed is None
     jars = whole or bool(set(_OF_JARS) & set(changed or ()))
-    found = [*by_card(batch, find, shelf, units, say_unchecked=whole)]
-    return (*found, *(of_jars(batch) if jars else ()))
+    named = bool(batch.recipe.strip())
+    found = by_card(batch, find, shelf, units, say_unchecked=whole) if named else ()
+    if not jars or (today is not None and batch.sealed is None):
+        return tuple(found)
+    return (*found, *of_jars(batch, in_hand=today is None or _recent(batch, today)))
 
 
 def tell_after(
@@ -56,16 +66,15 @@ def tell_after(
 
     for one in cautions:
         tell(wrapped(f"{one.text} ({one.source})" if one.source else one.text))
-    if changed is None or {"brine_made", "brine_left"} & set(changed):
-        tell(brine_made_text(batch))
+    of_brine = changed is None or bool({"brine_made", "brine_left"} & set(changed))
+    if of_brine and batch.brine_left_ml is not None and batch.brine_made_ml is None:
+        tell(_brine_made_text(batch))
     flags = [(batch.batch, flag) for flag in contradictions(batch, own.shelf)]
     tell(flags_text(flags, units))
 
 
-def brine_made_text(batch: "Batch") -> str:
+def _brine_made_text(batch: "Batch") -> str:
     """What is missing where only the brine left was recorded."""
-    if batch.brine_left_ml is None or batch.brine_made_ml is not None:
-        return ""
     from jarcast.views.batches import quoted
     from jarcast.views.words import wrapped
 
@@ -76,6 +85,21 @@ def brine_made_text(batch: "Batch") -> str:
     return f'{said}\n    jarcast amend {quoted(batch.batch)} brine_made="..."'
 
 
+def kept_record(opened: "Ledger", name: str) -> "TrackRecord | None":
+    """How the forecasts kept for a batch did; None if none were kept, or that cannot be said."""
+    from jarcast.ledger.kept_forecasts import kept_forecasts
+
+    try:
+        if not kept_forecasts(opened, name):
+            return None
+        from jarcast.app.track_record import how_it_did
+
+        return how_it_did(opened, name)
+    except JarcastError as error:  # the batch is written down all the same
+        tell(str(error))
+        return None
+
+
 def cautions_document(cautions: "Collection[Caution]") -> list[dict[str, Any]]:
     """The same for JSON."""
     from jarcast.views.by_recipe import caution_document
@@ -83,13 +107,20 @@ def cautions_document(cautions: "Collection[Caution]") -> list[dict[str, Any]]:
     return caution_document(tuple(cautions))
 
 
-def of_jars(batch: "Batch") -> "tuple[Caution, ...]":
-    """What becomes of jars that did not seal, and of a part-full one."""
+def of_jars(batch: "Batch", *, in_hand: bool = True) -> "tuple[Caution, ...]":
+    """What becomes of jars that did not seal, and of a part-full one of a batch ``in_hand``."""
+    part = in_hand and any(count != int(count) for count in batch.jars)
+    left = unsealed(batch)
+    if not part and not left:
+        return ()
     from jarcast.recipes import Situation, cautions_for
 
-    part = any(count != int(count) for count in batch.jars)
-    at = Situation(recipe=None, unsealed=unsealed(batch), part_jar=part)
+    at = Situation(recipe=None, unsealed=left, part_jar=part)
     return tuple(one for one in cautions_for(at) if one.key in ("part jar", "unsealed"))
+
+
+def _recent(batch: "Batch", today: dt.date) -> bool:
+    return batch.date >= today - dt.timedelta(days=RECENT_DAYS)
 
 
 def unsealed(batch: "Batch") -> int:
@@ -169,10 +200,9 @@ def jars_in(own: "Kitchen", names: Collection[str], today: dt.date) -> str:
     from jarcast.ledger.naming import in_one_line
     from jarcast.views.words import wrapped
 
-    since = today - dt.timedelta(days=RECENT_DAYS)
     found: dict[str, list[str]] = {}
     for batch in own.batches:
-        if batch.batch in names and batch.date >= since:
+        if batch.batch in names and _recent(batch, today):
             for one in of_jars(batch):
                 found.setdefault(f"{one.text} ({one.source})", []).append(batch.batch)
     return "\n".join(wrapped(f"{in_one_line(who)}: {text}") for text, who in found.items())

@@ -237,7 +237,8 @@ def _show(
     )
 
     card = partial(card_named, batch.recipe, path)
-    cautions = after_jars(batch, card, own.shelf, units, changed=changed)
+    today = dt.date.today()
+    cautions = after_jars(batch, card, own.shelf, units, changed=changed, today=today)
     flags, odd = flags_in(own, [batch.batch]), odd_in(own, [batch.batch])
     if as_json:
         show_json(

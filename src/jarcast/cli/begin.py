@@ -141,7 +141,7 @@ def begin(
 def _show(
     here: Desk, at: "Underway", now: "Forecast | None", full: "Completed", feet: float | None
 ) -> None:
-    from jarcast.cli.written import unknown_text
+    from jarcast.cli.crops import unknown_text
 
     show(_text(here, at, now, full, feet))
     found = kept_of(at.batch.recipe, here.card, at.batch, here.kitchen)

@@ -207,7 +207,7 @@ def write(
 
 
 def _show_record(here: Desk, batch: "Batch") -> None:
-    from jarcast.cli.written import kept_record
+    from jarcast.cli.after_jars import kept_record
     from jarcast.views.hindsight import kept_text
     from jarcast.views.open_batch import went_text
 
@@ -226,7 +226,7 @@ def _document(
     here: Desk, entry: "Entry", odd: "Sequence[Oddity | Flag | str]"
 ) -> dict[str, object]:
     """A closed batch for JSON; version 1 of 'jarcast close'."""
-    from jarcast.cli.written import kept_record
+    from jarcast.cli.after_jars import kept_record
     from jarcast.domain.contradictions import contradictions
     from jarcast.views.batches import batch_document, flags_document
     from jarcast.views.hindsight import scored_documents

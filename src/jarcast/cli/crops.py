@@ -163,3 +163,22 @@ def is_meant(produce: str, near: str, *, guided: bool = False) -> bool:
     """Whether the near name is meant, asked at the terminal. Raises Back in the guide."""
     words = f"Nothing is published of '{produce[:40]}'. Did you mean {near}?"
     return confirmed(words, default=True, guided=guided)
+
+
+def unknown_text(own: "Kitchen", produce: str) -> str:
+    """That nothing is known of a produce, which may be a slip of the pen; '' where something is.
+
+    ``own`` is the kitchen without the batch that is being recorded.
+    """
+    from jarcast.domain.names import produce_key
+    from jarcast.learning.model.beliefs import starting_beliefs
+    from jarcast.views.words import shortened, wrapped
+
+    key = produce_key(produce)
+    crop = (own.beliefs or starting_beliefs()).crop(key)
+    if crop.known != "nothing published" or key in {produce_key(b.produce) for b in own.batches}:
+        return ""
+    return wrapped(
+        f"Nothing is published of '{shortened(produce, 40)}', and this is your first batch of it, "
+        "so ranges are wide. If it is a typo, mend it with 'jarcast amend' and produce=."
+    )

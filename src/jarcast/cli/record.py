@@ -147,10 +147,10 @@ def _write_down(
 ) -> None:
     """Check what was typed, write it down in one action, and tell what came of it."""
     from jarcast.app.record import write_down
-    from jarcast.cli.after_jars import after_jars, tell_after
+    from jarcast.cli.after_jars import after_jars, kept_record, tell_after
     from jarcast.cli.batch_card import card_named, card_text
     from jarcast.cli.crops import crop_meant, pack_meant
-    from jarcast.cli.written import already_there_text, kept_record
+    from jarcast.cli.written import already_there_text
 
     own, name = work.kitchen, (cells["batch"] or "").strip()
     crop = (cells["produce"] or "", cells["cut"] or "")
@@ -182,7 +182,8 @@ def _write_down(
     now = own.with_batch(written)
     put_up = replace(entry.batch, batch=written.batch)
     record = kept_record(work.ledger, put_up.batch) if added else None
-    cautions = after_jars(put_up, partial(card_named, put_up.recipe, work.path), own.shelf, shown)
+    find, today = partial(card_named, put_up.recipe, work.path), dt.date.today()
+    cautions = after_jars(put_up, find, own.shelf, shown, today=today)
     if as_json:
         _show_json(now, put_up, added, kept, record, who, cautions)
     else:
@@ -238,7 +239,7 @@ def _tell_more(work: "Work", batch: "Batch", sure: frozenset[str] | None, units:
     ``sure`` are the columns that were stood by; None where whoever wrote it wants no more said of
     salt and hours that are hardly meant.
     """
-    from jarcast.cli.written import unknown_text
+    from jarcast.cli.crops import unknown_text
     from jarcast.domain.fields import ALL_COLUMNS
     from jarcast.domain.unusual import unusual
 

@@ -1,55 +1,19 @@
-"""What is said of batches once they are recorded: their forecasts, what to look at again."""
+"""What is said of batches once they are recorded: what to look at again, what stands there."""
 
 from collections.abc import Collection, Iterable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from jarcast.cli.common import tell
 from jarcast.errors import JarcastError
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen, Work
     from jarcast.domain.contradictions import Flag
-    from jarcast.ledger import Entry, Ledger
+    from jarcast.ledger import Entry
     from jarcast.measures import Units
     from jarcast.recipes import Recipe
-    from jarcast.trackrecord.hindsight import TrackRecord
     from jarcast.views.history import Said
-
-
-def kept_record(opened: "Ledger", name: str) -> "TrackRecord | None":
-    """How the forecasts kept for a batch did; None if none were kept, or that cannot be said."""
-    from jarcast.ledger.kept_forecasts import kept_forecasts
-
-    try:
-        if not kept_forecasts(opened, name):
-            return None
-        from jarcast.app.track_record import how_it_did
-
-        return how_it_did(opened, name)
-    except JarcastError as error:  # the batch is written down all the same
-        tell(str(error))
-        return None
-
-
-def unknown_text(own: "Kitchen", produce: str) -> str:
-    """That nothing is known of a produce, which may be a slip of the pen; '' where something is.
-
-    ``own`` is the kitchen without the batch that is being recorded.
-    """
-    from jarcast.domain.names import produce_key
-    from jarcast.learning.model.beliefs import starting_beliefs
-    from jarcast.views.words import shortened, wrapped
-
-    key = produce_key(produce)
-    crop = (own.beliefs or starting_beliefs()).crop(key)
-    if crop.known != "nothing published" or key in {produce_key(b.produce) for b in own.batches}:
-        return ""
-    return wrapped(
-        f"Nothing is published of '{shortened(produce, 40)}', and this is your first batch of it, "
-        "so ranges are wide. If it is a typo, mend it with 'jarcast amend' and produce=."
-    )
 
 
 def unusual_in(own: "Kitchen", names: Collection[str]) -> "list[tuple[str, Flag]]":

@@ -90,6 +90,8 @@ def brine_on_hand(ledger: Ledger) -> dict[str, KeptBrine]:
             on = dt.datetime.fromisoformat(at).astimezone().date()
             found[recipe] = KeptBrine(recipe, 0.0, on, batch)
     kept = {recipe: one for recipe, one in found.items() if lots[recipe].ml >= _NOTHING_ML}
+    if not kept:
+        return {}
     cards = cards_of(ledger, {action for recipe in kept for action, _ in lots[recipe].there})
     return {
         recipe: replace(
