@@ -398,10 +398,7 @@ def test_questions_and_odd_histories_are_scored_where_they_can_be():
     # The same batch comes after each of these histories: only the forecast differs.
     assert len(np.unique(odd[0, :, 0, 0, odd_batch.ALL.index("not jarred")])) == 1
     assert np.isfinite(odd_batch.score_tight(0, SEED, 64)).all()
-    orders = pots.score_household(0, SEED, 64)
-    refused = np.zeros(orders.shape[-1], bool)  # a first pot, without a recipe's least amount
-    refused[pots.READ + 1 :].reshape(4, -1)[pots.POT] = tuning.CHANCES > 0.05
-    assert (np.isfinite(orders) | refused).all()
+    assert np.isfinite(pots.score_household(0, SEED, 64)).all()
 
 
 class _Pots:
@@ -452,7 +449,8 @@ def test_the_worlds_know_nothing_of_the_model():
     assert ("ask.py", "jarcast") in names
     public = ("jarcast", "jarcast.domain", "jarcast.errors")
     for file, name in names:
-        if name.startswith("jarcast"):
+        # The draws behind a first pot that nobody may order: what is tuned goes beyond 0.05.
+        if name.startswith("jarcast") and (file, name) != ("ask.py", "jarcast.forecast.pots"):
             assert name.startswith(public[1:]) or name == public[0], (file, name)
         if file in ("packing.py", "kitchens.py", "oddities.py"):
             assert name != "jarcast"
