@@ -392,3 +392,52 @@ def test_jars_with_next_to_nothing_in_them_foretell_no_endless_batch(
 def test_jars_so_far_never_go_back() -> None:
     with pytest.raises(ForecastError, match="fewer than the 5 noted earlier"):
         SoFar(3, earlier=SoFar(5, 1200.0))
+
+
+@pytest.fixture(scope="module")
+def steady() -> Habits:
+    """Eight batches of raw carrot sticks at 260 g a pint, beside 200 ml of brine in each."""
+    return habits_from(
+        [
+            Batch(
+                batch=f"{number}", date=dt.date(2026, 8, 1 + number), produce="carrot",
+                cut="sticks", pack="raw", jar=("pint",), jars=(float(jars),),
+                trimmed_g=260.0 * jars, brine_made_ml=200.0 * jars + 500.0, brine_left_ml=350.0,
+            )
+            for number, jars in enumerate((8, 10, 12, 9, 14, 11, 13, 10))
+        ]
+    )  # fmt: skip
+
+
+# 4,000 g for three pints of 260 g: 780 g are in them. Of the 3,220 g left 400 g are eaten, or
+# stand in a second bowl; or the bowl of 600 g was weighed too. By hand, the rest fills 10.8 or
+# 12.4 pints.
+@pytest.mark.parametrize("pot_ml", [None, 1600.0])
+@pytest.mark.parametrize(
+    ("left_g", "rest"),
+    [(3220.0, (12.4,)), (2820.0, (10.8, 12.4)), (3820.0, (12.4,))],
+    ids=["in the bowl", "some is not", "with the bowl"],
+)
+def test_a_bowl_that_tells_half_of_it_ends_no_batch(
+    steady: Habits, left_g: float, rest: tuple[float, ...], pot_ml: float | None
+) -> None:
+    so_far = SoFar(jars=3.0, produce_left_g=left_g)
+    if pot_ml is not None:  # 2,300 ml made, 600 in the jars and 100 lost
+        so_far = SoFar(jars=3.0, produce_left_g=left_g, brine_made_ml=2300.0, pot_left_ml=pot_ml)
+    found = steady.forecast(
+        produce="carrot", cut="sticks", pack="raw", jar="pint", trimmed_g=4000.0, so_far=so_far
+    )
+    low, high = found.jars_to_come.interval(0.95)
+    for jars in rest:
+        assert low <= jars <= high
+    assert found.brine_to_come_ml.quantile(0.95) >= 200.0 * max(rest)
+    assert (found.astray > 0.5) == (left_g != 3220.0)
+
+
+def test_an_empty_bowl_is_empty_wherever_it_went(steady: Habits) -> None:
+    found = steady.forecast(
+        produce="carrot", cut="sticks", pack="raw", jar="pint", trimmed_g=2600.0,
+        so_far=SoFar(jars=8.0, produce_left_g=0.0),
+    )  # fmt: skip
+    assert found.jars.interval(0.99) == (8.0, 8.0)
+    assert found.astray == 0.0

@@ -86,14 +86,29 @@ def test_rows_struck_through_in_an_ods_are_left_out(tmp_path: Path) -> None:
     assert "struck through: '2022-07-02, okra, 99'" in read.left[0][1]
 
 
-def test_garbled_styles_tell_of_no_cell_that_is_struck_through(
-    workbook: Callable[..., Path],
+# A billion signs of ten entities: https://www.w3.org/TR/xml/#sec-entity-decl lets them nest.
+_ENTITIES = "".join(f'<!ENTITY e{n} "{f"&e{n - 1};" * 10}">' for n in range(1, 10))
+
+
+@pytest.mark.parametrize(
+    "styles",
+    [
+        b"<styleSheet><fonts><font>",
+        f'<!DOCTYPE s [<!ENTITY e0 "x">{_ENTITIES}]><s>&e9;</s>'.encode(),
+        b'<!DOCTYPE s SYSTEM "file:///etc/passwd"><styleSheet/>',
+        b"<styleSheet>" + b" " * 60_000_000 + b"</styleSheet>",
+    ],
+    ids=["garbled", "swelling entities", "a file elsewhere", "swelling"],
+)
+def test_styles_that_cannot_be_read_tell_of_no_cell_that_is_struck_through(
+    workbook: Callable[..., Path], styles: bytes
 ) -> None:
     path = workbook({"Log": [HEAD, ("2022-07-01", "okra", 4, 7, 6)]}, ["A2", "B2"])
+    assert struck_cells(path)["Log"] == {(2, 0), (2, 1)}
     with zipfile.ZipFile(path) as book:
         parts = {name: book.read(name) for name in book.namelist()}
-    parts["xl/styles.xml"] = b"<styleSheet><fonts><font>"
-    with zipfile.ZipFile(path, "w") as book:
+    parts["xl/styles.xml"] = styles
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as book:
         for name, text in parts.items():
             book.writestr(name, text)
     assert struck_cells(path) == {}

@@ -177,7 +177,7 @@ def _asked_for(
     planned = _planned(plan, line, cards, here)
     if not sure:
         _refuse_near(planned, here)
-    return None, planned, progress(planned, here.batches, here.open)
+    return None, planned, progress(planned, here.batches, here.open, here.shelf)
 
 
 def _refuse_more(name: str, lines: Sequence[str] | None, keep: str | None) -> None:

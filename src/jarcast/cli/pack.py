@@ -35,6 +35,13 @@ from jarcast.cli.weigh import answer
 from jarcast.errors import AskedBackError, BatchError, ForecastError, JarcastError, RecipeError
 from jarcast.measures import format_volume, parse_volume
 
+_ASTRAY = (
+    "by the bowl, these jars hold more or less than yours do: was some of it eaten or put aside, "
+    "or is some in another bowl? Weigh all that is still to be packed, without the bowls, or what "
+    "is in the jars as well (--produce); until then the forecast allows for it"
+)
+_ASKED = 0.5  # chance that it is so from which on it is asked
+
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
     from jarcast.domain.jars import Jar
@@ -278,7 +285,10 @@ def _odd(
     if isinstance(expected.now, ForecastError):  # RecipeError is told once the note is kept
         return [*found, str(expected.now)]
     odd = packing_oddity(own.habits, at.batch, so_far, expected.by_weight, own.batches)
-    return [*found, *([odd] if odd is not None else [])]
+    if odd is not None:
+        return [*found, odd]
+    now = _made(expected.now)
+    return [*found, _ASTRAY] if now is not None and now.astray > _ASKED else found
 
 
 def _most_jars(here: Desk, at: "Underway", before: "Forecast | JarcastError | None") -> float:

@@ -53,7 +53,8 @@ class Forecast(Struct, frozen=True, eq=False):
     fill and still takes, and ``brine_there_ml`` the brine in the pot, None where that is not
     known; ``brine_room_ml`` is the most that the jars to come and the pot can take, None before
     packing. ``recipe`` is the card it was asked by, as it was read: every safety number stays
-    there. ``chain`` are the draws behind it, None once packing has begun.
+    there. ``chain`` are the draws behind it, None once packing has begun; ``astray`` is the chance
+    that what is missing from the bowl weighed then is not all in the jars.
     """
 
     jars: Outcome
@@ -70,6 +71,7 @@ class Forecast(Struct, frozen=True, eq=False):
     recipe: Recipe | None = None
     brine_room_ml: Outcome | None = None
     chain: Chain | None = None
+    astray: float = 0.0
 
     def __repr__(self) -> str:
         """What was asked, and the answer, on one line."""

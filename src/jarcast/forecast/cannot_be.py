@@ -108,6 +108,8 @@ def check_packed(
         of = f"{_grams(request.grams)} {STAGE_OF[request.stage].label}"
         what = f"{_grams(grams)} ({of}, {_grams(so_far.produce_left_g or 0.0)} left)"
         mend = f"; {_OR_LEAVE_OUT}"
+        if "more than" in why:
+            mend = f": was some of it eaten, or is some in another bowl? If not, {_OR_LEAVE_OUT}"
     else:
         what = f"{_grams(so_far.produce_g)} of produce"
         slip = guess("produce", so_far.produce_g / usual) or "the wrong unit?"

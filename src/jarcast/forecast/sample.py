@@ -37,7 +37,8 @@ class Drawn(Struct, frozen=True):
     in the middle of it; ``there_ml`` is the brine in the pot, None where that is not known.
     ``room_ml`` is the most brine that the jars to come and the pot can take, None before packing.
     ``start_g`` is the latest known weight, in doubt where only a range of it was told; ``cured``
-    the chance of a cure that the forecast went by. ``chain`` is None in the middle of packing.
+    the chance of a cure that the forecast went by. ``chain`` is None in the middle of packing, and
+    ``astray`` the chance that the bowl weighed then does not tell what is in the jars.
     """
 
     jars: tuple[Array, ...]
@@ -50,6 +51,7 @@ class Drawn(Struct, frozen=True):
     start_g: Array
     cured: float
     chain: Chain | None = None
+    astray: float = 0.0
 
 
 def draw_batches(
@@ -162,7 +164,10 @@ def _with_brine(
     if not math.isfinite(total.sum() + more.sum()):
         raise ForecastError("the numbers given are too large or too small to forecast from")
     ready = packed.ready_g[kept]
-    return Drawn(jars, total, ready, more, still, there, brine.room, start, ahead.cured)
+    astray = 0.0 if packed.unusual is None else float(packed.unusual[kept].mean())
+    return Drawn(
+        jars, total, ready, more, still, there, brine.room, start, ahead.cured, astray=astray
+    )
 
 
 def _start(request: Request, values: Values, rng: np.random.Generator) -> Array:

@@ -7,13 +7,17 @@ The reader of workbooks gives values alone, so the formats are read from the par
 import re
 import zipfile
 from collections.abc import Iterator, Mapping
+from itertools import islice
 from pathlib import Path
-from typing import IO
-from xml.etree.ElementTree import Element, ParseError, iterparse
+from typing import IO, Any
+
+from defusedxml.ElementTree import ParseError, iterparse
 
 Cells = frozenset[tuple[int, int]]  # row from 1, column from 0
+Element = Any  # as the parser gives it
 
-_MOST_BYTES = 200_000_000  # of one part of a file, unpacked
+# Of one part of a file, unpacked: no notebook comes near, and what swells goes no further.
+_MOST_BYTES, _MOST_ELEMENTS = 50_000_000, 3_000_000
 _MOST_COLUMNS = 1000
 _ON = ("1", "true", "")
 
@@ -37,10 +41,19 @@ def _part(book: zipfile.ZipFile, name: str) -> IO[bytes]:
 
 
 def _elements(book: zipfile.ZipFile, name: str) -> Iterator[tuple[str, Element]]:
-    """The elements of a part as they end, each with its name without a namespace."""
+    """The elements of a part as they end, each with its name without a namespace.
+
+    No such part declares a document type: one that does is not read, as entities come with it.
+    """
     with _part(book, name) as part:
-        for _, element in iterparse(part):  # noqa: S314 - expat bounds how entities grow
+        for number, (_, element) in enumerate(iterparse(part, forbid_dtd=True)):
+            if number > _MOST_ELEMENTS:
+                raise ValueError(f"{name} is too long")
             yield element.tag.rpartition("}")[2], element
+
+
+def _cells(places: Iterator[tuple[int, int]]) -> Cells:
+    return frozenset(islice(places, _MOST_ELEMENTS))
 
 
 def _attribute(element: Element, name: str) -> str | None:
@@ -63,7 +76,7 @@ def _in_xlsx(book: zipfile.ZipFile) -> Mapping[str, Cells]:
         target = parts.get(_attribute(element, "id") or "", "")
         name = target.lstrip("/") if target.startswith("/") else f"xl/{target}"
         if name in book.namelist():
-            found[element.attrib["name"]] = frozenset(_struck_in(book, name, styles))
+            found[element.attrib["name"]] = _cells(_struck_in(book, name, styles))
     return found
 
 
@@ -115,7 +128,7 @@ def _in_ods(book: zipfile.ZipFile) -> Mapping[str, Cells]:
                 styles.add(_attribute(element, "name") or "")
         elif tag == "table":
             if styles:
-                found[_attribute(element, "name") or ""] = frozenset(_in_table(element, styles))
+                found[_attribute(element, "name") or ""] = _cells(_in_table(element, styles))
             element.clear()
     return found
 
