@@ -10,7 +10,8 @@ import contextlib
 import inspect
 import io
 import os
-from collections.abc import Iterable, Iterator
+import textwrap
+from collections.abc import Iterable, Iterator, Mapping
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -19,8 +20,14 @@ import typer
 
 REFERENCE = Path(__file__).resolve().parent / "reference"
 MADE_BY = "<!-- Made by docs/make_reference.py; change the {what}, and run it again. -->"
-# Beside the names of the package itself: the scikit-learn regressor.
-ALSO = (("jarcast.learning", "ConjugateRegression"),)
+# Beside the names of the package itself: the scikit-learn regressor, and what reads a file that a
+# forecast goes by.
+ALSO = (
+    ("jarcast.learning", "ConjugateRegression"),
+    ("jarcast.learning", "load_beliefs"),
+    ("jarcast.recipes", "load_card"),
+    ("jarcast.recipes", "shipped_recipes"),
+)
 
 
 def main() -> None:
@@ -96,6 +103,10 @@ def python_page() -> str:
         "The public names. Weights are in grams, volumes in millilitres, lengths in inches; the "
         "batch table\nis [this one](batch-table.md). `jarcast.__version__` is the version. Every "
         "error is a\n`jarcast.errors.JarcastError`.",
+        "Of the types below, a `Weight` is a number of grams, or a pair (low, high) that holds it "
+        "8 times\nin 10; a `Recipe` is what `jarcast.recipes.load_card` reads, `Beliefs` what "
+        "`jarcast.learning.load_beliefs`\nreads. Wherever `Units` are taken, 'us' and 'metric' are "
+        "taken as well.",
         *(_name(module, name) for module, name in (*names, *ALSO)),
         f"## jarcast.errors\n\n{_fenced(inspect.cleandoc(jarcast.errors.__doc__ or ''))}",
         *_errors(ast.parse(inspect.getsource(jarcast.errors))),
@@ -106,6 +117,8 @@ def python_page() -> str:
 def _name(module: str, name: str) -> str:
     found = getattr(import_module(module), name)
     head = f"## {module}.{name}"
+    if isinstance(found, Mapping):
+        return "\n\n".join([head, _fenced(f"{name}: Mapping[str, Jar]"), _listed(found)])
     source = ast.parse(inspect.getsource(found))
     if inspect.ismodule(found):
         public = (n for n in source.body if getattr(n, "name", "") in found.__all__)
@@ -116,6 +129,12 @@ def _name(module: str, name: str) -> str:
     if isinstance(tree, ast.FunctionDef):
         return "\n\n".join([head, _fenced(_signature(tree)), _docstring(tree)])
     raise TypeError(f"{name} is neither a class nor a function")
+
+
+def _listed(shelf: Mapping[str, Any]) -> str:
+    """The jars of a shelf, with what says which they are."""
+    names = "\n".join(textwrap.wrap(", ".join(shelf), 96, break_on_hyphens=False))
+    return f"The jars that are built in, by name; `{{**SHELF, ...}}` adds your own:\n{names}."
 
 
 def _functions(name: str, found: Iterable[ast.stmt]) -> Iterator[str]:
@@ -140,6 +159,7 @@ def _class(tree: ast.ClassDef) -> str:
         for node in tree.body
         if isinstance(node, ast.AnnAssign) and isinstance(node.target, ast.Name)
     ]
+    fields += [ast.unparse(node) for node in tree.body if isinstance(node, ast.Assign)]
     return "\n\n".join([*([_fenced("\n".join(fields))] if fields else []), _docstring(tree)])
 
 

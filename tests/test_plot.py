@@ -1,7 +1,8 @@
 """jarcast.plot: each chart on the Axes given, or on those of a new figure."""
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import matplotlib as mpl
@@ -121,3 +122,51 @@ def test_loading_the_package_and_its_plots_loads_no_matplotlib() -> None:
     ask = "import jarcast, sys; jarcast.plot.forecast; print('matplotlib' in sys.modules)"
     ran = subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True, check=True)
     assert ran.stdout == "False\n"
+
+
+def test_hindsight_draws_the_table_that_hindsight_gives() -> None:
+    scores = jarcast.hindsight(table(4))
+    axes = jarcast.plot.hindsight(scores)
+    said = words_on(axes)
+    assert "4 batches; forecast from the last weight before the jars" in said
+    assert any("b3" in text and "2025-07-04" in text for text in said)
+    nothing = jarcast.plot.hindsight(scores.iloc[:0])
+    assert "No forecast has been scored yet." in words_on(nothing)
+
+
+def test_habits_of_a_part_of_the_table_are_drawn(tmp_path: Path) -> None:
+    two = pd.concat([table(), table(2).assign(produce="beet", batch=["x", "y"])])
+    h = jarcast.learn(two)
+    axes = jarcast.plot.habits(h, two[two["produce"] == "carrot"])
+    assert "Carrot, sticks, raw pack \u00b7 3 batches" in words_on(axes)
+    assert not any("Beet" in text or "of 2" in text for text in words_on(axes))
+    two.to_csv(tmp_path / "two.csv", index=False)
+    for same in (two, tmp_path / "two.csv", two.to_dict("records"), two.to_dict("list")):
+        assert words_on(jarcast.plot.habits(h, same)) == words_on(jarcast.plot.habits(h, two))
+
+
+WRONG: dict[str, Callable[[jarcast.Forecast], Any]] = {
+    "forecast: none": lambda f: jarcast.plot.forecast(None),  # type: ignore[arg-type]
+    "forecast: no axes": lambda f: jarcast.plot.forecast(f, 5),  # type: ignore[arg-type]
+    "forecast: a figure": lambda f: jarcast.plot.forecast(f, plt.figure()),  # type: ignore[arg-type]
+    "forecast: units": lambda f: jarcast.plot.forecast(f, units="imperial"),
+    "forecast: level": lambda f: jarcast.plot.forecast(f, level=80),
+    "forecast: chance": lambda f: jarcast.plot.forecast(f, short_chance="1"),  # type: ignore[arg-type]
+    "habits: none": lambda f: jarcast.plot.habits(f),  # type: ignore[arg-type]
+    "habits: a number": lambda f: jarcast.plot.habits(jarcast.learn(table()), 5),
+    "habits: most": lambda f: jarcast.plot.habits(jarcast.learn(table()), table(), most="x"),  # type: ignore[arg-type]
+    "habits: units": lambda f: jarcast.plot.habits(jarcast.learn(table()), units="imperial"),
+    "hindsight: none": lambda f: jarcast.plot.hindsight(None),  # type: ignore[arg-type]
+    "hindsight: batches": lambda f: jarcast.plot.hindsight(table()),
+    "hindsight: units": lambda f: jarcast.plot.hindsight(look_back([]), units="imperial"),
+}
+
+
+@pytest.mark.parametrize("ask", WRONG.values(), ids=WRONG.keys())
+def test_a_wrong_argument_is_told_and_leaves_no_figure(
+    ask: Callable[[jarcast.Forecast], Any], forecast: jarcast.Forecast
+) -> None:
+    with pytest.raises(jarcast.errors.JarcastError) as refusal:
+        ask(forecast)
+    assert len(str(refusal.value)) > 20
+    assert len(plt.get_fignums()) <= 1  # but the one that was given

@@ -1,16 +1,20 @@
 """The public names: all of them found and listed, and every wrong argument told with its mend."""
 
+import ast
 import importlib
+import inspect
 import subprocess
 import sys
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import pytest
 
 import jarcast
 from jarcast import Habits, plan_harvest
+from jarcast.recipes import shipped_recipes
 
 pytestmark = pytest.mark.contract
 
@@ -24,6 +28,21 @@ def test_every_public_name_is_listed_and_there_is() -> None:
     learning = importlib.import_module("jarcast.learning")
     assert dir(learning) == sorted(learning.__all__)
     assert "ConjugateRegression" in dir(learning)
+
+
+@pytest.mark.parametrize("package", ["jarcast", "jarcast.learning"])
+def test_a_type_checker_sees_the_names_and_no_others(package: str) -> None:
+    module = importlib.import_module(package)
+    tree = ast.parse(inspect.getsource(module))
+    seen = {
+        alias.asname or alias.name
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom)
+        for alias in node.names
+    }
+    assert {*module.__all__} <= seen
+    # At run time names are looked up; a checker would take any name for one.
+    assert not [n for n in tree.body if isinstance(n, ast.FunctionDef) and n.name == "__getattr__"]
 
 
 def test_the_errors_are_there_without_an_import_of_their_own() -> None:
@@ -60,6 +79,38 @@ WRONG: dict[str, Callable[[Habits], Any]] = {
     "quantile": lambda h: h.forecast(**CARROTS).jars.quantile("half"),  # type: ignore[arg-type]
     "interval": lambda h: h.forecast(**CARROTS).jars.interval("80%"),  # type: ignore[arg-type]
     "hindsight": lambda h: jarcast.hindsight([], peers=("oracle",)),
+    "learn: an array for yes": lambda h: jarcast.learn([], whole_jars=np.array([True, False])),  # type: ignore[arg-type]
+    "learn: NA for yes": lambda h: jarcast.learn([], whole_jars=pd.NA),  # type: ignore[arg-type]
+    "learn: a number for a jar": lambda h: jarcast.learn([], shelf={"pint": 473}),  # type: ignore[dict-item]
+    "learn: no jar": lambda h: jarcast.learn([], shelf={}),
+    "learn: a jar of no size": lambda h: jarcast.learn(
+        [], shelf={"x": jarcast.Jar("x", -1.0, 60.0)}
+    ),
+    "habits_from: beliefs": lambda h: jarcast.habits_from([], beliefs="x"),  # type: ignore[arg-type]
+    "habits_from: yes": lambda h: jarcast.habits_from([], whole_jars="x"),  # type: ignore[arg-type]
+    "habits_from: packed": lambda h: jarcast.habits_from([], packed=5),  # type: ignore[arg-type]
+    "habits_from: shelf": lambda h: jarcast.habits_from([], shelf=5),  # type: ignore[arg-type]
+    "forecast: draws of yes": lambda h: h.forecast(**CARROTS, draws=True),
+    "forecast: a headspace of text": lambda h: h.forecast(
+        recipe=shipped_recipes()["pickled-carrots"],
+        trimmed_g=2700,
+        headspace_in="half",  # type: ignore[arg-type]
+    ),
+    "forecast_together: None": lambda h: h.forecast_together(None),  # type: ignore[arg-type]
+    "forecast_together: 5": lambda h: h.forecast_together(5),  # type: ignore[arg-type]
+    "forecast_together: a text": lambda h: h.forecast_together("carrot"),  # type: ignore[arg-type]
+    "forecast_together: draws": lambda h: h.forecast_together([], draws="x"),  # type: ignore[arg-type]
+    "allow_short": lambda h: h.forecast(**CARROTS).allow_short("x"),  # type: ignore[arg-type]
+    "counts": lambda h: h.forecast(**CARROTS).counts(9.0, 0.8),  # type: ignore[arg-type]
+    "pack_check": lambda h: h.pack_check("x"),  # type: ignore[arg-type]
+    "pack_check: units": lambda h: h.pack_check(h.forecast(**CARROTS), "cups"),
+    "usual_cut": lambda h: h.usual_cut(None),  # type: ignore[arg-type]
+    "usual_pack": lambda h: h.usual_pack(None, "sticks"),  # type: ignore[arg-type]
+    "has_packed": lambda h: h.has_packed("carrot", "sticks", None),  # type: ignore[arg-type]
+    "load_card": lambda h: jarcast.recipes.load_card(5),  # type: ignore[arg-type]
+    "load_card: no file": lambda h: jarcast.recipes.load_card("card.toml"),
+    "load_beliefs": lambda h: jarcast.learning.load_beliefs(None),  # type: ignore[arg-type]
+    "load_beliefs: no file": lambda h: jarcast.learning.load_beliefs("club.json"),
 }
 
 

@@ -10,19 +10,24 @@ Each name is loaded on first use, so that the command line starts quickly.
 """
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from jarcast._version import __version__
 
 if TYPE_CHECKING:
+    from jarcast import errors as errors
+    from jarcast import learning as learning
     from jarcast import plot
+    from jarcast import recipes as recipes
     from jarcast.batchtable import read_batches
+    from jarcast.domain.jars import SHELF, Jar
     from jarcast.domain.packing import SoFar
     from jarcast.errors import IgnoredColumn, NearName
     from jarcast.forecast.answer import Forecast
     from jarcast.forecast.habits import Habits, habits_from, learn, load_habits
     from jarcast.forecast.outcome import Outcome
     from jarcast.harvest.together import Harvest, plan_harvest
+    from jarcast.measures import Units
     from jarcast.trackrecord.beside import hindsight
 
 _HOMES = {
@@ -30,9 +35,12 @@ _HOMES = {
     "Habits": "jarcast.forecast.habits",
     "Harvest": "jarcast.harvest.together",
     "IgnoredColumn": "jarcast.errors",
+    "Jar": "jarcast.domain.jars",
     "NearName": "jarcast.errors",
     "Outcome": "jarcast.forecast.outcome",
+    "SHELF": "jarcast.domain.jars",
     "SoFar": "jarcast.domain.packing",
+    "Units": "jarcast.measures",
     "habits_from": "jarcast.forecast.habits",
     "hindsight": "jarcast.trackrecord.beside",
     "learn": "jarcast.forecast.habits",
@@ -42,13 +50,16 @@ _HOMES = {
 }
 
 __all__ = [
+    "SHELF",
     "Forecast",
     "Habits",
     "Harvest",
     "IgnoredColumn",
+    "Jar",
     "NearName",
     "Outcome",
     "SoFar",
+    "Units",
     "__version__",
     "habits_from",
     "hindsight",
@@ -63,12 +74,14 @@ __all__ = [
 _MODULES = ("errors", "learning", "plot", "recipes")  # reached by their names
 
 
-def __getattr__(name: str) -> Any:
-    if name in _MODULES:
-        return import_module(f"jarcast.{name}")
-    if name in _HOMES:
-        return getattr(import_module(_HOMES[name]), name)
-    raise AttributeError(f"module 'jarcast' has no attribute '{name}'")
+if not TYPE_CHECKING:  # a type checker is to see the names above, and no others
+
+    def __getattr__(name):
+        if name in _MODULES:
+            return import_module(f"jarcast.{name}")
+        if name in _HOMES:
+            return getattr(import_module(_HOMES[name]), name)
+        raise AttributeError(f"module 'jarcast' has no attribute '{name}'")
 
 
 def __dir__() -> list[str]:

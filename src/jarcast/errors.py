@@ -3,7 +3,8 @@
 JarcastError
 ├── MeasureError    a text that is not the measure that was due
 ├── BatchError      one or more values of a batch that cannot be taken
-│   └── OtherValuesError    a batch is in the ledger with other values
+│   ├── OtherValuesError    a batch is in the ledger with other values
+│   └── AskedBackError      values that look wrong, and are taken where the user stands by them
 ├── LedgerError     the ledger cannot be opened, read or written
 ├── BeliefsError    starting beliefs, or a file of them or of habits, that cannot be used
 ├── RecipeError     a recipe card that cannot be read, or asks for what it does not hold
@@ -51,7 +52,7 @@ def in_short(value: object) -> str:
 
 
 class NearName(UserWarning):
-    """A produce that nobody has published is nearly the name of one that somebody has."""
+    """A name that is not known, of a produce or a pack, is nearly one that is."""
 
 
 class IgnoredColumn(UserWarning):
@@ -85,11 +86,18 @@ class OtherValuesError(BatchError):
     """
 
     def __init__(
-        self, message: str, problems: tuple[str, ...], batches: tuple[tuple[str, str], ...]
+        self,
+        message: str,
+        problems: tuple[str, ...] = (),
+        batches: tuple[tuple[str, str], ...] = (),
     ) -> None:
         """Keep the batches beside the problems."""
         super().__init__(message, problems)
         self.batches = batches
+
+
+class AskedBackError(BatchError):
+    """Values that look wrong where nobody could be asked; said again with 'yes' they are taken."""
 
 
 class LedgerError(JarcastError):

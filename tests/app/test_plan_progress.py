@@ -9,6 +9,7 @@ from jarcast.app.harvest import Asked, answer
 from jarcast.app.open_batch import underway
 from jarcast.app.plan_progress import State, progress
 from jarcast.domain.batch import Batch
+from jarcast.domain.jars import SHELF, OwnShelf
 from jarcast.domain.packing import SoFar
 from jarcast.forecast.habits import habits_from
 from jarcast.harvest.pace import Timed
@@ -173,3 +174,20 @@ def test_an_open_batch_is_read_as_it_is_at_the_counter(ledger: Path) -> None:
     assert found.brine_made_ml == pytest.approx(2365.882365)
     assert found.earlier is not None
     assert (found.jars, found.earlier.jars, found.earlier.produce_g) == (4.0, 2.0, 700.0)
+
+
+@pytest.mark.parametrize(
+    ("typed", "pounds"), [("2 bushels", 100.0), ("2 buckets", 20.0), ("2 sacks of 15 lb", 30.0)]
+)
+def test_an_open_batch_begun_by_count_goes_by_that(
+    tmp_path: Path, typed: str, pounds: float
+) -> None:
+    """A bushel of carrots without tops is 50 lb: USDA Complete Guide to Home Canning, guide 4."""
+    shelf = OwnShelf(SHELF)
+    shelf.baskets = {"bucket": {"carrot": "10 lb"}}
+    with Ledger.open(tmp_path / "l.sqlite3", writing=True) as opened:
+        begin(opened, "c2", {"batch": "c2", "produce": "carrot", "as_bought": typed})
+        found = progress(PLAN, opened.batches(), open_batches(opened), shelf)[1].line.as_bought_g
+    assert isinstance(found, tuple)
+    low, high = (grams / 453.59237 for grams in found)  # NIST Handbook 44, appendix C
+    assert low < pounds < high < 1.2 * pounds

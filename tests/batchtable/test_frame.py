@@ -14,6 +14,7 @@ import pandas as pd
 import pytest
 from msgspec.structs import replace
 
+import jarcast
 from jarcast.batchtable import (
     batches_from_frame,
     batches_from_table,
@@ -276,3 +277,78 @@ def test_a_weight_of_nearly_nothing_is_none(column: str) -> None:
     # A ratio with the least number that a float holds leaves what a float holds.
     with pytest.raises(BatchError, match="is less than can be weighed or counted"):
         batches_from_frame(frame(**{column: 5e-324}))
+
+
+@pytest.mark.parametrize(
+    ("column", "meant"),
+    [
+        ("trimed_g", "trimmed_g"), ("asbought_g", "as_bought_g"), ("as_bougt_g", "as_bought_g"),
+        ("cookd_g", "cooked_g"), ("curd_g", "cured_g"), ("trimmedg", "trimmed_g"),
+        ("Trimed (g)", "trimmed_g"), ("headspaces_in", "headspace_in"), ("packs", "pack"),
+        ("cuts", "cut"), ("persons", "person"), ("brine_mde_ml", "brine_made_ml"),
+        # In another unit than the table's it is a measure with its unit.
+        ("trimed_lb", "trimmed"), ("as_bought_kg", "as_bought"), ("brine_left_qt", "brine_left"),
+    ],
+)  # fmt: skip
+def test_a_column_that_is_nearly_one_of_the_table_is_told(column: str, meant: str) -> None:
+    with pytest.warns(IgnoredColumn) as told:
+        batches_from_table(frame(**{column: 3.5}), SHELF, stacklevel=1)
+    (one,) = told
+    assert f"the column '{column}' is not read" in str(one.message)
+    assert f"if it is '{meant}', rename it" in str(one.message)
+    assert one.filename == __file__
+
+
+@pytest.mark.parametrize(
+    ("column", "read"), [("sugar_g", "as_bought_g, trimmed_g"), ("vinegar_ml", "brine_made_ml")]
+)
+def test_a_column_in_the_table_s_own_unit_is_told_with_what_is_read(column: str, read: str) -> None:
+    with pytest.warns(IgnoredColumn, match=f"'{column}' is not read.* is {read}"):
+        batches_from_table(frame(**{column: 3.5}), SHELF, stacklevel=1)
+
+
+@pytest.mark.parametrize(
+    "column", ["sale", "coast", "pick", "case", "notes", "weather", "g", "x_y"]
+)
+def test_other_columns_are_nobody_s_business(column: str) -> None:
+    batches_from_table(frame(**{column: 3.5}), SHELF, stacklevel=1)  # a warning is an error here
+
+
+def test_a_file_s_ignored_column_is_told_until_what_it_may_be_is_filled(write: Writer) -> None:
+    table = read_batches(write(f"{HEADER},prep_lb\n1,2024-08-31,beet,pint,5,6\n"))
+    with pytest.warns(IgnoredColumn, match="'prep_lb'"):
+        batches_from_table(table, SHELF, stacklevel=1)
+    table["trimmed_g"] = 2721.6
+    batches_from_table(table, SHELF, stacklevel=1)  # a warning is an error here
+    table["trimed_g"] = 2721.6
+    with pytest.warns(IgnoredColumn, match="'trimed_g'") as told:
+        batches_from_table(table, SHELF, stacklevel=1)
+    assert len(told) == 1
+
+
+def test_a_jar_of_one_s_own_is_told_by_the_shelf(write: Writer) -> None:
+    path = write(f"{HEADER}\n1,2024-08-31,beet,tall,5\n")
+    table = frame(jar="tall")
+    for read in (
+        lambda: read_batches(path),
+        lambda: batches_from_table(path, SHELF, stacklevel=1),
+        lambda: batches_from_table(table, SHELF, stacklevel=1),
+    ):
+        with pytest.raises(
+            BatchError, match=r"shelf=\{\*\*jarcast.SHELF, 'tall': jarcast.Jar\('tall'"
+        ) as error:
+            read()
+        assert len(error.value.problems) == 1
+    shelf = {**jarcast.SHELF, "tall": jarcast.Jar("tall", 450.0, 60.0)}
+    assert read_batches(path, shelf)["jar"].tolist() == ["tall"]
+    assert len(jarcast.learn(path, shelf=shelf).to_frame()) > 0
+
+
+@pytest.mark.parametrize("today", ["2024-01-01", 5, 2024.5])
+def test_what_is_no_date_is_refused(write: Writer, today: Any) -> None:
+    path = write(f"{HEADER}\n1,2024-08-31,beet,pint,5\n")
+    with pytest.raises(BatchError, match=r"give a date, such as datetime\.date"):
+        read_batches(path, today=today)
+    assert len(read_batches(path, today=dt.datetime(2024, 8, 31, 12))) == 1
+    with pytest.raises(BatchError, match="2024-08-31"):
+        read_batches(path, today=dt.date(2024, 8, 30))

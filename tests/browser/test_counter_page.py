@@ -18,6 +18,7 @@ import pytest
 
 from jarcast.cli.at_page import AtPage
 from jarcast.ledger import Ledger
+from jarcast.measures import Units
 from jarcast.page.gate import form_token
 from jarcast.page.server import Settings, close, make_server
 
@@ -25,6 +26,7 @@ from .conftest import NAME
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
 
+SMALL = (320, 640)
 PHONE, TABLET, DESK = (390, 844), (820, 1180), (1280, 844)
 PINTS = "document.querySelector('button[value=pint] .count')"
 CUP = 236.5882365  # ml: NIST SP 811, B.8
@@ -325,7 +327,7 @@ def test_without_script_every_form_posts(kitchen: Callable[..., Kitchen]) -> Non
 
 
 SCREENS = ("/", "{batch}", "{batch}/ask/trimmed", "{batch}/close", "/begin", "/forecast",
-           "/before/habits", "/devices", "/pair", "/nix")  # fmt: skip
+           "/before/habits", "{batch}/card", "/sealed", "/devices", "/pair", "/nix")  # fmt: skip
 SIZES = """(() => [...document.querySelectorAll('main button, main a, header a, input, select')]
   .filter(e => e.type !== 'hidden' && e.offsetParent)
   .map(e => { const box = (e.closest('label') || e).getBoundingClientRect();
@@ -368,6 +370,67 @@ def test_every_screen_is_for_wet_hands_and_for_everyone(
     one.browser.scheme("light")
 
 
+BROKEN = """(() => {
+  const found = [];
+  for (const box of document.querySelectorAll('.figure strong, .count, .pad button, .figure dt')) {
+    const walk = document.createTreeWalker(box, NodeFilter.SHOW_TEXT);
+    for (let node; (node = walk.nextNode());) {
+      for (const word of node.data.matchAll(/\\S+/g)) {
+        const range = document.createRange();
+        range.setStart(node, word.index);
+        range.setEnd(node, word.index + word[0].length);
+        const lines = new Set(Array.from(range.getClientRects(), (r) => Math.round(r.top)));
+        const over = range.getBoundingClientRect().right > box.closest('.figure, button, a')
+          .getBoundingClientRect().right;
+        if (lines.size > 1 || over) found.push(word[0]);
+      }
+    }
+  }
+  return found; })()"""
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+@pytest.mark.parametrize("size", [SMALL, (360, 740), PHONE])
+def test_no_figure_and_no_key_is_broken_within_a_word(
+    kitchen: Callable[..., Kitchen], size: tuple[int, int], units: str
+) -> None:
+    one = kitchen(size)
+    one.commands.run("begin", {"produce": "carrot", "cut": "slices", "pack": "hot",
+                               "recipe": "pickled-carrots", "units": Units(units)})  # fmt: skip
+    batch = f"/batch/{one.commands.look(bare=True).open[0].number}"
+    packed = {"jars": "3", "pot_left": "7 1/4 cups"}
+    for more in ({"trimmed": "12 lb 7 oz"}, {"brine_made": "11 cups"}, packed):
+        one.commands.run("pack" if "jars" in more else "weigh", {**more, "yes": True})
+        for screen in ("/", batch, f"{batch}/ask/more_brine", f"{batch}/ask/trimmed"):
+            one.visit(screen)
+            one.browser.until("document.readyState === 'complete'")
+            assert one.browser.told(BROKEN) == [], screen
+            assert one.browser.told("document.documentElement.scrollWidth") <= size[0], screen
+        one.picture(f"figures-{units}")
+
+
+@pytest.mark.parametrize("size", [SMALL, PHONE])
+def test_a_table_is_read_on_a_phone_without_moving_it_sideways(
+    kitchen: Callable[..., Kitchen], size: tuple[int, int]
+) -> None:
+    one = kitchen(size)
+    for number in range(4):
+        one.commands.run("record", {
+            "produce": "cucumber", "cut": "slices", "jar": "pint", "jars": f"{6 + number}.5",
+            "as_bought": f"{7 + number} lb 4 1/2 oz", "trimmed": f"{6 + number} lb", "yes": True,
+            "brine_made": "10 cups", "brine_left": "1/2 cup", "cure_hours": "0",
+        })  # fmt: skip
+    for screen in ("/before/batches", "/before/habits", "/before/hindsight",
+                   "/forecast?produce=cucumber&cut=slices&trimmed=5+lb"):  # fmt: skip
+        one.visit(screen)
+        one.browser.until("document.readyState === 'complete'")
+        one.picture(screen.partition("?")[0].replace("/", "-"))
+        wide = "[...document.querySelectorAll('.wide')].filter(e => e.scrollWidth > e.clientWidth)"
+        assert one.browser.told(f"{wide}.length") == 0, screen
+        assert one.browser.told("document.documentElement.scrollWidth") <= size[0], screen
+        assert one.browser.told("document.querySelectorAll('pre').length") == 0, screen
+
+
 def test_the_page_has_one_column_on_a_phone_and_two_on_a_tablet(
     kitchen: Callable[..., Kitchen],
 ) -> None:
@@ -379,3 +442,67 @@ def test_the_page_has_one_column_on_a_phone_and_two_on_a_tablet(
     one.size = PHONE
     one.visit("/")
     assert one.browser.told("getComputedStyle(document.querySelector('main')).display") == "block"
+
+
+def test_a_place_tapped_again_and_again_counts_one_sort_of_jar(
+    kitchen: Callable[..., Kitchen],
+) -> None:
+    one = kitchen()
+    begin(one, "quick-fresh-pack-dill")
+    for name, text in (("trimmed", "8 lb 12 oz"), ("more_brine", "11 cups")):
+        assert one.other(f"{one.path()}/ask/{name}", **{name: text}) == 303
+    one.visit(one.path())
+    quarts = "document.querySelector('button[value=quart]')"
+    one.browser.until(f"!!{quarts}")
+    one.browser.told(f"{quarts}.scrollIntoView({{block: 'center', behavior: 'instant'}})")
+    x, y = one.browser.told(
+        f"(r => [r.x + r.width / 2, r.y + r.height / 2])({quarts}.getBoundingClientRect())"
+    )
+    top = f"{quarts}.getBoundingClientRect().top"
+    stood = one.browser.told(top)
+    for count in (1, 2, 3):
+        for kind in ("mousePressed", "mouseReleased"):
+            one.browser.send("Input.dispatchMouseEvent", type=kind, x=x, y=y, button="left",
+                             clickCount=1)  # fmt: skip
+        one.browser.until(f"{quarts}.querySelector('.count').innerText === '{count}'")
+        one.browser.until("!sending")
+        assert one.browser.told(top) == pytest.approx(stood, abs=1.0)  # CSS px
+    assert dict(one.commands.look(bare=True).open[0].packed) == {"quart": 3.0}
+
+
+@pytest.mark.parametrize("block", ["start", "center", "end"])
+@pytest.mark.parametrize("size", [PHONE, SMALL])
+def test_what_is_said_of_a_tap_is_seen_where_one_looks_and_hides_no_button(
+    kitchen: Callable[..., Kitchen], size: tuple[int, int], block: str
+) -> None:
+    one = kitchen(size)
+    begin(one)
+    path = one.path()
+    assert one.other(f"{path}/ask/trimmed", trimmed="6 lb") == 303
+    one.browser.until("!!document.querySelector('button[value=pint]')")
+    button = "document.querySelector('button[value=pint]')"
+    one.browser.told(f"{button}.scrollIntoView({{block: '{block}', behavior: 'instant'}})")
+    box = f"(r => [r.left + r.width / 2, r.top + r.height / 2])({button}.getBoundingClientRect())"
+    x, y = one.browser.told(box)
+    said = "(r => [r.top, r.bottom])(document.querySelector('#line').getBoundingClientRect())"
+
+    def check() -> None:
+        assert one.browser.told(box) == pytest.approx([x, y], abs=3.0)  # pressed, it sinks 2 px
+        top, bottom = one.browser.told(said)
+        assert 0 <= top < bottom <= size[1]
+        assert one.browser.told(f"!!document.elementFromPoint({x}, {y}).closest('button.main')")
+
+    one.browser.offline(True)
+    for kind in ("mousePressed", "mouseReleased"):
+        one.browser.send("Input.dispatchMouseEvent", type=kind, x=x, y=y, button="left",
+                         clickCount=1)  # fmt: skip
+    shown(one, "Waiting to be sent: 1")
+    check()
+    one.picture(f"waiting-{block}")
+    name = one.commands.look(bare=True).open[0].at.name
+    one.commands.run("close", {"batch": name, "jars": "6"})
+    one.browser.offline(False)
+    shown(one, "Not taken:", 15.0)
+    check()
+    one.picture(f"not-taken-{block}")
+    one.browser.tap("#line button", "Take it of")

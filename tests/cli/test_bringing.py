@@ -93,6 +93,31 @@ def test_a_title_above_is_no_batch_table(run: Run, kitchen: Path, text: str) -> 
     assert next(iter(batches(run).values()))["produce"] == "okra"
 
 
+@pytest.mark.parametrize("title", ["Log of Fay Orrin, 2024\n\n", ""])
+def test_headings_of_which_none_is_understood_are_told_how_to_say(
+    run: Run, kitchen: Path, ledger: Path, title: str
+) -> None:
+    rows = "Occasion,Stuff,Basin,Stored\n2024-05-03,okra,4,6\n2024-05-04,beets,9,7\n"
+    (kitchen / "mine.csv").write_text(title + rows)
+    for more in ((), ("--yes",), ("--yes", "--json")):
+        ran = run("import", "mine.csv", *more)
+        assert (ran.code, ledger.exists()) == (1, False)
+        assert "missing: jars" in ran.err + ran.out
+        assert "--map" in ran.err + ran.out
+    assert run("import", "mine.csv", "--map", "Stored=jars:pint", "--yes").code == 0
+    assert [one["jars"] for one in batches(run).values()] == ["6", "7"]
+
+
+def test_amounts_that_are_not_read_are_named_with_how_to_say_what_they_are(
+    run: Run, kitchen: Path
+) -> None:
+    (kitchen / "mine.csv").write_text("date,veg,pts,Pts given away\n2024-05-03,okra,6,2\n")
+    document = run("import", "mine.csv", "--yes", "--json").document
+    assert '--map "Pts given away=COLUMN:UNIT"' in document["doubts"][0]["why"]
+    assert document["ignored_columns"] == ["Pts given away"]
+    assert [one["jars"] for one in batches(run).values()] == ["6"]
+
+
 # JSON, and what is left out
 
 

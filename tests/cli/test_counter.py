@@ -10,7 +10,9 @@ from typing import Any
 
 import pytest
 
+from jarcast import SoFar
 from jarcast.app.work import Work
+from jarcast.errors import ForecastError
 from jarcast.forecast.habits import habits_from
 from jarcast.ledger import Ledger
 from jarcast.ledger.steps import StepKind, add_step, steps
@@ -491,6 +493,62 @@ def test_more_jars_than_the_produce_can_fill_are_said_to_be(run: Run, begun: Pat
     assert run("pack", "--jars", "9").err == ""  # 11 oz a pint, as most recipes have it
 
 
+FOUR_IN = (
+    ("weigh", "--trimmed", "6 lb", "--cure-hours", "0"),
+    ("pack", "--jars", "4", "--produce-left", "3 lb 10 oz"),
+)
+
+
+@pytest.fixture
+def four_in(run: Run, begun: Path) -> Path:
+    """Four jars of about ten are noted: 6 lb less 3 lb 10 oz are 9½ oz a jar, 10 jars in all."""
+    for words in FOUR_IN:
+        assert run(*words).err == ""
+    return begun
+
+
+def test_a_count_far_above_what_the_jars_before_point_to_is_remarked_and_kept(
+    run: Run, four_in: Path
+) -> None:
+    ran = run("pack", "--jars", "22", "--json")
+    assert ran.code == 0
+    (odd,) = ran.document["odd"]
+    assert odd["columns"] == ["jars"]
+    assert odd["message"].startswith("That is far more jars than the 4 packed before point to: 22")
+    assert " ".join(ran.err.split()) == odd["message"]
+    assert ran.document["so_far"]["jars"] == 22
+    run("undo")
+    assert run("pack", "--jars", "22", "--yes").err == ""
+
+
+@pytest.mark.parametrize("jars", ["5", "9", "10.5"])
+def test_an_ordinary_count_after_others_is_asked_nothing(
+    run: Run, four_in: Path, jars: str
+) -> None:
+    assert run("pack", "--jars", jars).err == ""
+
+
+@pytest.mark.parametrize(
+    ("more", "says"),
+    [
+        (("--jars", "22"), "That is far more jars than the 4 packed before point to: 22"),
+        (("--jars", "6"), "That is far fewer jars than the 4 packed before point to: 6"),
+        (("--jars", "6", "--not-jarred", "2 lb"), ""),
+        (("--jars", "22", "--yes"), ""),
+        (("--jars", "10"), ""),
+        (("--jars", "8 pint + 4 half-pint"), ""),  # as much as ten pints
+        (("--jars", "8 pint + 14 half-pint"), "packed before point to: 22"),
+    ],
+)
+def test_a_count_to_close_with_is_held_against_the_jars_noted_before(
+    run: Run, four_in: Path, more: tuple[str, ...], says: str
+) -> None:
+    ran = run("close", *more)
+    assert ran.code == 0
+    said = " ".join(ran.err.split())
+    assert says in said if says else "point to" not in said
+
+
 def test_brine_left_without_brine_made_is_said_with_the_way_to_add_it(
     run: Run, begun: Path
 ) -> None:
@@ -680,3 +738,64 @@ def test_a_pack_that_the_card_does_not_list_is_refused_of_an_open_batch(
     ran = run("amend", "c9", "pack=raw")
     assert ran.code == 1
     assert "does not list a raw pack; listed: hot" in ran.err
+
+
+@pytest.mark.parametrize(
+    ("said", "so_far"),
+    [
+        (("--produce", "9 g"), {"produce_g": 9.0}),
+        (("--produce", "4500 g"), {"produce_g": 4500.0}),
+        (("--produce-left", "4990 g"), {"produce_left_g": 4990.0}),
+        (("--brine", "5 l"), {"brine_ml": 5000.0}),
+        (
+            ("--pot-left", "2 l", "--brine-made", "1 l", "--yes"),
+            {"pot_left_ml": 2000.0, "brine_made_ml": 1000.0},
+        ),
+    ],
+)
+def test_a_reading_that_cannot_be_is_refused_in_the_words_that_python_has(
+    run: Run, said: tuple[str, ...], so_far: dict[str, float]
+) -> None:
+    asked: dict[str, Any] = {
+        "produce": "carrot", "cut": "sticks", "jar": "pint", "trimmed_g": 5000.0, "cure_hours": 0.0,
+    }  # fmt: skip
+    with pytest.raises(ForecastError) as refusal:
+        habits_from([]).forecast(**asked, so_far=SoFar(3, **so_far))
+    run("begin", "--produce", "carrot", "--cut", "sticks", "--jar", "pint", "--batch", "c9")
+    run("weigh", "--trimmed", "5000 g", "--cure-hours", "0")
+    ran = run("pack", "--jars", "3", *said)
+    told = " ".join(ran.err.split())
+    assert (ran.code, "Still to come" in ran.out) == (0, False)
+    assert str(refusal.value).removeprefix("so far: ") in told
+    assert "No forecast" in told
+    # It is noted, and stays so until it is weighed or counted again.
+    assert "No forecast: so far: " in run().err
+
+
+def test_a_batch_that_is_closed_or_dropped_is_said_to_be(run: Run, begun: Path) -> None:
+    run("weigh", "--trimmed", "6 lb")
+    assert run("close", "--jars", "9").code == 0
+    for words in (("close", "--batch", "c9", "--jars", "9"), ("weigh", "--batch", "C9"),
+                  ("pack", "--jars", "3", "--batch", "c9"), ("drop", "--batch", "c9")):  # fmt: skip
+        if words[0] == "weigh":
+            words = (*words, "--trimmed", "5 lb")
+        ran = run(*words)
+        assert ran.code == 1
+        assert "batch 'c9' is closed and recorded; 'jarcast amend' changes its values" in ran.err
+    run(*BEGIN[:-1], "c10")
+    assert "batch 'c9' is closed" in run("close", "--batch", "c9", "--jars", "9").err
+    run("drop", "--yes")
+    said = run("close", "--batch", "c10").err
+    assert "batch 'c10' was dropped; 'jarcast undo NAME' opens it again" in said
+    assert "no batch is open" in run("close", "--batch", "beet").err
+
+
+def test_nothing_stands_between_the_times_of_several_sizes_of_jar(run: Run) -> None:
+    said = run("begin", "--recipe", "quick-fresh-pack-dill", "--jar", "6 quart, then pint",
+               "--as-bought", "40 lb", "--altitude", "500 ft").out  # fmt: skip
+    block = said[said.index("Source:") :].splitlines()
+    kinds = [line.split()[0] for line in block if line.startswith("  ") and ":" in line]
+    assert kinds == ["vinegar:", "brine,", "headspace:", "jars", "process:", "process:", "in"]
+    # AIB 539, Guide 6, p. 6-10, 0 to 1000 ft: quarts 15 minutes, pints 10.
+    assert [line.rpartition(": ")[2] for line in block if "process" in line] == ["15 min", "10 min"]
+    assert re.search(r"Set out \d+ jars and lids \(6 quarts, then \d+ pints\)\.", said)

@@ -375,3 +375,44 @@ def test_packing_without_a_weight_tells_what_is_known(run: Run) -> None:
     told = run("pack", "--jars", "5", "--pot-left", "4 1/2 cups", "--json").document["by_the_jar"]
     assert told["jars"] == 5
     assert told["brine_each_ml"] == pytest.approx(1.5 * 236.5882365)  # NIST Handbook 44, App. C
+
+
+@pytest.mark.parametrize(
+    ("recipe", "jars", "made"),
+    # AIB 539, Guide 6: p. 6-10, 8 lb to 7 to 9 pints, 6 cups of vinegar, 8 of water and 1/4 of
+    # sugar; p. 6-19, dilled okra: 6 and 6 cups to 8 or 9 pints, 9 take 1.06 times.
+    [("quick-fresh-pack-dill", "8 pints", "14¼ cups"), ("dilled-okra", "9 pints", "13 cups")],
+)
+def test_by_the_jar_the_card_s_printed_yield_and_its_numbers_count(
+    run: Run, recipe: str, jars: str, made: str
+) -> None:
+    said = " ".join(run("forecast", "--recipe", recipe, "--jars", jars).out.split())
+    assert f"Make {made} of the recipe's brine: the recipe's own amount for these jars" in said
+    assert "Never make less brine for the produce than the recipe does" in said
+    assert "boiling-water canner; headspace ½ in; vinegar of 5 % acid or stronger" in said
+    assert "Your altitude's time: jarcast kitchen --altitude" in said
+    run("kitchen", "--altitude", "3000 ft")
+    document = run("forecast", "--recipe", recipe, "--jars", jars, "--json").document
+    assert document["by_printed_yield"] is True
+    assert "at 1001-6000 ft" in document["cook_line"]
+    assert "1001-6000 ft" in document["safety_block"]
+    assert {"vinegar", "no thinning", "process"} <= {one["key"] for one in document["cautions"]}
+
+
+@pytest.mark.parametrize("recipe", ["dilled-beans", "corn-relish"])
+def test_by_the_jar_more_than_twice_the_printed_recipe_is_divided(run: Run, recipe: str) -> None:
+    asked = ("forecast", "--recipe", recipe, "--jars", "40 pints")
+    assert "More than twice the printed recipe at once" in " ".join(run(*asked).out.split())
+    keys = [one["key"] for one in run(*asked, "--json").document["cautions"]]
+    assert "beyond a batch" in keys
+    assert "part jar" not in keys  # forty whole ones are asked for
+
+
+@pytest.mark.parametrize("chance", ["0.05", "0.1"])
+def test_more_than_twice_the_printed_recipe_is_said_at_whatever_chance(
+    run: Run, chance: str
+) -> None:
+    run("kitchen", "--canner-kind", "steam")
+    asked = ("forecast", "--recipe", "dilled-beans", "--as-bought", "30 lb")
+    said = " ".join(run(*asked, "--short-chance", chance).out.split())
+    assert "More than twice the printed recipe at once was not tested" in said

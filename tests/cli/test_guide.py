@@ -415,7 +415,8 @@ def test_less_brine_in_all_than_is_known_is_asked_back_at_a_terminal(
 def test_brine_is_kept_only_where_it_is_clean(
     terminal: Callable[..., Terminal], us: None, run: Run, ledger: Path
 ) -> None:
-    run("begin", "--batch", "c1", "--produce", "carrot", "--jar", "pint", "--recipe", "ana")
+    crop = ("--produce", "carrot", "--pack", "raw", "--jar", "pint")
+    run("begin", "--batch", "c1", *crop, "--recipe", "ana")
     for answer, code in (("n", 1), ("y", 0)):
         at = terminal("close", "--jars", "4", "--keep-brine", "1 cup")
         at.answers("has it never touched produce? [y/N]: ", answer)
@@ -470,10 +471,10 @@ def test_after_three_jars_what_is_left_is_asked_for_and_after_each_pot(
     at = terminal("guide")
     at.answers("all are filled): ", "3")
     at.answers("Produce left in the bowl: ", "4 lb 3")
-    at.answers("Brine left in the pot now: ", "5 cups")
-    # What cannot be read is said, and asked again from the jars on.
-    assert "--produce-left" in at.answers("all are filled): ", "3")
-    at.answers("Produce left in the bowl: ", "4 lb 3 oz")
+    # What cannot be read is said at once, naming no option, and asked again.
+    said = at.answers("Produce left in the bowl: ", "4 lb 3 oz")
+    assert "4 lb 3" in said
+    assert "--produce-left" not in said
     at.answers("Brine left in the pot now: ", "5 cups")
     said = at.answers("Another pot of brine (Enter: none): ", "3 cups")
     assert "Still to come" in said
@@ -487,6 +488,105 @@ def test_after_three_jars_what_is_left_is_asked_for_and_after_each_pot(
     assert first.produce_left_g == pytest.approx(67 * OUNCE_G)
     assert first.pot_left_ml == pytest.approx(5 * CUP_ML)
     assert found.packed[-1].brine_made_ml == pytest.approx(10 * CUP_ML)
+
+
+@pytest.mark.parametrize(("answer", "kept"), [("n", 4.0), ("y", 22.0)])
+def test_a_count_far_from_the_jars_before_is_asked_about_and_kept_if_it_is_so(
+    terminal: Callable[..., Terminal], run: Run, us: None, answer: str, kept: float
+) -> None:
+    run("begin", "--batch", "c", "--produce", "carrot", "--cut", "sticks", "--jar", "pint",
+        "--trimmed", "6 lb", "--cure-hours", "0")  # fmt: skip
+    run("pack", "--jars", "4", "--produce-left", "3 lb 10 oz")  # 9½ oz a jar: ten in all
+    at = terminal("pack", "--jars", "22")
+    said = at.answers("Keep it? [y/N]: ", answer)
+    assert "far more jars than the 4 packed before point to: 22" in said
+    code, _ = at.ends_with()
+    assert code == (answer == "n")
+    assert run("--json").document["batches"][0]["so_far"]["jars"] == kept
+
+
+def test_a_count_stood_by_in_the_guide_is_confirmed_once_it_is_written_down(
+    terminal: Callable[..., Terminal], run: Run, us: None, ledger: Path
+) -> None:
+    run("begin", "--batch", "c", "--produce", "carrot", "--cut", "sticks", "--jar", "pint",
+        "--pack", "raw", "--trimmed", "6 lb", "--cure-hours", "0")  # fmt: skip
+    run("pack", "--jars", "4", "--produce-left", "3 lb 10 oz")
+    at = terminal("guide")
+    for question, typed in (
+        ("Recipe: ", ""),
+        ("Weight as bought: ", ""),
+        ("Brine made: ", ""),
+        ("Jars packed so far, after three or so (Enter: all are filled): ", ""),
+        ("Jars filled (last jar half full? write 1/2): ", "13"),
+    ):
+        at.answers(question, typed)
+    said = at.answers("Keep it? [y/N]: ", "y")
+    assert "far more jars than the 4 packed before point to: 13" in said
+    at.answers("Jars that sealed: ", "")
+    at.answers("Note: ", "")
+    at.answers(LAST_JAR, "")
+    assert at.ends_with()[0] == 0
+    with Ledger.open(ledger) as opened:
+        (batch,) = opened.batches()
+    assert "jars" in batch.confirmed
+
+
+def test_each_answer_in_the_middle_of_packing_is_read_before_the_next_is_asked(
+    terminal: Callable[..., Terminal], us: None, run: Run, ledger: Path
+) -> None:
+    run(*BEGUN)
+    run("weigh", "--trimmed", "6 lb 4 oz", "--brine-made", "7 cups")
+    at = terminal("guide")
+    at.answers("all are filled): ", "5,6 kg")
+    assert "'5,6 kg'" in at.answers("all are filled): ", "a few")
+    assert "'a few'" in at.answers("all are filled): ", "3")
+    assert "--jars" not in at.said
+    at.answers("Produce left in the bowl: ", "back")
+    at.answers("all are filled): ", "3")
+    at.answers("Produce left in the bowl: ", "4 lb 3 oz")
+    at.answers("Brine left in the pot now: ", "back")
+    at.answers("Produce left in the bowl: ", "4 lb 3 oz")
+    at.answers("Brine left in the pot now: ", "5")
+    at.answers("Brine left in the pot now: ", "5 cups")
+    at.answers("Another pot of brine (Enter: none): ", "9")
+    said = at.answers("Another pot of brine (Enter: none): ", "3 cups")
+    assert "'9' has no unit" in said
+    at.answers("Another pot of brine (Enter: none): ", "")
+    at.hears("all are filled): ")
+    with Ledger.open(ledger) as opened:
+        (found,) = open_batches(opened)
+    assert found.packed[-1].brine_made_ml == pytest.approx(10 * CUP_ML)
+    assert len(found.packed) == 2
+
+
+def test_back_at_a_question_of_yes_or_no_asks_the_question_before_it(
+    terminal: Callable[..., Terminal], us: None, ledger: Path
+) -> None:
+    at = terminal("guide")
+    at.answers("What is put up: ", "carrott")
+    at.answers("Did you mean carrot? [Y/n]: ", "back")
+    at.answers("What is put up: ", "carrot")
+    for question in ("Cut (", "Pack (", "Jar ("):
+        at.answers(question, {"Jar (": "pint"}.get(question, ""))
+    at.answers("Recipe: ", "")
+    at.answers("Weight as bought: ", "8 lb")
+    at.answers("Weight trimmed: ", "12 lb")  # more than was bought
+    at.answers("Keep it? [y/N]: ", "maybe")
+    assert "answer y or n, or back" in at.answers("Keep it? [y/N]: ", "back")
+    at.answers("Weight trimmed: ", "6 lb 4 oz")
+    at.hears("Hours in salt")
+    assert "Error" not in at.said
+    assert open_typed(ledger)["trimmed"] == "6 lb 4 oz"
+
+
+def test_back_is_no_answer_where_there_is_no_question_before(
+    terminal: Callable[..., Terminal], run: Run, us: None
+) -> None:
+    run(*BEGUN)
+    at = terminal("weigh", "--trimmed", "12 lb")
+    at.answers("Keep it? [y/N]: ", "back")
+    assert "'back': answer y or n." in at.answers("Keep it? [y/N]: ", "n")
+    assert at.ends_with()[0] == 1
 
 
 def test_back_asks_the_question_before_again_with_its_answer(

@@ -255,15 +255,26 @@ def test_brine_of_lines_that_name_no_recipe_adds_up(run: Run) -> None:
 
 def test_brine_left_over_is_shared_by_lines_of_one_named_recipe(run: Run) -> None:
     # Batches of one recipe run high together with their cook's hand, yet not altogether.
-    line = ("--line", "by pickled-carrots: 20-30 lb")
+    line = ("--line", "by pickled-pepper-rings, raw: 20-30 lb")
     said = run("harvest", *line, *line, *line, "--json").document["shopping"]
     alone = run("harvest", *line, "--json").document["shopping"]
-    vinegar = [
-        next(one["amount"] for one in found["lines"] if one["name"] == "white vinegar")
-        for found in (said, alone)
-    ]
+    vinegar = [vinegar_of(found) for found in (said, alone)]
     assert vinegar[0] < 3.0 * vinegar[1]
     assert "next batch of the same" in " ".join(run("harvest", *line, *line).out.split())
+
+
+def vinegar_of(bill: Any) -> float:
+    return float(next(one["amount"] for one in bill["lines"] if "vinegar" in one["name"]))
+
+
+def test_brine_that_produce_was_heated_in_is_shared_by_no_lines(run: Run) -> None:
+    # Guide 6, p. 6-16: the carrots simmer in the brine. What is left of that goes into no other
+    # batch: That Leftover Pickling Brine, National Center for Home Food Preservation blog.
+    line = ("--line", "by pickled-carrots: 20-30 lb")
+    said = run("harvest", *line, *line, "--json").document["shopping"]
+    alone = run("harvest", *line, "--json").document["shopping"]
+    assert vinegar_of(said) == pytest.approx(2.0 * vinegar_of(alone), rel=0.05)
+    assert "next batch of the same" not in " ".join(run("harvest", *line, *line).out.split())
 
 
 def test_csv_keeps_ones_own_columns_as_they_were_written_and_adds_the_results(
@@ -339,3 +350,20 @@ def test_each_crop_says_what_it_costs_and_what_has_no_price_is_named(run: Run, p
     assert bill["to_pay"] == round(bill["to_pay"], 2)
     assert {"carrot", "cucumber", "beet"} <= {*bill["without_price"]}
     assert [one["produce"] for one in bill["by_crop"]] == ["carrot", "cucumber", "beet"]
+
+
+@pytest.mark.parametrize(
+    ("line", "why"),
+    # AIB 539, Guide 6, p. 6-15: cauliflower by the cup; beets by the pound, as bought.
+    [
+        ("by pickled-cauliflower: 5 lb", "as the card measures its produce by the cup"),
+        ("by pickled-beets: trimmed 5 lb", ""),  # a later weight gives a lower bound
+    ],
+)
+def test_why_the_least_brine_of_a_line_is_not_known_is_the_true_reason(
+    run: Run, line: str, why: str
+) -> None:
+    said = " ".join(run("harvest", "--line", line).out.split())
+    assert ("Least brine for the produce not known" in said) == bool(why)
+    assert why in said
+    assert "lacks the weight" not in said

@@ -224,3 +224,18 @@ def test_brine_that_is_neither_in_the_jars_nor_in_the_pot_is_asked_back(run: Run
     ran = run("pack", "--jars", "4", "--brine", "3 cups", "--pot-left", "1 cup")
     assert "8 cups made, 3 cups in the jars by your measure, 1 cup left" in words(ran.err)
     assert "were 4 cups lost or spilt?" in words(ran.err)
+
+
+def test_jars_that_are_packed_too_close_are_not_called_loose_in_the_same_answer(run: Run) -> None:
+    # AIB 539, Guide 6, p. 6-10: 8 lb to 7 to 9 pints, 14.2 to 18.3 oz each; 7 lb in 6 are 18.7.
+    run("begin", "--recipe", "quick-fresh-pack-dill", "--as-bought", "8 lb", "--batch", "d")
+    run("weigh", "--trimmed", "7 lb 12 oz", "--brine-made", "14 cups")
+    packed = ("pack", "--jars", "6", "--pot-left", "12 cups", "--yes", "--produce")
+    said = " ".join(run(*packed, "7 lb").out.split())
+    assert "Pack check: You put about" in said
+    assert "packed tighter than tested. Pack the rest looser" in said
+    assert "not packed tighter" not in said
+    # 5 1/2 lb in 6 pints are 14.7 oz, of 8 lb bought for 7 3/4 trimmed 15.1: loose enough.
+    said = " ".join(run(*packed, "5 lb 8 oz").out.split())
+    assert "Pack check: You put about" not in said
+    assert "packed tighter than tested" not in said

@@ -84,6 +84,7 @@ def test_the_same_name_and_values_again_change_nothing_and_other_values_are_refu
     other = run(*OKRA, "--batch", "o1", "--trimmed", "3 lb")
     assert (other.code, other.out) == (1, "")
     assert "already in the ledger with other values" in other.err
+    assert "trimmed weight: nothing there, 3 lb here" in other.err
     assert ledger.read_bytes() == before
 
 
@@ -303,3 +304,18 @@ def test_a_pack_called_boiled_is_not_taken_for_more_than_its_jars_hold(run: Run)
     ran = run("record", "--produce", "beet", "--cut", "slices", "--pack", "boiled",
               "--trimmed", "9 lb", "--jar", "pint", "--jars", "6", "--json")  # fmt: skip
     assert ran.document["flags"] == []
+
+
+def test_values_side_by_side_are_as_typed_or_in_the_kitchen_s_units(
+    run: Run, filled: Path, table: Callable[..., Path]
+) -> None:
+    # c1 came in with 6 lb 4 oz typed; g1 in grams: 9355.3426 g are 20 lb 10 oz (NIST Handbook 44).
+    row = "g1,2024-09-01,beet,pint,9355.3426,16"
+    table(content=f"batch,date,produce,jar,trimmed_g,jars\n{row}\n")
+    assert run("import", "batches.csv").code == 0
+    for name, there in {"c1": "6 lb 4 oz", "g1": "20 lb 10 oz"}.items():
+        typed = ("--produce", "beet", "--jar", "pint", "--jars", "9.5", "--trimmed", "3 lb")
+        ran = run("record", *typed, "--batch", name, "--units", "us")
+        assert ran.code == 1
+        assert f"trimmed weight: {there} there, 3 lb here" in ran.err
+        assert "_g '" not in ran.err

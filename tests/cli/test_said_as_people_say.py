@@ -272,3 +272,59 @@ def test_a_filter_by_a_near_name_says_what_may_be_meant(run: Run) -> None:
         assert "No batch of 'cucmber'; did you mean cucumber?" in ran.err
         assert "did you mean" not in run(command, "--produce", "okra").err
         assert "did you mean" not in run(command, "--produce", "cukes").err
+
+
+@pytest.mark.parametrize(
+    ("typed", "insist"),
+    [
+        (("forecast", "--produce", "beet", "--pack", "rwa", "--as-bought", "9 lb"), "--as-named"),
+        (("forecast", "--produce", "beet", "--pack", "rwa", "--jars", "7"), "--as-named"),
+        (("buy", "24", "--produce", "beet", "--pack", "rwa"), "--as-named"),
+        (("harvest", "--line", "beet, pint: 9 lb; pack=rwa"), "--as-named"),
+        (("begin", "--produce", "beet", "--pack", "rwa"), "--yes"),
+        (("record", "--produce", "beet", "--pack", "rwa", "--jars", "9 pints"), "--yes"),
+    ],
+)
+def test_a_misspelt_pack_is_refused_with_what_is_meant_and_the_way_to_insist(
+    run: Run, kitchen: Path, typed: tuple[str, ...], insist: str
+) -> None:
+    ran = run(*typed)
+    assert (ran.code, ran.out) == (1, "")
+    assert "did you mean raw?" in ran.err
+    assert insist in ran.err
+    assert run(*typed, insist).code == 0
+
+
+def test_a_misspelt_pack_is_asked_back_at_a_terminal(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = []
+
+    def answer(question: str, **_: object) -> bool:
+        asked.append(question)
+        return True
+
+    monkeypatch.setattr("jarcast.cli.crops.asking", lambda as_json=False: True)
+    monkeypatch.setattr("jarcast.cli.crops.typer.confirm", answer)
+    record = ("record", "--batch", "b", "--produce", "beet", "--pack", "hott", "--jars", "9 pints")
+    assert run(*record).code == 0
+    assert asked == ["The pack 'hott' is neither raw nor hot. Did you mean hot?"]
+    assert run("batches", "--json").document["batches"][0]["pack"] == "hot"
+    assert run("amend", "b", "pack=rwa").code == 0
+    assert run("batches", "--json").document["batches"][0]["pack"] == "raw"
+
+
+def test_a_misspelt_pack_in_a_table_is_taken_in_and_named_first(
+    run: Run, table: Callable[..., Path]
+) -> None:
+    rows = ("1,2025-08-01,beet,rwa,pint,6", "2,2025-08-01,beet,rwa,pint,4")
+    path = table(*rows, header="batch,date,produce,pack,jar,jars")
+    said = run("import", str(path), "--json", "--ledger", "other.sqlite3").document
+    assert said["near_packs"] == [{"pack": "rwa", "near": "raw", "batches": ["1", "2"]}]
+    ran = run("import", str(path))
+    assert ran.code == 0
+    assert ran.err.startswith("These packs are neither raw nor hot")
+    assert "'rwa' in \"1\" and 1 more: did you mean raw?" in ran.err
+    assert 'jarcast amend "1" pack="raw"' in ran.err
+    # A kind of one's own by now: nobody is asked again.
+    assert run("forecast", "--produce", "beet", "--pack", "rwa", "--as-bought", "9 lb").code == 0

@@ -57,3 +57,32 @@ def test_a_forecast_that_cannot_be_made_writes_nothing(run: Run, kitchen: Path) 
     assert ran.code == 1
     assert "a forecast needs a weight" in ran.err
     assert not (kitchen / "s.html").exists()
+
+
+def test_the_sheet_gives_the_cards_own_word_as_the_reason_for_sterile_jars(
+    run: Run, kitchen: Path
+) -> None:
+    # AIB 539, Guide 6, p. 6-14: dilled beans go into hot sterile pints, whose time at 2500 ft is
+    # 10 minutes: it is not under 10 minutes there.
+    asked = ("--recipe", "dilled-beans", "--as-bought", "9 lb", "--altitude", "2500 ft")
+    assert run("forecast", *asked, "--sheet", "b.html").code == 0
+    page = " ".join((kitchen / "b.html").read_text(encoding="utf-8").split())
+    assert "Process every pint jar for 10 min" in page
+    assert "The card asks for sterile jars: empty, boiled 10 min" in page
+    assert "under 10 min" not in page
+    for shown in (run("recipes", "show", "dilled-beans", "--altitude", "2500 ft").out,
+                  run("forecast", *asked, "--json").out):  # fmt: skip
+        assert "The card asks for sterile jars: empty" in " ".join(shown.split())
+        assert "under 10 min" not in " ".join(shown.split())
+
+
+@pytest.mark.parametrize(("jar", "smaller"), [("pint", False), ("quart", True)])
+def test_a_smaller_jar_is_set_out_only_where_the_card_lists_one(
+    run: Run, kitchen: Path, jar: str, *, smaller: bool
+) -> None:
+    # AIB 539, Guide 6, p. 6-15: pickled beets are for pints and quarts, and nothing smaller.
+    asked = ("--recipe", "pickled-beets", "--as-bought", "9 lb", "--jar", jar)
+    assert run("forecast", *asked, "--sheet", "b.html").code == 0
+    page = " ".join((kitchen / "b.html").read_text(encoding="utf-8").split())
+    assert ("a smaller tested jar" in page) == smaller
+    assert ("room in the refrigerator for a part-full jar" in page) != smaller

@@ -139,3 +139,20 @@ def test_what_is_no_canner_changes_nothing(run: Run, ledger: Path) -> None:
     assert (ran.code, ran.out) == (1, "")
     assert "write it like" in ran.err
     assert not ledger.exists()
+
+
+@pytest.mark.parametrize("further", [(), ("--further",), ("kf1",)])
+def test_a_forecast_kept_before_its_batch_is_taken_back_like_anything_else(
+    run: Run, filled: Path, further: tuple[str, ...]
+) -> None:
+    asked = ("forecast", "--produce", "carrot", "--cut", "sticks", "--trimmed", "5 lb")
+    assert run(*asked, "--keep", "kf1").code == 0
+    assert run("--json").document["forecasts_waiting"] == ["kf1"]
+    ran = run("undo", "--yes", *further)
+    assert ran.code == 0, ran.err
+    assert "'kf1' no longer has that forecast kept." in ran.out
+    assert run("--json").document["forecasts_waiting"] == []
+    assert run("undo", "--yes").code == 0  # the undo, taken back
+    assert run("--json").document["forecasts_waiting"] == ["kf1"]
+    assert run("undo", "--yes").code == 0
+    assert "import of" in run("undo", "--yes", "--further").out  # what came before it

@@ -4,8 +4,8 @@ import itertools
 
 import pytest
 
-from jarcast.domain.crop_text import near_name, read_crop, slips_between, vocabulary
-from jarcast.domain.names import produce_key
+from jarcast.domain.crop_text import near_name, near_pack, read_crop, slips_between, vocabulary
+from jarcast.domain.names import pack_key, produce_key
 from jarcast.errors import BatchError
 from jarcast.learning.model.beliefs import starting_beliefs
 
@@ -184,3 +184,18 @@ def test_a_name_of_ones_own_is_known_and_may_be_meant() -> None:
 @pytest.mark.parametrize("typed", ["kirbys", "picklers", "cucs", "cukes"])
 def test_what_picklers_call_cucumbers_are_cucumbers(typed: str) -> None:
     assert produce_key(typed) == "cucumber"  # common practice, no source
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("rwa", "raw"), ("rwa pack", "raw"), ("Raw packd", "raw"), ("hott", "hot"), ("ht", "hot"),
+        ("coold", "raw"), ("frehs", "raw"), ("boild", "hot"), ("coked", "hot"),
+        # As they are meant, and kinds of one's own.
+        ("raw", ""), ("Hot pack", ""), ("cold", ""), ("", ""), ("dry", ""), ("vacuum", ""),
+        ("wet", ""), ("tight and hot", ""),
+    ],
+)  # fmt: skip
+def test_a_pack_that_is_nearly_raw_or_hot_may_be_meant(typed: str, meant: str) -> None:
+    assert near_pack(typed) == meant
+    assert near_pack(typed, frozenset({pack_key(typed)})) == ""

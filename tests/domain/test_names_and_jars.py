@@ -1,12 +1,14 @@
 """The vocabulary forgives spelling, and the jars hold what geometry says they hold."""
 
 import math
+import re
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jarcast.domain.jars import SHELF, Jar, folded_jar, gap_volume_ml, jar_key, jar_list
+from jarcast.domain.jar_text import read_jars, turns_text
+from jarcast.domain.jars import SHELF, Jar, folded_jar, gap_volume_ml, jar_key, jar_list, so_many
 from jarcast.domain.names import cut_key, makes_its_own_brine, pack_key, produce_key
 from jarcast.errors import BatchError
 
@@ -296,3 +298,11 @@ def test_what_makes_its_own_brine_is_known(produce: str) -> None:
 def test_what_is_packed_in_brine_is_known_too(produce: str) -> None:
     assert not makes_its_own_brine(produce, "slices")
     assert makes_its_own_brine(produce, "relish")
+
+
+def test_a_count_beside_a_size_in_figures_stays_apart_from_it() -> None:
+    for key in SHELF:
+        said = so_many("13", key)
+        assert not re.match(r"13 [\d½]", said), said  # no '13 500ml'
+        assert [(one.number, one.sort) for one in read_jars(said)] == [(13.0, key)]
+    assert turns_text([(6.0, "1l"), (float("inf"), "500ml")]) == "6 x 1l, then 500ml"

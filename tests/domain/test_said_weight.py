@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from jarcast.domain.jars import SHELF, OwnShelf
 from jarcast.domain.said_weight import in_between, read_weight
 from jarcast.errors import BatchError, JarcastError, MeasureError
+from jarcast.ledger.own_measures import basket_name
 
 POUND_G = 453.59237  # exact: NIST Handbook 44, Appendix C
 
@@ -149,9 +150,68 @@ def test_what_is_kept_of_one_s_own_basket_is_read_the_same_anywhere(
     assert elsewhere.kept_as(kept) == kept
 
 
+NAMES = ("körbe", "äpfelkorb", "été bac", "żanetas korb", "crate of bo", "bucket 2", "korb von bo",
+         "ведро", "桶", "güllükova", "half tray", "box of 5 lb", "to go box", "two-hander",
+         "each", "dozen", "o'tub", "tub (old)", "a-kiste", "halfmoon", "bin, blue", "x2",
+         "lot 3 of 4")  # fmt: skip
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize(
+    ("counted", "baskets"),
+    [("2 {}", 2.0), ("{}", 1.0), ("a {}", 1.0), ("1½ {}", 1.5), ("2-3 {}", 6**0.5), ("3 {}s", 3.0)],
+)
+def test_a_basket_of_any_name_is_read_back_where_nobody_knows_it(
+    name: str, counted: str, baskets: float
+) -> None:
+    own = OwnShelf(SHELF)
+    own.baskets = {name: {"carrot": "8 kg"}}
+    said = read_weight(counted.format(name), "as_bought", "carrot", "", own)
+    assert said.middle_and_doubt[0] == pytest.approx(baskets * 8000.0)
+    kept = said.kept_as(counted.format(name))
+    elsewhere = read_weight(kept, "as_bought", "carrot")
+    assert elsewhere.grams == pytest.approx(said.grams)
+    assert elsewhere.kept_as(kept) == kept  # and exported from there once more
+
+
+@given(
+    st.text(min_size=1, max_size=40),
+    st.sampled_from(["2 {}", "{}", "2 to 3 {}", "half a {}"]),
+    st.sampled_from(["8 kg", "20-25 lb", "6 lb 4 oz", "12.5 lb to 14 lb"]),
+)
+def test_whatever_a_basket_may_be_called_its_weight_is_read_back(
+    typed: str, counted: str, each: str
+) -> None:
+    own = OwnShelf(SHELF)
+    try:
+        own.baskets = {basket_name(typed): {"carrot": each}}
+        text = counted.format(basket_name(typed))
+        said = read_weight(text, "as_bought", "carrot", "", own)
+    except JarcastError:  # no name for a basket, or no count
+        return
+    elsewhere = read_weight(said.kept_as(text), "as_bought", "carrot")
+    assert elsewhere.grams == pytest.approx(said.grams)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "about 2 boxes of 12 lb",
+        "a few boxes of 12 lb",
+        "a dozen boxes of 12 lb",
+        "dozen boxes of 12 lb",
+        "ca. boxes of 9 kg",
+    ],
+)
+def test_a_number_of_containers_that_is_not_told_is_taken_for_none(text: str) -> None:
+    with pytest.raises(JarcastError):
+        read_weight(text, "as_bought", "carrot")
+
+
 @pytest.mark.parametrize(
     ("text", "pounds"),
-    [("2 bags of 12 lb", 24), ("3 Sacks of 20 lb each", 60), ("2 half bushels of 24 lb", 48),
+    [("two boxes of 12 lb", 24), ("2 bags of 12 lb", 24),
+     ("3 Sacks of 20 lb each", 60), ("2 half bushels of 24 lb", 48),
      ("a box of 38-42 lb", (38 * 42) ** 0.5)],
 )  # fmt: skip
 def test_anything_may_be_counted_whose_weight_is_told_beside_it(text: str, pounds: float) -> None:

@@ -78,9 +78,11 @@ def test_by_a_card_no_sum_lies_below_its_proportion_and_the_first_has_its_part(
         {"produce": "carrot", "cut": "sticks", "pack": "hot"},
         {"produce": "carrot", "cut": "sticks"},  # a pack that is not said may be a hot one
         {"recipe": shipped_recipes()["pickled-beets"]},  # heated in it
+        {"recipe": shipped_recipes()["fourteen-day-sweet"]},  # stands in it: Guide 6, p. 6-11
+        {"recipe": shipped_recipes()["sweet-gherkin"]},  # Guide 6, p. 6-10
         {"produce": "carrot", "cut": "sticks", "pack": "raw", "jar": "7 pint, then quart"},
     ],
-    ids=["hot", "unsaid", "card", "one load"],
+    ids=["hot", "unsaid", "card", "14 days", "gherkins", "one load"],
 )
 def test_one_number_where_there_are_no_pots(beginner: Habits, asked: dict[str, object]) -> None:
     grams = (3 if "jar" in asked else 14) * POUND_G

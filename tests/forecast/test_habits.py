@@ -1,5 +1,6 @@
 """Habits and forecasts as they are used: from a table of batches to jars and brine to make."""
 
+import copy
 import datetime as dt
 import math
 from typing import Any
@@ -483,3 +484,75 @@ def test_a_near_name_is_warned_of_and_forecast_as_it_stands(habits: Habits) -> N
         own = learn(table)
     own.forecast(produce="carrott", trimmed_g=2700.0)  # known now: any warning is an error here
     own.forecast(produce="sea bean", trimmed_g=2700.0)
+
+
+@pytest.mark.parametrize("pack", ["raw", "Raw", "raw pack", "Raw-packed", "cold pack", ""])
+def test_whether_a_crop_was_packed_is_asked_in_any_words(habits: Habits, pack: str) -> None:
+    assert habits.has_packed("Carrots", "stick", pack)
+    assert not habits.has_packed("carrot", "sticks", "boiled")
+
+
+@pytest.mark.parametrize(("pack", "meant"), [("rwa", "raw"), ("hott", "hot"), ("coold", "raw")])
+def test_a_misspelt_pack_is_warned_of_where_it_was_typed(
+    habits: Habits, pack: str, meant: str
+) -> None:
+    asked: dict[str, Any] = {"produce": "beet", "cut": "slices", "trimmed_g": 2700.0, "pack": pack}
+    table = frame_from_batches([
+        Batch(batch="1", date=dt.date(2024, 8, 1), produce="beet", pack=pack, jar=("pint",),
+              jars=(6.0,), trimmed_g=1800.0)
+    ])  # fmt: skip
+    for ask in (
+        lambda: habits.forecast(**asked),
+        lambda: habits.forecast_together([asked]),
+        lambda: jarcast.plan_harvest(habits, [asked]),
+        lambda: learn(table),
+    ):
+        with pytest.warns(jarcast.NearName, match=f"the pack '{pack}' is .*'{meant}'") as told:
+            ask()
+        assert [one.filename for one in told] == [__file__]
+    with pytest.warns(jarcast.NearName):
+        own = learn(table)
+    own.forecast(**asked)  # one's own now: any warning is an error here
+
+
+def test_a_misspelt_produce_in_a_harvest_is_warned_of_where_it_was_typed(habits: Habits) -> None:
+    with pytest.warns(jarcast.NearName, match="'carot'") as told:
+        jarcast.plan_harvest(habits, [{"produce": "carot", "trimmed_g": 2700.0}])
+    assert [one.filename for one in told] == [__file__]
+
+
+def test_habits_and_forecasts_equal_themselves_alone(habits: Habits) -> None:
+    asked: dict[str, Any] = {"produce": "carrot", "trimmed_g": 2700.0}
+    one, other = habits.forecast(**asked), habits.forecast(**asked)
+    harvest = jarcast.plan_harvest(habits, [asked])
+    again = copy.deepcopy(habits)
+    for thing, like in ((one, other), (habits, again), (harvest, copy.deepcopy(harvest))):
+        assert thing == thing
+        assert thing != like
+        assert len({thing, like, thing}) == 2
+    assert np.array_equal(one.jars, other.jars)
+
+
+def test_a_first_pot_is_no_way_round_the_least_amount_of_the_recipe(habits: Habits) -> None:
+    found = habits.forecast(produce="carrot", cut="sticks", pack="raw", trimmed_g=2700.0)
+    for ask in (found.first_pot_ml, found.brine_for, found.pots, found.formula_for):
+        with pytest.raises(ForecastError, match=r"above 0\.05 the recipe's own least amount must"):
+            ask(7, 0.5)
+    for chance in (1.1, -0.1, "0.05", None, True):
+        with pytest.raises(ForecastError, match="a chance"):
+            found.first_pot_ml(7, chance)  # type: ignore[arg-type]
+    assert 0.0 < found.first_pot_ml(7, 0.05) <= found.brine_for(7, 0.05)
+
+
+@pytest.mark.parametrize("jars", [0, -1, 2.5, True, "3", None])
+def test_what_narrows_a_forecast_is_asked_after_whole_jars(habits: Habits, jars: Any) -> None:
+    found = habits.forecast(produce="carrot", cut="sticks", trimmed_g=2700.0)
+    with pytest.raises(ForecastError, match="a number of jars is due, 1 or more"):
+        found.would_narrow(jars)
+
+
+def test_units_are_named_in_text_as_well(habits: Habits) -> None:
+    found = habits.forecast(produce="carrot", cut="sticks", trimmed_g=2700.0)
+    metric = jarcast.Units.METRIC
+    assert found.brine_to_make(units="metric") == found.brine_to_make(units=metric)
+    assert found.pots(7, units="metric") == found.pots(7, units=metric)

@@ -11,8 +11,15 @@ from jarcast.domain.batch import Batch
 from jarcast.domain.fields import COLUMNS
 from jarcast.domain.packing import SoFar
 from jarcast.files.shipped import shipped
+from jarcast.forecast.answer import Forecast
 from jarcast.forecast.habits import Habits, habits_from
-from jarcast.forecast.oddities import Oddity, before_packing, oddities, packing_oddity
+from jarcast.forecast.oddities import (
+    Oddity,
+    before_packing,
+    count_oddity,
+    oddities,
+    packing_oddity,
+)
 
 POUND_G = 453.59237  # NIST Handbook 44, Appendix C
 CARROTS = Batch(
@@ -165,3 +172,44 @@ def test_nine_hundred_and_ninety_in_a_thousand_batches_of_the_forecast_pass(
     drawn = np.random.default_rng(1).choice(forecast.jars.draws, 400)
     asked = [count for count in drawn if found(habits, "jars", jars=(float(count),))]
     assert len(asked) <= 8
+
+
+def midway(habits: Habits, so_far: SoFar | None) -> Forecast:
+    """2800 g of carrots; 4 jars of 311 g, as nine a batch would take, and the rest in the bowl."""
+    return habits.forecast(
+        produce="carrot", cut="sticks", pack="raw", trimmed_g=2800.0, cure_hours=0.0, so_far=so_far
+    )
+
+
+FOUR_OF_NINE = SoFar(jars=4, produce_left_g=2800.0 * 5 / 9)
+
+
+@pytest.mark.parametrize(
+    ("count", "final", "odd"),
+    # Nine jars by plain proportion; two jars off, and one in a thousand at most, is far.
+    [
+        (6.0, False, False), (9.0, False, False), (10.0, False, False), (12.0, False, True),
+        (22.0, False, True), (6.0, True, True), (9.0, True, False), (8.0, True, False),
+    ],
+)  # fmt: skip
+def test_a_count_far_from_what_the_jars_before_point_to_is_odd(
+    habits: Habits, count: float, odd: bool, *, final: bool
+) -> None:
+    found = count_oddity(count, midway(habits, FOUR_OF_NINE), final=final)
+    assert (found is not None) == odd
+    if found is not None:
+        assert (found.beside_value, found.columns) == (4.0, ("jars",))
+        assert found.expected == pytest.approx(9.0, abs=0.6)
+        assert found.heavy == (count < 9)
+
+
+def test_before_any_jar_was_noted_the_weights_are_what_a_count_is_judged_by(habits: Habits) -> None:
+    assert count_oddity(40.0, midway(habits, None)) is None
+    assert count_oddity(40.0, midway(habits, SoFar(jars=0, brine_made_ml=2000.0))) is None
+
+
+def test_hardly_any_count_of_the_forecast_itself_is_far(habits: Habits) -> None:
+    """Of 2000 drawn, 2 in 1000 lie beyond: more than 14 would come once in 10,000 (binomial)."""
+    forecast = midway(habits, FOUR_OF_NINE)
+    drawn = np.random.default_rng(3).choice(forecast.jars.draws, 2000)
+    assert sum(count_oddity(float(c), forecast, final=True) is not None for c in drawn) <= 14

@@ -137,3 +137,56 @@ def test_the_chance_of_no_number_is_refused(amount: Any) -> None:
     for ask in (Outcome(np.ones(3)).prob_at_least, Outcome(np.ones(3)).chance_above):
         with pytest.raises(ForecastError, match="an amount is a number"):
             ask(amount)
+
+
+# What is asked of any object
+
+
+def test_an_outcome_equals_itself_alone_and_can_be_a_key() -> None:
+    one, other = Outcome(np.ones(3)), Outcome(np.ones(3))
+    assert one == one
+    assert one != other
+    assert np.array_equal(one, other)
+    assert {one: "a", other: "b"}[one] == "a"
+    assert one in [other, one]
+    assert pickle.loads(pickle.dumps(one)) != one  # noqa: S301
+
+
+@pytest.mark.parametrize(
+    ("draws", "says"),
+    [
+        ([1.0, math.nan], "finite, and 0 or more"),
+        ([1.0, math.inf], "finite, and 0 or more"),
+        ([1.0, -1e-9], "finite, and 0 or more"),
+        (np.ma.masked_array([1.0, 2.0], mask=[False, True]), "masked"),
+    ],
+)
+def test_draws_are_amounts_and_all_of_them_count(draws: Any, says: str) -> None:
+    with pytest.raises(ForecastError, match=says):
+        Outcome(draws)
+    assert Outcome(np.ma.masked_array([1.0, 2.0])).draws.tolist() == [1.0, 2.0]
+
+
+def test_a_copy_that_may_not_be_is_refused_as_numpy_asks() -> None:
+    # numpy's manual, "The array interface protocol": ValueError where copy=False needs a copy.
+    outcome = Outcome(np.ones(3))
+    assert outcome.__array__(copy=False) is outcome.draws
+    assert outcome.__array__(np.float64, copy=False) is outcome.draws
+    with pytest.raises(ValueError, match="float32 are a copy"):
+        outcome.__array__(np.float32, copy=False)
+
+
+@pytest.mark.parametrize(
+    ("ask", "says"),
+    [
+        (lambda o: o.enough(1.1), "between 0 and 1; 1.1 was given"),
+        (lambda o: o.enough("0.05"), "must be a number such as 0.05; '0.05' was given"),
+        (lambda o: o.quantile("0.5"), "between 0 and 1; '0.5' was given"),
+        (lambda o: o.quantile(True), "between 0 and 1; True was given"),
+        (lambda o: o.interval("80%"), "between 0 and 1; '80%' was given"),
+        (lambda o: o.quantile(np.float64(1.5)), "between 0 and 1; 1.5 was given"),
+    ],
+)
+def test_a_message_shows_what_was_given(ask: Any, says: str) -> None:
+    with pytest.raises(ForecastError, match=says):
+        ask(Outcome(np.ones(3)))

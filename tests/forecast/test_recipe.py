@@ -713,5 +713,5 @@ def test_jars_of_two_sorts_are_judged_by_what_they_hold() -> None:
 
 @pytest.mark.parametrize("card", [YIELD_ONLY, RECIPES["corn-relish"]])
 def test_jars_being_filled_are_not_compared_without_a_yardstick(card: Recipe) -> None:
-    noted = SoFar(jars=2.0, produce_g=5 * POUND)
+    noted = SoFar(jars=2.0, produce_g=1.8 * POUND)
     assert filling({"as_bought_g": 9 * POUND, "trimmed_g": 8 * POUND}, noted, card) == ""

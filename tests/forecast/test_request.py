@@ -1,11 +1,13 @@
 """What a forecast is asked for: which weight counts, how jars are read, what is refused."""
 
 import math
+from decimal import Decimal
 from typing import Any
 
 import numpy as np
 import pytest
 
+from jarcast import SoFar
 from jarcast.domain.jars import SHELF
 from jarcast.domain.stages import STAGE_COLUMNS
 from jarcast.errors import BatchError, ForecastError
@@ -189,3 +191,41 @@ def test_what_is_no_single_text_or_number_is_refused_by_name(name: str, odd: obj
     given = {"weights": {name: odd}} if name == "trimmed_g" else {name: odd}
     with pytest.raises(ForecastError, match=r"is (not text|no number)"):
         request(**given)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("name", "such_as"),
+    [("produce", "carrot"), ("cut", "sticks"), ("pack", "raw"), ("jar", "pint"), ("person", "Bea")],
+)
+def test_what_is_no_text_is_told_by_an_example_of_its_kind(name: str, such_as: str) -> None:
+    with pytest.raises(ForecastError, match=f"{name}: 3 is not text; write it like '{such_as}'"):
+        request(**{name: 3})
+
+
+@pytest.mark.parametrize(("name", "value"), [("draws", True), ("draws", 2.0), ("seed", True)])
+def test_yes_and_no_are_no_numbers(name: str, value: Any) -> None:
+    with pytest.raises(ForecastError, match=f"; {value} was given"):
+        request(**{name: value})
+
+
+def test_a_range_too_wide_to_tell_anything_is_refused() -> None:
+    # As the command line does: '1-20 lb' is an answer, '1-21 lb' a slip.
+    with pytest.raises(ForecastError, match="100 to 1e\\+06: a range of 10000 times is too wide"):
+        request(weights={"trimmed_g": (100.0, 1e6)})
+    assert request(weights={"trimmed_g": (100.0, 2000.0)}).grams == pytest.approx(447.2, abs=0.1)
+
+
+def test_decimals_are_numbers() -> None:
+    number = Decimal("2700")
+    found = request(
+        weights={"trimmed_g": number}, cure_hours=Decimal(0), salt_g=Decimal(0),
+        headspace_in=Decimal("0.5"),
+    )  # fmt: skip
+    same = request(weights={"trimmed_g": 2700.0}, cure_hours=0.0, salt_g=0.0, headspace_in=0.5)
+    assert found == same
+    assert request(weights={"trimmed_g": (number, 2 * number)}) == request(
+        weights={"trimmed_g": (2700.0, 5400.0)}
+    )
+    assert SoFar(Decimal(3), produce_g=Decimal("760")) == SoFar(3, produce_g=760.0)
+    with pytest.raises(ForecastError, match="is no number"):
+        request(weights={"trimmed_g": Decimal("sNaN")})

@@ -6,7 +6,7 @@ from jarcast import Habits, habits_from
 from jarcast.errors import ForecastError
 from jarcast.harvest.by_the_jar import by_the_jar
 from jarcast.harvest.to_buy import how_much
-from jarcast.recipes import shipped_recipes
+from jarcast.recipes import scale_for_jars, shipped_recipes
 
 SPEARS = {"produce": "cucumber", "cut": "spears", "pack": "raw", "jar": "quart", "cure_hours": 0.0}
 
@@ -65,3 +65,24 @@ def test_what_makes_its_own_liquid_takes_no_brine(beginner: Habits) -> None:
     found = by_the_jar(beginner, {"recipe": shipped_recipes()["pickle-relish"]}, jars=7)
     assert found.brine_ml.quantile(1.0) == 0.0
     assert found.ready_g.median > 0.0
+
+
+COVERED = [key for key, card in shipped_recipes().items() if not card.own_liquid]
+
+
+@pytest.mark.parametrize("key", COVERED)
+def test_by_a_card_no_less_is_made_than_for_these_jars_by_its_printed_yield(
+    beginner: Habits, key: str
+) -> None:
+    # The recipe scaled by jars and by the jar is one recipe: both have its printed yield.
+    card = shipped_recipes()[key]
+    jars = card.tested.middle_jars
+    found = by_the_jar(beginner, {"recipe": card, "jar": card.tested.jar}, jars=jars)
+    assert card.safety is not None
+    assert found.printed_times == pytest.approx(1.0)
+    assert found.brine_to_make() >= card.safety.volume_ml * (1 - 1e-9)
+    formula = found.formula_to_make()
+    assert formula is not None
+    if found.by_printed_yield():
+        scaled = scale_for_jars(card, [(jars, card.tested.jar)])
+        assert [one.text for one in formula.brine] == [one.text for one in scaled.brine]

@@ -4,6 +4,7 @@ import math
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
 from numpy.testing import assert_allclose
 
@@ -262,3 +263,9 @@ def test_lines_that_find_no_jar_are_counted_and_each_says_how_many(habits: Habit
     assert_allclose(found.without.draws, np.maximum(needed - 10.0, 0.0))
     assert_allclose(sum(place.without.draws for place in found.places), found.without.draws)
     assert found.sorts["pint"].short > 0.99
+
+
+def test_a_column_that_is_there_twice_is_refused(habits: Habits) -> None:
+    twice = pd.DataFrame([["carrot", "beet", 2700.0]], columns=["produce", "produce", "trimmed_g"])
+    with pytest.raises(ForecastError, match="'produce' is there twice"):
+        plan_harvest(habits, twice)

@@ -234,3 +234,65 @@ def test_another_number_of_columns_is_refused_when_forecasting() -> None:
     found = ConjugateRegression().fit(X, Y)
     with pytest.raises(ValueError, match="expecting 3 features"):
         found.predict(X[:, :2])
+
+
+def test_what_was_never_seen_is_unknown_without_end() -> None:
+    # A kind that no row was of. With a prior, however wide, it is as wide as that.
+    x = np.arange(1.0, 21.0)
+    y = 2.0 * x + 0.1 * np.random.default_rng(4).standard_normal(20)
+    unmet = np.column_stack([x, np.zeros(20)])
+    new = [[10.0, 0.0], [10.0, 1.0]]
+    found = ConjugateRegression(fit_intercept=True).fit(unmet, y)
+    alone = ConjugateRegression(fit_intercept=True).fit(unmet[:, :1], y)
+    _, scale = found.predict(new, return_std=True)
+    assert scale[0] == pytest.approx(alone.predict([[10.0]], return_std=True)[1][0], rel=1e-9)
+    assert math.isinf(scale[1])
+    assert found.covariance_[0, 0] == pytest.approx(alone.covariance_[0, 0], rel=1e-9)
+    assert math.isinf(found.covariance_[1, 1])
+    assert found.coef_[1] == 0.0
+    wide = ConjugateRegression(prior_scale=[None, 1e6], fit_intercept=True).fit(unmet, y)
+    assert wide.predict(new, return_std=True)[1][1] == pytest.approx(1e6 * wide.scale_, rel=1e-6)
+
+
+def test_of_two_equal_columns_only_the_sum_is_known() -> None:
+    x = np.arange(1.0, 21.0)
+    found = ConjugateRegression(fit_intercept=True).fit(np.column_stack([x, x]), 2.0 * x + 1.0)
+    assert_allclose(found.coef_, [1.0, 1.0], rtol=1e-9)  # the least norm of all that add up to 2
+    _, scale = found.predict([[3.0, 5.0], [1000.0, -1000.0]], return_std=True)
+    assert scale.tolist() == [math.inf, math.inf]
+    assert np.isfinite(found.predict([[4.0, 4.0], [500.0, 500.0]], return_std=True)[1]).all()
+
+
+def test_a_noise_that_is_known_tells_nothing_of_another_column() -> None:
+    found = ConjugateRegression(noise_scale=1.0, noise_dof=math.inf).fit([[1.0, 0.0]], [3.0])
+    location, scale = found.predict([[1.0, 0.0], [0.0, 1.0]], return_std=True)
+    assert location.tolist() == [3.0, 0.0]
+    # One reading of noise 1 and the next one's own: sqrt(1 + 1).
+    assert scale.tolist() == [pytest.approx(math.sqrt(2.0)), math.inf]
+
+
+def test_a_constant_column_beside_the_intercept_leaves_both_open() -> None:
+    found = ConjugateRegression(fit_intercept=True).fit(np.full((20, 1), 2.0), np.full(20, 10.0))
+    # 2 b + a = 10, of least norm: (b, a) in proportion to (2, 1).
+    assert (found.coef_[0], found.intercept_) == (pytest.approx(4.0), pytest.approx(2.0))
+    location, scale = found.predict([[2.0], [3.0]], return_std=True)
+    assert location[0] == pytest.approx(10.0)
+    assert (math.isfinite(scale[0]), math.isinf(scale[1])) == (True, True)
+
+
+@pytest.mark.parametrize(
+    ("settings", "message"),
+    [
+        ({"fit_intercept": "no"}, "fit_intercept='no': give True or False"),
+        ({"fit_intercept": 2}, "fit_intercept=2"),
+        ({"noise_scale": "x"}, "noise_scale='x': numbers are due"),
+        ({"noise_dof": "x"}, "noise_dof='x': numbers are due"),
+        ({"noise_dof": [1.0, 2.0], "noise_scale": 1.0}, "one number is due"),
+        ({"noise_dof": None}, "noise_dof"),
+        ({"prior_mean": "x"}, "prior_mean='x': numbers are due"),
+        ({"prior_scale": ["x", 1.0, 1.0]}, "prior_scale=.*numbers are due"),
+    ],
+)
+def test_a_setting_of_another_kind_is_refused(settings: dict[str, Any], message: str) -> None:
+    with pytest.raises(ValueError, match=message):
+        ConjugateRegression(**settings).fit(X, Y)

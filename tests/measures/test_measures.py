@@ -18,6 +18,7 @@ from jarcast.errors import MeasureError
 from jarcast.measures import (
     Units,
     format_made,
+    format_span,
     format_volume,
     format_weight,
     parse_hours,
@@ -26,6 +27,7 @@ from jarcast.measures import (
     parse_volume,
     parse_weight,
     round_up_volume,
+    volumes_like,
 )
 
 PARSERS = [parse_weight, parse_volume, parse_hours, parse_inches, parse_salt]
@@ -218,6 +220,42 @@ def test_one_comma_before_three_digits_is_asked_back(text: str) -> None:
     token = next(word for word in text.split() if "," in word)
     assert token.replace(",", "") in message
     assert token.replace(",", ".").rstrip("0") in message
+
+
+@pytest.mark.parametrize(
+    ("parse", "text", "thousand", "less"),
+    [
+        (parse_weight, "1.250 g", "1250", "1.25"),
+        (parse_weight, "12.345 grams", "12345", "12.345"),
+        (parse_weight, "1 kg 1.250 g", "1250", "1.25"),
+        (parse_weight, "3.500 g + 2 kg", "3500", "3.5"),
+        (parse_volume, "2.000 ml", "2000", "2"),
+        (parse_volume, "1.500cc", "1500", "1.5"),
+        (parse_salt, "1.200 g canning salt", "1200", "1.2"),
+    ],
+)
+def test_one_point_before_three_digits_of_the_smallest_unit_is_asked_back(
+    parse: Callable[[str], float], text: str, thousand: str, less: str
+) -> None:
+    """Much of Europe writes 1.250 g for a kilogram and a quarter: CLDR, grouping of de, es, it."""
+    assert f"meant as {thousand} or as {less}?" in refusal(parse, text)
+
+
+@pytest.mark.parametrize(
+    ("parse", "text", "value"),
+    [
+        (parse_weight, "1.250 kg", 1250.0),  # nobody buys 1250 kg
+        (parse_volume, "1.500 l", 1500.0),
+        (parse_weight, "0.125 g", 0.125),  # no thousands begin with 0
+        (parse_weight, "12.34 g", 12.34),
+        (parse_weight, "1250.125 g", 1250.125),  # nor have four digits in front
+        (parse_inches, "1.500 in", 1.5),
+    ],
+)
+def test_a_point_that_cannot_part_thousands_is_a_decimal_point(
+    parse: Callable[[str], float], text: str, value: float
+) -> None:
+    assert parse(text) == pytest.approx(value, rel=1e-12)
 
 
 @pytest.mark.parametrize("space", [" ", "\u00a0", "\u2009", "\u202f"])
@@ -671,3 +709,40 @@ def test_what_is_made_is_told_to_half_a_cup_in_gallons(cups: float, text: str) -
     assert format_made(ml, Units.US) == text
     assert format_made(ml, Units.METRIC) == format_volume(ml, Units.METRIC)
     assert abs(parse_volume(text) - ml) <= (0.5 if cups > 64 else 0.25) * 236.5882365
+
+
+A_CUP = 236.5882365  # NIST Handbook 44, Appendix C
+
+
+@pytest.mark.parametrize(
+    ("low", "middle", "high", "said"),
+    # In cups, and from 4 gallons (64 cups) on in gallons: each has one unit, that of the upper end.
+    [
+        (16, 20, 24, ("16", "20 cups", "24 cups")),
+        (30, 32, 36, ("30", "32 cups", "36 cups")),
+        (0, 2.5, 5, ("0", "2½ cups", "5 cups")),
+        (40, 64, 96, ("2½", "4 gal", "6 gal")),
+        (0, 0, 0, ("0", "0 cups", "0 cups")),
+        (1 / 16, 2, 5, ("1 tbsp", "2 cups", "5 cups")),  # no cup shows it
+    ],
+)
+def test_the_middle_of_a_range_is_in_the_unit_of_its_ends(
+    low: float, middle: float, high: float, said: tuple[str, str, str]
+) -> None:
+    ends = format_span(low * A_CUP, high * A_CUP, Units.US)
+    assert (ends[0], volumes_like(high * A_CUP, Units.US)(middle * A_CUP), ends[1]) == said
+
+
+@pytest.mark.parametrize(
+    ("ml", "said"), [(0.0, "0 l"), (45.0, "45 ml"), (940.0, "0.94 l"), (7490.0, "7.49 l")]
+)
+def test_litres_beside_litres_are_litres_down_to_a_tenth(ml: float, said: str) -> None:
+    assert volumes_like(18_000.0, Units.METRIC)(ml) == said
+
+
+def test_what_is_made_can_be_told_in_cups() -> None:
+    assert format_made(21.5 * A_CUP, Units.US) == "1 gal 1 qt 1½ cups"
+    assert format_made(21.5 * A_CUP, Units.US, in_cups=True) == "21½ cups"
+    assert format_made(68 * A_CUP, Units.US, in_cups=True) == "68 cups"
+    assert format_made(9.25 * A_CUP, Units.US, in_cups=True) == "9¼ cups"
+    assert format_made(5100.0, Units.METRIC, in_cups=True) == "5.10 l"

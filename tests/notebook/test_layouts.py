@@ -303,3 +303,24 @@ def test_a_measure_in_a_line_that_has_no_place_is_left_out_and_named(tmp_path: P
     assert place.endswith("line 1")
     assert "gave 2 away" in why
     assert (place, why) in read.doubts
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept", "pounds"),
+    [
+        ("2 bushels", "2 bushels", 96.0),
+        ("half a bushel", "1/2 bushel", 24.0),
+        ("1 bu.", "1 bu.", 48.0),
+    ],
+)
+def test_bushels_of_a_notebook_stay_a_count(
+    tmp_path: Path, typed: str, kept: str, pounds: float
+) -> None:
+    """A bushel of cucumbers is 48 lb, by and large: USDA, Complete Guide, guide 6."""
+    (tmp_path / "log.csv").write_text(
+        f"Date,Crop,Bought,Quarts\n2024-08-12,cucumbers,{typed},40\n", encoding="utf-8"
+    )
+    ((_, entry),) = rehearse([tmp_path / "log.csv"], today=TODAY).entries
+    assert entry.batch.doubt_of("as_bought_g") > 0.0
+    assert entry.typed["as_bought_g"] == kept
+    assert entry.batch.as_bought_g == pytest.approx(pounds * 453.59237, rel=1e-3)

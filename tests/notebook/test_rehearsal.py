@@ -116,6 +116,38 @@ def test_dates_are_read_as_people_write_them() -> None:
     assert order_of(["7/4/25", "7/14/25"]) == "mdy"
 
 
+def test_a_date_that_can_be_read_one_way_alone_is_read_so_whatever_the_order() -> None:
+    assert read_day("20.8.2022", "mdy") == dt.date(2022, 8, 20)
+    assert read_day("8/20/2022", "dmy") == dt.date(2022, 8, 20)
+    assert read_day("22.8.20", "mdy") is None  # 2020 or 2022
+
+
+def test_struck_lines_of_a_text_are_left_out_and_named(tmp_path: Path) -> None:
+    text = (
+        "2024-05-03 okra 4 lb, 8 pts\n2024-05-04 --okra 4 lb, 9 pts-- VOID\n~~May 5 2024 okra~~\n"
+    )
+    read = put(tmp_path, text, "mine.txt")
+    assert [entry.batch.jars for _, entry in read.entries] == [(8.0,)]
+    assert [why[:11] for _, why in read.left] == ["struck out:", "struck out:"]
+
+
+def test_lines_of_a_text_are_dated_as_people_date_them(tmp_path: Path) -> None:
+    text = "\n".join(
+        f"{date} okra 4 lb, 8 pts"
+        for date in (
+            "22nd of August 2024,",
+            "22/Aug/2024",
+            "20240822",
+            "1) 2024-08-22",
+            "Aug 22 '24",
+        )
+    )
+    read = put(tmp_path, text, "mine.txt")
+    assert (read.left, read.refused) == ((), ())
+    assert {entry.batch.date for _, entry in read.entries} == {dt.date(2024, 8, 22)}
+    assert len(read.entries) == 5
+
+
 @settings(max_examples=150, deadline=None)
 @given(st.lists(st.lists(st.text(max_size=12), max_size=6), max_size=6))
 def test_no_cells_are_too_odd_to_be_read_through(rows: list[list[str]]) -> None:

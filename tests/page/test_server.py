@@ -239,7 +239,8 @@ def test_a_terminal_shows_that_code_with_its_colours(home: Path) -> None:
         shown.sendintr()
     shown.expect(pexpect.EOF)
     shown.close()
-    assert shown.exitstatus == found  # 1 on a machine without a network, which says so
+    # 1 on a machine without a network, which says so
+    assert shown.exitstatus == found, (shown.before, shown.signalstatus)
 
 
 def test_nothing_of_it_is_loaded_by_another_command(home: Path) -> None:

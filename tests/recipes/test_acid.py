@@ -15,6 +15,8 @@ from msgspec.structs import replace
 from jarcast import habits_from
 from jarcast.errors import RecipeError
 from jarcast.recipes import Kind, Recipe, process_rows_for, read_card, shipped_recipes, why_low_acid
+from jarcast.recipes.cautions import Situation, cautions_for
+from jarcast.recipes.plausible import unpublished
 
 RECIPES = shipped_recipes()
 DATA = Path(__file__).parents[1] / "data"
@@ -46,9 +48,10 @@ PRESSURE = (
 
 
 def brine(*parts: tuple[str, str]) -> str:
-    """Parts of a formula, each a kind and an amount; its name is its kind."""
+    """Parts of a formula, each a kind and an amount; its name is its kind, lemon juice bottled."""
     return "".join(
-        f'[[brine]]\nname = "{kind}"\nkind = "{kind}"\namount = "{amount}"\n'
+        f'[[brine]]\nname = "{"bottled " * (kind == "lemon juice")}{kind}"\nkind = "{kind}"\n'
+        f'amount = "{amount}"\n'
         for kind, amount in parts
     )
 
@@ -227,3 +230,162 @@ def test_a_pinch_of_salt_makes_no_ferment() -> None:
         + SAFETY
         + BOILING
     )
+
+
+GREEN_BEANS = HEAD + '[[brine]]\nname = "vinegar"\nkind = "vinegar"\namount = "4 cups"\n'
+STATED = SAFETY + "vinegar_percent = 5\n"
+
+
+def card(text: str) -> str:
+    """What reading a card refuses, in words; '' where it is taken."""
+    try:
+        read_card(text, "own", "own.toml")
+    except RecipeError as problem:
+        return str(problem)
+    return ""
+
+
+# AIB 539, Guide 6: of the published pickles none has less acid than a third of its liquid, and
+# none that is boiled is of meat, fish or eggs.
+@pytest.mark.parametrize("name", ["vegetable stock", "water from the tap", "white wine", "cider"])
+def test_liquid_counts_whatever_it_is_called(name: str) -> None:
+    more = f'[[brine]]\nname = "{name}"\nkind = "other"\namount = "10 cups"\n'
+    assert "less than a third" in card(GREEN_BEANS + more + STATED + BOILING)
+    beside = f'[[seasoning]]\nname = "{name}"\namount = "10 cups"\n'
+    assert "less than a third" in card(GREEN_BEANS + beside + STATED + BOILING)
+
+
+@pytest.mark.parametrize("name", ["mustard seed", "chopped onion", "dill heads", "minced garlic"])
+def test_what_is_dry_by_its_name_is_no_liquid(name: str) -> None:
+    more = f'[[brine]]\nname = "{name}"\nkind = "other"\namount = "10 cups"\n'
+    assert card(GREEN_BEANS + more + STATED + BOILING) == ""
+
+
+@pytest.mark.parametrize("name", ["lemon juice", "fresh lemon juice", "juice of lemons"])
+def test_lemon_juice_counts_where_it_is_bottled(name: str) -> None:
+    # AIB 539 has bottled lemon juice in every pickle that lemon juice is in.
+    lemon = f'[[brine]]\nname = "{name}"\nkind = "lemon juice"\namount = "4 cups"\n'
+    assert "counts once it says that it is bottled" in card(HEAD + lemon + SAFETY + BOILING)
+    bottled = lemon.replace(f'name = "{name}"', f'name = "Bottled {name}"')
+    assert card(HEAD + bottled + SAFETY + BOILING) == ""
+
+
+@pytest.mark.parametrize(
+    "produce",
+    ["pork", "quail eggs", "herring", "smoked salmon", "pork + tomato", "green bean, sausages"],
+)
+def test_meat_fish_and_eggs_get_no_boiling_water_time(produce: str) -> None:
+    text = GREEN_BEANS.replace('produce = "green bean"', f'produce = "{produce}"')
+    assert "is not pickled like vegetables" in card(text + STATED + BOILING)
+    # In the refrigerator no time is taken from the card, so it may stand.
+    assert card(text + STATED) == ""
+
+
+@pytest.mark.parametrize(
+    "produce", ["eggplant", "oyster mushroom", "crab apple", "beef tomato", "lamb's lettuce"]
+)
+def test_a_plant_with_an_animal_in_its_name_is_a_plant(produce: str) -> None:
+    text = GREEN_BEANS.replace('produce = "green bean"', f'produce = "{produce}"')
+    assert card(text + STATED + BOILING) == ""
+
+
+@pytest.mark.parametrize("name", ["oil", "olive oil"])
+def test_more_oil_than_any_published_pickle_has_is_refused(name: str) -> None:
+    # AIB 539, Guide 6, marinated mushrooms: 2 cups of oil to 2 cups of vinegar and 1/2 cup of
+    # bottled lemon juice.
+    kinds = ("oil",) if name == "oil" else ("oil", "other")
+    for kind in kinds:
+        for cups, taken in (("3 1/4 cups", True), ("3 1/2 cups", False)):
+            more = f'[[brine]]\nname = "{name}"\nkind = "{kind}"\namount = "{cups}"\n'
+            said = card(GREEN_BEANS.replace("4 cups", "4 1/8 cups") + more + STATED + BOILING)
+            assert (said == "") is taken
+            assert taken or "no published pickle has more than 4 parts to 5" in said
+
+
+def test_tomatoes_lower_the_bound_only_where_they_are_most_of_it() -> None:
+    # AIB 539, Guide 6, green-tomato relish: 10 lb of tomatoes of 15 lb, 4 cups of vinegar.
+    heavy = GREEN_BEANS.replace('amount = "4 lb"', 'amount = "15 lb"')
+    for produce, taken in (("green tomato", True), ("green bean + tomato", False)):
+        said = card(
+            heavy.replace('produce = "green bean"', f'produce = "{produce}"') + STATED + BOILING
+        )
+        assert (said == "") is taken
+
+
+def test_parts_beside_the_amount_need_their_acid_too() -> None:
+    parts = '[[tested.part]]\nname = "beans"\namount = "20 lb"\n'
+    text = GREEN_BEANS.replace('amount = "4 lb"', 'amount = "6 cups"').replace(
+        "jars = 8\n", "jars = 8\n" + parts
+    )
+    assert "no published pickle has under" in card(text + STATED + BOILING)
+
+
+@pytest.mark.parametrize(
+    ("salt", "declared", "taken"),
+    [
+        ("1/8 tsp", "[2, 3]", False),  # what is measured out is not what is declared
+        ("2 tbsp", "[2, 3]", True),
+        ("2 tbsp", "[0.5, 3]", False),
+        ("2 tbsp", "", True),
+    ],
+)
+def test_a_ferment_needs_the_salt_it_declares(salt: str, declared: str, taken: bool) -> None:
+    text = HEAD.replace("cover brine", "ferment") + SALT.replace("2 tbsp", salt) + SAFETY
+    text += f"ferment_salt_percent = {declared}\n" if declared else ""
+    assert (card(text + BOILING) == "") is taken
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [("canning salt", "kosher salt"), ('amount = "4 lb"', 'amount = "8 cups"')],
+    ids=["salt of which no weight is known", "produce by the cup"],
+)
+def test_a_ferment_whose_salt_cannot_be_told_says_its_share(old: str, new: str) -> None:
+    text = (HEAD.replace("cover brine", "ferment") + SALT + SAFETY).replace(old, new)
+    assert "ferment_salt_percent" in card(text + BOILING)
+    assert card(text + "ferment_salt_percent = [2, 3]\n" + BOILING) == ""
+
+
+@pytest.mark.parametrize(("quart", "taken"), [("10", False), ("15", True), ("20", True)])
+def test_a_larger_jar_takes_no_shorter_time(quart: str, taken: bool) -> None:
+    # AIB 539, Guide 6: no table has a quart under its pint (the shipped cards are all taken).
+    two = BOILING.replace(
+        'jar = "pint"\nminutes = { "0-1000" = 10', 'jar = "pint"\nminutes = { "0-1000" = 15'
+    )
+    more = two.replace('"pint"', '"quart"').replace('"0-1000" = 15', f'"0-1000" = {quart}')
+    more = more.replace('"1001-6000" = 15', f'"1001-6000" = {max(int(quart), 15)}')
+    said = card(GREEN_BEANS + STATED.replace('["pint"]', '["pint", "quart"]') + two + more)
+    assert (said == "") is taken
+    assert taken or "is shorter than the 15 min of the smaller pint" in said
+
+
+@pytest.mark.parametrize(
+    ("process", "inches", "pointed_out"),
+    [
+        # AIB 539, Guide 1: 1/2 in for pickles, 1 to 1 1/4 in for low-acid food at pressure.
+        ("boiling", 0.5, False), ("boiling", 0.2, True), ("boiling", 1.0, True),
+        ("pressure", 1.0, False), ("pressure", 1.25, False), ("pressure", 0.5, True),
+    ],
+)  # fmt: skip
+def test_a_headspace_is_held_against_that_of_its_own_method(
+    process: str, inches: float, pointed_out: bool
+) -> None:
+    end = STATED.replace("headspace_in = 0.5", f"headspace_in = {inches}")
+    if process == "pressure":
+        recipe = read_card(HEAD + brine(("water", "8 cups")) + SALT + end + PRESSURE, "own")
+    else:
+        recipe = read_card(GREEN_BEANS + end + BOILING, "own")
+    assert any("headspace" in one for one in unpublished(recipe)) is pointed_out
+    assert not any("more water" in one for one in unpublished(recipe))
+    with pytest.raises(RecipeError, match="headspace"):
+        read_card(GREEN_BEANS + end.replace(f"{inches}", "0.01") + BOILING, "own")
+
+
+@pytest.mark.parametrize(("percent", "key"), [(4, "weak vinegar"), (5, "vinegar"), (6, "vinegar")])
+def test_vinegar_weaker_than_the_published_guide_asks_for_is_said_with_it(
+    percent: int, key: str
+) -> None:
+    # AIB 539, Guide 1, p. 1-28: vinegar of 5 percent acidity.
+    text = GREEN_BEANS.replace("4 cups", "8 cups") + STATED.replace("= 5\n", f"= {percent}\n")
+    found = cautions_for(Situation(recipe=read_card(text + BOILING, "own"), jar="pint"))
+    assert [one.key for one in found if "vinegar" in one.key] == [key]

@@ -1,6 +1,7 @@
 """Cautions: each where it matters, with a source, and not where it does not."""
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -13,13 +14,14 @@ from jarcast.errors import RecipeError
 from jarcast.recipes import (
     CLOSING,
     Recipe,
+    SaltShare,
     Situation,
     cautions_for,
     cook_line,
     read_card,
     shipped_recipes,
 )
-from jarcast.recipes.cautions import MOST_NOW, cautions_now
+from jarcast.recipes.cautions import ALWAYS, MOST_NOW, PRESSING, cautions_now
 
 RECIPES = shipped_recipes()
 DILL = RECIPES["quick-fresh-pack-dill"]
@@ -168,6 +170,37 @@ def test_steam_comes_with_its_limit_where_the_card_allows_it(
 
 
 @pytest.mark.parametrize(
+    ("key", "known", "says"),
+    # AIB 539, Guide 6, up to 1000 ft: p. 6-9, sauerkraut in quarts, hot 15 min and raw 25; p. 6-12,
+    # quick sweet pickles in pints, hot 5 min and raw 10.
+    [
+        (
+            "sauerkraut",
+            {"jar": "quart", "altitude_ft": 500.0},
+            "hot pack 15 min (quart, 0-1000 ft); raw pack 25 min (quart, 0-1000 ft)",
+        ),
+        (
+            "quick-sweet",
+            {"jar": "pint", "altitude_ft": 500.0},
+            "hot pack 5 min (pint, 0-1000 ft); raw pack 10 min (pint, 0-1000 ft)",
+        ),
+        ("quick-sweet", {"jar": "pint", "altitude_ft": 500.0, "pack": "raw"},
+         "for the same time, 10 min (pint, 0-1000 ft); 45"),
+    ],
+)  # fmt: skip
+def test_steam_gives_each_pack_its_own_time(key: str, known: dict[str, object], says: str) -> None:
+    assert says in text_of("steam", recipe=RECIPES[key], steam=True, **known)
+
+
+@pytest.mark.parametrize("key", sorted(RECIPES))
+def test_steam_gives_no_jar_two_times_at_one_altitude(key: str) -> None:
+    text = text_of("steam", recipe=RECIPES[key], whole_list=True)
+    for pack in re.split(r"(?:hot|raw) pack ", text):
+        places = re.findall(r"[\w-]+, (?:above )?[\d-]+ ft", pack)
+        assert len(places) == len(set(places)), pack
+
+
+@pytest.mark.parametrize(
     ("share", "key"),
     # 2-3 % salt by weight: 7 CFR 52.3451 (US Standards for Grades of Bulk Sauerkraut)
     [
@@ -181,12 +214,12 @@ def test_steam_comes_with_its_limit_where_the_card_allows_it(
 def test_a_ferments_salt_stays_inside_the_cards_range_both_ways(
     share: float, key: str | None
 ) -> None:
-    found = keys(recipe=read_card(FERMENT, "turnip"), jar="pint", salt_share=share)
+    found = keys(recipe=read_card(FERMENT, "turnip"), jar="pint", salt=SaltShare(share))
     assert [name for name in found if name.startswith("salt")] == ([key] if key else [])
 
 
 def test_salt_share_says_nothing_of_a_cover_brine() -> None:
-    assert keys(recipe=DILL, salt_share=0.9) == keys(recipe=DILL)
+    assert keys(recipe=DILL, salt=SaltShare(0.9)) == keys(recipe=DILL)
 
 
 def test_without_a_recipe_or_a_source_the_jars_are_for_the_refrigerator() -> None:
@@ -219,7 +252,8 @@ def test_every_caution_has_a_source_and_is_said_once(
     jar = recipe.safety.jars[0] if recipe and recipe.safety else ""
     found = cautions_for(
         Situation(recipe=recipe, jar=jar, altitude_ft=altitude, part_jar=part, short=short,
-                  carried_brine=carried, unsealed=unsealed, salt_share=share)
+                  carried_brine=carried, unsealed=unsealed,
+                  salt=None if share is None else SaltShare(share))
     )  # fmt: skip
     assert len({caution.key for caution in found}) == len(found)
     assert all(caution.text and caution.source for caution in found)
@@ -287,6 +321,63 @@ def test_beside_a_forecast_stand_at_most_three_that_the_cooks_line_does_not_say(
     assert not {"vinegar", "process", "no thinning"} & {one.key for one in now}
 
 
+def test_more_than_was_tested_is_said_however_many_others_there_are() -> None:
+    at = Situation(
+        recipe=DILL, jar="pint", pack="raw", altitude_ft=500.0, part_jar=True, short=True,
+        carried_brine=True, kept_brine=True, unsealed=1, steam=True, times=14.0, cut="spears",
+    )  # fmt: skip
+    now = [one.key for one in cautions_now(at)]
+    assert "beyond a batch" in now
+    assert "steam" in now  # a canner that may boil dry: 45 min at the most
+    assert "other cut" in now
+    every = [one.key for one in cautions_for(at)]
+    assert now == [key for key in every if key in now]  # in the order of the table
+
+
+def test_each_caution_that_may_stand_beside_an_answer_has_its_rank() -> None:
+    keys = {rule.key for rule in rules().rule}
+    assert set(PRESSING) | set(ALWAYS) <= keys
+    assert len(set(PRESSING)) == len(PRESSING)
+
+
+@pytest.mark.parametrize(
+    ("key", "due"),
+    # AIB 539, Guide 6, p. 6-9, 6-13: lime as a variation; p. 6-23: in the soak of jalapeno rings;
+    # of squash the card says that it is not for it. None of the others has any.
+    [
+        (key, key in ("bread-and-butter", "quick-sweet", "jalapeno-rings"))
+        for key in sorted(RECIPES)
+    ],
+)
+def test_lime_is_advised_on_where_the_card_has_it_and_not_where_it_forbids_it(
+    key: str, due: bool
+) -> None:
+    assert ("firming" in keys(recipe=RECIPES[key], whole_list=True)) == due
+
+
+@pytest.mark.parametrize(
+    ("note", "due"),
+    [
+        ("Pickling lime may be used.", True),
+        ("Lime juice is something else.", False),
+        ("The pickling lime variation is not for turnip.", False),
+        ("Use no alum.", False),
+        ("Never with pickling lime.", False),
+        ("Don't soak in pickling lime.", False),
+        ("Crisp without alum or pickling lime.", False),
+        # What limits its use does not forbid it.
+        ("Soak in pickling lime, but never unrinsed.", True),
+        ("Use food-grade pickling lime, not garden lime.", True),
+        ("Soak not longer than 24 hours in pickling lime.", True),
+        ("Pickling lime may be used, not for more than 24 hours.", True),
+        ("Alum is never used here.", False),
+    ],
+)
+def test_a_note_that_forbids_lime_or_alum_brings_no_advice_on_it(note: str, due: bool) -> None:
+    recipe = read_card(f'notes = ["{note}"]\n{STEAMED}', "turnip")
+    assert ("firming" in keys(recipe=recipe, whole_list=True)) == due
+
+
 @pytest.mark.parametrize(("times", "batches"), [(2.0, None), (2.1, "3"), (9.0, "9")])
 def test_more_than_twice_the_printed_recipe_is_divided(times: float, batches: str | None) -> None:
     known = {"recipe": DILL, "jar": "pint", "times": times}
@@ -300,3 +391,149 @@ def test_every_rule_names_a_source_of_the_table() -> None:
     for rule in table.rule:
         assert {rule.source, rule.more or "practice"} <= set(table.sources)
     assert "memory" not in " ".join(table.sources.values())
+
+
+# The reason of a caution is true for the jar, the pack and the altitude that it is said for.
+
+SHORT = STEAMED.replace('"0-1000" = 40, "1001-6000" = 45, "above 6000" = 50',
+                        '"0-1000" = 5, "1001-6000" = 10, "above 6000" = 15')  # fmt: skip
+ASKING = SHORT.replace("minutes =", "sterile_jars = true\nminutes =")
+LONG_AND_ASKING = STEAMED.replace("minutes =", "sterile_jars = true\nminutes =")
+
+
+@pytest.mark.parametrize("altitude", [None, 500.0, 2500.0, 7000.0])
+@pytest.mark.parametrize("card", [ASKING, LONG_AND_ASKING])
+def test_a_card_that_asks_for_sterile_jars_is_the_reason_for_them_at_every_altitude(
+    card: str, altitude: float | None
+) -> None:
+    recipe = read_card(card, "turnip")
+    known = {"recipe": recipe, "jar": "pint", "altitude_ft": altitude}
+    said = text_of("sterile jars", **known)
+    assert said.startswith("The card asks for sterile jars: empty, boiled 10 min")
+    assert "under 10 min" not in said
+    # How they are made sterile stands in AIB 539, Guide 1, p. 1-14, not on the card.
+    source = next(c.source for c in cautions_for(Situation(**known)) if c.key == "sterile jars")
+    assert source.startswith("An invented bulletin")
+    assert source.endswith("Guide 1; p. 1-14")
+
+
+@pytest.mark.parametrize(
+    ("altitude", "says"),
+    [
+        (500.0, "The process is under 10 min, so fill sterile jars:"),
+        (2500.0, "The process (0-1000 ft) is under 10 min, so fill sterile jars, at every"),
+        (None, "The process (0-1000 ft) is under 10 min, so fill sterile jars, at every"),
+    ],
+)
+def test_a_short_time_is_the_reason_only_where_it_is_short(
+    altitude: float | None, says: str
+) -> None:
+    recipe = read_card(SHORT, "turnip")
+    assert says in text_of("sterile jars", recipe=recipe, jar="pint", altitude_ft=altitude)
+
+
+@pytest.mark.parametrize(
+    ("card", "known", "which"),
+    # AIB 539, Guide 6: of quick sweet pickles the hot pack goes into sterile jars, the raw pack
+    # into hot ones; of mixed vegetables pints are sterile, quarts hot. Dilled beans have one way.
+    [
+        ("quick-sweet", {"jar": "pint"}, " (hot pack)"),
+        ("quick-sweet", {"jar": "pint", "altitude_ft": 2500.0}, " (hot pack)"),
+        ("quick-sweet", {"jar": "pint", "pack": "hot"}, ""),
+        ("mixed-vegetables", {"jar": "pint", "altitude_ft": 2500.0}, ""),
+        ("mixed-vegetables", {"jar": "pint", "altitude_ft": 500.0, "whole_list": True}, " (pint)"),
+        ("mixed-vegetables", {"jar": "quart", "whole_list": True}, " (pint)"),
+        ("mixed-vegetables", {}, " (pint)"),
+        ("dilled-beans", {"jar": "pint", "whole_list": True}, ""),
+    ],
+)
+def test_it_is_said_for_which_jars_or_pack_a_card_asks_for_sterile_ones(
+    card: str, known: dict[str, object], which: str
+) -> None:
+    said = text_of("sterile jars", recipe=RECIPES[card], **known)
+    assert said.startswith(f"The card asks for sterile jars{which}: empty")
+
+
+@pytest.mark.parametrize("key", sorted(RECIPES))
+@pytest.mark.parametrize("altitude", [None, 0.0, 2500.0, 7000.0, 9000.0])
+def test_no_shipped_card_gives_a_short_time_as_a_reason_that_it_does_not_have(
+    key: str, altitude: float | None
+) -> None:
+    recipe = RECIPES[key]
+    assert recipe.safety is not None
+    for jar in ("", *recipe.safety.jars):
+        for pack in ("", *recipe.packs):
+            at = Situation(recipe=recipe, jar=jar, pack=pack, altitude_ft=altitude)
+            said = [c.text for c in cautions_for(at) if c.key == "sterile jars"]
+            rows = [r for r in recipe.safety.process if r.jar == (jar or r.jar)]
+            rows = [r for r in rows if not jar or not pack or r.pack == pack]
+            asked = any(r.sterile for r in rows)
+            assert len(said) == (asked or any(r.minutes < 10 for r in rows))
+            assert not asked or said[0].startswith("The card asks for sterile jars")
+
+
+def test_a_time_is_said_of_its_own_size_of_jar() -> None:
+    # AIB 539, Guide 6, mixed vegetables, 0-1000 ft: pints 5 min, quarts 10 min.
+    known = {"recipe": RECIPES["mixed-vegetables"], "altitude_ft": 500.0, "whole_list": True}
+    assert "Process every pint jar for 5 min" in text_of("process", jar="pint", **known)
+    assert "Process every quart jar for 10 min" in text_of("process", jar="quart", **known)
+
+
+def test_two_methods_with_bands_of_their_own_give_each() -> None:
+    other = """\
+[[process]]
+method = "dial-gauge pressure canner"
+jar = "pint"
+pressure_psi = { "0-2000" = 11, "above 2000" = 12 }
+minutes = { "0-2000" = 20, "above 2000" = 20 }
+"""
+    recipe = read_card(STEAMED + other, "turnip")
+    said = text_of("process", recipe=recipe, jar="pint", altitude_ft=1500.0)
+    assert "45 min (boiling-water canner, packed as the source directs)" in said
+    assert "(1001-6000 ft or 0-2000 ft)" in said
+
+
+def test_steam_names_the_pack_where_a_jar_has_a_time_for_each() -> None:
+    # AIB 539, Guide 6, quick sweet pickles, pints, 0-1000 ft: hot 5 min, raw 10 min.
+    said = text_of("steam", recipe=RECIPES["quick-sweet"], jar="pint", altitude_ft=0.0, steam=True)
+    assert "hot pack 5 min (pint, 0-1000 ft); raw pack 10 min (pint, 0-1000 ft)" in said
+
+
+@pytest.mark.parametrize(
+    ("minutes", "pressure", "method", "grows"),
+    # AIB 539, Guide 1: in boiling water the time grows with altitude, in a pressure canner the
+    # pressure; Guide 6, p. 6-5: 180 to 185 F for 30 minutes, whatever the altitude.
+    [
+        ('{ "0-1000" = 40, "1001-6000" = 45 }', "", "boiling-water canner", True),
+        ('{ "0-2000" = 20, "2001-4000" = 20 }', '{ "0-2000" = 11, "2001-4000" = 12 }',
+         "dial-gauge pressure canner", False),
+        ('{ "0-30000" = 30 }', "", "low-temperature pasteurization", False),
+    ],
+)  # fmt: skip
+def test_a_time_is_said_to_grow_with_altitude_only_in_boiling_water(
+    minutes: str, pressure: str, method: str, grows: bool
+) -> None:
+    psi = f"pressure_psi = {pressure}\n" if pressure else ""
+    table = f'[[process]]\nmethod = "{method}"\njar = "pint"\n{psi}minutes = {minutes}\n'
+    recipe = read_card(STEAMED.split("[[process]]")[0] + table, "turnip")
+    assert ("grows" in text_of("process", recipe=recipe, jar="pint")) == grows
+
+
+@pytest.mark.parametrize(
+    ("recipe", "jar", "says"),
+    # The cards list: dilled beans pints alone, dill pickles pints and quarts (AIB 539, Guide 6).
+    [
+        (DILL, "quart", "in a smaller jar that the card lists"),
+        (DILL, "", "in a smaller jar that the card lists"),
+        (DILL, "pint", "the card lists no smaller jar"),
+        (RECIPES["dilled-beans"], "pint", "the card lists no smaller jar"),
+        (None, "", "in a smaller jar that your tested recipe lists"),
+    ],
+)
+def test_a_part_full_jar_goes_into_a_smaller_one_only_where_there_is_one(
+    recipe: Recipe | None, jar: str, says: str
+) -> None:
+    said = text_of("part jar", recipe=recipe, jar=jar, part_jar=True)
+    assert says in said
+    assert "goes in the refrigerator" in said
+    assert "not in the canner with too much headspace" in said

@@ -21,6 +21,7 @@ from jarcast.recipes import (
     SafetyNumbers,
     brine_floor_ml,
     check_jar,
+    cook_line,
     floor_stage,
     load_card,
     packs_of,
@@ -31,6 +32,7 @@ from jarcast.recipes import (
     shipped_recipes,
     why_no_floor,
 )
+from jarcast.recipes.block import row_text
 
 RECIPES = shipped_recipes()
 recipes = st.sampled_from(sorted(RECIPES)).map(RECIPES.__getitem__)
@@ -248,7 +250,32 @@ def test_a_metric_kitchen_reads_the_printed_measure_with_its_size_beside_it() ->
     block = safety_block(RECIPES["pickled-beets"], "pint", altitude_ft=0, units=Units.METRIC)
     assert "2 cups (400 g) sugar" in block  # 200 g a cup: SR28, NDB 19335
     assert "½ in (13 mm)" in block
-    assert "0-1000 ft (0-305 m): 30 min" in block
+    assert "0-1000 ft (0-304 m): 30 min" in block
+
+
+@pytest.mark.parametrize("key", sorted(RECIPES))
+def test_in_a_metric_kitchen_no_metre_stands_in_two_bands(key: str) -> None:
+    # A foot is 0.3048 m (NIST Handbook 44): 305 m are 1000.7 ft and 1829 m 6000.7, and a part of a
+    # foot counts as the next, so they belong to the higher band.
+    recipe = RECIPES[key]
+    assert recipe.safety is not None
+    for row in recipe.safety.process:
+        shown = row_text(row, Units.METRIC)
+        ends = re.search(r"\((?:from )?(\d+)(?:-(\d+))? m\)", shown)
+        assert ends is not None, shown
+        low, high = int(ends[1]), 6000 if ends[2] is None else int(ends[2])
+        for metres in {low, high, (low + high) // 2}:
+            assert row.holds(metres / 0.3048), (shown, metres)
+        for outside in {low - 1, *([] if ends[2] is None else [high + 1])}:
+            assert outside < 0 or not row.holds(outside / 0.3048), (shown, outside)
+
+
+def test_305_m_and_1829_m_are_told_with_the_longer_time() -> None:
+    block = safety_block(RECIPES["quick-fresh-pack-dill"], "pint", units=Units.METRIC)
+    # AIB 539, Guide 6, p. 6-10, pints.
+    assert "0-1000 ft (0-304 m): 10 min" in block
+    assert "1001-6000 ft (305-1828 m): 15 min" in block
+    assert "above 6000 ft (from 1829 m): 20 min" in block
 
 
 TURNIP = (Path(__file__).parents[1] / "data" / "salted-turnip.toml").read_text()
@@ -269,8 +296,11 @@ ferment_salt_percent = [2, 3]
 
 def test_a_ferment_without_a_process_says_its_salt_range_and_the_refrigerator() -> None:
     block = safety_block(read_card(OTHER, "turnip"), "quart", units=Units.METRIC).splitlines()
-    assert "  brine, in these proportions only: 4 oz (113 g) kosher salt" in block
     assert "  salt: 2 to 3 % of the trimmed weight, no less and no more" in block
+    assert (  # 4 oz to 5 lb are 5 %: printed for no proportion beside the share
+        "    printed: 4 oz (113 g) kosher salt for 5 lb (2.26 kg) of produce prepared, printed "
+        "yield 2 quart jars; the share decides"
+    ) in block
     assert "  headspace: 1 in (25 mm)" in block
     assert block[-1] == "  process: none on this card; keep these jars in the refrigerator"
     open_ended = OTHER.replace("ferment_salt_percent = [2, 3]\n", "")
@@ -401,3 +431,42 @@ def test_the_types_of_the_lock_are_frozen(kind: type) -> None:
     assert issubclass(kind, Struct)
     assert kind.__struct_config__.frozen
     assert not any(re.search("list|dict", str(held)) for held in kind.__annotations__.values())
+
+
+@pytest.mark.parametrize("key", sorted(RECIPES))
+def test_in_a_metric_kitchen_acid_is_shown_no_weaker_than_it_is_printed(key: str) -> None:
+    # 21 CFR 114 and AIB 539, Guide 1, p. 1-28: vinegar, food and water are not to be altered.
+    recipe = RECIPES[key]
+    assert recipe.safety is not None
+    block = safety_block(recipe, recipe.tested.jar, units=Units.METRIC)
+    shown = {
+        name: float(amount) * (1000.0 if unit == "l" else 1.0)
+        for amount, unit, name in re.findall(r"\(([\d.]+) (ml|l)\) ([^,\n]+)", block)
+    }
+    liquids = [part for part in recipe.safety.formula if part.kind.liquid]
+    acids = [part for part in liquids if part.kind.acid]
+    for acid in acids:
+        assert shown[acid.name] >= (acid.ml or 0.0) * (1.0 - 1e-9)
+        for other in liquids:
+            if not other.kind.acid:
+                assert shown[other.name] <= (other.ml or 0.0) * (1.0 + 1e-9)
+
+
+def test_the_brine_of_beets_and_mushrooms_in_a_jug_s_marks() -> None:
+    # AIB 539, Guide 6, p. 6-15: 4 cups of vinegar to 2 of water, 946 and 473 ml; p. 6-18: 2 1/2
+    # cups of vinegar and 2 of oil, 591 and 473 ml.
+    beets = safety_block(RECIPES["pickled-beets"], "pint", units=Units.METRIC)
+    assert "4 cups (950 ml) vinegar, 2 cups (470 ml) water" in beets
+    mushrooms = safety_block(RECIPES["marinated-mushrooms"], "half-pint", units=Units.METRIC)
+    assert "2½ cups (600 ml) white vinegar" in mushrooms
+    assert "2 cups (470 ml) " in mushrooms
+
+
+def test_in_a_metric_kitchen_the_cook_s_line_has_metres_too() -> None:
+    dill = RECIPES["quick-fresh-pack-dill"]
+    line = cook_line(dill, ["pint"], units=Units.METRIC)
+    assert (
+        "10 min at 0-1000 ft (0-304 m) / 15 min at 1001-6000 ft (305-1828 m) / 20 min above 6000 "
+        "ft (from 1829 m)"
+    ) in line
+    assert " m)" not in cook_line(dill, ["pint"])

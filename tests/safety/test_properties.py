@@ -183,14 +183,17 @@ def test_a_harvest_is_the_sum_of_its_lines_draw_by_draw(
 
 @QUICK
 @given(
-    batches=households(most=4), grams=st.floats(500.0, 20_000.0), packed=st.floats(0.0, 1.0),
+    batches=households(most=4), each=st.floats(60.0, 500.0), left=st.floats(0.0, 8000.0),
     jars=st.integers(1, 12),
 )  # fmt: skip
 def test_in_the_middle_of_packing_the_jars_packed_are_never_taken_back(
-    batches: list[Batch], grams: float, packed: float, jars: int
+    batches: list[Batch], each: float, left: float, jars: int
 ) -> None:
-    so_far = SoFar(jars=float(jars), produce_g=max(1.0, packed * grams), produce_left_g=grams)
-    line = {"produce": "carrot", "cut": "sticks", "pack": "raw", "jar": "pint", "trimmed_g": grams}
+    """A pint of 473 ml (NIST Handbook 44, Appendix C) holds so many grams, loose or tight."""
+    packed = jars * each
+    so_far = SoFar(jars=float(jars), produce_g=packed, produce_left_g=left)
+    line = {"produce": "carrot", "cut": "sticks", "pack": "raw", "jar": "pint"}
+    line = {**line, "trimmed_g": packed + left}
     found = asked(habits_from(batches), {**line, "so_far": so_far})
     assert np.all(found.jars.draws >= jars)
     assert np.all(np.isfinite(found.brine_ml.draws))

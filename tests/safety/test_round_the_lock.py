@@ -135,8 +135,11 @@ def test_a_larger_jar_gets_no_time_quoted_and_a_smaller_one_only_quoted() -> Non
     smaller = run(*BY_CARD, "--jar", "half-pint")
     assert smaller.code == 1
     assert "half-pint takes the time of the next larger one listed, here pint" in smaller.err
-    larger = run(*BY_CARD, "--jar", "quart")
-    assert "takes the time" not in larger.err
+    for jar in ("quart", "half gallon", "2 gallon", "a bucket"):
+        larger = run(*BY_CARD, "--jar", jar)
+        assert larger.code == 1
+        assert "takes the time" not in larger.err
+        assert "A jar larger than all that a card lists has no tested process" in larger.err
 
 
 @pytest.mark.parametrize(

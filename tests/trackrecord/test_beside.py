@@ -1,5 +1,7 @@
 """A record scored one step ahead, beside what one would use instead: the table it gives."""
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -10,7 +12,7 @@ import jarcast
 from jarcast.batchtable import frame_from_batches
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF
-from jarcast.errors import ForecastError
+from jarcast.errors import ForecastError, JarcastError
 from jarcast.trackrecord.hindsight import look_back
 from jarcast.trackrecord.replay import as_one_import
 
@@ -75,3 +77,43 @@ def test_peers_are_as_asked_and_an_unknown_one_is_refused(batches: list[Batch]) 
     assert jarcast.hindsight(frame.iloc[:0]).empty
     with pytest.raises(ForecastError, match="no peer 'oracle'; there are average, bayesian-ridge"):
         jarcast.hindsight(frame, peers=["oracle"])
+
+
+def test_dates_are_those_of_the_table_it_was_made_of(
+    table: pd.DataFrame, batches: list[Batch]
+) -> None:
+    frame = frame_from_batches(batches)
+    assert table["date"].dtype == frame["date"].dtype
+    both = table.merge(frame[["batch", "date"]], on=["batch", "date"])
+    assert len(both) == len(table)
+    assert jarcast.hindsight(frame.iloc[:0])["date"].dtype == frame["date"].dtype
+
+
+def test_a_peer_that_is_named_twice_has_its_rows_once(batches: list[Batch]) -> None:
+    frame = frame_from_batches(batches)
+    once = jarcast.hindsight(frame, peers="average")
+    pd.testing.assert_frame_equal(jarcast.hindsight(frame, peers=["average", "average"]), once)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "says"),
+    [
+        ({"latest": 1.5}, "latest=1.5: a number of batches is due, 1 or more; None is all"),
+        ({"latest": "3"}, "latest='3'"),
+        ({"latest": 0}, "latest=0"),
+        ({"latest": True}, "latest=True"),
+        ({"jobs": "2"}, "jobs='2': a number of cores is due"),
+        ({"jobs": 1.5}, "jobs=1.5"),
+        ({"jobs": 0}, "jobs=0"),
+        ({"peers": None}, "peers=None: give a list of names"),
+        ({"peers": 5}, "peers=5"),
+        ({"peers": [["average"]]}, r"no peer \['average'\]"),
+        ({"beliefs": "club.json"}, "are not beliefs"),
+        ({"shelf": 5}, "shelf=5: give a dict of jars"),
+    ],
+)
+def test_what_is_none_of_a_setting_is_refused(
+    batches: list[Batch], wrong: dict[str, Any], says: str
+) -> None:
+    with pytest.raises(JarcastError, match=says):
+        jarcast.hindsight(frame_from_batches(batches[:2]), **wrong)

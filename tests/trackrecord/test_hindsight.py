@@ -34,7 +34,9 @@ from jarcast.trackrecord.replay import (
     Entered,
     Replayed,
     as_one_import,
+    forecast_again,
     known_before,
+    learned_by_then,
     replay,
 )
 from jarcast.trackrecord.scoring import RANGES, Frequency, crps, mark
@@ -357,6 +359,59 @@ def test_several_cores_give_the_same_forecasts(monkeypatch: pytest.MonkeyPatch) 
         # Two processes may add in another order: the same to all but the last digits.
         assert here.stored.jars.draws == pytest.approx(there.stored.jars.draws, rel=1e-9)
         assert here.average == there.average
+
+
+def long_record() -> list[Batch]:
+    """450 batches, one a day: carrots, and every ninetieth time beets."""
+    return [
+        carrots(str(day), day, produce="beet" if day % 90 == 89 else "carrot") for day in range(450)
+    ]
+
+
+@pytest.mark.parametrize("count", [0, 1, 40, 200])
+def test_up_to_two_hundred_batches_all_that_went_before_is_learned_from(count: int) -> None:
+    before = long_record()[:count]
+    assert learned_by_then(before) == before
+
+
+def test_of_a_long_record_one_in_twenty_may_wait_and_none_of_a_seldom_crop() -> None:
+    record = long_record()
+    sizes = []
+    for count in range(200, 451):
+        learned = learned_by_then(record[:count])
+        assert learned == record[: len(learned)]
+        waiting = record[len(learned) : count]
+        assert len(waiting) <= len(learned) / 20
+        # Beets were put up two to five times: one batch more of them tells a good deal.
+        assert all(batch.produce == "carrot" for batch in waiting)
+        sizes.append(len(learned))
+    # Learned again not for each of 251 batches, but a few times for each doubling.
+    assert len(set(sizes)) < 60
+
+
+def test_what_waits_goes_by_date_whatever_came_in_first() -> None:
+    record = long_record()[:215]
+    # Written down late, of an early date: it is not among the latest few.
+    late = record[:50] + record[51:] + [record[50]]
+    assert learned_by_then(late) == learned_by_then(record)
+
+
+def test_a_batch_of_a_long_record_is_forecast_from_what_is_learned_by_then() -> None:
+    rng = np.random.default_rng(5)
+    record = [
+        carrots(str(day), day, jars=(float(round(2 * rng.normal(9.0, 0.6)) / 2),))
+        for day in range(213)
+    ]
+    (found,) = replay(as_one_import(record), latest=1)
+    habits = habits_from(learned_by_then(record[:-1]))
+    alone = forecast_again(habits, record[-1], "trimmed_g")
+    assert alone is not None
+    assert answer_document(found.stored) == answer_document(alone)
+    # Hardly another forecast than by all of them: the middle within a twentieth of its range.
+    by_all = forecast_again(habits_from(record[:-1]), record[-1], "trimmed_g")
+    assert by_all is not None
+    low, high = by_all.jars.interval(0.8)
+    assert abs(alone.jars.median - by_all.jars.median) < 0.05 * (high - low)
 
 
 def three_days() -> list[Batch]:

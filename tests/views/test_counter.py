@@ -258,7 +258,7 @@ def test_an_odd_value_is_asked_back_in_words() -> None:
         column="brine", value=16 * CUP_ML, beside="jars", beside_value=8.5, low=CUP_ML,
         high=6 * CUP_ML, ever=0,
     )  # fmt: skip
-    assert "much brine for these jars: 1 gal in 8½ pints" in odd_text(brine, Units.US)
+    assert "much brine for these jars: 16 cups in 8½ pints" in odd_text(brine, Units.US)
 
 
 def test_contradictions_and_odd_notes_are_told_beside() -> None:

@@ -160,3 +160,40 @@ def test_json_has_the_outcomes_of_the_draws(carrots: Forecast) -> None:
     assert document["jars_by_sort"] == [jars]
     assert document["floor_known"] is False
     assert document["from"] == {"stage": "trimmed_g", "grams": 2700.0}
+
+
+def test_jars_to_set_out_are_told_by_sort(habits: Habits) -> None:
+    # 6 quarts come first; what is left of all those to set out is pints.
+    forecast = habits.forecast(
+        produce="carrot", cut="sticks", trimmed_g=9000.0, cure_hours=0, jar="6 quart, then pint"
+    )
+    count = forecast.jars_to_have()
+    said = f"SET OUT {count} jars and lids (6 quarts, then {count - 6} pints)"
+    assert said in words(forecast_text(forecast, Units.US))
+    few = habits.forecast(
+        produce="carrot", cut="sticks", trimmed_g=900.0, cure_hours=0, jar="6 quart, then pint"
+    )
+    count = few.jars_to_have()
+    assert count <= 6
+    assert f"{count} jars and lids ({count} quart" in words(forecast_text(few, Units.US))
+
+
+def test_a_middle_and_its_range_have_one_unit(carrots: Forecast) -> None:
+    # Brine from 12 to 30 cups, its middle 21: 16 cups are a gallon.
+    brine = Outcome(np.linspace(12.0, 30.0, 10_001) * 236.5882365)
+    forecast = replaced(carrots, brine_ml=brine, brine_to_come_ml=brine)
+    text = words(forecast_text(forecast, Units.US))
+    assert "You'll use about 21 cups, with what stays in the pot, 8 times in 10 between 14" in text
+
+
+@pytest.mark.parametrize("trimmed_g", [4000.0, 6000.0, 9000.0])
+def test_what_is_used_and_what_to_have_stand_in_one_unit(habits: Habits, trimmed_g: float) -> None:
+    forecast = habits.forecast(
+        produce="carrot", cut="sticks", pack="raw", trimmed_g=trimmed_g, cure_hours=0
+    )
+    pots = words(forecast_text(forecast, Units.US, load=7))
+    (said,) = re.findall(r"In all you'll use [^.]*\.", pots)
+    middle, high = forecast.brine_ml.median, forecast.brine_ml.interval(0.8)[1]
+    assert middle > 16 * 236.5882365 or trimmed_g < 9000.0  # a gallon and more
+    assert ("cups" in said) == (high < 64 * 236.5882365)
+    assert ("cups" in said) != (" gal" in said)

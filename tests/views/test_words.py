@@ -5,12 +5,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from jarcast.domain.jars import SHELF
+from jarcast.domain.jars import SHELF, jar_key
 from jarcast.views.words import (
     between,
     columns,
     counted,
     crop_words,
+    filled_words,
     halves,
     jar_words,
     padded,
@@ -68,7 +69,8 @@ def test_the_words_for_a_chance_mean_that_chance(level: float) -> None:
 def test_every_jar_has_words_in_one_and_in_many() -> None:
     for key in SHELF:
         one, many = jar_words(key, 1), jar_words(key, 5)
-        assert many == one + "s"
+        noun = "jar" if " of " in one else one  # 'jars of 500 ml', 'pints', "'my crock' jars"
+        assert many == one.replace(noun, f"{noun}s", 1)
         assert ("wide-mouth" in one) is key.endswith("-wide")
     assert jar_words("pint-wide", 3) == "wide-mouth pints"
     assert jar_words("my crock", 3) == "'my crock' jars"
@@ -141,3 +143,13 @@ def test_an_option_to_type_is_not_broken() -> None:
 def test_a_range_whose_ends_read_the_same_is_not_told() -> None:
     assert between("8", "11", 0.8) == ", 8 times in 10 between 8 and 11"
     assert between("14", "14", 0.8) == ""
+
+
+def test_no_word_of_a_jar_begins_with_a_figure_that_runs_into_its_count() -> None:
+    # '13 500 ml jars' is 13,500 ml to whoever reads it.
+    for key in SHELF:
+        for count in (1, 5):
+            assert not jar_words(key, count)[0].isdigit(), key
+            assert jar_key(jar_words(key, count)) == key  # and it can be typed as it is said
+    filled = filled_words([(6.0, "1l"), (13.0, "500ml-wide")])
+    assert filled == "6 jars of 1 l + 13 wide-mouth jars of 500 ml"

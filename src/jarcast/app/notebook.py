@@ -15,7 +15,7 @@ from jarcast.domain.jars import Jar
 from jarcast.ledger.adding import MOST_AT_ONCE, Answers
 from jarcast.ledger.annotations import confirm_within
 from jarcast.ledger.own_measures import add_jar
-from jarcast.notebook.rehearsal import KINDS, Hints, Rehearsal, holds_batches
+from jarcast.notebook.rehearsal import KINDS, Hints, Rehearsal, holds_batches, looks_kept
 
 _KEY = "heading "  # settings that remember what a heading means: 'heading pints' -> 'jars:pint'
 _MOST_HEADINGS = 200  # looked at for what they mean
@@ -48,7 +48,7 @@ def has_own_headings(file: Path) -> bool:
     lost = [cell for cell in unknown if (c := meaning(cell)).name in KITCHEN and c.unit]
     known = known_columns(cells)
     if not known:
-        return not _meant(unknown) and not holds_batches(file)
+        return not _meant(unknown) and not holds_batches(file) and not looks_kept(file)
     named = {column_name(cell) for cell in cells}
     lacking = not {"batch", "date", "produce", "jars"} <= named
     return 2 * known >= len(cells) and not lost and not (lacking and _meant(unknown))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from msgspec import Struct
 
 from jarcast.app.record import make_entry, new_name, read
-from jarcast.app.work import Work
+from jarcast.app.work import Kitchen, Work
 from jarcast.domain.batch import Batch, number_text
 from jarcast.domain.jar_text import in_turns, read_jars, table_cells, turns_text
 from jarcast.domain.jars import SHELF, Jar
@@ -64,6 +64,18 @@ def find_open(found: Sequence[OpenBatch], name: str) -> OpenBatch:
     if not fits:
         raise BatchError(f"no batch '{cut_short(name)}' is open; open are: {listed(found)}")
     return next(one for one in found if one.name == only(fits, name))
+
+
+def why_not_open(own: Kitchen, name: str) -> str:
+    """That the one batch that ``name`` may mean is closed, or was dropped; '' for any other."""
+    closed, dropped = [one.batch for one in own.batches], [one.name for one in own.dropped]
+    fits = fitting([*closed, *dropped], name)
+    if len(fits) != 1:
+        return ""
+    said = f"batch '{cut_short(fits[0])}'"
+    if fits[0] in dropped:
+        return f"{said} was dropped; 'jarcast undo NAME' opens it again"
+    return f"{said} is closed and recorded; 'jarcast amend' changes its values"
 
 
 def listed(found: Sequence[OpenBatch]) -> str:

@@ -16,6 +16,7 @@ from msgspec.structs import replace
 from jarcast.app.kept_plans import KeptPlan
 from jarcast.app.plan_progress import Progress, State, lines_so_far
 from jarcast.domain.batch import Batch
+from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_key, produce_key
 from jarcast.harvest.plan.line import WEIGHTS, PlanLine
 from jarcast.ledger.steps import OpenBatch
@@ -128,10 +129,14 @@ def of_this_plan(kept: KeptPlan, none: Iterable[Batch]) -> tuple[Batch, ...]:
 
 
 def kept_progress(
-    name: str, kept: KeptPlan, found: Counted, begun: Iterable[OpenBatch]
+    name: str,
+    kept: KeptPlan,
+    found: Counted,
+    begun: Iterable[OpenBatch],
+    shelf: Mapping[str, Jar] = SHELF,
 ) -> tuple[Progress, ...]:
     """Every line with the batches that count for it; what is left of its weight is still to do."""
-    lines = lines_so_far(kept.plan.lines, {}, {one.name: one for one in begun})
+    lines = lines_so_far(kept.plan.lines, {}, {one.name: one for one in begun}, shelf)
     return tuple(_filled(one, found.get((name, at), ())) for at, one in enumerate(lines))
 
 

@@ -147,14 +147,14 @@ def amend(work: Work, name: str, changes: Mapping[str, str], today: dt.date) -> 
         raise BatchError(f"there is no batch '{shortened(name)}'; 'jarcast batches' lists them")
 
     def changed(before: Entry) -> Entry:
-        return _amended(before, changes, today, work.shelf)
+        return amended(before, changes, today, work.shelf)
 
     changed(standing)  # what cannot be is refused before the ledger is opened to write
     with work.writing("amend"):
         return work.ledger.amend_with(name, changed)
 
 
-def _amended(
+def amended(
     before: Entry, changes: Mapping[str, str], today: dt.date, shelf: Mapping[str, Jar]
 ) -> Entry:
     """A batch as it stands, with changes by column. Raises BatchError."""

@@ -3,7 +3,8 @@
 import datetime as dt
 import os
 import warnings
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,10 +13,11 @@ from jarcast.batchtable.csv_out import cell_of, columns_of
 from jarcast.batchtable.gathering import Gathering
 from jarcast.batchtable.header import read_header
 from jarcast.batchtable.meant import example_of, meant_by
+from jarcast.batchtable.misspelt import measured_in, misspelt
 from jarcast.batchtable.rows import RowChecker
 from jarcast.domain.batch import Batch
-from jarcast.domain.fields import NUMBERS
-from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.fields import KITCHEN, NUMBERS, VOLUMES, WEIGHTS
+from jarcast.domain.jars import MEASURE_FIRST, SHELF, TELL_SHELF, Jar, check_shelf
 from jarcast.errors import BatchError, IgnoredColumn, JarcastError, in_short
 
 if TYPE_CHECKING:
@@ -28,12 +30,20 @@ def read_batches(
     """Read a CSV file of batches as a DataFrame with the batch table's columns, in order.
 
     ``jars`` are numbers where every batch fills one sort of jar, and else texts, '5 + 4.5'. The
-    names of columns that were left out stand in ``attrs["ignored_columns"]``. Raises
-    BatchError as read_csv does, and for what is no path.
+    names of columns that were left out stand in ``attrs["ignored_columns"]``. ``shelf`` holds the
+    jars, those of one's own among them; ``today`` is the last date a batch may have, the present
+    day unless given. Raises BatchError for a file that cannot be read, with every value that cannot
+    be, and for what is no path, no shelf or no date.
     """
     if not isinstance(path, str | os.PathLike):
         raise BatchError(f"{shown(path)} is not the path of a file; give one such as 'batches.csv'")
-    table = read_csv(path, shelf, today)
+    check_shelf(shelf)
+    if isinstance(today, dt.datetime):
+        today = today.date()
+    if today is not None and not isinstance(today, dt.date):
+        raise BatchError(f"today={shown(today)}: give a date, such as datetime.date(2024, 8, 31)")
+    with _with_shelf_told():
+        table = read_csv(path, shelf, today)
     frame = frame_from_batches(entry.batch for entry in table.entries)
     if table.ignored_columns:
         frame.attrs["ignored_columns"] = list(table.ignored_columns)
@@ -103,15 +113,36 @@ def batches_from_table(table: object, shelf: Mapping[str, Jar], stacklevel: int)
             raise BatchError(str(error)) from error
     read = batches_from_frame(frame, shelf)
     header = read_header([_label(column) for column in frame.columns], "the table")
-    for column in (*header.ignored, *frame.attrs.get("ignored_columns", ())):
-        if meant := meant_by(column):
-            warnings.warn(
-                f"the column '{column}' is not read, so nothing is learned from it; if it is "
-                f"'{meant}', rename it, with cells such as '{example_of(meant)}'",
-                IgnoredColumn,
-                stacklevel=stacklevel + 1,
-            )
+    filled = {
+        name for at, name in enumerate(header.names) if name and frame.iloc[:, at].notna().any()
+    }
+    for column in header.ignored:
+        _warn_ignored(column, frozenset(), stacklevel + 1)
+    for column in frame.attrs.get("ignored_columns", ()):  # of the file, before the table was made
+        _warn_ignored(column, filled, stacklevel + 1)
     return read
+
+
+def _warn_ignored(column: str, filled: Collection[object], stacklevel: int) -> None:
+    """Warn of a column that is not read and looks like a measure, or like one that is read.
+
+    Not where what it may be is ``filled`` by now.
+    """
+    near = misspelt(column)
+    meant = near or meant_by(column)
+    if {meant, KITCHEN.get(meant, meant)} & {*filled}:
+        return
+    if near and near not in KITCHEN:
+        mend = f"; if it is '{near}', rename it"
+    elif meant:
+        mend = f"; if it is '{meant}', rename it, with cells such as '{example_of(meant)}'"
+    elif unit := measured_in(column):
+        names = ", ".join(WEIGHTS if unit == "grams" else VOLUMES)
+        mend = f"; what is read in {unit} is {names}"
+    else:
+        return
+    said = f"the column '{column}' is not read, so nothing is learned from it"
+    warnings.warn(said + mend, IgnoredColumn, stacklevel=stacklevel + 1)
 
 
 def batches_from_frame(frame: "pd.DataFrame", shelf: Mapping[str, Jar] = SHELF) -> list[Batch]:
@@ -135,8 +166,20 @@ def batches_from_frame(frame: "pd.DataFrame", shelf: Mapping[str, Jar] = SHELF) 
         gathering.problems(f"row {_label(label)}", problems)
         if entry is not None and gathering.is_new(f"row {_label(label)}", entry):
             found.append(entry.batch)
-    gathering.finish()
+    with _with_shelf_told():
+        gathering.finish()
     return found
+
+
+@contextmanager
+def _with_shelf_told() -> Iterator[None]:
+    """Where a jar is not known, how a program tells of it: the message names the command alone."""
+    try:
+        yield
+    except BatchError as error:
+        if MEASURE_FIRST not in str(error):
+            raise
+        raise BatchError(f"{error}\n{TELL_SHELF}", error.problems) from error
 
 
 def _label(label: object) -> str:

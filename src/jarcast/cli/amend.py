@@ -1,6 +1,7 @@
 """jarcast amend."""
 
 import datetime as dt
+from collections.abc import Mapping
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -8,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from msgspec.structs import replace
 
-from jarcast.cli.batch_card import NEW, OLD, as_kept, card_chosen, card_named
+from jarcast.cli.batch_card import NEW, OLD, as_kept, card_chosen, card_named, same_brine
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -31,7 +32,8 @@ from jarcast.cli.counter import (
     stand_by,
     step_typed,
 )
-from jarcast.cli.crops import AsNamedOption, crop_meant
+from jarcast.cli.crops import AsNamedOption, crop_meant, pack_meant
+from jarcast.cli.kept_brine import refuse_kept_of_another
 from jarcast.cli.weigh import answer
 from jarcast.errors import RecipeError
 from jarcast.ledger.card_texts import card_kept
@@ -47,6 +49,8 @@ def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
     """Change values of a batch that is not closed yet: one step more, which counts from now on."""
     from jarcast.app.record import kitchen_cells
     from jarcast.domain.jar_text import with_sorts
+    from jarcast.recipes import other_cut
+    from jarcast.views.words import wrapped
 
     if "card" in typed:
         here = _settle_card(here, typed.pop("card"))
@@ -57,6 +61,7 @@ def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
     cells = with_sorts(kitchen_cells(typed), here.kitchen.shelf)
     if "recipe" in cells:
         card, cells["recipe"] = card_chosen(cells["recipe"], here.path)
+        refuse_kept_of_another(here.found.name, cells["recipe"], here.work)
         cells = _by_card(here, cells, card)
     elif {"jar", "produce", "pack", "headspace_in"} & cells.keys():
         cells = _by_card(here, cells, here.card)
@@ -69,6 +74,9 @@ def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
     now = expect_with(trial, at, odd)
     here = note(here, step)
     refuse_without_card(here)
+    if here.card is not None and {"cut", "recipe"} & cells.keys():
+        for one in other_cut(here.card, at.batch.cut):
+            tell(wrapped(one.text))
     answer("amend", here, (at, now, before), odd, as_json=as_json)
 
 
@@ -92,6 +100,13 @@ def _settle_card(here: Desk, said: str) -> Desk:
         cells = {**step.cells, "card": True, "digest": kept, "as_begun": True}
         return note(here, replace(step, cells=cells))
     card = card_named(recipe, here.path, was_card=True)
+    made = here.read().batch.brine_made_ml
+    if made and not same_brine(found, card):
+        raise RecipeError(
+            f"the brine noted of '{here.found.name}' was made by the card as it was, and the "
+            f"card's brine has changed: go on by the old one (card={OLD}); or, if it was made by "
+            "the new one, take it away first (brine_made=) and note it once more after"
+        )
     return note(here, step_typed(here, _by_card(here, {"recipe": recipe}, card), amending=True))
 
 
@@ -173,6 +188,8 @@ def _amend(
         crop = (typed["produce"], typed.get("cut", ""))
         produce, cut = crop_meant(own, crop, sure=as_named, as_json=as_json)
         typed |= {"produce": produce, **({"cut": cut} if cut != crop[1] else {})}
+    if typed.get("pack", "").strip():
+        typed["pack"] = pack_meant(own, typed["pack"], sure=as_named, as_json=as_json)
     open_now = [one.name for one in own.open]
     batch = whole_name(opened, batch, {*standing_names(opened), *open_now})
     if batch in open_now:
@@ -182,7 +199,7 @@ def _amend(
     shown = kitchen_units(work, units, later=True)
     entry, changed = amend_batch(work, batch, typed, dt.date.today())
     now = own.with_batch(check_standing(opened, batch).batch)
-    _show(now, work.path, entry.batch, changed, shown, as_json=as_json)
+    _show(now, work.path, entry.batch, typed if changed else {}, shown, as_json=as_json)
 
 
 def _typed(changes: list[str]) -> dict[str, str]:
@@ -199,40 +216,49 @@ def _typed(changes: list[str]) -> dict[str, str]:
 
 
 def _show(
-    own: "Kitchen", path: Path, batch: "Batch", changed: bool, units: Units, *, as_json: bool
+    own: "Kitchen",
+    path: Path,
+    batch: "Batch",
+    changed: Mapping[str, str],
+    units: Units,
+    *,
+    as_json: bool,
 ) -> None:
-    """The batch as it stands now, and what does not fit in it."""
+    """The batch as it stands now, and what does not fit in it; ``changed`` is what was typed."""
+    from jarcast.cli.after_jars import after_jars, cautions_document, tell_after
     from jarcast.cli.confirm import flags_in, odd_in
-    from jarcast.cli.written import asked_back_text, untested_text, unusual_in
+    from jarcast.cli.written import asked_back_text, unusual_in
     from jarcast.views.batches import (
         batch_document,
         batches_text,
         flags_document,
-        flags_text,
         slips_document,
         slips_text,
     )
 
+    card = partial(card_named, batch.recipe, path)
+    today = dt.date.today()
+    cautions = after_jars(batch, card, own.shelf, units, changed=changed, today=today)
     flags, odd = flags_in(own, [batch.batch]), odd_in(own, [batch.batch])
     if as_json:
         show_json(
             {
                 "format": "jarcast amend",
                 "version": 1,
-                "changed": changed,
+                "changed": bool(changed),
                 "batch": batch_document(batch),
                 "flags": flags_document(flags),
                 "odd": slips_document(odd),
+                "cautions": cautions_document(cautions),
             }
         )
+        tell_after(own, batch, cautions, units, changed=changed)
         return
     show(batches_text([batch], units))
     done = (
         "amended; the old value is kept." if changed else "nothing to change: it says that already."
     )
     show(f"{batch.batch}: {done}")
-    card = partial(card_named, batch.recipe, path)
-    tell(untested_text(card, batch, own.shelf, units, say_unchecked=False))
+    tell_after(own, batch, cautions, units, changed=changed)
     tell(asked_back_text(unusual_in(own, [batch.batch]), units))
-    tell(flags_text(flags, units))
     tell(slips_text(odd))

@@ -9,7 +9,7 @@ from jarcast.cli.altitude import kitchen_altitude
 from jarcast.cli.chances import check_chances
 from jarcast.cli.common import kitchen_units, read_option, tell
 from jarcast.cli.counted import weights_asked
-from jarcast.cli.crops import crop_meant
+from jarcast.cli.crops import crop_meant, pack_meant
 from jarcast.errors import ForecastError
 from jarcast.measures import Units
 
@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from jarcast.app.work import Work
     from jarcast.forecast.answer import Forecast
     from jarcast.recipes import PackCheck
+
+
+_CROP = "produce", "cut"
 
 
 class Asked(Struct, frozen=True):
@@ -54,17 +57,18 @@ def ask(
     """
     check_chances(short_chance, level)
     line, usual_cut = line_said(work, said, sure=as_named, as_json=as_json)
-    card, habits = line["recipe"], work.kitchen.habits
-    known = tuple(line[name] or (getattr(card, name) if card else "") for name in ("produce", "cut"))
+    card, own = line["recipe"], work.kitchen
+    habits = own.habits
+    produce, cut = (line[name] or (getattr(card, name) if card else "") for name in _CROP)
     shown = kitchen_units(work, units, later=keep is not None)
-    weights = weights_asked(weighed, known, habits.shelf, shown, as_json=as_json)
+    weights = weights_asked(weighed, (produce, cut), habits.shelf, shown, as_json=as_json)
     result = habits.forecast(**line, **weights, person=person, seed=seed)
     try:
         result.allow_short(short_chance)
     except ForecastError as error:
         raise ForecastError(f"--short-chance: {error}") from error
     feet = kitchen_altitude(work, altitude)
-    packing = habits.pack_check(result, shown)
+    packing = habits.pack_check(result, shown, own.batches)
     if keep is not None:
         _keep(work, keep, result)
     if altitude and card is None:
@@ -87,11 +91,12 @@ def line_said(
     card = None if recipe is None else find_card(recipe, work.path)
     named = said["produce"] or "", said["cut"] or ""
     produce, cut = crop_meant(own, named, sure=sure, as_json=as_json)
+    meant = pack_meant(own, said["pack"] or "", sure=sure, as_json=as_json)
     usual_cut = cut_if_unsaid(own.habits, card, produce, cut)
     cut = cut or usual_cut
     pack, jar = usual_choices(own.habits, card, produce, cut)
     return {
-        "produce": produce, "cut": cut, "recipe": card, "pack": said["pack"] or pack,
+        "produce": produce, "cut": cut, "recipe": card, "pack": meant or pack,
         "jar": jar if said["jar"] is None else said["jar"],
         "cure_hours": read_option("--cure-hours", said["cure_hours"], parse_hours),
         "salt_g": read_option("--salt", said.get("salt"), parse_salt),

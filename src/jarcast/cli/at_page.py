@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from jarcast.cli.after_jars import RECENT_DAYS
 from jarcast.cli.common import Elsewhere, answered, kitchen_units
 from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
 
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from jarcast.ledger.steps import OpenBatch
     from jarcast.page.desk import Answer, Choices, Look, Seen
 
-_UNSEALED_DAYS = 14  # how long the page asks how many jars sealed
 _TEXT = ("forecast", "batches", "habits", "hindsight", "history")  # answer in words
 
 
@@ -63,6 +63,22 @@ class AtPage:
                 raise BatchError(error.message) from error
         return Answer(to.document, "".join(to.shown), tuple(to.told))
 
+    def odd_sealed(self, batch: str, count: str) -> str:
+        """What is odd about so many sealed jars of a closed batch; '' where nothing is.
+
+        Raises BatchError for a count that cannot be read.
+        """
+        from jarcast.app.record import amended
+        from jarcast.domain.contradictions import contradictions
+        from jarcast.ledger.annotations import check_standing
+        from jarcast.views.sanity import odd_text
+
+        with self._open(self._path) as work:
+            before, shelf = check_standing(work.ledger, batch), work.kitchen.shelf
+            then = amended(before, {"sealed": count}, dt.date.today(), shelf).batch
+            odd = [one for one in contradictions(then, shelf) if "sealed" in one.columns]
+            return "\n".join(odd_text(one, kitchen_units(work, None)) for one in odd)
+
     def look(self, number: int | None = None, *, bare: bool = False) -> "Look":
         """The open batches; one of them alone, by its number; ``bare``: none is forecast."""
         from jarcast.page.desk import Look
@@ -72,9 +88,30 @@ class AtPage:
             own = work.kitchen
             units = kitchen_units(work, None)
             found = [one for one in own.open if number in (None, one.steps[0].action)]
-            since = dt.date.today() - dt.timedelta(days=_UNSEALED_DAYS)
-            unsealed = [one for one in own.batches if one.sealed is None and one.date >= since]
+            since = dt.date.today() - dt.timedelta(days=RECENT_DAYS)
+            asked = [one for one in own.batches if one.sealed is None and one.date >= since]
+            unsealed = sorted(asked, key=lambda one: one.date)[::-1]  # of one day, the last first
             return Look(newest, units, [_seen(work, one, bare=bare) for one in found], unsealed)
+
+    def card(self, number: int) -> str:
+        """All that the card of an open batch says, for its jar and pack; '' where it has none.
+
+        Raises RecipeError for a card that cannot be used any more.
+        """
+        from jarcast.cli.counter import Desk
+        from jarcast.domain.jars import size_of
+        from jarcast.views.recipes import Shown, card_text
+
+        with self._open(self._path) as work:
+            found = [one for one in work.kitchen.open if one.steps[0].action == number]
+            for here in (
+                Desk(work, kitchen_units(work, None), one, dt.date.today()) for one in found
+            ):
+                batch, card = here.read().batch, here.card
+                if card is not None:
+                    jar = size_of(batch.jar[0]) if batch.jar else card.tested.jar
+                    return card_text(card, Shown(jar, batch.pack, here.altitude_ft, here.units))
+        return ""
 
     def choices(self) -> "Choices":
         """What a new batch may be of."""
@@ -108,7 +145,7 @@ def _seen(work: "Work", found: "OpenBatch", *, bare: bool) -> "Seen":
         by_card = here.card is not None
         if not bare:
             now, why = _expected(here, at)
-            safety = unwrapped(safety_text(here, at, now, here.altitude_ft))
+            safety = unwrapped(safety_text(here, at, now, here.altitude_ft, rest=False))
     except RecipeError as error:  # its numbers cannot be shown, and nothing is forecast without
         by_card, why = True, str(error)
     plan = at.typed.get("jar", "")
@@ -147,14 +184,21 @@ def _lines(here: "Desk", now: "Forecast | None") -> list[str]:
 
 
 def _sorts(here: "Desk", at: "Underway") -> tuple[str, ...]:
-    """Sorts of jar that a batch may go into: as planned, then those of its card, or the usual."""
-    planned = tuple(at.batch.jar) if at.typed.get("jar", "").strip() else ()
+    """Sorts of jar that a batch may go into: as planned, those of its card or the usual, others.
+
+    What was packed moves none of them, or the next tap would count another jar than was meant.
+    """
+    from jarcast.domain.jar_text import read_jars
+
+    read = read_jars(here.found.planned_jars, here.kitchen.shelf, turns=True)
+    planned = tuple(one.sort for one in read)
+    packed = tuple(at.batch.jar) if at.typed.get("jar", "").strip() else ()
     try:
         card = here.card
     except JarcastError:
-        return planned
+        return tuple(dict.fromkeys([*planned, *packed]))
     if card is not None:
         tested = () if card.safety is None else card.safety.jars
-        return tuple(dict.fromkeys([*planned, *tested]))
-    usual = here.kitchen.habits.usual_jar
-    return tuple(dict.fromkeys([*(planned or (usual,)), "half-pint", "pint", "quart"]))
+        return tuple(dict.fromkeys([*planned, *tested, *packed]))
+    first = planned or (here.kitchen.habits.usual_jar,)
+    return tuple(dict.fromkeys([*first, "half-pint", "pint", "quart", *packed]))

@@ -58,6 +58,25 @@ def as_kept(kept: CardText) -> "Recipe":
     return read_card(kept.text, Path(kept.key).stem, "the card kept in the ledger")
 
 
+def text_in_use(found: "OpenBatch", work: "Work") -> CardText | None:
+    """The words of the card that an open batch goes by; None for a name alone."""
+    if found.by_old_card and (kept := card_kept(work.ledger, found.card_digest)) is not None:
+        return kept
+    return card_text(found.typed.get("recipe", ""), work.path)
+
+
+def same_brine(old: CardText, new: "Recipe | None") -> bool:
+    """Whether a card has the brine that it had by these words: its formula, and its vinegar."""
+    try:
+        before = as_kept(old).safety
+    except RecipeError:
+        return False
+    now = None if new is None else new.safety
+    if before is None or now is None:
+        return before is now
+    return (before.formula, before.least_acid_percent) == (now.formula, now.least_acid_percent)
+
+
 def changes(old: "Recipe", new: "Recipe") -> str:
     """What of a card is otherwise than it was, field by field; '' where nothing is."""
     from msgspec.structs import asdict

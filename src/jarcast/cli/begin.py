@@ -35,8 +35,8 @@ from jarcast.cli.counter import (
     stand_by,
     to_keep,
 )
-from jarcast.cli.crops import crop_meant
-from jarcast.cli.kept_brine import kept_document, kept_text
+from jarcast.cli.crops import crop_meant, pack_meant
+from jarcast.cli.kept_brine import kept_document, kept_of, kept_text
 from jarcast.cli.pots import BrineMadeOption
 from jarcast.cli.typed import (
     AsBoughtOption,
@@ -118,6 +118,8 @@ def begin(
             meant = crop_meant(work.kitchen, crop, sure=yes, as_json=as_json, insist="--yes")
             said["produce"], said["cut"] = meant[0], meant[1] or cut
             said = asked_back(said, meant, work.shelf, as_json=as_json)
+        if pack:
+            said["pack"] = pack_meant(work.kitchen, pack, sure=yes, as_json=as_json, insist="--yes")
         who = packer(work, person)
         said["person"] = who.name or None
         full = complete({column: text for column, text in said.items() if text is not None}, work)
@@ -139,10 +141,11 @@ def begin(
 def _show(
     here: Desk, at: "Underway", now: "Forecast | None", full: "Completed", feet: float | None
 ) -> None:
-    from jarcast.cli.written import unknown_text
+    from jarcast.cli.crops import unknown_text
 
     show(_text(here, at, now, full, feet))
-    if kept := kept_text(at.batch.recipe, here.kitchen, here.units):
+    found = kept_of(at.batch.recipe, here.card, at.batch, here.kitchen)
+    if kept := kept_text(found, at.batch.recipe, here.units):
         show(kept)
     tell(unknown_text(here.kitchen, at.batch.produce))
 
@@ -163,7 +166,7 @@ def _show_json(
     odd_found = odd_documents(odd, here.units)
     more: dict[str, Any] = {
         "as_last_time": last,
-        "kept_brine": kept_document(at.batch.recipe, here.kitchen),
+        "kept_brine": kept_document(kept_of(at.batch.recipe, here.card, at.batch, here.kitchen)),
         **who.document,
     }
     more["load"] = load_of(here, now)
@@ -280,10 +283,19 @@ def _text(
 
 
 def safety_text(
-    here: Desk, at: "Underway", now: "Forecast | None", altitude_ft: float | None
+    here: Desk,
+    at: "Underway",
+    now: "Forecast | None",
+    altitude_ft: float | None,
+    *,
+    rest: bool = True,
 ) -> str:
-    """The safety block of the recipe's card as it stands there, or what to heed without one."""
-    from jarcast.views.by_recipe import block_for, block_of, other_cut
+    """The safety block of the recipe's card as it stands there, or what to heed without one.
+
+    ``rest`` tells where to read the rest of the card.
+    """
+    from jarcast.recipes import other_cut
+    from jarcast.views.by_recipe import block_for, block_of
     from jarcast.views.counter import more_of_card, no_card_text
     from jarcast.views.words import wrapped
 
@@ -295,5 +307,5 @@ def safety_text(
     else:
         sizes = [size_of(key) for key in at.batch.jar]
         block = block_for(card, sizes, at.batch.pack, altitude_ft, units)
-    beside = [wrapped(line) for line in other_cut(card, at.batch.cut)]
-    return "\n".join([block, *beside, more_of_card(card)])
+    beside = [wrapped(one.text) for one in other_cut(card, at.batch.cut)]
+    return "\n".join([block, *beside, *([more_of_card(card)] if rest else [])])

@@ -1,12 +1,14 @@
 """jarcast forecast --jars: brine and produce by the jar, before anything is weighed."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import typer
 
+from jarcast.cli.altitude import kitchen_altitude
 from jarcast.cli.asked import line_said
 from jarcast.cli.buy import wanted_jars
+from jarcast.cli.canner import KIND, Kind
 from jarcast.cli.chances import check_chances
 from jarcast.cli.common import kitchen_units, packer, show, show_json
 from jarcast.measures import Units
@@ -41,12 +43,15 @@ def answer_by_the_jar(
     who = packer(work, said["person"], remember=False)
     found = by_the_jar(work.kitchen.habits, {**line, "person": who.name}, jars=wanted, seed=seed)
     ways = kitchen_units(work, units), level, short_chance
+    beside: dict[str, Any] = {
+        "altitude_ft": kitchen_altitude(work, None),
+        "steam": work.settings.get(KIND) == Kind.STEAM,
+    }
     if as_json:
-        show_json(
-            {**by_the_jar_document(found, *ways), "as_usual": as_usual(usual_cut), **who.document}
-        )
+        document = by_the_jar_document(found, *ways, **beside)
+        show_json({**document, "as_usual": as_usual(usual_cut), **who.document})
     else:
-        show(by_the_jar_text(found, *ways, usual_cut=usual_cut))
+        show(by_the_jar_text(found, *ways, usual_cut=usual_cut, **beside))
         if who.as_last:
             show(f"\n{who.text}")
 

@@ -1,11 +1,13 @@
 """jarcast close."""
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from jarcast.cli import not_jarred
+from jarcast.cli.batch_card import text_in_use
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -13,12 +15,12 @@ from jarcast.cli.common import (
     asking,
     show,
     show_json,
-    tell,
     work_at,
 )
 from jarcast.cli.counter import BatchOption, Desk, YesOption, desk, odd_values, stand_by
 from jarcast.cli.kept_brine import KeepBrineOption, put_by_text, to_keep
 from jarcast.cli.pots import pots_typed
+from jarcast.cli.prompts import confirmed
 from jarcast.cli.typed import (
     BrineLeftOption,
     BrineMadeOption,
@@ -26,7 +28,7 @@ from jarcast.cli.typed import (
     NoteOption,
     NotJarredOption,
 )
-from jarcast.errors import BatchError
+from jarcast.errors import AskedBackError, BatchError
 
 if TYPE_CHECKING:
     from jarcast.domain.batch import Batch
@@ -98,7 +100,7 @@ def _check_sorts(here: Desk, typed: Mapping[str, str], *, yes: bool, as_json: bo
         return
     if asking(as_json) and sorts_confirmed(dealt):
         return
-    raise BatchError(
+    raise AskedBackError(
         f"--jars '{typed['jars']}' does not say how many of each sort, and nothing was recorded; "
         f"say it with the sorts, such as --jars '{dealt}'"
     )
@@ -108,6 +110,7 @@ def dealt_out(here: Desk, typed: Mapping[str, str]) -> str:
     """One count of jars dealt out to several planned sorts, '12 pint + 6.5 quart'; else ''."""
     from jarcast.domain.batch import number_text
     from jarcast.domain.jar_text import in_turns, planned, read_jars
+    from jarcast.domain.jars import so_many
     from jarcast.measures.numbers import count
 
     shelf, said = here.kitchen.shelf, here.found.typed_with(typed)
@@ -120,12 +123,12 @@ def dealt_out(here: Desk, typed: Mapping[str, str]) -> str:
     if len(sorts) < 2:
         return ""
     found = planned(turns, jars, shelf)
-    return " + ".join(f"{number_text(number)} {sort}" for sort, number in found.items())
+    return " + ".join(so_many(number_text(number), sort) for sort, number in found.items())
 
 
-def sorts_confirmed(dealt: str) -> bool:
-    """Whether jars dealt out to their sorts are right, asked at the terminal."""
-    return typer.confirm(f"Of each sort, in turn: {dealt}. Is that right?", err=True)
+def sorts_confirmed(dealt: str, *, guided: bool = False) -> bool:
+    """Whether jars dealt out to their sorts are right, asked at the terminal; in the guide Back."""
+    return confirmed(f"Of each sort, in turn: {dealt}. Is that right?", guided=guided)
 
 
 def missing(here: Desk, typed: Mapping[str, str], *, as_json: bool = False) -> dict[str, str]:
@@ -149,11 +152,10 @@ def finish(
 ) -> None:
     """Write the batch down, and show it as 'record' does, with how its forecasts did."""
     from jarcast.app.open_batch import entry_of
-    from jarcast.cli.written import untested_text
-    from jarcast.domain.contradictions import contradictions
+    from jarcast.cli.after_jars import after_jars, cautions_document, tell_after
     from jarcast.domain.fields import ALL_COLUMNS
     from jarcast.domain.unusual import unusual
-    from jarcast.views.batches import batches_text, flags_text
+    from jarcast.views.batches import batches_text
 
     name = here.found.name
     entry = entry_of(name, here.found.typed_with(typed), here.today, here.kitchen.shelf)
@@ -166,13 +168,18 @@ def finish(
     ]
     sure = stand_by(odd, here.units, yes=yes, as_json=as_json) | here.found.sure
     batch = entry.batch
-    kept = to_keep(keep_brine, batch, here.units, yes=yes, as_json=as_json)
+    card, words = (lambda: here.card), partial(text_in_use, here.found, here.work)
+    kept = to_keep(keep_brine, batch, card, words, here.units, yes=yes, as_json=as_json)
     write(here, entry, typed, sure, kept)
-    flags = [(name, flag) for flag in contradictions(batch, here.kitchen.shelf)]
-    tell(untested_text(lambda: here.card, batch, here.kitchen.shelf, here.units))
+    own = here.kitchen
+    cautions = after_jars(batch, card, own.shelf, here.units)
     if as_json:
-        kept_ml = None if kept is None else kept.ml
-        show_json({**_document(here, entry, odd), "kept_brine_ml": kept_ml})
+        more = {
+            "kept_brine_ml": None if kept is None else kept.ml,
+            "cautions": cautions_document(cautions),
+        }
+        tell_after(own, batch, cautions, here.units)
+        show_json({**_document(here, entry, odd), **more})
         return
     show(batches_text([batch], here.units))
     if said := not_jarred.text(batch, here.units):
@@ -181,8 +188,7 @@ def finish(
     _show_record(here, batch)
     if kept is not None:
         show(put_by_text(kept, batch.recipe, here.units))
-    tell(flags_text(flags, here.units))
-    _cautions(entry)
+    tell_after(own, batch, cautions, here.units)
 
 
 def write(
@@ -201,7 +207,7 @@ def write(
 
 
 def _show_record(here: Desk, batch: "Batch") -> None:
-    from jarcast.cli.written import kept_record
+    from jarcast.cli.after_jars import kept_record
     from jarcast.views.hindsight import kept_text
     from jarcast.views.open_batch import went_text
 
@@ -216,19 +222,11 @@ def _show_record(here: Desk, batch: "Batch") -> None:
         )
 
 
-def _cautions(entry: "Entry") -> None:
-    from jarcast.cli.written import brine_made_text, part_jar_text, unsealed_text
-
-    tell(brine_made_text(entry.batch))
-    tell(unsealed_text(entry.batch))
-    tell(part_jar_text(entry.batch))
-
-
 def _document(
     here: Desk, entry: "Entry", odd: "Sequence[Oddity | Flag | str]"
 ) -> dict[str, object]:
     """A closed batch for JSON; version 1 of 'jarcast close'."""
-    from jarcast.cli.written import kept_record
+    from jarcast.cli.after_jars import kept_record
     from jarcast.domain.contradictions import contradictions
     from jarcast.views.batches import batch_document, flags_document
     from jarcast.views.hindsight import scored_documents

@@ -153,7 +153,7 @@ def kitchen_units(work: "Work", chosen: Units | None, *, later: bool = False) ->
 
 
 def remember_now(work: "Work", what: str) -> None:
-    """Remember what was chosen; where that cannot be, it is said, and the answer given all the same."""
+    """Remember what was chosen; that it cannot be is said, and the answer is given all the same."""
     try:
         work.remember()
     except LedgerError as error:

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from jarcast.cli.batch_card import card_named, card_of_batch, card_text, is_card
 from jarcast.cli.common import asking, kitchen_units, tell
+from jarcast.cli.prompts import confirmed
 from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
 from jarcast.measures import Units
 
@@ -87,16 +88,28 @@ class Desk(Struct, frozen=True, dict=True):
 
 def desk(work: "Work", units: Units | None, batch: str | None, *, as_json: bool = False) -> Desk:
     """The open batch that is meant. Raises BatchError where that cannot be known."""
-    found = choose(work.kitchen.open, batch, as_json=as_json)
+    found = chosen(work, batch, as_json=as_json)
     return Desk(work, kitchen_units(work, units, later=True), found, dt.date.today())
 
 
-def choose(found: "Sequence[OpenBatch]", name: str | None, *, as_json: bool = False) -> "OpenBatch":
-    """The batch of this name, or the only one, or the one that is picked at the terminal."""
-    from jarcast.app.open_batch import find_open, listed
+def named(work: "Work", name: str) -> "OpenBatch":
+    """The open batch of this name. Raises BatchError, which tells of one that is not open now."""
+    from jarcast.app.open_batch import find_open, why_not_open
 
+    try:
+        return find_open(work.kitchen.open, name)
+    except BatchError as error:
+        why = why_not_open(work.kitchen, name)
+        raise (BatchError(why) if why else error) from error
+
+
+def chosen(work: "Work", name: str | None, *, as_json: bool = False) -> "OpenBatch":
+    """The batch of this name, or the only one, or the one that is picked at the terminal."""
+    from jarcast.app.open_batch import listed
+
+    found = work.kitchen.open
     if name is not None or not found:
-        return find_open(found, name or "")
+        return named(work, name or "")
     if len(found) == 1:
         return found[0]
     if not asking(as_json):
@@ -180,7 +193,8 @@ def refuse_without_card(here: Desk) -> None:
 
 def pack_check(here: Desk, now: "Forecast | None") -> "PackCheck | None":
     """One's own packing beside the recipe's."""
-    return None if now is None else here.kitchen.habits.pack_check(now, here.units)
+    own = here.kitchen
+    return None if now is None else own.habits.pack_check(now, here.units, own.batches)
 
 
 def load_of(here: Desk, now: "Forecast | None") -> float:
@@ -256,7 +270,31 @@ def odd_values(here: Desk, at: "Underway", typed: Mapping[str, str]) -> "list[Od
         card = here.card if "recipe" not in typed else card_named(typed["recipe"], here.path)
     except RecipeError:  # told where its numbers are needed
         card = None
-    return odd_in_batch(here.kitchen, at.batch, new, card, filled=at.filled)
+    found = odd_in_batch(here.kitchen, at.batch, new, card, filled=at.filled)
+    judged = any(not isinstance(one, str) and "jars" in one.columns for one in found)
+    if "jars" in new and at.filled and not judged and (far := _far_from_packed(here, at)):
+        found.append(far)
+    return found
+
+
+def _far_from_packed(here: Desk, at: "Underway") -> "Oddity | None":
+    """Whether the jars filled in all are far from what those noted before point to."""
+    from jarcast.app.open_batch import forecast_of
+    from jarcast.domain.jar_text import turns_with
+    from jarcast.forecast.oddities import count_oddity
+
+    batch, shelf = at.batch, here.kitchen.shelf
+    try:
+        filled = list(zip(batch.jars, batch.jar, strict=True))
+        turns = turns_with(filled, here.found.planned_jars, shelf)  # '': as they were planned
+        before = here.read({"jar": turns} if turns else None)
+        expected = forecast_of(here.kitchen.habits, before, here.card)
+    except (ForecastError, BatchError, RecipeError):  # told where the batch is forecast
+        return None
+    if expected is None:
+        return None
+    far = count_oddity(batch.total_jars, expected, final=True)
+    return None if far is None or (far.heavy and batch.not_jarred_g) else far
 
 
 def odd_in_batch(
@@ -269,7 +307,9 @@ def odd_in_batch(
 ) -> "list[Oddity | Flag | str]":
     """What is odd about a batch whose columns ``new`` were just typed; ``filled``: its jars are."""
     from jarcast.app.open_batch import against_card
+    from jarcast.cli.after_jars import not_salted_so
     from jarcast.domain.contradictions import contradictions
+    from jarcast.domain.stages import AS_BOUGHT
     from jarcast.domain.unusual import unusual
     from jarcast.forecast.oddities import oddities
 
@@ -283,30 +323,40 @@ def odd_in_batch(
     if card is not None and {"produce", "pack", "jar", "headspace_in", "recipe"} & set(new):
         clauses = against_card(batch, card, own.shelf)
         untested = tuple(f"not what the card of {card.name} says: {clause}" for clause in clauses)
+    if card is not None and {"salt_g", "trimmed_g", AS_BOUGHT, "recipe"} & set(new):
+        untested += not_salted_so(batch, card)
     return [*flags, *unusual(batch, new), *found, *untested]
 
 
 def stand_by(
-    odd: "Sequence[Oddity | Flag | str]", units: Units, *, yes: bool = False, as_json: bool = False
+    odd: "Sequence[Oddity | Flag | str]",
+    units: Units,
+    *,
+    yes: bool = False,
+    as_json: bool = False,
+    guided: bool = False,
 ) -> frozenset[str]:
     """Ask odd values back once; gives the columns that were stood by at the terminal.
 
-    Without a terminal they are kept, and said. Raises BatchError when they are not to be kept.
+    Without a terminal they are kept, and said. Raises BatchError when they are not to be kept, and
+    in the guide Back.
     """
     if not odd or yes:
         return frozenset()
     if not asking(as_json):
         say_odd(odd, units)
         return frozenset()
-    if not kept_when_asked(odd, units):
+    if not kept_when_asked(odd, units, guided=guided):
         raise BatchError("nothing was recorded; enter it again as it should be")
     return frozenset(c for one in odd if not isinstance(one, str) for c in one.columns)
 
 
-def kept_when_asked(odd: "Sequence[Oddity | Flag | str]", units: Units) -> bool:
-    """Say what is odd and ask whether it is to be kept."""
+def kept_when_asked(
+    odd: "Sequence[Oddity | Flag | str]", units: Units, *, guided: bool = False
+) -> bool:
+    """Say what is odd and ask whether it is to be kept. Raises Back in the guide."""
     say_odd(odd, units)
-    return typer.confirm("Keep it?" if len(odd) == 1 else "Keep them?", err=True)
+    return confirmed("Keep it?" if len(odd) == 1 else "Keep them?", guided=guided)
 
 
 def say_odd(odd: "Sequence[Oddity | Flag | str]", units: Units) -> None:

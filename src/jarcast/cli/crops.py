@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from jarcast.cli.common import asking, tell
-from jarcast.errors import BatchError, cut_short
+from jarcast.cli.prompts import BACK, Back, confirmed
+from jarcast.errors import AskedBackError, cut_short
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen
 
 AsNamedOption = Annotated[
-    bool, typer.Option("--as-named", help="Keep a produce that looks misspelt as it is.")
+    bool, typer.Option("--as-named", help="Keep a produce or pack that looks misspelt as it is.")
 ]
 
 
@@ -23,32 +24,83 @@ def crop_meant(
     sure: bool = False,
     as_json: bool = False,
     insist: str = "--as-named",
+    guided: bool = False,
 ) -> tuple[str, str]:
     """Produce and cut as they are meant.
 
     A produce that is nearly a known name is asked back at a terminal, unless the user is ``sure``,
     and so is what a dish is made of; where nobody can be asked a dish is told to be wide.
     Raises BatchError where nobody can be asked, with ``insist`` as the option to say so, and where
-    two cuts are said.
+    two cuts are said; in the guide Back.
     """
     from jarcast.domain.crop_text import read_crop
     from jarcast.domain.dishes import made_of
 
     produce, cut = read_crop(*crop)
     if not sure and (of := made_of(produce)):
-        return _dish(produce, cut, of, ask=asking(as_json))
+        return _dish(produce, cut, of, ask=asking(as_json), guided=guided)
     near = "" if sure else near_of(own, produce)
     if not near:
         return produce, cut
     if asking(as_json):
-        return (near, cut) if confirmed(produce, near) else (produce, cut)
-    raise BatchError(
+        return (near, cut) if is_meant(produce, near, guided=guided) else (produce, cut)
+    raise AskedBackError(
         f"nothing is published of '{produce}', and no batch of it is recorded; did you mean "
         f"{near}? Write it that way, or add {insist} to keep the name as it is"
     )
 
 
-def _dish(produce: str, cut: str, of: tuple[str, str], *, ask: bool) -> tuple[str, str]:
+def pack_meant(
+    own: "Kitchen",
+    pack: str,
+    *,
+    sure: bool = False,
+    as_json: bool = False,
+    insist: str = "--as-named",
+) -> str:
+    """The pack as it is meant: one that is nearly raw or hot is asked back, as a produce is.
+
+    Raises BatchError where nobody can be asked, with ``insist`` as the option to say so.
+    """
+    near = "" if sure else near_pack_of(own, pack)
+    if not near:
+        return pack
+    said = f"the pack '{cut_short(pack, 40)}' is neither raw nor hot"
+    if asking(as_json):
+        words = f"{said[:1].upper()}{said[1:]}. Did you mean {near}?"
+        return near if typer.confirm(words, default=True, err=True) else pack
+    raise AskedBackError(
+        f"{said}; did you mean {near}? Write it that way, or add {insist} to keep it as it is"
+    )
+
+
+def near_pack_of(own: "Kitchen", pack: str) -> str:
+    """'raw' or 'hot', whichever a pack nearly is; '' for one that is known, or near none."""
+    from jarcast.domain.crop_text import near_pack
+    from jarcast.domain.names import pack_key
+
+    near = near_pack(pack)
+    if not near:  # the usual case, for which the batches need not be looked through
+        return ""
+    return near_pack(pack, frozenset(pack_key(batch.pack) for batch in own.batches))
+
+
+def near_packs_in(own: "Kitchen", names: Collection[str]) -> dict[tuple[str, str], list[str]]:
+    """Packs of these batches that are nearly raw or hot: the pack, that word, and its batches."""
+    from jarcast.domain.crop_text import near_pack
+    from jarcast.domain.names import pack_key
+
+    before = frozenset(pack_key(b.pack) for b in own.batches if b.batch not in names)
+    found: dict[tuple[str, str], list[str]] = {}
+    for batch in own.batches:
+        if batch.batch in names and (near := near_pack(batch.pack, before)):
+            found.setdefault((batch.pack, near), []).append(batch.batch)
+    return found
+
+
+def _dish(
+    produce: str, cut: str, of: tuple[str, str], *, ask: bool, guided: bool
+) -> tuple[str, str]:
     """What a dish is made of, as it is answered; the dish itself where nobody answers."""
     from jarcast.domain.crop_text import read_crop
 
@@ -61,6 +113,8 @@ def _dish(produce: str, cut: str, of: tuple[str, str], *, ask: bool) -> tuple[st
         return produce, cut
     question = f"{name}. What is yours made of ('{produce[:40]}' keeps the name)"
     answer = str(typer.prompt(question, default=parts, err=True)).strip()
+    if guided and answer.casefold() == BACK:
+        raise Back
     if answer == parts:
         return of[0], cut or of[1]
     named, _, shape = answer.partition(",")
@@ -105,7 +159,26 @@ def near_in(own: "Kitchen", names: Collection[str]) -> dict[tuple[str, str], lis
     return found
 
 
-def confirmed(produce: str, near: str) -> bool:
-    """Whether the near name is meant, asked at the terminal."""
+def is_meant(produce: str, near: str, *, guided: bool = False) -> bool:
+    """Whether the near name is meant, asked at the terminal. Raises Back in the guide."""
     words = f"Nothing is published of '{produce[:40]}'. Did you mean {near}?"
-    return typer.confirm(words, default=True, err=True)
+    return confirmed(words, default=True, guided=guided)
+
+
+def unknown_text(own: "Kitchen", produce: str) -> str:
+    """That nothing is known of a produce, which may be a slip of the pen; '' where something is.
+
+    ``own`` is the kitchen without the batch that is being recorded.
+    """
+    from jarcast.domain.names import produce_key
+    from jarcast.learning.model.beliefs import starting_beliefs
+    from jarcast.views.words import shortened, wrapped
+
+    key = produce_key(produce)
+    crop = (own.beliefs or starting_beliefs()).crop(key)
+    if crop.known != "nothing published" or key in {produce_key(b.produce) for b in own.batches}:
+        return ""
+    return wrapped(
+        f"Nothing is published of '{shortened(produce, 40)}', and this is your first batch of it, "
+        "so ranges are wide. If it is a typo, mend it with 'jarcast amend' and produce=."
+    )

@@ -23,7 +23,7 @@ from jarcast.cli.common import (
     work_at,
 )
 from jarcast.cli.crops import AsNamedOption
-from jarcast.cli.kept_brine import kept_document, kept_text
+from jarcast.cli.kept_brine import kept_document, kept_of, kept_text
 from jarcast.cli.sheet import SheetOption, check_sheet, write_sheet
 from jarcast.cli.typed import CureHoursOption, TrimmedOption
 from jarcast.measures import Units
@@ -166,13 +166,14 @@ def _answer(
         "load": canner_load(work, result),
         "steam": work.settings.get(KIND) == Kind.STEAM,
     }
+    found = kept_of(asked.recipe, result.recipe, result.request, work.kitchen)
     if as_json:
-        kept = kept_document(asked.recipe, work.kitchen)
+        kept = kept_document(found)
         document = forecast_document(result, *ways, **beside)
         usual = as_usual(asked.usual_cut)
         show_json({**document, "as_usual": usual, "kept_brine": kept, **who.document})
         return
     beside |= {"usual_cut": asked.usual_cut, "packed_by": who.name if who.as_last else ""}
     show(forecast_text(result, *ways, **beside, canvas=canvas()))
-    if told := kept_text(asked.recipe, work.kitchen, asked.units):
+    if told := kept_text(found, asked.recipe, asked.units):
         show(f"\n{told}")

@@ -27,6 +27,7 @@ from jarcast.cli.counter import (
     Desk,
     expect,
     kept_when_asked,
+    named,
     note,
     odd_values,
     pick,
@@ -53,6 +54,7 @@ from jarcast.measures import Units
 from jarcast.views.words import wrapped
 
 if TYPE_CHECKING:
+    from jarcast.app.open_batch import Underway
     from jarcast.app.work import Work
 
 _HOW = (
@@ -144,7 +146,7 @@ def _on(here: Desk) -> str:
 
 def _cannot_ask(work: "Work", name: str | None) -> str:
     """What is missing, where there is no terminal to ask for it."""
-    from jarcast.app.open_batch import find_open, listed, missing_to_close
+    from jarcast.app.open_batch import listed, missing_to_close
 
     found = work.kitchen.open
     head = "there is no terminal to ask questions at"
@@ -155,7 +157,7 @@ def _cannot_ask(work: "Work", name: str | None) -> str:
         )
     if name is None and len(found) > 1:
         return f"{head}, and several batches are open: {listed(found)}; 'jarcast' shows them"
-    one = find_open(found, found[0].name if name is None else name)
+    one = named(work, found[0].name if name is None else name)
     lacking = ", ".join(missing_to_close(one.typed)) or "nothing a batch needs"
     return (
         f"{head}; batch '{one.name}' is open, and missing is {lacking}: 'jarcast weigh' and "
@@ -167,13 +169,11 @@ def _begun(
     work: "Work", units: Units | None, name: str | None, packer: str | None, *, new: bool
 ) -> Desk:
     """The open batch to go on with, or a new one once it is known what is put up."""
-    from jarcast.app.open_batch import find_open
-
     found, today = work.kitchen.open, dt.date.today()
     tell(wrapped(_HOW))
     shown = _units(work, units)
     if name is not None or (found and not new):
-        one = find_open(found, name) if name is not None else None
+        one = named(work, name) if name is not None else None
         if one is None and len(found) == 1:
             one = found[0]
         if one is None:
@@ -244,9 +244,11 @@ def _crop(work: "Work", today: dt.date) -> tuple[str, str]:
         except Back:
             tell("This is the first question.")
             continue
-        if produce_key(answer):
-            return crop_meant(work.kitchen, (answer, ""))
-        tell(_NEEDED["produce"])
+        if not produce_key(answer):
+            tell(_NEEDED["produce"])
+            continue
+        with suppress(Back):  # asked again
+            return crop_meant(work.kitchen, (answer, ""), guided=True)
 
 
 def _next(here: Desk) -> Question | None:
@@ -280,15 +282,29 @@ def _asked(here: Desk, question: Question, default: str) -> Desk:
         if question.column == "brine_made" and answer:
             typed = pots_typed(here.read(), answer, None, here.units)
             at = here.read(typed)
+        sure = _stood_by(here, question, typed, at)
+        if sure is not None:
+            return _noted(here, typed, sure, question.column if answer else "")
+
+
+def _stood_by(
+    here: Desk, question: Question, typed: dict[str, str], at: "Underway"
+) -> set[str] | None:
+    """The columns whose odd values are kept; None where the question is to be asked again.
+
+    'back' there is back to the question whose answer is odd.
+    """
+    try:
         dealt = dealt_out(here, typed) if question.column == "jars" else ""
-        if dealt and not sorts_confirmed(dealt):
+        if dealt and not sorts_confirmed(dealt, guided=True):
             tell(f"How many of each sort? Write it like {dealt}.")
-            continue
+            return None
         odd = odd_values(here, at, typed)
-        if odd and not kept_when_asked(odd, here.units):
-            continue
-        sure = {c for one in odd if not isinstance(one, str) for c in one.columns}
-        return _noted(here, typed, sure, question.column if answer else "")
+        if odd and not kept_when_asked(odd, here.units, guided=True):
+            return None
+    except Back:
+        return None
+    return {c for one in odd if not isinstance(one, str) for c in one.columns}
 
 
 def _complete(here: Desk, column: str, answer: str) -> dict[str, str]:

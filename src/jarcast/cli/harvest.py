@@ -23,7 +23,7 @@ from jarcast.cli.common import (
     tell,
     work_at,
 )
-from jarcast.cli.crops import AsNamedOption, near_of
+from jarcast.cli.crops import AsNamedOption, near_of, near_pack_of
 from jarcast.cli.kept_plans import day_of, drop_plan, found_kept, keep_plan, list_plans
 from jarcast.errors import BatchError, ForecastError
 
@@ -177,7 +177,7 @@ def _asked_for(
     planned = _planned(plan, line, cards, here)
     if not sure:
         _refuse_near(planned, here)
-    return None, planned, progress(planned, here.batches, here.open)
+    return None, planned, progress(planned, here.batches, here.open, here.shelf)
 
 
 def _refuse_more(name: str, lines: Sequence[str] | None, keep: str | None) -> None:
@@ -204,18 +204,23 @@ def _planned(file: Path | None, lines: Sequence[str], cards: "Cards", here: "Kit
 
 
 def _refuse_near(plan: "Plan", here: "Kitchen") -> None:
-    """Raise BatchError, line by line, where a produce is nearly a known name."""
+    """Raise BatchError, line by line, where a produce or a pack is nearly a known name."""
     from jarcast.batchtable.rows import shortened
 
-    near = {one.place: (one.produce, near_of(here, one.produce)) for one in plan.lines}
-    lines = tuple(
-        f"{place}, '{shortened(produce)}': did you mean {meant}?"
-        for place, (produce, meant) in near.items()
-        if meant
-    )
-    if lines:
-        said = "nothing is published of a produce, and it is nearly a known name"
-        raise BatchError("\n  ".join([f"{said} (--as-named keeps it as it is):", *lines]), lines)
+    produce = [(one.place, one.produce, near_of(here, one.produce)) for one in plan.lines]
+    packs = [(one.place, one.pack, near_pack_of(here, one.pack)) for one in plan.lines]
+    for said, near in (
+        ("nothing is published of a produce, and it is nearly a known name", produce),
+        ("a pack is neither raw nor hot, and it is nearly one of them", packs),
+    ):
+        lines = tuple(
+            f"{place}, '{shortened(name)}': did you mean {meant}?"
+            for place, name, meant in near
+            if meant
+        )
+        if lines:
+            head = f"{said} (--as-named keeps it as it is):"
+            raise BatchError("\n  ".join([head, *lines]), lines)
 
 
 def _show(found: "Answer", level: float, *, as_json: bool) -> None:

@@ -1,5 +1,6 @@
 """Clean brine kept for the next pot of the same recipe: put by, shown, and taken."""
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -10,9 +11,12 @@ from jarcast.errors import BatchError
 from jarcast.measures import Units, format_volume, parse_volume
 
 if TYPE_CHECKING:
-    from jarcast.app.work import Kitchen
+    from jarcast.app.work import Kitchen, Work
     from jarcast.domain.batch import Batch
-    from jarcast.ledger.kept_brine import Kept
+    from jarcast.forecast.request import Request
+    from jarcast.ledger.card_texts import CardText
+    from jarcast.ledger.kept_brine import Kept, KeptBrine
+    from jarcast.recipes import Recipe
 
 KeepBrineOption = Annotated[
     str | None,
@@ -40,11 +44,20 @@ def key_of(recipe: str) -> str:
 
 
 def to_keep(
-    text: str | None, batch: "Batch", units: Units, *, yes: bool = False, as_json: bool = False
+    text: str | None,
+    batch: "Batch",
+    find: "Callable[[], Recipe | None]",
+    words: "Callable[[], CardText | None]",
+    units: Units,
+    *,
+    yes: bool = False,
+    as_json: bool = False,
 ) -> "Kept | None":
     """Brine of a finished batch to be kept, asked once at a terminal whether it is clean.
 
-    Raises BatchError for a batch without a recipe, more than was left, and brine that is not clean.
+    ``find`` gives the card of its recipe, ``words`` its text, None for a name alone. Raises
+    BatchError for a batch without a recipe, more than was left, and brine that is not clean, by
+    the card or as it is said; RecipeError as ``find`` does.
     """
     from jarcast.ledger.kept_brine import Kept, check_recipe
 
@@ -52,6 +65,11 @@ def to_keep(
     if text is None or ml is None or (ml == 0.0 and not batch.recipe.strip()):
         return None  # nothing is nothing, of any recipe
     check_recipe(key_of(batch.recipe))
+    if ml > 0.0 and (why := _why_not_clean(find(), batch)):
+        raise BatchError(
+            f"--keep-brine '{text}': {why}. Nothing was recorded; close or record the batch "
+            "without --keep-brine"
+        )
     left = batch.brine_left_ml
     if left is not None and ml > 1.01 * left:
         raise BatchError(
@@ -63,34 +81,86 @@ def to_keep(
             "brine that touched produce is not used again for canning, and nothing was recorded; "
             "close or record the batch without --keep-brine"
         )
-    return Kept(key_of(batch.recipe), ml, text.strip())
+    return Kept(key_of(batch.recipe), ml, text.strip(), words())
 
 
-def to_take(text: str | None, recipe: str, own: "Kitchen") -> "Kept | None":
-    """Kept brine to be taken for a batch of this recipe. Raises BatchError."""
+def _why_not_clean(card: "Recipe | None", of: "Batch | Request") -> str:
+    """Why no brine of a batch is clean, with what follows; '' where it may be."""
+    from jarcast.domain.rules import bare
+    from jarcast.recipes import why_not_clean
+
+    why = why_not_clean(card, of.pack, of.produce, of.cut)
+    return f"{why}. {bare('used brine').removesuffix('.')}" if why else ""
+
+
+def to_take(
+    text: str | None, batch: "Batch", find: "Callable[[], Recipe | None]", own: "Kitchen"
+) -> "Kept | None":
+    """Kept brine to be taken for a batch by its recipe. Raises BatchError; RecipeError as ``find``.
+
+    What was kept of a recipe whose brine touches produce is never taken.
+    """
     from jarcast.ledger.kept_brine import Kept, check_taken
 
     ml = read_option("--kept-brine", text, parse_volume)
     if text is None or not ml:
         return None
-    taken = Kept(key_of(recipe), ml, text.strip())
-    check_taken(own.brine.get(taken.recipe), taken)
+    taken, card = Kept(key_of(batch.recipe), ml, text.strip()), find()
+    there = own.brine.get(taken.recipe)
+    check_taken(there, taken)
+    if why := _why_not_clean(card, batch) or _why_another(there, card):
+        raise BatchError(f"--kept-brine '{text}': {why}. Nothing was noted; make it anew")
     return taken
 
 
-def kept_text(recipe: str, own: "Kitchen", units: Units) -> str:
-    """That brine of a recipe is kept, and how to use it; '' where none is. It is not counted."""
+def _why_another(kept: "KeptBrine | None", card: "Recipe | None") -> str:
+    """That kept brine is by another formula than the card has now; '' where it is not."""
+    from jarcast.cli.batch_card import same_brine
+
+    if kept is None or all(same_brine(one, card) for one in kept.cards):
+        return ""
+    return (
+        f"it was kept of '{kept.recipe}' by the card as it was then, and the card's brine has "
+        "changed since"
+    )
+
+
+def refuse_kept_of_another(batch: str, recipe: str, work: "Work") -> None:
+    """Raise BatchError for another recipe than that whose kept brine is in a batch's pot."""
+    from jarcast.ledger.kept_brine import taken_by
+
+    for other in taken_by(work.ledger, batch):
+        if other != key_of(recipe):
+            raise BatchError(
+                f"kept brine of '{other}' is in the pot of '{batch}', so it stays a batch of that "
+                "recipe; to put up another, drop it and begin anew"
+            )
+
+
+def kept_of(
+    recipe: str, card: "Recipe | None", of: "Batch | Request", own: "Kitchen"
+) -> "KeptBrine | None":
+    """What is kept of the clean brine of a recipe; None where nothing is, or none can be.
+
+    ``of`` is a batch, or what a forecast is asked for. It is not counted.
+    """
+    found = own.brine.get(key_of(recipe))
+    if found is None or _why_not_clean(card, of) or _why_another(found, card):
+        return None
+    return found
+
+
+def kept_text(found: "KeptBrine | None", recipe: str, units: Units) -> str:
+    """That brine of a recipe is kept, and how to use it; '' where none is."""
     from jarcast.views.kept_brine import kept_brine_text
 
-    found = own.brine.get(key_of(recipe))
     if found is None:
         return ""
     return kept_brine_text(found.ml, recipe, (found.on.isoformat(), found.batch), units)
 
 
-def kept_document(recipe: str, own: "Kitchen") -> dict[str, Any] | None:
-    """What is kept of the brine of a recipe, for JSON; None where nothing is."""
-    found = own.brine.get(key_of(recipe))
+def kept_document(found: "KeptBrine | None") -> dict[str, Any] | None:
+    """The same for JSON; None where nothing is kept."""
     if found is None:
         return None
     return {"ml": found.ml, "on": found.on.isoformat(), "batch": found.batch}

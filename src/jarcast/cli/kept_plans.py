@@ -66,7 +66,7 @@ def found_kept(
     one = plans[name]
     left_out = of_this_plan(one, none)
     kept = Kept(one.name, one.kept, one.since, one.planned, one.total, left_out)
-    return kept, one.plan, kept_progress(name, one, counts, kitchen.open)
+    return kept, one.plan, kept_progress(name, one, counts, kitchen.open, kitchen.shelf)
 
 
 def card_key(cards: "Cards") -> Callable[[str], str]:

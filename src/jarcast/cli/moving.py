@@ -1,5 +1,6 @@
 """jarcast import and jarcast export."""
 
+import datetime as dt
 import io
 import sys
 from collections.abc import Mapping, Sequence
@@ -114,6 +115,7 @@ def import_(
         shown = kitchen_units(work, units)
     if as_json:
         _show_json(taken, judged, rehearsal)
+        tell(judged.jars)
     else:
         _show(taken, judged, rehearsal, work.path, shown)
 
@@ -161,12 +163,17 @@ def _table(work: "Work", file: Path, wish: "Wish") -> "Imported":
 
 
 class _Judged(Struct, frozen=True):
-    """What is asked back of the batches taken in: odd values, near names, what is unusual."""
+    """What is asked back of the batches taken in: odd values, near names, what is unusual.
+
+    And what becomes of their jars, where these are still to be seen to.
+    """
 
     odd: "Sequence[Slip]" = ()
     near: "Mapping[tuple[str, str], Sequence[str]]" = field(default_factory=dict)
+    near_packs: "Mapping[tuple[str, str], Sequence[str]]" = field(default_factory=dict)
     rare: "Sequence[tuple[str, Flag]]" = ()
     untested: "Sequence[tuple[str, str]]" = ()
+    jars: str = ""
 
 
 def _judged(work: "Work", added: set[str], *, cards: bool) -> _Judged:
@@ -174,8 +181,9 @@ def _judged(work: "Work", added: set[str], *, cards: bool) -> _Judged:
 
     A whole archive is not judged on the way in: that takes as long as taking it in.
     """
+    from jarcast.cli.after_jars import jars_in
     from jarcast.cli.confirm import odd_in
-    from jarcast.cli.crops import near_in
+    from jarcast.cli.crops import near_in, near_packs_in
     from jarcast.cli.written import untested_in, unusual_in
 
     if not work.ledger.at_most(_MOST_JUDGED):
@@ -184,8 +192,10 @@ def _judged(work: "Work", added: set[str], *, cards: bool) -> _Judged:
     return _Judged(
         odd=odd_in(own, added),
         near=near_in(own, added),
+        near_packs=near_packs_in(own, added),
         rare=unusual_in(own, added),
         untested=untested_in(own, added, work.path) if cards else (),
+        jars=jars_in(own, added, dt.date.today()),
     )
 
 
@@ -208,6 +218,7 @@ def _show_json(taken: "Imported", judged: _Judged, rehearsal: "Rehearsal | None"
             "flags": flags_document(taken.flags),
             "odd": slips_document(judged.odd),
             "near_names": near_document(judged.near),
+            "near_packs": near_document(judged.near_packs, "pack"),
             "unusual": flags_document(judged.rare),
         }
     )
@@ -217,11 +228,12 @@ def _show(
     taken: "Imported", judged: _Judged, rehearsal: "Rehearsal | None", path: Path, units: "Units"
 ) -> None:
     from jarcast.cli.written import asked_back_text
-    from jarcast.views.batches import flags_text, near_text, slips_text
+    from jarcast.views.batches import flags_text, near_packs_text, near_text, slips_text
     from jarcast.views.notebook import left_out_text
     from jarcast.views.words import counted
 
     tell(near_text(judged.near))
+    tell(near_packs_text(judged.near_packs))
     show(f"{counted(taken.added.count, 'batch', 'batches')} added to {path}.")
     if taken.skipped.count:
         show(f"{counted(taken.skipped.count, 'batch', 'batches')} already there, skipped.")
@@ -240,6 +252,7 @@ def _show(
     asked: list[tuple[str, Flag | str]] = [*judged.rare, *judged.untested]
     tell(asked_back_text(asked[:_MOST_FLAGS], units))
     tell(slips_text(judged.odd))
+    tell(judged.jars)
 
 
 def export(

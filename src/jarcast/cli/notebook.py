@@ -67,7 +67,7 @@ def bring(work: "Work", wish: Wish) -> "tuple[Imported, Rehearsal] | None":
         questions = "; ".join(question.text for question in rehearsal.asked)
         raise JarcastError(f"{questions}. Nothing was imported")
     if not rehearsal.entries:
-        raise JarcastError("no batch was found, and nothing was imported")
+        raise JarcastError(_none_found(rehearsal))
     if not wish.yes:
         if not wish.ask:
             raise JarcastError("nothing was imported; if that is right, run it again with --yes")
@@ -78,6 +78,13 @@ def bring(work: "Work", wish: Wish) -> "tuple[Imported, Rehearsal] | None":
         new = {key: column for key, column in said.columns.items() if column.heading}
         remember_hints(work, [*told, *new.values()], said.order or wish.dates)
     return answered(lambda answers: take(work, rehearsal, answers), wish), rehearsal
+
+
+def _none_found(rehearsal: "Rehearsal") -> str:
+    """That there is no batch, with the first reason why."""
+    first = next(iter((*rehearsal.left, *rehearsal.refused)), None)
+    why = f": {first[0]}: {first[1]}" if first and not rehearsal.columns else ""
+    return f"no batch was found, and nothing was imported{why}"
 
 
 def _rehearsed(work: "Work", wish: Wish, hints: "Hints") -> "tuple[Rehearsal, Hints | None]":

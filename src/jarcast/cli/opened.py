@@ -16,7 +16,7 @@ from jarcast.cli.common import (
     show_json,
     work_at,
 )
-from jarcast.cli.counter import BatchOption, Desk, choose, expect
+from jarcast.cli.counter import BatchOption, Desk, chosen, expect
 from jarcast.errors import BatchError
 from jarcast.measures import Units
 from jarcast.views.words import counted
@@ -71,7 +71,7 @@ def drop(
     from jarcast.views.batches import quoted
 
     with work_at(ledger) as work:
-        found = choose(work.kitchen.open, batch, as_json=as_json)
+        found = chosen(work, batch, as_json=as_json)
         if not yes and asking(as_json) and not _sure(found):
             raise BatchError(f"nothing was dropped; '{found.name}' stays open")
         with work.writing("drop"):

@@ -30,9 +30,17 @@ from jarcast.cli.counter import (
     tell_none,
 )
 from jarcast.cli.pots import BrineMadeOption, MoreBrineOption, pot_now, pots_typed
+from jarcast.cli.prompts import confirmed
 from jarcast.cli.weigh import answer
-from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
+from jarcast.errors import AskedBackError, BatchError, ForecastError, JarcastError, RecipeError
 from jarcast.measures import format_volume, parse_volume
+
+_ASTRAY = (
+    "by the bowl, these jars hold more or less than yours do: was some of it eaten or put aside, "
+    "or is some in another bowl? Weigh all that is still to be packed, without the bowls, or what "
+    "is in the jars as well (--produce); until then the forecast allows for it"
+)
+_ASKED = 0.5  # chance that it is so from which on it is asked
 
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
@@ -127,7 +135,7 @@ def note_packing(
 
     ``typed`` is what was said, by the names of the options; ``pots`` all the brine made, and one
     more pot of it, which is ``added_ml`` where the pot was read after it. Raises JarcastError for
-    what cannot be.
+    what cannot be, and Back in the guide.
     """
     from jarcast.forecast.oddities import before_packing, poured_ml
 
@@ -140,13 +148,13 @@ def note_packing(
     habits = here.kitchen.habits
     by_weight = before_packing(habits, at.batch) if so_far.jars else None
     poured = poured_ml(habits, at.batch, so_far.jars, by_weight)
-    _check_pot(so_far, poured, yes=yes, as_json=as_json)
+    _check_pot(so_far, poured, yes=yes, as_json=as_json, guided=guided)
     step = _step(here, typed, so_far)
     trial = here.with_step(step)
     packed = trial.read()
     expected = Expected(by_weight, _expected(here, at), _expected(trial, packed))
     odd = _odd(here, at, so_far, added_ml, poured, expected)
-    stand_by(odd, here.units, yes=yes, as_json=as_json)
+    stand_by(odd, here.units, yes=yes, as_json=as_json, guided=guided)
     here = note(here, step, adding=more_brine is not None)
     refuse_without_card(here)
     now, before = _made(expected.now), _made(expected.before)
@@ -180,14 +188,10 @@ def _other_turns(here: Desk, jars: str) -> dict[str, str]:
 
 def read_note(typed: Mapping[str, str], at: "Underway", shelf: "Mapping[str, Jar]") -> "SoFar":
     """A note of the packing, read. Raises MeasureError, BatchError and ForecastError."""
-    from jarcast.domain.jar_text import counts, with_sorts
     from jarcast.domain.packing import SoFar
     from jarcast.measures import parse_weight
 
-    try:
-        jars = sum(counts(with_sorts({"jars": typed["jars"]}, shelf)["jars"]))
-    except BatchError as error:
-        raise BatchError(f"--jars '{typed['jars'][:60]}' {error}") from error
+    jars = _count(typed["jars"], shelf)
     made = read_option("--brine-made", typed.get("brine_made"), parse_volume)
     return SoFar(
         jars=jars,
@@ -197,6 +201,21 @@ def read_note(typed: Mapping[str, str], at: "Underway", shelf: "Mapping[str, Jar
         pot_left_ml=read_option("--pot-left", typed.get("pot_left"), parse_volume),
         brine_made_ml=at.batch.brine_made_ml if made is None else made,
     )
+
+
+def _count(jars: str, shelf: "Mapping[str, Jar]") -> float:
+    from jarcast.domain.jar_text import counts, with_sorts
+
+    try:
+        return sum(counts(with_sorts({"jars": jars}, shelf)["jars"]))
+    except BatchError as error:
+        raise BatchError(f"--jars '{jars[:60]}' {error}") from error
+
+
+def check_count(here: Desk, jars: str) -> None:
+    """Raise BatchError for what is no count of jars, RecipeError for one its card does not list."""
+    _other_turns(here, jars)
+    _count(jars, here.kitchen.shelf)
 
 
 def _expected(here: Desk, at: "Underway") -> "Forecast | JarcastError | None":
@@ -214,7 +233,12 @@ def _made(expected: "Forecast | JarcastError | None") -> "Forecast | None":
 
 
 def _check_pot(
-    so_far: "SoFar", poured: tuple[float, float] | None, *, yes: bool, as_json: bool
+    so_far: "SoFar",
+    poured: tuple[float, float] | None,
+    *,
+    yes: bool,
+    as_json: bool,
+    guided: bool,
 ) -> None:
     """Ask back a pot that is full though jars are; off a terminal raise BatchError."""
     from jarcast.domain.pots import full_pot
@@ -225,9 +249,9 @@ def _check_pot(
         return
     if asking(as_json):
         tell(wrapped(f"{why}."))
-        if typer.confirm("Keep it?", default=False, err=True):
+        if confirmed("Keep it?", guided=guided):
             return
-    raise BatchError(f"nothing was recorded: {why}")
+    raise AskedBackError(f"nothing was recorded: {why}")
 
 
 def _odd(
@@ -245,10 +269,14 @@ def _odd(
     """
     from jarcast.app.open_batch import note_problems
     from jarcast.domain.pots import lost_brine, pot_problem
-    from jarcast.forecast.oddities import packing_oddity
+    from jarcast.forecast.oddities import count_oddity, packing_oddity
 
-    own, most_jars = here.kitchen, _most_jars(here, at, expected.before)
+    own, before = here.kitchen, _made(expected.before)
+    far = None if before is None else count_oddity(so_far.jars, before)
+    most_jars = inf if far is not None else _most_jars(here, at, expected.before)
     found: list[Oddity | str] = [*note_problems(at, so_far, own.shelf, most_jars)]
+    if far is not None:
+        found.append(far)
     if poured is not None and (why := pot_problem(so_far, poured[1], added_ml)):
         found.append(why)
     loss_ml = own.habits.learned.beliefs.people.loss_ml
@@ -257,7 +285,10 @@ def _odd(
     if isinstance(expected.now, ForecastError):  # RecipeError is told once the note is kept
         return [*found, str(expected.now)]
     odd = packing_oddity(own.habits, at.batch, so_far, expected.by_weight, own.batches)
-    return [*found, *([odd] if odd is not None else [])]
+    if odd is not None:
+        return [*found, odd]
+    now = _made(expected.now)
+    return [*found, _ASTRAY] if now is not None and now.astray > _ASKED else found
 
 
 def _most_jars(here: Desk, at: "Underway", before: "Forecast | JarcastError | None") -> float:

@@ -7,7 +7,7 @@ import typer
 
 from jarcast.cli.common import asking, read_option
 from jarcast.cli.counter import pick
-from jarcast.errors import BatchError
+from jarcast.errors import AskedBackError, BatchError
 from jarcast.measures import Units, format_volume
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ def pots_typed(
     said = f"{format_volume(known, units)} that are known to be made"
     if more is not None or not asking(as_json):
         other = f"for all of it, --brine-made '{total}' --yes"
-        raise BatchError(
+        raise AskedBackError(
             f"--brine-made '{total}' is less than the {said}, and nothing was recorded. For "
             f"another pot say --more-brine '{made.strip()}'; {other}"
         )

@@ -1,6 +1,8 @@
-"""Prompts of jarcast guide: one line typed, nothing, or the wish to go back a question."""
+"""Prompts at a terminal: one line typed, nothing, yes or no; in the guide also 'back'."""
 
 import typer
+
+from jarcast.cli.common import tell
 
 BACK = "back"
 
@@ -16,3 +18,16 @@ def prompt(words: str, default: str = "") -> str:
     if answer.casefold() == BACK:
         raise Back
     return "" if answer == "-" else answer
+
+
+def confirmed(question: str, *, default: bool = False, guided: bool = False) -> bool:
+    """Yes or no; Enter is the ``default``. ``guided``: 'back' is an answer, and raises Back."""
+    signs, answers = "[Y/n]" if default else "[y/N]", {"y": True, "yes": True, "": default}
+    while True:
+        said = str(typer.prompt(f"{question} {signs}", default="", show_default=False, err=True))
+        answer = said.strip().casefold()
+        if guided and answer == BACK:
+            raise Back
+        if answer in ("n", "no", *answers):
+            return answers.get(answer, False)
+        tell(f"'{answer[:40]}': answer y or n{', or back' if guided else ''}.")

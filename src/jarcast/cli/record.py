@@ -1,6 +1,7 @@
 """jarcast record."""
 
 import datetime as dt
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -53,6 +54,7 @@ if TYPE_CHECKING:
     from jarcast.forecast.oddities import Oddity
     from jarcast.ledger import Entry
     from jarcast.ledger.kept_brine import Kept
+    from jarcast.recipes import Caution
     from jarcast.trackrecord.hindsight import TrackRecord
 
 
@@ -145,23 +147,30 @@ def _write_down(
 ) -> None:
     """Check what was typed, write it down in one action, and tell what came of it."""
     from jarcast.app.record import write_down
-    from jarcast.cli.crops import crop_meant
-    from jarcast.cli.written import already_there_text, kept_record
+    from jarcast.cli.after_jars import after_jars, kept_record, tell_after
+    from jarcast.cli.batch_card import card_named, card_text
+    from jarcast.cli.crops import crop_meant, pack_meant
+    from jarcast.cli.written import already_there_text
 
     own, name = work.kitchen, (cells["batch"] or "").strip()
     crop = (cells["produce"] or "", cells["cut"] or "")
     meant = crop_meant(own, crop, sure=yes, as_json=as_json, insist="--yes")
+    if cells["pack"]:
+        cells["pack"] = pack_meant(own, cells["pack"], sure=yes, as_json=as_json, insist="--yes")
     who = packer(work, cells["person"], batch=name)
     cells |= {"produce": meant[0], "cut": meant[1] or cells["cut"], "person": who.name}
     shown = kitchen_units(work, units, later=True)
     entry, sure = _checked(work, cells, shown, yes=yes, as_json=as_json)
     kept = None
     if keep_brine is not None:
-        kept = to_keep(keep_brine, entry.batch, shown, yes=yes, as_json=as_json)
+        card = partial(card_named, entry.batch.recipe, work.path)
+        words = partial(card_text, entry.batch.recipe, work.path)
+        kept = to_keep(keep_brine, entry.batch, card, words, shown, yes=yes, as_json=as_json)
     try:
         written, added = write_down(work, entry, named=bool(name), sure=sure, kept=kept)
     except OtherValuesError as error:
-        raise BatchError(already_there_text(own, entry) or str(error), error.problems) from error
+        told = already_there_text(work, entry, shown) or str(error)
+        raise BatchError(told, error.problems) from error
     if not added and kept is not None:
         tell("The batch was already there, so no more brine was kept.")
         kept = None
@@ -173,8 +182,10 @@ def _write_down(
     now = own.with_batch(written)
     put_up = replace(entry.batch, batch=written.batch)
     record = kept_record(work.ledger, put_up.batch) if added else None
+    find, today = partial(card_named, put_up.recipe, work.path), dt.date.today()
+    cautions = after_jars(put_up, find, own.shelf, shown, today=today)
     if as_json:
-        _show_json(now, put_up, added, kept, record, who)
+        _show_json(now, put_up, added, kept, record, who, cautions)
     else:
         _show(work.path, now, put_up, shown, added, record)
         if who.as_last:
@@ -182,6 +193,7 @@ def _write_down(
         if kept is not None:
             show(put_by_text(kept, put_up.recipe, shown))
     _tell_more(work, put_up, None if yes else sure, shown)
+    tell_after(own, put_up, cautions, shown)
 
 
 def _checked(
@@ -227,17 +239,13 @@ def _tell_more(work: "Work", batch: "Batch", sure: frozenset[str] | None, units:
     ``sure`` are the columns that were stood by; None where whoever wrote it wants no more said of
     salt and hours that are hardly meant.
     """
-    from jarcast.cli.batch_card import card_named
-    from jarcast.cli.written import unknown_text, untested_text
+    from jarcast.cli.crops import unknown_text
     from jarcast.domain.fields import ALL_COLUMNS
     from jarcast.domain.unusual import unusual
 
     if sure is not None and (found := unusual(replace(batch, confirmed=sure), ALL_COLUMNS)):
         say_odd(found, units)
     tell(unknown_text(work.kitchen, batch.produce))
-    if batch.recipe:
-        card = partial(card_named, batch.recipe, work.path)
-        tell(untested_text(card, batch, work.kitchen.shelf, units))
 
 
 def _show(
@@ -248,9 +256,8 @@ def _show(
     added: bool,
     record: "TrackRecord | None",
 ) -> None:
-    from jarcast.cli.confirm import flags_in, odd_in
-    from jarcast.cli.written import brine_made_text, unsealed_text
-    from jarcast.views.batches import batches_text, flags_text, slips_text
+    from jarcast.cli.confirm import odd_in
+    from jarcast.views.batches import batches_text, slips_text
 
     show(batches_text([batch], units))
     if batch.not_jarred_g is not None:
@@ -261,10 +268,7 @@ def _show(
         from jarcast.views.hindsight import kept_text
 
         show(kept_text(record, units))
-    tell(flags_text(flags_in(own, [batch.batch]), units))
     tell(slips_text(odd_in(own, [batch.batch])))
-    tell(unsealed_text(batch))
-    tell(brine_made_text(batch))
 
 
 def _show_json(
@@ -274,7 +278,9 @@ def _show_json(
     kept: "Kept | None",
     record: "TrackRecord | None",
     who: Packer,
+    cautions: "Sequence[Caution]",
 ) -> None:
+    from jarcast.cli.after_jars import cautions_document
     from jarcast.cli.confirm import flags_in, odd_in
     from jarcast.domain.fields import ALL_COLUMNS
     from jarcast.domain.unusual import unusual
@@ -296,6 +302,7 @@ def _show_json(
             "unusual": flags_document((batch.batch, one) for one in unusual(batch, ALL_COLUMNS)),
             "kept_forecasts": scored,
             "kept_brine_ml": None if kept is None else kept.ml,
+            "cautions": cautions_document(cautions),
             **who.document,
         }
     )

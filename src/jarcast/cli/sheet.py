@@ -8,7 +8,7 @@ import typer
 from jarcast.cli.asked import Asked
 from jarcast.cli.charting import PAGE_ENDINGS, check_ending
 from jarcast.cli.common import show, show_json
-from jarcast.cli.kept_brine import kept_text
+from jarcast.cli.kept_brine import kept_of, kept_text
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen
@@ -43,14 +43,16 @@ def write_sheet(
     from jarcast.views.forecast import usual_cut_lines
     from jarcast.views.pages.sheet import sheet_page
 
+    result = asked.forecast
+    kept = kept_of(asked.recipe, result.recipe, result.request, own)
     page = sheet_page(
-        asked.forecast,
+        result,
         asked.units,
         level,
         short_chance,
         altitude_ft=asked.altitude_ft,
         packing=asked.packing,
-        kept=kept_text(asked.recipe, own, asked.units),
+        kept=kept_text(kept, asked.recipe, asked.units),
     )
     write_whole(file, page)
     if as_json:

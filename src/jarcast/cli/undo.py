@@ -73,10 +73,16 @@ def undo(
 
 
 def _event(ledger: "Ledger", done: "Done") -> "Event | None":
-    """What the action changed of its batch, where it is about one."""
+    """What the action changed of its batch, where it is about one.
+
+    None too where nothing was entered of it yet: a forecast is kept before its batch is begun.
+    """
     from jarcast.ledger.history import batch_history
 
     if len(done.batches) != 1:
         return None
-    found = [one for one in batch_history(ledger, done.batches[0]) if one.action == done.action]
-    return found[0] if found else None
+    try:
+        history = batch_history(ledger, done.batches[0])
+    except BatchError:
+        return None
+    return next((one for one in history if one.action == done.action), None)

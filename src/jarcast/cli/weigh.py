@@ -91,7 +91,7 @@ def weigh(
         at = here.read()
         crop = (at.batch.produce, at.batch.cut)
         typed = asked_back(typed, crop, here.kitchen.shelf, as_json=as_json)
-        taken = to_take(kept_brine, at.batch.recipe, here.kitchen)
+        taken = to_take(kept_brine, at.batch, lambda: here.card, here.kitchen)
         kept_brine = None if taken is None else kept_brine  # nothing taken is no pot
         more = " + ".join(text for text in (kept_brine, more_brine) if text is not None) or None
         typed |= pots_typed(at, brine_made, more, here.units, yes=yes, as_json=as_json)
@@ -153,7 +153,14 @@ def step_text(
     What was before is told once: by the picture, where there is one.
     ``guided``: what is missing is to be answered in the guide, and said by no option.
     """
-    from jarcast.views.counter import ANSWERS, OPTIONS, WAITS, expected_lines, packing_lines, paragraphs
+    from jarcast.views.counter import (
+        ANSWERS,
+        OPTIONS,
+        WAITS,
+        expected_lines,
+        packing_lines,
+        paragraphs,
+    )
     from jarcast.views.open_batch import known_text
     from jarcast.views.words import wrapped
 

@@ -1,127 +1,19 @@
-"""What is said of a batch once it is recorded: its forecasts, jars that did not seal."""
+"""What is said of batches once they are recorded: what to look at again, what stands there."""
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from jarcast.cli.common import tell
 from jarcast.errors import JarcastError
 
 if TYPE_CHECKING:
-    from jarcast.app.work import Kitchen
-    from jarcast.domain.batch import Batch
+    from jarcast.app.work import Kitchen, Work
     from jarcast.domain.contradictions import Flag
-    from jarcast.domain.jars import Jar
-    from jarcast.ledger import Entry, Ledger
+    from jarcast.ledger import Entry
     from jarcast.measures import Units
     from jarcast.recipes import Recipe
-    from jarcast.trackrecord.hindsight import TrackRecord
-
-
-def kept_record(opened: "Ledger", name: str) -> "TrackRecord | None":
-    """How the forecasts kept for a batch did; None if none were kept, or that cannot be said."""
-    from jarcast.ledger.kept_forecasts import kept_forecasts
-
-    try:
-        if not kept_forecasts(opened, name):
-            return None
-        from jarcast.app.track_record import how_it_did
-
-        return how_it_did(opened, name)
-    except JarcastError as error:  # the batch is written down all the same
-        tell(str(error))
-        return None
-
-
-def unsealed_text(batch: "Batch") -> str:
-    """What to do with jars that did not seal, where fewer sealed than were filled whole."""
-    missing = int(batch.total_jars) - batch.sealed if batch.sealed is not None else 0
-    if missing <= 0:
-        return ""
-    from jarcast.domain.rules import said
-    from jarcast.views.words import wrapped
-
-    return wrapped(said("unsealed"))
-
-
-def brine_made_text(batch: "Batch") -> str:
-    """What is missing where only the brine left was recorded."""
-    if batch.brine_left_ml is None or batch.brine_made_ml is not None:
-        return ""
-    from jarcast.views.batches import quoted
-    from jarcast.views.words import wrapped
-
-    said = wrapped(
-        "You gave the brine left but not the brine made (--brine-made), so nothing can be learned "
-        "about your brine. To add it:"
-    )
-    return f'{said}\n    jarcast amend {quoted(batch.batch)} brine_made="..."'
-
-
-def unknown_text(own: "Kitchen", produce: str) -> str:
-    """That nothing is known of a produce, which may be a slip of the pen; '' where something is.
-
-    ``own`` is the kitchen without the batch that is being recorded.
-    """
-    from jarcast.domain.names import produce_key
-    from jarcast.learning.model.beliefs import starting_beliefs
-    from jarcast.views.words import shortened, wrapped
-
-    key = produce_key(produce)
-    crop = (own.beliefs or starting_beliefs()).crop(key)
-    if crop.known != "nothing published" or key in {produce_key(b.produce) for b in own.batches}:
-        return ""
-    return wrapped(
-        f"Nothing is published of '{shortened(produce, 40)}', and this is your first batch of it, "
-        "so ranges are wide. If it is a typo, mend it with 'jarcast amend' and produce=."
-    )
-
-
-def untested_text(
-    find: "Callable[[], Recipe | None]",
-    batch: "Batch",
-    shelf: "Mapping[str, Jar]",
-    units: "Units",
-    *,
-    say_unchecked: bool = True,
-) -> str:
-    """What of a batch its recipe's card does not allow, and what that means; '' if all is so.
-
-    Its packing is one of these things; where that cannot be told, this is said, unless without
-    ``say_unchecked``.
-    ``find`` gives the card, or raises RecipeError for one that cannot be used, which is told.
-    """
-    from jarcast.app.open_batch import against_card
-    from jarcast.views.words import wrapped
-
-    try:
-        card = find()
-    except JarcastError as error:  # the batch is written down all the same
-        return wrapped(str(error))
-    if card is None:
-        return ""
-    if found := against_card(batch, card, shelf):
-        return wrapped(
-            f"Not what its recipe's card says: {'; '.join(found)}. It is recorded as it happened. "
-            f"The process of {card.name} is for its own produce, pack, jars and headspace and does "
-            "not hold for these jars: keep them in the refrigerator."
-        )
-    from jarcast.forecast.pack_check import packing_of
-    from jarcast.recipes import no_check_text
-
-    check, why = packing_of(card, batch, shelf, units)
-    if check is not None and check.message:
-        return wrapped(f"Pack check: {check.message}")
-    return wrapped(no_check_text(why)) if say_unchecked else ""
-
-
-def part_jar_text(batch: "Batch") -> str:
-    """What to do with a part-full jar, where one was filled."""
-    from jarcast.domain.rules import said
-    from jarcast.views.words import wrapped
-
-    return "" if all(count == int(count) for count in batch.jars) else wrapped(said("part jar"))
+    from jarcast.views.history import Said
 
 
 def unusual_in(own: "Kitchen", names: Collection[str]) -> "list[tuple[str, Flag]]":
@@ -138,7 +30,9 @@ def untested_in(own: "Kitchen", names: Collection[str], path: Path) -> list[tupl
     from functools import cache
 
     from jarcast.app.open_batch import against_card
+    from jarcast.cli.after_jars import not_salted_so
     from jarcast.cli.batch_card import card_named
+    from jarcast.recipes import other_cut
 
     @cache
     def card(recipe: str) -> "Recipe | None":
@@ -146,31 +40,38 @@ def untested_in(own: "Kitchen", names: Collection[str], path: Path) -> list[tupl
             return card_named(recipe, path)
         return None
 
-    return [
-        (batch.batch, f"not what the card of {named.name} says: {clause}")
-        for batch in own.batches
-        if batch.batch in names and (named := card(batch.recipe)) is not None
-        for clause in against_card(batch, named, own.shelf)
-    ]
+    found = []
+    for batch in own.batches:
+        if batch.batch not in names or (named := card(batch.recipe)) is None:
+            continue
+        clauses = (*against_card(batch, named, own.shelf), *not_salted_so(batch, named))
+        head = f"not what the card of {named.name} says"
+        found += [(batch.batch, f"{head}: {clause}") for clause in clauses]
+        found += [(batch.batch, one.text.removesuffix(".")) for one in other_cut(named, batch.cut)]
+    return found
 
 
-def already_there_text(own: "Kitchen", entry: "Entry") -> str:
+def already_there_text(work: "Work", entry: "Entry", units: "Units") -> str:
     """That a batch of this name is there with other values, and the commands that put these in.
 
     '' where none stands there, as one that was withdrawn does not.
     """
-    from jarcast.ledger.entry import Entry, said_anew, said_otherwise, side_by_side
+    from jarcast.ledger.entry import said_anew, said_otherwise
     from jarcast.views.batches import amending_text, quoted
+    from jarcast.views.history import beside_lines
 
-    there = next((one for one in own.batches if one.batch == entry.batch.batch), None)
-    if there is None:
+    standing = work.ledger.find(entry.batch.batch)
+    if standing is None:
         return ""
+    there = standing.batch
     anew, other = said_anew(there, entry.batch), said_otherwise(there, entry.batch)
     unsaid = said_anew(entry.batch, there)
+    columns = (*anew, *other, *unsaid)
+    beside = beside_lines(_said(standing, columns), _said(entry, columns), units)
     lines = [
         f"batch {quoted(there.batch)} is already in the ledger with other values; nothing was "
         "changed",
-        *(f"  {one}" for one in side_by_side(Entry(there), entry, (*anew, *other, *unsaid))),
+        *(f"  {one}" for one in beside),
     ]
     ways = (("to add what is missing", anew), ("to put in what differs", other))
     lines += [
@@ -179,6 +80,16 @@ def already_there_text(own: "Kitchen", entry: "Entry") -> str:
         if columns
     ]
     return "\n".join([*lines, "  if it is another batch: give it a name of its own, --batch NAME"])
+
+
+def _said(entry: "Entry", columns: "Iterable[str]") -> "list[Said]":
+    from jarcast.ledger.entry import cell_text
+    from jarcast.views.history import Said
+
+    batch, typed = entry.batch, entry.typed
+    return [
+        Said(one, cell_text(batch, one), typed.get(one) or batch.counted_as(one)) for one in columns
+    ]
 
 
 def _as_typed(entry: "Entry", columns: "Iterable[str]") -> dict[str, str]:

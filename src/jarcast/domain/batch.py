@@ -15,7 +15,7 @@ from typing import NamedTuple
 from msgspec import Struct
 
 from jarcast.domain.fields import FIELD_OF, MOST_TEXT, NUMBERS, TEXTS
-from jarcast.domain.jars import SHELF, Jar, jar_list
+from jarcast.domain.jars import SHELF, Jar, jar_list, so_many
 from jarcast.domain.stages import STAGE_OF
 from jarcast.errors import BatchError
 
@@ -84,7 +84,7 @@ class Batch(Struct, frozen=True, kw_only=True):
     def filled_text(self) -> str:
         """Each count with its sort: '5 pint-wide + 4.5 pint'."""
         pairs = zip(self.jars, self.jar, strict=True)
-        return jar_list(f"{number_text(number)} {key}" for number, key in pairs)
+        return jar_list(so_many(number_text(number), key) for number, key in pairs)
 
     @property
     def total_jars(self) -> float:
@@ -116,6 +116,11 @@ class Batch(Struct, frozen=True, kw_only=True):
             number * shelf[key].fill_volume_ml(self.headspace_in)
             for key, number in zip(self.jar, self.jars, strict=True)
         )
+
+
+def too_many_sealed(batch: Batch) -> bool:
+    """Whether more jars are said to have sealed than there are, the part-full one counted."""
+    return batch.sealed is not None and batch.sealed > math.ceil(batch.total_jars)
 
 
 def free_name(name: str, taken: Callable[[str], bool]) -> str:

@@ -16,7 +16,7 @@ from jarcast.domain.names import produce_key
 from jarcast.errors import BatchError
 from jarcast.files.shipped import shipped
 from jarcast.measures import POUND_G
-from jarcast.measures.numbers import count
+from jarcast.measures.numbers import NUMBER_WORDS, count
 
 # Half a published range, as a share: the mean of the four that are printed as ranges (apple 42-48
 # lb, peach 48-52, pear 48-50, plum 50-56, in the table) is 0.046 in logs. A single printed figure
@@ -163,7 +163,7 @@ def _counts(text: str) -> tuple[float, float]:
 
 
 def _count(text: str) -> float:
-    words = {"a": 1.0, "an": 1.0, "one": 1.0, "half a": 0.5, "a half": 0.5, "": 1.0}
+    words = {**NUMBER_WORDS, "half a": 0.5, "a half": 0.5, "": 1.0}
     part = 1.0
     if text not in words and (half := _HALF.fullmatch(text)):  # '2 half bushels'
         text, part = half["count"] or "", 0.5

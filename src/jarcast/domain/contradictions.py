@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 
 from msgspec import Struct
 
-from jarcast.domain.batch import Batch, number_text
+from jarcast.domain.batch import Batch, number_text, too_many_sealed
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.slips import guess
 from jarcast.domain.stages import (
@@ -26,6 +26,9 @@ from jarcast.domain.stages import (
 )
 
 _MOST_OVER = 3.0  # g for each ml of the jars: more is no batch of which some was not jarred
+# Tissue is at most about 1.1 g/ml (food-engineering handbooks, from memory), and 10 % is allowed
+# for part jars.
+MOST_G_PER_ML = 1.1 * 1.1
 WAS_SOME_NOT_JARRED = "was some of it not jarred?"
 _MOST_LOST_ML = 1000.0  # of brine, in the pot and on the stove: beyond it something is a slip
 
@@ -130,14 +133,13 @@ def _brine_flags(batch: Batch, volume: float) -> list[Flag]:
 def _overfull_flags(batch: Batch, volume: float) -> list[Flag]:
     """The weight that goes into the jars may not take more room than they have.
 
-    Tissue is at most about 1.1 g/ml (food-engineering handbooks, from memory), and 10 % is allowed
-    for part jars. What a hot pack weighed before cooking may well exceed it.
+    What a hot pack weighed before cooking may well exceed it.
     """
     stage = ready_stage(salted=bool(was_salted(batch)), cooked=is_cooked(batch))
     column, weight = stage.column, getattr(batch, stage.column)
     sure = _surely(batch, weight or 0.0, stage) if batch.doubt else weight or 0.0
     ready = sure - (batch.not_jarred_g or 0.0)
-    if ready <= 1.1 * 1.1 * volume:
+    if ready <= MOST_G_PER_ML * volume:
         return []
     slip = _factor(column, ready, 0.6 * volume)
     if batch.not_jarred_g is None and ready <= _MOST_OVER * volume:
@@ -175,7 +177,7 @@ def contradictions_in(batch: Batch, volume: float) -> tuple[Flag, ...]:
         *_overfull_flags(batch, volume),
         *(_not_jarred_flags(batch) if batch.not_jarred_g else []),
     ]
-    if batch.sealed is not None and batch.sealed > math.ceil(batch.total_jars):
+    if batch.sealed is not None and too_many_sealed(batch):
         message = f"{number_text(batch.sealed)} sealed of {batch.filled_text} filled"
         flags.append(Flag(("sealed", "jars"), frozenset(), (message,)))
     return tuple(flags)

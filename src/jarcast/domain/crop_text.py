@@ -4,6 +4,7 @@ What is published, and its synonyms, is the vocabulary: a cut typed with the pro
 where the rest is in it, and a name that is nearly one of it may be a slip of the pen.
 """
 
+from collections.abc import Sequence
 from collections.abc import Set as AbstractSet
 from functools import cache, lru_cache
 
@@ -11,7 +12,15 @@ from msgspec import Struct
 from msgspec.json import decode
 
 from jarcast.domain.dishes import DISHES
-from jarcast.domain.names import PRODUCE_WORDS, cut_in, cut_key, parts_of, plain_words, produce_key
+from jarcast.domain.names import (
+    PRODUCE_WORDS,
+    cut_in,
+    cut_key,
+    pack_key,
+    parts_of,
+    plain_words,
+    produce_key,
+)
 from jarcast.errors import BatchError
 from jarcast.files.shipped import shipped
 
@@ -19,6 +28,7 @@ _FILLING = ("into", "in")  # 'cut into sticks'
 # Short for cucumbers pickled with dill, spears unless another cut is said; common practice, no
 # source. 'dill' alone is the herb.
 _DILLS = "dills"
+_PACKS = ("raw", "hot", "cold", "fresh", "boiled", "cooked")
 # Nobody has published these, and they lie near a name that is: they are meant as they stand.
 _OTHERS = frozenset({"broccolini", "chive", "tamarillo"})
 
@@ -88,6 +98,32 @@ def near_name(produce: str, own: frozenset[str] = frozenset()) -> str:
         return ""
     meant = [part if part in known else _nearest(part, known) for part in parts]
     return "" if meant == parts else " + ".join(meant)
+
+
+@lru_cache(256)
+def near_pack(pack: str, own: frozenset[str] = frozenset()) -> str:
+    """'raw' or 'hot', where a pack is neither and nearly a word for it; '' otherwise.
+
+    ``own`` are keys of packs of one's own batches. There are so few words that one slip is taken
+    for one in three letters already.
+    """
+    key = pack_key(pack)
+    words = [word for word in key.split() if not _near_one(word, ("pack", "packed"))]
+    if key in own or len(words) != 1:
+        return ""
+    meant = pack_key(_near_one(words[0], _PACKS))
+    return "" if meant == key else meant
+
+
+def _near_one(word: str, words: Sequence[str]) -> str:
+    """The one of these few words that another is nearest to, '' where it is near none."""
+    near = [
+        (apart, other)
+        for other in words
+        if abs(len(word) - len(other)) <= 2
+        and (apart := _slips(word, other)) <= (1 if len(other) < 6 else 2)
+    ]
+    return min(near)[1] if near else ""
 
 
 def _nearest(name: str, known: AbstractSet[str]) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from jarcast.domain.batch import number_text
-from jarcast.domain.jars import SHELF, Jar, jar_key, jar_list
+from jarcast.domain.jars import SHELF, Jar, jar_key, jar_list, so_many
 from jarcast.errors import BatchError, cut_short
 from jarcast.measures.numbers import NUMBER_WORDS, count, plain
 
@@ -192,7 +192,7 @@ def total(text: str, shelf: Mapping[str, Jar] = SHELF) -> float:
 
 def turns_text(found: Sequence[tuple[float, str]]) -> str:
     """Jars in their turns, the last sort without a count: '5 pint-wide, then pint'."""
-    firsts = [f"{number_text(number)} {key}" for number, key in found[:-1]]
+    firsts = [so_many(number_text(number), key) for number, key in found[:-1]]
     return ", then ".join([*firsts, found[-1][1]])
 
 
@@ -302,7 +302,7 @@ def _check_counts(jar: str, jars: str) -> None:
     if len(sorts) == 1 or not jars.strip() or len(sorts) == len(numbers):
         return
     example = [str(4 + number) for number in range(len(sorts))]
-    said = " + ".join(f"{n} {cut_short(name)}" for n, name in zip(example, sorts, strict=True))
+    said = " + ".join(so_many(n, cut_short(name)) for n, name in zip(example, sorts, strict=True))
     raise BatchError(
         f"jars '{cut_short(jars)}': this batch is in {cut_short(jar)}; write each count with its "
         f"sort, '{said}', or the counts in this order, '{' + '.join(example)}'"

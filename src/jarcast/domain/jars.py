@@ -9,7 +9,7 @@ from functools import lru_cache
 from msgspec import Struct
 
 from jarcast.domain.read_only import ReadOnly
-from jarcast.errors import BatchError, cut_short
+from jarcast.errors import BatchError, cut_short, in_short
 from jarcast.measures import FL_OZ_ML, INCH_CM
 
 ML_PER_FL_OZ = float(FL_OZ_ML)
@@ -18,6 +18,10 @@ DEFAULT_HEADSPACE_IN = 0.5  # stated by nearly all published pickle recipes for 
 LEAST_FILL = 0.05  # of the capacity: however deep the headspace, a jar holds something
 _REMEMBERED = 256  # names whose keys are kept: a ledger asks for the same few again and again
 
+MEASURE_FIRST = "'jarcast kitchen jars add'"  # what a jar of one's own takes
+# How a program tells of one: its name, its ml to the brim, the mm across its neck.
+_SUCH_A_SHELF = "{**jarcast.SHELF, 'tall': jarcast.Jar('tall', 450.0, 60.0)}"
+TELL_SHELF = f"In Python, give the jars that are known: shelf={_SUCH_A_SHELF}"
 _WIDE = "-wide"  # at the end of the key of a jar with a wide mouth
 
 # Inner width of the neck, from memory: about 60 mm for the regular mouth and 76 mm for the wide,
@@ -128,8 +132,25 @@ def jar_key(text: str, shelf: Mapping[str, Jar] = SHELF) -> str:
         return key
     raise BatchError(
         f"there is no jar '{cut_short(text)}'; known jars are {', '.join(shelf)}. To use a jar of "
-        "your own, measure it first: 'jarcast kitchen jars add'"
+        f"your own, measure it first: {MEASURE_FIRST}"
     )
+
+
+def check_shelf(shelf: object) -> None:
+    """Refuse what is no shelf: jars by name, one or more. Raises BatchError."""
+    if not isinstance(shelf, Mapping) or not shelf:
+        raise BatchError(
+            f"shelf={in_short(shelf)}: give a dict of jars by name, such as {_SUCH_A_SHELF}"
+        )
+    for name, jar in shelf.items():
+        if not isinstance(name, str) or not isinstance(jar, Jar):
+            raise BatchError(
+                f"shelf: {in_short(name)} is {in_short(jar)}; give a jar by its name"
+                f", such as {_SUCH_A_SHELF}"
+            )
+        for measure in (jar.capacity_ml, jar.bore_mm):
+            if not isinstance(measure, int | float) or not 0.0 < measure < math.inf:
+                raise BatchError(f"shelf: {in_short(jar)}: {in_short(measure)} is no such measure")
 
 
 @lru_cache(_REMEMBERED)
@@ -141,7 +162,8 @@ def folded_jar(text: str) -> str:
     words = re.sub(r"(?<=\d),(?=\d)", ".", words).replace("&", " and ")
     words = re.sub(r"[\s_\-(),;:]|\.(?!\d)", " ", words)
     words, wide = re.subn(r"\b(wide ?mouth(ed)?|wide|wm)\b", " ", words)
-    words = re.sub(r"\b(regular ?(mouth(ed)?)?|mason|canning|jars?|fl(uid)?|glass)\b", " ", words)
+    words = re.sub(r"\b(regular ?(mouth(ed)?)?|mason|canning|fl(uid)?|glass)\b", " ", words)
+    words = re.sub(r"\bjars?( of)?\b", " ", words)
     words = re.sub(r"(?<=\d)(?=[a-z])", " ", words)
     for spellings, unit in _JAR_UNITS:
         words = re.sub(rf"\b({spellings})\b", unit, words)
@@ -153,6 +175,11 @@ def folded_jar(text: str) -> str:
 def size_of(key: str) -> str:
     """The size of a sort of jar, whatever its mouth: 'pint' of 'pint-wide'."""
     return key.removesuffix(_WIDE)
+
+
+def so_many(number: str, key: str) -> str:
+    """A count of one sort: '5 pint-wide', but '13 x 500ml', which no one reads as 13,500 ml."""
+    return f"{number} x {key}" if key[:1].isdigit() else f"{number} {key}"
 
 
 def jar_list(parts: Iterable[str]) -> str:

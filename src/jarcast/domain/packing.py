@@ -1,6 +1,9 @@
 """How far the packing of a batch has come: what is in the jars, and what is left."""
 
+from decimal import Decimal
+
 from msgspec import Struct
+from msgspec.structs import force_setattr
 
 from jarcast.domain.amount import check_amount
 from jarcast.domain.fields import MOST_GRAMS, MOST_JARS, MOST_ML
@@ -49,7 +52,9 @@ class SoFar(Struct, frozen=True):
             if value is None and name != "jars":
                 continue
             most = _MOST.get(name, MOST_GRAMS if name.endswith("_g") else MOST_ML)
-            check_amount(_WORDS[name], value, most)
+            amount = check_amount(_WORDS[name], value, most)
+            if isinstance(value, Decimal):  # which does not reckon with floats
+                force_setattr(self, name, amount)
         for name in ("produce_step_g", "brine_step_ml"):
             if getattr(self, name) == 0:
                 raise ForecastError(

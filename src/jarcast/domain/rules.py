@@ -4,6 +4,7 @@ import re
 import tomllib
 from collections.abc import Iterator
 from functools import cache
+from itertools import pairwise
 
 import msgspec
 from msgspec import Struct
@@ -56,8 +57,8 @@ class Methods(Struct, frozen=True):
 class NotKept(Struct, frozen=True):
     """Words of what is not kept like pickles: what stands in oil, and meat."""
 
-    oil: tuple[str, ...]
     meat: tuple[str, ...]
+    plants: tuple[str, ...]
 
 
 class Rules(Struct, frozen=True):
@@ -116,11 +117,22 @@ def not_kept(produce: str) -> tuple[str, dict[str, str]] | None:
 
     What stands in oil comes before meat, whose own rule has no figure.
     """
-    words = {word.removesuffix("s") for word in re.findall(r"\w+", produce.casefold())}
-    for when, bad in (("not to be kept", rules().not_kept.oil), ("meat", rules().not_kept.meat)):
-        if words.intersection(bad):
-            return when, {"bad": produce.strip().capitalize()}
-    return None
+    words = {"bad": produce.strip().capitalize()}
+    if "oil" in re.findall(r"\w+", produce.casefold()):
+        return "not to be kept", words
+    return ("meat", words) if is_meat(produce) else None
+
+
+def is_meat(name: str) -> bool:
+    """Whether a name is of meat, fish, eggs or milk, going by its words.
+
+    A word before a plant's, as in 'oyster mushroom', is part of that plant's name.
+    """
+    listed = rules().not_kept
+    words = re.findall(r"\w+|[+,;&/]", re.sub("['’]s", "", name.casefold()))
+    singular = [word if word in listed.meat else word.removesuffix("s") for word in words]
+    following = pairwise([*singular, ""])
+    return any(one in listed.meat and after not in listed.plants for one, after in following)
 
 
 def said(when: str, **words: str) -> str:

@@ -6,7 +6,7 @@ from typing import Any
 
 from msgspec import Struct
 
-from jarcast.domain.batch import Batch
+from jarcast.domain.batch import Batch, number_text
 from jarcast.domain.containers import BETWEEN, Counted, basket_unknown, read_counted, so_many
 from jarcast.domain.cups import read_cups
 from jarcast.domain.jars import SHELF, Baskets, Jar, baskets_on
@@ -15,18 +15,27 @@ from jarcast.domain.names import produce_key
 from jarcast.domain.stages import weights_of
 from jarcast.errors import BatchError, MeasureError
 from jarcast.measures import LONGEST, parse_weight
+from jarcast.measures.numbers import NUMBER_WORDS
 
 Weight = float | tuple[float, float]  # grams; a range holds 8 times in 10
 Z80 = 1.2815515655446004  # 90 % point of the normal: where a range of 8 times in 10 ends
 
 WIDEST = 20.0  # a range of more than so many times its low end says nothing, and is a slip
 _NO_UNIT = re.compile(r"\s*[\d.,/ ]+(?:-|\u2013|to)[\d.,/ ]+\s*", re.ASCII)
-_HALF = r"half(?![\s-]*(?:bushel|peck))"  # a half bushel is a container of its own
-_OF = re.compile(  # '2 blue buckets of 23 lb each'
-    rf"\s*(?P<count>(?:an?\s+)?{_HALF}(?:\s+an?)?|an?(?=\s)|[^a-z]*(?:\b(?:to|{_HALF})\b[^a-z]*)?)"
-    rf"\s*(?P<name>(?!{_HALF})[a-z][a-z -]*?)\s+of\s+(?P<each>.*\d.*?)(?:\s+each)?\s*",
+_HALF = r"half\b(?![\s-]*(?:bushel|peck))"  # a half bushel is a container of its own
+_MANY = "|".join(NUMBER_WORDS)
+_NO_LETTERS = r"[\W\d_]*"
+# '2 blue buckets of 23 lb each'. A name begins with a letter, and may hold anything, 'of' too.
+_OF = re.compile(
+    rf"(?P<count>(?:an?\s+)?{_HALF}(?:\s+an?)?|(?:{_MANY})(?=\s)"
+    rf"|{_NO_LETTERS}(?:\b(?:to|{_HALF})\b{_NO_LETTERS})?)"
+    rf"\s*(?P<name>(?!{_HALF})[^\W\d_].*)\s+of\s+(?P<each>.*?\d.*?)(?:\s+each)?",
     re.IGNORECASE,
 )
+_VAGUE = (
+    "about", "approx", "approximately", "around", "ca", "couple", "dozen", "few", "many", "maybe",
+    "nearly", "over", "pair", "perhaps", "roughly", "several", "some",
+)  # fmt: skip
 _ONE_UNIT = re.compile(r"[^a-zA-Z]*([a-zA-Z]+)\.?")
 
 
@@ -45,9 +54,25 @@ class SaidWeight(Struct, frozen=True):
         return middle, half / Z80
 
     def kept_as(self, typed: str) -> str:
-        """The text that is kept: of one's own baskets with what one weighs, to be read anywhere."""
-        each = "" if self.counted is None else self.counted.each
-        return f"{typed} of {each}" if each and not _OF.fullmatch(typed) else typed
+        """The text that is kept: of one's own baskets with what one weighs, to be read anywhere.
+
+        A name that would be read as part of the count gives way to 'basket'.
+        """
+        if self.counted is None or not self.counted.each:
+            return typed
+        low, high = self.counted.count
+        many = number_text(low) if low == high else f"{number_text(low)}-{number_text(high)}"
+        named, of = f"{many} {self.counted.container}", f" of {self.counted.each}"
+        ways = (typed, f"{typed}{of}", f"{named}{of}")
+        return next(filter(self._is_said_by, ways), f"{many} basket{of}")
+
+    def _is_said_by(self, text: str) -> bool:
+        """Whether a text says this weight where no basket is known."""
+        try:
+            found = _told(text)
+        except BatchError:
+            return False
+        return found is not None and self.grams == (found.low_g, found.high_g)
 
 
 def in_between(grams: float, doubt: float) -> Weight:
@@ -106,11 +131,16 @@ def _weight_or_range(text: str) -> SaidWeight:
     low, high = found
     if not 0 < low <= high:
         raise BatchError("put the low end of a range first, and above 0")
-    if high > WIDEST * low:
-        raise BatchError(
-            f"a range of {high / low:.0f} times is too wide to tell anything; check both ends"
-        )
+    if why := too_wide(low, high):
+        raise BatchError(why)
     return SaidWeight(low if low == high else (low, high))
+
+
+def too_wide(low: float, high: float) -> str:
+    """Why a range of weights is too wide, '' where it is not."""
+    if high <= WIDEST * low * (1.0 + 1e-9):  # ends worked out from a middle are never exact
+        return ""
+    return f"a range of {high / low:.0f} times is too wide to tell anything; check both ends"
 
 
 def basket_g(text: str) -> tuple[float, float]:
@@ -124,19 +154,31 @@ def basket_g(text: str) -> tuple[float, float]:
 
 def _in_baskets(text: str, produce: str, baskets: Baskets) -> Counted | None:
     """'2 blue buckets' by what such are kept to weigh, or '2 blue buckets of 23 lb' by that."""
-    if told := _OF.fullmatch(text):
-        counts, name, each = told["count"] or "", told["name"].casefold(), told["each"]
-        try:
-            return so_many(counts, name, basket_g(each), each)
-        except MeasureError:
-            return None
     plain = " ".join(text.casefold().split())
     for name, holds in baskets.items():
         if found := re.fullmatch(rf"(?:(?P<count>.*\S)\s+)?{re.escape(name)}(?:e?s)?", plain):
             if (kept := holds.get(produce_key(produce))) is None:
                 raise basket_unknown(name, produce)
             return so_many(found["count"] or "", name, basket_g(kept), kept)
-    return None
+    return _told(text)
+
+
+def _told(text: str) -> Counted | None:
+    """'2 blue buckets of 23 lb', whatever they are called; None for what is not said so.
+
+    Raises BatchError where it cannot be told how many there are.
+    """
+    if len(text) > LONGEST or (told := _OF.fullmatch(" ".join(text.split()))) is None:
+        return None
+    counts, name, each = told["count"].strip(), told["name"].casefold(), told["each"]
+    try:
+        grams = basket_g(each)
+    except MeasureError:
+        return None
+    vague = name.split()[0].strip(".") in _VAGUE and counts.casefold() in ("", "a", "an")
+    if vague or (not counts and any(map(str.isdecimal, name))):
+        raise BatchError("say first how many, as a number: '2 boxes of 12 lb'")
+    return so_many(counts, name, grams, each)
 
 
 def _range(text: str) -> tuple[float, float] | None:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from msgspec import Struct
 
-from jarcast.domain.batch import Batch
+from jarcast.domain.batch import Batch, too_many_sealed
 from jarcast.domain.names import cut_key, produce_key
 
 Crop = tuple[str, str]  # keys of produce and cut, '' for a cut that was not written down
@@ -15,6 +15,7 @@ class Tally(Struct, frozen=True):
     """Batches counted together: how many, their jars by sort, and how many of those sealed.
 
     ``sealed`` of ``told`` jars sealed: those of batches that say so, a part-full one left out.
+    Batches of which more sealed than there were jars tell nothing; they are ``left_out``.
     ``cost`` is what batches cost that say so, ``paid_jars`` their jars.
     """
 
@@ -24,6 +25,7 @@ class Tally(Struct, frozen=True):
     told: float
     cost: float
     paid_jars: float
+    left_out: int = 0
 
     @property
     def rate(self) -> float | None:
@@ -43,7 +45,7 @@ def tally(batches: Sequence[Batch]) -> Tally:
     for batch in batches:
         for sort, count in zip(batch.jar, batch.jars, strict=True):
             jars[sort] = jars.get(sort, 0.0) + count
-        if batch.sealed is not None:
+        if batch.sealed is not None and not too_many_sealed(batch):
             full = math.fsum(math.floor(count) for count in batch.jars)
             told += max(full, batch.sealed)  # one filled to its part may have been processed too
             sealed += batch.sealed
@@ -51,7 +53,8 @@ def tally(batches: Sequence[Batch]) -> Tally:
             cost += batch.cost
             paid_jars += batch.total_jars
     sorts = {sort: n for sort, n in sorted(jars.items()) if n}
-    return Tally(len(batches), sorts, sealed, told, cost, paid_jars)
+    left_out = sum(too_many_sealed(batch) for batch in batches)
+    return Tally(len(batches), sorts, sealed, told, cost, paid_jars, left_out)
 
 
 def by_year(batches: Iterable[Batch]) -> dict[int, dict[Crop, list[Batch]]]:

@@ -10,8 +10,8 @@ import numpy as np
 from msgspec import Struct
 
 from jarcast.forecast.chain import Chain
-from jarcast.forecast.midpack import share_gone
 from jarcast.forecast.readings import volume_of
+from jarcast.forecast.seeing import share_gone
 from jarcast.learning.arrays import Array
 from jarcast.learning.fit.within_batch import FARTHEST_JARS
 from jarcast.learning.model.scales import Scale

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from numbers import Real
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,9 +10,10 @@ from msgspec import Struct
 
 from jarcast.domain.names import makes_its_own_brine, pack_key
 from jarcast.domain.packing import SoFar
-from jarcast.errors import ForecastError
+from jarcast.errors import ForecastError, in_short
+from jarcast.forecast.arguments import as_units, check_jars, check_whole
 from jarcast.forecast.chain import Chain
-from jarcast.forecast.outcome import Outcome, html_table
+from jarcast.forecast.outcome import Outcome, check_chance, html_table
 from jarcast.forecast.request import Request
 from jarcast.measures import Units, round_up_volume
 
@@ -29,13 +29,6 @@ MOST_SHORT = 0.05
 _MOSTLY_WHOLE = 0.9  # of a forecast's draws: from here on it is said in whole jars
 
 
-def check_jars(jars: object) -> None:
-    """Refuse what is no number of jars above 0. Raises ForecastError."""
-    if not isinstance(jars, Real) or not (math.isfinite(jars) and float(jars) > 0):
-        shown = f"{jars:g}" if isinstance(jars, Real) else repr(jars)
-        raise ForecastError(f"brine for {shown} jars: more than 0 are due")
-
-
 class RestsOn(Struct, frozen=True):
     """What a forecast rests on: own batches of this, of this produce, and of others.
 
@@ -49,8 +42,8 @@ class RestsOn(Struct, frozen=True):
     published: str
 
 
-class Forecast(Struct, frozen=True):
-    """One batch forecast.
+class Forecast(Struct, frozen=True, eq=False):
+    """One batch forecast, which equals itself alone.
 
     ``jars`` and ``brine_ml`` belong together draw by draw; ``jars_by_sort`` runs beside the
     request's sorts of jar; ``start_g`` is the weight it starts from, draws only of one told as a
@@ -60,7 +53,8 @@ class Forecast(Struct, frozen=True):
     fill and still takes, and ``brine_there_ml`` the brine in the pot, None where that is not
     known; ``brine_room_ml`` is the most that the jars to come and the pot can take, None before
     packing. ``recipe`` is the card it was asked by, as it was read: every safety number stays
-    there. ``chain`` are the draws behind it, None once packing has begun.
+    there. ``chain`` are the draws behind it, None once packing has begun; ``astray`` is the chance
+    that what is missing from the bowl weighed then is not all in the jars.
     """
 
     jars: Outcome
@@ -77,6 +71,7 @@ class Forecast(Struct, frozen=True):
     recipe: Recipe | None = None
     brine_room_ml: Outcome | None = None
     chain: Chain | None = None
+    astray: float = 0.0
 
     def __repr__(self) -> str:
         """What was asked, and the answer, on one line."""
@@ -127,8 +122,10 @@ class Forecast(Struct, frozen=True):
 
     def counts(self, jars: Outcome, level: float) -> tuple[float, float, float]:
         """The middle of ``jars``, and the ends of their range, as they are counted: in whole jars
-        where only whole ones are filled.
+        where only whole ones are filled. Raises ForecastError for what is no outcome.
         """
+        if not isinstance(jars, Outcome):
+            raise ForecastError(f"{in_short(jars)} is no outcome; give one such as forecast.jars")
         middle, (low, high) = jars.median, jars.interval(level)
         if not self.whole_jars:
             return middle, low, high
@@ -138,10 +135,14 @@ class Forecast(Struct, frozen=True):
     def poured_over(self) -> bool:
         """Whether the brine is poured over drained produce, and so can be made in several pots.
 
-        Not where it makes its own, nor for a hot pack, which is heated in it; a pack that is not
-        said may be one.
+        Not where it makes its own or the produce stands in it, nor for a hot pack, which is heated
+        in it; a pack that is not said may be one.
         """
-        return self.has_brine and pack_key(self.request.pack) == "raw"
+        if self.recipe is None:
+            return self.has_brine and pack_key(self.request.pack) == "raw"
+        from jarcast.recipes import why_not_clean
+
+        return self.has_brine and not why_not_clean(self.recipe, self.request.pack)
 
     def jars_to_have(self, short_chance: float = 0.05) -> int:
         """Jars and lids to have ready: too few with this chance at most."""
@@ -263,6 +264,7 @@ class Forecast(Struct, frozen=True):
         Where the recipe's own least amount is not known, nothing would keep so small an order from
         being less brine for the produce than was tested.
         """
+        check_chance(short_chance)
         why = self.why_no_floor
         if short_chance <= MOST_SHORT or not self.has_brine or not why:
             return
@@ -275,7 +277,7 @@ class Forecast(Struct, frozen=True):
             f"{why.partition(': ')[2]}. {way}"
         )
 
-    def brine_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> float:
+    def brine_to_make(self, short_chance: float = 0.05, units: Units | str = Units.US) -> float:
         """Brine to make, in ml: short with this chance at most, rounded up to what can be measured.
 
         It stands on a step of the kitchen's cups, which everything shows as it is. By a recipe's
@@ -290,7 +292,7 @@ class Forecast(Struct, frozen=True):
         return order if formula is None else formula.made_ml
 
     def brine_for(
-        self, jars: float = 7, short_chance: float = 0.05, units: Units = Units.US
+        self, jars: float = 7, short_chance: float = 0.05, units: Units | str = Units.US
     ) -> float:
         """Brine to heat for the first so many jars, in ml, rounded up as ``brine_to_make`` is.
 
@@ -303,32 +305,34 @@ class Forecast(Struct, frozen=True):
         return order if formula is None else formula.made_ml
 
     def formula_for(
-        self, jars: float = 7, short_chance: float = 0.05, units: Units = Units.US
+        self, jars: float = 7, short_chance: float = 0.05, units: Units | str = Units.US
     ) -> Scaled | None:
         """The recipe's whole formula, which makes ``brine_for``; None with nothing to scale."""
         return self._formula(self._first_order_ml(jars, short_chance, units), units)
 
-    def _first_order_ml(self, jars: float, short_chance: float, units: Units) -> float:
+    def _first_order_ml(self, jars: float, short_chance: float, units: Units | str) -> float:
         check_jars(jars)
         whole = self._order_ml(short_chance, units)
         if self.chain is None:
             return whole
-        return min(round_up_volume(self.first_pot_ml(jars, short_chance), units), whole)
+        return min(round_up_volume(self.first_pot_ml(jars, short_chance), as_units(units)), whole)
 
     def first_pot_ml(self, jars: float = 7, short_chance: float = 0.05) -> float:
         """What ``brine_for`` rounds up, in ml: to the drop, as draws have it.
 
-        Raises ForecastError once packing has begun, when there is no first pot.
+        Raises ForecastError once packing has begun, when there is no first pot, and otherwise as
+        ``brine_for``.
         """
         from jarcast.forecast.pots import first_pot_ml
 
         check_jars(jars)
+        self.allow_short(short_chance)
         if self.chain is None:
             raise ForecastError("no first pot: packing has begun; ask for brine_to_make")
         return first_pot_ml(self.chain, jars, short_chance, self.floor_ml or 0.0)
 
     def pots(
-        self, load: float = 7, short_chance: float = 0.05, units: Units = Units.US
+        self, load: float = 7, short_chance: float = 0.05, units: Units | str = Units.US
     ) -> tuple[Pot, ...]:
         """The pots to heat, for loads of the canner: one, or the first load's and the rest's.
 
@@ -349,22 +353,24 @@ class Forecast(Struct, frozen=True):
         if self.chain is None or rest <= 0.0:
             return (Pot(jars, whole, whole, whole),)
         then = next_pot(self.chain, first, short_chance, self.floor_ml or 0.0)
-        low, high = (min(round_up_volume(ml, units), rest) for ml in then.interval(LIKELY))
+        low, high = (
+            min(round_up_volume(ml, as_units(units)), rest) for ml in then.interval(LIKELY)
+        )
         return Pot(load, first, first, first), Pot(jars - load, rest, low, high)
 
     def would_narrow(self, after_jars: int = 3) -> tuple[Narrowing, ...]:
         """What to weigh next, and what it buys; () once packing has begun.
 
-        ``after_jars`` is how many jars are full when bowl and pot are read.
+        ``after_jars`` is how many jars are full when bowl and pot are read. Raises ForecastError
+        for what is no whole number of them, 1 or more.
         """
         from jarcast.forecast.narrowing import narrowings
 
+        check_whole("after_jars", after_jars, "jars")
         return () if self.chain is None else narrowings(self.chain, after_jars)
 
-    def _order_ml(self, short_chance: float, units: Units) -> float:
-        if units not in (*Units,):
-            raise ForecastError(f"units: {units!r} is neither 'us' nor 'metric'")
-        return round_up_volume(max(self._enough_ml(short_chance), 0.0), units)
+    def _order_ml(self, short_chance: float, units: Units | str) -> float:
+        return round_up_volume(max(self._enough_ml(short_chance), 0.0), as_units(units))
 
     def _enough_ml(self, short_chance: float) -> float:
         """What does, to the drop. Raises ForecastError as ``brine_to_make``."""
@@ -383,17 +389,19 @@ class Forecast(Struct, frozen=True):
 
         return printed_yield(self.recipe, self.request)
 
-    def formula_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> Scaled | None:
+    def formula_to_make(
+        self, short_chance: float = 0.05, units: Units | str = Units.US
+    ) -> Scaled | None:
         """The recipe's whole formula, which makes ``brine_to_make``; None with nothing to scale.
 
         What makes its own liquid follows its produce. Raises ForecastError as ``brine_to_make``.
         """
         return self._formula(self._order_ml(short_chance, units), units)
 
-    def _formula(self, order_ml: float, units: Units) -> Scaled | None:
+    def _formula(self, order_ml: float, units: Units | str) -> Scaled | None:
         if self.recipe is None:
             return None
         from jarcast.forecast.recipe import ordered_formula
 
         order_ml = order_ml if self.has_brine else 0.0  # 0: what was made is enough
-        return ordered_formula(self.recipe, self.request, order_ml, units)
+        return ordered_formula(self.recipe, self.request, order_ml, as_units(units))

@@ -7,6 +7,7 @@ moved by the exact conditional (Matheron's rule: Doucet 2010, "A note on efficie
 simulation of Gaussian distributions"), which needs no draw to have come near them.
 """
 
+import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -55,9 +56,10 @@ def condition(
     log_prior: Array | float = 0.0,
     *,
     given_ahead: bool = False,
-) -> tuple[Values, Places]:
-    """Bring the pack link into line with the density seen; gives the places kept as well.
+) -> tuple[Values, Places, float]:
+    """Bring the pack link into line with the density seen.
 
+    Gives the places kept as well, and the likelihood of what was seen, by the weights of all draws.
     ``log_prior`` (draws,) is what else weighs the draws. With ``given_ahead`` what was seen rests
     on what lies ahead, as drawn, and that stays as it is.
     """
@@ -76,8 +78,10 @@ def condition(
         moved[link] = moved[link] + pull[:, 0] * foretold.reach[:, column]
     pack = values.pack + pull * (foretold.reach[:, first:] + values.pack_variance[:, None])
     log_density = -0.5 * (np.log(total) + (seen.log_density - expected) ** 2 / total)
-    index = resampled(log_prior + log_density, rng)
-    return replace(values, ahead=moved, pack=pack).weights_picked(index), index
+    log_weight = log_prior + log_density
+    likelihood = float(np.exp(log_weight).mean()) / math.sqrt(2.0 * math.pi)
+    index = resampled(log_weight, rng)
+    return replace(values, ahead=moved, pack=pack).weights_picked(index), index, likelihood
 
 
 def condition_normal(

@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 from msgspec import Struct
 
 from jarcast.domain.batch import Batch
-from jarcast.domain.jars import SHELF, Jar
-from jarcast.domain.names import cut_key, produce_key
+from jarcast.domain.jars import SHELF, Jar, check_shelf
+from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.packing import SoFar
 from jarcast.domain.said_weight import Weight
 from jarcast.domain.stages import Link
 from jarcast.errors import BatchError, BeliefsError, ForecastError, RecipeError, in_short
 from jarcast.forecast.answer import Forecast, RestsOn
-from jarcast.forecast.keywords import request_by, warn_near
+from jarcast.forecast.arguments import as_units
+from jarcast.forecast.keywords import request_by, warn_near, warn_near_pack
 from jarcast.forecast.outcome import Outcome
-from jarcast.forecast.request import Request
+from jarcast.forecast.request import Request, check_draws, check_texts
 from jarcast.forecast.sample import Drawn, draw_batches
 from jarcast.learning.learned import Learned, learn_batches
 from jarcast.learning.model.beliefs import Beliefs
@@ -32,8 +34,11 @@ if TYPE_CHECKING:
     from jarcast.recipes import PackCheck, Recipe
 
 
-class Habits(Struct, frozen=True):
-    """What was learned of one person's trim, cure, pack and brine. Frozen; forecasts reuse it."""
+class Habits(Struct, frozen=True, eq=False):
+    """What was learned of one person's trim, cure, pack and brine. Frozen; forecasts reuse it.
+
+    Habits equal themselves alone.
+    """
 
     learned: Learned
     shelf: Mapping[str, Jar]
@@ -106,7 +111,8 @@ class Habits(Struct, frozen=True):
         Raises ForecastError when there is no produce or no weight, a number that cannot be, or
         produce or headspace other than the recipe's; BatchError for a jar that is not on the
         shelf; RecipeError for one the recipe was not tested in. Warns with NearName of a produce
-        that is nearly a known name: it is forecast as it stands.
+        that is nearly a known name, and of a pack that is nearly raw or hot: it is forecast as it
+        stands.
         """
         line = {
             "produce": produce, "cut": cut, "pack": pack, "jar": jar, "as_bought_g": as_bought_g,
@@ -127,6 +133,15 @@ class Habits(Struct, frozen=True):
         A line holds keywords of ``forecast``. Raises as ``forecast`` does, with the number of the
         line before the message.
         """
+        return self._together(lines, draws, seed)
+
+    def _together(
+        self, lines: Sequence[Mapping[str, Any]], draws: int, seed: int
+    ) -> tuple[Forecast, ...]:
+        """The same; warnings belong to who called the caller, which may be another function."""
+        check_draws(draws, seed)
+        if not isinstance(lines, Iterable) or isinstance(lines, str | bytes | Mapping):
+            raise ForecastError(f"{in_short(lines)} are no lines; give a list of them")
         asked = []
         for number, line in enumerate(lines, start=1):
             try:
@@ -135,11 +150,11 @@ class Habits(Struct, frozen=True):
                         f"{in_short(line)} is not a line; give a mapping of keywords, such as "
                         "{'produce': 'carrot', 'trimmed_g': 2700}"
                     )
-                asked.append(request_by(self.learned, self.shelf, line, draws, seed))
+                asked.append(request_by(self.learned, self.shelf, line, draws, seed, up=3))
             except (ForecastError, BatchError, RecipeError) as error:
                 raise type(error)(f"line {number}: {error}") from error
         requests = [request for request, _ in asked]
-        drawn = draw_batches(self.learned, requests, draws, seed)
+        drawn = draw_batches(self.learned, requests, draws, seed, lines=True)
         return tuple(
             self._forecast(request, found, recipe)
             for (request, recipe), found in zip(asked, drawn, strict=True)
@@ -163,20 +178,36 @@ class Habits(Struct, frozen=True):
             recipe=recipe,
             brine_room_ml=None if drawn.room_ml is None else Outcome(drawn.room_ml),
             chain=drawn.chain,
+            astray=drawn.astray,
         )
 
-    def pack_check(self, forecast: Forecast, units: Units = Units.US) -> PackCheck | None:
-        """Own produce in a jar beside the recipe's; None where there is nothing to compare."""
+    def pack_check(
+        self, forecast: Forecast, units: Units | str = Units.US, batches: Sequence[Batch] = ()
+    ) -> PackCheck | None:
+        """Own produce in a jar beside the recipe's; None where there is nothing to compare.
+
+        ``batches`` are those that the habits were learned from, where they are at hand: that one's
+        own are packed closer is then said only where one of them was. Raises ForecastError for what
+        is no forecast.
+        """
+        if not isinstance(forecast, Forecast):
+            raise ForecastError(f"{in_short(forecast)} is no forecast; Habits.forecast makes one")
+        units = as_units(units)
         if forecast.recipe is None:
             return None
         from jarcast.forecast.pack_check import check_packing
 
         request = forecast.request
         before = self.has_packed(request.produce, request.cut, request.pack)
-        return check_packing(forecast, self.forecast, units, packed_before=before)
+        return check_packing(
+            forecast, self.forecast, units,
+            packed_before=before, batches=batches, shelf=self.shelf,
+        )  # fmt: skip
 
     def has_packed(self, produce: str, cut: str, pack: str) -> bool:
         """Whether a batch of one's own told how closely this crop is packed."""
+        check_texts(produce=produce, cut=cut, pack=pack)
+        pack = pack_key(pack)
         crop = f"{produce_key(produce)}/{cut_key(cut)}/"
         packs = {f"{crop}{pack}/", f"{crop}/"}  # of this pack, or of one not written down
         return any(
@@ -192,10 +223,12 @@ class Habits(Struct, frozen=True):
 
     def usual_pack(self, produce: str, cut: str) -> str:
         """How this person usually packs a crop; '' where it was never recorded."""
+        check_texts(produce=produce, cut=cut)
         return self.learned.usual_pack.get((produce_key(produce), cut_key(cut)), "")
 
     def usual_cut(self, produce: str) -> str:
         """The cut of more than half of this person's batches of a produce; '' where none is."""
+        check_texts(produce=produce)
         key, counts = produce_key(produce), dict[str, int]()
         for (own, cut, _), count in self.learned.cells.items():
             if own == key and cut:
@@ -228,10 +261,13 @@ def habits_from(
     ``packed`` holds, by the batch's name, how far its packing had come, note by note.
     ``whole_jars`` is what the person said of the last jar: True where only whole jars are ever
     filled, False where it is left part full, None where nothing was said and the counts tell.
-    Raises BatchError for anything that is no batch.
+    Raises BatchError for anything that is no batch, and as ``learn`` for the rest.
     """
     if not isinstance(batches, Sequence) or not all(isinstance(one, Batch) for one in batches):
         raise BatchError("habits_from takes a list of batches; a table is for jarcast.learn")
+    check_learning(beliefs, shelf, whole_jars)
+    if not isinstance(packed, Mapping):
+        raise BatchError(f"packed={in_short(packed)}: give a dict of readings by the batch's name")
     return Habits(learn_batches(batches, beliefs, shelf, packed, whole_jars), shelf)
 
 
@@ -251,24 +287,30 @@ def learn(
     says whether the last jar of a batch is always made a whole one (True) or left part full
     (False); None leaves it to the counts of jars. Raises BatchError for single values that cannot
     be, and for what is no table; BeliefsError for beliefs that are none. Warns with NearName of a
-    produce that is nearly a published name, and with IgnoredColumn of a column that is not read and
-    looks like a measure.
+    produce that is nearly a published name and of a pack that is nearly raw or hot, and with
+    IgnoredColumn of a column that is not read and looks like a measure.
     """
     from jarcast.batchtable import batches_from_table
 
+    check_learning(beliefs, shelf, whole_jars)
+    read = batches_from_table(batches, shelf, stacklevel=2)
+    for produce in dict.fromkeys(batch.produce for batch in read):
+        warn_near(produce, frozenset(), stacklevel=3)
+    for pack in dict.fromkeys(batch.pack for batch in read):
+        warn_near_pack(pack, frozenset(), stacklevel=3)
+    return habits_from(read, beliefs, shelf, whole_jars=whole_jars)
+
+
+def check_learning(beliefs: object, shelf: object, whole_jars: object = None) -> None:
+    """Refuse what cannot be learned by. Raises BeliefsError and BatchError as ``learn``."""
     if beliefs is not None and not isinstance(beliefs, Beliefs):
         raise BeliefsError(
             f"{in_short(beliefs)} are not beliefs; read a file of them with "
             "jarcast.learning.load_beliefs(path)"
         )
-    if not isinstance(shelf, Mapping):
-        raise BatchError(f"shelf={in_short(shelf)}: give a dict of jars by name")
-    if whole_jars not in (True, False, None):
+    check_shelf(shelf)
+    if whole_jars is not None and not isinstance(whole_jars, bool | np.bool_):
         raise BatchError(f"whole_jars={in_short(whole_jars)}: give True, False or None")
-    read = batches_from_table(batches, shelf, stacklevel=2)
-    for produce in dict.fromkeys(batch.produce for batch in read):
-        warn_near(produce, frozenset(), stacklevel=3)
-    return habits_from(read, beliefs, shelf, whole_jars=whole_jars)
 
 
 def load_habits(path: str | os.PathLike[str]) -> Habits:

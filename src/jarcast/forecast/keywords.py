@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import replace
 
-from jarcast.domain.crop_text import near_name, read_crop
+from jarcast.domain.crop_text import near_name, near_pack, read_crop
 from jarcast.domain.jars import Jar
 from jarcast.domain.names import produce_key
 from jarcast.domain.packing import SoFar
 from jarcast.domain.stages import STAGE_COLUMNS
-from jarcast.errors import BatchError, ForecastError, NearName, in_short
+from jarcast.errors import BatchError, ForecastError, NearName, cut_short, in_short
 from jarcast.forecast.request import Choices, Request, check_request
 from jarcast.learning.learned import Learned
 from jarcast.learning.model.links import USUAL_CURE_HOURS
@@ -29,11 +29,17 @@ _KEYWORDS = frozenset(
 
 
 def request_by(
-    learned: Learned, shelf: Mapping[str, Jar], line: Mapping[str, Any], draws: int, seed: int
+    learned: Learned,
+    shelf: Mapping[str, Jar],
+    line: Mapping[str, Any],
+    draws: int,
+    seed: int,
+    up: int = 2,
 ) -> tuple[Request, Recipe | None]:
     """A line of keywords as a request, and the recipe, which decides what was not chosen.
 
-    Raises as ``Habits.forecast``, and ForecastError for an unknown keyword.
+    ``up`` is how many calls above this one warnings belong to. Raises as ``Habits.forecast``, and
+    ForecastError for an unknown keyword.
     """
     given = {key: value for key, value in line.items() if value is not None}
     unknown = given.keys() - _KEYWORDS
@@ -42,7 +48,7 @@ def request_by(
             f"'{min(map(_keyword, unknown))}' is not something a forecast goes by; choose from "
             f"{', '.join(sorted(_KEYWORDS))}"
         )
-    given = _crop_of(learned, given)
+    given = _crop_of(learned, given, up + 1)
     recipe = given.get("recipe")
     _check_kinds(recipe, given.get("so_far"))
     if recipe is not None and not given.keys() & {"cure_hours", "salt_g"}:
@@ -86,8 +92,8 @@ def _by_card(learned: Learned, request: Request, recipe: Recipe) -> Request:
     return replace(request, crop=believed_by(recipe, request, crop, beliefs.people))
 
 
-def _crop_of(learned: Learned, given: Mapping[str, Any]) -> dict[str, Any]:
-    """A line with produce and cut told apart; warns of a produce that may be misspelt."""
+def _crop_of(learned: Learned, given: Mapping[str, Any], up: int) -> dict[str, Any]:
+    """A line with produce and cut told apart; warns of a produce or pack that may be misspelt."""
     produce, cut = given.get("produce", ""), given.get("cut", "")
     if not (isinstance(produce, str) and isinstance(cut, str)):
         return dict(given)
@@ -96,7 +102,9 @@ def _crop_of(learned: Learned, given: Mapping[str, Any]) -> dict[str, Any]:
     except BatchError as error:
         raise ForecastError(str(error)) from error
     if learned.beliefs.crop(produce_key(produce)).known == "nothing published":
-        warn_near(produce, frozenset(key[0] for key in learned.cells), stacklevel=5)
+        warn_near(produce, frozenset(key[0] for key in learned.cells), stacklevel=up + 2)
+    if isinstance(pack := given.get("pack", ""), str) and "recipe" not in given:
+        warn_near_pack(pack, frozenset(key[2] for key in learned.cells), stacklevel=up + 2)
     return {**given, "produce": produce, "cut": cut}
 
 
@@ -124,3 +132,10 @@ def warn_near(produce: str, own: frozenset[str], stacklevel: int) -> None:
     if near := near_name(produce, own):
         text = f"nothing is published of '{produce}', so the forecast for it is a wide "
         warnings.warn(f"{text}guess; did you mean '{near}'?", NearName, stacklevel=stacklevel)
+
+
+def warn_near_pack(pack: str, own: frozenset[str], stacklevel: int) -> None:
+    """Warn with NearName where a pack is nearly 'raw' or 'hot', and none of one's ``own``."""
+    if near := near_pack(pack, own):
+        text = f"the pack '{cut_short(pack)}' is neither raw nor hot, so it is a kind of its own"
+        warnings.warn(f"{text}; did you mean '{near}'?", NearName, stacklevel=stacklevel)

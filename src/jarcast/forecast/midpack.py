@@ -1,36 +1,26 @@
 """What the jars filled so far say of the rest of the batch."""
 
-import math
 from collections.abc import Callable
 
 import numpy as np
-from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.domain.packing import SoFar
-from jarcast.domain.stages import STAGE_OF, too_heavy
-from jarcast.errors import ForecastError
-from jarcast.forecast.conditioning import Seen, condition, resampled
+from jarcast.forecast.cannot_be import (
+    check_brine,
+    check_count,
+    packed_grams,
+)
 from jarcast.forecast.packed import Packed, nothing_packed
 from jarcast.forecast.readings import pot_read, telling, turns_left, volume_of
 from jarcast.forecast.ready import ready_weight
 from jarcast.forecast.remaining import Ahead
-from jarcast.forecast.values import Places, Values
+from jarcast.forecast.seeing import Jars, Seeing
+from jarcast.forecast.values import Values
 from jarcast.forecast.weighing import Weighing, weighing_by
 from jarcast.learning.arrays import Array
-from jarcast.learning.draws import alike, noise_sds, pairs_of
-from jarcast.learning.fit.within_batch import FARTHEST_JARS, Mark, Stretch, stretches
+from jarcast.learning.fit.within_batch import Mark, Stretch, stretches
 from jarcast.learning.learned import Learned
-from jarcast.learning.model.brine_rows import SPACE_SHARE
-from jarcast.learning.model.links import density_limit, limited, unlimited
-from jarcast.learning.model.weight_rows import SCALE_SHARE
-from jarcast.learning.posterior import Noise
-
-_PART_JAR = 0.1  # sd of a part-full jar judged by eye, in jars; common practice, no source
-# The pot's loss goes along with the jars, by and large: so many jars' worth of doubt about it.
-_LOSS_EVENNESS = 4.0  # common practice, no source
-_SPILT = 0.99  # a loss that so many pots stay below; common practice, no source
-_FEW = 0.02  # share of the draws that a count alone may leave
 
 
 def packed_so_far(
@@ -49,6 +39,7 @@ def packed_so_far(
     request = ahead.request
     jars, turns = turns_left(request, so_far.jars)
     volume = volume_of(request, so_far.jars)
+    check_brine(so_far, volume)
     weighing = weighing_by(learned.instruments, request, so_far, start.size, rng)
     if not request.grams_sd:
         start = weighing.read(request.grams)
@@ -62,66 +53,25 @@ def packed_so_far(
         nothing = nothing_packed(values, ready, loss_ml, request)
         pot = pot_read(so_far.readings, request)
         return replace(nothing, turns=turns, pot=pot, weighing=weighing)
-    if so_far.brine_ml is not None and so_far.brine_ml > volume:
-        raise ForecastError(
-            f"so far: {so_far.brine_ml:.0f} ml of brine in {so_far.jars:g} jars is more than they "
-            f"hold ({volume:.0f} ml); measure again, or leave it out"
-        )
     told = telling(so_far)
-    known = _packed_grams(ahead, told)
+    known = packed_grams(request, told, weighed=ahead.weighed)
     then, _ = turns_left(request, told.jars)
     about = _jars_in_all(ahead, told, known, values, ready_of)
     within = learned.within.given(_stretches(ahead, so_far, weighing))
     values = replace(values, slope=within.draw_slope(start.size, rng))
-    seeing = _Seeing(learned, ahead, _Jars(then, 0.0, about), weighing, rng)
+    seeing = Seeing(learned, ahead, Jars(then, 0.0, about), weighing, rng)
+    check_count(request, so_far, volume * seeing.expected(values))
     found = seeing.told(values, ready_of, told, loss_ml)
     if told.jars < so_far.jars:
         since = tuple(now - before for now, before in zip(jars, then, strict=True))
-        rest = _Seeing(learned, ahead, _Jars(since, told.jars, about), weighing, rng)
+        rest = Seeing(learned, ahead, Jars(since, told.jars, about), weighing, rng)
         found = rest.onward(found)
     weighed = known is not None and told is so_far
     by = so_far.readings if found.spent_ml is None else (told,)
     return Packed(
         found.values, found.ready_g, found.packed_g, jars, volume, turns, found.loss_ml,
-        found.spent_ml, weighed, pot_read(by, request, so_far.jars), weighing,
+        found.spent_ml, weighed, pot_read(by, request, so_far.jars), weighing, found.unusual,
     )  # fmt: skip
-
-
-def _packed_grams(ahead: Ahead, so_far: SoFar) -> float | None:
-    """Ready produce in the jars, where it was weighed on one side or the other.
-
-    Raises ForecastError for more of it than there was.
-    """
-    request = ahead.request
-    most = request.grams  # no link makes produce heavier than it was, but by the doubt of a scale
-    words = f"{STAGE_OF[request.stage].label} ({request.grams:.0f} g)"
-    for name, grams in (
-        ("packed", so_far.produce_g),
-        ("left", so_far.produce_left_g),
-        ("packed and left together", so_far.ready_g),
-    ):
-        if grams is not None and not request.grams_sd and too_heavy(grams, most):
-            raise ForecastError(
-                f"so far: {grams:.0f} g {name} is more than {words}; weigh again, or leave out "
-                "the one you doubt"
-            )
-    if so_far.produce_g is not None:
-        return so_far.produce_g
-    if so_far.produce_left_g is None or not ahead.weighed:
-        return None
-    packed = request.grams - so_far.produce_left_g
-    if packed <= 0.0:
-        raise ForecastError(
-            f"so far: {so_far.jars:g} jars are packed and {so_far.produce_left_g:.0f} g are left, "
-            f"which is all there was: {words}; weigh again, or leave out the one you doubt"
-        )
-    return packed
-
-
-def share_gone(part: Array, rng: np.random.Generator) -> Array:
-    """Draws of the share of the pot loss that is gone when this part of the batch is packed."""
-    gone = rng.beta(0.5 + _LOSS_EVENNESS * part, 0.5 + _LOSS_EVENNESS * (1.0 - part))
-    return np.where(part > 0.0, gone, 0.0)
 
 
 def _stretches(ahead: Ahead, so_far: SoFar, weighing: Weighing) -> list[Stretch]:
@@ -151,194 +101,3 @@ def _jars_in_all(
         return told.jars * (1.0 + max(left, 0.0) / known)
     each = float(np.exp(np.median(values.pack[:, -1]))) * ahead.request.turns[-1].fill_ml
     return max(float(np.median(ready_of(values))) / each, told.jars)
-
-
-class _Jars(Struct, frozen=True):
-    """Jars looked into: of each sort, after so many ``before``, of ``in_all`` of the batch."""
-
-    of_sorts: tuple[float, ...]
-    before: float
-    in_all: float
-
-    @property
-    def count(self) -> float:
-        """How many they are."""
-        return math.fsum(self.of_sorts)
-
-    @property
-    def late(self) -> float:
-        """How many jars later than the middle of the batch their middle is."""
-        late = self.before + 0.5 * self.count - 0.5 * max(self.in_all, self.before + self.count)
-        return min(max(late, -FARTHEST_JARS), FARTHEST_JARS)
-
-
-class _Found(Struct, frozen=True):
-    """The draws that fit what was seen: the ready produce, that in the jars, and the pot's loss.
-
-    Each (draws,); ``spent_ml`` is what of the loss was gone by then, None where that is not drawn.
-    """
-
-    values: Values
-    ready_g: Array
-    packed_g: Array
-    loss_ml: Array
-    spent_ml: Array | None = None
-
-
-class _Seeing:
-    """One look into jars of each sort: volume, how the sorts share it, and its own doubt."""
-
-    def __init__(
-        self,
-        learned: Learned,
-        ahead: Ahead,
-        jars: _Jars,
-        weighing: Weighing,
-        rng: np.random.Generator,
-    ) -> None:
-        self.learned, self.ahead, self.rng = learned, ahead, rng
-        self.jars, self.weighing, count = jars, weighing, jars.count
-        sorts = zip(jars.of_sorts, ahead.request.turns, strict=True)
-        volumes = np.array([n * turn.fill_ml for n, turn in sorts])
-        self.volume = float(volumes.sum())
-        self.shares = volumes / max(self.volume, 1e-9)
-        usual = learned.within.noise
-        noise = usual.variance / max(count, 0.25)
-        if count != round(count):
-            noise += (_PART_JAR / max(count, 0.25)) ** 2
-        self.jar_noise = Noise(noise, usual.dof)
-        self.limit = density_limit(ahead.situation.crop)
-
-    def _jar_sd(self, draws: int) -> Array:
-        """Sd of how far these jars' mean lies off the batch's, in logs of density, (draws,)."""
-        return alike(noise_sds(self.jar_noise, pairs_of(draws), self.rng), draws)
-
-    def _condition(
-        self,
-        values: Values,
-        produce_g: Array,
-        extra: float,
-        log_prior: Array | float = 0.0,
-        *,
-        given_ahead: bool = False,
-    ) -> tuple[Values, Places]:
-        """``given_ahead``: what lies ahead was drawn already, and stays as it is."""
-        log_density = np.log(unlimited(produce_g / self.volume, self.limit))
-        log_density = log_density - values.slope * self.jars.late
-        noise = self._jar_sd(produce_g.size) ** 2 + extra
-        seen = Seen(self.shares, log_density, noise)
-        return condition(
-            self.learned, self.ahead, values, seen, self.rng, log_prior, given_ahead=given_ahead
-        )
-
-    def told(
-        self, values: Values, ready_of: Callable[[Values], Array], told: SoFar, loss_ml: Array
-    ) -> _Found:
-        """By what tells most: the produce weighed, else the pot, else the jars."""
-        if told.produce_g is not None or told.produce_left_g is not None:
-            return _Found(*self.weighed(values, ready_of, told), loss_ml)
-        if told.brine_ml is None and (used := told.used_ml or 0.0) > 0.0:
-            return _Found(*self.poured(values, ready_of, used, loss_ml))
-        return _Found(*self.counted(values, ready_of, told.brine_ml), loss_ml)
-
-    def weighed(
-        self, values: Values, ready_of: Callable[[Values], Array], told: SoFar
-    ) -> tuple[Values, Array, Array]:
-        """The produce in the jars was weighed, or what is left, or both."""
-        ahead, read = self.ahead, self.weighing.read
-        if told.produce_g is None and told.produce_left_g is not None:
-            ready = ready_of(values)
-            packed, in_doubt = ready - read(told.produce_left_g), not ahead.weighed
-        else:
-            packed, in_doubt = read(told.produce_g or 0.0), False
-            left = told.produce_left_g
-            ready = packed + (0.0 if left is None else read(left))
-        possible = packed > 0.02 * self.volume
-        if possible.mean() < _FEW:  # there was more than any draw foretold
-            packed = self._by_density(values)
-            return values, packed + read(told.produce_left_g or 0.0), packed
-        packed = np.where(possible, packed, 1.0)
-        weight = np.where(possible, -np.log(packed), -np.inf)
-        values, index = self._condition(
-            values, packed, SCALE_SHARE**2, weight, given_ahead=in_doubt
-        )
-        if told.produce_left_g is not None:
-            return values, ready[index], packed[index]
-        return self._at_least(values, ready_of(values), packed[index])
-
-    def onward(self, found: _Found) -> _Found:
-        """Once these were filled after those seen, with nothing weighed anew.
-
-        Only draws stay in which there was as much, unless hardly any has it.
-        """
-        packed = found.packed_g + self._by_density(found.values)
-        ready, index = np.maximum(found.ready_g, packed), np.arange(packed.size)
-        enough = found.ready_g >= packed
-        if not enough.all() and enough.mean() >= _FEW:
-            index = resampled(np.where(enough, 0.0, -np.inf), self.rng)
-        values = found.values.weights_picked(index)
-        spent = None if found.spent_ml is None else found.spent_ml[index]
-        return _Found(
-            values.with_own(values.own_ml[index]), ready[index], packed[index],
-            found.loss_ml[index], spent,
-        )  # fmt: skip
-
-    def poured(
-        self, values: Values, ready_of: Callable[[Values], Array], used: float, loss_ml: Array
-    ) -> tuple[Values, Array, Array, Array, Array]:
-        """Only what left the pot is known: less the loss, it is the room the produce leaves.
-
-        Gives the pot loss of the draws kept as well, and what of it is gone. More gone than a pot
-        loses is a spill or a slip, and tells nothing of the produce.
-        """
-        ready = ready_of(values)
-        filled = self._by_density(values)
-        gone = share_gone(filled / np.maximum(ready, filled), self.rng)
-        spent = gone * loss_ml
-        used_ml = used + self.weighing.pot_error() - self.weighing.pot_error()
-        packed = (self.volume - (used_ml - spent)) / values.own_ml
-        possible = (packed > 0.02 * self.volume) & (packed < ready)
-        if possible.mean() < _FEW:  # it cannot be told from this: the count alone counts
-            found = self._at_least(values, ready, filled)
-            return *found, loss_ml, spent
-        packed = np.where(possible, packed, 1.0)
-        weight = np.where(possible, -np.log(packed), -np.inf)
-        conditioned, index = self._condition(values, packed, 0.0, weight, given_ahead=True)
-        if np.median(loss_ml[index]) > np.quantile(loss_ml, _SPILT):
-            found = self._at_least(values, ready, filled)
-            return *found, loss_ml, spent
-        values = conditioned.with_own(values.own_ml[index])
-        return values, ready[index], packed[index], loss_ml[index], spent[index]
-
-    def counted(
-        self, values: Values, ready_of: Callable[[Values], Array], brine_ml: float | None
-    ) -> tuple[Values, Array, Array]:
-        """Nothing was weighed: the brine in the jars tells of the produce, or their count alone."""
-        room = self.volume - brine_ml if brine_ml is not None else 0.0
-        if room < 0.15 * self.volume:
-            packed = self._by_density(values)
-            return self._at_least(values, ready_of(values), packed)
-        space = self.volume - room
-        doubt = (self.weighing.pot_variance + (SPACE_SHARE * space) ** 2) / room**2
-        own = values.own_ml
-        middle = np.full(own.size, room / float(own.mean()))
-        values, _ = self._condition(values, middle, doubt + float(own.var() / own.mean() ** 2))
-        packed = room * np.exp(math.sqrt(doubt) * self.rng.standard_normal(own.size)) / own
-        return self._at_least(values, ready_of(values), packed)
-
-    def _by_density(self, values: Values) -> Array:
-        """Produce in the jars by the density drawn for them."""
-        draws = values.pack.shape[0]
-        jitter = self._jar_sd(draws) * self.rng.standard_normal(draws)
-        jitter = jitter + values.slope * self.jars.late
-        return self.volume * limited(np.exp(values.pack @ self.shares + jitter), self.limit)
-
-    def _at_least(self, values: Values, ready: Array, packed: Array) -> tuple[Values, Array, Array]:
-        """Only draws in which there was as much as is packed."""
-        enough = ready >= packed
-        if enough.all():
-            return values, ready, packed
-        if enough.mean() < _FEW:
-            return values, np.maximum(ready, packed), packed
-        index = resampled(np.where(enough, 0.0, -np.inf), self.rng)
-        return values.weights_picked(index), ready[index], packed[index]

@@ -1,12 +1,13 @@
 """Brine in the middle of packing: what stands in the jars, what the rest takes, what is left."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from jarcast.domain.packing import SoFar
 from jarcast.forecast.brine import BrineSoFar, brine_in_jars, soft_floor
 from jarcast.forecast.conditioning import condition_normal, resampled
-from jarcast.forecast.midpack import share_gone
 from jarcast.forecast.packed import Packed, PotRead
+from jarcast.forecast.seeing import share_gone
 from jarcast.forecast.values import Places
 from jarcast.forecast.weighing import Weighing
 from jarcast.learning.arrays import Array
@@ -29,7 +30,9 @@ def brine_so_far(
     since = 0.0 if pot is None else 1.0 - pot.share  # of what is packed, after the pot was read
     told = so_far.brine_ml if volume > 0.0 else None
     if told is not None and packed.weighed:
-        values = values.with_own(_own_seen(told, packed, weighing, rng))
+        own = _own_seen(told, packed, weighing, rng)
+        unusual = packed.unusual
+        values = values.with_own(own if unusual is None else np.where(unusual, values.own_ml, own))
     # Drawn before what is in the jars: with none filled it is by the same draws as before them.
     rest = soft_floor(brine_in_jars(values, *left, rng), left[1])
     if told is not None:
@@ -76,7 +79,7 @@ def _losses(
         spent = share_gone(part, rng) * loss
         if pot is not None and pot.made_ml is not None:
             lost = pot.made_ml - pot.left_ml - in_jars * (1.0 - since)
-            index = _fitting(lost, spent, weighing.pot_variance, rng)
+            index = _fitting(lost, spent, weighing.pot_variance, rng, packed.unusual)
     if since <= 0.0:
         return spent, spent, index
     part = later / np.maximum(later + volume_left, 1e-9)
@@ -101,15 +104,29 @@ def _own_seen(
     return condition_normal(own, seen, reading, rng, float(own.std()))
 
 
-def _fitting(lost: Array, spent: Array, pot_variance: float, rng: np.random.Generator) -> Places:
+def _fitting(
+    lost: Array,
+    spent: Array,
+    pot_variance: float,
+    rng: np.random.Generator,
+    unusual: NDArray[np.bool_] | None = None,
+) -> Places:
     """Places of draws in which as much was lost so far as the pot tells.
 
     Where hardly a draw fits, something else happened, a spill or a slip of the measuring cup: it
-    says nothing of what the pot will lose yet, and all draws are kept.
+    says nothing of what the pot will lose yet, and all draws are kept. How many are ``unusual`` was
+    judged by the pot already, and stays.
     """
+    places: Places = np.arange(lost.size)
+    if unusual is not None and unusual.any() and not unusual.all():
+        for chosen in (unusual, ~unusual):
+            places[chosen] = places[chosen][
+                _fitting(lost[chosen], spent[chosen], pot_variance, rng)
+            ]
+        return places
     doubt = 2.0 * pot_variance + (0.1 * float(np.median(spent))) ** 2
     log_weight = -0.5 * (lost - spent) ** 2 / doubt
     weight = np.exp(log_weight - log_weight.max())
     if weight.sum() ** 2 < _FEW * weight.size * (weight**2).sum() or log_weight.max() < _FAR:
-        return np.arange(lost.size)
+        return places
     return resampled(log_weight, rng)

@@ -33,6 +33,7 @@ from jarcast.forecast.habits import Habits
 from jarcast.forecast.outcome import Outcome
 from jarcast.learning.model.links import USUAL_CURE_HOURS
 
+PACKED = "packed"  # what jars are judged by where others of the batch were noted before
 _DRAWS = 65_536  # the ends of so wide a range are rare among the usual number of draws
 
 # What follows is common practice, no source.
@@ -43,6 +44,8 @@ _WET = 0.02  # of a jar's room: the densest pack still takes so much brine
 _POT = 0.35  # a pot may lose this much more than usual, as a share of the brine
 _JAR_TO_JAR = 0.15  # three times the usual difference from jar to jar
 _SPARE_TIMES, _SPARE_ML = 1.5, 1000.0  # more brine to spare than this is asked back
+_TAIL = 0.001  # a count of jars is asked back where one draw in 1000 lies beyond it,
+_JARS_OFF = 2.0  # and where it is so many jars off what was expected
 _LEAST_JARRED = 0.05  # of a batch: less contradicts its jars
 _FEW = 3  # with fewer batches, 'ever' says too much
 
@@ -50,7 +53,8 @@ _FEW = 3  # with fewer batches, 'ever' says too much
 class Oddity(Struct, frozen=True):
     """A value far off what was expected: ``column`` of the batch table, judged by ``beside``.
 
-    Both values are in g, ml or jars; ``low`` to ``high`` is where 995 in 1000 such values lie.
+    Both values are in g, ml or jars; ``low`` to ``high`` is where 995 in 1000 such values lie. By
+    the jars packed before (``PACKED``) it is where 998 in 1000 lie, and ``beside_value`` is those.
     Brine used stands under 'brine'. ``jar`` is the sort the jars are counted in, ``ever`` -1 or 1
     where no batch before was as low or as high for what it was judged by (0 otherwise);
     ``filled`` are the jars themselves where they are of several sorts, as counts and keys;
@@ -72,7 +76,8 @@ class Oddity(Struct, frozen=True):
     @property
     def heavy(self) -> bool:
         """Whether a finished batch weighs more than its jars usually hold."""
-        return self.column == "jars" and self.beside in STAGE_OF and self.value < self.low
+        judged = self.beside in STAGE_OF or self.beside == PACKED
+        return self.column == "jars" and judged and self.value < self.low
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -147,6 +152,20 @@ def packing_oddity(
     found = _outside("jars", so_far.jars, packed, ("produce", grams), slack)
     volume = so_far.jars * habits.shelf[batch.jar[0]].fill_volume_ml(batch.headspace_in)
     return _told(found, history, _tightness(habits), volume / grams, batch.jar[0])
+
+
+def count_oddity(count: float, expected: Forecast, *, final: bool = False) -> Oddity | None:
+    """Jars filled far beyond what a batch was coming to by those that were noted before.
+
+    ``expected`` is its forecast with these; ``final`` tells that no more are to come, so that there
+    may be too few as well. None before any was noted: then its weights are what it is judged by.
+    """
+    packed = 0.0 if expected.so_far is None else expected.so_far.jars
+    middle, (low, high) = expected.jars.median, expected.jars.interval(1.0 - 2.0 * _TAIL)
+    beyond = count > high or (final and count < low)
+    if not packed or not beyond or abs(count - middle) < _JARS_OFF:
+        return None
+    return _told(Oddity("jars", count, PACKED, packed, middle, low, high), (), lambda _: None, 0.0)
 
 
 def poured_ml(

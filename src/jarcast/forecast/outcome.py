@@ -12,34 +12,40 @@ from msgspec import Struct
 from msgspec.structs import force_setattr
 from numpy.typing import DTypeLike
 
-from jarcast.errors import ForecastError
+from jarcast.errors import ForecastError, in_short
 from jarcast.learning.arrays import Array
 
 
-class Outcome(Struct, frozen=True, dict=True):
+class Outcome(Struct, frozen=True, dict=True, eq=False):
     """An uncertain amount: ``draws`` (draws,) of what may come, all finite and none below 0.
 
     Draws of two outcomes of one forecast belong together, place by place. They are not independent
     of one another: they come in mirrored pairs, one from each half. They cannot be written to.
     numpy, pandas and matplotlib take an outcome for its draws; f"{outcome:.1f}" is its middle with
-    its 8-in-10 range.
+    its 8-in-10 range. An outcome equals itself alone; ``np.array_equal`` compares the draws of two.
     """
 
     draws: Array
 
     def __post_init__(self) -> None:
         """Keep draws of its own that nobody can write to. Raises ForecastError for none."""
+        if np.ma.is_masked(self.draws):
+            raise ForecastError("some of these draws are masked; give those that count alone")
         try:
             own = np.array(self.draws, dtype=np.float64)
         except (TypeError, ValueError) as error:
             raise ForecastError(f"draws are numbers, one after the other ({error})") from error
         if own.ndim != 1 or not own.size:
             raise ForecastError(f"draws of shape {own.shape}: one or more in a row are due")
+        if not (own.min() >= 0.0 and own.max() < math.inf):  # NaN is neither
+            raise ForecastError("draws are amounts: each of them finite, and 0 or more")
         own.setflags(write=False)
         force_setattr(self, "draws", own)
 
     def __array__(self, dtype: DTypeLike | None = None, copy: bool | None = None) -> Array:
-        """The draws, for numpy."""
+        """The draws, for numpy. Raises ValueError, as numpy asks, for a copy that may not be."""
+        if copy is False and dtype is not None and np.dtype(dtype) != self.draws.dtype:
+            raise ValueError(f"draws as {np.dtype(dtype)} are a copy; leave out copy=False")
         return np.array(self.draws, dtype=dtype) if copy else np.asarray(self.draws, dtype=dtype)
 
     def __len__(self) -> int:
@@ -81,8 +87,8 @@ class Outcome(Struct, frozen=True, dict=True):
 
     def quantile(self, p: float) -> float:
         """The amount that is not exceeded with chance p, 0 <= p <= 1. Raises ForecastError."""
-        if not isinstance(p, Real) or not 0.0 <= p <= 1.0:
-            raise ForecastError(f"a chance must be between 0 and 1; {p} was given")
+        if not _is_number(p) or not 0.0 <= p <= 1.0:
+            raise ForecastError(f"a chance must be between 0 and 1; {_shown(p)} was given")
         # Linear between order statistics: Hyndman and Fan (1996), type 7.
         at = float(p) * (self.draws.size - 1)
         low = math.floor(at)
@@ -92,17 +98,15 @@ class Outcome(Struct, frozen=True, dict=True):
 
     def enough(self, short_chance: float = 0.05) -> float:
         """The amount that does but with this chance. Raises ForecastError as ``quantile``."""
-        if isinstance(short_chance, bool) or not isinstance(short_chance, Real):
-            raise ForecastError(
-                f"a chance of running short must be a number such as 0.05; {short_chance!r} was "
-                "given"
-            )
+        check_chance(short_chance)
         return self.quantile(1.0 - float(short_chance))
 
     def interval(self, level: float = 0.8) -> tuple[float, float]:
         """Low and high of the central range that holds with chance ``level``."""
-        if not isinstance(level, Real) or not 0.0 < level < 1.0:
-            raise ForecastError(f"the level of a range must be between 0 and 1; {level} was given")
+        if not _is_number(level) or not 0.0 < level < 1.0:
+            raise ForecastError(
+                f"the level of a range must be between 0 and 1; {_shown(level)} was given"
+            )
         tail = 0.5 * (1.0 - float(level))
         return self.quantile(tail), self.quantile(1.0 - tail)
 
@@ -115,10 +119,30 @@ class Outcome(Struct, frozen=True, dict=True):
         return float(np.mean(self.draws >= _amount(amount)))
 
 
+def check_chance(short_chance: object) -> None:
+    """Refuse what is no chance of running short. Raises ForecastError."""
+    if not _is_number(short_chance):
+        raise ForecastError(
+            "a chance of running short must be a number such as 0.05; "
+            f"{in_short(short_chance)} was given"
+        )
+    if not 0.0 <= short_chance <= 1.0:  # type: ignore[operator]
+        raise ForecastError(f"a chance must be between 0 and 1; {_shown(short_chance)} was given")
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, Real) and not isinstance(value, bool)
+
+
+def _shown(value: object) -> str:
+    """A value that was given, as a message shows it: numpy's numbers as their own."""
+    return f"{value}" if isinstance(value, Real) else in_short(value)
+
+
 def _amount(amount: object) -> float:
-    if isinstance(amount, bool) or not isinstance(amount, Real) or math.isnan(amount):
-        raise ForecastError(f"the chance of {amount!r}: an amount is a number, such as 12")
-    return float(amount)
+    if not _is_number(amount) or math.isnan(amount):  # type: ignore[arg-type]
+        raise ForecastError(f"the chance of {in_short(amount)}: an amount is a number, such as 12")
+    return float(amount)  # type: ignore[arg-type]
 
 
 def html_table(outcomes: Mapping[str, Outcome], caption: str = "") -> str:

@@ -2,6 +2,7 @@
 
 import numpy as np
 from msgspec import Struct
+from numpy.typing import NDArray
 
 from jarcast.forecast.request import JarTurn, Request
 from jarcast.forecast.values import Values
@@ -27,7 +28,8 @@ class Packed(Struct, frozen=True):
     produce and of that in the jars; ``jars`` by sort and their ``volume_ml`` were counted;
     ``turns`` are the jars still to fill. ``loss_ml`` is the batch's pot loss, ``spent_ml`` what of
     it was gone when the ``pot`` was read, None where that is not drawn yet; ``weighed`` whether the
-    produce was, ``weighing`` how finely it all was read.
+    produce was, ``weighing`` how finely it all was read, and ``unusual`` which draws take it that
+    what is not left is not all in the jars.
     """
 
     values: Values
@@ -41,6 +43,7 @@ class Packed(Struct, frozen=True):
     weighed: bool = False
     pot: PotRead | None = None
     weighing: Weighing | None = None
+    unusual: NDArray[np.bool_] | None = None
 
 
 def nothing_packed(values: Values, ready_g: Array, loss_ml: Array, request: Request) -> Packed:

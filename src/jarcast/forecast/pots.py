@@ -9,8 +9,8 @@ from msgspec import Struct
 
 from jarcast.forecast.after_jars import foreseen, left_open
 from jarcast.forecast.chain import Chain
-from jarcast.forecast.midpack import share_gone
 from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.seeing import share_gone
 
 USUAL_LOAD = 7  # quarts that a boiling-water canner of the usual size holds; common practice
 READ_AFTER = 3  # jars; then the next pot is ordered

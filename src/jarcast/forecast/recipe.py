@@ -12,8 +12,11 @@ from functools import partial
 
 from msgspec.structs import replace
 
+from jarcast.domain.amount import check_amount
+from jarcast.domain.fields import MOST_HEADSPACE_IN
 from jarcast.domain.jars import SHELF, Jar, jar_key
 from jarcast.domain.names import cut_key, produce_key
+from jarcast.domain.stages import AS_BOUGHT, STAGE_COLUMNS, TRIMMED
 from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.forecast.request import Choices, Request
 from jarcast.measures import Units, round_down_volume
@@ -56,6 +59,8 @@ def choices_by(recipe: Recipe, given: Choices) -> Choices:
 
 
 def _headspace(recipe: Recipe, given: float | None) -> float | None:
+    if given is not None:
+        given = check_amount("headspace", given, MOST_HEADSPACE_IN)
     if recipe.safety is None:
         return given
     inches = recipe.safety.headspace_in
@@ -113,6 +118,24 @@ def printed_volume_ml(recipe: Recipe, request: Request) -> float | None:
         return None
     headspace = None if recipe.safety is None else recipe.safety.headspace_in
     return printed[0] * SHELF[recipe.tested.jar].fill_volume_ml(headspace)
+
+
+def least_times(recipe: Recipe, request: Request) -> float:
+    """Times the printed batch at the least, of what makes its own liquid; 0 where not known.
+
+    Of a stage after the card's: produce was no lighter before it.
+    """
+    if not recipe.own_liquid or recipe.tested.grams is None or request.grams_sd:
+        return 0.0
+    stages = STAGE_COLUMNS[STAGE_COLUMNS.index(basis_column(recipe)) :]
+    known = {request.stage: request.grams, **_exact(request)}
+    weights = (known[stage] for stage in stages if known.get(stage) is not None)
+    return next(weights, 0.0) / recipe.tested.grams
+
+
+def _exact(request: Request) -> dict[str, float]:
+    weights = {AS_BOUGHT: request.as_bought_g, TRIMMED: request.trimmed_g}
+    return {stage: grams for stage, grams in weights.items() if grams is not None}
 
 
 def ordered_formula(

@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Callable, Mapping
-from numbers import Integral
 from typing import NamedTuple
 
 from msgspec import Struct
@@ -14,11 +13,14 @@ from jarcast.domain.jars import DEFAULT_HEADSPACE_IN, Jar, jar_key
 from jarcast.domain.log_range import reaching
 from jarcast.domain.names import cut_key, pack_key, person_key, produce_key, put_up_as
 from jarcast.domain.packing import SoFar
-from jarcast.domain.said_weight import Z80, SaidWeight, Weight
+from jarcast.domain.said_weight import Z80, SaidWeight, Weight, too_wide
 from jarcast.domain.stages import AS_BOUGHT, COOKED, STAGE_COLUMNS, STAGE_OF, TRIMMED, too_heavy
 from jarcast.errors import ForecastError, in_short
+from jarcast.forecast.arguments import is_whole
 from jarcast.learning.model.beliefs import CropBelief
 from jarcast.measures import Units, format_weight
+
+_SUCH_AS = {"produce": "carrot", "cut": "sticks", "pack": "raw", "jar": "pint", "person": "Bea"}
 
 
 class Choices(NamedTuple):
@@ -93,20 +95,17 @@ def check_request(
     with the name of each sort of jar first, and raises for one that may not be used.
     """
     who = "" if person is None else person
-    _check_texts(produce=produce, cut=cut, pack=pack, jar=jar, person=who)
+    check_texts(produce=produce, cut=cut, pack=pack, jar=jar, person=who)
     if not produce_key(produce):
         raise ForecastError("a forecast needs a produce, such as 'carrot', or a recipe")
     read = _weights(weights, so_far)
     headspace = DEFAULT_HEADSPACE_IN if headspace_in is None else headspace_in
-    check_amount("headspace", headspace, MOST_HEADSPACE_IN)
+    headspace = check_amount("headspace", headspace, MOST_HEADSPACE_IN)
     if cure_hours is not None:
-        check_amount("cure hours", cure_hours, MOST_HOURS)
+        cure_hours = check_amount("cure hours", cure_hours, MOST_HOURS)
     if salt_g is not None:
-        check_amount("salt", salt_g, MOST_GRAMS)
-    if not isinstance(draws, Integral) or not 1 <= draws <= 10_000_000:
-        raise ForecastError(f"draws must be a whole number from 1 to 10 million; {draws} was given")
-    if not isinstance(seed, Integral) or seed < 0:
-        raise ForecastError(f"a seed must be a whole number, 0 or more; {seed} was given")
+        salt_g = check_amount("salt", salt_g, MOST_GRAMS)
+    check_draws(draws, seed)
     stage, grams, doubt = read[-1]
     exact = {name: middle for name, middle, wide in read if not wide}
     return Request(
@@ -129,10 +128,23 @@ def check_request(
     )
 
 
-def _check_texts(**texts: object) -> None:
+def check_draws(draws: object, seed: object) -> None:
+    """Refuse what is no number of draws, or no seed. Raises ForecastError."""
+    if not is_whole(draws) or not 1 <= draws <= 10_000_000:  # type: ignore[operator]
+        raise ForecastError(
+            f"draws must be a whole number from 1 to 10 million; {in_short(draws)} was given"
+        )
+    if not is_whole(seed) or seed < 0:  # type: ignore[operator]
+        raise ForecastError(f"a seed must be a whole number, 0 or more; {in_short(seed)} was given")
+
+
+def check_texts(**texts: object) -> None:
+    """Refuse what is no text, by its keyword. Raises ForecastError."""
     for name, value in texts.items():
         if not isinstance(value, str):
-            raise ForecastError(f"{name}: {in_short(value)} is not text; write it like 'carrot'")
+            raise ForecastError(
+                f"{name}: {in_short(value)} is not text; write it like '{_SUCH_AS[name]}'"
+            )
 
 
 def _weights(
@@ -154,19 +166,18 @@ def _weights(
 def _weight(stage: str, weight: object) -> tuple[float, float]:
     """Grams and the log sd of a weight: 0 for a number, a range's own for a pair of them."""
     if not isinstance(weight, tuple | list):
-        check_amount(STAGE_OF[stage].label, weight, MOST_GRAMS, zero=False)
-        return float(weight), 0.0  # type: ignore[arg-type]
+        return check_amount(STAGE_OF[stage].label, weight, MOST_GRAMS, zero=False), 0.0
     if len(weight) != 2:
         raise ForecastError(
             f"{STAGE_OF[stage].label}: {in_short(weight)} is not a range; give (low, high)"
         )
-    for end in weight:
-        check_amount(STAGE_OF[stage].label, end, MOST_GRAMS, zero=False)
-    low, high = float(weight[0]), float(weight[1])
+    low, high = (check_amount(STAGE_OF[stage].label, end, MOST_GRAMS, zero=False) for end in weight)
     if low > high:
         raise ForecastError(
             f"{STAGE_OF[stage].label}: {low:g} to {high:g} is not a range; put the low end first"
         )
+    if why := too_wide(low, high):
+        raise ForecastError(f"{STAGE_OF[stage].label}: {low:g} to {high:g}: {why}")
     return SaidWeight((low, high)).middle_and_doubt
 
 

@@ -37,7 +37,8 @@ class Drawn(Struct, frozen=True):
     in the middle of it; ``there_ml`` is the brine in the pot, None where that is not known.
     ``room_ml`` is the most brine that the jars to come and the pot can take, None before packing.
     ``start_g`` is the latest known weight, in doubt where only a range of it was told; ``cured``
-    the chance of a cure that the forecast went by. ``chain`` is None in the middle of packing.
+    the chance of a cure that the forecast went by. ``chain`` is None in the middle of packing, and
+    ``astray`` the chance that the bowl weighed then does not tell what is in the jars.
     """
 
     jars: tuple[Array, ...]
@@ -50,17 +51,29 @@ class Drawn(Struct, frozen=True):
     start_g: Array
     cured: float
     chain: Chain | None = None
+    astray: float = 0.0
 
 
-def draw_batches(learned: Learned, requests: list[Request], draws: int, seed: int) -> list[Drawn]:
+def draw_batches(
+    learned: Learned, requests: list[Request], draws: int, seed: int, *, lines: bool = False
+) -> list[Drawn]:
     """Draw batches through the links that still lie ahead of each one's latest known weight.
 
     They are drawn together: in each draw the person is the same, and each batch has its own noise.
+    Raises ForecastError for a reading that cannot be, with its number where these are ``lines``.
     """
     rng = np.random.default_rng(seed)
     aheads = [look_ahead(learned, request) for request in requests]
     values = draw_values(learned, aheads, draws, rng)
-    return [_carry(learned, *both, rng) for both in zip(aheads, values, strict=True)]
+    found = []
+    for number, both in enumerate(zip(aheads, values, strict=True), start=1):
+        try:
+            found.append(_carry(learned, *both, rng))
+        except ForecastError as error:
+            if not lines:
+                raise
+            raise ForecastError(f"line {number}: {error}") from error
+    return found
 
 
 def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Generator) -> Drawn:
@@ -151,7 +164,10 @@ def _with_brine(
     if not math.isfinite(total.sum() + more.sum()):
         raise ForecastError("the numbers given are too large or too small to forecast from")
     ready = packed.ready_g[kept]
-    return Drawn(jars, total, ready, more, still, there, brine.room, start, ahead.cured)
+    astray = 0.0 if packed.unusual is None else float(packed.unusual[kept].mean())
+    return Drawn(
+        jars, total, ready, more, still, there, brine.room, start, ahead.cured, astray=astray
+    )
 
 
 def _start(request: Request, values: Values, rng: np.random.Generator) -> Array:

@@ -12,9 +12,7 @@ def cut_if_unsaid(habits: Habits, recipe: Recipe | None, produce: str, cut: str)
     return habits.usual_cut(produce or ("" if recipe is None else recipe.produce))
 
 
-def usual_choices(
-    habits: Habits, recipe: Recipe | None, produce: str, cut: str
-) -> tuple[str, str]:
+def usual_choices(habits: Habits, recipe: Recipe | None, produce: str, cut: str) -> tuple[str, str]:
     """Pack and jar of this person's habit where the card allows them; '' leaves it to the card."""
     jar = habits.usual_jar
     if recipe is None:

@@ -79,6 +79,19 @@ class Values(Struct, frozen=True):
             slope=slope,
         )
 
+    def where(self, chosen: NDArray[np.bool_], other: "Values") -> "Values":
+        """These draws at the ``chosen`` places (draws,), those of another at all others."""
+        return replace(
+            self,
+            ahead={k: np.where(chosen, v, other.ahead[k]) for k, v in self.ahead.items()},
+            pack=np.where(chosen[:, None], self.pack, other.pack),
+            pack_sd=np.where(chosen, self.pack_sd, other.pack_sd),
+            pack_component=np.where(chosen, self.pack_component, other.pack_component),
+            own_ml=np.where(chosen, self.own_ml, other.own_ml),
+            slope=np.where(chosen, self.slope, other.slope),
+            who=np.where(chosen, self.who, other.who),
+        )
+
 
 Needs = list[tuple[Link, Situation, Loadings]]
 

@@ -37,11 +37,34 @@ class ByTheJar(Struct, frozen=True):
         """The produce in the jars, in g."""
         return list(self.weights.values())[-1]
 
+    @property
+    def printed_times(self) -> float:
+        """Times the printed batch by the card's yield for these jars; 0 without such a card."""
+        recipe = self.middle.recipe
+        if recipe is None or recipe.safety is None:
+            return 0.0
+        from jarcast.recipes import times_for_volume
+
+        return times_for_volume(recipe, volume_of(self.middle.request, self.jars))
+
+    @property
+    def printed_ml(self) -> float:
+        """Brine in ml that the recipe has for these jars by its printed yield; 0 if not known."""
+        recipe = self.middle.recipe
+        if recipe is None or recipe.safety is None or not self.middle.has_brine:
+            return 0.0
+        return recipe.safety.volume_ml * self.printed_times
+
+    def by_printed_yield(self, short_chance: float = 0.05) -> bool:
+        """Whether the recipe's own amount for these jars sets the order, as it is more."""
+        return self.printed_ml > self._alone_ml(short_chance)
+
     def brine_to_make(self, short_chance: float = 0.05, units: Units = Units.US) -> float:
         """Brine for them in ml, short with this chance at most, rounded up to a kitchen's measure.
 
-        By a card no less than its proportion to the middle weight; whether that is the recipe's own
-        is known once the produce is weighed, so raises ForecastError for a chance above 0.05.
+        By a card no less than it has for these jars by its printed yield, nor than its proportion
+        to the middle weight; whether that is the recipe's own is known once the produce is weighed,
+        so raises ForecastError for a chance above 0.05.
         """
         formula = self.formula_to_make(short_chance, units) if self.middle.has_brine else None
         return self._order_ml(short_chance, units) if formula is None else formula.made_ml
@@ -63,8 +86,12 @@ class ByTheJar(Struct, frozen=True):
                 f"a chance of {short_chance:g} of running short of brine cannot be used before "
                 f"anything is weighed: ask for {MOST_SHORT:g} or less"
             )
-        least = self.middle.floor_ml or 0.0
-        return round_up_volume(max(self.brine_ml.quantile(1.0 - short_chance), least), units)
+        # What the card prints is made as it stands: once the formula, and no step more.
+        return max(round_up_volume(self._alone_ml(short_chance), units), self.printed_ml)
+
+    def _alone_ml(self, short_chance: float) -> float:
+        """What does by these jars, and by the proportion to the middle weight."""
+        return max(self.brine_ml.quantile(1.0 - short_chance), self.middle.floor_ml or 0.0)
 
 
 def by_the_jar(habits: Habits, line: Mapping[str, Any], *, jars: float, seed: int = 0) -> ByTheJar:

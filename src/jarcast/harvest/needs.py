@@ -20,7 +20,15 @@ from jarcast.domain.stages import AS_BOUGHT, before_salt
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.loads import WHOLE
 from jarcast.measures import Units
-from jarcast.recipes import Kind, Recipe, Scaled, basis_column, each_jar, printed_parts
+from jarcast.recipes import (
+    Kind,
+    Recipe,
+    Scaled,
+    basis_column,
+    each_jar,
+    printed_parts,
+    without_salt,
+)
 from jarcast.recipes.shopping import measured_out
 
 if TYPE_CHECKING:
@@ -144,12 +152,13 @@ def needs_of(forecasts: Sequence[Forecast], order: Order | None = None) -> Needs
         _add_produce(sums, forecast)
         recipe = forecast.recipe
         if recipe is None or recipe.safety is None or not recipe.safety.formula:
-            pot = f"line {line}" if recipe is None else recipe.key
-            _add_own_brine(sums, forecast, order, pot)
+            _add_own_brine(sums, forecast, order, pot_of(forecast, line))
             continue
         by_weight = _by_weight(forecast, recipe)
+        _add_salt(sums, forecast, recipe)
         if recipe.own_liquid and by_weight is None:
-            unknown.append(Unknown(line, _not_weighed(recipe)))
+            if without_salt(recipe, recipe.safety.formula):
+                unknown.append(Unknown(line, _not_weighed(recipe)))
             continue
         floor = _floor(forecast, recipe.safety.volume_ml, by_weight)
         needed = forecast.brine_short_ml
@@ -161,10 +170,23 @@ def needs_of(forecasts: Sequence[Forecast], order: Order | None = None) -> Needs
         factor = factor / (recipe.safety.volume_ml or 1.0)
         both = factor if by_weight is None else by_weight
         factor = both if recipe.own_liquid else factor
-        _add_formula(sums, forecast, recipe, (factor, both), order)
+        pot = pot_of(forecast, line)
+        _add_formula(sums, forecast, recipe, (factor, both), order, pot)
         _add_each_jar(sums, forecast, recipe)
     short_chance = None if order is None else order.short_chance
     return Needs(tuple(sums.needs(short_chance)), tuple(unknown), tuple(limited), tuple(no_floor))
+
+
+def pot_of(forecast: Forecast, line: int) -> str:
+    """The pot of a batch: that of its recipe, where what is left of it is clean and goes on.
+
+    Brine that touched produce goes into no other batch, and nothing says that lines without a
+    recipe share one.
+    """
+    recipe = forecast.recipe
+    if recipe is None or (forecast.has_brine and not forecast.poured_over):
+        return f"line {line}"
+    return recipe.key
 
 
 def jars_needed(forecast: Forecast) -> list[tuple[Jar, Array]]:
@@ -217,7 +239,7 @@ def _add_each_jar(sums: _Sums, forecast: Forecast, recipe: Recipe) -> None:
 def _add_own_brine(sums: _Sums, forecast: Forecast, order: Order | None, pot: str) -> None:
     """Without a card only the volume is known, and the salt that the plan itself says.
 
-    Nothing says that lines without a recipe share one, so each has a ``pot`` of its own.
+    ``pot`` is its own, or the one that it shares with others.
     """
     if forecast.has_brine:
         least = 0.0
@@ -232,16 +254,29 @@ def _add_own_brine(sums: _Sums, forecast: Forecast, order: Order | None, pot: st
         sums.add(Need(Thing.INGREDIENT, name, "g", grams, ("salt",)))
 
 
+def _add_salt(sums: _Sums, forecast: Forecast, recipe: Recipe) -> None:
+    """Salt that goes by its share of the trimmed weight: at most that of what was bought."""
+    if recipe.salt_share is None or not _before_cure(forecast):
+        return
+    trimmed, draws = forecast.request.trimmed_g, forecast.jars.draws.size
+    grams = np.full(draws, trimmed) if trimmed else np.broadcast_to(forecast.start_g.draws, draws)
+    parts = (*printed_parts(recipe), *printed_parts(recipe, cure=True))
+    name = next((part.name for part in parts if part.kind == Kind.SALT), "canning salt")
+    need = Outcome(recipe.salt_share[1] * grams)
+    sums.add(Need(Thing.INGREDIENT, name, "g", need, (produce_key(name), Kind.SALT)), recipe.key)
+
+
 def _add_formula(
     sums: _Sums,
     forecast: Forecast,
     recipe: Recipe,
     factors: tuple[Array, Array],
     order: Order | None,
+    pot: str,
 ) -> None:
     """The card's whole formula by one factor; its cure goes by the produce where that is known.
 
-    ``factors`` are the formula's and the cure's.
+    ``factors`` are the formula's and the cure's, ``pot`` is the one it is made in.
     """
     formula = None if order is None else order.formula(forecast)
     for cure in (False, True) if _before_cure(forecast) else (False,):
@@ -251,13 +286,15 @@ def _add_formula(
             portions = formula.cure if cure else formula.brine
             measured = measured_out(portions, parts, formula.made_factor)
         for part, made in zip(parts, measured, strict=True):
+            if part.kind == Kind.SALT and recipe.salt_share is not None:
+                continue
             needed = part.amount * factors[cure]
             if order is not None:
                 needed = needed + _on_top(needed, made, order)
             names = (produce_key(part.name), part.kind)
             need = Need(Thing.INGREDIENT, part.name, part.measure, Outcome(needed), names,
                         part.acid_percent)  # fmt: skip
-            sums.add(need, recipe.key)
+            sums.add(need, pot)
 
 
 def _on_top(needed: Array, made: float, order: Order) -> float:

@@ -18,8 +18,8 @@ from jarcast.forecast.habits import Habits
 from jarcast.forecast.outcome import Outcome
 
 
-class Harvest(Struct, frozen=True):
-    """Several batches forecast together.
+class Harvest(Struct, frozen=True, eq=False):
+    """Several batches forecast together; a harvest equals itself alone.
 
     ``lines`` are their forecasts, whose draws belong together place by place; ``jars`` and
     ``brine_ml`` the totals over all of them.
@@ -47,7 +47,7 @@ def plan_harvest(
     asked = _lines(lines)
     if not asked:
         raise ForecastError("a harvest needs at least one line: a produce and a weight")
-    forecasts = habits.forecast_together(asked, draws=draws, seed=seed)
+    forecasts = habits._together(asked, draws, seed)  # warns at who called this
     return Harvest(
         lines=forecasts,
         jars=Outcome(np.sum([one.jars.draws for one in forecasts], axis=0)),
@@ -61,9 +61,13 @@ def _lines(lines: object) -> list[Any]:
         rows: list[Any] = list(lines)
     else:
         try:
-            rows = as_frame(lines, "a list of lines or a DataFrame").to_dict("records")
+            frame = as_frame(lines, "a list of lines or a DataFrame")
         except JarcastError as error:
             raise ForecastError(str(error)) from error
+        if not frame.columns.is_unique:
+            twice = in_short(frame.columns[frame.columns.duplicated()][0])
+            raise ForecastError(f"the column {twice} is there twice; keep one of them")
+        rows = frame.to_dict("records")
     return [
         {key: cell for key, cell in row.items() if not _missing(cell)}
         if isinstance(row, Mapping)

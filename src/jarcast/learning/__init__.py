@@ -5,7 +5,7 @@ forecast needs no scikit-learn.
 """
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from jarcast.learning.estimator import ConjugateRegression
@@ -22,10 +22,12 @@ _HOMES = {
 }
 
 
-def __getattr__(name: str) -> Any:
-    if name in _HOMES:
-        return getattr(import_module(f"jarcast.learning.{_HOMES[name]}"), name)
-    raise AttributeError(f"module 'jarcast.learning' has no attribute '{name}'")
+if not TYPE_CHECKING:  # a type checker is to see the names above, and no others
+
+    def __getattr__(name):
+        if name in _HOMES:
+            return getattr(import_module(f"jarcast.learning.{_HOMES[name]}"), name)
+        raise AttributeError(f"module 'jarcast.learning' has no attribute '{name}'")
 
 
 def __dir__() -> list[str]:

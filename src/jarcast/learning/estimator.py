@@ -5,6 +5,7 @@ It is imported only on request: a forecast needs the kernel alone.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Literal, Self, overload
 
 import numpy as np
@@ -22,11 +23,16 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     It adds no intercept unless asked: give X a column of ones, with its own prior, or set
     ``fit_intercept``, which a ``StandardScaler`` before it needs: that makes a column of ones zero.
 
+    Where flat priors and the data leave coefficients open (fewer rows than columns, columns that
+    depend on one another, a column that is always 0), they are those of least norm, the intercept
+    among them. Nothing is known along such a direction: the scale of a forecast that reaches along
+    it is inf, and so is ``covariance_`` for its coefficients. Other forecasts are not touched.
+
     Parameters
     ----------
     prior_mean : float or array of shape (n_features,), default 0
         Prior centre of each coefficient; ignored where the prior is flat.
-    prior_scale : None, float or array of shape (n_features,), default None
+    prior_scale : None, float or array or list of shape (n_features,), default None
         Prior standard deviation in units of the noise scale; None or inf is flat, for all or,
         as in [None, 1.0], for one of them.
     noise_scale : float or None, default None
@@ -47,9 +53,10 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     scale_ : float
         Noise scale; with a flat prior sqrt(RSS / (n - p)). inf where n <= p leaves it unknown.
     dof_ : float
-        Degrees of freedom of the Student-t forecast.
+        Degrees of freedom of the Student-t forecast; what is left open takes none.
     covariance_ : ndarray of shape (n_features, n_features)
-        Scale matrix of the Student-t posterior of the coefficients, the intercept aside.
+        Scale matrix of the Student-t posterior of the coefficients, the intercept aside; inf or
+        -inf where nothing is known of them.
     log_evidence_ : float
         Log marginal likelihood; nan where a flat prior leaves it undefined.
 
@@ -59,7 +66,7 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     def __init__(
         self,
         prior_mean: ArrayLike = 0.0,
-        prior_scale: ArrayLike | None = None,
+        prior_scale: ArrayLike | Sequence[float | None] | None = None,
         noise_scale: float | None = None,
         noise_dof: float = 0.0,
         fit_intercept: bool = False,
@@ -74,13 +81,13 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     def fit(self, X: ArrayLike, y: ArrayLike, sample_weight: ArrayLike | None = None) -> Self:
         """Learn from X (n, p) and y (n,); weights (n,) are relative precisions, 0 to ignore a row.
 
-        Raises ValueError when shapes, priors or weights do not fit.
+        Raises ValueError when shapes, priors, weights or settings do not fit.
         """
         checked = validate_data(self, X, y, dtype=np.float64, y_numeric=True)
         rows: Array = checked[0]
         target = np.asarray(checked[1], dtype=np.float64)
         p = rows.shape[1]
-        mean, scale = self._checked_prior(p)
+        mean, scale = self._checked_settings(p)
         if self.fit_intercept:
             rows, mean, scale = _with_ones(rows), np.append(mean, 0.0), np.append(scale, np.inf)
         weights = None
@@ -96,19 +103,15 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
             weights=weights,
             prior_mean=mean,
             prior_scale=scale,
-            noise_scale=self.noise_scale,
-            noise_dof=self.noise_dof,
+            noise_scale=None if self.noise_scale is None else float(self.noise_scale),
+            noise_dof=float(self.noise_dof),
         )
         self.coef_ = self._posterior.mean[:p]
         self.intercept_ = float(self._posterior.mean[p]) if self.fit_intercept else 0.0
         self.scale_ = self._posterior.scale
         self.dof_ = self._posterior.dof
         self.log_evidence_ = self._posterior.log_evidence
-        self.covariance_ = (
-            self._posterior.covariance()[:p, :p]
-            if np.isfinite(self.scale_)
-            else np.full((p, p), np.inf)
-        )
+        self.covariance_ = self._posterior.covariance()[:p, :p]
         return self
 
     @overload
@@ -133,9 +136,9 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         location: Array = rows @ self.coef_ + self.intercept_
         return location
 
-    def _checked_prior(self, p: int) -> tuple[Array, Array]:
-        mean = np.asarray(self.prior_mean, dtype=np.float64)
-        scale = _scales(self.prior_scale)
+    def _checked_settings(self, p: int) -> tuple[Array, Array]:
+        mean = _numbers("prior_mean", self.prior_mean)
+        scale = _numbers("prior_scale", _flat_as_inf(self.prior_scale))
         for name, value in (("prior_mean", mean), ("prior_scale", scale)):
             if value.shape not in ((), (p,)):
                 raise ValueError(f"{name} has shape {value.shape}; a scalar or ({p},) is due")
@@ -143,17 +146,37 @@ class ConjugateRegression(RegressorMixin, BaseEstimator):  # type: ignore[misc]
             raise ValueError("prior_mean must be finite")
         if not (scale > 0).all():
             raise ValueError("prior_scale must be positive (None or inf for a flat prior)")
-        if not self.noise_dof >= 0 or (self.noise_dof > 0 and not (self.noise_scale or 0) > 0):
+        dof, noise = _number("noise_dof", self.noise_dof), 0.0
+        if self.noise_scale is not None:
+            noise = _number("noise_scale", self.noise_scale)
+        if not dof >= 0 or (dof > 0 and not 0 < noise < np.inf):
             raise ValueError("noise_dof needs to be 0 or more, and a positive noise_scale with it")
+        if not isinstance(self.fit_intercept, bool | np.bool_):
+            raise ValueError(f"fit_intercept={self.fit_intercept!r}: give True or False")
         return np.broadcast_to(mean, (p,)), np.broadcast_to(scale, (p,))
 
 
-def _scales(given: Any) -> Array:
-    """Prior scales as numbers: None, for all or one of them, is inf."""
+def _flat_as_inf(given: Any) -> Any:
+    """Prior scales in which None, for all or one of them, is inf."""
     if given is None:
-        return np.asarray(np.inf)
+        return np.inf
     flat = np.asarray(given, dtype=object)
-    return np.where(flat == None, np.inf, flat).astype(np.float64)  # noqa: E711
+    return np.where(flat == None, np.inf, flat)  # noqa: E711
+
+
+def _numbers(name: str, given: Any) -> Array:
+    """A setting as an array of numbers. Raises ValueError for what is none."""
+    try:
+        return np.asarray(given, dtype=np.float64)
+    except (TypeError, ValueError) as error:
+        raise ValueError(f"{name}={given!r}: numbers are due ({error})") from error
+
+
+def _number(name: str, given: Any) -> float:
+    found = _numbers(name, given)
+    if found.shape:
+        raise ValueError(f"{name}={given!r}: one number is due")
+    return float(found)
 
 
 def _with_ones(rows: Array) -> Array:

@@ -19,6 +19,12 @@ Placed = tuple[dt.date, int, Batch]  # with its place among all, which is anothe
 _said = attrgetter("produce", "cut", "pack", "person")
 
 
+def crop_key(batch: Batch) -> tuple[str, ...]:
+    """What counts as one crop: produce, cut and pack, by one person."""
+    produce, cut, pack, person = _said(batch)
+    return produce_key(produce), cut_key(cut), pack_key(pack), person_key(person)
+
+
 def learned_from(batches: Iterable[Batch]) -> list[Batch]:
     """The batches by date, those of one day as they come; of a crop by one person the latest."""
     by_saying: dict[tuple[str, ...], list[Placed]] = {}  # the same list for what is one crop
@@ -26,8 +32,7 @@ def learned_from(batches: Iterable[Batch]) -> list[Batch]:
     for place, batch in enumerate(batches):
         said = _said(batch)
         if (own := by_saying.get(said)) is None:
-            crop = produce_key(said[0]), cut_key(said[1]), pack_key(said[2]), person_key(said[3])
-            own = by_saying[said] = by_crop.setdefault(crop, [])
+            own = by_saying[said] = by_crop.setdefault(crop_key(batch), [])
         own.append((batch.date, place, batch))
         if len(own) == 2 * MOST:  # so that no more are ever held
             own[:] = sorted(own)[MOST:]

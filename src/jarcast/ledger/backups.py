@@ -14,7 +14,6 @@ from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
-
 from jarcast.domain.copies import Copy
 from jarcast.errors import LedgerError
 from jarcast.files.reading import private_folder

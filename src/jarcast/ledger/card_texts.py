@@ -1,6 +1,7 @@
 """The words of recipe cards as they stood when a batch was begun by them."""
 
 import hashlib
+from collections.abc import Iterable
 
 from msgspec import Struct
 
@@ -24,10 +25,24 @@ def keep_card(ledger: Ledger, card: CardText) -> None:
     """Keep a card's text, once; inside ``writing`` only."""
     if card_kept(ledger, card.digest) is None:
         with ledger.writing("card") as action:
-            ledger.execute(
-                "INSERT INTO card_text (action_id, key, digest, text) VALUES (?, ?, ?, ?)",
-                action, card.key, card.digest, card.text,
-            )  # fmt: skip
+            keep_card_of(ledger, action, card)
+
+
+def keep_card_of(ledger: Ledger, action: int, card: CardText) -> None:
+    """Keep a card's text as what an action went by, whether it is kept already or not."""
+    ledger.execute(
+        "INSERT INTO card_text (action_id, key, digest, text) VALUES (?, ?, ?, ?)",
+        action, card.key, card.digest, card.text,
+    )  # fmt: skip
+
+
+def cards_of(ledger: Ledger, actions: Iterable[int]) -> dict[int, CardText]:
+    """The texts that actions were kept with, by action."""
+    wanted = {int(action) for action in actions}
+    marks = ", ".join("?" * len(wanted))
+    query = f"SELECT action_id, key, text FROM card_text WHERE action_id IN ({marks}) ORDER BY id"
+    rows = ledger.rows(query, *sorted(wanted)) if wanted else []
+    return {int(action): CardText(str(key), str(text)) for action, key, text in rows}
 
 
 def card_kept(ledger: Ledger, digest: str) -> CardText | None:

@@ -1,11 +1,13 @@
 """Clean brine kept of one batch for the next pot of the same recipe."""
 
 import datetime as dt
+import math
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.errors import BatchError
+from jarcast.ledger.card_texts import CardText, cards_of, keep_card_of
 from jarcast.ledger.schema import STANDS
 from jarcast.ledger.store import Ledger
 
@@ -15,39 +17,89 @@ _OVER = 1.01  # a measure may be read a hair larger than it was kept
 
 
 class Kept(Struct, frozen=True):
-    """Brine as it was typed: put by of one batch, or taken for one; ``recipe`` is a key."""
+    """Brine as it was typed: put by of one batch, or taken for one; ``recipe`` is a key.
+
+    ``card`` are the words of the recipe's card that it was made by; None for a name alone.
+    """
 
     recipe: str
     ml: float
     typed: str
+    card: CardText | None = None
 
 
 class KeptBrine(Struct, frozen=True):
-    """Brine kept of a recipe, in ml; when some was last put by, and of which batch."""
+    """Brine kept of a recipe, in ml; when some was last put by, and of which batch.
+
+    ``cards`` are the words of the cards that it was made by, as far as they were kept with it.
+    """
 
     recipe: str
     ml: float
     on: dt.date
     batch: str
+    cards: tuple[CardText, ...] = ()
+
+
+class _Lots:
+    """What was put by of one recipe, by the actions it was put by in; the oldest is taken first."""
+
+    def __init__(self) -> None:
+        self.there: list[tuple[int, float]] = []
+        self._taken: list[tuple[int, float]] = []
+
+    def move(self, action: int, ml: float, *, given_back: bool) -> None:
+        """Put by so much, take it where it is below 0, or put back what was taken last."""
+        if given_back:
+            self.there[:0] = _split_off(self._taken, ml, last=True)
+        elif ml > 0.0:
+            self.there.append((action, ml))
+        else:
+            self._taken += _split_off(self.there, -ml, last=False)
+
+    @property
+    def ml(self) -> float:
+        return math.fsum(ml for _, ml in self.there)
+
+
+def _split_off(lots: list[tuple[int, float]], ml: float, *, last: bool) -> list[tuple[int, float]]:
+    """So much of these lots, taken off their end, in their order."""
+    off: list[tuple[int, float]] = []
+    while lots and ml > 0.0:
+        action, there = lots.pop() if last else lots.pop(0)
+        part = min(there, ml)
+        off.insert(0 if last else len(off), (action, part))
+        ml -= part
+        if there - part > 0.0:
+            lots.insert(len(lots) if last else 0, (action, there - part))
+    return off
 
 
 def brine_on_hand(ledger: Ledger) -> dict[str, KeptBrine]:
     """What is kept of the brine of each recipe, by its key; none that nothing is kept of."""
     rows = ledger.rows(
-        "SELECT k.recipe, k.ml, k.batch, action.at, k.typed FROM kept_brine AS k "
+        "SELECT k.recipe, k.ml, k.batch, action.at, k.typed, k.action_id FROM kept_brine AS k "
         f"JOIN action ON action.id = k.action_id WHERE {STANDS} ORDER BY k.id"
     )
     found: dict[str, KeptBrine] = {}
-    left: dict[str, float] = {}
-    for recipe, ml, batch, at, typed in rows:
-        left[recipe] = left.get(recipe, 0.0) + ml
-        if ml > 0.0 and typed != _GIVEN_BACK:
+    lots: dict[str, _Lots] = {}
+    for recipe, ml, batch, at, typed, action in rows:
+        back = typed == _GIVEN_BACK
+        lots.setdefault(recipe, _Lots()).move(int(action), float(ml), given_back=back)
+        if ml > 0.0 and not back:
             on = dt.datetime.fromisoformat(at).astimezone().date()
             found[recipe] = KeptBrine(recipe, 0.0, on, batch)
+    kept = {recipe: one for recipe, one in found.items() if lots[recipe].ml >= _NOTHING_ML}
+    if not kept:
+        return {}
+    cards = cards_of(ledger, {action for recipe in kept for action, _ in lots[recipe].there})
     return {
-        recipe: replace(one, ml=left[recipe])
-        for recipe, one in found.items()
-        if left[recipe] >= _NOTHING_ML
+        recipe: replace(
+            one,
+            ml=lots[recipe].ml,
+            cards=tuple({cards[a] for a, _ in lots[recipe].there if a in cards}),
+        )
+        for recipe, one in kept.items()
     }
 
 
@@ -67,6 +119,8 @@ def keep_within(ledger: Ledger, action: int, batch: str, kept: Kept) -> None:
         before = kept_brine(ledger, kept.recipe)
         ml = 0.0 if before is None else -before.ml
     _write(ledger, action, batch, kept, ml)
+    if kept.ml > 0.0 and kept.card is not None:
+        keep_card_of(ledger, action, kept.card)
 
 
 def take_within(ledger: Ledger, action: int, batch: str, taken: Kept) -> None:

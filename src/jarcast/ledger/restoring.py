@@ -13,13 +13,13 @@ from pathlib import Path
 
 from msgspec import Struct
 
+from jarcast.domain.copies import Copy
 from jarcast.errors import LedgerError, cut_short
 from jarcast.files.whole import made_in, names_to_disk, to_disk
 from jarcast.files.written import STANDS_IN
 from jarcast.ledger.backups import (
     SET_ASIDE,
     SUFFIX,
-    Copy,
     copies,
     folder_of,
     free_name,

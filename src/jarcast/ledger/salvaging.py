@@ -14,7 +14,6 @@ from contextlib import closing, suppress
 from pathlib import Path
 from typing import Any
 
-
 from jarcast.domain.copies import Salvaged
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import LedgerError

@@ -4,8 +4,10 @@ A measure is a number with its unit, or several that step down ('6 lb 4 oz'); me
 joined by ' + ' and ' - ', as when bowls are weighed one by one and an empty bowl is taken off.
 Pints, cups, gallons and the like are US customary: imperial ones are larger and not supported.
 
-A point is always a decimal point. A comma is a decimal comma, save that one comma before exactly
-three digits ('1,250 g') is refused, as it could be a thousand or a thousandth.
+A point is a decimal point, and a comma a decimal comma, save where it could part thousands: one
+comma before exactly three digits ('1,250 kg') is refused, and so is one point under g or ml
+('1.250 g'), which few weigh to the thousandth. Under a larger unit '1.250 kg' is a kilogram and a
+quarter.
 """
 
 from jarcast.measures.parsing import (
@@ -26,6 +28,7 @@ from jarcast.measures.showing import (
     round_up_volume,
     spelt_out,
     typeset,
+    volumes_like,
 )
 from jarcast.measures.units import (
     CUP_ML,
@@ -68,4 +71,5 @@ __all__ = [
     "round_up_volume",
     "spelt_out",
     "typeset",
+    "volumes_like",
 ]

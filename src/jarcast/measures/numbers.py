@@ -12,9 +12,18 @@ _COMMA = re.compile(r"[+-]?[0-9]*,[0-9]+")
 _MIXED = re.compile(r"(?:([0-9]+)[ -])? ?([0-9]+)/([0-9]+)")
 _SMALL = (
     "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
-    "twelve",
+    "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen",
 )  # fmt: skip
-NUMBER_WORDS = {"a": 1, "an": 1} | {word: n for n, word in enumerate(_SMALL, start=1)}
+_TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+NUMBER_WORDS = (
+    {"a": 1, "an": 1}
+    | {word: n for n, word in enumerate(_SMALL, start=1)}
+    | {
+        f"{ten}{one and '-'}{one}": 10 * tens + ones
+        for tens, ten in enumerate(_TENS, start=2)
+        for ones, one in enumerate(("", *_SMALL[:9]))
+    }
+)
 _NOT_FINITE = re.compile(r"[+-]?(?:nan|inf|infinity)", re.IGNORECASE)
 
 

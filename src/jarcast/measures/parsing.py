@@ -225,6 +225,8 @@ def _measure(plain: str, at: int, kinds: tuple[Kind, ...]) -> tuple[Fraction, Ki
         if not found:
             raise _no_number(plain[at:], kinds[0])
         unit, at = _unit(plain, found, kinds)
+        if unit.size <= 1:
+            _check_point(found["plain"] or "", unit)
         if last is not None and unit.size >= last.size:
             raise MeasureError(
                 f"{unit.name} after {last.name}; write the larger unit first and each unit once, "
@@ -270,6 +272,15 @@ def _decimal(token: str) -> Fraction:
         return Fraction(re.sub("[.,]", "", token))
     whole, _, decimals = token.rpartition(point)
     return Fraction(re.sub("[.,]", "", whole) + "." + decimals)
+
+
+def _check_point(token: str, unit: _Unit) -> None:
+    """Ask back where the point of '1.250 g' may part thousands: few weigh to the milligram."""
+    if unit.kind in (WEIGHT, VOLUME) and re.fullmatch(r"[1-9][0-9]{0,2}\.[0-9]{3}", token):
+        raise MeasureError(
+            f"is {token} meant as {token.replace('.', '')} or as {token.rstrip('0').rstrip('.')}? "
+            "Write it without the point, or with one or two decimals"
+        )
 
 
 def _unit(plain: str, amount: re.Match[str], kinds: tuple[Kind, ...]) -> tuple[_Unit, int]:

@@ -2,6 +2,7 @@
 
 import math
 import re
+from collections.abc import Callable
 from fractions import Fraction
 from functools import lru_cache
 
@@ -24,6 +25,7 @@ SIGNS = {
     "1/8": "⅛", "3/8": "⅜", "5/8": "⅝", "7/8": "⅞",
 }  # fmt: skip
 _WRITTEN = re.compile(r"(?:(?<=\d) )?(?<![\w/.,-])(\d/\d)(?![\w/])")
+_MANY_CUPS = 64  # 4 gallons: from here on a range is in gallons
 _ON_STEP = 1e-9  # relative: floats this close to a step stand on it
 
 _WHOLE = (Fraction(0), Fraction(1))
@@ -88,36 +90,76 @@ def _stepped_down(cups: Fraction) -> str:
     return _parts((Fraction(gallons), "gal"), (Fraction(quarts), "qt"), (cups, "cups"))
 
 
-def format_made(ml: float, units: Units) -> str:
+def format_made(ml: float, units: Units, *, in_cups: bool = False) -> str:
     """A volume that is made, as ``format_volume``, but to half a cup from 16 cups to 64.
 
-    What ``round_up_volume`` gives is shown unrounded. Raises as ``format_volume``.
+    What ``round_up_volume`` gives is shown unrounded. ``in_cups``: in cups alone from 16 on, for a
+    sentence whose other amounts are in cups. Raises as ``format_volume``.
     """
     cups = _exact(ml, VOLUME) / CUP_ML
-    if units == Units.METRIC or not 16 <= cups < 64:
+    if units == Units.METRIC or cups < 16 or (cups >= _MANY_CUPS and not in_cups):
         return format_volume(ml, units)
-    return _stepped_down(_nearest(cups, _HALVES))
+    halves = _nearest(cups, _HALVES)
+    return _parts((halves, "cups")) if in_cups else _stepped_down(halves)
 
 
 def format_span(low_ml: float, high_ml: float, units: Units) -> tuple[str, str]:
     """The ends of a range of volumes in one unit: ('6', '9½ cups'), ('1.25', '2.40 l').
 
-    US: the unit of the upper end, cups below 4 gallons. Both with their unit where one is too
-    small for it. Raises MeasureError as ``format_volume``.
+    The unit of the upper end, cups below 4 gallons. Both with their unit where one is too small
+    for it. Raises MeasureError as ``format_volume``.
     """
     ends = _exact(low_ml, VOLUME), _exact(high_ml, VOLUME)
     if units == Units.METRIC:
-        low, high = (_metric_volume(ml) for ml in ends)
+        low, high = (_metric_like(ends[1], ml) for ml in ends)
     else:
-        cups = ends[1] < 64 * CUP_ML
-        sizes = _US_VOLUMES if cups else ((GALLON_ML, "gal", 0, _HALVES),)
-        fits = (one for one in sizes if _nearest(ends[1] / one[0], one[3]) < one[2])
-        size, name, _, marks = next(fits, (CUP_ML, "cups", 0, _WHOLE) if cups else sizes[0])
+        size, name, marks = _us_unit(ends[1])
         low, high = (_parts((_nearest(ml / size, marks), name)) for ml in ends)
         if low.startswith("0 ") and ends[0] > 0:
             low = format_volume(low_ml, units)
     unit = high.partition(" ")[2]
     return (low.partition(" ")[0] if low.partition(" ")[2] in (unit, "cup") else low), high
+
+
+def volumes_like(largest_ml: float, units: Units) -> Callable[[float], str]:
+    """How the volumes of one sentence are shown, all in the unit of the largest of them.
+
+    Each as ``format_volume`` writes it, but for cups from 16 on and for gallons, to the half; what
+    would be none of the unit is shown in its own. Raises MeasureError as ``format_volume``.
+    """
+    largest = _exact(largest_ml, VOLUME)
+    _, name, _ = _us_unit(largest)
+
+    def say(ml: float) -> str:
+        exact = _exact(ml, VOLUME)
+        if units == Units.METRIC:
+            return _metric_like(largest, exact)
+        if name == "gal" and (half_gallons := _nearest(exact / GALLON_ML, _HALVES)):
+            return _parts((half_gallons, name))
+        if name == "cups" and _nearest(exact / CUP_ML, _QUARTERS) >= 16:
+            return _parts((_nearest(exact / CUP_ML, _WHOLE), name))
+        return format_volume(ml, units)
+
+    return say
+
+
+def _us_unit(largest: Fraction) -> tuple[Fraction, str, tuple[Fraction, ...]]:
+    """The unit of a range by its upper end, its size in ml and its marks: cups below 4 gallons."""
+    if largest >= _MANY_CUPS * CUP_ML:
+        return GALLON_ML, "gal", _HALVES
+    sizes = _US_VOLUMES if largest else ()  # nothing is no cups
+    fits = (one for one in sizes if _nearest(largest / one[0], one[3]) < one[2])
+    size, name, _, marks = next(fits, (CUP_ML, "cups", 0, _WHOLE))
+    return size, name, marks
+
+
+def _metric_like(largest: Fraction, ml: Fraction) -> str:
+    """A volume in the unit of the largest; below a tenth of a litre in ml."""
+    if not _metric_volume(largest).endswith(" l"):
+        return _metric_volume(ml)
+    if not ml:
+        return "0 l"
+    return f"{_hundredths(ml / 1000)} l" if ml >= 100 else _metric_volume(ml)
 
 
 def _exact(value: float, kind: Kind) -> Fraction:

@@ -7,14 +7,14 @@ from jarcast.errors import BatchError
 from jarcast.measures import POUND_G
 
 _WEIGHED = tuple(stage.typed for stage in STAGES[:2])
-_HALF = re.compile(r"\bhalf(?: of)?(?: an?)?[ -]+", re.IGNORECASE)
+_HALF = re.compile(r"(?:\bhalf|\b1/2)(?: of)?(?: an?)?[ -]+", re.IGNORECASE)
 
 
 def weigh_containers(cells: dict[str, str]) -> list[str]:
-    """Write counted containers as pounds; gives what is doubtful in them.
+    """Write counted containers so that they are read as such; gives what is doubtful in them.
 
-    The words that stood there go to the note. Where no weight is published, they are all that is
-    kept.
+    They stay a count, whose weight is a range. Where no weight is published, the words that stood
+    there go to the note, and are all that is kept.
     """
     from jarcast.domain.containers import read_counted
 
@@ -30,16 +30,15 @@ def weigh_containers(cells: dict[str, str]) -> list[str]:
         except BatchError as error:
             del cells[column]
             doubts.append(f"{words} '{text}' is left out: {error}")
+            cells["note"] = "; ".join(filter(None, (cells.get("note"), f"{words}: {text}")))
         else:
             if counted is None:
                 continue
+            cells[column] = plain
             pounds = (counted.low_g * counted.high_g) ** 0.5 / float(POUND_G)
-            cells[column] = f"{pounds:.4g} lb"
             low, high = (grams / float(POUND_G) for grams in (counted.low_g, counted.high_g))
             doubts.append(
                 f"{words} '{text}' is read as {pounds:.3g} lb, {low:.3g} to {high:.3g} 8 times in "
                 f"10: {counted.sources[0]}"
             )
-        note = cells.get("note")
-        cells["note"] = "; ".join(filter(None, (note, f"{words}: {text}")))
     return doubts

@@ -5,7 +5,7 @@ import re
 from jarcast.domain.crop_text import near_name, vocabulary
 from jarcast.domain.names import cut_in, cut_key, plain_words, produce_key
 from jarcast.errors import BatchError
-from jarcast.notebook.line import known_in
+from jarcast.notebook.crop_name import known_in
 
 # Short forms and dishes that are one vegetable: common practice, no source.
 _SHORT = {

@@ -8,18 +8,22 @@ from jarcast.notebook.dated import day_of
 
 ORDERS = ("dmy", "mdy", "ymd")
 _NUMBERS = re.compile(r"(\d{1,4})\s?[-/.]\s?(\d{1,2})\s?[-/.]\s?(\d{4}|\d{2})")
-
-
 _NO_YEAR = re.compile(r"\d{1,2}\s?([-/.])\s?\d{1,2}\.?")
-_YEAR = re.compile(r"(?<![\d/.-])(?:19|20)\d\d(?!\d)|\b\d{1,2}[-/.]\d{1,2}[-/.](?:20)?(\d\d)\b")
+_YEAR = re.compile(
+    r"(?<![\d/.-])(?:19|20)\d\d(?!\d)|\b\d{1,2}[-/.]\d{1,2}[-/.](?:20)?(\d\d)\b"
+    r"|(?<!\w)['\u2019](\d\d)\b"
+)
 
 
 def year_in(text: str) -> str:
     """The year that a text tells last, in a title or a date; '' for none."""
+    if day := day_of(text.strip()):
+        return str(day.year)
     found = list(_YEAR.finditer(text))
     if not found:
         return ""
-    return f"20{found[-1][1]}" if found[-1][1] else found[-1][0]
+    short = found[-1][1] or found[-1][2]
+    return f"20{short}" if short else found[-1][0]
 
 
 def with_year(text: str, year: str) -> str:
@@ -38,9 +42,9 @@ def read_day(text: str, order: str = "") -> dt.date | None:
     if (day := day_of(text)) is not None:
         return day
     days = _days(text)
-    if order:
-        return days.get(order)
-    return next(iter(days.values())) if len(set(days.values())) == 1 else None
+    if len(set(days.values())) == 1:  # '20.8.2022' has no twentieth month
+        return next(iter(days.values()))
+    return days.get(order)
 
 
 def order_of(texts: Iterable[str]) -> str:

@@ -15,6 +15,7 @@ from jarcast.measures.numbers import NUMBER_WORDS, count
 
 WEIGHT, VOLUME, HOURS, INCHES, SALT = "weight", "volume", "hours", "inches", "salt"
 JARS, HELD, BARE = "jars", "containers", "a number alone"
+UNREAD = "a number that cannot be read under its unit"
 _READERS: Mapping[str, Callable[[str], float]] = {
     WEIGHT: weight, VOLUME: parse_volume, HOURS: parse_hours, INCHES: parse_inches,
 }  # fmt: skip
@@ -25,10 +26,14 @@ _START = re.compile(
     rf"(?<![\w.,/-])(?:\.?\d|[\u00bc-\u00be\u2150-\u215e]|(?:{'|'.join(NUMBER_WORDS)})\b)",
     re.IGNORECASE,
 )
-# What is numbered and is no measure of a batch: percent, degrees, pressure, money, minutes.
-_NO_MEASURE = re.compile(
-    r"\$\s?\d[\d.,]*|\d[\d.,]*\s?(?:%|\u00b0\s?[fc]?|degrees?|psi|min(?:ute)?s?\b)", re.IGNORECASE
-)
+# What is numbered and is no measure of a batch: percent, degrees, pressure, money, minutes and
+# ratios, whose colon is written as the sign of a ratio.
+_EACH = r"\s?(?:/\s?|(?:per|an?)\s)(?:lbs?|pounds?|kg|kilos?|oz|bags?|bu|bushels?|pecks?|boxe?s?)\b"
+NO_MEASURE = re.compile(
+    rf"\$\s?\d[\d.,]*(?:{_EACH})?|(?:@\s?)?\d+\.\d\d?{_EACH}|@\s?\d+\.\d\d\b(?!\s?[a-z])"
+    r"|\d[\d.,]*\s?(?:%|\u00b0\s?[fc]?|degrees?|psi|min(?:ute)?s?\b)|\d+\u2236\d+|\b\d0/\d0\b",
+    re.IGNORECASE,
+)  # fmt: skip
 _NUMBER = re.compile(
     r"(?:\d+[ -])?\d+/\d+|\d+\s?[\u00bc-\u00be\u2150-\u215e]|[\u00bc-\u00be\u2150-\u215e]"
     r"|\d+(?:[.,]\d+)?|\.\d+"
@@ -36,6 +41,12 @@ _NUMBER = re.compile(
 _TWO = re.compile(
     rf"(?:{_NUMBER.pattern})\s?(?P<unit>[a-z]+)\.?\s+(?P<less>(?:{_NUMBER.pattern})\s?[a-z]+\.?)",
     re.I,
+)
+_DASH = re.compile(r"\s[-\u2212\u2013\u2014]\s")
+_JOINING = re.compile(r".*(?:\s(?:and|then)|[&+])", re.IGNORECASE | re.DOTALL)
+_QUARTS_PINTS = re.compile(
+    rf"((?:{_NUMBER.pattern})\s?(?:quarts?|qts?)\.?),?\s+((?:{_NUMBER.pattern})\s?(?:pints?|pts?)\.?)",
+    re.IGNORECASE,
 )
 _MOST_WORDS = 12  # in one measure
 _HELD = re.compile(r"half bushels?|bushels?|bu|pecks?|crates?|lugs?|buckets?|boxe?s?", re.I)
@@ -58,7 +69,7 @@ def clauses(text: str) -> list[str]:
 
 def measures(clause: str, shelf: Mapping[str, Jar] = SHELF) -> Iterator[Measure]:
     """The measures of a clause in order, each as long as it reads."""
-    barred = [found.span() for found in _NO_MEASURE.finditer(clause)]
+    barred = [found.span() for found in NO_MEASURE.finditer(clause)]
     at = 0
     while found := _START.search(clause, at):
         at = found.end()
@@ -74,12 +85,39 @@ def _longest(clause: str, start: int, shelf: Mapping[str, Jar]) -> Measure | Non
     rest = clause[start : start + LONGEST]
     ends = [found.end() for found in re.finditer(r"\S+", rest)][:_MOST_WORDS]
     for end in reversed(ends):
-        text = _digits(rest[:end].rstrip(".,:"))
-        kinds = set() if _side_by_side(text) else _kinds(text, shelf)
+        text = _digits(rest[:end].rstrip(" .,:-\u2013\u2014"))
+        beside = _side_by_side(text) or _JOINING.fullmatch(text)
+        kinds = set() if beside else _kinds(text, shelf)
+        if _DASH.search(
+            text
+        ):  # '10 lb - 8 lb' may be two weights, and '8 pts - 7 c' is two measures
+            kinds = {UNREAD} if WEIGHT in kinds else set()
         if kinds:
             return Measure(start, start + end, text, frozenset(kinds))
     number = _NUMBER.match(rest)
-    return Measure(start, start + number.end(), number[0], frozenset((BARE,))) if number else None
+    if number is None:
+        return None
+    unit = re.match(r"\s?([^\W\d_]+)", rest[number.end() :])
+    if unit and _kinds(f"1 {unit[1]}", shelf):  # '1,250 ml'
+        end = number.end() + unit.end()
+        kinds = _kinds(rest[:end], shelf) or {UNREAD}
+        return Measure(start, start + end, rest[:end], frozenset(kinds))
+    return Measure(start, start + number.end(), number[0], frozenset((BARE,)))
+
+
+def why_unread(text: str) -> str:
+    """Why a number under its unit cannot be read, in the words of its reader; '' where it can."""
+    if _DASH.search(text):
+        return f"is '{text}' two weights, or one less the other? Part two by a comma"
+    whys = []
+    for read in (weight, parse_volume):
+        try:
+            read(text)
+        except MeasureError as error:
+            whys.append(str(error).partition(": ")[2])
+        else:
+            return ""
+    return next((why for why in whys if "meant as" in why), "is that a number? Write it like 6 1/2")
 
 
 def _side_by_side(text: str) -> bool:
@@ -117,7 +155,14 @@ def _kinds(text: str, shelf: Mapping[str, Jar]) -> set[str]:
         found = read_jars(text, shelf)
         if says_sorts(found, shelf) and on_shelf(found, shelf):
             kinds.add(JARS)
+    if two := _QUARTS_PINTS.fullmatch(text):  # '14 quarts 1 pint', a volume or jars
+        kinds |= _kinds(f"{two[1]} + {two[2]}", shelf) & {JARS}
     return kinds or _held(text, shelf)
+
+
+def as_jars(text: str) -> str:
+    """A count of jars as the grammar of jars reads it: '14 quarts + 1 pint'."""
+    return _QUARTS_PINTS.sub(r"\1 + \2", text)
 
 
 def _held(text: str, shelf: Mapping[str, Jar]) -> set[str]:

@@ -7,9 +7,10 @@ from pathlib import Path
 from msgspec import Struct, field
 
 from jarcast.batchtable.meant import Column
-from jarcast.batchtable.rows import RowChecker
+from jarcast.batchtable.rows import Problem, RowChecker
 from jarcast.domain.batch import free_name
 from jarcast.domain.contradictions import contradictions_in
+from jarcast.domain.fields import KITCHEN, NEEDED
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError
 from jarcast.ledger.entry import Entry
@@ -17,10 +18,14 @@ from jarcast.notebook.amounts import weigh_containers
 from jarcast.notebook.crops import read_said
 from jarcast.notebook.dated import read_lines
 from jarcast.notebook.days import order_of, read_day, with_year, year_in
+from jarcast.notebook.headings import with_missing
+from jarcast.notebook.layout import has_headings, likely_headings, may_be_headings
 from jarcast.notebook.line import read_line
+from jarcast.notebook.said import Said
 from jarcast.notebook.sheets import TABLES, WORKBOOKS, Sheet, read_sheets, read_text
 from jarcast.notebook.sides import read_sides
-from jarcast.notebook.tables import Found, Said, has_headings, read_table
+from jarcast.notebook.tables import Found, read_table
+from jarcast.notebook.titles import no_log
 
 TEXTS = frozenset((".txt", ".md"))
 KINDS = TABLES | WORKBOOKS | TEXTS
@@ -95,6 +100,14 @@ def holds_batches(file: Path) -> bool:
         return False
 
 
+def looks_kept(file: Path) -> bool:
+    """Whether a table has a row that may be headings, with rows of amounts under it."""
+    try:
+        return any(may_be_headings(sheet) for sheet in read_sheets(file))
+    except BatchError:
+        return False
+
+
 def _fits(path: Path) -> bool:
     return path.suffix.lower() in KINDS
 
@@ -133,7 +146,7 @@ def rehearse(
         for heading in at.found.unitless
     )
     return Rehearsal(
-        tuple(at.entries), tuple(at.doubts), tuple(at.found.left), tuple(at.refused),
+        tuple(at.entries), (*at.found.noted, *at.doubts), tuple(at.found.left), tuple(at.refused),
         tuple(at.found.unplaced), tuple(at.found.columns), tuple(at.found.ignored),
         tuple(at.asked),
     )  # fmt: skip
@@ -149,17 +162,44 @@ def _read(file: Path, at: _Rehearsing) -> None:
             _read_lines(file, text, at)
         return
     for sheet in read_sheets(file):
-        if has_headings(sheet, told, at.shelf):
-            read_table(sheet, told, at.found, at.shelf)
-        elif not read_sides(sheet, told, at.found, at.shelf) and any(map(any, sheet.rows)):
-            why = "no row of headings with a crop and its jars was found"
+        if not any(map(any, sheet.rows)):
+            continue
+        if file.suffix.lower() in WORKBOOKS and no_log((sheet.name,)):
+            why = f"'{sheet.name}' names no log of batches; rename the sheet if it is one"
             at.found.left.append((sheet.place, why))
+        elif has_headings(sheet, told, at.shelf):
+            read_table(sheet, told, at.found, at.shelf)
+        elif not read_sides(sheet, told, at.found, at.shelf):
+            at.found.left.append((sheet.place, _no_headings(sheet, told, at.shelf)))
+
+
+def _no_headings(sheet: Sheet, told: Mapping[str, Column], shelf: Mapping[str, Jar]) -> str:
+    """Why no headings were found, and how to tell what they mean."""
+    why = "no row of headings with a crop and its jars was found"
+    line, columns = likely_headings(sheet, told, shelf)
+    if not line:
+        return why
+    below = sheet.rows[line : line + 30]
+    columns, _ = with_missing(columns, below)
+    names = {column.name for column in columns}
+    known = ", ".join(f"'{c.heading}' as {c.name}" for c in columns if c.name)
+    lacking = [name for name in ("date", "produce", "jars") if name not in names] or ["jars"]
+    unknown = [c.heading for c in columns if c.heading and not c.name] or ["HEADING"]
+    read = f"row {line} reads {known}" if known else f"row {line} may be the headings"
+    which = " or ".join(f"'{heading}'" for heading in unknown[:8])
+    return (
+        f"{why}. {read}; missing: {', '.join(lacking)}. If that is {which}, --map says so: "
+        f'--map "{unknown[0]}={lacking[0]}"'
+    )
 
 
 def _read_lines(file: Path, text: str, at: _Rehearsing) -> None:
     year = ""
     for dated in read_lines(text):
         place = f"{file}, line {dated.number}"
+        if dated.struck:
+            at.found.left.append((place, f"struck out: '{dated.text[:60]}'"))
+            continue
         year = year_in(dated.date or dated.text) or year
         if not dated.date:
             at.found.left.append((place, f"no date: '{dated.text[:60]}'"))
@@ -187,7 +227,7 @@ def _batches(at: _Rehearsing, file: Path, said: Sequence[Said]) -> None:
             cells["batch"] = _name(file, cells, at.names)
         at.names.add(cells["batch"])
         at.doubts += ((one.place, why) for why in doubts)
-        _check(at, one.place, cells)
+        _check(at, one.place, cells, one.wrong)
 
 
 def _dated(said: Said, file: Path) -> Said:
@@ -198,19 +238,45 @@ def _dated(said: Said, file: Path) -> Said:
     if (full := with_year(date, year)) == date:
         return said
     doubts = (*said.doubts, f"'{date}' gives no year; taken as {year}")
-    return Said(said.place, {**said.cells, "date": full}, doubts)
+    return Said(said.place, {**said.cells, "date": full}, doubts, wrong=said.wrong)
 
 
-def _check(at: _Rehearsing, place: str, cells: Mapping[str, str]) -> None:
+def _check(
+    at: _Rehearsing, place: str, cells: Mapping[str, str], wrong: Sequence[str] = ()
+) -> None:
     """One batch from its cells, or why there is none."""
     entry, problems = at.checker.check(cells)
-    if entry is None:
-        why = "; ".join(f"{p.column} '{p.cell}' {p.why}" for p in problems)
+    if entry is None and (odd := [p for p in problems if _may_go(p, cells)]):
+        cells = _without(cells, odd)
+        told = (p for p in odd if not (at.found.unitless and "has no unit" in p.why))  # asked below
+        at.doubts += ((place, f"{_told(p)}; it is left out, and kept in the note") for p in told)
+        entry, problems = at.checker.check(cells)
+    if entry is None or wrong:
+        others = [p for p in problems if not (wrong and p.column in ("jar", "jars"))]
+        why = "; ".join((*wrong, *map(_told, others)))
         at.refused.append((place, why))
         return
     flags = contradictions_in(entry.batch, entry.batch.fill_volume_ml(at.shelf))
     at.doubts += ((place, flag.message) for flag in flags)
     at.entries.append((place, entry))
+
+
+def _told(problem: Problem) -> str:
+    cell = f"'{problem.cell}' "
+    return f"{problem.column.replace('_', ' ')} {cell}{problem.why.removeprefix(cell)}"
+
+
+def _may_go(problem: Problem, cells: Mapping[str, str]) -> bool:
+    """Whether a batch is one without the cell that has this problem."""
+    return problem.column in cells and KITCHEN.get(problem.column, problem.column) not in NEEDED
+
+
+def _without(cells: Mapping[str, str], odd: Sequence[Problem]) -> dict[str, str]:
+    """Cells without those that cannot be read; what stood there goes to the note."""
+    left = {problem.column for problem in odd}
+    words = (f"{name.replace('_', ' ')}: {cells[name]}" for name in left if name != "note")
+    note = "; ".join(filter(None, (cells.get("note", ""), *sorted(words))))
+    return {**{name: text for name, text in cells.items() if name not in left}, "note": note}
 
 
 def _undecided(dates: Sequence[str]) -> str:

@@ -2,6 +2,7 @@
 
 import csv
 import datetime as dt
+import re
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -9,6 +10,8 @@ from msgspec import Struct
 
 from jarcast.errors import BatchError
 from jarcast.files.reading import read_file
+from jarcast.notebook.struck import struck_cells
+from jarcast.notebook.written import Decimals
 
 WORKBOOKS = frozenset((".xlsx", ".xlsm", ".xls", ".ods"))
 TABLES = frozenset((".csv", ".tsv"))
@@ -16,10 +19,17 @@ MOST_BYTES = 20_000_000
 
 
 class Sheet(Struct, frozen=True):
-    """The rows of one sheet; ``place`` names file and sheet, rows count from 1."""
+    """The rows of one sheet; ``place`` names file and sheet, rows count from 1.
+
+    ``name`` is that of the sheet, or of a file that is one; ``struck`` are cells that are struck
+    through, by row from 1 and column from 0.
+    """
 
     place: str
     rows: tuple[tuple[str, ...], ...]
+    name: str = ""
+    decimals: Decimals = Decimals()
+    struck: frozenset[tuple[int, int]] = frozenset()
 
 
 def read_sheets(path: Path) -> tuple[Sheet, ...]:
@@ -46,10 +56,24 @@ def _table(path: Path) -> Sheet:
     text = read_text(path)
     separator = max("\t;,", key=lambda sign: text.count(sign, 0, 5000))
     try:
-        rows = csv.reader(text.splitlines(keepends=True), delimiter=separator)
-        return Sheet(str(path), _stripped(rows))
+        rows = _stripped(csv.reader(text.splitlines(keepends=True), delimiter=separator))
     except csv.Error as error:
         raise BatchError(f"{path}: {error}; save it as 'CSV UTF-8'") from error
+    return Sheet(str(path), rows, path.stem, _decimals(rows, separator))
+
+
+_COMMA = re.compile(r"[\d.]*\d,\d{1,2}(?: ?[^\W\d_]+\.?)?|\d{4,},\d+")
+_POINT = re.compile(r"\d*\.(?:\d\d?|\d{4,})(?: ?[^\W\d_]+\.?)?|\d{4,}\.\d+")
+
+
+def _decimals(rows: Iterable[Iterable[str]], separator: str) -> Decimals:
+    """How numbers are written in these rows. A comma that parts the cells marks no decimals."""
+    cells = [cell for row in rows for cell in row if cell[:1].isdigit()]
+    return Decimals(
+        comma=separator != "," and any(map(_COMMA.fullmatch, cells)),
+        semicolons=separator == ";",
+        point=any(map(_POINT.fullmatch, cells)),
+    )
 
 
 def _workbook(path: Path) -> tuple[Sheet, ...]:
@@ -57,18 +81,23 @@ def _workbook(path: Path) -> tuple[Sheet, ...]:
 
     try:
         book = CalamineWorkbook.from_path(path)
-        return tuple(
-            Sheet(
-                f"{path}, sheet '{name}'",
-                _stripped(
-                    map(_shown, row)
-                    for row in book.get_sheet_by_name(name).to_python(skip_empty_area=False)
-                ),
+        sheets = {
+            name: _stripped(
+                map(_shown, row)
+                for row in book.get_sheet_by_name(name).to_python(skip_empty_area=False)
             )
             for name in book.sheet_names
-        )
+        }
     except CalamineError as error:
         raise BatchError(f"{path} cannot be read as a workbook: {error}") from error
+    struck = struck_cells(path)
+    return tuple(
+        Sheet(
+            f"{path}, sheet '{name}'", rows, name, _decimals(rows, ""),
+            struck.get(name, frozenset()),
+        )
+        for name, rows in sheets.items()
+    )  # fmt: skip
 
 
 def _shown(cell: object) -> str:
@@ -76,7 +105,9 @@ def _shown(cell: object) -> str:
     if isinstance(cell, dt.datetime):
         return cell.date().isoformat()
     if isinstance(cell, float):
-        return f"{cell:.12g}"
+        text = f"{cell:.12g}"
+        # It is a number already: its point marks no thousands.
+        return f"{text}0" if re.fullmatch(r"\d+\.\d{3}", text) else text
     return str(cell)
 
 

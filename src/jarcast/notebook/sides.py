@@ -8,9 +8,10 @@ from msgspec import Struct, field
 from jarcast.batchtable.meant import Column
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.notebook.dated import parted
-from jarcast.notebook.headings import is_unit
+from jarcast.notebook.headings import is_unit, meanings
+from jarcast.notebook.said import read_row
 from jarcast.notebook.sheets import Sheet
-from jarcast.notebook.tables import Found, meanings, note_columns, read_row
+from jarcast.notebook.tables import Found, no_batch, note_columns
 
 _IN_ONE = re.compile(r"([^:\d]{2,40}):\s*(.+)")
 _FEWEST = 3  # labels of a block
@@ -37,7 +38,7 @@ def read_sides(
     if not batches:
         return False
     for block in batches:
-        _read(block, sheet.place, title, found)
+        _read(block, sheet, title, found, shelf)
     found.left += others
     for block in blocks:
         if not block.is_batch():
@@ -61,9 +62,10 @@ def _blocks(
         column = meanings([label], told, shelf)[0]
         if not column.name or not any(values):
             words = " ".join(filter(None, cells))
-            title = title if blocks else f"{title} {words}"
+            title = title if blocks else f"{title}; {words}"
             if blocks:
-                others.append((f"{sheet.place}, row {line}", f"no label and value: '{words[:60]}'"))
+                why = f"as {column.why}" if column.why else "no label and value"
+                others.append((f"{sheet.place}, row {line}", f"not read, {why}: '{words[:60]}'"))
             continue
         # The label that began a block begins the next.
         again = bool(blocks) and column.name == blocks[-1].labels[0].name
@@ -87,7 +89,7 @@ def _parted(cells: Sequence[str]) -> tuple[str, list[str]]:
     return first.rstrip(" :"), rest
 
 
-def _read(block: _Block, place: str, title: str, found: Found) -> None:
+def _read(block: _Block, sheet: Sheet, title: str, found: Found, shelf: Mapping[str, Jar]) -> None:
     """The batches of a block: one a column, or one where the second column holds units."""
     seconds = [values[1] for values in block.values if len(values) > 1 and values[1]]
     if seconds and all(map(is_unit, seconds)):
@@ -95,7 +97,10 @@ def _read(block: _Block, place: str, title: str, found: Found) -> None:
     width = max(map(len, block.values))
     across = [[v[at] if at < len(v) else "" for v in block.values] for at in range(width)]
     rows = [row for row in across if any(row)]
-    columns = note_columns(block.labels, title, rows, found)
+    columns = note_columns(block.labels, title, rows, found, sheet.place)
     for at, row in enumerate(rows, start=1):
-        where = f"{place}, row {block.line}" + (f", batch {at}" if len(rows) > 1 else "")
-        found.said.append(read_row(where, row, columns))
+        where = f"{sheet.place}, row {block.line}" + (f", batch {at}" if len(rows) > 1 else "")
+        if why := no_batch(row, columns):
+            found.left.append((where, why))
+        else:
+            found.said.append(read_row(where, row, columns, sheet.decimals, shelf))

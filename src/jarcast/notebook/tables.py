@@ -6,58 +6,56 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from jarcast.batchtable.meant import Column, meaning, unit_in
-from jarcast.domain.fields import FIELD_OF, KITCHEN, Kind
+from jarcast.batchtable.heading_words import DERIVED
+from jarcast.batchtable.meant import Column
+from jarcast.domain.fields import KITCHEN
 from jarcast.domain.jars import SHELF, Jar
-from jarcast.errors import BatchError
-from jarcast.measures.numbers import number
-from jarcast.notebook.days import year_in
+from jarcast.errors import cut_short
+from jarcast.notebook.days import ORDERS, read_day, year_in
 from jarcast.notebook.headings import (
     UNIT,
-    is_heading,
-    mapped,
+    beside_others,
     with_missing,
+    with_net,
     with_units_beside,
 )
+from jarcast.notebook.layout import Beside, Row, Table, tables_on
+from jarcast.notebook.said import Said, read_row
 from jarcast.notebook.sheets import Sheet
+from jarcast.notebook.titles import crop_above, no_log, with_units
+from jarcast.notebook.written import BARE
 
-_TOTAL = re.compile(r"\b(?:sub-?)?(?:totals?|sums?|averages?|avg|mean)\b", re.I)
-_BARE = re.compile(r"[\d.,/ \u00bc-\u00be\u2150-\u215e]*[\d\u00bc-\u00be\u2150-\u215e]")
-_HASH = re.compile(r"(?<=[\d\u00bc-\u00be\u2150-\u215e])\s?#(?:'?s)?")
-# Units that go on with a larger one: pounds and ounces of one weight in two columns.
-_GOES_ON = re.compile(
-    r"(?:\b(?:lbs?|pounds?)$.*\b(?:oz|ounces?)$|\bgal(?:lon)?s?$.*\b(?:qts?|quarts?|c|cups?)$"
-    r"|\b(?:qts?|quarts?)$.*\b(?:c|cups?|pts?|pints?)$)", re.I | re.S | re.M,
+_TOTAL = re.compile(r"\b(?:sub-?)?(?:totals?|tot|ttl|sums?|averages?|avg|mean)\b", re.I)
+_ALL = re.compile(
+    r"(?:the )?(?:whole |all )?(?:season|summer|year)"
+    r"|.*\ball (?:crops|summer|season|year|batches|of it)|so far|to date|in all|altogether", re.I,
+)  # fmt: skip
+_VOID = re.compile(
+    r"\W*(?:void(?:ed)?|cancell?ed|crossed out|(?:do|does) ?n.?o?t count|not counted"
+    r"|entered twice|duplicate(?: entry| row)?\W*$)(?!\w)", re.I,
 )  # fmt: skip
 _DITTO = re.compile(r"[\"\u3003\u201d]|''|ditto|do\.?", re.I)
-_ONE_LETTER = re.compile(r"(?<!\bin )(?<!\()\b[a-z]\b", re.I)  # 'Batch C' in a title is no cup
-_REMARK = re.compile(r"(.*\d.*?)\s*\(([^()]*)\)")
-_OVERNIGHT = re.compile(r"over ?night", re.I)
-
-
-class Said(Struct, frozen=True):
-    """What one batch's place says, by column (or kitchen column), before it is checked.
-
-    ``year`` is that of a date without one, '' where nothing above tells it.
-    """
-
-    place: str
-    cells: dict[str, str]
-    doubts: tuple[str, ...] = ()
-    year: str = ""
+# Amounts that are plainly of something else, and need no word on how to read them.
+_NOT_OF_IT = re.compile(
+    r"[$\u20ac\u00a3%\u00b0]|\b(?:price|cost|paid|dollars?|temp\w*|degrees?|psi|min(?:ute)?s?"
+    r"|time)\b",
+    re.I,
+)  # fmt: skip
+_MEASURED = re.compile(r"[~<>]?\s*(?:[\d.,/ +-]|[\u00bc-\u00be\u2150-\u215e])+\s*[^\W\d_]{0,8}\.?")
 
 
 class Found(Struct):
     """What a file holds: the batches, the rows ``left`` out, each with why, and its columns.
 
-    ``unplaced`` are measures of lines that have no place, each with why. ``ignored`` are headings
-    of columns that hold something and are not read; ``unitless`` those of measures that state no
-    unit.
+    ``unplaced`` are measures of lines that have no place, each with why; ``noted`` what is told of
+    a table as a whole. ``ignored`` are headings of columns that hold something and are not read;
+    ``unitless`` those of measures that state no unit.
     """
 
     said: list[Said] = field(default_factory=list)
     left: list[tuple[str, str]] = field(default_factory=list)
     unplaced: list[tuple[str, str]] = field(default_factory=list)
+    noted: list[tuple[str, str]] = field(default_factory=list)
     columns: list[tuple[Column, ...]] = field(default_factory=list)
     ignored: list[str] = field(default_factory=list)
     unitless: list[str] = field(default_factory=list)
@@ -67,27 +65,70 @@ def read_table(
     sheet: Sheet, told: Mapping[str, Column], found: Found, shelf: Mapping[str, Jar] = SHELF
 ) -> None:
     """Read the batches of a sheet into ``found``. A row of headings holds until the next one."""
-    columns: tuple[Column, ...] = ()
-    title = ""
+    title: list[str] = []
     above: Said | None = None
-    seen: set[tuple[str, ...]] = set()
-    for line, cells in enumerate(sheet.rows, start=1):
-        place = f"{sheet.place}, row {line}"
-        if not any(cells):
+    for table in tables_on(sheet, told, shelf):
+        place = f"{sheet.place}, row {table.line}"
+        if isinstance(table, Beside):
+            words = cut_short(table.headings, 120)
+            found.left.append((place, f"a table beside the batches, and no log of them: '{words}'"))
             continue
-        meant = meanings(cells, told, shelf)
-        if is_heading(cells, meant):
-            if cells in seen:
-                found.left.append((place, "the headings again"))
-            seen.add(cells)
-            columns = note_columns(meant, title, sheet.rows[line:], found)
-        elif not columns:
-            title = f"{title} {' '.join(cells)}"
-        elif why := _no_batch(cells, columns):
-            title = f"{title} {' '.join(cells)}"  # a row that names the year, perhaps
+        if table.again:
+            found.left.append((place, "the headings again"))
+        title += table.above
+        if name := no_log(table.above):
+            why = f"'{name}' names no log of batches; give it another name if it is one"
+            found.left.append((place, why))
+            continue
+        above = _read(sheet, table, title, above if table.again else None, found, shelf)
+
+
+def _read(
+    sheet: Sheet,
+    table: Table,
+    title: list[str],
+    above: Said | None,
+    found: Found,
+    shelf: Mapping[str, Jar],
+) -> Said | None:
+    """Read the batches of one table; gives the last of them."""
+    rows = [cells for _, cells in table.rows]
+    columns = note_columns(table.columns, "; ".join(title), rows, found, sheet.place)
+    named = any(column.name == "produce" for column in columns)
+    crop = "" if named else crop_above((sheet.name, *table.above))
+    if crop:
+        found.noted.append(
+            (sheet.place, f"no column tells the crop; taken as '{crop}', from above")
+        )
+    for line, whole in table.rows:
+        place = f"{sheet.place}, row {line}"
+        cells, struck = _without_struck(sheet, line, whole)
+        words = " ".join(filter(None, whole))
+        if not named and len(list(filter(None, whole))) == 1 and crop_above((words,)):
+            crop = crop_above((words,))
+        elif why := struck if not any(cells) else no_batch(cells, columns):
+            title.append(words)  # a row that names the year, perhaps
             found.left.append((place, why))
         else:
-            above = _below(found, read_row(place, cells, columns), above, year_in(title))
+            said = read_row(place, cells, columns, sheet.decimals, shelf)
+            if struck:
+                said = replace(said, doubts=(*said.doubts, struck))
+            if crop:
+                said = replace(said, cells={"produce": crop, **said.cells})
+            above = _below(found, said, above, year_in(" ".join(title)))
+    return above
+
+
+def _without_struck(sheet: Sheet, line: int, cells: Row) -> tuple[Row, str]:
+    """A row without the cells that are struck through, and what is told of those."""
+    struck = [at for at, cell in enumerate(cells) if cell and (line, at) in sheet.struck]
+    if not struck:
+        return cells, ""
+    words = ", ".join(cells[at] for at in struck)[:60]
+    if 2 * len(struck) > sum(map(bool, cells)):
+        return (), f"struck through: '{words}'"
+    kept = tuple("" if at in struck else cell for at, cell in enumerate(cells))
+    return kept, f"struck through, and not read: '{words}'"
 
 
 def _below(found: Found, said: Said, above: Said | None, year: str) -> Said:
@@ -100,29 +141,20 @@ def _below(found: Found, said: Said, above: Said | None, year: str) -> Said:
     if not cells.get("date") and "date" in over:
         cells["date"] = over["date"]
         doubts = (*doubts, f"no date; taken as the one above, {over['date']}")
-    found.said.append(Said(said.place, cells, doubts, year))
+    found.said.append(Said(said.place, cells, doubts, year, said.wrong))
     return found.said[-1]
 
 
-def has_headings(sheet: Sheet, told: Mapping[str, Column], shelf: Mapping[str, Jar]) -> bool:
-    """Whether one of its rows is a row of headings."""
-    return any(is_heading(row, meanings(row, told, shelf)) for row in sheet.rows)
-
-
-def meanings(
-    cells: Sequence[str], told: Mapping[str, Column], shelf: Mapping[str, Jar]
-) -> tuple[Column, ...]:
-    """What cells mean as headings."""
-    return mapped([meaning(cell, shelf) if cell else Column("") for cell in cells], told)
-
-
 def note_columns(
-    meant: Sequence[Column], title: str, rows: Sequence[Sequence[str]], found: Found
+    meant: Sequence[Column], title: str, rows: Sequence[Sequence[str]], found: Found, place: str
 ) -> tuple[Column, ...]:
     """The columns with their units, noted in ``found`` with what is not read of ``rows``."""
-    columns = _with_units(with_units_beside(with_missing(meant, rows), rows), title)
+    columns, told = with_missing(meant, rows)
+    columns = beside_others(with_units_beside(columns, rows), rows)
+    columns, taken = with_units(columns, title)
+    found.noted += ((place, why) for why in (*told, *with_net(columns)))
     found.columns.append(columns)
-    rows = [row for row in rows if any(row) and not _no_batch(row, columns)]
+    rows = [row for row in rows if any(row) and not no_batch(row, columns)]
     width = max([len(columns), *map(len, rows)])
     for at in range(width):
         column = columns[at] if at < len(columns) else Column("")
@@ -130,106 +162,48 @@ def note_columns(
         heading = column.heading or f"column {at + 1}, without a heading"
         if not column.name and cells and heading not in found.ignored:
             found.ignored.append(heading)
+            _note_unread(column, cells, found, place)
         beside = at + 1 < len(columns) and columns[at + 1].name == UNIT
-        needs = column.name in KITCHEN and not column.unit and not beside
-        if needs and any(map(_BARE.fullmatch, cells)) and heading not in found.unitless:
+        measure = column.name in KITCHEN or column.name in DERIVED
+        if not measure or beside or not any(map(BARE.fullmatch, cells)):
+            continue
+        if not column.unit and heading not in found.unitless:
             found.unitless.append(heading)
+        if unit := taken.get(heading):
+            why = f"'{heading}' states no unit; a number alone there is taken as {unit}"
+            found.noted.append((place, why))
     return columns
 
 
-def _with_units(columns: Sequence[Column], title: str) -> tuple[Column, ...]:
-    """The columns, those without a unit in that of the title, or of all others of their kind."""
-    read = []
-    for column in columns:
-        kind = _kind(column)
-        if column.unit or column.name not in KITCHEN or kind is None or column.name == "salt":
-            read.append(column)
-            continue
-        others = {c.unit for c in columns if _kind(c) is kind and c.unit and c.name != "salt"}
-        unit = unit_in(_ONE_LETTER.sub("", title), column.name) or (
-            others.pop() if len(others) == 1 else ""
-        )
-        read.append(replace(column, unit=unit))
-    return tuple(read)
+def _note_unread(column: Column, cells: Sequence[str], found: Found, place: str) -> None:
+    """Tell of a column that looks like a measure of the batch, holds amounts and is not read."""
+    amounts = sum(map(_is_amount, cells))
+    if not column.why or column.told or 2 * amounts < len(cells):
+        return
+    if not _NOT_OF_IT.search(column.heading):
+        how = f'--map "{column.heading}=COLUMN:UNIT" says what it is'
+        why = f"the amounts under '{column.heading}' are not read, as {column.why}; {how}"
+        found.noted.append((place, why))
 
 
-def _kind(column: Column) -> Kind | None:
-    name = KITCHEN.get(column.name, "")
-    return FIELD_OF[name].kind if name else None
+def _is_amount(cell: str) -> bool:
+    said = _MEASURED.fullmatch(cell) and re.search(r"\d", cell)
+    return bool(said) and not any(read_day(cell, order) for order in ORDERS)
 
 
-def _no_batch(cells: Sequence[str], columns: Sequence[Column]) -> str:
+def no_batch(cells: Sequence[str], columns: Sequence[Column]) -> str:
     """Why a row is no batch: a total, or a row without a crop or a jar; '' where it is one."""
     first = next(filter(None, cells))
-    if _TOTAL.search(first):
-        return f"a total: '{first}'"
-    names = {c.name for c, cell in zip(columns, cells, strict=False) if cell}
-    if not names & {"produce", "jars"}:
+    by_name = {c.name: cell for c, cell in zip(columns, cells, strict=False) if cell}
+    for text in (first, by_name.get("produce", ""), by_name.get("batch", "")):
+        if _TOTAL.search(text) or _ALL.fullmatch(text):
+            return f"a total: '{text}'"
+    if void := next((cell for cell in cells if cell and _VOID.match(cell)), ""):
+        return f"marked '{void[:60]}'"
+    if re.search(r"\b(?:void|cancell?ed)\b", by_name.get("date", ""), re.I):
+        return f"marked '{by_name['date'][:60]}'"
+    if not by_name.keys() & {"produce", "jars"}:
         return f"neither a crop nor jars: '{first}'"
-    if "produce" not in names and "date" not in names:
+    if "date" not in by_name and "produce" not in by_name:
         return "a total: neither a crop nor a date"
     return ""
-
-
-def read_row(place: str, cells: Sequence[str], columns: Sequence[Column]) -> Said:
-    """What a row says: counts of several sorts as one, notes joined, numbers with their unit."""
-    said: dict[str, str] = {}
-    doubts: list[str] = []
-    for cell, column in zip(_with_units_glued(cells, columns), columns, strict=False):
-        if not cell or not column.name or column.name == UNIT or cell in ("-", "--", "?"):
-            continue
-        cell, beside = _without_remark(cell, column)
-        if beside:
-            said["note"] = "; ".join(filter(None, (said.get("note"), beside)))
-        text = cell
-        if column.name == "jars" and column.unit:
-            if _nothing(cell):
-                continue
-            text = f"{cell} {column.unit}" if _BARE.fullmatch(cell) else cell
-        elif column.name in KITCHEN or column.name in ("cure_hours", "headspace_in"):
-            text = _measure(cell, column, doubts)
-        before = said.get(column.name)
-        if before is None:
-            said[column.name] = text
-        elif column.name in _JOINED:
-            said[column.name] = f"{before}{_JOINED[column.name]}{text}"
-        elif _GOES_ON.search(f"{before}\n{text}"):
-            said[column.name] = f"{before} {text}"
-        else:
-            doubts.append(f"{column.name} is there twice, {before} and {text}; the first is read")
-    return Said(place, said, tuple(doubts))
-
-
-_JOINED = {"jars": " + ", "note": "; "}
-
-
-def _without_remark(cell: str, column: Column) -> tuple[str, str]:
-    """A measure without what is remarked in brackets after it, and the remark."""
-    found = _REMARK.fullmatch(cell)
-    if found and (column.name in KITCHEN or column.name in ("jars", "sealed", "cure_hours")):
-        return found[1], found[2].strip()
-    return cell, ""
-
-
-def _with_units_glued(cells: Sequence[str], columns: Sequence[Column]) -> list[str]:
-    """The cells, a number and the unit in the column beside it as one."""
-    glued = list(cells)
-    for at, column in enumerate(columns[: len(cells)]):
-        if column.name == UNIT and glued[at] and _BARE.fullmatch(glued[at - 1]):
-            glued[at - 1] += f" {glued[at]}"
-    return glued
-
-
-def _nothing(cell: str) -> bool:
-    try:
-        return number(cell) == 0
-    except BatchError:
-        return False
-
-
-def _measure(cell: str, column: Column, doubts: list[str]) -> str:
-    if column.name == "cure_hours" and _OVERNIGHT.search(cell):
-        doubts.append("overnight is read as 12 h")
-        return "12 h"
-    text = _HASH.sub(" lb", cell)
-    return f"{text} {column.unit}" if column.unit and _BARE.fullmatch(text) else text

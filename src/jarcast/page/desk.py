@@ -11,6 +11,8 @@ from jarcast.forecast.answer import Forecast
 from jarcast.ledger.records import Request
 from jarcast.measures import Units
 
+_MOST_BUTTONS = 4  # jars that one can tap, where no more sorts were packed
+
 
 class Seen(Struct, frozen=True):
     """One open batch: ``number`` is the action it was begun by, ``newest`` that of its last step.
@@ -40,9 +42,27 @@ class Seen(Struct, frozen=True):
         """Jars packed so far."""
         return 0.0 if self.at.so_far is None else self.at.so_far.jars
 
+    @property
+    def formula(self) -> Sequence[str]:
+        """What goes into the brine to heat, a line each; its first line is how much that makes."""
+        return [line.strip() for line in self.lines if line.startswith("  ")]
+
+    @property
+    def words(self) -> Sequence[str]:
+        """The other sentences on what is expected."""
+        return [line for line in self.lines if line and not line.startswith("  ")]
+
+    @property
+    def tapped(self) -> Sequence[str]:
+        """Sorts that have a button: the first few, and whichever was packed."""
+        return [s for i, s in enumerate(self.sorts) if i < _MOST_BUTTONS or self.packed.get(s)]
+
 
 class Look(Struct, frozen=True):
-    """The kitchen at one moment. ``newest`` is the number of the last action of all."""
+    """The kitchen at one moment. ``newest`` is the number of the last action of all.
+
+    ``unsealed`` are batches of which it is not said yet how many jars sealed, the latest first.
+    """
 
     newest: int
     units: Units
@@ -80,8 +100,14 @@ class Commands(Protocol):
     def look(self, number: int | None = None, *, bare: bool = False) -> Look:
         """The open batches; one of them alone, by its number; ``bare``: none is forecast."""
 
+    def card(self, number: int) -> str:
+        """All that the card of an open batch says; '' where it has none."""
+
     def choices(self) -> Choices:
         """What a new batch may be of."""
+
+    def odd_sealed(self, batch: str, count: str) -> str:
+        """What is odd about so many sealed jars of a closed batch; '' where nothing is."""
 
     def run(self, command: str, said: Mapping[str, Any], request: Request | None = None) -> Answer:
         """Run a command with these options; ``request`` is kept with what it writes."""

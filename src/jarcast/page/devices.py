@@ -23,13 +23,17 @@ class Devices:
         """A code was typed, or sent by the script from behind the hash sign."""
         token = self._page.pairing.use(request.form.get("code", "")[:100])
         if token is None:
-            why = "That code is not valid. Each works once, for ten minutes."
+            why = (
+                "That code is not valid: each works once, for ten minutes. A new one is shown on a "
+                "device that is let in, under Devices, or by starting 'jarcast serve' again."
+            )
             return shown("pair.html", 0, 403, why=why)
         return let_in(redirect("/", 303), self._page.cookie, token)
 
     def devices(self) -> Any:
         """Who is let in."""
-        return shown("devices.html", self._page.commands.newest(), code="", qr="")
+        alone = self._page.alone
+        return shown("devices.html", self._page.commands.newest(), code="", qr="", alone=alone)
 
     def another(self) -> Any:
         """A code for another device."""
@@ -41,8 +45,9 @@ class Devices:
             "devices.html",
             self._page.commands.newest(),
             code=code,
-            qr=qr_drawing(address),
+            qr="" if self._page.alone else qr_drawing(address),
             address=self._page.address,
+            alone=self._page.alone,
         )
 
     def forget(self) -> Any:

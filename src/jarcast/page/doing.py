@@ -4,21 +4,26 @@ import hashlib
 import re
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from flask import abort, redirect, request
 from werkzeug.wrappers import Response
 
-from jarcast.errors import JarcastError
+from jarcast.errors import AskedBackError, JarcastError
 from jarcast.ledger.records import Request
 from jarcast.page import screens
 from jarcast.page.desk import Answer, Seen
-from jarcast.page.shown import Page, Refused, bare, field
+from jarcast.page.prose import in_lines
+from jarcast.page.shown import NOT_ASKED, Page, Refused, bare, field
 
 _KEY = re.compile(r"[0-9a-f]{32}")
 _MOST_TOLD = 200  # answers kept to be read after the redirect
-_NOT_ASKED = ("token", "key", "saw", "yes")  # of a form, what is no part of what it asks
+_ANOTHER_POT = (  # two people who write down one pot: it would count twice
+    "A pot was noted since you opened this: brine made is now '{text}', and you typed '{typed}'. "
+    "If yours is another pot, send it again. If it is the same one, go back."
+)
 
 Done = tuple[str, list[str]]  # where to look next, and what is told there
 
@@ -57,10 +62,8 @@ class Doing:
         return redirect(where + (f"?told={asked.key}" if self.told(asked.key) else ""), 303)
 
     def _answer(self, command: str, said: dict[str, Any], asked: Request) -> Answer:
-        try:
+        with _refusing():
             return self._commands.run(command, said, asked)
-        except JarcastError as error:
-            raise Refused(screens.in_page_words(str(error))) from error
 
     def _run(self, command: str, said: dict[str, Any], asked: Request) -> list[str]:
         return _told(self._answer(command, said, asked))
@@ -92,8 +95,7 @@ class Doing:
             seen = bare(self._commands, number)
             if not text:
                 raise Refused("Nothing was typed.")
-            column = "brine_made" if name == "more_brine" else name
-            _check_seen(seen, column, text)
+            _check_seen(seen, name, text)
             said = {"batch": seen.at.name, "yes": _sure(), name: text}
             if question.command == "pack":
                 said |= _pack(seen, screens.jars_text(seen.packed))
@@ -118,11 +120,11 @@ class Doing:
 
         def do(asked: Request) -> Done:
             seen = bare(self._commands, number)
-            whole = {sort: _count(f"jars-{sort}") for sort in seen.sorts}
-            jars = screens.with_part(whole, field("part"))
+            jars = _jars(seen)
             _check_seen(seen, "jars", jars)
             said = {"batch": seen.at.name, "yes": _sure(), "jars": jars}
             more = {name: field(name) for name in ("brine_left", "sealed")}
+            _check_sealed(more["sealed"])
             told = self._run("close", said | {k: v for k, v in more.items() if v}, asked)
             return "/", [Fine(f"Closed: {seen.at.name}."), *told]
 
@@ -142,6 +144,8 @@ class Doing:
                 if recipe not in self._commands.choices().cards:
                     abort(400)
                 said["recipe"] = recipe
+            if not {"produce", "recipe"} & {one for one, text in said.items() if text}:
+                raise Refused("Say what you are putting up under Crop, or choose its recipe.")
             answer = self._answer("begin", said, asked)
             name = answer.document["batch"]
             found = [seen for seen in self._commands.look(bare=True).open if seen.at.name == name]
@@ -153,8 +157,20 @@ class Doing:
     def sealed(self) -> Any:
         """How many jars of a closed batch sealed."""
         name, count = field("batch"), field("sealed")
+        where = "/sealed" if field("list") else "/"
         change = {"batch": name, "changes": [f"sealed={count}"]}
-        return self._once(lambda asked: ("/", self._run("amend", change, asked)), "/")
+
+        def do(asked: Request) -> Done:
+            if not count:
+                raise Refused("Nothing was typed.")
+            _check_sealed(count)
+            with _refusing():
+                odd = "" if _sure() else self._commands.odd_sealed(name, count)
+            if odd:
+                raise Refused(odd, odd=True)
+            return where, self._run("amend", change, asked)
+
+        return self._once(do, where)
 
     def undo_last(self) -> Any:
         """Take back the last thing done, whatever it was."""
@@ -168,7 +184,17 @@ class Doing:
 
 
 def _told(answer: Answer) -> list[str]:
-    return [screens.in_page_words(text) for text in answer.told]
+    return [screens.in_page_words(in_lines(text)) for text in answer.told]
+
+
+@contextmanager
+def _refusing() -> Iterator[None]:
+    """What a command refuses, refused in the words of the page."""
+    try:
+        yield
+    except JarcastError as error:
+        odd = isinstance(error, AskedBackError)
+        raise Refused(screens.in_page_words(str(error)), odd=odd) from error
 
 
 def _request() -> Request:
@@ -176,7 +202,7 @@ def _request() -> Request:
     key = request.form.get("key", "")
     if not _KEY.fullmatch(key):
         abort(400, "The form has no key. Load the page again.")
-    asked = sorted((k, v) for k, v in request.form.items(multi=True) if k not in _NOT_ASKED)
+    asked = sorted((k, v) for k, v in request.form.items(multi=True) if k not in NOT_ASKED)
     text = repr((request.path, asked))
     return Request(key, hashlib.sha256(text.encode()).hexdigest())
 
@@ -187,11 +213,19 @@ def _check_newest(newest: int, why: str) -> None:
         raise Refused(why, 409, again=False)
 
 
-def _check_seen(seen: Seen, column: str, typed: str) -> None:
-    """Refuse where another device said the same thing since this form was made."""
+def _check_seen(seen: Seen, name: str, typed: str) -> None:
+    """Refuse where the same thing was said since this form was made, by whichever device.
+
+    The same text again changes nothing, but for a pot, which is added to what was made.
+    """
     saw = request.form.get("saw", "")
+    column = "brine_made" if name == "more_brine" else name
     action, text = seen.said.get(column, (0, ""))
-    if saw.isdecimal() and action > int(saw) and text != typed:
+    if not saw.isdecimal() or action <= int(saw):
+        return
+    if name == "more_brine":
+        raise Refused(_ANOTHER_POT.format(text=text, typed=typed), 409)
+    if text != typed:
         raise Refused(
             f"Another device entered '{text}' meanwhile; you typed '{typed}'. Send it again if "
             "yours is right.",
@@ -203,11 +237,22 @@ def _sure() -> bool:
     return request.form.get("yes") == "on"
 
 
+def _jars(seen: Seen) -> str:
+    """Jars filled in all, with the part-full one."""
+    whole = {sort: _count(f"jars-{sort}") for sort in seen.sorts}
+    return screens.with_part(whole, field("part"), field("part_of"))
+
+
 def _count(name: str) -> float:
     text = field(name) or "0"
     if not text.isdecimal() or len(text) > 4:
         raise Refused("Count whole jars here; choose the part-full one by its picture.")
     return float(text)
+
+
+def _check_sealed(text: str) -> None:
+    if text and not text.isdecimal():
+        raise Refused("Count the sealed jars in whole numbers, such as 7.")
 
 
 def _pack(seen: Seen, jars: str) -> dict[str, Any]:

@@ -1,7 +1,6 @@
 """The page as an application: its routes, what every screen is given, and its errors."""
 
 import os
-import re
 import secrets
 from pathlib import Path
 from typing import Any
@@ -16,7 +15,7 @@ from jarcast.page.devices import Devices
 from jarcast.page.doing import Doing
 from jarcast.page.gate import form_token, guard
 from jarcast.page.looking import Looking
-from jarcast.page.shown import LONGEST, Page, Refused, shown
+from jarcast.page.shown import Page, Refused, shown
 from jarcast.views.pages.filling import typed as legible
 from jarcast.views.words import crop_words, exactly, jar_words
 
@@ -24,7 +23,7 @@ _BATCH = "/batch/<int:number>"
 LOOKED_AT = {
     "now": "/", "state": "/state", "batch": _BATCH, "question": f"{_BATCH}/ask/<name>",
     "closing": f"{_BATCH}/close", "beginning": "/begin", "ask": "/forecast",
-    "before": "/before/<what>",
+    "before": "/before/<what>", "unsealed": "/sealed", "card": f"{_BATCH}/card",
 }  # fmt: skip
 DONE = {
     "jar": f"{_BATCH}/jar", "answered": f"{_BATCH}/ask/<name>", "undo": f"{_BATCH}/undo",
@@ -42,8 +41,9 @@ def make_app(page: Page) -> Flask:
     app = Flask(__name__, template_folder=str(own / "templates"), static_folder=str(own / "static"))
     app.config.update(MAX_CONTENT_LENGTH=65536, MAX_FORM_MEMORY_SIZE=65536, MAX_FORM_PARTS=60)
     app.jinja_env.filters.update(
-        typed=legible, typeset=typeset, crop=crop_words, exactly=exactly, jars=jar_words
-    )
+        typed=legible, typeset=typeset, crop=crop_words, exactly=exactly, jars=jar_words,
+        full=screens.full_of, filled=screens.filled_of,
+    )  # fmt: skip
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     guard(app, page.pairing, page.cookie, read_only=page.read_only)
     looking, doing, devices = Looking(page), Doing(page), Devices(page)
@@ -62,19 +62,16 @@ def make_app(page: Page) -> Flask:
             "told": doing.told(request.args.get("told", "")), "questions": screens.QUESTIONS,
         }  # fmt: skip
 
-    _failing(app)
+    _failing(app, looking)
     return app
 
 
-def _failing(app: Flask) -> None:
+def _failing(app: Flask, looking: Looking) -> None:
     """Errors as pages that show nothing of the inside; the terminal is told more."""
 
     @app.errorhandler(Refused)
     def refused(error: Refused) -> Any:
-        hidden = ("token", "key", "saw")
-        sent = {k: v[:LONGEST] for k, v in request.form.items() if k not in hidden}
-        return shown("refused.html", 0, error.status, why=str(error), sent=sent, back=_back(),
-                     action=request.path, again=error.again)  # fmt: skip
+        return looking.refused(error)
 
     @app.errorhandler(JarcastError)
     def failed(error: JarcastError) -> Any:
@@ -101,8 +98,3 @@ _WORDS = {
     403: "That was not sent by this page.", 404: "There is no such page.",
     405: "This page cannot do that.", 413: "That is too much to send at once.",
 }  # fmt: skip
-
-
-def _back() -> str:
-    found = re.fullmatch(r"(/batch/\d+)/.*", request.path)
-    return found[1] if found else "/"

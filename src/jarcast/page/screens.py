@@ -4,12 +4,12 @@ import re
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from jarcast.domain.batch import number_text
+from jarcast.domain.batch import Batch, number_text
 from jarcast.domain.stages import STAGES
 from jarcast.measures import Units, format_made, format_volume
 from jarcast.page.desk import Seen
 from jarcast.views.pots import pots_of
-from jarcast.views.words import chance_words, exactly, halves
+from jarcast.views.words import chance_words, exactly, filled_words, halves
 
 LEVEL, SHORT = 0.8, 0.05  # as the commands at the counter say it
 PARTS = ("0", "1/4", "1/2", "3/4")  # of a part-full last jar
@@ -100,6 +100,11 @@ def _lasts(seen: Seen, units: Units) -> list[Figure]:
     return [Figure("Heat now", format_made(order, units), f"{pot}; {odds}", warn=True)]
 
 
+def filled_of(batch: Batch) -> str:
+    """The jars that a batch filled: '7½ pints', '4 pints + 2 half-pints'."""
+    return filled_words(zip(batch.jars, batch.jar, strict=True))
+
+
 def next_step(seen: Seen) -> str:
     """What an open batch most likely needs next: 'weigh', 'pack' or 'packing'."""
     if not seen.at.weighed and not seen.jars:
@@ -113,20 +118,77 @@ def jars_text(packed: Mapping[str, float]) -> str:
     return " + ".join(f"{number_text(number)} {sort}" for sort, number in filled.items()) or "0"
 
 
-def with_part(packed: Mapping[str, float], part: str) -> str:
-    """Counts by sort, the last of them with the part-full jar: '4 pint + 2 1/2 half-pint'."""
-    filled = [(sort, number) for sort, number in packed.items() if number] or list(packed.items())
-    if part in PARTS[1:] and filled:
-        sort, number = filled[-1]
-        top, bottom = part.split("/")
-        filled[-1] = (sort, number + int(top) / int(bottom))
-    return jars_text(dict(filled))
+class Packed(NamedTuple):
+    """Jars as the form at the end shows them: counts by sort, and what fills the part-full one.
+
+    ``parts`` are the pictures to choose from, ``part`` the one that was noted, ``sort`` the jar
+    that it is of, '' where none was.
+    """
+
+    counts: Mapping[str, str]
+    part: str
+    sort: str
+    parts: tuple[str, ...] = PARTS
 
 
-_OPTION = re.compile(r"--([a-z][a-z-]*)")
+def packed_now(packed: Mapping[str, float]) -> Packed:
+    """Jars noted so far; a part that is no quarter has a picture of its own, so as to be kept."""
+    counts = {sort: number_text(number) for sort, number in packed.items()}
+    found = [(sort, number) for sort, number in packed.items() if number != int(number)]
+    if not found:
+        return Packed(counts, "0", "")
+    sort, number = found[-1]
+    counts[sort] = number_text(int(number))
+    rest = round(number - int(number), 6)
+    part = next((known for known in PARTS if _share(known) == rest), number_text(rest))
+    return Packed(counts, part, sort, tuple(sorted({*PARTS, part}, key=_share)))
+
+
+def packed_anew(packed: Packed, sent: Mapping[str, str]) -> Packed:
+    """The same as it was sent, to be mended."""
+    counts = {k.removeprefix("jars-"): v for k, v in sent.items() if k.startswith("jars-")}
+    part = sent.get("part", packed.part)
+    return packed._replace(
+        counts={**packed.counts, **counts},
+        part=part if part in packed.parts else "0",
+        sort=sent.get("part_of", packed.sort),
+    )
+
+
+def full_of(part: str) -> float:
+    """How full a jar of this picture is: '1/2' is 0.5; 0 for what is no part of one."""
+    try:
+        share = _share(part)
+    except (ValueError, ZeroDivisionError):
+        return 0.0
+    return share if 0.0 < share < 1.0 else 0.0
+
+
+def _share(part: str) -> float:
+    top, _, bottom = part.partition("/")
+    return float(top) / float(bottom or 1)
+
+
+def with_part(packed: Mapping[str, float], part: str, sort: str = "") -> str:
+    """Counts by sort with the part-full jar, '4 pint + 2.5 half-pint'; the last, unless named."""
+    filled = {sort: number for sort, number in packed.items() if number} or dict(packed)
+    share = full_of(part)
+    if share and filled:
+        last = sort if sort in packed else list(filled)[-1]
+        filled[last] = filled.get(last, 0.0) + share
+    return jars_text(filled)
+
+
+# A command to be typed at the terminal stays as it is; an option outside of one gets its label.
+_COMMAND_OR_OPTION = re.compile(
+    r"jarcast(?: [a-z][a-z-]*)+"
+    r"(?: (?:'[^']*'|\"[^\"]*\"|\.\.\.|(?:[^\s'\";:.]|\.(?=\w))+))*|--([a-z][a-z-]*)"
+)
+_STAND_BY = re.compile(r"\badd --(?:yes|as-named)\b")
 _INSTEAD = {
     "batch": "its batch", "jars": "jars", "brine-made": "all brine made", "yes": "'It is right'",
-    "more-brine": "a pot made", "produce": "what is put up", "recipe": "recipe",
+    "more-brine": "a pot made", "produce": "crop", "recipe": "recipe", "person": "who packs",
+    "as-named": "'It is right'",
 }  # fmt: skip
 
 
@@ -134,8 +196,10 @@ def in_page_words(text: str) -> str:
     """A message of a command, its options named as the page names them."""
 
     def label(found: re.Match[str]) -> str:
+        if not found[1]:
+            return found[0]
         key = found[1].replace("-", "_")
         known = QUESTIONS.get(key)
         return _INSTEAD.get(found[1]) or (found[1] if known is None else known.label.casefold())
 
-    return _OPTION.sub(label, text)
+    return _COMMAND_OR_OPTION.sub(label, _STAND_BY.sub("tick 'It is right'", text))

@@ -68,7 +68,8 @@ def make_server(commands: Commands, ledger: Path, settings: Settings) -> tuple[A
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # that some wait is no news
     pairing = Pairing(devices_file(ledger))
     cookie = f"jarcast-{settings.port}"
-    page = Page(commands, pairing, cookie, settings.address, settings.read_only)
+    page = Page(commands, pairing, cookie, settings.address, settings.read_only,
+                alone=settings.host == LOOPBACK)  # fmt: skip
     own = (settings.host, *(("localhost",) if settings.host == LOOPBACK else ()), *settings.names)
     app = Gate(make_app(page), hosts_of(own, settings.port))
     try:
@@ -97,19 +98,19 @@ def serve(
     ``say`` shows a sentence, ``draw`` a line of the picture with its colours.
     """
     server, pairing = make_server(commands, ledger, settings)
-    code = pairing.new_code()
-    link = f"{settings.address}/pair#{code}"
-    say(f"The page is at {settings.address}; Ctrl-C ends it.")
-    say(f"Code for one device, good once, for {MINUTES} minutes: {code}")
-    if settings.host != LOOPBACK:
-        say(f"On the other device: {link}")
-        for text in _picture(link):
-            draw(text)
-        say(PLAIN)
-    elif settings.browser:
-        webbrowser.open(link)
     signal.signal(signal.SIGTERM, _stop)
     try:
+        code = pairing.new_code()
+        link = f"{settings.address}/pair#{code}"
+        say(f"The page is at {settings.address}; Ctrl-C ends it.")
+        say(f"Code for one device, good once, for {MINUTES} minutes: {code}")
+        if settings.host != LOOPBACK:
+            say(f"On the other device: {link}")
+            for text in _picture(link):
+                draw(text)
+            say(PLAIN)
+        elif settings.browser:
+            webbrowser.open(link)
         server.run()
     except (KeyboardInterrupt, SystemExit):
         pass

@@ -9,26 +9,33 @@ from jarcast.page.desk import Commands, Look, Seen
 from jarcast.page.pairing import Pairing
 
 LONGEST = 400  # signs of one field
+NOT_ASKED = ("token", "key", "saw", "yes")  # of a form, what is no part of what it asks
 _GONE = "This batch is no longer open: it was closed, dropped or taken back."
 
 
 class Page(Struct, frozen=True):
-    """One server's page: its commands, its pairing, the name of its cookie, where it is reached."""
+    """One server's page: its commands, its pairing, the name of its cookie, where it is reached.
+
+    ``alone`` tells that no other machine can reach it.
+    """
 
     commands: Commands
     pairing: Pairing
     cookie: str
     address: str
     read_only: bool = False
+    alone: bool = False
 
 
 class Refused(Exception):  # noqa: N818 - it is an answer
     """What a form asked was not done: why, the status, and whether it may be sent again."""
 
-    def __init__(self, why: str, status: int = 422, *, again: bool = True) -> None:
-        """``why`` is a sentence for whoever taps."""
+    def __init__(
+        self, why: str, status: int = 422, *, again: bool = True, odd: bool = False
+    ) -> None:
+        """``why`` is a sentence for whoever taps; ``odd``: it may be right, and is asked back."""
         super().__init__(why)
-        self.status, self.again = status, again
+        self.status, self.again, self.odd = status, again, odd
 
 
 def shown(template: str, newest: int, status: int = 200, **values: Any) -> tuple[str, int]:

@@ -18,13 +18,25 @@ from jarcast.recipes.card import (
 )
 from jarcast.recipes.cautions import (
     CLOSING,
+    NOT_SALTED_SO,
     Caution,
     Situation,
     cautions_for,
     cautions_now,
+    other_cut,
+    salt_caution,
 )
 from jarcast.recipes.cook_line import cook_line, cook_parts
-from jarcast.recipes.listed import check_jar, check_pack, other_sizes, packs_of
+from jarcast.recipes.ferment_salt import (
+    SaltShare,
+    salt_amounts,
+    salt_due_g,
+    salt_share_of,
+    salt_told,
+    share_text,
+    without_salt,
+)
+from jarcast.recipes.listed import check_jar, check_pack, lists_smaller, other_sizes, packs_of
 from jarcast.recipes.lock import (
     FLOOR_NAMES,
     basis_column,
@@ -45,12 +57,14 @@ from jarcast.recipes.parsing import load_card, read_card
 from jarcast.recipes.perjar import each_jar, each_jar_text
 from jarcast.recipes.plausible import unpublished
 from jarcast.recipes.portions import Portion
+from jarcast.recipes.poured import why_not_clean
 from jarcast.recipes.scaling import (
     Scaled,
     scale,
     scale_for_jars,
     scale_for_produce,
     scale_to_volume,
+    times_for_volume,
 )
 from jarcast.recipes.shelf import (
     CardShelf,
@@ -67,6 +81,7 @@ from jarcast.recipes.shopping import PrintedPart, ShoppingLine, printed_parts
 __all__ = [
     "CLOSING",
     "FLOOR_NAMES",
+    "NOT_SALTED_SO",
     "Addition",
     "Basis",
     "CardShelf",
@@ -81,6 +96,7 @@ __all__ = [
     "ProcessRow",
     "Recipe",
     "SafetyNumbers",
+    "SaltShare",
     "Scaled",
     "ShoppingLine",
     "Situation",
@@ -104,8 +120,10 @@ __all__ = [
     "each_jar_text",
     "floor_stage",
     "keep_card",
+    "lists_smaller",
     "load_card",
     "no_check_text",
+    "other_cut",
     "other_sizes",
     "own_folder",
     "pack_check",
@@ -115,13 +133,22 @@ __all__ = [
     "process_rows_for",
     "read_card",
     "safety_block",
+    "salt_amounts",
+    "salt_caution",
+    "salt_due_g",
+    "salt_share_of",
+    "salt_told",
     "scale",
     "scale_for_jars",
     "scale_for_produce",
     "scale_to_volume",
+    "share_text",
     "shipped_recipes",
+    "times_for_volume",
     "unpublished",
     "why_low_acid",
     "why_no_floor",
     "why_no_yardstick",
+    "why_not_clean",
+    "without_salt",
 ]

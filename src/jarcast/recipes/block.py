@@ -6,8 +6,24 @@ and no forecast can reach it.
 
 from fractions import Fraction
 
-from jarcast.measures import Units, format_volume, format_weight, number_text, typeset
-from jarcast.recipes.card import Ingredient, Kind, ProcessRow, Recipe, SafetyNumbers, Style
+from jarcast.measures import Units, format_weight, number_text, typeset
+from jarcast.recipes.card import (
+    Ingredient,
+    Kind,
+    ProcessRow,
+    Recipe,
+    SafetyNumbers,
+    Style,
+    Tested,
+)
+from jarcast.recipes.kitchen import (
+    Rounding,
+    exact_ml,
+    round_volume,
+    round_weight,
+    volume_text,
+    weight_text,
+)
 from jarcast.recipes.listed import check_jar
 from jarcast.recipes.lock import process_rows_for
 from jarcast.recipes.perjar import each_jar_text
@@ -16,6 +32,7 @@ NO_NUMBERS = (
     "{name}: this card does not say where it comes from, so it holds no safety numbers. Use it for "
     "its yield only; keep the jars in the refrigerator unless you have a tested process."
 )
+_ON_MARK = 1e-9  # relative: an amount this close to a mark stands on it
 SEE_SOURCE = "not on this card; look it up in the source and do not guess it"
 
 
@@ -46,7 +63,7 @@ def safety_block(
         f"  {line} (by the jars filled, not by the brine)" for line in each_jar_text(recipe, [size])
     ]
     if recipe.style is Style.FERMENT:
-        lines.append(f"  salt: {_salt(safety)}")
+        lines += _salt(recipe, safety, units)
         lines += _warmth(safety)
     detail = f" ({safety.headspace_detail})" if safety.headspace_detail else ""
     lines.append(f"  headspace: {inches_text(safety.headspace_in, units)}{detail}")
@@ -58,16 +75,34 @@ def safety_block(
 
 
 def _brine(recipe: Recipe, safety: SafetyNumbers, units: Units) -> list[str]:
-    if not safety.formula:
+    """The formula and what it is printed for; salt that goes by its share stands with that."""
+    by_share = recipe.salt_share is not None
+    formula = [p for p in safety.formula if not (by_share and p.kind is Kind.SALT)]
+    if not formula:
         return []
-    parts = ", ".join(_part(part, units) for part in safety.formula)
-    tested = recipe.tested
-    amount = _amount(tested.printed, tested.ml, tested.grams, units)
+    parts = ", ".join(_part(part, units) for part in formula)
     return [
         f"  brine, in these proportions only: {parts}",
-        f"    for {amount} of produce {tested.basis}, printed yield {span_text(*tested.jars)} "
-        f"{tested.jar} jars",
+        f"    for {_printed_for(recipe, units)}",
     ]
+
+
+def _printed_for(recipe: Recipe, units: Units) -> str:
+    tested = recipe.tested
+    return (
+        f"{_produce(tested, units)} of produce {tested.basis}, printed yield "
+        f"{span_text(*tested.jars)} {tested.jar} jars"
+    )
+
+
+def _produce(tested: Tested, units: Units) -> str:
+    """The produce as printed, in a metric kitchen with its size, rounded down to a mark."""
+    if units is Units.US or (tested.ml is None and tested.grams is None):
+        return tested.printed
+    if tested.ml is not None:
+        return f"{tested.printed} ({_measured(tested.ml, units, up=False)})"
+    grams = Fraction((tested.grams or 0.0) * (1.0 + _ON_MARK))
+    return f"{tested.printed} ({weight_text(round_weight(grams, units, Rounding.DOWN), units)})"
 
 
 def span_text(low: float, high: float) -> str:
@@ -76,25 +111,34 @@ def span_text(low: float, high: float) -> str:
 
 
 def _part(part: Ingredient, units: Units) -> str:
-    dry = part.kind in (Kind.SALT, Kind.SUGAR) and part.grams is not None
-    return f"{_amount(part.printed, None if dry else part.ml, part.grams, units)} {part.name}"
-
-
-def _amount(printed: str, ml: float | None, grams: float | None, units: Units) -> str:
     """The measure as printed, in a metric kitchen with its size in brackets."""
-    if units is Units.US or (ml is None and grams is None):
-        return printed
-    if ml is not None:
-        return f"{printed} ({format_volume(ml, units)})"
-    return f"{printed} ({format_weight(grams or 0.0, units)})"
+    if units is Units.US or (part.ml is None and part.grams is None):
+        return f"{part.printed} {part.name}"
+    dry = part.kind in (Kind.SALT, Kind.SUGAR) and part.grams is not None
+    if part.ml is not None and not dry:
+        return f"{part.printed} ({_measured(part.ml, units, up=part.kind.acid)}) {part.name}"
+    return f"{part.printed} ({format_weight(part.grams or 0.0, units)}) {part.name}"
 
 
-def _salt(safety: SafetyNumbers) -> str:
+def _measured(ml: float, units: Units, *, up: bool) -> str:
+    """A part of a brine by a jug's marks: acid is rounded up and all else down, as it is scaled."""
+    way = Rounding.UP if up else Rounding.DOWN
+    return volume_text(round_volume(exact_ml(ml), units, way), units)
+
+
+def _salt(recipe: Recipe, safety: SafetyNumbers, units: Units) -> list[str]:
+    """The salt of a ferment; where it goes by a share, what is printed is held under that."""
     if safety.ferment_salt is None:
-        return "as the source says; the card gives no share of the trimmed weight"
+        return ["  salt: as the source says; the card gives no share of the trimmed weight"]
     printed = f" ({safety.ferment.salt})" if safety.ferment and safety.ferment.salt else ""
     share = span_text(*(100 * share for share in safety.ferment_salt))
-    return f"{share} % of the trimmed weight, no less and no more{printed}"
+    lines = [f"  salt: {share} % of the trimmed weight, no less and no more{printed}"]
+    salts = [_part(part, units) for part in safety.formula if part.kind is Kind.SALT]
+    if salts:
+        lines.append(
+            f"    printed: {', '.join(salts)} for {_printed_for(recipe, units)}; the share decides"
+        )
+    return lines
 
 
 def _warmth(safety: SafetyNumbers) -> list[str]:
@@ -143,13 +187,28 @@ def _choices(jar: str, pack: str, altitude_ft: float | None) -> str:
     return ", ".join(word for word in words if word)
 
 
+def band_text(row: ProcessRow, units: Units) -> str:
+    """A band of altitude: '1001-6000 ft', in a metric kitchen with its whole metres.
+
+    No metre stands in two bands: a part of a foot counts as the next, so the upper end is the last
+    metre that is no higher, and the lower end the first beyond the band before.
+    """
+    if units is Units.US:
+        return row.band
+    low = _metres_up_to(row.from_ft - 1) + 1 if row.from_ft else 0
+    if row.to_ft is None:
+        return f"{row.band} (from {low} m)"
+    return f"{row.band} ({low}-{_metres_up_to(row.to_ft)} m)"
+
+
+def _metres_up_to(feet: int) -> int:
+    """The last whole metre that is no higher; a foot is 0.3048 m (NIST Handbook 44)."""
+    return feet * 3048 // 10_000
+
+
 def row_text(row: ProcessRow, units: Units) -> str:
     """One process row in words: 'boiling-water canner, raw pack, pint, 0-1000 ft: 10 min'."""
     pack = f"{row.pack} pack" if row.pack else "packed as the source directs"
-    band = row.band
-    if units is Units.METRIC:
-        low = f"{row.from_ft * 0.3048:.0f}"
-        high = "" if row.to_ft is None else f"-{row.to_ft * 0.3048:.0f}"
-        band += f" (from {low} m)" if row.to_ft is None else f" ({low}{high} m)"
+    band = band_text(row, units)
     sterile = ", in sterile jars" if row.sterile else ""
     return f"{row.method}, {pack}, {row.jar}, {band}: {row.time}{sterile}"

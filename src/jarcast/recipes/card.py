@@ -264,7 +264,8 @@ class Recipe(Struct, frozen=True):
     ``safety`` is None for a card that does not say where it comes from: it may then be used for
     its yield only. ``packs`` is empty where the source does not say raw or hot. ``seasonings`` go
     by the batch and are no part of the formula; ``steps`` are the numbers of what is done, in
-    order; ``standing`` is how long jars stand before they are opened.
+    order; ``standing`` is how long jars stand before they are opened. ``stands_in_brine``: the
+    produce stands in its brine before the jars, and the brine is drawn off it.
     """
 
     key: str
@@ -280,6 +281,7 @@ class Recipe(Struct, frozen=True):
     seasonings: tuple[Ingredient, ...] = ()
     steps: tuple[str, ...] = ()
     standing: str = ""
+    stands_in_brine: bool = False
 
     @property
     def usual_hours(self) -> float | None:
@@ -288,6 +290,13 @@ class Recipe(Struct, frozen=True):
         if ferment is not None and ferment.usual_hours is not None:
             return ferment.usual_hours
         return None if self.cure is None else self.cure.usual_hours
+
+    @property
+    def salt_share(self) -> tuple[float, float] | None:
+        """Lowest and highest share of salt in the trimmed weight that a ferment's card states."""
+        if self.safety is None or self.style is not Style.FERMENT:
+            return None
+        return self.safety.ferment_salt
 
     @property
     def own_liquid(self) -> bool:

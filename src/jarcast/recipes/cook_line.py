@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from jarcast.domain.rules import limit, plain_method
 from jarcast.measures import Units
 from jarcast.recipes.acid import at_pressure
-from jarcast.recipes.block import SEE_SOURCE, inches_text, span_text
-from jarcast.recipes.card import Kind, ProcessRow, Recipe, SafetyNumbers, Style
+from jarcast.recipes.block import SEE_SOURCE, band_text, inches_text
+from jarcast.recipes.card import Kind, ProcessRow, Recipe
+from jarcast.recipes.ferment_salt import share_text
 from jarcast.recipes.listed import check_jar
 from jarcast.recipes.lock import process_rows_for
 
@@ -55,14 +56,14 @@ def cook_parts(
     if safety is None:
         return []
     sizes = [check_jar(recipe, jar) for jar in jars]
-    parts = [("process", _process(recipe, size, pack, altitude_ft)) for size in sizes]
+    parts = [("process", _process(recipe, size, pack, altitude_ft, units)) for size in sizes]
     if not safety.process:
         parts = [("process", "no process, so these jars are for the refrigerator")]
     parts.append(("headspace", inches_text(safety.headspace_in, units)))
     if safety.least_acid_percent is not None:
         parts.append(("vinegar", f"{safety.least_acid_percent:g} % acid or stronger"))
-    if recipe.style is Style.FERMENT and safety.ferment_salt is not None:
-        parts.append(("salt", f"{salt_text(safety)} of the trimmed weight"))
+    if recipe.salt_share is not None:
+        parts.append(("salt", f"{share_text(recipe)} of the trimmed weight"))
     parts += [
         (f"in each {one.jar}", one.part.line)
         for one in safety.per_jar
@@ -71,11 +72,6 @@ def cook_parts(
     if safety.process:
         parts.append(("jars", "sterile jars" if sterile(recipe, sizes, pack) else "hot jars"))
     return parts
-
-
-def salt_text(safety: SafetyNumbers) -> str:
-    """A ferment's share of salt: '2 to 3 %'."""
-    return f"{span_text(*(100 * share for share in safety.ferment_salt or (0.0, 0.0)))} %"
 
 
 def sterile(recipe: Recipe, jars: Sequence[str], pack: str = "") -> bool:
@@ -92,7 +88,7 @@ def short(row: ProcessRow) -> bool:
     return not at_pressure(row) and row.minutes < limit("sterile_minutes").refuse
 
 
-def _process(recipe: Recipe, jar: str, pack: str, altitude_ft: float | None) -> str:
+def _process(recipe: Recipe, jar: str, pack: str, altitude_ft: float | None, units: Units) -> str:
     rows = process_rows_for(recipe, jar, pack=pack, altitude_ft=altitude_ft)
     if not rows:
         return f"the process for {jar} is {SEE_SOURCE}"
@@ -100,13 +96,15 @@ def _process(recipe: Recipe, jar: str, pack: str, altitude_ft: float | None) -> 
     for row in rows:
         ways.setdefault((row.method, row.pack), []).append(row)
     return ", or ".join(
-        f"{jar}{f', {packed} pack' if packed else ''}, {_times(found)}, {plain_method(method)}"
+        ", ".join(
+            [f"{jar}, {packed} pack" if packed else jar, _times(found, units), plain_method(method)]
+        )
         for (method, packed), found in ways.items()
     )
 
 
-def _times(rows: Sequence[ProcessRow]) -> str:
+def _times(rows: Sequence[ProcessRow], units: Units) -> str:
     """'35 min at 1001-3000 ft', or every band's."""
     return " / ".join(
-        f"{row.time} {row.band if row.to_ft is None else f'at {row.band}'}" for row in rows
+        f"{row.time} {'' if row.to_ft is None else 'at '}{band_text(row, units)}" for row in rows
     )

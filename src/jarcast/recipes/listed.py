@@ -1,8 +1,8 @@
 """What a card lists: jars and packs. Any other is refused, whatever it may be near to."""
 
-from jarcast.domain.jars import jar_key, size_of
+from jarcast.domain.jars import SHELF, jar_key, size_of
 from jarcast.domain.names import pack_key
-from jarcast.domain.rules import SizeRule, rules
+from jarcast.domain.rules import SizeRule, rules, said
 from jarcast.errors import BatchError, RecipeError, cut_short
 from jarcast.recipes.card import Recipe, SafetyNumbers
 
@@ -21,8 +21,8 @@ def needs_safety(recipe: Recipe) -> SafetyNumbers:
 def check_jar(recipe: Recipe, jar: str) -> str:
     """Size of a jar that the card lists ('pint' for 'pint-wide').
 
-    Raises RecipeError, naming the listed ones, for any other; what is published of a jar between
-    two sizes is quoted with its source.
+    Raises RecipeError, naming the listed ones, for any other; what is published of a jar smaller
+    than one of these, or larger than all, is quoted with its source.
     """
     safety = needs_safety(recipe)
     try:
@@ -31,11 +31,22 @@ def check_jar(recipe: Recipe, jar: str) -> str:
         size = ""
     if size in safety.jars:
         return size
-    quoted = next((f". {line}" for line in other_sizes(recipe, size)), "")
+    smaller = other_sizes(recipe, size) if size else ()
+    quoted = smaller[0] if smaller else said("larger jar") if safety.process else ""
     raise RecipeError(
         f"{recipe.name}: this card does not list '{cut_short(jar)}' jars; "
-        f"listed: {', '.join(safety.jars)}{quoted}"
+        f"listed: {', '.join(safety.jars)}{f'. {quoted}' if quoted else ''}"
     )
+
+
+def lists_smaller(recipe: Recipe, jar: str = "") -> bool:
+    """Whether the card lists a jar that takes less than this one, or than its largest.
+
+    Raises RecipeError for a jar that it does not list, and for a card without safety numbers.
+    """
+    room = {size: SHELF[size].fill_volume_ml() for size in needs_safety(recipe).jars}
+    filled = room[check_jar(recipe, jar)] if jar else max(room.values())
+    return min(room.values()) < filled
 
 
 def other_sizes(recipe: Recipe, only: str = "") -> tuple[str, ...]:

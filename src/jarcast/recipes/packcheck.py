@@ -51,18 +51,21 @@ def pack_check(
     weight that goes into the jar, used only to tell whether the printed yield is possible.
 
     None where there is no yardstick: no draws, no source, no printed weight, a recipe that makes
-    its own liquid, a printed yield that cannot fit. Raises RecipeError for a jar the recipe was
-    not tested in, and for draws that are not finite weights.
+    its own liquid; and a printed yield that cannot fit, unless one's own grams are over all of it,
+    which is too much in any case. Raises RecipeError for a jar the recipe was not tested in, and
+    for draws that are not finite weights.
     """
     own = [float(grams) for grams in own_g_per_jar]
     if not all(math.isfinite(grams) and grams >= 0 for grams in own):
         raise RecipeError("grams in a jar must be finite and 0 or more; leave out what is unknown")
-    printed = printed_g_per_jar(recipe, jar, ready_share=ready_share)
+    printed = _printed_range(recipe, jar)
     if printed is None or not own:
         return None
     low, high = printed
-    chance = statistics.fmean(_share_below(grams, low, high) for grams in own)
     middle = statistics.median(own)
+    if middle <= high and not _fits(recipe, ready_share):
+        return None
+    chance = statistics.fmean(_share_below(grams, low, high) for grams in own)
     message = ""
     if chance > EVEN_ODDS:
         weights = dict.fromkeys(format_weight(grams, units) for grams in printed)
@@ -81,32 +84,50 @@ def printed_g_per_jar(
 
     Raises RecipeError for a jar the recipe was not tested in.
     """
+    printed = _printed_range(recipe, jar)
+    return printed if printed is not None and _fits(recipe, ready_share) else None
+
+
+def _printed_range(recipe: Recipe, jar: str) -> tuple[float, float] | None:
+    """The same, whether a jar can hold so much or not."""
     tested, safety = recipe.tested, recipe.safety
     if safety is None or recipe.own_liquid or tested.grams is None:
         return None
     fill = SHELF[check_jar(recipe, jar)].fill_volume_ml(safety.headspace_in)
-    printed_fill = SHELF[tested.jar].fill_volume_ml(safety.headspace_in)
-    if tested.grams / tested.middle_jars * ready_share > MOST_DENSITY * printed_fill:
-        return None
+    times = fill / SHELF[tested.jar].fill_volume_ml(safety.headspace_in)
     low, high = tested.jars
-    times = fill / printed_fill
     return tested.grams / high * times, tested.grams / low * times
 
 
-def why_no_yardstick(recipe: Recipe, *, weighed: bool = True) -> str:
+def _fits(recipe: Recipe, ready_share: float) -> bool:
+    """Whether a jar can hold what the printed yield puts into it."""
+    tested = recipe.tested
+    headspace = None if recipe.safety is None else recipe.safety.headspace_in
+    fill = SHELF[tested.jar].fill_volume_ml(headspace)
+    return (tested.grams or 0.0) / tested.middle_jars * ready_share <= MOST_DENSITY * fill
+
+
+def why_no_yardstick(
+    recipe: Recipe, *, weighed: bool = True, ready_share: float | None = None
+) -> str:
     """Why no packing can be held against a card, in words; '' where it can, or needs not be.
 
-    ``weighed``: the produce was, at the card's stage or a later one. What makes its own liquid is
-    cooked or salted with it, and no jar of it is packed against a brine.
+    ``weighed``: the produce was, at the card's stage or a later one. ``ready_share`` is the part of
+    the card's weight that went into the jars; None where these are not both known. What makes
+    its own liquid is cooked or salted with it, and no jar of it is packed against a brine.
     """
     tested = recipe.tested
     if recipe.safety is None or recipe.own_liquid:
         return ""
     if tested.grams is None:
         return "the card measures its produce by the cup"
-    if printed_g_per_jar(recipe, tested.jar) is None:
-        return "the card's printed yield would put more produce into a jar than fits"
-    return "" if weighed else f"what went into the jars was not weighed ({tested.basis} or later)"
+    if not weighed:
+        return f"what went into the jars was not weighed ({tested.basis} or later)"
+    if _fits(recipe, 1.0 if ready_share is None else ready_share):
+        return ""
+    if ready_share is None:
+        return f"its weights {tested.basis} and as it went into the jars are not both known"
+    return "the card's printed yield would put more produce into a jar than fits"
 
 
 def no_check_text(why: str) -> str:

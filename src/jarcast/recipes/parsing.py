@@ -1,13 +1,14 @@
 """A recipe card from its TOML text, or everything there is to mend in it."""
 
 import errno
+import os
 import re
 import tomllib
 from pathlib import Path
 
 from jarcast.domain.fields import MOST_HEADSPACE_IN, MOST_HOURS, MOST_JARS
 from jarcast.domain.names import cut_key, pack_key, produce_key
-from jarcast.errors import RecipeError, a_line_each
+from jarcast.errors import RecipeError, a_line_each, in_short
 from jarcast.files.reading import open_to_read
 from jarcast.recipes.acid import why_low_acid
 from jarcast.recipes.card import (
@@ -35,12 +36,15 @@ MOST_F = 120.0  # hotter than any ferment stands
 MOST_ACID_PERCENT = 30.0  # no vinegar for the kitchen is stronger (common practice, no source)
 
 
-def load_card(path: Path) -> Recipe:
+def load_card(path: str | os.PathLike[str]) -> Recipe:
     """The recipe card in one file; its key is the file's name without '.toml'.
 
     A card without a [source] is taken for its yield only: its ``safety`` is None. Raises
-    RecipeError, with one of ``problems`` for each thing to mend.
+    RecipeError, with one of ``problems`` for each thing to mend, and for what is no path.
     """
+    if not isinstance(path, str | os.PathLike):
+        raise RecipeError(f"{in_short(path)} is not the path of a card, such as 'beets.toml'")
+    path = Path(path)
     try:
         if path.exists() and not path.is_file():  # a folder, a pipe
             raise OSError(errno.EINVAL, "it is not a file")
@@ -105,9 +109,9 @@ def _syntax(why: str, text: str) -> str:
 
 
 def _recipe(card: Table, key: str) -> Recipe:
-    card.known("name", "produce", "cut", "pack", "style", "notes", "steps", "standing", "source",
-               "tested", "cure", "ferment", "brine", "per_jar", "seasoning", "safety",
-               "process")  # fmt: skip
+    card.known("name", "produce", "cut", "pack", "style", "notes", "steps", "standing",
+               "stands_in_brine", "source", "tested", "cure", "ferment", "brine", "per_jar",
+               "seasoning", "safety", "process")  # fmt: skip
     packs = tuple(pack_key(pack) for pack in card.texts("pack"))
     for pack in packs:
         if pack not in ("raw", "hot"):
@@ -131,6 +135,7 @@ def _recipe(card: Table, key: str) -> Recipe:
         seasonings=tuple(printed_part(part) for part in card.tables("seasoning")),
         steps=card.texts("steps"),
         standing=card.text("standing", needed=False),
+        stands_in_brine=card.yes("stands_in_brine"),
     )
     if not card.mend.any and (why := why_low_acid(recipe)):
         card.mend.add(("process", 0), why)

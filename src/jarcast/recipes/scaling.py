@@ -10,10 +10,11 @@ from jarcast.domain.jars import SHELF
 from jarcast.errors import RecipeError
 from jarcast.measures import Units, format_volume, format_weight, typeset
 from jarcast.recipes.card import Basis, Recipe, Style
+from jarcast.recipes.ferment_salt import to_buy
 from jarcast.recipes.listed import check_jar, needs_safety
 from jarcast.recipes.perjar import jar_shopping
 from jarcast.recipes.portions import Portion, finished_portions_ml, measured
-from jarcast.recipes.shopping import ShoppingLine, shopping_list
+from jarcast.recipes.shopping import ShoppingLine
 
 MOST_TIMES = 100_000.0  # a batch this many times the printed one is a slip
 _SAME = Fraction(1, 10**12)  # relative: a factor this close to a printed batch is that batch
@@ -44,8 +45,19 @@ class Scaled(Struct, frozen=True):
     @property
     def shopping(self) -> tuple[ShoppingLine, ...]:
         """What to buy, by volume and by weight; water is not bought."""
-        bought = shopping_list((*self.brine, *self.cure), self.units)
+        portions = (*self.brine, *self.cure)
+        bought = to_buy(self.recipe, portions, self._printed_g, self.units)
         return (*bought, *jar_shopping(self.recipe, self.sorts, self.units))
+
+    @property
+    def trimmed_g(self) -> float | None:
+        """The trimmed weight in g, where that is what the card weighs."""
+        return self._printed_g if self.recipe.tested.basis is Basis.PREPARED else None
+
+    @property
+    def _printed_g(self) -> float | None:
+        grams = self.recipe.tested.grams
+        return None if grams is None else grams * self.factor
 
 
 def scale_for_produce(
@@ -82,10 +94,16 @@ def scale_for_jars(
     headspace = needs_safety(recipe).headspace_in
     sizes = [(count, SHELF[check_jar(recipe, jar)]) for count, jar in jars]
     filled = sum(count * size.fill_volume_ml(headspace) for count, size in sizes)
-    printed = SHELF[recipe.tested.jar].fill_volume_ml(headspace)
-    scaled = scale(recipe, filled / (recipe.tested.middle_jars * printed), units)
+    scaled = scale(recipe, times_for_volume(recipe, filled), units)
     counted = tuple((count, check_jar(recipe, jar)) for count, jar in jars)
     return replace(scaled, sorts=counted)
+
+
+def times_for_volume(recipe: Recipe, filled_ml: float) -> float:
+    """Times the printed batch for jars of so much fill volume in ml, by its printed yield."""
+    headspace = needs_safety(recipe).headspace_in
+    printed = SHELF[recipe.tested.jar].fill_volume_ml(headspace)
+    return filled_ml / (recipe.tested.middle_jars * printed)
 
 
 def scale_to_volume(recipe: Recipe, brine_ml: float, units: Units = Units.US) -> Scaled:

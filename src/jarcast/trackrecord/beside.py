@@ -1,7 +1,7 @@
 """A record of one's own forecast one step ahead, beside what one would use instead: a table."""
 
 import warnings
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
@@ -10,13 +10,20 @@ import numpy as np
 from jarcast.batchtable import batches_from_table
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF, Jar
-from jarcast.errors import ForecastError
+from jarcast.errors import ForecastError, in_short
+from jarcast.forecast.habits import check_learning
 from jarcast.forecast.outcome import Outcome
 from jarcast.learning.arrays import Array
 from jarcast.learning.model.beliefs import Beliefs
 from jarcast.trackrecord.average import OwnRatios, crop_key, jars_of
 from jarcast.trackrecord.hindsight import Scored, score
-from jarcast.trackrecord.replay import as_one_import, first_versions, known_before, replay
+from jarcast.trackrecord.replay import (
+    as_one_import,
+    check_parts,
+    first_versions,
+    known_before,
+    replay,
+)
 from jarcast.trackrecord.scoring import RANGES, Mark, mark
 from jarcast.trackrecord.stored import StoredForecast
 
@@ -54,18 +61,21 @@ def hindsight(
     ``outcome`` ('jars' or 'brine_ml', in its own unit): ``was`` is what happened, ``at_least`` that
     the pot was empty, so that more may have been needed; ``low`` to ``high`` the 8-in-10 range,
     ``miss`` what happened less the median, ``crps`` the score (less is better), ``held_50`` and so
-    on whether ranges held, ``short`` whether an order at 1 chance in 20 ran short. What cannot be
-    scored fairly, as a batch whose numbers contradict one another, has no row. Of a long
-    record ``latest`` batches may be enough: those are forecast, each from all before it. It is
-    spread over ``jobs`` cores, all unless given. Raises BatchError as ``learn``, and ForecastError
-    for a peer that is not known
-    and a ``latest`` that is no number of batches.
+    on whether ranges held, ``short`` whether an order at 1 chance in 20 ran short. In a row
+    ``at_least``, ``miss`` is what was surely missed, never below 0, and a range held unless it was
+    surely passed: leave such rows out where you count how often ranges held.
+
+    What cannot be scored fairly, as a batch whose numbers contradict one another, has no row. Of a
+    long record ``latest`` batches may be enough: those are forecast, each from all before it. It is
+    spread over ``jobs`` cores, all unless given. ``date`` is as ``read_batches`` has it, and
+    ``jarcast.plot.hindsight`` draws the table. Raises BatchError and BeliefsError as ``learn``, and
+    ForecastError for a peer that is not known and a ``latest`` or ``jobs`` that is no number.
     """
     import pandas as pd
 
-    names = (peers,) if isinstance(peers, str) else tuple(peers)
-    if unknown := [name for name in names if name not in _PEERS]:
-        raise ForecastError(f"there is no peer {unknown[0]!r}; there are {', '.join(_PEERS)}")
+    names = _names(peers)
+    check_learning(beliefs, shelf)
+    check_parts(latest, jobs)
     record = as_one_import(batches_from_table(batches, shelf, stacklevel=2))
     firsts = {first.batch.batch: first for first in first_versions(record)}
     before: dict[str, list[Batch]] = {}
@@ -82,7 +92,20 @@ def hindsight(
         for name in names:
             found = _by_ratios(own, _PEERS[name], before[batch.batch], one.stored)
             rows += _rows(name, batch, scored, *found)
-    return pd.DataFrame(rows, columns=list(COLUMNS))
+    return pd.DataFrame(rows, columns=list(COLUMNS)).astype({"date": "datetime64[us]"})
+
+
+def _names(peers: object) -> tuple[str, ...]:
+    """The peers that are named, each once. Raises ForecastError for what is no name of one."""
+    names = (peers,) if isinstance(peers, str) else peers
+    if not isinstance(names, Iterable):
+        raise ForecastError(f"peers={in_short(peers)}: give a list of names; () is none")
+    found = list(names)
+    if unknown := [name for name in found if not isinstance(name, str) or name not in _PEERS]:
+        raise ForecastError(
+            f"there is no peer {in_short(unknown[0])}; there are {', '.join(_PEERS)}"
+        )
+    return tuple(dict.fromkeys(found))
 
 
 def _rows(

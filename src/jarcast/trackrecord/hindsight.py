@@ -178,7 +178,7 @@ def _track_record(
             scored.append(found)
         else:
             aside.append(SetAside(one.stored, found))
-    return TrackRecord(tuple(scored), tuple(aside), tuple(waiting), _groups(scored))
+    return TrackRecord(tuple(scored), tuple(aside), tuple(waiting), groups_of(scored))
 
 
 def score(
@@ -229,7 +229,8 @@ def _jars_filled(stored: StoredForecast, batch: Batch, shelf: Mapping[str, Jar])
     return jars_of(batch.fill_volume_ml(shelf), stored.turns)
 
 
-def _groups(scored: Sequence[Scored]) -> tuple[Group, ...]:
+def groups_of(scored: Sequence[Scored]) -> tuple[Group, ...]:
+    """The forecasts of each batch from its last weight, then those of each stage."""
     latest: dict[str, Scored] = {}
     for one in sorted(scored, key=lambda one: STAGE_COLUMNS.index(one.stored.stage)):
         latest[one.stored.batch] = one

@@ -1,18 +1,21 @@
 """Replaying a history one step ahead, never looking forward.
 
 Each batch is forecast from each weight that was recorded for it, by what was known when it was
-entered: the batches of earlier dates, each in the version that stood then. Whatever is entered
-later, a batch, a correction or a withdrawal, changes no forecast here; a batch that is withdrawn
-is itself forecast no more. The starting beliefs and the way of
-learning are the present ones.
+entered: the batches of earlier dates, each in the version that stood then; in a long record but for
+the latest few, so that batches that follow one another can share what is learned. Whatever is
+entered later, a batch, a correction or a withdrawal, changes no forecast here; a batch that is
+withdrawn is itself forecast no more. The starting beliefs and the way of learning are the present
+ones.
 """
 
 import datetime as dt
 import math
 import warnings
+from collections import Counter
 from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
 from itertools import groupby
+from operator import attrgetter
 from typing import Any
 
 from msgspec import Struct
@@ -22,8 +25,10 @@ from jarcast.domain.jar_text import turns_text
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.said_weight import in_between
 from jarcast.domain.stages import STAGE_COLUMNS, is_cooked
-from jarcast.errors import ForecastError, JarcastError
+from jarcast.errors import JarcastError
+from jarcast.forecast.arguments import check_whole, is_whole
 from jarcast.forecast.habits import Habits, habits_from
+from jarcast.learning.latest import crop_key
 from jarcast.learning.model.beliefs import Beliefs
 from jarcast.trackrecord.average import Average, Earlier, OwnRatios
 from jarcast.trackrecord.stored import StoredForecast, stored_from
@@ -32,6 +37,10 @@ from jarcast.trackrecord.stored import StoredForecast, stored_from
 DRAWS = 2048
 LONG = 60  # batches from which on several cores are quicker, their start included
 _CHUNK = 8  # batches handed to a core at a time
+# Of a record of so many batches some may wait before it is learned again: one in so many of all,
+# and of each crop. What that does to scores: docs/explanation/scale.md.
+MANY = 200
+_OF_ALL, _OF_A_CROP = 20, 10
 
 Tell = Callable[[int, int], None]  # called with batches done, and all
 
@@ -103,21 +112,41 @@ def replay_in_turn(
 ) -> Iterator[list[Replayed]]:
     """Forecasts of these batches one after the other, for each one from each weight it wrote down.
 
-    A weight that no forecast can be made from gives none. Batches that the very same ones went
-    before, as those of one day in one import, are forecast from habits that are learned once.
+    A weight that no forecast can be made from gives none. Batches that are learned from the very
+    same ones, as those of one day in one import, are forecast from habits that are learned once.
     """
-    own, history = OwnRatios(shelf), list[Batch]()
+    own, history, seen = OwnRatios(shelf), list[Batch](), list[Batch]()
     earlier = Earlier((), own)
     habits: Habits | None = None
     for _, together in groupby(firsts, key=_moment):
         alike = list(together)
         before = known_before(record, alike[0])
-        if habits is None or before != history:
-            habits, history = habits_from(before, beliefs, shelf), before
-            earlier = Earlier(before, own)
+        if before != seen:
+            earlier, seen = Earlier(before, own), before
+        taken = learned_by_then(before)
+        if habits is None or taken != history:
+            habits, history = habits_from(taken, beliefs, shelf), taken
         for first in alike:
             stored = (forecast_again(habits, first.batch, stage) for stage in STAGE_COLUMNS)
             yield [Replayed(one, earlier.running_average(one)) for one in stored if one]
+
+
+def learned_by_then(before: Sequence[Batch]) -> list[Batch]:
+    """Of the batches before a moment, by date, those that are learned from.
+
+    All of them; of a long history all but the latest few, up to the last of the sizes at which it
+    is learned again, each a twentieth larger than the one before. None is left waiting whose crop
+    is so seldom that one batch more of it tells much.
+    """
+    by_date = sorted(before, key=attrgetter("date"))
+    if len(before) <= MANY:
+        return by_date
+    size = MANY
+    while (following := size + size // _OF_ALL) <= len(before):
+        size = following
+    learned, waiting = (Counter(map(crop_key, part)) for part in (by_date[:size], by_date[size:]))
+    seldom = any(learned[crop] < _OF_A_CROP * count for crop, count in waiting.items())
+    return by_date if seldom else by_date[:size]
 
 
 def _moment(first: Entered) -> tuple[dt.date, int]:
@@ -173,10 +202,9 @@ def replay(
 
     The forecasts come by the date of their batch, then in order of entry. A long record is spread
     over ``jobs`` cores (all unless given); the forecasts are the same. Raises ForecastError for a
-    ``latest`` below 1.
+    ``latest`` or ``jobs`` that is no whole number from 1 up.
     """
-    if latest is not None and latest < 1:
-        raise ForecastError(f"latest={latest}: a number of batches is due, 1 or more; None is all")
+    check_parts(latest, jobs)
     firsts = first_versions(record)[-latest if latest else None :]
     found: list[Replayed] = []
     # Closed here and now: an interrupted replay stops its workers before anything else is said.
@@ -186,6 +214,14 @@ def replay(
             if tell is not None:
                 tell(done, len(firsts))
     return found
+
+
+def check_parts(latest: object, jobs: object) -> None:
+    """Refuse what is no number of batches, or of cores; None is all. Raises ForecastError."""
+    if latest is not None:
+        check_whole("latest", latest, "batches", "; None is all")
+    if jobs is not None and not (is_whole(jobs) and jobs == -1):  # joblib's word for all
+        check_whole("jobs", jobs, "cores", "; None is all")
 
 
 def _replay_parts(

@@ -260,7 +260,9 @@ class _Change:
     @property
     def sure(self) -> float:
         """Chance that it moved the way it is likelier to have moved; not at all is neither."""
-        up = math.fsum(weight * NormalDist().cdf(mean / sd) for weight, mean, sd in self.parts if sd > 0.0)
+        up = math.fsum(
+            weight * NormalDist().cdf(mean / sd) for weight, mean, sd in self.parts if sd > 0.0
+        )
         moving = math.fsum(weight for weight, _, sd in self.parts if sd > 0.0)
         return max(up, moving - up)
 

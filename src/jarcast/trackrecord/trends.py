@@ -79,10 +79,11 @@ def habits_in_time(
     not fit.
     """
     ordered = sorted(batches, key=lambda batch: batch.date)
+    there = {crop_of(habits, batch) for batch in ordered}  # part of a table may be given alone
     counts = {
         cell: count
         for cell, count in crops_put_up(habits.learned).items()
-        if not produce or cell[0] == produce_key(produce)
+        if cell in there and (not produce or cell[0] == produce_key(produce))
     }
     cells = sorted(counts, key=lambda cell: (-counts[cell], cell))[:most]
     steps = _steps(habits, ordered, cells, packed)

@@ -145,19 +145,33 @@ def near_text(near: NearNames) -> str:
         "is learned about that crop:"
     ]
     for (produce, meant), names in near.items():
-        more = f" and {len(names) - 1} more" if len(names) > 1 else ""
-        lines += [
-            f"  '{shortened(produce, 40)}' in {quoted(names[0])}{more}: did you mean {meant}?",
-            f'    to mend it:        jarcast amend {quoted(names[0])} produce="{meant}"',
-        ]
+        lines += _near_lines(produce, meant, names, "produce")
     return "\n".join(lines)
 
 
-def near_document(near: NearNames) -> list[dict[str, Any]]:
-    """The same for JSON."""
+def near_packs_text(near: NearNames) -> str:
+    """The same of packs that are nearly raw or hot."""
+    if not near:
+        return ""
+    lines = ["These packs are neither raw nor hot; as they stand, each is a kind of its own:"]
+    for (pack, meant), names in near.items():
+        lines += _near_lines(pack, meant, names, "pack")
+    return "\n".join(lines)
+
+
+def _near_lines(said: str, meant: str, names: Sequence[str], column: str) -> list[str]:
+    more = f" and {len(names) - 1} more" if len(names) > 1 else ""
     return [
-        {"produce": produce, "near": meant, "batches": list(names)}
-        for (produce, meant), names in near.items()
+        f"  '{shortened(said, 40)}' in {quoted(names[0])}{more}: did you mean {meant}?",
+        f'    to mend it:        jarcast amend {quoted(names[0])} {column}="{meant}"',
+    ]
+
+
+def near_document(near: NearNames, column: str = "produce") -> list[dict[str, Any]]:
+    """The same for JSON; ``column`` is what is nearly a known name."""
+    return [
+        {column: said, "near": meant, "batches": list(names)}
+        for (said, meant), names in near.items()
     ]
 
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from jarcast.domain.stages import AS_BOUGHT, STAGE_OF
+from jarcast.forecast.answer import MOST_SHORT, Forecast
 from jarcast.harvest.to_buy import ToBuy
 from jarcast.measures import Units, format_weight
 from jarcast.views.forecast import (
@@ -64,6 +65,7 @@ def buy_text(
         f"and {halves(high)}: have jars and lids for more, or room for it in the refrigerator.",
         "",
         rests_on_text(line),
+        *(one["text"] for one in _cautions(line) if line.recipe is not None),
     ]
     if whole:
         lines += ["", *([FOR_THE_REFRIGERATOR] if line.recipe is None else []), CAUTION]
@@ -93,7 +95,8 @@ def list_document(found: Sequence[tuple[ToBuy, str]]) -> dict[str, Any]:
 
 def buy_document(found: ToBuy, usual_cut: str = "", level: float = 0.8) -> dict[str, Any]:
     """What to buy for JSON; version 1 of 'jarcast buy'."""
-    request = found.lines[0].request
+    line = found.lines[0]
+    request = line.request
     return {
         "format": "jarcast buy",
         "version": 1,
@@ -108,5 +111,15 @@ def buy_document(found: ToBuy, usual_cut: str = "", level: float = 0.8) -> dict[
         "grams": found.grams,
         "jars": outcome_document(found.jars, level),
         "as_usual": as_usual(usual_cut),
-        "cautions": no_card_cautions() if found.lines[0].recipe is None else [],
+        "cautions": _cautions(line),
     }
+
+
+def _cautions(line: Forecast) -> list[dict[str, str]]:
+    """What is to be heeded of one batch: without a card, or what its card is not for."""
+    if line.recipe is None:
+        return no_card_cautions()
+    from jarcast.views.by_recipe import caution_document
+    from jarcast.views.formula import line_cautions
+
+    return caution_document(line_cautions(line, MOST_SHORT, Units.US))

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from typing import Any
 
 from jarcast.domain.jars import size_of
-from jarcast.domain.names import cut_key
 from jarcast.domain.stages import STAGE_OF, STAGES
 from jarcast.forecast.answer import Forecast
 from jarcast.measures import Units, format_made, format_volume, format_weight, typeset
@@ -16,17 +15,24 @@ from jarcast.recipes import (
     FLOOR_NAMES,
     Caution,
     PackCheck,
-    Portion,
     Recipe,
-    Scaled,
     Situation,
     basis_column,
     cautions_for,
     cautions_now,
     cook_line,
     safety_block,
+    salt_share_of,
 )
 from jarcast.recipes.block import NO_NUMBERS
+from jarcast.views.formula import (
+    formula_sentence,
+    portion_document,
+    salt_document,
+    salt_lines,
+    times_made,
+    told_portions,
+)
 from jarcast.views.pots import each_pot, first_pot, next_pot, pots_of, whose_brine
 from jarcast.views.words import hung, jar_words, odds, titled, wrapped
 
@@ -69,20 +75,25 @@ def by_recipe(
     by_pots = bool(pots_of(forecast, units, short_chance, load))
     line = cook_line_of(forecast, altitude_ft, units)
     card = [titled(line.removeprefix(f"By the card of {recipe.name}: "))]
-    safety = recipe.safety
-    if safety is not None:
-        if safety.process and altitude_ft is None:
-            card.append(YOUR_TIME[units])
-        card.append(f"All of it: jarcast recipes show {recipe.key}")
-    found = cautions_now(_situation(forecast, altitude_ft, short_chance, steam=steam))
+    card += more_of(recipe, altitude_ft, units)
+    at = situation_of(forecast, altitude_ft, short_chance, steam=steam)
+    found = cautions_now(at)
     said = [
-        *other_cut(recipe, forecast.request.cut),
         *([f"Pack check: {packing.message}"] if packing is not None and packing.message else []),
         *([each_pot(forecast)] if by_pots else []),
         *(one.text for one in found),
     ]
     brine = _brine(forecast, units, short_chance, load, level)
     return brine, card, [*map(caution_line, said), wrapped(CLOSING)]
+
+
+def more_of(recipe: Recipe, altitude_ft: float | None, units: Units) -> list[str]:
+    """How the card's time for one's altitude is got, and where the rest of it is read."""
+    if recipe.safety is None:
+        return []
+    open_time = recipe.safety.process and altitude_ft is None
+    time = [YOUR_TIME[units]] if open_time else []
+    return [*time, f"All of it: jarcast recipes show {recipe.key}"]
 
 
 def caution_line(text: str) -> str:
@@ -112,14 +123,14 @@ def _brine(
         formula = forecast.formula_for(load, short_chance, units)
         return [
             first_pot(forecast, pots, units, short_chance),
-            *([] if formula is None else [formula_text(formula)]),
+            *([] if formula is None else formula_sentence(formula)),
             next_pot(forecast, pots, units, level),
             *_floor(forecast, units),
         ]
     formula = forecast.formula_to_make(short_chance, units)
     if not forecast.has_brine:
-        lines = ["No brine to make: it makes its own liquid."]
-        return lines if formula is None else [*lines, formula_text(formula)]
+        lines = ["No brine to make: it makes its own liquid.", *salt_lines(forecast, units)]
+        return lines if formula is None else [*lines, *formula_sentence(formula)]
     order = format_made(forecast.brine_to_make(short_chance, units), units)
     if forecast.limited_by_recipe(short_chance):
         alone = format_volume(forecast.brine_ml.quantile(1.0 - short_chance), units)
@@ -128,7 +139,7 @@ def _brine(
         why = f"{odds(short_chance)} of running short"
     lines = [f"Make {order} of {whose_brine(forecast)} brine: {why}."]
     if formula is not None:
-        lines.append(formula_text(formula))
+        lines += formula_sentence(formula)
     return [*lines, *_floor(forecast, units)]
 
 
@@ -163,34 +174,6 @@ def floor_note(forecast: Forecast, units: Units) -> str:
     )
 
 
-def formula_text(formula: Scaled) -> str:
-    """A scaled formula in a sentence: '14 cups is 6 cups vinegar, ...: the whole formula once'."""
-    parts = ", ".join(portion.line for portion in formula.brine)
-    made = f"{format_made(formula.made_ml, formula.units)} is " if formula.made_ml else ""
-    return f"{made}{parts}: the whole formula {_times(formula)}."
-
-
-def _times(formula: Scaled) -> str:
-    times = f"{formula.made_factor:.3g} times"
-    return "once" if times == "1 times" else times
-
-
-def formula_lines(formula: Scaled) -> list[str]:
-    """Each ingredient of a scaled formula in kitchen measures, a line each."""
-    makes = format_made(formula.made_ml, formula.units) if formula.made_ml else ""
-    whole = f"  The whole formula {_times(formula)}"
-    head = f"{whole}, which makes {makes}:" if makes else f"{whole}:"
-    return [head, *(f"    {portion.line}" for portion in formula.brine)]
-
-
-def other_cut(recipe: Recipe, cut: str) -> list[str]:
-    """That a card is for another cut than the one put up; nothing where it is not."""
-    cut = cut_key(cut)
-    if not recipe.cut or not cut or cut == recipe.cut:
-        return []
-    return [f"The card is for {recipe.cut}, not {cut}: check that its source allows that."]
-
-
 def loose_enough(forecast: Forecast, packing: PackCheck | None, units: Units) -> list[str]:
     """That one's own packing is no closer than was tested; nothing where it may be, or is open."""
     if packing is None or packing.message:
@@ -213,14 +196,17 @@ def block_of(forecast: Forecast, altitude_ft: float | None, units: Units) -> str
 def block_for(
     recipe: Recipe, sizes: Sequence[str], pack: str, altitude_ft: float | None, units: Units
 ) -> str:
-    """The card's safety block for the first size of jar, then what differs in each other one."""
+    """The card's safety block for the first size of jar, then what differs in each other one.
+
+    The times of all sizes stand together, and after them what goes into each jar of the others.
+    """
     first, *others = (
         safety_block(recipe, size, pack=pack, altitude_ft=altitude_ft, units=units)
         for size in sizes
     )
     lines = first.splitlines()
-    for block in others:
-        own = (line for line in block.splitlines() if line.startswith(("  process", "  in each")))
+    for kind in ("  process", "  in each"):
+        own = (line for block in others for line in block.splitlines() if line.startswith(kind))
         lines += [line for line in own if line not in lines]
     return "\n".join(lines)
 
@@ -230,16 +216,25 @@ def _sizes(forecast: Forecast) -> list[str]:
     return list(dict.fromkeys(size_of(turn.jar.key) for turn in turns))
 
 
-def _situation(
-    forecast: Forecast, altitude_ft: float | None, short_chance: float, *, steam: bool = False
+def situation_of(
+    forecast: Forecast,
+    altitude_ft: float | None,
+    short_chance: float,
+    *,
+    steam: bool = False,
+    times: float | None = None,
 ) -> Situation:
-    """With jars of several sizes no one process time holds for all: the safety block has each."""
+    """What is known of a forecast by a card; ``times`` the printed batch is made, if said.
+
+    With jars of several sizes no one process time holds for all: the safety block has each.
+    """
     request, sizes = forecast.request, _sizes(forecast)
     one = len(sizes) == 1
-    formula = forecast.formula_to_make(short_chance, Units.US)
-    salted = request.salt_g is not None and request.trimmed_g is not None
+    if times is None:
+        times = times_made(forecast, forecast.formula_to_make(short_chance, Units.US))
     return Situation(
         recipe=forecast.recipe,
+        cut=request.cut,
         jar=sizes[0] if one else "",
         pack=request.pack,
         altitude_ft=altitude_ft if one else None,
@@ -247,18 +242,10 @@ def _situation(
         whole_jars=forecast.whole_jars,
         short=forecast.has_brine and short_chance > NEARLY_SURE,
         carried_brine=forecast.has_brine and forecast.limited_by_recipe(short_chance),
-        salt_share=(request.salt_g or 0.0) / (request.trimmed_g or 1.0) if salted else None,
-        times=0.0 if formula is None else formula.made_factor,
+        salt=salt_share_of(request),
+        times=times,
         steam=steam,
     )
-
-
-def beyond_a_batch(recipe: Recipe | None, formula: Scaled | None) -> list[str]:
-    """What to do where a recipe's formula is made more times at once than was tested."""
-    if recipe is None or formula is None:
-        return []
-    at = Situation(recipe=recipe, times=formula.made_factor)
-    return [one.text for one in cautions_for(at) if one.key == "beyond a batch"]
 
 
 def caution_lines(recipe: Recipe, cautions: tuple[Caution, ...]) -> list[str]:
@@ -270,17 +257,6 @@ def caution_lines(recipe: Recipe, cautions: tuple[Caution, ...]) -> list[str]:
         text = typeset(f"- {caution.text}" + (f" ({source})" if source else ""))
         lines.append(hung(text))
     return lines
-
-
-def portion_document(portion: Portion) -> dict[str, Any]:
-    """One measured ingredient for JSON."""
-    return {
-        "name": portion.ingredient.name,
-        "kind": portion.ingredient.kind.value,
-        "text": portion.text,
-        "ml": portion.ml,
-        "grams": portion.grams,
-    }
 
 
 def recipe_document(
@@ -296,7 +272,7 @@ def recipe_document(
     recipe, floor = _card(forecast), forecast.floor_ml
     formula = forecast.formula_to_make(short_chance, units)
     safety = recipe.safety
-    cautions = cautions_for(_situation(forecast, altitude_ft, short_chance, steam=steam))
+    cautions = cautions_for(situation_of(forecast, altitude_ft, short_chance, steam=steam))
     return {
         "recipe": {
             "key": recipe.key,
@@ -310,7 +286,8 @@ def recipe_document(
         "limited_by_recipe": forecast.limited_by_recipe(short_chance),
         "brine_times_printed": None if formula is None else formula.made_factor,
         "brine_made_ml": None if formula is None else formula.made_ml,
-        "brine_ingredients": [portion_document(p) for p in formula.brine] if formula else [],
+        "brine_ingredients": [portion_document(p) for p in told_portions(formula)],
+        "ferment_salt": salt_document(recipe, forecast.request.trimmed_g, units),
         "printed_jars": list(forecast.printed_jars or ()),
         "altitude_ft": altitude_ft,
         "cook_line": cook_line_of(forecast, altitude_ft, units),

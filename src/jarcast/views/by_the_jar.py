@@ -2,14 +2,23 @@
 
 from typing import Any
 
+from msgspec.structs import replace
+
 from jarcast.domain.packing import SoFar
 from jarcast.domain.stages import CURED, STAGE_OF
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.by_the_jar import ByTheJar
 from jarcast.measures import Units, format_made, format_volume, format_weight
-from jarcast.recipes import Recipe
-from jarcast.views.by_recipe import formula_lines
+from jarcast.recipes import CLOSING, Situation, cautions_for, cautions_now
+from jarcast.views.by_recipe import (
+    block_of,
+    caution_document,
+    caution_line,
+    cook_line_of,
+    more_of,
+    situation_of,
+)
 from jarcast.views.forecast import (
     CAUTION,
     no_card_cautions,
@@ -19,7 +28,15 @@ from jarcast.views.forecast import (
     usual_cut_lines,
     without_card,
 )
+from jarcast.views.formula import (
+    formula_lines,
+    portion_document,
+    salt_document,
+    salt_lines,
+    told_portions,
+)
 from jarcast.views.pots import whose_brine
+from jarcast.views.ranges import volume_range
 from jarcast.views.words import (
     between,
     counted,
@@ -31,6 +48,10 @@ from jarcast.views.words import (
     wrapped,
 )
 
+NEVER_LESS_OF_IT = (
+    "Never make less brine for the produce than the recipe does: weigh it, and where that gives "
+    "more, make that much."
+)
 NOT_WEIGHED = (
     "Nothing was weighed, so this is wide. Once it is weighed, ask again with the weight; then a "
     "recipe's own proportion of brine counts too."
@@ -44,8 +65,13 @@ def by_the_jar_text(
     short_chance: float = 0.05,
     *,
     usual_cut: str = "",
+    altitude_ft: float | None = None,
+    steam: bool = False,
 ) -> str:
-    """The brine to make first, then produce and brine with their ranges, and what it rests on."""
+    """The brine to make first, then produce and brine with their ranges, and what it rests on.
+
+    By a card with the line of it that a cook needs, and the cautions that apply now.
+    """
     middle, request = found.middle, found.middle.request
     crop = crop_words(request.produce, request.cut, request.pack)
     by = f", by the recipe {middle.recipe.name}" if middle.recipe is not None else ""
@@ -60,10 +86,13 @@ def by_the_jar_text(
         NOT_WEIGHED,
         rests_on_text(middle),
         "",
-        *(_no_card(middle) if middle.recipe is None else _card(middle.recipe)),
+        *(_no_card(middle) if middle.recipe is None else _card(middle, altitude_ft, units)),
         CAUTION,
     ]
-    return "\n".join(line if line.startswith("  ") else wrapped(line) for line in lines)
+    told = [line if line.startswith("  ") else wrapped(line) for line in lines]
+    if middle.recipe is not None:
+        told[-1:-1] = _cautions(found, altitude_ft, short_chance, steam=steam)
+    return "\n".join(told)
 
 
 def _jars(found: ByTheJar) -> str:
@@ -74,12 +103,21 @@ def _jars(found: ByTheJar) -> str:
 
 def _brine(found: ByTheJar, units: Units, short_chance: float) -> list[str]:
     if not found.middle.has_brine:
-        return ["No brine to make: it makes its own."]
+        return ["No brine to make: it makes its own.", *salt_lines(found.middle, units)]
     made = format_made(found.brine_to_make(short_chance, units), units)
-    whose, short = whose_brine(found.middle), odds(short_chance)
     formula = found.formula_to_make(short_chance, units)
-    said = f"Make {made} of {whose} brine: {short} of running short."
+    said = f"Make {made} of {whose_brine(found.middle)} brine: {_why(found, units, short_chance)}."
     return [said, *([] if formula is None else formula_lines(formula))]
+
+
+def _why(found: ByTheJar, units: Units, short_chance: float) -> str:
+    if not found.by_printed_yield(short_chance):
+        return f"{odds(short_chance)} of running short"
+    alone = format_volume(found.brine_ml.quantile(1.0 - short_chance), units)
+    return (
+        "the recipe's own amount for these jars by its printed yield; your jars alone would take "
+        f"about {alone}"
+    )
 
 
 def _sure(found: ByTheJar) -> list[tuple[str, Outcome]]:
@@ -98,8 +136,7 @@ def _weight(stage: str, grams: Outcome, units: Units, level: float) -> str:
 def _brine_used(found: ByTheJar, units: Units, level: float) -> list[str]:
     if not found.middle.has_brine:
         return []
-    low, high = (format_volume(ml, units) for ml in found.brine_ml.interval(level))
-    middle = format_volume(found.brine_ml.median, units)
+    middle, low, high = volume_range(found.brine_ml, units, level)
     ends = between(low, high, level)
     each = format_volume(found.brine_ml.median / found.jars, units)
     return [f"Brine you'll use, with what stays in the pot: about {middle}{ends}; {each} a jar."]
@@ -109,8 +146,32 @@ def _no_card(middle: Forecast) -> list[str]:
     return [without_card(middle.has_brine), *refrigerator_lines(middle.request.produce)]
 
 
-def _card(recipe: Recipe) -> list[str]:
-    return [f"Its cautions and times: jarcast recipes show {recipe.key}."]
+def _card(middle: Forecast, altitude_ft: float | None, units: Units) -> list[str]:
+    """What a cook needs of the card; how much brine it has for the produce is not known yet."""
+    recipe = middle.recipe
+    if recipe is None:
+        return []
+    sourced = recipe.safety is not None
+    least = [NEVER_LESS_OF_IT] if middle.has_brine and sourced else []
+    return [*least, cook_line_of(middle, altitude_ft, units), *more_of(recipe, altitude_ft, units)]
+
+
+def _cautions(
+    found: ByTheJar, altitude_ft: float | None, short_chance: float, *, steam: bool
+) -> list[str]:
+    return [
+        caution_line(one.text)
+        for one in cautions_now(_at(found, altitude_ft, short_chance, steam=steam))
+    ]
+
+
+def _at(
+    found: ByTheJar, altitude_ft: float | None, short_chance: float, *, steam: bool
+) -> Situation:
+    formula = found.formula_to_make(short_chance) if found.middle.has_brine else None
+    times = found.printed_times if formula is None else formula.made_factor
+    at = situation_of(found.middle, altitude_ft, short_chance, steam=steam, times=times)
+    return replace(at, part_jar=found.jars != int(found.jars))
 
 
 def packed_text(found: ByTheJar, so_far: SoFar, units: Units, level: float = 0.8) -> str:
@@ -147,7 +208,13 @@ def packed_document(found: ByTheJar, so_far: SoFar, level: float = 0.8) -> dict[
 
 
 def by_the_jar_document(
-    found: ByTheJar, units: Units, level: float = 0.8, short_chance: float = 0.05
+    found: ByTheJar,
+    units: Units,
+    level: float = 0.8,
+    short_chance: float = 0.05,
+    *,
+    altitude_ft: float | None = None,
+    steam: bool = False,
 ) -> dict[str, Any]:
     """What so many jars take for JSON; version 1 of 'jarcast by the jar'."""
     request, recipe = found.middle.request, found.middle.recipe
@@ -170,7 +237,33 @@ def by_the_jar_document(
         "brine_to_make_ml": order,
         "short_chance": short_chance,
         "recipe": None if recipe is None else recipe.key,
+        "ferment_salt": None if recipe is None else salt_document(recipe, None, units),
         "note": NOT_WEIGHED,
         "caution": CAUTION,
-        "cautions": no_card_cautions(request.produce) if recipe is None else [],
+        "cautions": no_card_cautions(request.produce),
+        **(
+            {}
+            if recipe is None
+            else _card_document(found, units, short_chance, altitude_ft, steam=steam)
+        ),
+    }
+
+
+def _card_document(
+    found: ByTheJar, units: Units, short_chance: float, altitude_ft: float | None, *, steam: bool
+) -> dict[str, Any]:
+    """What a card adds, as to a forecast."""
+    middle = found.middle
+    formula = found.formula_to_make(short_chance, units)
+    return {
+        "by_printed_yield": found.by_printed_yield(short_chance),
+        "brine_times_printed": None if formula is None else formula.made_factor,
+        "brine_ingredients": [portion_document(one) for one in told_portions(formula)],
+        "altitude_ft": altitude_ft,
+        "cook_line": cook_line_of(middle, altitude_ft, units),
+        "safety_block": block_of(middle, altitude_ft, units),
+        "cautions": caution_document(
+            cautions_for(_at(found, altitude_ft, short_chance, steam=steam))
+        ),
+        "closing": CLOSING,
     }

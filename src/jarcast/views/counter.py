@@ -11,29 +11,29 @@ from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.pack_check import packed_g_per_jar
 from jarcast.forecast.pots import USUAL_LOAD
-from jarcast.measures import Units, format_made, format_span, format_volume
+from jarcast.measures import Units, format_made, format_volume
 from jarcast.recipes import (
     PackCheck,
     Recipe,
-    Situation,
-    cautions_for,
     no_check_text,
     why_no_yardstick,
 )
-from jarcast.views.by_recipe import beyond_a_batch, floor_text, formula_lines
+from jarcast.views.by_recipe import floor_text
 from jarcast.views.forecast import (
     CAUTION,
     FOR_THE_REFRIGERATOR,
     NEVER_LESS,
+    jars_and_lids,
     refrigerator_lines,
     without_card,
 )
+from jarcast.views.formula import beyond_lines, formula_lines, salt_lines
 from jarcast.views.open_batch import known_text
 from jarcast.views.pots import each_pot, first_pot, next_pot, pots_of, whose_brine
+from jarcast.views.ranges import alike, volume_range
 from jarcast.views.words import (
     between,
     chance_words,
-    counted,
     crop_words,
     halves,
     halves_word,
@@ -85,11 +85,14 @@ def expected_lines(
     ``cautions`` tells whether to say what the recipe, or its absence, adds; ``load`` how many of
     its jars the canner holds.
     """
-    count = now.jars_to_have(_SHORT)
     lines = [
         _jars(now, before),
-        f"Set out {counted(count, 'jar and lid', 'jars and lids')}.",
-        *(_made_already(now, units, ways) if now.so_far is not None else _order(now, units, load)),
+        f"Set out {jars_and_lids(now)}.",
+        *(
+            _made_already(now, packing, units, ways)
+            if now.so_far is not None
+            else _order(now, units, load)
+        ),
         *(_whole_jars(now) if cautions else []),
     ]
     return [*lines, *(_recipe_says(now, packing, units) if cautions else [])]
@@ -104,13 +107,13 @@ def packing_lines(
     ways: Ways = OPTIONS,
 ) -> list[str]:
     """What is still to come of a batch being packed, whether its brine lasts, what to heat now."""
-    lines = _made_already(now, units, ways) if now.has_brine else []
+    lines = _made_already(now, packing, units, ways) if now.has_brine else []
     lines += [_jars(now, before), f"Still to come: about {_range(now, now.jars_to_come)}."]
     if now.has_brine:
         lines.append(_brine(now, before, units))
     if packing is None and now.recipe is not None:
         weighed = packed_g_per_jar(now) is not None
-        lines.append(no_check_text(why_no_yardstick(now.recipe, weighed=weighed)))
+        lines.append(no_check_text(why_no_yardstick(now.recipe, weighed=weighed, ready_share=1.0)))
     return [*lines, *_whole_jars(now), *_recipe_says(now, packing, units)]
 
 
@@ -171,13 +174,14 @@ def _sorts(forecast: Forecast, *, to_come: bool) -> list[tuple[str, float]]:
 
 def _order(now: Forecast, units: Units, load: float) -> list[str]:
     if not now.has_brine:
-        whole = now.formula_to_make(_SHORT, units)
-        return ["No brine to make: it makes its own.", *beyond_a_batch(now.recipe, whole)]
+        whole, salt = now.formula_to_make(_SHORT, units), salt_lines(now, units)
+        said = ["No brine to make: it makes its own.", *salt]
+        return [*said, *beyond_lines(now, whole)]
     if pots := pots_of(now, units, _SHORT, load):
         formula = now.formula_for(load, _SHORT, units)
         first = first_pot(now, pots, units, _SHORT)
         told = [] if formula is None else formula_lines(formula)
-        many = beyond_a_batch(now.recipe, now.formula_to_make(_SHORT, units))
+        many = beyond_lines(now, now.formula_to_make(_SHORT, units))
         return [first, *told, next_pot(now, pots, units), each_pot(now), *many]
     made = format_made(now.brine_to_make(_SHORT, units), units)
     return [f"Make {made} of {whose_brine(now)} brine: {_why(now)}.", *_formula(now, units)]
@@ -194,15 +198,15 @@ def _formula(now: Forecast, units: Units) -> list[str]:
     formula = now.formula_to_make(_SHORT, units)
     if formula is None:
         return []
-    return [*formula_lines(formula), *beyond_a_batch(now.recipe, formula)]
+    return [*formula_lines(formula), *beyond_lines(now, formula)]
 
 
 def _brine(now: Forecast, before: Forecast | None, units: Units) -> str:
-    low, high = format_span(*now.brine_to_come_ml.interval(_LEVEL), units)
-    middle = format_volume(now.brine_to_come_ml.median, units)
+    middle, low, high = volume_range(now.brine_to_come_ml, units, _LEVEL)
     said = f"Brine still needed: about {middle}{between(low, high, _LEVEL)}"
-    total = format_volume(now.brine_ml.median, units)
-    was = total if before is None else format_volume(before.brine_ml.median, units)
+    in_all, earlier = (one.brine_ml.median for one in (now, before or now))
+    say = alike(max(in_all, earlier), units)
+    total, was = say(in_all), say(earlier)
     return (
         f"{said}; in all {total}."
         if was == total
@@ -210,7 +214,7 @@ def _brine(now: Forecast, before: Forecast | None, units: Units) -> str:
     )
 
 
-def _made_already(now: Forecast, units: Units, ways: Ways) -> list[str]:
+def _made_already(now: Forecast, packing: PackCheck | None, units: Units, ways: Ways) -> list[str]:
     """Whether the brine there lasts, and what to heat now: the whole formula, nothing else."""
     if not now.has_brine:
         return ["No brine to make: it makes its own."]
@@ -232,7 +236,7 @@ def _made_already(now: Forecast, units: Units, ways: Ways) -> list[str]:
         "short."
     )
     if order <= 0.0:
-        return [f"Nothing to heat: what you have will do. {pot}", *_tighter(now)]
+        return [f"Nothing to heat: what you have will do. {pot}", *_tighter(now, packing)]
     why = f"{odds(_SHORT)} of running short then"
     if now.limited_by_recipe(_SHORT):
         why = f"{_why(now)}; these jars alone would need less"
@@ -240,15 +244,19 @@ def _made_already(now: Forecast, units: Units, ways: Ways) -> list[str]:
         f"Heat {amount} more now, of {whose_brine(now)} whole formula: {why}. {pot} Once made, "
         f"{ways.more.format(amount=amount)}."
     ]
-    lines += [*_tighter(now), *_formula(now, units)]
+    lines += [*_tighter(now, packing), *_formula(now, units)]
     return [*lines, *([bare(SHORT_RULE)] if chance > _SHORT else [])]
 
 
-def _tighter(now: Forecast) -> list[str]:
-    """What is due where the jars cannot take as much brine as the recipe's proportion."""
+def _tighter(now: Forecast, packing: PackCheck | None) -> list[str]:
+    """What is due where the jars cannot take as much brine as the recipe's proportion.
+
+    What was weighed into them tells best how tight they are; else the jars they will be.
+    """
     if not now.jars_hold_less(_SHORT):
         return []
-    return [NO_TIGHTER if now.fewer_than_printed is False else TIGHTER]
+    tight = packing is not None and bool(packing.message)
+    return [NO_TIGHTER if now.fewer_than_printed is False and not tight else TIGHTER]
 
 
 def _recipe_says(now: Forecast, packing: PackCheck | None, units: Units) -> list[str]:

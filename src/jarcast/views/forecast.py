@@ -10,7 +10,7 @@ from jarcast.domain.stages import STAGE_OF, before_salt
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.pots import USUAL_LOAD
-from jarcast.measures import Units, format_made, format_span, format_volume
+from jarcast.measures import Units, format_made
 from jarcast.views.narrowing import narrowing_document, narrowing_text
 from jarcast.views.pots import (
     each_pot,
@@ -19,7 +19,7 @@ from jarcast.views.pots import (
     pots_document,
     pots_of,
 )
-from jarcast.views.ranges import weight_words
+from jarcast.views.ranges import volume_range, weight_words
 from jarcast.views.words import (
     between,
     counted,
@@ -206,9 +206,29 @@ def _brine_answer(
     return [f"Make {made} of brine: {odds(short_chance)} of running short."]
 
 
+def jars_and_lids(forecast: Forecast) -> str:
+    """The jars and lids to set out, of each sort: '46 jars and lids (6 quarts, then 40 pints)'."""
+    count = forecast.jars_to_have()
+    each = sorts_in_turn(forecast, count)
+    return counted(count, "jar and lid", "jars and lids") + (f" ({each})" if each else "")
+
+
+def sorts_in_turn(forecast: Forecast, count: float) -> str:
+    """So many jars dealt out to several sorts: '6 quarts, then 40 pints'; '' where there is one."""
+    turns = forecast.request.turns
+    if len(turns) < 2:
+        return ""
+    dealt = []
+    for turn in turns:
+        taken = min(count, turn.count)
+        dealt.append((turn.jar.key, taken))
+        count -= taken
+    return sorts_words(dealt)
+
+
 def set_out(forecast: Forecast) -> str:
-    """The jars and lids to set out."""
-    jars = f"{counted(forecast.jars_to_have(), 'jar and lid', 'jars and lids')}"
+    """The jars and lids to set out, and what a part-full one takes."""
+    jars = jars_and_lids(forecast)
     if forecast.whole_jars or forecast.recipe is not None:
         return f"{jars}."
     return f"{jars}, and a smaller tested jar for a part-full one."
@@ -217,9 +237,8 @@ def set_out(forecast: Forecast) -> str:
 def _brine_range(forecast: Forecast, units: Units, level: float) -> list[str]:
     if not forecast.has_brine:
         return []
-    ends = format_span(*forecast.brine_ml.interval(level), units)
-    middle = format_volume(forecast.brine_ml.median, units)
-    return [f"You'll use about {middle}, with what stays in the pot{between(*ends, level)}."]
+    middle, low, high = volume_range(forecast.brine_ml, units, level)
+    return [f"You'll use about {middle}, with what stays in the pot{between(low, high, level)}."]
 
 
 def rests_on_text(forecast: Forecast) -> str:

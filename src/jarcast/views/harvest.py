@@ -11,7 +11,7 @@ from jarcast.errors import MOST_SHOWN
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.costs import CropCost
-from jarcast.harvest.needs import OWN_BRINE, Thing
+from jarcast.harvest.needs import OWN_BRINE, Thing, Unknown
 from jarcast.harvest.shopping import Shopping, ToBuy
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.recipes import CLOSING
@@ -22,11 +22,11 @@ from jarcast.recipes.kitchen import (
     volume_text,
     weight_text,
 )
-from jarcast.views.by_recipe import beyond_a_batch
+from jarcast.views.formula import line_cautions
 from jarcast.views.harvest_day import day_lines
 from jarcast.views.harvest_kept import kept_lines
 from jarcast.views.harvest_stock import stock_lines
-from jarcast.views.ranges import weight_words
+from jarcast.views.ranges import volume_range, weight_words
 from jarcast.views.words import (
     between,
     counted,
@@ -57,8 +57,8 @@ LIMITED = (
     "would take less; the shopping list goes by the recipe."
 )
 NO_FLOOR = (
-    "Least brine for the produce not known: {places}, as the plan lacks the weight the card goes "
-    "by. Never make less brine for the produce than the recipe does."
+    "Least brine for the produce not known: {places}. Never make less brine for the produce than "
+    "the recipe does."
 )
 PART_JARS = (
     "A batch's part-full last jar is counted in jars and lids; it goes in the refrigerator or in "
@@ -105,11 +105,8 @@ def _totals(answer: Answer, level: float) -> Iterator[str]:
     brine = _brine_left(answer)
     if brine.median > 0:
         units = answer.asked.units
-        low, high = (format_volume(ml, units) for ml in brine.interval(level))
-        yield (
-            f"Brine, with what stays in the pots: about {format_volume(brine.median, units)}"
-            f"{between(low, high, level)}."
-        )
+        middle, low, high = volume_range(brine, units, level)
+        yield f"Brine, with what stays in the pots: about {middle}{between(low, high, level)}."
     if answer.day is not None and answer.day.loads is not None:
         low, high = map(_whole, answer.day.loads.interval(level))
         middle = _whole(answer.day.loads.median)
@@ -121,13 +118,11 @@ def _bought_totals(answer: Answer, level: float) -> Iterator[str]:
     units = answer.asked.units
     for line in answer.shopping.lines if answer.shopping is not None else ():
         need, amount = line.need, line.need.amount
-        ends = amount.interval(level)
         if need.thing is Thing.LIDS:
-            low, high = (str(round(count)) for count in ends)
+            low, high = (str(round(count)) for count in amount.interval(level))
             middle = str(round(amount.median))
         elif need.acid_percent is not None:
-            low, high = (format_volume(ml, units) for ml in ends)
-            middle = format_volume(amount.median, units)
+            middle, low, high = volume_range(amount, units, level)
         else:
             continue
         yield f"{need_words(line).capitalize()}: about {middle}{between(low, high, level)}."
@@ -227,10 +222,18 @@ def _shopping_lines(answer: Answer, level: float) -> Iterator[str]:
     if bill.limited:
         yield wrapped(LIMITED.format(places=_places(answer, bill.limited)))
     if bill.no_floor:
-        places = _places(answer, [one.line for one in bill.no_floor])
+        places = _by_reason(answer, bill.no_floor)
         yield wrapped(NO_FLOOR.format(places=places))
     yield from (wrapped(line) for line in _cost(bill, level))
     yield from (item(line) for line in _by_crop(bill))
+
+
+def _by_reason(answer: Answer, unknown: Sequence[Unknown]) -> str:
+    """'line 2 and line 4, as the card measures its produce by the cup': for each reason."""
+    reasons: dict[str, list[int]] = {}
+    for one in unknown:
+        reasons.setdefault(one.why.partition(": ")[2] or one.why, []).append(one.line)
+    return "; ".join(f"{_places(answer, lines)}, as {why}" for why, lines in reasons.items())
 
 
 def _places(answer: Answer, lines: Sequence[int]) -> str:
@@ -325,7 +328,7 @@ def _notes(answer: Answer) -> Iterator[str]:
     yield PART_JARS
     if any(line.need.name == OWN_BRINE for line in answer.shopping.lines):
         yield NO_RECIPE
-    yield from _beyond_a_batch(answer)
+    yield from _by_card(answer)
     cards = {one.recipe.key for one in answer.forecasts if one is not None and one.recipe}
     if cards:
         shown = ", ".join(f"'jarcast recipes show {key}'" for key in sorted(cards)[:MOST_SHOWN])
@@ -333,23 +336,25 @@ def _notes(answer: Answer) -> Iterator[str]:
     yield CLOSING
 
 
-def _beyond_a_batch(answer: Answer) -> Iterator[str]:
-    """Batches of a recipe's card that are more at once than was tested."""
-    asked, said = answer.asked, list[str]()
+def _by_card(answer: Answer) -> Iterator[str]:
+    """What a recipe's card is not for: another cut, and more at once than was tested."""
+    said = list[str]()
     for at, one in enumerate(answer.progress):
         forecast = answer.forecasts[at]
-        if forecast is None or forecast.recipe is None:
+        if forecast is None:
             continue
         name = one.line.name or crop_words(forecast.request.produce, forecast.request.cut, "")
-        formula = forecast.formula_to_make(asked.short_chance, asked.units)
-        many = beyond_a_batch(forecast.recipe, formula)
-        said += [f"{shortened(name, 40)}: {text}" for text in many]
+        found = line_cautions(forecast, answer.asked.short_chance, answer.asked.units)
+        said += [f"{shortened(name, 40)}: {caution.text}" for caution in found]
     yield from said[:MOST_SHOWN]
 
 
 def _carried(answer: Answer) -> bool:
-    """Whether several lines are of one recipe, so that what is left of a pot goes into the next."""
-    made = [one.recipe.key for one in answer.forecasts if one and one.recipe and one.has_brine]
+    """Whether several lines are of one recipe, so that what is left of a pot goes into the next.
+
+    Only where the brine stays clean: poured over the produce, and never heated with it.
+    """
+    made = [one.recipe.key for one in answer.forecasts if one and one.recipe and one.poured_over]
     return len(made) > len(set(made))
 
 

@@ -8,7 +8,9 @@ from jarcast.app.plan_progress import Progress
 from jarcast.harvest.day import Day
 from jarcast.harvest.loads import Load, Process
 from jarcast.harvest.shopping import Shopping
+from jarcast.views.by_recipe import caution_document
 from jarcast.views.forecast import CAUTION, outcome_document
+from jarcast.views.formula import line_cautions
 from jarcast.views.harvest_kept import kept_document, kept_line
 from jarcast.views.harvest_stock import stock_document
 
@@ -74,6 +76,7 @@ def _line(answer: Answer, at: int, level: float) -> dict[str, Any]:
         "jars_to_come": outcome_document(forecast.jars_to_come, level),
         "brine_ml": outcome_document(forecast.brine_ml, level),
         "brine_to_make_ml": forecast.brine_to_make(asked.short_chance, asked.units),
+        "cautions": caution_document(line_cautions(forecast, asked.short_chance, asked.units)),
     }
 
 

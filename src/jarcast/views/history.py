@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 from jarcast.domain.events import Change, Event
 from jarcast.domain.fields import FIELD_OF, NUMBERS
@@ -21,6 +21,14 @@ _WORDS = {
     "produce_left_g": "produce left",
     "pot_left_ml": "left in the pot",
 }
+
+
+class Said(NamedTuple):
+    """What a batch says in one column: the cell, and what was typed for it where that is known."""
+
+    column: str
+    text: str
+    typed: str
 
 
 def history_text(name: str, standing: str, events: Sequence[Event], units: Units) -> str:
@@ -105,6 +113,27 @@ def _value(column: str, text: str) -> float | str | None:
         except ValueError:  # typed in a way that is not understood here
             return text
     return text
+
+
+def beside_lines(there: Sequence[Said], here: Sequence[Said], units: Units) -> list[str]:
+    """Columns in which two batches of one name differ, each with both values, a line each.
+
+    As they were typed, else in the kitchen's units; exactly where both would read alike.
+    """
+    return [
+        f"{_word(one.column)}: {_both(one, other, units)}"
+        for one, other in zip(there, here, strict=True)
+    ]
+
+
+def _both(there: Said, here: Said, units: Units) -> str:
+    was, now = (
+        shortened(one.typed, _LONGEST) or _shown(one.column, one.text, units) or "nothing"
+        for one in (there, here)
+    )
+    if was == now:
+        was, now = repr(there.text), repr(here.text)
+    return f"{was} there, {now} here"
 
 
 def history_document(name: str, standing: str, events: Sequence[Event]) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from jarcast.domain.jar_text import planned
 from jarcast.domain.stages import STAGE_COLUMNS, before_salt
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.trackrecord.hindsight import TrackRecord
+from jarcast.views.ranges import alike
 from jarcast.views.words import counted, exactly, filled_words, halves, jar_words, wrapped
 
 
@@ -61,7 +62,7 @@ def went_text(record: TrackRecord, units: Units, batch: Batch) -> str:
     said = f"The forecast was about {halves(jars)} {word}; you filled {came}."
     if one.brine is None or one.stored.brine_ml is None:
         return wrapped(said)
-    middle = format_volume(one.stored.brine_ml.median, units)
+    say = alike(max(one.stored.brine_ml.median, one.brine.was), units)
+    middle, used = say(one.stored.brine_ml.median), say(one.brine.was)
     least = "at least " if one.brine.at_least else ""
-    used = format_volume(one.brine.was, units)
     return wrapped(f"{said} Brine: forecast {middle}, used {least}{used}.")

@@ -9,7 +9,7 @@ from msgspec import Struct
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.known import Known
 from jarcast.forecast.shares import FINE, jar_shares
-from jarcast.measures import Units, format_made, format_span, format_volume, spelt_out
+from jarcast.measures import Units, format_made, format_span, spelt_out, volumes_like
 from jarcast.views.ranges import known_range, range_words
 from jarcast.views.words import halves, jar_words, padded, times_in, titled
 
@@ -90,7 +90,7 @@ def _brine_bars(
     order = forecast.brine_to_make(short_chance, units)
     used = canvas.typed(" to ".join(dict.fromkeys(format_span(low, high, units))))
     made = canvas.typed(format_made(order, units))
-    middle = canvas.typed(format_volume(forecast.brine_ml.median, units))
+    middle = canvas.typed(volumes_like(high, units)(forecast.brine_ml.median))
     room = min(canvas.width - 12 - max(len(used), len(made)), _BAR)
     scale = room / max(high, order, 1e-9)
     certain, likely = round(scale * low), round(scale * high)
@@ -144,7 +144,8 @@ def before_and_now(now: Forecast, before: Forecast, units: Units, canvas: Canvas
 
 def _volumes(known: Known, units: Units) -> tuple[str, str]:
     ends = dict.fromkeys(format_span(known.low, known.high, units))
-    return format_volume(known.middle, units), " to ".join(ends) if len(ends) > 1 else ""
+    middle = volumes_like(known.high, units)(known.middle)
+    return middle, " to ".join(ends) if len(ends) > 1 else ""
 
 
 def _strips(

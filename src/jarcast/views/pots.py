@@ -6,8 +6,10 @@ from typing import Any
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.pots import LIKELY, USUAL_LOAD, Pot
 from jarcast.measures import Units, format_made, format_span, format_volume
+from jarcast.views.ranges import volume_range
 from jarcast.views.words import between, exactly, odds, times_in
 
+_CUPS = (" cup", " cups")  # what a volume ends with that is shown in cups
 EACH_POT = (
     "Each pot is {whose} whole formula by one factor, boiled, covered and poured as hot as it "
     "says, never stretched; load full jars, and hold none filled waiting for brine."
@@ -37,11 +39,12 @@ def next_pot(
 
     With a ``level`` also the range of all the brine used.
     """
-    whole = format_made(pots[0].ml + pots[1].ml, units)
     if level is None:
-        used = f"about {format_volume(forecast.brine_ml.median, units)}"
+        used, in_cups = f"about {format_volume(forecast.brine_ml.median, units)}", False
     else:
         used = used_words(forecast, units, level)
+        in_cups = used.endswith(_CUPS)
+    whole = format_made(pots[0].ml + pots[1].ml, units, in_cups=in_cups)
     return (
         f"While that load is filled or processed, heat a second pot: {_likely(pots[1], units)} "
         f"(weigh again 3 jars in). In all you'll use {used}; have enough for {whole}."
@@ -55,8 +58,8 @@ def each_pot(forecast: Forecast) -> str:
 
 def used_words(forecast: Forecast, units: Units, level: float) -> str:
     """The brine used, with what stays in the pot: its middle and its range."""
-    ends = format_span(*forecast.brine_ml.interval(level), units)
-    return f"about {format_volume(forecast.brine_ml.median, units)}{between(*ends, level)}"
+    middle, low, high = volume_range(forecast.brine_ml, units, level)
+    return f"about {middle}{between(low, high, level)}"
 
 
 def _likely(pot: Pot, units: Units) -> str:

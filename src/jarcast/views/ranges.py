@@ -4,16 +4,26 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
-from jarcast.measures import Units, format_volume, format_weight, parse_volume
+from jarcast.measures import (
+    GALLON_ML,
+    Units,
+    format_span,
+    format_volume,
+    format_weight,
+    parse_volume,
+    volumes_like,
+)
 from jarcast.measures.numbers import count
 from jarcast.views.words import exactly, halves
 
 if TYPE_CHECKING:
     from jarcast.forecast.known import Known
+    from jarcast.forecast.outcome import Outcome
     from jarcast.forecast.request import Request
 
 Shown = tuple[str, str, str]  # lowest, highest, what came
 _Say = Callable[[float], str]
+_MOST_IN_CUPS = 4.0 * float(GALLON_ML)
 
 
 def percent(share: float, places: int = 0) -> str:
@@ -68,8 +78,24 @@ def jars_beside(low: float, high: float, was: float) -> Shown:
 
 def volumes_beside(low: float, high: float, was: float, units: Units) -> Shown:
     """A range of brine and what was used, in ml, likewise: 'just under 9 cups'."""
-    say = partial(format_volume, units=units)
+    say = alike(max(high, was), units)
     return _shown((low, high, was), say, parse_volume, say)
+
+
+def alike(largest_ml: float, units: Units) -> _Say:
+    """How volumes of which one was measured stand side by side: in cups below 4 gallons.
+
+    Others as a kitchen writes each: half gallons are too coarse for what was measured.
+    """
+    if units is Units.US and largest_ml < _MOST_IN_CUPS:
+        return volumes_like(largest_ml, units)
+    return partial(format_volume, units=units)
+
+
+def volume_range(outcome: "Outcome", units: Units, level: float) -> tuple[str, str, str]:
+    """The middle of a volume and the ends of its range, in one unit: '20 cups', '16', '24 cups'."""
+    ends = outcome.interval(level)
+    return (volumes_like(ends[1], units)(outcome.median), *format_span(*ends, units))
 
 
 def weight_words(request: "Request", units: Units) -> str:

@@ -18,15 +18,17 @@ from jarcast.recipes import (
     cook_line,
     each_jar_text,
     other_sizes,
+    salt_told,
     unpublished,
+    without_salt,
 )
 from jarcast.views.by_recipe import (
     SAY_ALTITUDE,
     block_for,
     caution_document,
     caution_lines,
-    portion_document,
 )
+from jarcast.views.formula import portion_document, salt_document, told_portions, whole_formula
 from jarcast.views.words import (
     counted,
     crop_words,
@@ -198,18 +200,20 @@ def scaled_text(scaled: Scaled, asked: str, altitude_ft: float | None = None) ->
             f"{halves_word(recipe.tested.jar, scaled.jars[1])}."
         )
     ]
-    if scaled.brine:
+    if brine := told_portions(scaled):
         makes = f", makes {format_made(scaled.made_ml, units)}" if scaled.made_ml else ""
-        lines += ["", f"Brine, the whole formula{makes}:", *_portions(scaled.brine)]
+        lines += ["", f"Brine, {whole_formula(scaled)}{makes}:", *_portions(brine)]
+    if salt := salt_told(recipe, scaled.trimmed_g, units):
+        lines += ["", wrapped(salt)]
     if beside := each_jar_text(recipe, [size for _, size in scaled.sorts]):
         lines += [
             "",
             "Besides the brine, for the jars filled:",
             *(wrapped(f"  {line}") for line in beside),
         ]
-    if recipe.cure is not None and scaled.cure:
+    if recipe.cure is not None and (cure := without_salt(recipe, scaled.cure)):
         head = f"Before the jars ({recipe.cure.line}):"
-        lines += ["", wrapped(head), *_portions(scaled.cure)]
+        lines += ["", wrapped(head), *_portions(cure)]
     bought = [f"  {line.text}" for line in scaled.shopping]
     return "\n".join([*lines, "", "To buy:", *bought, "", *_beside_scaled(scaled, altitude_ft)])
 
@@ -299,6 +303,7 @@ def _details_document(recipe: Recipe) -> dict[str, Any]:
         "each_jar": [{"jar": one.jar, **_ingredient_document(one.part)} for one in each],
         "steps": list(recipe.steps),
         "standing": recipe.standing,
+        "stands_in_brine": recipe.stands_in_brine,
         "headspace_detail": "" if safety is None else safety.headspace_detail,
         "low_temperature": "" if safety is None else safety.low_temperature,
         "other_copies": [] if safety is None else list(safety.source.also),
@@ -351,8 +356,9 @@ def scaled_document(scaled: Scaled) -> dict[str, Any]:
         "printed_jars": list(scaled.jars),
         "jar": scaled.recipe.tested.jar,
         "made_ml": scaled.made_ml,
-        "brine": [portion_document(portion) for portion in scaled.brine],
-        "cure": [portion_document(portion) for portion in scaled.cure],
+        "brine": [portion_document(portion) for portion in told_portions(scaled)],
+        "cure": [portion_document(p) for p in without_salt(scaled.recipe, scaled.cure)],
+        "ferment_salt": salt_document(scaled.recipe, scaled.trimmed_g, scaled.units),
         "shopping": [
             {"name": line.name, "ml": line.ml, "grams": line.grams, "text": line.text}
             for line in scaled.shopping

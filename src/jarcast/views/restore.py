@@ -1,6 +1,5 @@
 """Copies of the ledger as text and as JSON, and one that was brought back."""
 
-import datetime as dt
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any

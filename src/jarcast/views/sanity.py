@@ -6,10 +6,11 @@ from typing import Any
 from jarcast.domain.contradictions import Flag
 from jarcast.domain.stages import AS_BOUGHT, STAGES
 from jarcast.domain.unusual import Unusual
-from jarcast.forecast.oddities import Oddity
-from jarcast.measures import Units, format_volume, format_weight
+from jarcast.forecast.oddities import PACKED, Oddity
+from jarcast.measures import Units, format_weight
 from jarcast.views.batches import flag_words
-from jarcast.views.words import exactly, filled_words, halves, jar_words
+from jarcast.views.ranges import alike, ends_words
+from jarcast.views.words import ended, exactly, filled_words, halves, jar_words
 
 WHERE_NOT_JARRED = "Was some of it not jarred? Say how much with --not-jarred '6 lb'."
 _WORDS = {
@@ -23,19 +24,21 @@ _WORDS = {
 def odd_text(odd: Oddity | Flag | str, units: Units) -> str:
     """What is odd in a sentence: 'That would be the tightest pack you have ever done: ...'."""
     if isinstance(odd, str):
-        return f"{odd[:1].upper()}{odd[1:]}."
+        return ended(f"{odd[:1].upper()}{odd[1:]}")
     if isinstance(odd, Unusual):
-        return f"{flag_words(odd, units)}."
+        return ended(flag_words(odd, units))
     if isinstance(odd, Flag):
-        return f"These contradict each other: {flag_words(odd, units)}."
-    low, high = (_amount(odd, value, units) for value in (odd.low, odd.high))
-    said = f"{_head(odd)}: {_both(odd, units)}, where {low} to {high} would be usual."
+        return ended(f"These contradict each other: {flag_words(odd, units)}")
+    said = f"{_head(odd)}: {_both(odd, units)}, where {_usual(odd, units)} would be usual."
     asked = WHERE_NOT_JARRED if odd.heavy else ""
     return " ".join(part for part in (said, _slips(odd), asked) if part)
 
 
 def _head(odd: Oddity) -> str:
     less = odd.value < odd.low
+    if odd.beside == PACKED:
+        many, before = "fewer" if less else "more", exactly(odd.beside_value)
+        return f"That is far {many} jars than the {before} packed before point to"
     if odd.column == "jars":
         kind = ("tight", "tightest") if less else ("loose", "loosest")
         return f"That would be {_ever(odd, *kind, 'pack', 'done')}"
@@ -55,12 +58,21 @@ def _ever(odd: Oddity, kind: str, most: str, thing: str, verb: str) -> str:
 def _both(odd: Oddity, units: Units) -> str:
     """'9 lb 4 oz in 6 pints', '2 lb trimmed of 8 lb as bought'."""
     value = _amount(odd, odd.value, units)
+    if odd.beside == PACKED:
+        return exactly(odd.value)
     if odd.column == "jars":
         return f"{format_weight(odd.beside_value, units)} {_beside(odd)}in {_jars(odd, odd.value)}"
     if odd.beside == "jars":
         return f"{value} in {_jars(odd, odd.beside_value)}"
     of = f"{format_weight(odd.beside_value, units)} {_WORDS[odd.beside]}"
     return f"{value} {'for' if odd.column == 'brine_made_ml' else 'of'} {of}"
+
+
+def _usual(odd: Oddity, units: Units) -> str:
+    """'8 pints to 11 pints'; of jars that are judged by others before them '8 to 11'."""
+    if odd.beside == PACKED:
+        return ends_words(halves(odd.low), halves(odd.high))
+    return " to ".join(_amount(odd, value, units) for value in (odd.low, odd.high))
 
 
 def _jars(odd: Oddity, count: float) -> str:
@@ -77,7 +89,7 @@ def _amount(odd: Oddity, value: float, units: Units) -> str:
     if odd.column == "jars":
         return f"{halves(value)} {jar_words(odd.jar, value)}"
     if odd.column in ("brine", "brine_made_ml"):
-        return format_volume(value, units)
+        return alike(max(odd.value, odd.high), units)(value)
     return format_weight(value, units)
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from jarcast.domain.batch import Batch, plain_number
 from jarcast.domain.tally import Tally, by_year, tally
-from jarcast.views.words import counted, crop_words, lined_up, shortened
+from jarcast.views.words import counted, crop_words, lined_up, shortened, wrapped
 
 _HEADINGS = ("year", "what", "jars", "batches", "sealed", "cost a jar")
 
@@ -33,11 +33,20 @@ def _cells(what: str, found: Tally) -> tuple[str, ...]:
 
 
 def _sealed_words(found: Tally) -> str:
-    if found.rate is None:
+    if found.rate is None and not found.left_out:
         return "No batch says how many jars sealed; add it with 'jarcast amend BATCH sealed=7'."
-    jars = counted(round(found.told), "full jar", "full jars")
-    share = f"{100 * found.rate:.0f} %"
-    return f"Sealed: {plain_number(found.sealed)} of {jars}, {share}, where it was recorded."
+    lines = []
+    if found.rate is not None:
+        jars = counted(round(found.told), "full jar", "full jars")
+        share = f"{100 * found.rate:.0f} %"
+        lines.append(
+            f"Sealed: {plain_number(found.sealed)} of {jars}, {share}, where it was recorded."
+        )
+    if found.left_out:
+        batches = counted(found.left_out, "batch", "batches")
+        said = f"Not counted: {batches} with more jars sealed than filled"
+        lines.append(wrapped(f"{said}; 'jarcast batches' names them, 'jarcast amend' mends them."))
+    return "\n".join(lines)
 
 
 def tally_document(batches: Sequence[Batch]) -> dict[str, Any]:

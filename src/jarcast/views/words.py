@@ -14,15 +14,15 @@ from jarcast.measures import number_text as parts_text
 _MOST_NAMED = 5  # batches
 WIDTH = 78  # of a line, in columns
 LABEL = 11  # of them before the words of a row
-_JAR_WORDS = {
+_JAR_WORDS = {  # no word begins with a number: beside a count '13 500 ml jars' is 13,500 ml
     "half-pint": ("half-pint", "half-pints"),
-    "12-oz": ("12-oz jar", "12-oz jars"),
+    "12-oz": ("jar of 12 oz", "jars of 12 oz"),
     "pint": ("pint", "pints"),
-    "pint-and-half": ("1½-pint jar", "1½-pint jars"),
+    "pint-and-half": ("jar of 1½ pints", "jars of 1½ pints"),
     "quart": ("quart", "quarts"),
-    "250ml": ("250 ml jar", "250 ml jars"),
-    "500ml": ("500 ml jar", "500 ml jars"),
-    "1l": ("1 l jar", "1 l jars"),
+    "250ml": ("jar of 250 ml", "jars of 250 ml"),
+    "500ml": ("jar of 500 ml", "jars of 500 ml"),
+    "1l": ("jar of 1 l", "jars of 1 l"),
 }
 
 
@@ -171,6 +171,11 @@ def hung(text: str, further: int = 2) -> str:
 def shortened(text: str, longest: int) -> str:
     """A text cut to a length, marked as cut."""
     return cut_short(plain(text), longest)
+
+
+def ended(text: str) -> str:
+    """A sentence with its stop; a question, or one that has a stop, as it is."""
+    return text if text.endswith(("?", ".", "!")) else f"{text}."
 
 
 def wrapped(text: str) -> str:

@@ -1,4 +1,4 @@
-"""How the benchmarks of the counter ask jarcast: by its public names alone.
+"""How the benchmarks of the counter ask jarcast: by its public names, but for one.
 
 What jarcast can be told and asked changes; the worlds do not. A keyword that it does not take is
 left out, and a question that it does not answer is answered from the draws of its forecast. Only
@@ -15,6 +15,7 @@ from counter.kitchens import Cooked, Kitchen, Note, weighed
 from jarcast import Forecast, Habits, SoFar, habits_from
 from jarcast.domain.batch import Batch
 from jarcast.errors import ForecastError
+from jarcast.forecast.pots import first_pot_ml as drawn_first_pot_ml
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
 
@@ -83,13 +84,16 @@ def first_pot_ml(found: Forecast, jars: int, chances: Array) -> Array:
     """Brine for the first load of so many jars, short with each of these chances, in ml.
 
     To the drop where jarcast says that, as all the brine of a batch is asked: an order is rounded
-    up. From draws it is the load's share of the brine. NaN for a chance that jarcast refuses; where
-    it refuses all of them, no pots are made of this batch and the first is all of it.
+    up. Without a recipe none is made for a chance above 0.05; what its draws come to is asked all
+    the same, as both ways are tuned. From draws it is the load's share of the brine. NaN for a
+    chance that jarcast refuses; where it refuses all of them, no pots are made of this batch and
+    the first is all of it.
     """
-    for ask in (getattr(found, name, None) for name in ("first_pot_ml", "brine_for")):
-        if ask is not None:
-            asked = np.array([_or_nan(ask, jars, float(chance)) for chance in chances])
-            return asked if np.isfinite(asked).any() else total_ml(found, chances)
+    if (chain := getattr(found, "chain", None)) is not None:
+        return np.array([drawn_first_pot_ml(chain, jars, float(chance)) for chance in chances])
+    if (ask := getattr(found, "brine_for", None)) is not None:
+        asked = np.array([_or_nan(ask, jars, float(chance)) for chance in chances])
+        return asked if np.isfinite(asked).any() else total_ml(found, chances)
     share = np.minimum(jars / np.maximum(found.jars.draws, 1e-9), 1.0)
     return np.asarray(np.quantile(found.brine_ml.draws * share, 1.0 - chances))
 

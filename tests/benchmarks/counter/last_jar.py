@@ -5,8 +5,9 @@
 The worlds are those of ``WORLDS`` below; what happens in them is written in ``packing.py``.
 Before packing and after 1, 3 and 5 jars; the produce and the brine in those are known to the gram,
 and a forecast after several jars has every reading up to then. Pooled over 0, 3, 13 and 30 batches
-of history; 'own 0' and so on are the same apart. In the tiring worlds batches of the history have
-notes as well. 400 households take some six minutes on two cores, --quick half a minute.
+of history; 'own 0' and so on are the same apart. In the tiring worlds but the last one batches of
+the history have notes as well. 400 households take some seven minutes on two cores, --quick half a
+minute.
 """
 
 import os
@@ -45,6 +46,9 @@ WORLDS = (
     Counter("mixed", "each of the four habits now and then, one usual", "mixed"),
     replace(_TIRING, about="part full; jars get looser or tighter by 1 % a jar (sd)"),
     replace(_TIRING, name="tiring, topped up", about="the same, topped up", habit=TOPPED),
+    replace(
+        _TIRING, name="tiring, no notes", about="tiring, and no earlier batch has notes", notes=()
+    ),
 )
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from scipy import stats
+from scipy import linalg, stats
 from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, DotProduct
 from sklearn.linear_model import Ridge
@@ -431,3 +431,108 @@ def test_the_quicker_posterior_of_proper_priors_is_the_same(shape: tuple[int, in
     assert_allclose(quick.mean, slow.mean, rtol=1e-9, atol=1e-11)
     assert_allclose(quick.root @ quick.root.T, slow.root @ slow.root.T, rtol=1e-9, atol=1e-11)
     assert quick.log_evidence == pytest.approx(slow.log_evidence, rel=1e-10)
+
+
+# --- what flat priors and the data leave open -----------------------------------------------------
+
+
+def reachable(X: np.ndarray, rows: np.ndarray) -> np.ndarray:
+    """Whether each row is a sum of the rows of X: then, and then only, a flat prior foretells it.
+
+    Estimable functions: Searle, Linear Models, 1971, section 5.4.
+    """
+    rank = np.linalg.matrix_rank(X)
+    return np.array([np.linalg.matrix_rank(np.vstack([X, row])) == rank for row in rows])
+
+
+def dependent(seed: int) -> tuple[np.ndarray, np.ndarray]:
+    """Ten columns of rank 7 or so: sums of others, equal ones, one of zeros, and an answer."""
+    rng = np.random.default_rng(seed)
+    free = rng.standard_normal((30, 6))
+    sums = free @ rng.integers(-2, 3, (6, 2))
+    X = np.column_stack([free, sums, free[:, 0], np.zeros(30)])[:, rng.permutation(10)]
+    return X, X @ rng.standard_normal(10) + 0.3 * rng.standard_normal(30)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_what_rows_do_not_reach_is_unknown_without_end_and_the_rest_is_not(seed: int) -> None:
+    X, y = dependent(seed)
+    rng = np.random.default_rng(50 + seed)
+    rows = np.vstack([X[:5], rng.standard_normal((5, 10)), rng.standard_normal((5, 30)) @ X])
+    found = posterior(X, y)
+    location, scale = found.predict(rows)
+    known = reachable(X, rows)
+    assert known.tolist() == [True] * 5 + [False] * 5 + [True] * 5
+    assert (np.isinf(scale) == ~known).all()
+    # By columns that do not depend on one another, whichever they are: the classical forecast.
+    rank = np.linalg.matrix_rank(X)
+    some = X[:, scipy_pivots(X)[:rank]]
+    classical = posterior(some, y)
+    due, due_scale = classical.predict(rows[known][:, scipy_pivots(X)[:rank]])
+    assert_allclose(location[known], due, rtol=1e-8, atol=1e-9)
+    assert_allclose(scale[known], due_scale, rtol=1e-8)
+    assert (found.dof, classical.dof) == (30 - rank, 30 - rank)
+    assert_allclose(found.mean, np.linalg.pinv(X) @ y, rtol=1e-7, atol=1e-9)
+
+
+def scipy_pivots(X: np.ndarray) -> np.ndarray:
+    """Columns in an order in which the first so many do not depend on one another."""
+    return np.asarray(linalg.qr(X, pivoting=True, mode="r")[1])
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_coefficient_is_unknown_where_its_column_depends_on_others(seed: int) -> None:
+    X, y = dependent(seed)
+    variances = np.diag(posterior(X, y).covariance())
+    assert (np.isinf(variances) == ~reachable(X, np.eye(10))).all()
+
+
+@pytest.mark.parametrize("power", [-12.0, 9.0, 15.0])
+def test_the_unit_of_dependent_columns_does_not_matter(power: float) -> None:
+    X, y = dependent(1)
+    rng = np.random.default_rng(9)
+    unit = 10.0 ** (power * rng.random(10))
+    rows = np.vstack([X[:4], rng.standard_normal((3, 10))])
+    one, other = posterior(X, y), posterior(X * unit, y)
+    for mine, yours in zip(one.predict(rows), other.predict(rows * unit), strict=True):
+        assert_allclose(mine[:4], yours[:4], rtol=1e-7)
+    assert np.isinf(other.predict(rows * unit)[1][4:]).all()
+    variances = (np.diag(found.covariance()) for found in (one, other))
+    assert np.array_equal(*map(np.isinf, variances))
+    assert other.dof == one.dof
+
+
+@pytest.mark.parametrize("per_day", [86_400e6, 86_400e9])
+def test_a_date_in_microseconds_hides_no_other_column(per_day: float) -> None:
+    # int64 of numpy's datetimes, beside one column for each of four kinds and one of ones: the
+    # kinds add up to the ones. With one kind left out nothing depends on anything.
+    rng = np.random.default_rng(6)
+    kinds = np.eye(4)[np.arange(40) % 4]
+    days = 1.7e9 / 86_400 + np.arange(40.0)
+    y = 0.05 * np.arange(40.0) + kinds @ [1.0, 2.0, 3.0, 4.0] + 0.08 * rng.standard_normal(40)
+    full = np.column_stack([days * per_day, kinds, np.ones(40)])
+    less = np.delete(full, 1, axis=1)
+    one, other = posterior(full, y), posterior(less, y)
+    assert (one.dof, other.dof) == (35, 35)
+    assert one.scale == pytest.approx(other.scale, rel=1e-6)
+    for mine, yours in zip(one.predict(full), other.predict(less), strict=True):
+        assert_allclose(mine, yours, rtol=1e-6)
+    unmet = np.array([[days[0] * per_day, 1.0, 1.0, 0.0, 0.0, 1.0]])  # of two kinds at once
+    assert np.isinf(one.predict(unmet)[1]).all()
+
+
+def test_a_flat_prior_is_the_end_of_ever_wider_ones() -> None:
+    # Beside a column whose prior holds it, two equal flat ones: only their sum is known.
+    X, y, _ = problem(20)
+    X = np.column_stack([X[:, :2], X[:, 1]])
+    held = np.array([0.7, np.inf, np.inf])
+    found = posterior(X, y, prior_scale=held, prior_mean=0.2)
+    wide = posterior(X, y, prior_scale=np.where(np.isinf(held), 1e7, held), prior_mean=[0.2, 0, 0])
+    at = np.array([[1.0, 1.0, 1.0], [0.5, 2.0, -1.0 + 1.0]])
+    assert_allclose(found.predict(X)[0], wide.predict(X)[0], rtol=1e-6)
+    assert found.dof == 12 - 1  # of the two flat ones one is settled
+    assert np.isfinite(found.predict(at[:1])[1]).all()
+    assert np.isinf(found.predict(at[1:])[1]).all()
+    covariance = found.covariance()
+    assert (covariance[1:, 1:] == np.array([[np.inf, -np.inf], [-np.inf, np.inf]])).all()
+    assert np.isfinite(covariance[0]).all()

@@ -135,10 +135,11 @@ def _csv_cells(content: bytes, name: str, gathering: Gathering) -> tuple[list[Ce
     """What every row says of a plan, and the whole table as it was written."""
     # A reader that can be peeked into, over what was read already.
     file = CsvFile(io.BufferedReader(io.BytesIO(content)), name)
-    places, ignored = _header(file.header, name)
+    columns = _columns(file.header, name)
+    results = _results(columns)
+    places, ignored = _header(file.header, columns, results, name)
     found: list[Cells] = []
-    results = _results(list(map(column_name, file.header)))
-    own = [at for at in range(len(file.header)) if at not in results]
+    own = [at for at in range(len(columns)) if at not in results]
     table = OwnTable(tuple(unguard(file.header[at]) for at in own), ignored)
     try:
         for record in file:
@@ -170,14 +171,18 @@ def _results(columns: Sequence[str]) -> set[int]:
     return {at for at, column in enumerate(columns) if column in ours}
 
 
-def _header(cells: list[str], name: str) -> tuple[list[tuple[int, str]], tuple[str, ...]]:
+def _columns(cells: Sequence[str], name: str) -> list[str]:
     if len(cells) > MOST_COLUMNS:
         raise BatchError(f"{name}: {len(cells)} columns; a plan has {len(COLUMNS)} at most")
+    return list(map(column_name, cells))
+
+
+def _header(
+    cells: Sequence[str], columns: Sequence[str], results: set[int], name: str
+) -> tuple[list[tuple[int, str]], tuple[str, ...]]:
     places: list[tuple[int, str]] = []
     ignored: list[str] = []
-    results = _results(list(map(column_name, cells)))
-    for at, cell in enumerate(cells):
-        column = column_name(cell)
+    for at, (cell, column) in enumerate(zip(cells, columns, strict=True)):
         if column in {other for _, other in places}:
             raise BatchError(f"{name}: column {column} is there twice; keep one of the two")
         if column in COLUMNS:

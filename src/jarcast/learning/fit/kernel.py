@@ -7,7 +7,8 @@ A Probabilistic Perspective, section 7.6.3.
 
 In ``posterior`` the prior enters as rows below the data. The whole is solved by QR of scaled
 columns, not by normal equations, and refined with residuals in extended precision (Björck,
-Numerical Methods for Least Squares Problems, 1996, section 2.9). ``proper_posterior`` is for
+Numerical Methods for Least Squares Problems, 1996, section 2.9). Where columns depend on one
+another, scaled columns tell which, whatever their units. ``proper_posterior`` is for
 learning, where every variance is known and every prior proper: it solves the normal equations in
 units of the prior, by the Cholesky factor of X'X + I and its inverse.
 """
@@ -16,11 +17,40 @@ import math
 
 import numpy as np
 from msgspec import Struct
+from numpy.typing import NDArray
 
 from jarcast.learning.arrays import Array
 
 _EPS = float(np.finfo(np.float64).eps)
 _LOG_2PI = math.log(2.0 * math.pi)
+_FAR_APART = 1024.0  # times that columns may differ in size before their units hide one another
+
+
+class Unseen(Struct, frozen=True):
+    """Directions of which data and prior say nothing: what they hold is unknown without end.
+
+    ``basis`` (p, k) of the directions, orthonormal in columns times ``unit`` (p,); ``never`` (p,)
+    the columns that hold nothing but 0; ``least`` the share of a row along these directions from
+    which on it is more than rounding.
+    """
+
+    basis: Array
+    unit: Array
+    never: NDArray[np.bool_]
+    least: float
+
+    def along(self, X: Array) -> NDArray[np.bool_]:
+        """Whether each row of X (n, p) reaches along one of the directions, shape (n,)."""
+        scaled = X * self.unit
+        part = np.linalg.norm(scaled @ self.basis, axis=1)
+        far = part > self.least * np.linalg.norm(scaled, axis=1)
+        return np.asarray(far | (X[:, self.never] != 0.0).any(axis=1))
+
+    def covariance(self) -> Array:
+        """inf or -inf where nothing is known of a variance or a covariance, 0 elsewhere, (p, p)."""
+        found = self.basis @ self.basis.T
+        found[np.ix_(self.never, self.never)] += np.eye(int(self.never.sum()))
+        return np.where(np.abs(found) > self.least, np.copysign(np.inf, found), 0.0)
 
 
 class Posterior(Struct, frozen=True):
@@ -29,7 +59,8 @@ class Posterior(Struct, frozen=True):
     ``mean`` (p,) of the coefficients; ``root`` (p, k) with root @ root.T their covariance in units
     of the squared noise scale; ``scale`` the posterior estimate of the noise scale; ``dof`` the
     degrees of freedom of the Student-t forecast (inf where the noise is known); ``log_evidence``
-    the log marginal likelihood, nan where a flat prior leaves it undefined.
+    the log marginal likelihood, nan where a flat prior leaves it undefined; ``unseen`` what flat
+    priors and the data leave wholly open, None where there is nothing.
     """
 
     mean: Array
@@ -37,18 +68,25 @@ class Posterior(Struct, frozen=True):
     scale: float
     dof: float
     log_evidence: float
+    unseen: Unseen | None = None
 
     def covariance(self) -> Array:
-        """Covariance scale of the coefficients, shape (p, p)."""
-        return (self.root @ self.root.T) * self.scale**2
+        """Covariance scale of the coefficients, shape (p, p); inf where nothing is known."""
+        if math.isinf(self.scale):
+            return np.full((self.mean.size,) * 2, np.inf)
+        known = (self.root @ self.root.T) * self.scale**2
+        return known if self.unseen is None else known + self.unseen.covariance()
 
     def predict(self, X: Array) -> tuple[Array, Array]:
         """Location and scale of the Student-t forecast at each row of X, both shape (n,).
 
-        The scale is that of a new observation of unit weight.
+        The scale is that of a new observation of unit weight: inf along what was never seen.
         """
         spread = X @ self.root
-        return X @ self.mean, self.scale * np.sqrt(1.0 + np.einsum("ij,ij->i", spread, spread))
+        scale = self.scale * np.sqrt(1.0 + np.einsum("ij,ij->i", spread, spread))
+        if self.unseen is not None:
+            scale = np.where(self.unseen.along(X), np.inf, scale)
+        return X @ self.mean, scale
 
 
 def posterior(
@@ -65,8 +103,9 @@ def posterior(
 
     ``weights`` (n,) are relative precisions, positive; ``prior_mean`` and ``prior_scale`` are
     scalars or (p,), the scale in units of the noise scale, ``inf`` or None meaning flat.
-    ``noise_dof=inf`` takes ``noise_scale`` as known. With fewer rows than flat coefficients the
-    solution is the one of least norm.
+    ``noise_dof=inf`` takes ``noise_scale`` as known. Where rows and priors do not settle all
+    coefficients, as with fewer rows than flat ones, ``mean`` is the solution of least norm and
+    ``unseen`` tells what is open.
     """
     n, p = X.shape
     mean0 = np.broadcast_to(np.asarray(prior_mean, dtype=float), (p,))
@@ -77,17 +116,18 @@ def posterior(
     root_w = np.ones(n) if weights is None else np.sqrt(weights)
     A = np.vstack([X * root_w[:, None], np.diag(1.0 / scale0)[held]])
     b = np.concatenate([y * root_w, (mean0 / scale0)[held]])
-    mean, root, log_det, rank = _least_squares(A, b, refine=not held.all())
+    mean, root, log_det, unseen = _least_squares(A, b, refine=not held.all())
     residual = b - A @ mean
     misfit = float(residual @ residual)
     flat = p - int(held.sum())
-    dof, scale, squares = _noise(misfit, n, min(flat, rank), noise_scale, noise_dof)
+    settled = flat if unseen is None else flat - unseen.basis.shape[1] - int(unseen.never.sum())
+    dof, scale, squares = _noise(misfit, n, settled, noise_scale, noise_dof)
     evidence = math.nan
     if not flat and (noise_dof > 0 or math.isinf(noise_dof)):
         log_ratio = -2.0 * float(np.log(scale0).sum()) - log_det  # log |prior| - log |posterior|
         log_weights = 2.0 * float(np.log(root_w).sum())
         evidence = _log_evidence(n, misfit, squares, log_ratio, log_weights, scale, noise_dof)
-    return Posterior(mean, root, scale, dof, evidence)
+    return Posterior(mean, root, scale, dof, evidence, unseen)
 
 
 def proper_posterior(X: Array, y: Array, variance: Array, prior_variance: Array) -> Posterior:
@@ -144,14 +184,16 @@ def _log_evidence(
     return half - 0.5 * n * _LOG_2PI + gammas + a0 * math.log(b0) - a1 * math.log(b1)
 
 
-def _least_squares(A: Array, b: Array, *, refine: bool) -> tuple[Array, Array, float, int]:
-    """Solution, root of (A'A)^-1, log |A'A| and rank."""
+def _least_squares(
+    A: Array, b: Array, *, refine: bool
+) -> tuple[Array, Array, float, Unseen | None]:
+    """Solution, root of (A'A)^-1, log |A'A|, and what is left open."""
     rows, p = A.shape
     size = np.sqrt(np.einsum("ij,ij->j", A, A))
     # Powers of two scale without rounding.
     unit = np.exp2(-np.round(np.log2(np.where(size > 0, size, 1.0))))
+    scaled = A * unit
     if rows >= p:
-        scaled = A * unit
         Q, R = np.linalg.qr(scaled)
         diagonal = np.abs(np.diag(R))
         if p == 0 or diagonal.min() > _EPS * max(rows, p) * diagonal.max():
@@ -160,11 +202,54 @@ def _least_squares(A: Array, b: Array, *, refine: bool) -> tuple[Array, Array, f
                 x = _refined(scaled, b, Q, R, x)
             root = _back(R, np.eye(p)) * unit[:, None]
             log_det = 2.0 * float(np.log(diagonal).sum() - np.log(unit).sum())
-            return x * unit, root, log_det, p
-    U, s, Vt = np.linalg.svd(A, full_matrices=False)
-    keep = s > _EPS * max(rows, p) * (s[0] if s.size else 0.0)
-    root = np.asarray(Vt[keep].T / s[keep], dtype=np.float64)
-    return root @ (U[:, keep].T @ b), root, math.nan, int(keep.sum())
+            return x * unit, root, log_det, None
+    x, root, unseen = _least_norm(scaled, b, unit)
+    return x, root, math.nan, unseen
+
+
+def _least_norm(scaled: Array, b: Array, unit: Array) -> tuple[Array, Array, Unseen | None]:
+    """The solution of least norm where columns depend on one another, its root, what is open.
+
+    ``scaled`` are the columns times ``unit``. Their singular values tell the directions that are
+    open; what the solution has along them, in the columns' own units, is taken off it.
+    """
+    rows, p = scaled.shape
+    never = ~scaled.any(axis=0)
+    Q, R = np.linalg.qr(scaled[:, ~never])
+    U, s, Vt = np.linalg.svd(R, full_matrices=True)
+    V = np.zeros((p, Vt.shape[0]))
+    V[~never] = Vt.T
+    rounding = _EPS * max(rows, p)
+    rank = int((s > rounding * s.max(initial=0.0)).sum())
+    root = np.asarray(V[:, :rank] / s[:rank] * unit[:, None], dtype=np.float64)
+    inverse = root @ (Q @ U[:, :rank]).T
+    if rank == p:
+        return inverse @ b, root, None
+    least = max(math.sqrt(_EPS), 8.0 * rounding * s[0] / s[rank - 1] if rank else 0.0)
+    open_ = _in_units(V[:, rank:], unit, least)
+    x = np.zeros(p)
+    for _ in range(3):  # what the first round leaves by rounding, the others mend
+        x = x + inverse @ (b - scaled @ (x / unit))
+        x = x - open_ @ (open_.T @ x)
+    return x, root, Unseen(V[:, rank:], unit, np.asarray(never), least)
+
+
+def _in_units(basis: Array, unit: Array, least: float) -> Array:
+    """The directions ``basis`` * ``unit``, each column in its own unit, as an orthonormal basis.
+
+    Directions of units far apart would hide one another: they are first told apart by elimination,
+    and what is rounding in them is made 0.
+    """
+    if unit.max() > _FAR_APART * unit.min():
+        basis = basis.copy()
+        for place in range(basis.shape[1]):
+            row, column = divmod(int(np.abs(basis[:, place:]).argmax()), basis.shape[1] - place)
+            basis[:, [place, place + column]] = basis[:, [place + column, place]]
+            pivot = basis[:, place] / basis[row, place]
+            basis -= np.outer(pivot, basis[row])
+            basis[:, place] = pivot
+        basis[np.abs(basis) < least] = 0.0
+    return np.asarray(np.linalg.qr(basis * unit[:, None])[0])
 
 
 def _back(R: Array, rhs: Array) -> Array:

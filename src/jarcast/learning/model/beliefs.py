@@ -5,6 +5,7 @@ the published centre in an average person's kitchen, on the scale of its link.
 """
 
 import math
+import os
 from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
@@ -17,7 +18,7 @@ from msgspec.structs import asdict, replace
 from jarcast.domain.names import cut_key, pack_key, parts_of, produce_key
 from jarcast.domain.read_only import ReadOnly
 from jarcast.domain.stages import Link
-from jarcast.errors import BeliefsError
+from jarcast.errors import BeliefsError, in_short
 from jarcast.files.reading import read_file
 from jarcast.files.shipped import shipped
 
@@ -160,10 +161,13 @@ def _widened(crop: CropBelief) -> CropBelief:
     )
 
 
-def load_beliefs(path: Path) -> Beliefs:
+def load_beliefs(path: str | os.PathLike[str]) -> Beliefs:
     """Read a beliefs file. Raises BeliefsError, naming the file and what is wrong in it."""
+    if not isinstance(path, str | os.PathLike):
+        raise BeliefsError(f"{in_short(path)} is not the path of a file, such as 'club.json'")
     import json  # takes NaN, which is then refused with the name of its crop
 
+    path = Path(path)
     try:
         raw = json.loads(read_file(path, _MOST_BYTES).decode("utf-8"))
     except OSError as error:

@@ -19,7 +19,7 @@ from jarcast.learning.model.links import USUAL_CURE_HOURS, Situation, cure_stren
 LEAST_CURE_CHANCE = 0.1  # below it a batch that does not mention a cure is taken as uncured
 
 
-class Circumstances(Struct, frozen=True):
+class Circumstances(Struct, frozen=True, gc=False):
     """What a batch says beside its weights.
 
     ``cured`` is the chance that it was cured, 0 or 1 where it says so. ``volume_ml`` is the fill

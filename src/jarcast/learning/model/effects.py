@@ -13,7 +13,7 @@ from functools import cache, lru_cache
 from msgspec import Struct
 
 from jarcast.domain.stages import Link
-from jarcast.learning.model.beliefs import QUANTITIES, People
+from jarcast.learning.model.beliefs import QUANTITIES, LinkSpread, People
 from jarcast.learning.model.links import PINT_ML, USUAL_READY_G, Situation
 
 # How a crop's distance from its published centre is split: common to all of them (published yields
@@ -30,7 +30,7 @@ USUAL_SALT_SHARE = 0.03
 DRAINING = 0.01  # sd between people of the ready weight's own volume: how well it is drained
 
 
-class Effect(Struct, frozen=True):
+class Effect(Struct, frozen=True, gc=False, cache_hash=True):
     """Name of one coefficient."""
 
     link: Link
@@ -91,22 +91,17 @@ COVARIATES = (
 
 def loadings(link: Link, at: Situation, people: People) -> Loadings:
     """Loadings of the effects that a weight link's value is the sum of, on its scale."""
-    person: float = getattr(people, link).between_people
-    kitchens: float = getattr(people, link).kitchens
+    differ: LinkSpread = getattr(people, link)
     spread: float = getattr(at.crop, QUANTITIES[link]).spread
-    published, produce, cut, cell = _of_crop(link, at.produce, at.cut, at.pack)
     found = {
-        **_people(link, at, person),
-        published: spread * _COMMON,
-        produce: spread * _PRODUCE,
-        cut: spread * _CUT,
-        cell: spread * _CELL,
+        **_of_people(link, differ.between_people, at.people, at.stranger),
+        **_of_crop(link, spread, at.produce, at.cut, at.pack),
     }
     for effect, sd, value_of in _covariates(link):
         if (value := value_of(at)) is not None:
             found[effect] = sd * value
-    if kitchens:
-        found[kitchen(link)] = kitchens
+    if differ.kitchens:
+        found[kitchen(link)] = differ.kitchens
     if link is Link.CURE:
         found = {effect: value * at.cure for effect, value in found.items()}
     return found
@@ -121,14 +116,18 @@ def _covariates(
 
 
 @lru_cache(maxsize=1024)  # a long ledger asks for a few of them over and over
-def _of_crop(link: Link, produce: str, cut: str, pack: str) -> tuple[Effect, ...]:
-    """A crop's effects: of published centres, its produce, its cut, and the two together.
+def _of_crop(link: Link, spread: float, produce: str, cut: str, pack: str) -> Loadings:
+    """Loadings of a crop's effects: of published centres, its produce, its cut, and both together.
 
     Raw and hot packs of one cut share the produce's and the cut's effect, not the cell's.
     """
     cell = f"{produce}/{cut}" + (f"/{pack}" if link is Link.PACK else "")
-    crop = (Effect(link, "crop", key) for key in (produce, f"*/{cut}", cell + "/"))
-    return Effect(link, "published", ""), *crop
+    return {
+        Effect(link, "published", ""): spread * _COMMON,
+        Effect(link, "crop", produce): spread * _PRODUCE,
+        Effect(link, "crop", f"*/{cut}"): spread * _CUT,
+        Effect(link, "crop", cell + "/"): spread * _CELL,
+    }
 
 
 @cache
@@ -137,6 +136,7 @@ def common_to_all(link: Link) -> Effect:
     return Effect(link, "person", "")
 
 
+@cache
 def kitchen(link: Link) -> Effect:
     """How far all of a kitchen's crops lie from the published ones, whoever packs them."""
     return Effect(link, "kitchen", "")
@@ -147,7 +147,10 @@ def own(link: Link, name: str) -> Effect:
     return Effect(link, "own", name)
 
 
-def _people(link: Link, at: Situation, size: float) -> Loadings:
+@lru_cache(maxsize=256)
+def _of_people(
+    link: Link, size: float, people: tuple[tuple[str, float], ...], stranger: str
+) -> Loadings:
     """Loadings of who trimmed and packed.
 
     Common and own effect have the size of one person's; how its variance is shared between them is
@@ -156,10 +159,10 @@ def _people(link: Link, at: Situation, size: float) -> Loadings:
     shared = common_to_all(link)
     if link not in PERSONAL:
         return {shared: size}
-    if at.stranger:
+    if stranger:
         alike = 1.0 - _OWN
-        return {shared: size * alike, own(link, at.stranger): size * math.sqrt(1.0 - alike**2)}
-    return {shared: size, **{own(link, name): size * chance for name, chance in at.people}}
+        return {shared: size * alike, own(link, stranger): size * math.sqrt(1.0 - alike**2)}
+    return {shared: size, **{own(link, name): size * chance for name, chance in people}}
 
 
 def loss_factor(volume_ml: float) -> float:

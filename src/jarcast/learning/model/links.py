@@ -10,6 +10,7 @@ A link's value for a batch is its published centre plus a sum of effects; see ``
 """
 
 import math
+from functools import lru_cache
 from typing import TypeVar
 
 import numpy as np
@@ -30,7 +31,7 @@ NEAREST_LIMIT = 0.985  # a density read at or past its limit is taken as this sh
 _Density = TypeVar("_Density", float, Array)
 
 
-class Situation(Struct, frozen=True):
+class Situation(Struct, frozen=True, gc=False):
     """What the links' values depend on, for one batch, recorded or to come.
 
     ``cure`` is the share of a full cure's shrink reached (0 to 1); ``salt_share`` grams of salt a
@@ -72,7 +73,12 @@ def centre(link: Link, at: Situation) -> float:
         return at.cure * math.log(at.crop.cure_keep.centre)
     if link is Link.COOK:
         return math.log(at.crop.cook_keep.centre)
-    return math.log(unlimited(at.crop.density.centre, density_limit(at.crop)))
+    return _log_unlimited(at.crop.density.centre, density_limit(at.crop))
+
+
+@lru_cache(maxsize=1024)  # a long ledger asks for a few of them over and over
+def _log_unlimited(density: float, limit: float) -> float:
+    return math.log(unlimited(density, limit))
 
 
 def density_limit(crop: CropBelief) -> float:

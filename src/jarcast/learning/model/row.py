@@ -18,7 +18,7 @@ class Scale(StrEnum):
     ML = "ml"
 
 
-class RowCases(Struct, frozen=True):
+class RowCases(Struct, frozen=True, gc=False):
     """What a row would say in each case of how its batch went, each array (CASES,).
 
     ``shift`` moves the target, ``extra`` is added to the variance of the error of reading,
@@ -30,7 +30,7 @@ class RowCases(Struct, frozen=True):
     log_fit: Array
 
 
-class Row(Struct, frozen=True):
+class Row(Struct, frozen=True, gc=False):
     """One equation: target = sum of effects + noise of its links + error of reading.
 
     ``target`` is the reading less the published centres. ``shares`` says how strongly each link's

@@ -73,7 +73,7 @@ def weight_rows(
     return rows
 
 
-class _Filled(Struct, frozen=True):
+class _Filled(Struct, frozen=True, gc=False):
     """What filled the jars of a batch: ``density`` as is expected of what was weighed, g/ml.
 
     ``limit`` is the greatest density there is, and ``own`` the variance of the batch's mean log
@@ -85,7 +85,7 @@ class _Filled(Struct, frozen=True):
     own: float
 
 
-class _Pair(Struct, frozen=True):
+class _Pair(Struct, frozen=True, gc=False):
     """Two neighbouring amounts of one batch and the links between them.
 
     ``jarred`` is the share of the produce that went into the jars, where that is told.
@@ -147,7 +147,7 @@ def _row(
 ) -> Row:
     columns = (pair.from_column, pair.to_column)
     told_by = ("brine_made_ml", "brine_left_ml") if pair.from_column == "brine" else ()
-    sure = not batch.confirmed.isdisjoint((*columns, *told_by))
+    sure = bool(batch.confirmed) and not batch.confirmed.isdisjoint((*columns, *told_by))
     reading = pair.extra
     for column, grams in zip(columns, (pair.before, pair.after), strict=True):
         if column not in ("brine", "jars"):

@@ -4,7 +4,7 @@
 
 const QUEUE = "jarcast-waiting", POLL_MS = 2000, RETRY_MS = 5000;
 const line = document.getElementById("line");
-let sending = false, etag = "", lost = false, pressed = false;
+let sending = false, etag = "", lost = false, pressed = false, tapped = 0;
 
 const key = () => Array.from(crypto.getRandomValues(new Uint8Array(16)),
   (byte) => byte.toString(16).padStart(2, "0")).join("");
@@ -20,7 +20,7 @@ function keep(list) {
 
 function tellLine() {
   const list = queue(), refused = list.filter((one) => one.why);
-  const waiting = list.length - refused.length;
+  const waiting = list.length - refused.length, first = !line.hasChildNodes();
   line.replaceChildren();
   if (waiting && lost) line.append(`No connection. Waiting to be sent: ${waiting}.`);
   else if (lost) line.append("No connection. What you tap is kept, and sent when it is back.");
@@ -32,6 +32,12 @@ function tellLine() {
     drop.addEventListener("click", () => keep(queue().filter((other) => other.key !== one.key)));
     line.append(words, drop);
   }
+  if (first) line.classList.toggle("low", tapped < innerHeight / 2);  // never over what is tapped
+}
+
+function tapsTop() {
+  const taps = document.querySelector("[data-tap]"), box = taps && taps.getBoundingClientRect();
+  return box && box.bottom > 0 && box.top < innerHeight ? box.top : null;
 }
 
 function show(html, url) {
@@ -40,12 +46,17 @@ function show(html, url) {
   if (!main) return;
   const focused = document.activeElement && document.activeElement.value;
   const same = location.pathname === new URL(url, location.href).pathname;
+  const stood = same ? tapsTop() : null;
   document.querySelector("main").replaceWith(main);
   document.querySelector("header").replaceWith(page.querySelector("header"));
   document.title = page.title;
   if (url && !same) { history.pushState(null, "", url); scrollTo(0, 0); }
+  const stands = tapsTop();  // the next tap on this place is on the same jar, whatever came above
+  if (stood !== null && stands !== null) scrollBy({top: stands - stood, behavior: "instant"});
+  const why = main.querySelector("#why");
   const tap = same && focused && main.querySelector(`[data-tap] button[value="${CSS.escape(focused)}"]`);
-  if (tap) tap.focus();
+  if (why) { why.tabIndex = -1; why.focus({preventScroll: true}); why.scrollIntoView({block: "start"}); }
+  else if (tap) tap.focus();
   else if (!same) { main.tabIndex = -1; main.focus({preventScroll: true}); }
   ready();
 }
@@ -148,6 +159,7 @@ function pad(input) {
     button.type = "button";
     button.textContent = sign;
     if (sign.endsWith("bowl")) button.className = "bowl";
+    else if (units.includes(sign)) button.className = "unit";
     if (sign === "⌫") button.setAttribute("aria-label", "Take back the last sign");
     button.addEventListener("click", () => press(input, sign));
     box.append(button);
@@ -189,7 +201,10 @@ function pairing() {
 }
 
 document.addEventListener("submit", submitted);
-addEventListener("pointerdown", () => { pressed = true; });
+addEventListener("pointerdown", (event) => {
+  pressed = true;
+  if (!line.contains(event.target)) tapped = event.clientY;
+});
 for (const end of ["pointerup", "pointercancel"]) {
   addEventListener(end, () => setTimeout(() => { pressed = false; }, 50));
 }

@@ -11,13 +11,21 @@ from jarcast.domain.rules import plain_method
 from jarcast.domain.stages import COOKED, CURED, STAGE_COLUMNS, STAGE_OF, is_hot
 from jarcast.forecast.answer import Forecast
 from jarcast.measures import Units, format_made, format_weight, typeset
-from jarcast.recipes import PackCheck, cook_parts, process_rows_for
+from jarcast.recipes import PackCheck, cook_parts, lists_smaller, process_rows_for
+from jarcast.recipes.block import band_text
 from jarcast.views.by_recipe import SAY_ALTITUDE, floor_text, recipe_document
 from jarcast.views.charts.forecast import why_so_much
-from jarcast.views.forecast import CAUTION, rests_on_text, whole_jars_lines, without_card
+from jarcast.views.forecast import (
+    CAUTION,
+    rests_on_text,
+    sorts_in_turn,
+    whole_jars_lines,
+    without_card,
+)
+from jarcast.views.formula import salt_lines, told_portions, whole_formula
 from jarcast.views.pages.filling import big, fill
 from jarcast.views.ranges import weight_words
-from jarcast.views.words import crop_words, halves, jar_words, shortened, times_in
+from jarcast.views.words import crop_words, halves, jar_words, shortened, times_in, titled
 
 _MOST_TICKS = 40  # jars to tick off one by one, at most
 _TICKS_A_ROW = 12
@@ -26,6 +34,7 @@ _MANY, _MORE = 19, 32  # lines of formula and small print: beyond them they are 
 _LONGEST_NAME = 70
 _ASKED = {  # a caution's name, as the question that it answers
     "vinegar": "Which vinegar?",
+    "weak vinegar": "Which vinegar?",
     "no thinning": "Another brine?",
     "process": "How long?",
     "see the source": "No time given?",
@@ -33,6 +42,8 @@ _ASKED = {  # a caution's name, as the question that it answers
     "sterile jars": "Which jars?",
     "salt too low": "Enough salt?",
     "salt too high": "Too much salt?",
+    "salt not checked": "The right salt?",
+    "other cut": "Another cut?",
     "refrigerator": "Where to keep it?",
     "not to be kept": "Will it keep?",
     "short of brine": "Short of brine?",
@@ -143,7 +154,7 @@ def _band(forecast: Forecast, altitude_ft: float | None, units: Units) -> list[A
         if len(sizes) == len(rows) == 1:
             (row,) = rows
             at = f" at {row.pressure_psi:g} psi" if row.pressure_psi else ""
-            under = f"{plain_method(row.method)}, {row.band}"
+            under = f"{plain_method(row.method)}, {band_text(row, units)}"
             cell = Answer(of, f"{row.minutes:g} min{at}", "", under)
         elif of in ("vinegar", "salt"):  # '5 % acid or stronger', '2 to 3 % of the trimmed weight'
             number, _, under = text.partition(" % ")
@@ -158,30 +169,38 @@ def _set_out(forecast: Forecast, count: int) -> list[str]:
     if len(turns) == 1:
         jars = f"{count} {shortened(jar_words(turns[0].jar.key, count), 30)}"
     else:
-        sorts = ", then ".join(
-            f"{round(turn.count)} {jar_words(turn.jar.key, turn.count)}"
-            if turn.count < count
-            else jar_words(turn.jar.key)
-            for turn in turns
-        )
-        jars = f"{count} jars in all: {shortened(sorts, 90)}"
+        jars = f"{count} jars in all: {shortened(sorts_in_turn(forecast, count), 90)}"
     lines = [jars, f"{count} lids"]
     if forecast.has_brine:
         lines.append("the brine, heated as the recipe says")
     if not forecast.whole_jars:
-        lines.append("a smaller tested jar, or room in the refrigerator, for a part-full one")
+        lines.append(_for_a_part_full_one(forecast))
     return lines
 
 
+def _for_a_part_full_one(forecast: Forecast) -> str:
+    """A smaller jar for it only where the card lists one, or no card says which."""
+    card = forecast.recipe
+    sizes = {size_of(turn.jar.key) for turn in forecast.request.turns}
+    if card is None or card.safety is None or any(lists_smaller(card, size) for size in sizes):
+        return "a smaller tested jar, or room in the refrigerator, for a part-full one"
+    return "room in the refrigerator for a part-full jar"
+
+
 def _formula(forecast: Forecast, units: Units, short_chance: float) -> dict[str, Any] | None:
+    """The formula by one factor, and a ferment's salt; None where there is neither."""
     formula = forecast.formula_to_make(short_chance, units)
-    if formula is None:
+    portions, salt = told_portions(formula), salt_lines(forecast, units)
+    if not portions and not salt:
         return None
-    makes = format_made(formula.made_ml, units) if formula.made_ml else ""
+    head = ""
+    if formula is not None and portions:
+        makes = f", which makes {format_made(formula.made_ml, units)}" if formula.made_ml else ""
+        head = f"{titled(whole_formula(formula))} {formula.made_factor:.3g} times{makes}:"
     return {
-        "times": f"{formula.made_factor:.3g}",
-        "makes": makes,
-        "parts": [(portion.text, portion.ingredient.name) for portion in formula.brine],
+        "head": head,
+        "parts": [(portion.text, portion.ingredient.name) for portion in portions],
+        "salt": " ".join(salt),
     }
 
 

@@ -1,0 +1,229 @@
+"""What one batch's row says by column: counts of several sorts as one, numbers with their unit."""
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
+
+from msgspec import Struct, field
+
+from jarcast.batchtable.heading_words import DERIVED
+from jarcast.batchtable.meant import Column
+from jarcast.domain.fields import KITCHEN
+from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.stages import STAGES
+from jarcast.errors import BatchError, MeasureError
+from jarcast.measures import parse_volume, parse_weight
+from jarcast.notebook import written
+from jarcast.notebook.headings import UNIT, is_unit
+from jarcast.notebook.written import BARE, Decimals
+
+# Units that go on with a larger one: pounds and ounces of one weight in two columns.
+_GOES_ON = re.compile(
+    r"(?:\b(?:lbs?|pounds?)$.*\b(?:oz|ounces?)$|\bgal(?:lon)?s?$.*\b(?:qts?|quarts?|c|cups?)$"
+    r"|\b(?:qts?|quarts?)$.*\b(?:c|cups?|pts?|pints?)$)", re.I | re.S | re.M,
+)  # fmt: skip
+_REMARK = re.compile(r"(.*\d.*?)\s*\(([^()]*)\)")
+_OVERNIGHT = re.compile(r"over ?night", re.I)
+_JOINED = {"jars": " + ", "note": "; "}
+# 'none' there: it was not done
+_UNWEIGHED = (*(stage.typed for stage in STAGES[2:]), "salt", "trimmings")
+_ZERO = ("brine_left", "not_jarred", "cure_hours")  # 'none' there is a measure
+
+
+class Said(Struct, frozen=True):
+    """What one batch's place says, by column (or kitchen column), before it is checked.
+
+    ``year`` is that of a date without one, '' where nothing above tells it. ``wrong`` is why it
+    cannot be a batch.
+    """
+
+    place: str
+    cells: dict[str, str]
+    doubts: tuple[str, ...] = ()
+    year: str = ""
+    wrong: tuple[str, ...] = ()
+
+
+class _Reading(Struct):
+    """A row while it is read."""
+
+    decimals: Decimals
+    shelf: Mapping[str, Jar]
+    said: dict[str, str] = field(default_factory=dict)
+    doubts: list[str] = field(default_factory=list)
+    wrong: list[str] = field(default_factory=list)
+    sealed: list[tuple[str, str]] = field(default_factory=list)  # as written, and the sort
+    no_jars: bool = False  # one of their columns says that there were none
+
+
+def read_row(
+    place: str,
+    cells: Sequence[str],
+    columns: Sequence[Column],
+    decimals: Decimals = Decimals(),  # noqa: B008 - it is frozen
+    shelf: Mapping[str, Jar] = SHELF,
+) -> Said:
+    """What a row says. What cannot be told for sure is left out and told, or why it is no batch."""
+    at = _Reading(decimals, shelf)
+    for cell, column in zip(_with_units_glued(cells, columns), columns, strict=False):
+        if cell and column.name and column.name != UNIT and not written.unsaid(cell):
+            _read_cell(at, cell, column)
+    _settle_jars(at)
+    _settle_brine(at)
+    _settle_trimmings(at)
+    return Said(place, at.said, tuple(at.doubts), wrong=tuple(at.wrong))
+
+
+def _read_cell(at: _Reading, cell: str, column: Column) -> None:
+    cell, beside = _without_remark(cell, column)
+    if beside:
+        _put(at, "note", beside)
+    if column.name == "sealed":
+        at.sealed.append((cell, column.unit))
+    elif column.name == "jars":
+        if column.unit and written.none(cell):
+            at.no_jars = True
+        else:
+            _read(at, cell, column, lambda: written.jars(cell, column.unit, at.shelf), at.wrong)
+    elif column.name == "jar":
+        _put(at, "jar", re.sub(r"\bhps?\b", "half-pint", cell, flags=re.I))
+    elif column.name in KITCHEN or column.name in DERIVED or column.name in _TIMES:
+        _read_measure(at, cell, column)
+    else:
+        _put(at, column.name, cell)
+
+
+_TIMES = ("cure_hours", "headspace_in")
+
+
+def _read_measure(at: _Reading, cell: str, column: Column) -> None:
+    if written.none(cell) and not re.fullmatch(r"[\d.,]+", cell):
+        if column.name in _ZERO:
+            _put(at, column.name, "0")
+        elif column.name not in _UNWEIGHED:
+            at.doubts.append(f"{_label(column)} '{cell}' says no amount; it is left out")
+    elif column.name == "cure_hours" and _OVERNIGHT.search(cell):
+        at.doubts.append("overnight is read as 12 h")
+        _put(at, column.name, "12 h")
+    else:
+        kept = at.doubts
+        _read(at, cell, column, lambda: written.measure(cell, column.unit, at.decimals), kept)
+
+
+def _read(
+    at: _Reading, cell: str, column: Column, read: Callable[[], written.Cell], problems: list[str]
+) -> None:
+    """Put down what a cell is read as; what cannot be told is kept in the note, and told."""
+    try:
+        found = read()
+    except BatchError as error:
+        left = "; it is left out, and kept in the note" if problems is at.doubts else ""
+        problems.append(f"{_label(column)} '{cell}': {error}{left}")
+        _put(at, "note", f"{_label(column)}: {cell}")
+        return
+    if found.doubt:
+        at.doubts.append(f"{_label(column)} {found.doubt}")
+    _put(at, column.name, found.text)
+
+
+def _label(column: Column) -> str:
+    return column.name.replace("_", " ")
+
+
+def _put(at: _Reading, name: str, text: str) -> None:
+    before = at.said.get(name)
+    if before is None:
+        at.said[name] = text
+    elif name in _JOINED:
+        at.said[name] = f"{before}{_JOINED[name]}{text}"
+    elif _GOES_ON.search(f"{before}\n{text}"):
+        at.said[name] = f"{before} {text}"
+    else:
+        at.doubts.append(f"{name} is there twice, {before} and {text}; the first is read")
+
+
+def _without_remark(cell: str, column: Column) -> tuple[str, str]:
+    """A measure without what is remarked in brackets after it, and the remark."""
+    found = _REMARK.fullmatch(cell)
+    measured = column.name in KITCHEN or column.name in DERIVED
+    if not found or not (measured or column.name in ("jars", "sealed", "cure_hours")):
+        return cell, ""
+    if is_unit(found[2].strip()):  # '6 (lb)'
+        return f"{found[1]} {found[2].strip()}", ""
+    return found[1], found[2].strip()
+
+
+def _with_units_glued(cells: Sequence[str], columns: Sequence[Column]) -> list[str]:
+    """The cells, a number and the unit in the column beside it as one."""
+    glued = list(cells)
+    for at, column in enumerate(columns[: len(cells)]):
+        if column.name == UNIT and glued[at] and BARE.fullmatch(glued[at - 1]):
+            glued[at - 1] += f" {glued[at]}"
+    return glued
+
+
+def _settle_jars(at: _Reading) -> None:
+    """Counts in one sort as one; and how many of the jars sealed."""
+    jar = at.said.get("jar", "")
+    if at.no_jars and not at.wrong and "jars" not in at.said:
+        at.wrong.append("no jars were filled")
+    if "jars" in at.said and "+" not in jar:
+        at.said["jars"] = written.added(at.said["jars"])
+    filled = written.filled_by_sort(at.said.get("jars", ""), jar, at.shelf)
+    parts = []
+    for cell, sort in at.sealed:
+        try:
+            number = written.sealed(cell, filled.get(sort) if sort else filled.get(""))
+        except BatchError as error:
+            at.doubts.append(f"sealed '{cell}': {error}; it is left out, and kept in the note")
+            _put(at, "note", f"sealed: {cell}")
+            return
+        parts.append(f"{number} {sort}" if sort and BARE.fullmatch(number) else number)
+    if parts:
+        at.said["sealed"] = " + ".join(parts)
+
+
+def _settle_brine(at: _Reading) -> None:
+    """Brine made out of what was used and what was left, or what was left of it."""
+    used = at.said.pop("brine_used", "")
+    made, left = at.said.get("brine_made", ""), at.said.get("brine_left", "")
+    if not used or (made and left):
+        return
+    if made:
+        at.said["brine_left"] = "0" if _same(made, used) else f"{made} - {used}"
+        at.doubts.append(f"brine left is taken as made less used, {made} - {used}")
+    elif left:
+        made = used if written.none(left) else f"{used} + {left}"
+        at.said["brine_made"] = made
+        at.doubts.append(f"brine made is taken as used and left, {made}")
+    else:
+        at.said["brine_made"] = used
+        at.doubts.append(f"nothing says what brine was left; the {used} used are read as made")
+
+
+def _same(one: str, other: str) -> bool:
+    with suppress(MeasureError):
+        return parse_volume(one) == parse_volume(other)
+    return False
+
+
+def _settle_trimmings(at: _Reading) -> None:
+    """The trimmed weight out of what was bought and what was trimmed off, or what was bought."""
+    off = at.said.pop("trimmings", "")
+    bought, trimmed = at.said.get("as_bought", ""), at.said.get("trimmed", "")
+    if not off or (bought and trimmed):
+        return
+    if not (_weight(off) and _weight(bought or trimmed)):
+        at.doubts.append(f"the {off} trimmed off are not read; no weight stands beside them")
+    elif bought:
+        at.said["trimmed"] = f"{bought} - {off}"
+        at.doubts.append(f"trimmed is taken as bought less trimmings, {bought} - {off}")
+    else:
+        at.said["as_bought"] = f"{trimmed} + {off}"
+        at.doubts.append(f"bought is taken as trimmed and trimmings, {trimmed} + {off}")
+
+
+def _weight(text: str) -> bool:
+    with suppress(MeasureError):
+        return parse_weight(text) >= 0
+    return False

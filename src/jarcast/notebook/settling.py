@@ -1,0 +1,154 @@
+"""What a line tells once all of it is read: which pints are jars, what the brine came to."""
+
+import re
+
+from jarcast.domain.names import plain_words, produce_key
+from jarcast.errors import MeasureError
+from jarcast.measures import parse_weight
+from jarcast.notebook.asides import salts_produce
+from jarcast.notebook.crop_name import FILLERS
+from jarcast.notebook.jar_counts import told_apart
+from jarcast.notebook.pieces import JARS, VOLUME, as_jars
+from jarcast.notebook.reading import Reading
+
+_BRINE = re.compile(r"\b(?:brine|syrup|pickling liquid)\b", re.IGNORECASE)
+_OF_MADE = FILLERS | {"again", "another", "fresh", "more", "new"}
+_MADE_AFTER = re.compile(
+    r"\b(?:ran out|used|gone|left)\b.*\b(?:made|make|making|mixed|heated)\b.*\b(?:more|another)\b"
+    r"|\b(?:ran out|used|gone|left)\b.*\b(?:more|another)\b.*\b(?:brine|made)\b",
+    re.IGNORECASE,
+)
+
+
+def settle(at: Reading, crop: str) -> None:
+    """Place what waited for the rest of the line; ``crop`` are the words that name it."""
+    _settle_jars(at, crop)
+    _settle_made(at)
+    _settle_liquids(at)
+    _settle_used(at)
+    _settle_ran_out(at)
+    _settle_off(at)
+    _settle_parts(at)
+    _settle_salt(at)
+
+
+def _settle_jars(at: Reading, crop: str) -> None:
+    counts = told_apart(at.jars, crop, at.shelf)
+    if counts.jars:
+        at.cells["jars"] = as_jars(counts.jars)
+    if counts.trimmed and "trimmed" in at.cells:
+        at.ask(counts.trimmed, f"what is {counts.trimmed}? Say 'jars' or 'trimmed' with it")
+    elif counts.trimmed:
+        at.cells["trimmed"] = counts.trimmed
+        at.taken.append(f"{counts.trimmed} {counts.cut} taken as trimmed")
+    at.taken += counts.taken
+    for one, why in counts.asked:
+        at.ask(one.clause, why)
+        if one.noted in at.notes:
+            at.notes[at.notes.index(one.noted)] = one.clause
+        elif one.clause not in at.notes:
+            at.notes.append(one.clause)
+
+
+def _settle_made(at: Reading) -> None:
+    """Pints 'made' are jars where the brine is told otherwise, and brine where the jars are."""
+    for measure, words in at.made:
+        column = "brine_made"
+        if JARS in measure.kinds and "jars" not in at.cells:
+            column = "jars" if "brine_made" in at.cells else ""
+        elif JARS in measure.kinds and not _OF_MADE.issuperset(plain_words(words)):
+            column = ""  # 'made 2 pts chow chow'
+        if column:
+            at.put(column, measure, words, measure.text)
+        else:
+            why = f"is {measure.text} jars or brine? Say 'jars' or 'brine' with it"
+            at.ask(f"made {measure.text}", why)
+
+
+def _settle_liquids(at: Reading) -> None:
+    """Vinegar and water are the brine that was made where the words say so, and else asked."""
+    if not at.liquids or "brine_made" in at.cells:
+        return
+    texts = [told.measure.text for told, _ in at.liquids]
+    if _is_said(at) and all(VOLUME in told.measure.kinds for told, _ in at.liquids):
+        at.cells["brine_made"] = " + ".join(texts)
+        at.taken.append(f"brine made taken as {' + '.join(texts)}, what went into it")
+        return
+    what = " + ".join(" ".join(told.whole.split()).strip("+&, ") for told, _ in at.liquids)
+    at.ask(at.liquids[0][1], f"is {what} all the brine that was made? Say it like 'brine 8 cups'")
+
+
+def _is_said(at: Reading) -> bool:
+    """Whether vinegar and water are said to be the brine: 'brine: 1 qt vinegar, 1 qt water'."""
+    return any(_BRINE.search(clause) for _, clause in at.liquids)
+
+
+def _settle_used(at: Reading) -> None:
+    """Brine used and brine left are what was made; used alone tells too little."""
+    if not at.used or "brine_made" in at.cells:
+        return
+    told, clause = at.used[0]
+    left = at.cells.get("brine_left")
+    if len(at.used) == 1 and left and VOLUME in told.measure.kinds:
+        at.cells["brine_made"] = f"{told.measure.text} + {left}"
+        at.taken.append(f"brine made taken as {told.measure.text} used + {left} left")
+        return
+    at.ask(clause, f"{told.measure.text} was used: how much brine was made? Say 'brine 8 cups'")
+
+
+def _settle_ran_out(at: Reading) -> None:
+    """'ran out' and 'all used' are no brine left, where brine was made and no more after it."""
+    if at.ran_out and "brine_made" in at.cells and "brine_left" not in at.cells:
+        at.cells["brine_left"] = "0 cups"
+    elif at.ran_out:
+        at.notes.append(at.ran_out)
+    if at.cells.get("brine_left") == "0 cups" and _MADE_AFTER.search(at.text):
+        del at.cells["brine_left"]
+        at.ask("", "how much brine was left in the end? Say 'no brine left' or '2 cups left'")
+
+
+def _settle_off(at: Reading) -> None:
+    """A weight as bought without what was taken off it is the trimmed weight."""
+    if not at.off or "trimmed" in at.cells:
+        return
+    whole, parts = at.cells.get("as_bought", ""), [told.measure.text for told, _ in at.off]
+    rest = " - ".join([whole, *parts])
+    try:
+        parse_weight(rest)
+    except MeasureError:
+        why = f"{parts[0]} was taken off: how much was it before, or after? Say '8 lb trimmed'"
+        at.ask(at.off[0][1], why)
+        return
+    at.cells["trimmed"] = rest
+    at.taken.append(f"trimmed taken as {rest}")
+
+
+def _settle_parts(at: Reading) -> None:
+    """'6 lb cukes & 2 lb onions' of a mixture of the two are added up."""
+    if len(at.loose) < 2 or at.cells.get("as_bought") != at.loose[0][1]:
+        return
+    names, texts = [name for name, _, _ in at.loose], [text for _, text, _ in at.loose]
+    parts = set(produce_key(at.cells.get("produce", "")).split(" + "))
+    if set(names) == parts and len(names) == len(parts):
+        at.cells["as_bought"] = " + ".join(texts)
+        of_parts = {clause for _, _, clause in at.loose}
+        at.asked = [
+            one for one in at.asked
+            if not (one[0] in of_parts and any(one[1].startswith(f"what is {t}?") for t in texts))
+        ]  # fmt: skip
+        at.taken.append(f"{' + '.join(texts)} taken as bought")
+    elif names[0] and names[0] not in parts:
+        del at.cells["as_bought"]
+        why = f"what is {texts[0]}? Say what all of it weighed as bought"
+        at.ask(at.loose[0][2], why)
+
+
+def _settle_salt(at: Reading) -> None:
+    """Salt beside vinegar and water, with nothing said of salting, may be the brine's."""
+    salt = at.cells.get("salt")
+    if not salt or not at.liquids or salts_produce(at.text):
+        return
+    del at.cells["salt"]
+    at.notes.append(salt if "salt" in salt else f"salt {salt}")
+    if not _is_said(at):
+        at.ask(salt, f"is {salt} in the brine, or was the produce salted? Say 'salted with {salt}'")
