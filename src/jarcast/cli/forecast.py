@@ -26,6 +26,7 @@ from jarcast.cli.crops import AsNamedOption
 from jarcast.cli.kept_brine import kept_document, kept_of, kept_text
 from jarcast.cli.sheet import SheetOption, check_sheet, write_sheet
 from jarcast.cli.typed import CureHoursOption, TrimmedOption
+from jarcast.domain.stages import STAGES
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -124,10 +125,11 @@ def forecast(
         "produce": produce, "cut": cut, "pack": pack, "jar": jar, "recipe": recipe,
         "cure_hours": cure_hours, "salt": salt, "headspace": headspace, "person": person,
     }  # fmt: skip
-    weighed = {"as_bought": as_bought, "trimmed": trimmed, "cured": cured, "cooked": cooked}
+    typed = (as_bought, trimmed, cured, cooked)
+    weighed = {stage.typed: text for stage, text in zip(STAGES, typed, strict=True)}
     if jars is not None:
         refuse_beside_jars({
-            "--as-bought": as_bought, "--trimmed": trimmed, "--cured": cured, "--cooked": cooked,
+            **{f"--{name.replace('_', '-')}": text for name, text in weighed.items()},
             "--keep": keep, "--chart": chart, "--sheet": sheet, "--altitude": altitude,
         })  # fmt: skip
         with work_at(ledger) as work:
