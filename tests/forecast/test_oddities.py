@@ -209,7 +209,13 @@ def test_before_any_jar_was_noted_the_weights_are_what_a_count_is_judged_by(habi
 
 
 def test_hardly_any_count_of_the_forecast_itself_is_far(habits: Habits) -> None:
-    """Of 2000 drawn, 2 in 1000 lie beyond: more than 14 would come once in 10,000 (binomial)."""
+    """Of 2000 drawn, 2 in 1000 lie beyond: more than 14 would come once in 10,000 (binomial).
+
+    In a few of a hundred the bowl does not tell what is in the jars: of such a one it is asked.
+    """
     forecast = midway(habits, FOUR_OF_NINE)
-    drawn = np.random.default_rng(3).choice(forecast.jars.draws, 2000)
+    assert forecast.unusual is not None
+    assert 0.0 < forecast.astray < 0.04
+    usual = forecast.jars.draws[~forecast.unusual]
+    drawn = np.random.default_rng(3).choice(usual, 2000)
     assert sum(count_oddity(float(c), forecast, final=True) is not None for c in drawn) <= 14

@@ -62,7 +62,9 @@ def pack_meant(
 
     Raises BatchError where nobody can be asked, with ``insist`` as the option to say so.
     """
-    near = "" if sure else near_pack_of(own, pack)
+    if sure or pack in ("", "raw", "hot"):
+        return pack
+    near = near_pack_of(own, pack)
     if not near:
         return pack
     said = f"the pack '{cut_short(pack, 40)}' is neither raw nor hot"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from msgspec import Struct
+from numpy.typing import NDArray
 
 from jarcast.domain.names import makes_its_own_brine, pack_key
 from jarcast.domain.packing import SoFar
@@ -53,8 +54,9 @@ class Forecast(Struct, frozen=True, eq=False):
     fill and still takes, and ``brine_there_ml`` the brine in the pot, None where that is not
     known; ``brine_room_ml`` is the most that the jars to come and the pot can take, None before
     packing. ``recipe`` is the card it was asked by, as it was read: every safety number stays
-    there. ``chain`` are the draws behind it, None once packing has begun; ``astray`` is the chance
-    that what is missing from the bowl weighed then is not all in the jars.
+    there. ``chain`` are the draws behind it, None once packing has begun; ``unusual`` tells which
+    draws take it that what is missing from the bowl weighed then is not all in the jars, None where
+    none does.
     """
 
     jars: Outcome
@@ -71,7 +73,7 @@ class Forecast(Struct, frozen=True, eq=False):
     recipe: Recipe | None = None
     brine_room_ml: Outcome | None = None
     chain: Chain | None = None
-    astray: float = 0.0
+    unusual: NDArray[np.bool_] | None = None
 
     def __repr__(self) -> str:
         """What was asked, and the answer, on one line."""
@@ -80,6 +82,14 @@ class Forecast(Struct, frozen=True, eq=False):
 
     def _repr_html_(self) -> str:
         return html_table(self._told, self._asked)
+
+    @property
+    def astray(self) -> float:
+        """Chance that what is missing from the bowl weighed while packing is not all in the jars.
+
+        The rest was eaten or put aside, or the bowl was misread.
+        """
+        return 0.0 if self.unusual is None else float(self.unusual.mean())
 
     @property
     def _asked(self) -> str:

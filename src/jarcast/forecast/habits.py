@@ -178,7 +178,7 @@ class Habits(Struct, frozen=True, eq=False):
             recipe=recipe,
             brine_room_ml=None if drawn.room_ml is None else Outcome(drawn.room_ml),
             chain=drawn.chain,
-            astray=drawn.astray,
+            unusual=drawn.unusual,
         )
 
     def pack_check(

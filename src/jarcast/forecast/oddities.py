@@ -161,7 +161,11 @@ def count_oddity(count: float, expected: Forecast, *, final: bool = False) -> Od
     may be too few as well. None before any was noted: then its weights are what it is judged by.
     """
     packed = 0.0 if expected.so_far is None else expected.so_far.jars
-    middle, (low, high) = expected.jars.median, expected.jars.interval(1.0 - 2.0 * _TAIL)
+    jars = expected.jars
+    if 0.0 < expected.astray <= 0.5 and expected.unusual is not None:
+        # That the bowl tells nothing is an explanation, but a count is asked back for less.
+        jars = Outcome(jars.draws[~expected.unusual])
+    middle, (low, high) = jars.median, jars.interval(1.0 - 2.0 * _TAIL)
     beyond = count > high or (final and count < low)
     if not packed or not beyond or abs(count - middle) < _JARS_OFF:
         return None

@@ -11,6 +11,7 @@ from collections.abc import Callable
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
+from numpy.typing import NDArray
 
 from jarcast.domain.names import makes_its_own_brine
 from jarcast.domain.stages import Link
@@ -38,7 +39,8 @@ class Drawn(Struct, frozen=True):
     ``room_ml`` is the most brine that the jars to come and the pot can take, None before packing.
     ``start_g`` is the latest known weight, in doubt where only a range of it was told; ``cured``
     the chance of a cure that the forecast went by. ``chain`` is None in the middle of packing, and
-    ``astray`` the chance that the bowl weighed then does not tell what is in the jars.
+    ``unusual`` tells which draws take it that the bowl weighed then does not tell what is in the
+    jars; None where all go by the bowl.
     """
 
     jars: tuple[Array, ...]
@@ -51,7 +53,7 @@ class Drawn(Struct, frozen=True):
     start_g: Array
     cured: float
     chain: Chain | None = None
-    astray: float = 0.0
+    unusual: NDArray[np.bool_] | None = None
 
 
 def draw_batches(
@@ -164,9 +166,9 @@ def _with_brine(
     if not math.isfinite(total.sum() + more.sum()):
         raise ForecastError("the numbers given are too large or too small to forecast from")
     ready = packed.ready_g[kept]
-    astray = 0.0 if packed.unusual is None else float(packed.unusual[kept].mean())
+    unusual = None if packed.unusual is None else packed.unusual[kept]
     return Drawn(
-        jars, total, ready, more, still, there, brine.room, start, ahead.cured, astray=astray
+        jars, total, ready, more, still, there, brine.room, start, ahead.cured, unusual=unusual
     )
 
 
