@@ -14,7 +14,7 @@ from jarcast.domain.packing import SoFar
 from jarcast.errors import ForecastError, in_short
 from jarcast.forecast.arguments import as_units, check_jars, check_whole
 from jarcast.forecast.chain import Chain
-from jarcast.forecast.outcome import Outcome, check_chance, html_table
+from jarcast.forecast.outcome import MOST_SHORT, Outcome, check_chance, html_table
 from jarcast.forecast.request import Request
 from jarcast.measures import Units, round_up_volume
 
@@ -25,8 +25,6 @@ if TYPE_CHECKING:
     from jarcast.forecast.pots import Pot
     from jarcast.recipes import Recipe, Scaled
 
-# Chance of running short; a larger one is only taken over a known floor.
-MOST_SHORT = 0.05
 _MOSTLY_WHOLE = 0.9  # of a forecast's draws: from here on it is said in whole jars
 
 
@@ -275,17 +273,10 @@ class Forecast(Struct, frozen=True, eq=False):
         being less brine for the produce than was tested.
         """
         check_chance(short_chance)
-        why = self.why_no_floor
-        if short_chance <= MOST_SHORT or not self.has_brine or not why:
-            return
-        from jarcast.forecast.floor import way_to_one
+        if short_chance > MOST_SHORT and self.has_brine and self.why_no_floor:
+            from jarcast.forecast.floor import too_likely
 
-        way = way_to_one(self.recipe, f"ask for {MOST_SHORT:g} or less")
-        raise ForecastError(
-            f"a chance of {short_chance:g} of running short of brine cannot be used: above "
-            f"{MOST_SHORT:g} the recipe's own least amount must be known, and it is not: "
-            f"{why.partition(': ')[2]}. {way}"
-        )
+            raise ForecastError(too_likely(short_chance, self.recipe, self.why_no_floor))
 
     def brine_to_make(self, short_chance: float = 0.05, units: Units | str = Units.US) -> float:
         """Brine to make, in ml: short with this chance at most, rounded up to what can be measured.

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from jarcast.domain.packing import SoFar
 from jarcast.domain.stages import AS_BOUGHT, STAGE_OF, TRIMMED
-from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.outcome import MOST_SHORT, Outcome
 from jarcast.forecast.request import Request
 from jarcast.recipes import (
     FLOOR_NAMES,
@@ -31,6 +31,16 @@ def left_to_make_ml(floor_ml: float, so_far: SoFar) -> float:
     if made is None:  # only what was measured counts: no forecast enters the floor
         made = (so_far.brine_ml or 0.0) + (so_far.pot_left_ml or 0.0)
     return max(floor_ml - made, 0.0)
+
+
+def too_likely(short_chance: float, recipe: Recipe | None, why_no_floor: str) -> str:
+    """Why no order is made for so large a chance of running short where no floor is known."""
+    way = way_to_one(recipe, f"ask for {MOST_SHORT:g} or less")
+    return (
+        f"a chance of {short_chance:g} of running short of brine cannot be used: above "
+        f"{MOST_SHORT:g} the recipe's own least amount must be known, and it is not: "
+        f"{why_no_floor.partition(': ')[2]}. {way}"
+    )
 
 
 def way_to_one(recipe: Recipe | None, otherwise: str) -> str:

@@ -15,6 +15,8 @@ from numpy.typing import DTypeLike
 from jarcast.errors import ForecastError, in_short
 from jarcast.learning.arrays import Array
 
+MOST_SHORT = 0.05  # chance of running short of brine; a larger one is only taken over a known floor
+
 
 class Outcome(Struct, frozen=True, dict=True, eq=False):
     """An uncertain amount: ``draws`` (draws,) of what may come, all finite and none below 0.

@@ -8,10 +8,10 @@ from msgspec import Struct
 
 from jarcast.domain.stages import AS_BOUGHT, STAGE_REACHED_BY
 from jarcast.errors import ForecastError
-from jarcast.forecast.answer import MOST_SHORT, Forecast
+from jarcast.forecast.answer import Forecast
 from jarcast.forecast.brine import soft_floor
 from jarcast.forecast.habits import Habits
-from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.outcome import MOST_SHORT, Outcome
 from jarcast.forecast.readings import volume_of
 from jarcast.harvest.to_buy import how_much
 from jarcast.measures import Units, round_up_volume

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from jarcast.domain.stages import AS_BOUGHT, STAGE_OF
-from jarcast.forecast.answer import MOST_SHORT, Forecast
+from jarcast.forecast.answer import Forecast
+from jarcast.forecast.outcome import MOST_SHORT
 from jarcast.harvest.to_buy import ToBuy
 from jarcast.measures import Units, format_weight
 from jarcast.views.forecast import (
