@@ -142,3 +142,12 @@ def test_a_recipe_s_brine_is_that_of_the_heavy_end_of_a_count(run: Run) -> None:
     assert counted["brine_to_make_ml"] > weighed["brine_to_make_ml"]
     heavy = run(*card, "--trimmed", f"{middle * math.exp(1.2 * sd)} g").document
     assert counted["brine_to_make_ml"] >= heavy["brine_to_make_ml"]
+
+
+@pytest.mark.parametrize("typed", ["2 blue crates", "1 1/2 blue crates", "a blue crate"])
+def test_a_basket_nobody_has_weighed_is_told_for_what_it_is(run: Run, typed: str) -> None:
+    ran = run("forecast", "--produce", "okra", "--as-bought", typed)
+    assert ran.code == 1
+    said = " ".join(ran.err.split())
+    assert "what a blue crate of okra weighs is not known; weigh one" in said
+    assert "jarcast kitchen baskets add 'blue crate' --okra '23 lb'" in said

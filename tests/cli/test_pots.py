@@ -239,3 +239,44 @@ def test_jars_that_are_packed_too_close_are_not_called_loose_in_the_same_answer(
     said = " ".join(run(*packed, "5 lb 8 oz").out.split())
     assert "Pack check: You put about" not in said
     assert "packed tighter than tested" not in said
+
+
+# Fourteen pounds fill some twenty pints: three loads of a canner of seven.
+MANY = (
+    "begin", "--batch", "m", "--produce", "cauliflower", "--cut", "florets", "--pack", "raw",
+    "--jar", "pint", "--trimmed", "14 lb", "--cure-hours", "0",
+)  # fmt: skip
+
+
+def test_who_made_the_first_pot_as_told_is_told_that_it_will_do(run: Run) -> None:
+    """What is to be heated first is said once, and not called too little after it was made."""
+    first = re.search(r"Heat (.+?) for the first 7 jars", words(run(*MANY).out))
+    assert first is not None
+    assert f"heat {first[1]} of brine for the first 7 jars" in words(run().out)
+    ran = run("weigh", "--brine-made", first[1])
+    said = words(ran.out)
+    assert f"Nothing to heat yet: the {first[1]} in the pot will do for the first 7 jars." in said
+    assert "heat a second pot" in said
+    assert "running short" not in said
+    assert "the brine will do for the first 7 jars; heat a second pot" in words(run().out)
+    # With a jar packed it is one order again, for all that is to come.
+    assert "more now, of" in words(run("pack", "--jars", "1", "--yes").out)
+
+
+def test_who_made_less_than_the_first_pot_is_told_what_it_lacks(run: Run) -> None:
+    told = re.search(r"Heat (\d+)(½|¼|¾)? cups for the first 7 jars", words(run(*MANY).out))
+    run("weigh", "--brine-made", "4 cups", "--yes")
+    said = words(run("weigh", "--note", "hot day").out)
+    lacks = re.search(r"Heat (\d+)(½|¼|¾)? cups more for the first 7 jars", said)
+    assert told is not None
+    assert lacks is not None
+    parts = {None: 0.0, "¼": 0.25, "½": 0.5, "¾": 0.75}
+    first, more = (float(one[1]) + parts[one[2]] for one in (told, lacks))
+    assert more + 4.0 == pytest.approx(first, abs=0.5)
+
+
+def test_an_own_jar_is_called_the_same_wherever_it_is_packed(run: Run) -> None:
+    run("kitchen", "jars", "add", "tall jar", "--water", "900 g - 485 g")
+    run(*MANY[:-6], "--jar", "3 tall jar, then pint", "--trimmed", "8 lb", "--cure-hours", "0")
+    said = words(run("pack", "--jars", "3 tall jar + 1 pint", "--yes").out)
+    assert "3 'tall' jars + 1 pint packed" in said

@@ -16,7 +16,7 @@ from jarcast.cli.common import (
     show_json,
     work_at,
 )
-from jarcast.cli.counter import BatchOption, Desk, chosen, expect
+from jarcast.cli.counter import BatchOption, Desk, chosen, expect, load_of
 from jarcast.errors import BatchError
 from jarcast.measures import Units
 from jarcast.views.words import counted
@@ -42,7 +42,8 @@ def what_next(work: "Work", units: Units | None, *, as_json: bool) -> None:
         document = {"batches": batches, "forecasts_waiting": waiting}
         show_json({"format": "jarcast open", "version": 1, **document})
     else:
-        show(next_text(seen, len(own.batches), waiting, shown))
+        loads = [load_of(here, now) for here, (_, now) in zip(desks, seen, strict=True)]
+        show(next_text(seen, len(own.batches), waiting, shown, loads))
 
 
 def _waiting(opened: "Ledger") -> list[str]:

@@ -63,6 +63,9 @@ class NetWeight(Struct, frozen=True):
         return f"{self.source} ({self.seen})"
 
 
+_OWN_KIND = re.compile(r"(?:an?\s+|\d[\d/., \u2013-]*)(?P<kind>[^\W\d_]{2}[^\d]*)")
+
+
 class Counted(Struct, frozen=True):
     """Containers counted: how many of which, their range in g, and where it comes from.
 
@@ -108,7 +111,12 @@ def read_counted(text: str, produce: str) -> Counted | None:
                 f"(or keep it: jarcast kitchen baskets add {named} --{_option(produce)} '23 lb')"
             )
         return None
-    counts = _counts(found["count"] or "")
+    try:
+        counts = _counts(found["count"] or "")
+    except BatchError:
+        if own := _OWN_KIND.fullmatch(found["count"] or ""):  # '2 blue crates'
+            raise basket_unknown(f"{own['kind']} {name}", produce) from None
+        raise
     container, part = ("bushel", PECKS_IN_A_BUSHEL) if name == "peck" else (name, 1)
     rows = _rows(produce_key(produce), container)
     if not rows:

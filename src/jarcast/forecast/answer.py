@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from jarcast.forecast.pots import Pot
     from jarcast.recipes import Recipe, Scaled
 
+# A first pot is not called too small for what draws differ by from one answer to the next.
+_AS_ORDERED = 0.03
 _MOSTLY_WHOLE = 0.9  # of a forecast's draws: from here on it is said in whole jars
 
 
@@ -298,8 +300,9 @@ class Forecast(Struct, frozen=True, eq=False):
         """Brine to heat for the first so many jars, in ml, rounded up as ``brine_to_make`` is.
 
         Together with a second pot, ordered anew once three jars have told of the batch, it is short
-        with about this chance. Never more than ``brine_to_make``, and just that once packing has
-        begun, or with no more jars to come. Raises ForecastError as that does, and for no jars.
+        with about this chance. On top of what was made before the first jar, and 0 where that is
+        what was to be heated for them. Never more than ``brine_to_make``, and just that once a jar
+        is packed, or with no more jars to come. Raises ForecastError as that does, and for no jars.
         """
         order = self._first_order_ml(jars, short_chance, units)
         formula = self._formula(order, units) if self.has_brine else None
@@ -314,9 +317,18 @@ class Forecast(Struct, frozen=True, eq=False):
     def _first_order_ml(self, jars: float, short_chance: float, units: Units | str) -> float:
         check_jars(jars)
         whole = self._order_ml(short_chance, units)
-        if self.chain is None:
+        if self.chain is None or (self.so_far is not None and self.brine_there_ml is None):
             return whole
-        return min(round_up_volume(self.first_pot_ml(jars, short_chance), as_units(units)), whole)
+        first = self.first_pot_ml(jars, short_chance)
+        lacks = first - self._there_ml
+        if lacks <= _AS_ORDERED * first:
+            return 0.0
+        return min(round_up_volume(lacks, as_units(units)), whole)
+
+    @property
+    def _there_ml(self) -> float:
+        """Brine in the pot, in ml; 0 where there is none, or that is not known."""
+        return 0.0 if self.brine_there_ml is None else self.brine_there_ml.median
 
     def first_pot_ml(self, jars: float = 7, short_chance: float = 0.05) -> float:
         """What ``brine_for`` rounds up, in ml: to the drop, as draws have it.
@@ -338,8 +350,9 @@ class Forecast(Struct, frozen=True, eq=False):
         """The pots to heat, for loads of the canner: one, or the first load's and the rest's.
 
         They come to ``brine_to_make``, and so never to less than the recipe's own proportion; ()
-        where nothing is to be made. One pot alone for no more than one load, in the middle of
-        packing, and where brine is not poured over produce.
+        where nothing is to be made. One pot alone for no more than one load, once a jar is packed,
+        and where brine is not poured over produce. With brine made before the first jar they come
+        on top of it: the first is 0 where that is enough for its load.
         """
         from jarcast.forecast.pots import LIKELY, Pot, next_pot
 
@@ -353,7 +366,7 @@ class Forecast(Struct, frozen=True, eq=False):
         rest = whole - first
         if self.chain is None or rest <= 0.0:
             return (Pot(jars, whole, whole, whole),)
-        then = next_pot(self.chain, first, short_chance, self.floor_ml or 0.0)
+        then = next_pot(self.chain, self._there_ml + first, short_chance, self.floor_ml or 0.0)
         low, high = (
             min(round_up_volume(ml, as_units(units)), rest) for ml in then.interval(LIKELY)
         )
@@ -368,7 +381,9 @@ class Forecast(Struct, frozen=True, eq=False):
         from jarcast.forecast.narrowing import narrowings
 
         check_whole("after_jars", after_jars, "jars")
-        return () if self.chain is None else narrowings(self.chain, after_jars)
+        if self.chain is None or self.so_far is not None:
+            return ()
+        return narrowings(self.chain, after_jars)
 
     def _order_ml(self, short_chance: float, units: Units | str) -> float:
         return round_up_volume(max(self._enough_ml(short_chance), 0.0), as_units(units))

@@ -107,7 +107,7 @@ def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Genera
     fills = _fill(left, densities, packed, jar_to_jar)
     ended = end_batch(learned.endings, fills, left, limit, rng)
     drawn = _with_brine(ahead, packed, start, ended.produce_g, ended.jars, rng)
-    if request.so_far is not None:
+    if request.so_far is not None and request.so_far.jars:
         return drawn
     full = np.asarray(sum(fill.jars for fill in fills))
     return replace(drawn, chain=_chain(learned, drawn, request, weights, full, jar_sd, loss))

@@ -76,10 +76,13 @@ def _to_make(seen: Seen, units: Units) -> list[Figure]:
     now = seen.now
     assert now is not None  # noqa: S101 - asked of a forecast alone
     order = now.brine_to_make(SHORT, units)
-    if now.so_far is not None and now.brine_there_ml is not None:
+    pots = pots_of(now, units, SHORT, seen.load)
+    if now.so_far is not None and now.brine_there_ml is not None and not pots:
         return _lasts(seen, units)
-    if pots := pots_of(now, units, SHORT, seen.load):
+    if pots:
         jars = f"first load of {exactly(pots[0].jars)}"
+        if pots[0].ml <= 0.0:
+            return [Figure("Brine in the pot", "Enough", jars)]
         return [Figure("Brine to heat first", format_made(pots[0].ml, units), jars)]
     return [Figure("Brine to make", format_made(order, units))]
 

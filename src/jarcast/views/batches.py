@@ -16,7 +16,8 @@ from jarcast.views.words import columns, crop_words, padded, plain, shortened, w
 if TYPE_CHECKING:  # a batch can be shown without what was learned
     from jarcast.learning.slips import Slip
 
-_LONGEST_NAME = 80  # of a batch, in a command to copy
+# Of a batch, in a command to copy, which takes the whole name; a longer one nobody copies.
+_LONGEST_NAME = 300
 _HEADINGS = (
     "date",
     "batch",

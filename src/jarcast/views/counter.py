@@ -10,7 +10,7 @@ from jarcast.domain.rules import bare
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.pack_check import packed_g_per_jar
-from jarcast.forecast.pots import USUAL_LOAD
+from jarcast.forecast.pots import USUAL_LOAD, Pot
 from jarcast.measures import Units, format_made, format_volume
 from jarcast.recipes import (
     PackCheck,
@@ -35,6 +35,7 @@ from jarcast.views.words import (
     between,
     chance_words,
     crop_words,
+    exactly,
     halves,
     halves_word,
     hung,
@@ -89,7 +90,7 @@ def expected_lines(
         _jars(now, before),
         f"Set out {jars_and_lids(now)}.",
         *(
-            _made_already(now, packing, units, ways)
+            _made_already(now, packing, units, ways, load)
             if now.so_far is not None
             else _order(now, units, load)
         ),
@@ -214,7 +215,13 @@ def _brine(now: Forecast, before: Forecast | None, units: Units) -> str:
     )
 
 
-def _made_already(now: Forecast, packing: PackCheck | None, units: Units, ways: Ways) -> list[str]:
+def _made_already(
+    now: Forecast,
+    packing: PackCheck | None,
+    units: Units,
+    ways: Ways,
+    load: float = USUAL_LOAD,
+) -> list[str]:
     """Whether the brine there lasts, and what to heat now: the whole formula, nothing else."""
     if not now.has_brine:
         return ["No brine to make: it makes its own."]
@@ -237,6 +244,8 @@ def _made_already(now: Forecast, packing: PackCheck | None, units: Units, ways: 
     )
     if order <= 0.0:
         return [f"Nothing to heat: what you have will do. {pot}", *_tighter(now, packing)]
+    if pots := pots_of(now, units, _SHORT, load):
+        return _by_pots(now, pots, units, ways)
     why = f"{odds(_SHORT)} of running short then"
     if now.limited_by_recipe(_SHORT):
         why = f"{_why(now)}; these jars alone would need less"
@@ -246,6 +255,23 @@ def _made_already(now: Forecast, packing: PackCheck | None, units: Units, ways: 
     ]
     lines += [*_tighter(now, packing), *_formula(now, units)]
     return [*lines, *([bare(SHORT_RULE)] if chance > _SHORT else [])]
+
+
+def _by_pots(now: Forecast, pots: Sequence[Pot], units: Units, ways: Ways) -> list[str]:
+    """Whether what was made before the first jar does for the first load, and the pot after it."""
+    there = "" if now.brine_there_ml is None else format_volume(now.brine_there_ml.median, units)
+    jars = f"the first {exactly(pots[0].jars)} jars"
+    if pots[0].ml <= 0.0:
+        lines = [f"Nothing to heat yet: the {there} in the pot will do for {jars}."]
+    else:
+        amount = format_made(pots[0].ml, units)
+        formula = now.formula_for(pots[0].jars, _SHORT, units)
+        lines = [
+            f"Heat {amount} more for {jars}, of {whose_brine(now)} whole formula: {_why(now)}. "
+            f"In the pot about {there}. Once made, {ways.more.format(amount=amount)}.",
+            *([] if formula is None else formula_lines(formula)),
+        ]
+    return [*lines, next_pot(now, pots, units), each_pot(now)]
 
 
 def _tighter(now: Forecast, packing: PackCheck | None) -> list[str]:
@@ -296,8 +322,10 @@ def more_of_card(card: Recipe) -> str:
     return wrapped(f"Its cautions and times: jarcast recipes show {card.key}.")
 
 
-def open_text(found: Sequence[tuple[Underway, Forecast | None]], units: Units) -> str:
-    """Open batches and what each is expected to come to."""
+def open_text(
+    found: Sequence[tuple[Underway, Forecast | None]], units: Units, load: float = USUAL_LOAD
+) -> str:
+    """Open batches and what each is expected to come to; ``load``: jars that the canner holds."""
     if not found:
         return "No batch is open; 'jarcast begin' opens one."
     lines: list[str] = []
@@ -310,13 +338,19 @@ def open_text(found: Sequence[tuple[Underway, Forecast | None]], units: Units) -
             continue
         lines.append(f"  about {_range(forecast, forecast.jars)}")
         if forecast.has_brine:
-            lines.append(f"  make {_to_make(forecast, units)}")
+            lines.append(f"  {_to_make(forecast, units, load)}")
     return "\n".join(lines)
 
 
-def _to_make(forecast: Forecast, units: Units) -> str:
+def _to_make(forecast: Forecast, units: Units, load: float) -> str:
     order = forecast.brine_to_make(_SHORT, units)
     made = forecast.so_far is not None
+    more = " more" if made else ""
     if made and order <= 0.0:
-        return "no more brine: what you have will do"
-    return f"{format_made(order, units)}{' more' if made else ''} of brine, {_why(forecast)}"
+        return "make no more brine: what you have will do"
+    if pots := pots_of(forecast, units, _SHORT, load):
+        jars = f"the first {exactly(pots[0].jars)} jars"
+        if pots[0].ml <= 0.0:
+            return f"the brine will do for {jars}; heat a second pot while they are filled"
+        return f"heat {format_made(pots[0].ml, units)}{more} of brine for {jars}"
+    return f"make {format_made(order, units)}{more} of brine, {_why(forecast)}"

@@ -37,7 +37,9 @@ def _packed(at: Underway) -> str:
     by_sort = planned(at.typed.get("jar", ""), jars)
     if len(set(at.batch.jar)) < 2 or not by_sort:
         return counted(jars, "jar", "jars")
-    return filled_words((number, key) for key, number in by_sort.items())
+    # The sorts come in the batch's turns, whatever an own jar was called when it was typed.
+    keys = dict.fromkeys(at.batch.jar)
+    return filled_words((number, key) for key, number in zip(keys, by_sort.values(), strict=False))
 
 
 def _salted(batch: Batch, units: Units) -> list[str]:

@@ -44,7 +44,8 @@ def next_pot(
     else:
         used = used_words(forecast, units, level)
         in_cups = used.endswith(_CUPS)
-    whole = format_made(pots[0].ml + pots[1].ml, units, in_cups=in_cups)
+    there = 0.0 if forecast.brine_there_ml is None else forecast.brine_there_ml.median
+    whole = format_made(there + pots[0].ml + pots[1].ml, units, in_cups=in_cups)
     return (
         f"While that load is filled or processed, heat a second pot: {_likely(pots[1], units)} "
         f"(weigh again 3 jars in). In all you'll use {used}; have enough for {whole}."

@@ -23,16 +23,20 @@ def next_text(
     written: int,
     waiting: Sequence[str],
     units: Units,
+    loads: Sequence[float],
 ) -> str:
     """Open batches, each with its next step; forecasts that wait for their batch; how to begin.
 
     ``written`` counts the batches recorded; ``waiting`` are names of batches that a forecast
-    is kept for.
+    is kept for, ``loads`` how many jars the canner holds of each open one.
     """
     if not (open_now or written or waiting):
         return _HOW_TO_BEGIN
     several = len(open_now) > 1
-    parts = [f"{open_text([one], units)}\n  next: {_next_step(*one, several)}" for one in open_now]
+    parts = [
+        f"{open_text([one], units, load)}\n  next: {_next_step(*one, several)}"
+        for one, load in zip(open_now, loads, strict=True)
+    ]
     still = set(waiting) - {at.name for at, _ in open_now}
     parts += [
         wrapped(f"A forecast is kept for '{name}': it is scored once that batch is recorded.")
