@@ -10,9 +10,8 @@ from typing import Any
 import pytest
 
 from jarcast.cli import charting
-from jarcast.cli.charting import canvas
+from jarcast.cli.charting import canvas, write_whole
 from jarcast.errors import JarcastError
-from jarcast.files.whole import write_whole
 
 pytestmark = pytest.mark.contract
 

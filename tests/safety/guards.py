@@ -37,7 +37,7 @@ GUARDS = {
                   "safety/test_aimed.py -k commit"),
     ),
     "Nothing is half there": (
-        of_ledger("backups", "        to_disk(folder)\n", "        pass\n",
+        of_ledger("backups", "    names_to_disk(folder)\n", "    pass\n",
                   "safety/test_aimed.py -k name"),
         Guard("files/whole.py", "            os.fsync(stream.fileno())\n", "",
               "safety/test_aimed.py -k name"),

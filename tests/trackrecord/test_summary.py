@@ -11,7 +11,6 @@ from scipy import stats
 from jarcast.domain.batch import Batch
 from jarcast.domain.stages import Link
 from jarcast.forecast.habits import habits_from
-from jarcast.learning.draws import person_change
 from jarcast.trackrecord.summary import HabitSummary, Trend, _Change, summarise
 
 SEASON = 8  # batches in each of three summers
@@ -130,10 +129,9 @@ def test_the_mixture_is_that_of_the_walking_speeds_each_a_normal() -> None:
     sds = np.array([sd for _, _, sd in change.parts])
     assert weights.sum() == pytest.approx(1.0)
     assert len(weights) > 1
-    # Its moments are those that are told of the mixture as a whole.
-    mean, sd = person_change(learned, Link.PACK, SEASON)
-    assert weights @ means == pytest.approx(mean)
-    assert weights @ (means**2 + sds**2) - mean**2 == pytest.approx(sd**2)
+    # A hand that is steady has not moved; one that walks got tighter, and nobody knows how far.
+    assert [mean for mean, sd in zip(means, sds, strict=True) if sd == 0.0] == [0.0]
+    assert (means[sds > 0] > 0).all()
     # By scipy's normal: the chance of each direction, a steady hand counting for neither.
     moving = sds > 0
     up = weights[moving] @ stats.norm.cdf(means[moving] / sds[moving])

@@ -41,7 +41,7 @@ def keep_copy(file: Path, ledger: Path) -> str:
         raise JarcastError(
             f"{folder} cannot be made for a copy of {file.name} ({error.strerror}); nothing changed"
         ) from error
-    write_whole(folder / name, content)
+    write_whole(folder / name, lambda stream: stream.write(content))
     return name
 
 

@@ -2,13 +2,13 @@
 
 import csv
 from collections.abc import Sequence
-from io import StringIO
 from pathlib import Path
+from typing import TextIO
 
 from jarcast.app.harvest import Answer
 from jarcast.batchtable.guard import guard
 from jarcast.batchtable.header import column_name
-from jarcast.files.whole import write_whole
+from jarcast.files.whole import write_whole_text
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.plan.line import COLUMNS, SELDOM, Plan
 from jarcast.harvest.plan.parsing import KEPT_RESULTS, OURS, RESULTS
@@ -25,9 +25,11 @@ def write_plan(answer: Answer, path: str | Path, level: float = 0.8) -> None:
 
 def write_table(path: Path, table: Sequence[Sequence[str]]) -> None:
     """Write rows of cells as CSV, whole or not at all. Raises JarcastError."""
-    stream = StringIO()
-    csv.writer(stream, lineterminator="\r\n").writerows(table)
-    write_whole(path, stream.getvalue(), "plan.csv")
+
+    def fill(stream: TextIO) -> None:
+        csv.writer(stream, lineterminator="\r\n").writerows(table)
+
+    write_whole_text(path, fill, "plan.csv")
 
 
 def rows(answer: Answer, level: float = 0.8) -> list[list[str]]:

@@ -2,14 +2,13 @@
 
 import csv
 from collections.abc import Iterable, Iterator
-from io import StringIO
 from pathlib import Path
 from typing import TextIO
 
 from jarcast.batchtable.guard import guard
 from jarcast.domain.batch import Batch
 from jarcast.domain.fields import COLUMNS, KITCHEN, KITCHEN_NAMES, OPTIONAL
-from jarcast.files.whole import write_whole
+from jarcast.files.whole import write_whole_text
 from jarcast.ledger.entry import cell_text
 
 
@@ -22,9 +21,7 @@ def write_csv(batches: Iterable[Batch], target: str | Path | TextIO) -> None:
     JarcastError if it cannot be written; a file that was there is then as it was.
     """
     if isinstance(target, (str, Path)):
-        stream = StringIO()
-        _write(batches, stream)
-        write_whole(Path(target), stream.getvalue(), "batches.csv")
+        write_whole_text(Path(target), lambda stream: _write(batches, stream), "batches.csv")
     else:
         _write(batches, target)
 

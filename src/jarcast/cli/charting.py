@@ -76,8 +76,14 @@ def save_chart(file: Path | None, draw: "Callable[[], Figure]") -> None:
     """Draw a chart into a file, whole or not at all, where one is named. Raises JarcastError."""
     if file is None:
         return
-    from jarcast.files.whole import write_whole
     from jarcast.views.charts import chart_bytes
 
     write_whole(file, chart_bytes(draw(), file.suffix.casefold().removeprefix(".")))
     tell(f"Chart written to {file}.")
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file whole, or leave what was there as it was. Raises JarcastError."""
+    from jarcast.files import whole as whole_file
+
+    whole_file.write_whole(path, lambda stream: stream.write(content))

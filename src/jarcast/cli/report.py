@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from jarcast.cli.charting import PAGE_ENDINGS, check_ending
+from jarcast.cli.charting import PAGE_ENDINGS, check_ending, write_whole
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -44,14 +44,13 @@ def report(
     \b
     Example:  jarcast report notebook.html
     """
-    from jarcast.files.whole import write_whole
     from jarcast.views.pages.report import report_page
 
     path = ledger_path(ledger)
     check_ending(file, PAGE_ENDINGS, "report", path)
     with work_at(ledger) as work:
         book = _notebook(work, replay=replay or len(work.kitchen.batches) <= LONG)
-        write_whole(file, report_page(book, kitchen_units(work, units)))
+        write_whole(file, report_page(book, kitchen_units(work, units)).encode())
     if as_json:
         replayed = book.replayed is not None
         show_json(

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from jarcast.cli.asked import Asked
-from jarcast.cli.charting import PAGE_ENDINGS, check_ending
+from jarcast.cli.charting import PAGE_ENDINGS, check_ending, write_whole
 from jarcast.cli.common import show, show_json
 from jarcast.cli.kept_brine import kept_of, kept_text
 
@@ -39,7 +39,6 @@ def write_sheet(
     file: Path, asked: Asked, own: "Kitchen", level: float, short_chance: float, *, as_json: bool
 ) -> None:
     """Write a forecast as one page of HTML, for a screen and for paper, and say where."""
-    from jarcast.files.whole import write_whole
     from jarcast.views.forecast import usual_cut_lines
     from jarcast.views.pages.sheet import sheet_page
 
@@ -54,7 +53,7 @@ def write_sheet(
         packing=asked.packing,
         kept=kept_text(kept, asked.recipe, asked.units),
     )
-    write_whole(file, page)
+    write_whole(file, page.encode())
     if as_json:
         show_json({"format": "jarcast sheet", "version": 1, "file": str(file)})
     else:

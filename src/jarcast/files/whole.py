@@ -1,12 +1,13 @@
 """Files that appear whole or not at all, and never in the place of a ledger."""
 
 import errno
+import io
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, TextIO
 
 from jarcast.errors import JarcastError
 
@@ -17,25 +18,24 @@ _READER_SECONDS = 2.0
 _SIDE_NAMES = ("-wal", "-shm", "-journal")
 
 
-def write_whole(path: Path, content: str | bytes, such_as: str = "") -> None:
-    """Write a file, readable by its owner only; text in UTF-8, its line ends as they are.
+def write_whole(path: Path, fill: Callable[[BinaryIO], object], such_as: str = "") -> None:
+    """Write the file that ``fill`` writes, readable by its owner only.
 
     ``such_as`` is a name to propose where ``path`` is a folder. Raises JarcastError if it cannot be
     written, is read-only, or is a ledger or another database; a file that was there is then as it
     was.
     """
-    content = content.encode() if isinstance(content, str) else content
     try:
         if path.is_dir():
             proposed = f", such as {path / such_as}" if such_as else ""
             raise JarcastError(f"{path} is a folder; name a file in it{proposed}")
         if path.exists() and not path.is_file():  # a pipe or a terminal: nothing to replace
             with _open_pipe(path) as stream:
-                stream.write(content)
+                fill(stream)
         else:
             refuse_database(path)
             _refuse_read_only(path)
-            _replace(Path(os.path.realpath(path)), content)  # a link stays a link
+            _replace(Path(os.path.realpath(path)), fill)  # a link stays a link
     except OSError as error:
         reason = error.strerror or str(error)
         raise JarcastError(f"{path} cannot be written: {reason}; nothing was changed") from error
@@ -43,6 +43,17 @@ def write_whole(path: Path, content: str | bytes, such_as: str = "") -> None:
         if "\0" not in str(path):
             raise
         raise JarcastError(f"{str(path)!r} cannot be the name of a file") from error
+
+
+def write_whole_text(path: Path, fill: Callable[[TextIO], object], such_as: str = "") -> None:
+    """The same for text in UTF-8, its line ends as they are written."""
+
+    def encoded(stream: BinaryIO) -> None:
+        text = io.TextIOWrapper(stream, encoding="utf-8", newline="")
+        fill(text)
+        text.detach()  # flushed, and the stream left open
+
+    write_whole(path, encoded, such_as)
 
 
 def refuse_database(path: Path) -> None:
@@ -97,11 +108,13 @@ def _open_pipe(path: Path) -> BinaryIO:
     return os.fdopen(handle, "wb")
 
 
-def _replace(path: Path, content: bytes) -> None:
+def _replace(path: Path, fill: Callable[[BinaryIO], object]) -> None:
     """Write beside the file, wait for the disk, and only then put it in the file's place."""
     with made_in(path.parent, f".{path.name[:50]}.") as new:
-        new.write_bytes(content)
-        to_disk(new)
+        with new.open("wb") as stream:
+            fill(stream)
+            stream.flush()
+            os.fsync(stream.fileno())
         new.replace(path)
     names_to_disk(path.parent)
 

@@ -10,7 +10,7 @@ from msgspec import Struct
 from jarcast._version import __version__
 from jarcast.errors import BeliefsError, cut_short
 from jarcast.files.reading import read_file
-from jarcast.files.whole import write_whole
+from jarcast.files.whole import write_whole_text
 from jarcast.learning.kept import from_plain, to_plain
 
 FORMAT = "jarcast habits"
@@ -24,7 +24,7 @@ def write_kept(path: object, habits: Struct) -> None:
     """Write habits, whole or not at all. Raises JarcastError if that cannot be."""
     head = {"format": FORMAT, "version": VERSION, "jarcast": __version__}
     text = json.dumps({**head, "habits": to_plain(habits)}, allow_nan=False)
-    write_whole(_file(path), text + "\n", "habits.json")
+    write_whole_text(_file(path), lambda stream: stream.write(text + "\n"), "habits.json")
 
 
 def read_kept(path: object, kind: type[Kept]) -> Kept:

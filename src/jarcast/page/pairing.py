@@ -13,7 +13,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from jarcast.files.whole import write_whole
+from jarcast.files.whole import write_whole_text
 
 MINUTES = 10  # that a code holds
 MOST_WRONG = 5  # tries, by whomever, that void a code
@@ -85,7 +85,7 @@ class Pairing:
 
     def _write(self, devices: list[str]) -> None:
         text = json.dumps({"version": 1, "devices": devices})
-        write_whole(self._file, text + "\n")
+        write_whole_text(self._file, lambda stream: stream.write(text + "\n"))
 
 
 def _hash(token: str) -> str:

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from jarcast._version import __version__
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.stages import Link
-from jarcast.files.whole import write_whole
+from jarcast.files.whole import write_whole_text
 from jarcast.learning.model.beliefs import FORMAT, QUANTITIES, VERSION, Beliefs, CropBelief, People
 from jarcast.learning.model.links import density_limit, limited, logit, unlimited
 from jarcast.pooling.combine import Pooled
@@ -67,7 +67,8 @@ def write_beliefs(document: Mapping[str, Any], path: Path) -> None:
 
     Raises JarcastError if it cannot be written; a file that was there is then unchanged.
     """
-    write_whole(path, beliefs_text(document), "beliefs.json")
+    text = beliefs_text(document)
+    write_whole_text(path, lambda stream: stream.write(text), "beliefs.json")
 
 
 class Change(NamedTuple):
