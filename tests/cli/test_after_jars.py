@@ -109,3 +109,9 @@ def test_of_what_is_imported_only_jars_still_to_be_seen_to(
     assert heard(ran) == ((UNSEALED,) if told else ())
     said = " ".join(ran.err.split())
     assert ("'a', 'b': A jar that did not seal" in said) == told
+
+
+def test_two_part_full_jars_make_no_whole_one_that_did_not_seal(run: Run) -> None:
+    run("begin", "--produce", "okra", "--pack", "raw", "--batch", "o4")
+    ran = run("close", "--jars", "5 1/2 pint + 4 1/2 half-pint", "--sealed", "9")
+    assert heard(ran) == (PART,)

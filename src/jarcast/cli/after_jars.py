@@ -125,7 +125,8 @@ def _recent(batch: "Batch", today: dt.date) -> bool:
 
 def unsealed(batch: "Batch") -> int:
     """Jars filled whole that did not seal, as far as that was said."""
-    return 0 if batch.sealed is None else max(int(batch.total_jars) - int(batch.sealed), 0)
+    whole = sum(map(int, batch.jars))  # two part-full jars of two sorts make no whole one
+    return 0 if batch.sealed is None else max(whole - int(batch.sealed), 0)
 
 
 def by_card(
