@@ -139,6 +139,7 @@ TEXT = st.text(max_size=12)
 GRAMS = st.floats(1e-3, 1e8)
 
 
+@pytest.mark.filterwarnings("ignore::jarcast.errors.NearName")  # a text may be near a name
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     produce=st.sampled_from(["carrot", "cucumber + onion", "oca", "beet", "relish"]) | TEXT,
