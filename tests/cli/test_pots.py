@@ -280,3 +280,31 @@ def test_an_own_jar_is_called_the_same_wherever_it_is_packed(run: Run) -> None:
     run(*MANY[:-6], "--jar", "3 tall jar, then pint", "--trimmed", "8 lb", "--cure-hours", "0")
     said = words(run("pack", "--jars", "3 tall jar + 1 pint", "--yes").out)
     assert "3 'tall' jars + 1 pint packed" in said
+
+
+def test_jars_that_hold_too_much_by_the_bowl_are_asked_about(run: Run) -> None:
+    """Eight batches at 260 g a pint; of 4,000 g some 400 are neither in three jars nor the bowl."""
+    crop = ("--produce", "carrot", "--cut", "sticks", "--pack", "raw", "--jar", "pint")
+    for number, jars in enumerate((8, 10, 12, 9, 14, 11, 13, 10)):
+        day = ("--date", f"2026-08-0{number + 1}", "--batch", f"c{number}")
+        run("record", *crop, *day, "--jars", str(jars), "--trimmed", f"{260 * jars} g")
+    run("begin", *crop, "--batch", "e", "--trimmed", "4000 g", "--brine-made", "9 cups")
+    note = ("--jars", "3", "--pot-left", "6 3/4 cups", "--produce-left")
+    ran = run("pack", *note, "2820 g")
+    said = words(ran.err)
+    assert "was some of it eaten or put aside, or is some in another bowl?" in said
+    assert "--" not in said.partition("Weigh all")[2]  # the page says it as well, and has no option
+    assert "Nothing to heat" not in ran.out
+    assert "another bowl" not in words(run("pack", *note, "3220 g").err)
+
+
+def test_more_than_was_tested_at_once_is_said_after_the_first_pot_too(run: Run) -> None:
+    card = ("--recipe", "quick-fresh-pack-dill", "--jar", "pint", "--cure-hours", "12")
+    caution = "More than twice the printed recipe at once was not tested"
+    first = words(run("begin", *card, "--batch", "d", "--trimmed", "30 lb", "--yes").out)
+    assert caution in first
+    told = re.search(r"Heat (.+?) for the first 7 jars", first)
+    assert told is not None
+    said = words(run("weigh", "--brine-made", told[1], "--yes").out)
+    assert "will do for the first 7 jars" in said
+    assert caution in said

@@ -37,8 +37,8 @@ from jarcast.measures import format_volume, parse_volume
 
 _ASTRAY = (
     "by the bowl, these jars hold more or less than yours do: was some of it eaten or put aside, "
-    "or is some in another bowl? Weigh all that is still to be packed, without the bowls, or what "
-    "is in the jars as well (--produce); until then the forecast allows for it"
+    "or is some in another bowl? Weigh all that is still to be packed, without the bowls; until "
+    "then the forecast allows for it"
 )
 _ASKED = 0.5  # chance that it is so from which on it is asked
 

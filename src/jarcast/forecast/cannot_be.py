@@ -99,17 +99,17 @@ def check_packed(
     if (packed <= most).mean() < FEW:
         hold = "it holds" if so_far.jars == 1 else "they hold"
         why = f"is more than {hold} ({volume:.0f} ml)"
+        asked = f": was some of it eaten, or is some in another bowl? If not, {_OR_LEAVE_OUT}"
     elif known is not None and LOOSER * known < usual:
         why = f"is next to nothing (about {_grams(usual)} would be usual)"
+        asked = f"; {_OR_LEAVE_OUT}"
     else:
         return
     if so_far.produce_g is None:
         grams = float(np.median(packed)) if known is None else known
         of = f"{_grams(request.grams)} {STAGE_OF[request.stage].label}"
         what = f"{_grams(grams)} ({of}, {_grams(so_far.produce_left_g or 0.0)} left)"
-        mend = f"; {_OR_LEAVE_OUT}"
-        if "more than" in why:
-            mend = f": was some of it eaten, or is some in another bowl? If not, {_OR_LEAVE_OUT}"
+        mend = asked
     else:
         what = f"{_grams(so_far.produce_g)} of produce"
         slip = guess("produce", so_far.produce_g / usual) or "the wrong unit?"

@@ -195,9 +195,10 @@ class Seeing:
     ) -> Found:
         """In so many of the draws as that is likely, not all that is missing is in the jars."""
         filled, left = self._by_density(values), self.weighing.read(told.produce_left_g or 0.0)
-        found, chances = [usual], [likelihood * self._of_the_pot(usual, told)]
-        for one in beside_the_usual(ready, filled, left):
-            chances[0] -= one.chance * chances[0]
+        others = beside_the_usual(ready, filled, left)
+        as_usual = 1.0 - sum(one.chance for one in others)
+        found, chances = [usual], [as_usual * likelihood * self._of_the_pot(usual, told)]
+        for one in others:
             weight = np.exp(one.log_weight)
             if not weight.any():
                 continue

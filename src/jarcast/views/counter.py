@@ -245,7 +245,8 @@ def _made_already(
     if order <= 0.0:
         return [f"Nothing to heat: what you have will do. {pot}", *_tighter(now, packing)]
     if pots := pots_of(now, units, _SHORT, load):
-        return _by_pots(now, pots, units, ways)
+        there_text = format_volume(there.median, units)
+        return [*_by_pots(now, pots, there_text, units, ways), *_tighter(now, packing)]
     why = f"{odds(_SHORT)} of running short then"
     if now.limited_by_recipe(_SHORT):
         why = f"{_why(now)}; these jars alone would need less"
@@ -257,9 +258,8 @@ def _made_already(
     return [*lines, *([bare(SHORT_RULE)] if chance > _SHORT else [])]
 
 
-def _by_pots(now: Forecast, pots: Sequence[Pot], units: Units, ways: Ways) -> list[str]:
-    """Whether what was made before the first jar does for the first load, and the pot after it."""
-    there = "" if now.brine_there_ml is None else format_volume(now.brine_there_ml.median, units)
+def _by_pots(now: Forecast, pots: Sequence[Pot], there: str, units: Units, ways: Ways) -> list[str]:
+    """Whether what is ``there`` before the first jar does for its load, and the pot after it."""
     jars = f"the first {exactly(pots[0].jars)} jars"
     if pots[0].ml <= 0.0:
         lines = [f"Nothing to heat yet: the {there} in the pot will do for {jars}."]
@@ -271,7 +271,8 @@ def _by_pots(now: Forecast, pots: Sequence[Pot], units: Units, ways: Ways) -> li
             f"In the pot about {there}. Once made, {ways.more.format(amount=amount)}.",
             *([] if formula is None else formula_lines(formula)),
         ]
-    return [*lines, next_pot(now, pots, units), each_pot(now)]
+    many = beyond_lines(now, now.formula_to_make(_SHORT, units))
+    return [*lines, next_pot(now, pots, units), each_pot(now), *many]
 
 
 def _tighter(now: Forecast, packing: PackCheck | None) -> list[str]:
