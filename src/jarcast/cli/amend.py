@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from msgspec.structs import replace
 
-from jarcast.cli.batch_card import NEW, OLD, as_kept, card_chosen, card_named, same_brine
+from jarcast.cli.cards import NEW, OLD, as_kept, card_chosen, card_named, same_brine
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,

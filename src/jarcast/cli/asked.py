@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Any
 from msgspec import Struct
 
 from jarcast.cli.altitude import kitchen_altitude
-from jarcast.cli.chances import check_chances
 from jarcast.cli.common import kitchen_units, read_option, tell
 from jarcast.cli.counted import weights_asked
 from jarcast.cli.crops import crop_meant, pack_meant
+from jarcast.cli.typed import check_chances
 from jarcast.errors import ForecastError
 from jarcast.measures import Units
 

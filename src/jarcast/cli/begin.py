@@ -9,8 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.cli.altitude import KeptAltitudeOption, to_remember
-from jarcast.cli.batch_card import card_chosen, card_named, card_text, is_card
-from jarcast.cli.cards import names_file
+from jarcast.cli.cards import card_chosen, card_named, card_text, is_card, names_file
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -135,7 +134,11 @@ def begin(
             _show(here, at, now, full, feet)
             if who.as_last:
                 show(who.text)
-            _tell_altitude(altitude, here)
+            if altitude is not None and here.card is None:
+                tell(
+                    "The altitude is remembered; it counts once you name a recipe's card with "
+                    "--recipe."
+                )
 
 
 def _show(
@@ -257,11 +260,6 @@ def _tell_dropped(work: "Work", name: str) -> None:
             f"A batch '{name.strip()}' was dropped before. This one starts over under its name; "
             "'jarcast history' shows both."
         )
-
-
-def _tell_altitude(typed: str | None, here: Desk) -> None:
-    if typed is not None and here.card is None:
-        tell("The altitude is remembered; it counts once you name a recipe's card with --recipe.")
 
 
 def _text(

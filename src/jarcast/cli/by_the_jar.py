@@ -9,8 +9,8 @@ from jarcast.cli.altitude import kitchen_altitude
 from jarcast.cli.asked import line_said
 from jarcast.cli.buy import wanted_jars
 from jarcast.cli.canner import KIND, Kind
-from jarcast.cli.chances import check_chances
 from jarcast.cli.common import kitchen_units, packer, show, show_json
+from jarcast.cli.typed import check_chances
 from jarcast.measures import Units
 
 if TYPE_CHECKING:

@@ -37,16 +37,18 @@ def canvas() -> "Canvas | None":
     stream = sys.stdout
     if elsewhere() or stream is None or not stream.isatty():
         return None
-    from jarcast.views.pictures import BLOCKS, Canvas
+    from jarcast.views.pictures import Canvas
 
     plain = os.environ.get("TERM") == "dumb" or bool(os.environ.get("NO_COLOR"))
-    blocks = not plain and _has_signs(stream.encoding or "ascii", BLOCKS)
+    blocks = not plain and _has_blocks(stream.encoding or "ascii")
     return Canvas(shutil.get_terminal_size().columns, blocks)
 
 
-def _has_signs(encoding: str, signs: str) -> bool:
+def _has_blocks(encoding: str) -> bool:
+    from jarcast.views.pictures import BLOCKS
+
     try:
-        signs.encode(encoding)
+        BLOCKS.encode(encoding)
     except (UnicodeEncodeError, LookupError):
         return False
     return True

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from jarcast.cli import not_jarred
-from jarcast.cli.batch_card import text_in_use
+from jarcast.cli.cards import text_in_use
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,

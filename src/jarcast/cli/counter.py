@@ -10,7 +10,7 @@ import typer
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.cli.batch_card import card_named, card_of_batch, card_text, is_card
+from jarcast.cli.cards import card_named, card_of_batch, card_text, is_card
 from jarcast.cli.common import asking, kitchen_units, tell
 from jarcast.cli.prompts import confirmed
 from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError

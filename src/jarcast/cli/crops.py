@@ -1,6 +1,6 @@
 """The crop that is meant by what was typed: the cut told apart, a misspelt produce asked back."""
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection, Iterable
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -43,7 +43,8 @@ def crop_meant(
     if not near:
         return produce, cut
     if asking(as_json):
-        return (near, cut) if is_meant(produce, near, guided=guided) else (produce, cut)
+        words = f"Nothing is published of '{produce[:40]}'. Did you mean {near}?"
+        return near if confirmed(words, default=True, guided=guided) else produce, cut
     raise AskedBackError(
         f"nothing is published of '{produce}', and no batch of it is recorded; did you mean "
         f"{near}? Write it that way, or add {insist} to keep the name as it is"
@@ -81,8 +82,7 @@ def near_pack_of(own: "Kitchen", pack: str) -> str:
     from jarcast.domain.crop_text import near_pack
     from jarcast.domain.names import pack_key
 
-    near = near_pack(pack)
-    if not near:  # the usual case, for which the batches need not be looked through
+    if not near_pack(pack):  # the usual case, for which the batches need not be looked through
         return ""
     return near_pack(pack, frozenset(pack_key(batch.pack) for batch in own.batches))
 
@@ -93,10 +93,19 @@ def near_packs_in(own: "Kitchen", names: Collection[str]) -> dict[tuple[str, str
     from jarcast.domain.names import pack_key
 
     before = frozenset(pack_key(b.pack) for b in own.batches if b.batch not in names)
+    return _nearly(((b.pack, b.batch) for b in own.batches if b.batch in names), near_pack, before)
+
+
+def _nearly(
+    said: Iterable[tuple[str, str]],
+    near: Callable[[str, frozenset[str]], str],
+    known: frozenset[str],
+) -> dict[tuple[str, str], list[str]]:
+    """What is ``said`` in batches and is nearly something known: it, that name, and the batches."""
     found: dict[tuple[str, str], list[str]] = {}
-    for batch in own.batches:
-        if batch.batch in names and (near := near_pack(batch.pack, before)):
-            found.setdefault((batch.pack, near), []).append(batch.batch)
+    for text, batch in said:
+        if meant := near(text, known):
+            found.setdefault((text, meant), []).append(batch)
     return found
 
 
@@ -126,15 +135,18 @@ def _dish(
 def near_of(own: "Kitchen", produce: str) -> str:
     """The known name that a produce is nearly, '' for one that is known, or near no known one."""
     from jarcast.domain.crop_text import near_name
+
+    if not near_name(produce):  # the usual case, for which the batches need not be looked through
+        return ""
+    return near_name(produce, _known_produce(own))
+
+
+def _known_produce(own: "Kitchen", without: Collection[str] = ()) -> frozenset[str]:
+    """Keys of the produce of a kitchen's batches, ``without`` some, and of beliefs of its own."""
     from jarcast.domain.names import produce_key
 
-    near = near_name(produce)
-    if not near:  # the usual case, for which the batches need not be looked through
-        return ""
-    known = frozenset(produce_key(batch.produce) for batch in own.batches)
-    if own.beliefs is not None:
-        known |= frozenset(own.beliefs.produce)
-    return near_name(produce, known)
+    keys = frozenset(produce_key(b.produce) for b in own.batches if b.batch not in without)
+    return keys if own.beliefs is None else keys | frozenset(own.beliefs.produce)
 
 
 def none_of_text(own: "Kitchen", produce: str) -> str:
@@ -149,22 +161,9 @@ def near_in(own: "Kitchen", names: Collection[str]) -> dict[tuple[str, str], lis
     Produce of the other batches is known.
     """
     from jarcast.domain.crop_text import near_name
-    from jarcast.domain.names import produce_key
 
-    before = frozenset(produce_key(b.produce) for b in own.batches if b.batch not in names)
-    if own.beliefs is not None:
-        before |= frozenset(own.beliefs.produce)
-    found: dict[tuple[str, str], list[str]] = {}
-    for batch in own.batches:
-        if batch.batch in names and (near := near_name(batch.produce, before)):
-            found.setdefault((batch.produce, near), []).append(batch.batch)
-    return found
-
-
-def is_meant(produce: str, near: str, *, guided: bool = False) -> bool:
-    """Whether the near name is meant, asked at the terminal. Raises Back in the guide."""
-    words = f"Nothing is published of '{produce[:40]}'. Did you mean {near}?"
-    return confirmed(words, default=True, guided=guided)
+    produce = ((b.produce, b.batch) for b in own.batches if b.batch in names)
+    return _nearly(produce, near_name, _known_produce(own, names))
 
 
 def unknown_text(own: "Kitchen", produce: str) -> str:

@@ -1,5 +1,6 @@
 """jarcast forecast."""
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -8,8 +9,15 @@ from jarcast.cli.altitude import AltitudeOption
 from jarcast.cli.asked import Asked, ask
 from jarcast.cli.by_the_jar import answer_by_the_jar, refuse_beside_jars
 from jarcast.cli.canner import KIND, Kind, canner_load
-from jarcast.cli.chances import LevelOption, SeedOption
-from jarcast.cli.charting import ChartOption, canvas, check_chart, save_chart
+from jarcast.cli.charting import (
+    PAGE_ENDINGS,
+    ChartOption,
+    canvas,
+    check_chart,
+    check_ending,
+    save_chart,
+    write_whole,
+)
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -24,8 +32,7 @@ from jarcast.cli.common import (
 )
 from jarcast.cli.crops import AsNamedOption
 from jarcast.cli.kept_brine import kept_document, kept_of, kept_text
-from jarcast.cli.sheet import SheetOption, check_sheet, write_sheet
-from jarcast.cli.typed import CureHoursOption, TrimmedOption
+from jarcast.cli.typed import CureHoursOption, LevelOption, SeedOption, TrimmedOption
 from jarcast.domain.stages import STAGES
 from jarcast.measures import Units
 
@@ -98,7 +105,17 @@ def forecast(
     seed: SeedOption = 0,
     as_named: AsNamedOption = False,
     chart: ChartOption = None,
-    sheet: SheetOption = None,
+    sheet: Annotated[
+        Path | None,
+        typer.Option(
+            "--sheet",
+            help=(
+                "Write it as one page for the kitchen instead: big numbers, and boxes to fill in. "
+                "The file ends in .html."
+            ),
+            readable=False,
+        ),
+    ] = None,
     units: UnitsOption = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
@@ -137,7 +154,8 @@ def forecast(
                               as_named=as_named, as_json=as_json)  # fmt: skip
         return
     check_chart(chart, path)
-    check_sheet(sheet, path)
+    if sheet is not None:
+        check_ending(sheet, PAGE_ENDINGS, "sheet", path)
     with work_at(ledger) as work:
         who = packer(work, person, remember=False)
         asked = ask(
@@ -146,7 +164,7 @@ def forecast(
         )  # fmt: skip
         ways = (asked.units, level, short_chance)
         if sheet is not None:
-            write_sheet(sheet, asked, work.kitchen, level, short_chance, as_json=as_json)
+            _write_sheet(work, sheet, asked, ways, as_json=as_json)
         else:
             _answer(work, asked, ways, who, as_json=as_json)
     if chart is not None:
@@ -179,3 +197,23 @@ def _answer(
     show(forecast_text(result, *ways, **beside, canvas=canvas()))
     if told := kept_text(found, asked.recipe, asked.units):
         show(f"\n{told}")
+
+
+def _write_sheet(
+    work: "Work", file: Path, asked: Asked, ways: tuple[Units, float, float], *, as_json: bool
+) -> None:
+    """Write a forecast as one page of HTML, for a screen and for paper, and say where."""
+    from jarcast.views.forecast import usual_cut_lines
+    from jarcast.views.pages.sheet import sheet_page
+
+    result = asked.forecast
+    kept = kept_of(asked.recipe, result.recipe, result.request, work.kitchen)
+    told = kept_text(kept, asked.recipe, asked.units)
+    beside: dict[str, Any] = {"altitude_ft": asked.altitude_ft, "packing": asked.packing}
+    write_whole(file, sheet_page(result, *ways, **beside, kept=told).encode())
+    if as_json:
+        show_json({"format": "jarcast sheet", "version": 1, "file": str(file)})
+        return
+    for line in usual_cut_lines(asked.usual_cut):
+        show(line)
+    show(f"Sheet written to {file}. Open it in a browser; it prints on one page.")

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from jarcast.cli import last_jar
-from jarcast.cli.batch_card import card_chosen
 from jarcast.cli.begin import safety_text
+from jarcast.cli.cards import card_chosen
 from jarcast.cli.close import dealt_out, finish, sorts_confirmed
 from jarcast.cli.common import (
     ExitCode,

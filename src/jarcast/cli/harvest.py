@@ -11,7 +11,6 @@ from msgspec.structs import replace
 from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
 from jarcast.cli.canner import kitchen_canner
 from jarcast.cli.cards import find_card
-from jarcast.cli.chances import LevelOption, SeedOption, check_chances
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -25,6 +24,7 @@ from jarcast.cli.common import (
 )
 from jarcast.cli.crops import AsNamedOption, near_of, near_pack_of
 from jarcast.cli.kept_plans import day_of, drop_plan, found_kept, keep_plan, list_plans
+from jarcast.cli.typed import LevelOption, SeedOption, check_chances
 from jarcast.errors import BatchError, ForecastError
 
 if TYPE_CHECKING:

@@ -115,7 +115,7 @@ def to_take(
 
 def _why_another(kept: "KeptBrine | None", card: "Recipe | None") -> str:
     """That kept brine is by another formula than the card has now; '' where it is not."""
-    from jarcast.cli.batch_card import same_brine
+    from jarcast.cli.cards import same_brine
 
     if kept is None or all(same_brine(one, card) for one in kept.cards):
         return ""

@@ -10,7 +10,6 @@ from jarcast.errors import MeasureError
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen
     from jarcast.domain.batch import Batch
-    from jarcast.learning.slips import Slip
     from jarcast.measures import Units
 
 _ASK = "How much of it did not go into jars, such as '6 lb' (Enter: all of it did)"
@@ -40,6 +39,7 @@ def ask(own: "Kitchen", batch: "Batch", *, yes: bool = False, as_json: bool = Fa
 
 
 def _too_heavy(own: "Kitchen", batch: "Batch") -> bool:
+    from jarcast.cli.confirm import odd_in
     from jarcast.domain.contradictions import WAS_SOME_NOT_JARRED, contradictions
 
     if batch.not_jarred_g is not None:
@@ -47,14 +47,8 @@ def _too_heavy(own: "Kitchen", batch: "Batch") -> bool:
     flags = contradictions(batch, own.shelf)
     if any(WAS_SOME_NOT_JARRED in flag.message for flag in flags):
         return True
-    return any(slip.not_jarred for slip in slips_of(own, batch))
-
-
-def slips_of(own: "Kitchen", batch: "Batch") -> "tuple[Slip, ...]":
-    """What does not fit in a batch, once it is recorded; ``own`` is the kitchen before."""
-    from jarcast.cli.confirm import odd_in
-
-    return odd_in(own.with_batch(batch), [batch.batch])
+    odd = odd_in(own.with_batch(batch), [batch.batch])
+    return any(slip.not_jarred for slip in odd)
 
 
 def text(batch: "Batch", units: "Units") -> str:

@@ -148,7 +148,7 @@ def _write_down(
     """Check what was typed, write it down in one action, and tell what came of it."""
     from jarcast.app.record import write_down
     from jarcast.cli.after_jars import after_jars, kept_record, tell_after
-    from jarcast.cli.batch_card import card_named, card_text
+    from jarcast.cli.cards import card_named, card_text
     from jarcast.cli.crops import crop_meant, pack_meant
     from jarcast.cli.written import already_there_text
 
@@ -223,7 +223,7 @@ def _checked(
 
 def _odd(own: "Kitchen", batch: "Batch", path: Path) -> "list[Oddity | Flag | str]":
     """What is odd about a batch before it is recorded. Raises BatchError."""
-    from jarcast.cli.batch_card import card_named
+    from jarcast.cli.cards import card_named
     from jarcast.domain.fields import ALL_COLUMNS
 
     try:

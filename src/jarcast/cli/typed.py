@@ -1,8 +1,10 @@
-"""Options for what is typed of a batch, as the commands that write one down share them."""
+"""Options that commands share: what is typed of a batch, and what is drawn."""
 
 from typing import Annotated
 
 import typer
+
+from jarcast.errors import ForecastError
 
 CutOption = Annotated[str | None, typer.Option("--cut", help="sticks, slices...")]
 DateOption = Annotated[str | None, typer.Option("--date", help="2025-08-31; today if none.")]
@@ -35,3 +37,12 @@ CostOption = Annotated[
     str | None, typer.Option("--cost", help="What the batch cost, jars and all: '18.50'.")
 ]
 NoteOption = Annotated[str | None, typer.Option("--note", help="Anything worth keeping.")]
+LevelOption = Annotated[float, typer.Option("--level", help="How often the range should hold.")]
+SeedOption = Annotated[int, typer.Option("--seed", help="Seed of the draws.", min=0)]
+
+
+def check_chances(short_chance: float, level: float) -> None:
+    """Raise ForecastError where one of them is no chance that can be asked for."""
+    for name, chance in (("--short-chance", short_chance), ("--level", level)):
+        if not 0.001 <= chance <= 0.999:
+            raise ForecastError(f"{name}: must be 0.001 to 0.999; you gave {chance}")

@@ -31,7 +31,7 @@ def untested_in(own: "Kitchen", names: Collection[str], path: Path) -> list[tupl
 
     from jarcast.app.open_batch import against_card
     from jarcast.cli.after_jars import not_salted_so
-    from jarcast.cli.batch_card import card_named
+    from jarcast.cli.cards import card_named
     from jarcast.recipes import other_cut
 
     @cache
