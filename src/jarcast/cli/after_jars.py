@@ -12,7 +12,9 @@ from collections.abc import Callable, Collection, Mapping
 from typing import TYPE_CHECKING, Any
 
 from jarcast.cli.common import tell
+from jarcast.domain.contradictions import contradictions
 from jarcast.errors import JarcastError
+from jarcast.views.words import wrapped
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen
@@ -60,9 +62,7 @@ def tell_after(
     changed: Collection[str] | None = None,
 ) -> None:
     """Tell them, and what is missing or contradicts itself in the batch."""
-    from jarcast.domain.contradictions import contradictions
     from jarcast.views.batches import flags_text
-    from jarcast.views.words import wrapped
 
     for one in cautions:
         tell(wrapped(f"{one.text} ({one.source})" if one.source else one.text))
@@ -76,7 +76,6 @@ def tell_after(
 def _brine_made_text(batch: "Batch") -> str:
     """What is missing where only the brine left was recorded."""
     from jarcast.views.batches import quoted
-    from jarcast.views.words import wrapped
 
     said = wrapped(
         "You gave the brine left but not the brine made (--brine-made), so nothing can be learned "
@@ -199,7 +198,6 @@ def jars_in(own: "Kitchen", names: Collection[str], today: dt.date) -> str:
     Each caution is said once, with the batches that it is of.
     """
     from jarcast.ledger.naming import in_one_line
-    from jarcast.views.words import wrapped
 
     found: dict[str, list[str]] = {}
     for batch in own.batches:

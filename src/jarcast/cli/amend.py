@@ -35,9 +35,11 @@ from jarcast.cli.counter import (
 from jarcast.cli.crops import AsNamedOption, crop_meant, pack_meant
 from jarcast.cli.kept_brine import refuse_kept_of_another
 from jarcast.cli.weigh import answer
-from jarcast.errors import RecipeError
+from jarcast.domain.jar_text import with_sorts
+from jarcast.errors import BatchError, RecipeError
 from jarcast.ledger.card_texts import card_kept
 from jarcast.measures import Units
+from jarcast.views.words import wrapped
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen, Work
@@ -48,9 +50,7 @@ if TYPE_CHECKING:
 def _amend_open(here: Desk, typed: dict[str, str], *, as_json: bool) -> None:
     """Change values of a batch that is not closed yet: one step more, which counts from now on."""
     from jarcast.app.record import kitchen_cells
-    from jarcast.domain.jar_text import with_sorts
     from jarcast.recipes import other_cut
-    from jarcast.views.words import wrapped
 
     if "card" in typed:
         here = _settle_card(here, typed.pop("card"))
@@ -204,8 +204,6 @@ def _amend(
 
 def _typed(changes: list[str]) -> dict[str, str]:
     """Changes by column, as they were typed. Raises BatchError for anything else."""
-    from jarcast.errors import BatchError
-
     typed = {}
     for change in changes:
         column, equals, text = change.partition("=")

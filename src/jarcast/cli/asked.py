@@ -11,7 +11,7 @@ from jarcast.cli.counted import weights_asked
 from jarcast.cli.crops import crop_meant, pack_meant
 from jarcast.cli.typed import check_chances
 from jarcast.errors import ForecastError
-from jarcast.measures import Units
+from jarcast.measures import Units, parse_hours, parse_inches, parse_salt
 
 if TYPE_CHECKING:
     from jarcast.app.work import Work
@@ -85,7 +85,6 @@ def line_said(
     """
     from jarcast.cli.cards import find_card
     from jarcast.forecast.usual import cut_if_unsaid, usual_choices
-    from jarcast.measures import parse_hours, parse_inches, parse_salt
 
     recipe, own = said["recipe"], work.kitchen
     card = None if recipe is None else find_card(recipe, work.path)

@@ -10,12 +10,17 @@ import typer
 
 from jarcast.cli.after_jars import RECENT_DAYS
 from jarcast.cli.common import Elsewhere, answered, kitchen_units
+from jarcast.cli.counter import Desk, load_of, pack_check
+from jarcast.domain.contradictions import contradictions
+from jarcast.domain.jar_text import planned, read_jars
+from jarcast.domain.jars import size_of
+from jarcast.domain.names import cut_key, produce_key
 from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
+from jarcast.views.words import unwrapped
 
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
     from jarcast.app.work import Work
-    from jarcast.cli.counter import Desk
     from jarcast.forecast.answer import Forecast
     from jarcast.ledger.records import Request
     from jarcast.ledger.steps import OpenBatch
@@ -69,7 +74,6 @@ class AtPage:
         Raises BatchError for a count that cannot be read.
         """
         from jarcast.app.record import amended
-        from jarcast.domain.contradictions import contradictions
         from jarcast.ledger.annotations import check_standing
         from jarcast.views.sanity import odd_text
 
@@ -98,8 +102,6 @@ class AtPage:
 
         Raises RecipeError for a card that cannot be used any more.
         """
-        from jarcast.cli.counter import Desk
-        from jarcast.domain.jars import size_of
         from jarcast.views.recipes import Shown, card_text
 
         with self._open(self._path) as work:
@@ -117,7 +119,6 @@ class AtPage:
         """What a new batch may be of."""
         from jarcast.app.work import PERSON
         from jarcast.cli.cards import card_folder
-        from jarcast.domain.names import cut_key, produce_key
         from jarcast.page.desk import Choices
         from jarcast.recipes import card_shelf
 
@@ -133,11 +134,8 @@ class AtPage:
 
 def _seen(work: "Work", found: "OpenBatch", *, bare: bool) -> "Seen":
     from jarcast.cli.begin import safety_text
-    from jarcast.cli.counter import Desk, load_of
-    from jarcast.domain.jar_text import planned
     from jarcast.page.desk import Seen
     from jarcast.views.open_batch import known_text
-    from jarcast.views.words import unwrapped
 
     here = Desk(work, kitchen_units(work, None), found, dt.date.today())
     at, now, why, safety = here.read(), None, "", ""
@@ -170,7 +168,6 @@ def _expected(here: "Desk", at: "Underway") -> "tuple[Forecast | None, str]":
 
 def _lines(here: "Desk", now: "Forecast | None") -> list[str]:
     """What is expected in sentences, as the commands say it."""
-    from jarcast.cli.counter import load_of, pack_check
     from jarcast.views.counter import Ways, expected_lines, packing_lines
 
     if now is None:
@@ -188,8 +185,6 @@ def _sorts(here: "Desk", at: "Underway") -> tuple[str, ...]:
 
     What was packed moves none of them, or the next tap would count another jar than was meant.
     """
-    from jarcast.domain.jar_text import read_jars
-
     read = read_jars(here.found.planned_jars, here.kitchen.shelf, turns=True)
     planned = tuple(one.sort for one in read)
     packed = tuple(at.batch.jar) if at.typed.get("jar", "").strip() else ()

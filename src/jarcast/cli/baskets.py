@@ -7,6 +7,7 @@ import typer
 
 from jarcast.cli.common import JsonOption, LedgerOption, show, show_json, tell, work_at
 from jarcast.errors import BatchError
+from jarcast.ledger.own_measures import basket_name, baskets_in, setting_of
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -21,8 +22,6 @@ def list_(ledger: LedgerOption = None, as_json: JsonOption = False) -> None:
     \b
     Example:  jarcast kitchen baskets list
     """
-    from jarcast.ledger.own_measures import baskets_in
-
     with work_at(ledger) as work:
         _show(baskets_in(work.settings, work.path), as_json=as_json)
 
@@ -46,8 +45,6 @@ def add(
     \b
     Example:  jarcast kitchen baskets add "blue bucket" --cucumber "23 lb"
     """
-    from jarcast.ledger.own_measures import basket_name, baskets_in, setting_of
-
     with work_at(ledger) as work:
         before = baskets_in(work.settings, work.path).get(basket_name(name), {})
         work.remember_with(*setting_of(name, _pairs(holds), before))

@@ -17,6 +17,8 @@ from jarcast.cli.common import (
     tell,
     work_at,
 )
+from jarcast.domain.contradictions import Flag, contradictions
+from jarcast.domain.names import cut_key, person_key, produce_key
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -24,7 +26,6 @@ if TYPE_CHECKING:
 
     from jarcast.app.work import Work
     from jarcast.domain.batch import Batch
-    from jarcast.domain.contradictions import Flag
     from jarcast.ledger import Ledger
     from jarcast.ledger.passing import Passing
 
@@ -61,7 +62,6 @@ def batches(
       jarcast batches --produce cucumber --since 2025-06-01
       jarcast batches --tally
     """
-    from jarcast.domain.names import cut_key, person_key, produce_key
 
     def like(batch: "Batch") -> bool:
         return (
@@ -144,8 +144,6 @@ def _show(
 ) -> None:
     """The batches, and beside them what does not fit in those that are judged."""
     from jarcast.cli.confirm import odd_in
-    from jarcast.domain.contradictions import contradictions
-    from jarcast.domain.names import person_key
     from jarcast.views.batches import (
         batch_document,
         batches_document,

@@ -34,7 +34,7 @@ from jarcast.cli.counter import (
     stand_by,
     to_keep,
 )
-from jarcast.cli.crops import crop_meant, pack_meant
+from jarcast.cli.crops import crop_meant, pack_meant, unknown_text
 from jarcast.cli.kept_brine import kept_document, kept_of, kept_text
 from jarcast.cli.pots import BrineMadeOption
 from jarcast.cli.typed import (
@@ -50,7 +50,9 @@ from jarcast.cli.typed import (
 )
 from jarcast.domain.jars import size_of
 from jarcast.errors import BatchError, RecipeError
+from jarcast.ledger.steps import OpenBatch, Step, StepKind, card_noted
 from jarcast.measures import Units
+from jarcast.views.words import wrapped
 
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
@@ -144,8 +146,6 @@ def begin(
 def _show(
     here: Desk, at: "Underway", now: "Forecast | None", full: "Completed", feet: float | None
 ) -> None:
-    from jarcast.cli.crops import unknown_text
-
     show(_text(here, at, now, full, feet))
     found = kept_of(at.batch.recipe, here.card, at.batch, here.kitchen)
     if kept := kept_text(found, at.batch.recipe, here.units):
@@ -216,8 +216,6 @@ def complete(said: dict[str, str], work: "Work") -> Completed:
 
 def _card_of_last(last: "Batch", work: "Work") -> "Recipe | None":
     """The card of the last like batch, as its steps noted it. Raises RecipeError."""
-    from jarcast.ledger.steps import card_noted
-
     own = (step for step in work.kitchen.steps if step.batch == last.batch)
     noted = card_noted(own, last.recipe)
     try:
@@ -235,7 +233,6 @@ def _opened(
     Gives it, what it will come to, and what is odd about it.
     """
     from jarcast.app.open_batch import begin_batch, step_cells
-    from jarcast.ledger.steps import OpenBatch, Step, StepKind
 
     name, yes, as_json = ways
     first = Step(name, StepKind.BEGIN, typed, {}, dt.datetime.now(dt.UTC), 0)
@@ -267,7 +264,6 @@ def _text(
 ) -> str:
     """The batch as it was understood, what it is expected to come to, and the cautions, once."""
     from jarcast.views.counter import WAITS, begun_text, expected_lines, paragraphs
-    from jarcast.views.words import wrapped
 
     parts = [begun_text(at, full.taken, full.last)]
     if now is None:
@@ -295,7 +291,6 @@ def safety_text(
     from jarcast.recipes import other_cut
     from jarcast.views.by_recipe import block_for, block_of
     from jarcast.views.counter import more_of_card, no_card_text
-    from jarcast.views.words import wrapped
 
     card, units = here.card, here.units
     if card is None:

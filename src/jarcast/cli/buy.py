@@ -17,7 +17,9 @@ from jarcast.cli.common import (
 )
 from jarcast.cli.crops import AsNamedOption
 from jarcast.cli.typed import CureHoursOption
+from jarcast.domain.jar_text import counts, on_shelf, read_jars, turns_text, with_sorts
 from jarcast.errors import BatchError
+from jarcast.measures.numbers import plain
 
 if TYPE_CHECKING:
     from jarcast.domain.jars import Jar
@@ -125,9 +127,6 @@ def wanted_jars(text: str, jar: str, shelf: "Mapping[str, Jar]", hint: str) -> t
     ``hint`` is what they were typed as. Raises BatchError for jars that are not counted, or
     of another sort than ``jar`` says.
     """
-    from jarcast.domain.jar_text import counts, on_shelf, read_jars, turns_text, with_sorts
-    from jarcast.measures.numbers import plain
-
     if plain(text) or text.casefold() in ("nan", "inf"):
         return float(text), jar
     try:

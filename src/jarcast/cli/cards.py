@@ -9,6 +9,8 @@ import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from msgspec.structs import asdict
+
 from jarcast.cli.common import tell
 from jarcast.errors import RecipeError
 from jarcast.ledger.card_texts import CardText, card_kept
@@ -102,7 +104,6 @@ def same_brine(old: CardText, new: "Recipe | None") -> bool:
 
 def changes(old: "Recipe", new: "Recipe") -> str:
     """What of a card is otherwise than it was, field by field; '' where nothing is."""
-    from msgspec.structs import asdict
 
     def fields(card: "Recipe") -> dict[str, object]:
         found = {name: value for name, value in asdict(card).items() if name != "safety"}

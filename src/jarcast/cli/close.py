@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from jarcast.cli import not_jarred
+from jarcast.cli.after_jars import after_jars, cautions_document, kept_record, tell_after
 from jarcast.cli.cards import text_in_use
 from jarcast.cli.common import (
     JsonOption,
@@ -18,7 +19,7 @@ from jarcast.cli.common import (
     work_at,
 )
 from jarcast.cli.counter import BatchOption, Desk, YesOption, desk, odd_values, stand_by
-from jarcast.cli.kept_brine import KeepBrineOption, put_by_text, to_keep
+from jarcast.cli.kept_brine import KeepBrineOption, to_keep
 from jarcast.cli.pots import pots_typed
 from jarcast.cli.prompts import confirmed
 from jarcast.cli.typed import (
@@ -28,11 +29,17 @@ from jarcast.cli.typed import (
     NoteOption,
     NotJarredOption,
 )
+from jarcast.domain.batch import Batch, number_text
+from jarcast.domain.contradictions import Flag, contradictions
+from jarcast.domain.fields import ALL_COLUMNS
+from jarcast.domain.jar_text import in_turns, planned, read_jars, with_sorts
+from jarcast.domain.jars import so_many
+from jarcast.domain.unusual import unusual
 from jarcast.errors import AskedBackError, BatchError
+from jarcast.measures.numbers import count
+from jarcast.views.kept_brine import put_by_words
 
 if TYPE_CHECKING:
-    from jarcast.domain.batch import Batch
-    from jarcast.domain.contradictions import Flag
     from jarcast.forecast.oddities import Oddity
     from jarcast.ledger import Entry
     from jarcast.ledger.kept_brine import Kept
@@ -76,8 +83,6 @@ def close(
     \b
     Example:  jarcast close --jars 9.5 --brine-left "1 1/2 cups" --sealed 9
     """
-    from jarcast.domain.jar_text import with_sorts
-
     said = {
         "jars": jars, "jar": jar, "brine_left": brine_left, "sealed": sealed, "note": note,
         "not_jarred": rest, "cost": cost,
@@ -108,11 +113,6 @@ def _check_sorts(here: Desk, typed: Mapping[str, str], *, yes: bool, as_json: bo
 
 def dealt_out(here: Desk, typed: Mapping[str, str]) -> str:
     """One count of jars dealt out to several planned sorts, '12 pint + 6.5 quart'; else ''."""
-    from jarcast.domain.batch import number_text
-    from jarcast.domain.jar_text import in_turns, planned, read_jars
-    from jarcast.domain.jars import so_many
-    from jarcast.measures.numbers import count
-
     shelf, said = here.kitchen.shelf, here.found.typed_with(typed)
     turns = in_turns(said, shelf)
     sorts = {one.sort for one in read_jars(turns, shelf, turns=True)}
@@ -152,9 +152,6 @@ def finish(
 ) -> None:
     """Write the batch down, and show it as 'record' does, with how its forecasts did."""
     from jarcast.app.open_batch import entry_of
-    from jarcast.cli.after_jars import after_jars, cautions_document, tell_after
-    from jarcast.domain.fields import ALL_COLUMNS
-    from jarcast.domain.unusual import unusual
     from jarcast.views.batches import batches_text
 
     name = here.found.name
@@ -187,7 +184,7 @@ def finish(
     show(f"Closed, and recorded in {here.path}.")
     _show_record(here, batch)
     if kept is not None:
-        show(put_by_text(kept, batch.recipe, here.units))
+        show(put_by_words(kept.ml, batch.recipe, here.units))
     tell_after(own, batch, cautions, here.units)
 
 
@@ -207,7 +204,6 @@ def write(
 
 
 def _show_record(here: Desk, batch: "Batch") -> None:
-    from jarcast.cli.after_jars import kept_record
     from jarcast.views.hindsight import kept_text
     from jarcast.views.open_batch import went_text
 
@@ -226,8 +222,6 @@ def _document(
     here: Desk, entry: "Entry", odd: "Sequence[Oddity | Flag | str]"
 ) -> dict[str, object]:
     """A closed batch for JSON; version 1 of 'jarcast close'."""
-    from jarcast.cli.after_jars import kept_record
-    from jarcast.domain.contradictions import contradictions
     from jarcast.views.batches import batch_document, flags_document
     from jarcast.views.hindsight import scored_documents
     from jarcast.views.sanity import odd_documents

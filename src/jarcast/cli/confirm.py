@@ -4,13 +4,15 @@ from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
 
 from jarcast.cli.common import kitchen_units, show, show_json, tell
+from jarcast.domain.contradictions import Flag, contradictions
+from jarcast.domain.fields import KITCHEN, typed_name
+from jarcast.domain.stages import weighed
 from jarcast.errors import BatchError
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen, Work
     from jarcast.domain.batch import Batch
-    from jarcast.domain.contradictions import Flag
     from jarcast.learning.slips import Slip
 
 
@@ -21,7 +23,6 @@ def stand_by(
 
     Raises BatchError for columns that hold nothing, and for values that contradict one another.
     """
-    from jarcast.domain.contradictions import contradictions
     from jarcast.ledger.annotations import check_standing, confirm
     from jarcast.ledger.whole_names import standing_names, whole_name
     from jarcast.views.batches import batch_document, column_words, flags_document, flags_text
@@ -69,7 +70,6 @@ def _plain_column(text: str) -> str:
 def exact_column(text: str) -> str:
     """A column as it was typed to the batch table's own: 'brine-left' -> 'brine_left_ml'."""
     from jarcast.batchtable.header import column_name
-    from jarcast.domain.fields import KITCHEN
 
     name = column_name(text)
     return KITCHEN.get(name, name)
@@ -79,8 +79,6 @@ def _refuse_contradictions(
     own: "Kitchen", batch: "Batch", columns: Collection[str], units: Units
 ) -> None:
     """Raise BatchError for values that contradict others and are odd in no other way."""
-    from jarcast.domain.contradictions import contradictions
-    from jarcast.domain.fields import typed_name
     from jarcast.views.batches import flag_words, quoted
 
     flags = [flag for flag in contradictions(batch, own.shelf) if set(columns) & set(flag.columns)]
@@ -109,15 +107,11 @@ def odd_in(own: "Kitchen", names: Collection[str]) -> "tuple[Slip, ...]":
 
 
 def _can_be_odd(batch: "Batch") -> bool:
-    from jarcast.domain.stages import weighed
-
     return bool(weighed(batch)) or batch.brine_used_ml is not None
 
 
 def flags_in(own: "Kitchen", names: Collection[str]) -> "list[tuple[str, Flag]]":
     """Contradictions inside these batches, each with the batch's name."""
-    from jarcast.domain.contradictions import contradictions
-
     return [
         (batch.batch, flag)
         for batch in own.batches

@@ -13,6 +13,7 @@ from jarcast.cli.common import (
     show_json,
     work_at,
 )
+from jarcast.ledger.whole_names import names_ever, standing_names, whole_name
 
 if TYPE_CHECKING:
     from jarcast.ledger import Ledger
@@ -27,7 +28,6 @@ def withdraw(batch: NameArgument, ledger: LedgerOption = None, as_json: JsonOpti
     Example:  jarcast withdraw "carrots 3"
     """
     from jarcast.ledger.annotations import check_known, withdraw
-    from jarcast.ledger.whole_names import standing_names, whole_name
     from jarcast.views.batches import quoted
 
     with work_at(ledger) as work:
@@ -55,7 +55,6 @@ def history(
     Example:  jarcast history "carrots 3"
     """
     from jarcast.ledger.history import batch_history
-    from jarcast.ledger.whole_names import names_ever, whole_name
     from jarcast.views.history import history_document, history_text
 
     with work_at(ledger) as work:

@@ -13,18 +13,23 @@ from msgspec.structs import replace
 from jarcast.cli.cards import card_named, card_of_batch, card_text, is_card
 from jarcast.cli.common import asking, kitchen_units, tell
 from jarcast.cli.prompts import confirmed
+from jarcast.domain.contradictions import Flag, contradictions
+from jarcast.domain.fields import KITCHEN
+from jarcast.domain.jar_text import turns_with
+from jarcast.domain.stages import AS_BOUGHT, STAGE_COLUMNS
+from jarcast.domain.unusual import unusual
 from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
+from jarcast.ledger.steps import OpenBatch, Step, StepKind, add_step
 from jarcast.measures import Units
+from jarcast.views.words import wrapped
 
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
     from jarcast.app.work import Kitchen, Work
     from jarcast.domain.batch import Batch
-    from jarcast.domain.contradictions import Flag
     from jarcast.forecast.answer import Forecast
     from jarcast.forecast.oddities import Oddity
     from jarcast.ledger.kept_brine import Kept
-    from jarcast.ledger.steps import OpenBatch, Step
     from jarcast.recipes import PackCheck, Recipe
 
 BatchOption = Annotated[
@@ -157,9 +162,6 @@ def tell_none(why: JarcastError, said: "Sequence[Oddity | Flag | str]" = ()) -> 
 
 def _said_already(why: str, said: "Sequence[Oddity | Flag | str]") -> bool:
     """Whether a reason was given before: in the same words, or as weights that contradict."""
-    from jarcast.domain.contradictions import Flag
-    from jarcast.domain.stages import STAGE_COLUMNS
-
     flags = [one for one in said if isinstance(one, Flag)]
     return why in said or any(set(flag.columns) <= {*STAGE_COLUMNS} for flag in flags)
 
@@ -220,7 +222,6 @@ def step_typed(
     ``amending`` what was said before: brine made is then no other pot.
     """
     from jarcast.app.open_batch import step_cells
-    from jarcast.ledger.steps import Step, StepKind
 
     recipe, mends = typed.get("recipe", ""), amending and "brine_made" in typed
     text = card_text(recipe, here.path)
@@ -244,7 +245,6 @@ def note(
     """
     from jarcast.app.track_record import keep
     from jarcast.ledger.card_texts import keep_card
-    from jarcast.ledger.steps import add_step
 
     after = here.found.newest if adding else None
     opened = here.work.ledger
@@ -263,8 +263,6 @@ def note(
 
 def odd_values(here: Desk, at: "Underway", typed: Mapping[str, str]) -> "list[Oddity | Flag | str]":
     """What is odd about values just typed: contradictions, then what is far off or not tested."""
-    from jarcast.domain.fields import KITCHEN
-
     new = {KITCHEN.get(column, column) for column, text in typed.items() if text.strip()}
     try:
         card = here.card if "recipe" not in typed else card_named(typed["recipe"], here.path)
@@ -280,7 +278,6 @@ def odd_values(here: Desk, at: "Underway", typed: Mapping[str, str]) -> "list[Od
 def _far_from_packed(here: Desk, at: "Underway") -> "Oddity | None":
     """Whether the jars filled in all are far from what those noted before point to."""
     from jarcast.app.open_batch import forecast_of
-    from jarcast.domain.jar_text import turns_with
     from jarcast.forecast.oddities import count_oddity
 
     batch, shelf = at.batch, here.kitchen.shelf
@@ -308,9 +305,6 @@ def odd_in_batch(
     """What is odd about a batch whose columns ``new`` were just typed; ``filled``: its jars are."""
     from jarcast.app.open_batch import against_card
     from jarcast.cli.after_jars import not_salted_so
-    from jarcast.domain.contradictions import contradictions
-    from jarcast.domain.stages import AS_BOUGHT
-    from jarcast.domain.unusual import unusual
     from jarcast.forecast.oddities import oddities
 
     flags = [
@@ -362,7 +356,6 @@ def kept_when_asked(
 def say_odd(odd: "Sequence[Oddity | Flag | str]", units: Units) -> None:
     """Say what is odd, on standard error."""
     from jarcast.views.sanity import odd_text
-    from jarcast.views.words import wrapped
 
     for one in odd:
         tell(wrapped(odd_text(one, units)))

@@ -7,7 +7,11 @@ import typer
 
 from jarcast.cli.common import asking, tell
 from jarcast.cli.prompts import BACK, Back, confirmed
+from jarcast.domain.crop_text import near_name, near_pack, read_crop
+from jarcast.domain.dishes import made_of
+from jarcast.domain.names import pack_key, produce_key
 from jarcast.errors import AskedBackError, cut_short
+from jarcast.views.words import shortened, wrapped
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen
@@ -33,9 +37,6 @@ def crop_meant(
     Raises BatchError where nobody can be asked, with ``insist`` as the option to say so, and where
     two cuts are said; in the guide Back.
     """
-    from jarcast.domain.crop_text import read_crop
-    from jarcast.domain.dishes import made_of
-
     produce, cut = read_crop(*crop)
     if not sure and (of := made_of(produce)):
         return _dish(produce, cut, of, ask=asking(as_json), guided=guided)
@@ -79,9 +80,6 @@ def pack_meant(
 
 def near_pack_of(own: "Kitchen", pack: str) -> str:
     """'raw' or 'hot', whichever a pack nearly is; '' for one that is known, or near none."""
-    from jarcast.domain.crop_text import near_pack
-    from jarcast.domain.names import pack_key
-
     if not near_pack(pack):  # the usual case, for which the batches need not be looked through
         return ""
     return near_pack(pack, frozenset(pack_key(batch.pack) for batch in own.batches))
@@ -89,9 +87,6 @@ def near_pack_of(own: "Kitchen", pack: str) -> str:
 
 def near_packs_in(own: "Kitchen", names: Collection[str]) -> dict[tuple[str, str], list[str]]:
     """Packs of these batches that are nearly raw or hot: the pack, that word, and its batches."""
-    from jarcast.domain.crop_text import near_pack
-    from jarcast.domain.names import pack_key
-
     before = frozenset(pack_key(b.pack) for b in own.batches if b.batch not in names)
     return _nearly(((b.pack, b.batch) for b in own.batches if b.batch in names), near_pack, before)
 
@@ -113,8 +108,6 @@ def _dish(
     produce: str, cut: str, of: tuple[str, str], *, ask: bool, guided: bool
 ) -> tuple[str, str]:
     """What a dish is made of, as it is answered; the dish itself where nobody answers."""
-    from jarcast.domain.crop_text import read_crop
-
     name, parts = f"'{cut_short(produce, 40)}' is a dish", ", ".join(filter(None, of))
     if not ask:
         tell(
@@ -134,8 +127,6 @@ def _dish(
 
 def near_of(own: "Kitchen", produce: str) -> str:
     """The known name that a produce is nearly, '' for one that is known, or near no known one."""
-    from jarcast.domain.crop_text import near_name
-
     if not near_name(produce):  # the usual case, for which the batches need not be looked through
         return ""
     return near_name(produce, _known_produce(own))
@@ -143,8 +134,6 @@ def near_of(own: "Kitchen", produce: str) -> str:
 
 def _known_produce(own: "Kitchen", without: Collection[str] = ()) -> frozenset[str]:
     """Keys of the produce of a kitchen's batches, ``without`` some, and of beliefs of its own."""
-    from jarcast.domain.names import produce_key
-
     keys = frozenset(produce_key(b.produce) for b in own.batches if b.batch not in without)
     return keys if own.beliefs is None else keys | frozenset(own.beliefs.produce)
 
@@ -160,8 +149,6 @@ def near_in(own: "Kitchen", names: Collection[str]) -> dict[tuple[str, str], lis
 
     Produce of the other batches is known.
     """
-    from jarcast.domain.crop_text import near_name
-
     produce = ((b.produce, b.batch) for b in own.batches if b.batch in names)
     return _nearly(produce, near_name, _known_produce(own, names))
 
@@ -171,9 +158,7 @@ def unknown_text(own: "Kitchen", produce: str) -> str:
 
     ``own`` is the kitchen without the batch that is being recorded.
     """
-    from jarcast.domain.names import produce_key
     from jarcast.learning.model.beliefs import starting_beliefs
-    from jarcast.views.words import shortened, wrapped
 
     key = produce_key(produce)
     crop = (own.beliefs or starting_beliefs()).crop(key)

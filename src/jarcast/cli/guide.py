@@ -48,6 +48,8 @@ from jarcast.cli.questions import (
     who_packs,
 )
 from jarcast.cli.weigh import step_text
+from jarcast.domain.jar_text import with_sorts
+from jarcast.domain.names import produce_key
 from jarcast.domain.stages import STAGES
 from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.measures import Units
@@ -231,7 +233,6 @@ def _tell_known(here: Desk) -> None:
 def _crop(work: "Work", today: dt.date) -> tuple[str, str]:
     """What is put up, asked until it is something, and its cut where that was said too."""
     from jarcast.app.record import read
-    from jarcast.domain.names import produce_key
 
     while True:
         try:
@@ -310,7 +311,6 @@ def _stood_by(
 def _complete(here: Desk, column: str, answer: str) -> dict[str, str]:
     """An answer with what follows from it: a recipe's card decides headspace and jars."""
     from jarcast.app.open_batch import by_card
-    from jarcast.domain.jar_text import with_sorts
 
     card, typed = None, with_sorts({column: answer}, here.kitchen.shelf)
     if column == "recipe":

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec.structs import replace
 
 from jarcast.cli.charting import ChartOption, check_chart, save_chart
 from jarcast.cli.common import (
@@ -18,6 +19,7 @@ from jarcast.cli.common import (
     tell,
     work_at,
 )
+from jarcast.domain.names import produce_key
 from jarcast.errors import BatchError, JarcastError
 from jarcast.measures import Units
 
@@ -53,10 +55,7 @@ def habits(
     \b
     Example:  jarcast habits --produce cucumber --since 2024
     """
-    from msgspec.structs import replace
-
     from jarcast.cli.crops import none_of_text
-    from jarcast.domain.names import produce_key
     from jarcast.learning.slips import find_slips
     from jarcast.trackrecord.summary import summarise
     from jarcast.views.habits import habits_document, habits_text

@@ -15,7 +15,11 @@ from jarcast.cli.common import (
     show_json,
     work_at,
 )
+from jarcast.domain.batch import number_problem
+from jarcast.domain.jars import DEFAULT_HEADSPACE_IN, REGULAR_BORE_MM, WIDE_BORE_MM
 from jarcast.errors import BatchError
+from jarcast.ledger.own_measures import add_jar, measured_by, measured_jar, measuring_error_ml
+from jarcast.measures import parse_inches, parse_weight
 
 app = typer.Typer(
     no_args_is_help=True, help="Jars: what each sort holds, and jars of your own, measured."
@@ -43,7 +47,6 @@ def list_(
     \b
     Example:  jarcast kitchen jars list --headspace "1/4 in"
     """
-    from jarcast.ledger.own_measures import measured_by
     from jarcast.views.jars import shelf_document, shelf_text
 
     inches = _headspace(headspace)
@@ -96,9 +99,6 @@ def add(
     Example:
       jarcast kitchen jars add "tall jar" --water "900 g - 485 g" --mouth wide
     """
-    from jarcast.domain.jars import REGULAR_BORE_MM, WIDE_BORE_MM
-    from jarcast.ledger.own_measures import add_jar, measured_jar, measuring_error_ml
-    from jarcast.measures import parse_inches, parse_weight
     from jarcast.views.jars import added_document, added_text
 
     if mouth is not None and bore is not None:
@@ -124,10 +124,6 @@ def add(
 
 def _headspace(text: str | None) -> float:
     """Inches of the headspace, as typed or the usual one. Raises BatchError and MeasureError."""
-    from jarcast.domain.batch import number_problem
-    from jarcast.domain.jars import DEFAULT_HEADSPACE_IN
-    from jarcast.measures import parse_inches
-
     inches = read_option("--headspace", text, parse_inches)
     if inches is None:
         return DEFAULT_HEADSPACE_IN

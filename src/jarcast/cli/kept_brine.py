@@ -6,16 +6,19 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from jarcast.cli.cards import names_file, same_brine
 from jarcast.cli.common import asking, read_option
+from jarcast.domain.rules import bare
 from jarcast.errors import BatchError
+from jarcast.ledger.kept_brine import Kept, KeptBrine, check_recipe, check_taken, taken_by
 from jarcast.measures import Units, format_volume, parse_volume
+from jarcast.views.kept_brine import kept_brine_text
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen, Work
     from jarcast.domain.batch import Batch
     from jarcast.forecast.request import Request
     from jarcast.ledger.card_texts import CardText
-    from jarcast.ledger.kept_brine import Kept, KeptBrine
     from jarcast.recipes import Recipe
 
 KeepBrineOption = Annotated[
@@ -36,7 +39,6 @@ KeptBrineOption = Annotated[
 
 def key_of(recipe: str) -> str:
     """The key of a recipe, however it was typed: a card's key, its file, or a name."""
-    from jarcast.cli.cards import names_file
     from jarcast.recipes import card_key
 
     text = recipe.strip()
@@ -59,8 +61,6 @@ def to_keep(
     BatchError for a batch without a recipe, more than was left, and brine that is not clean, by
     the card or as it is said; RecipeError as ``find`` does.
     """
-    from jarcast.ledger.kept_brine import Kept, check_recipe
-
     ml = read_option("--keep-brine", text, parse_volume)
     if text is None or ml is None or (ml == 0.0 and not batch.recipe.strip()):
         return None  # nothing is nothing, of any recipe
@@ -86,7 +86,6 @@ def to_keep(
 
 def _why_not_clean(card: "Recipe | None", of: "Batch | Request") -> str:
     """Why no brine of a batch is clean, with what follows; '' where it may be."""
-    from jarcast.domain.rules import bare
     from jarcast.recipes import why_not_clean
 
     why = why_not_clean(card, of.pack, of.produce, of.cut)
@@ -100,8 +99,6 @@ def to_take(
 
     What was kept of a recipe whose brine touches produce is never taken.
     """
-    from jarcast.ledger.kept_brine import Kept, check_taken
-
     ml = read_option("--kept-brine", text, parse_volume)
     if text is None or not ml:
         return None
@@ -115,8 +112,6 @@ def to_take(
 
 def _why_another(kept: "KeptBrine | None", card: "Recipe | None") -> str:
     """That kept brine is by another formula than the card has now; '' where it is not."""
-    from jarcast.cli.cards import same_brine
-
     if kept is None or all(same_brine(one, card) for one in kept.cards):
         return ""
     return (
@@ -127,8 +122,6 @@ def _why_another(kept: "KeptBrine | None", card: "Recipe | None") -> str:
 
 def refuse_kept_of_another(batch: str, recipe: str, work: "Work") -> None:
     """Raise BatchError for another recipe than that whose kept brine is in a batch's pot."""
-    from jarcast.ledger.kept_brine import taken_by
-
     for other in taken_by(work.ledger, batch):
         if other != key_of(recipe):
             raise BatchError(
@@ -152,8 +145,6 @@ def kept_of(
 
 def kept_text(found: "KeptBrine | None", recipe: str, units: Units) -> str:
     """That brine of a recipe is kept, and how to use it; '' where none is."""
-    from jarcast.views.kept_brine import kept_brine_text
-
     if found is None:
         return ""
     return kept_brine_text(found.ml, recipe, (found.on.isoformat(), found.batch), units)
@@ -164,10 +155,3 @@ def kept_document(found: "KeptBrine | None") -> dict[str, Any] | None:
     if found is None:
         return None
     return {"ml": found.ml, "on": found.on.isoformat(), "batch": found.batch}
-
-
-def put_by_text(kept: "Kept | None", recipe: str, units: Units) -> str:
-    """What was just put by, and what to heed; '' where nothing was."""
-    from jarcast.views.kept_brine import put_by_words
-
-    return "" if kept is None else put_by_words(kept.ml, recipe, units)

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from jarcast.cli.common import show, show_json, tell
 from jarcast.errors import BatchError, RecipeError, cut_short
+from jarcast.views.words import wrapped
 
 if TYPE_CHECKING:
     from jarcast.app.harvest import Answer, Kept
@@ -37,7 +38,6 @@ def keep_plan(work: "Work", name: str, since: dt.date, found: "Answer") -> None:
     from jarcast.app.harvest import answer
     from jarcast.app.kept_plans import keep, plan_name
     from jarcast.app.plan_progress import State, lines_so_far
-    from jarcast.views.words import wrapped
 
     name, plan, whole = plan_name(name), found.plan, found
     if any(one.state is not State.TO_DO for one in found.progress) or found.stock is not None:

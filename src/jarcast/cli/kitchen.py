@@ -26,6 +26,7 @@ from jarcast.cli.common import (
     work_at,
 )
 from jarcast.cli.last_jar import LastJar, LastJarOption
+from jarcast.domain.jars import SHELF, baskets_on
 from jarcast.measures import Units
 
 if TYPE_CHECKING:
@@ -104,7 +105,6 @@ def _remember(
 
 def _show(work: "Work", units: Units | None, *, as_json: bool) -> None:
     from jarcast.app.work import LAST_JAR, PERSON
-    from jarcast.domain.jars import SHELF, baskets_on
     from jarcast.views.kitchen import Remembered, kitchen_document, kitchen_text
 
     shown, settings = kitchen_units(work, units), work.settings

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from jarcast.cli.common import remember_now, tell
+from jarcast.views.words import wrapped
 
 if TYPE_CHECKING:
     from jarcast.app.work import Work
@@ -45,7 +46,6 @@ _ANSWERS = {
 def ask(work: "Work") -> None:
     """Ask of the last jar, at the terminal; who gives no answer leaves it to the batches."""
     from jarcast.app.work import LAST_JAR
-    from jarcast.views.words import wrapped
 
     tell(wrapped(_HOW))
     said = None

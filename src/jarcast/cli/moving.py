@@ -24,12 +24,14 @@ from jarcast.cli.common import (
     tell,
     work_at,
 )
+from jarcast.cli.notebook import Wish, answered, bring, merge, show_rehearsal
+from jarcast.cli.written import asked_back_text, untested_in, unusual_in
 from jarcast.errors import JarcastError
+from jarcast.views.words import counted
 
 if TYPE_CHECKING:
     from jarcast.app.work import Work
     from jarcast.batchtable.importer import Imported
-    from jarcast.cli.notebook import Wish
     from jarcast.domain.contradictions import Flag
     from jarcast.learning.slips import Slip
     from jarcast.ledger.adding import Answers
@@ -101,8 +103,6 @@ def import_(
       jarcast import notebook.csv
       jarcast import bea.sqlite3 --person Bea
     """
-    from jarcast.cli.notebook import Wish
-
     wish = Wish(
         tuple(files), tuple(columns or ()), dates or "", person or "", dry_run, yes, as_json
     )
@@ -127,7 +127,6 @@ def _brought(work: "Work", wish: "Wish", named: bool) -> "tuple[Imported, Rehear
     """
     from jarcast.app.merging import is_ledger
     from jarcast.app.notebook import has_own_headings, rehearse_table
-    from jarcast.cli.notebook import bring, merge, show_rehearsal
 
     file = wish.files[0]
     if ledgers := [one for one in wish.files if is_ledger(one)]:
@@ -148,7 +147,6 @@ def _brought(work: "Work", wish: "Wish", named: bool) -> "tuple[Imported, Rehear
 def _table(work: "Work", file: Path, wish: "Wish") -> "Imported":
     """Take in a batch table, whole or not at all."""
     from jarcast.batchtable.importer import import_csv
-    from jarcast.cli.notebook import answered
     from jarcast.cli.progress import Progress
 
     def take(answers: "Answers") -> "Imported":
@@ -184,7 +182,6 @@ def _judged(work: "Work", added: set[str], *, cards: bool) -> _Judged:
     from jarcast.cli.after_jars import jars_in
     from jarcast.cli.confirm import odd_in
     from jarcast.cli.crops import near_in, near_packs_in
-    from jarcast.cli.written import untested_in, unusual_in
 
     if not work.ledger.at_most(_MOST_JUDGED):
         return _Judged()
@@ -227,13 +224,11 @@ def _show_json(taken: "Imported", judged: _Judged, rehearsal: "Rehearsal | None"
 def _show(
     taken: "Imported", judged: _Judged, rehearsal: "Rehearsal | None", path: Path, units: "Units"
 ) -> None:
-    from jarcast.cli.written import asked_back_text
-    from jarcast.views.batches import flags_text, near_packs_text, near_text, slips_text
+    from jarcast.views.batches import flags_text, near_text, slips_text
     from jarcast.views.notebook import left_out_text
-    from jarcast.views.words import counted
 
     tell(near_text(judged.near))
-    tell(near_packs_text(judged.near_packs))
+    tell(near_text(judged.near_packs, "pack"))
     show(f"{counted(taken.added.count, 'batch', 'batches')} added to {path}.")
     if taken.skipped.count:
         show(f"{counted(taken.skipped.count, 'batch', 'batches')} already there, skipped.")
@@ -272,7 +267,6 @@ def export(
     """
     from jarcast.batchtable import write_csv
     from jarcast.views.batches import batch_document, batches_document
-    from jarcast.views.words import counted
 
     path = ledger_path(ledger)
     if file is not None:

@@ -10,6 +10,7 @@ from msgspec import Struct
 
 from jarcast.cli.common import asking, show, tell
 from jarcast.cli.prompts import Back, prompt
+from jarcast.domain.rules import why_no_method
 from jarcast.errors import JarcastError, RecipeError
 from jarcast.measures import Units
 
@@ -83,7 +84,6 @@ def _brine(ferment: bool) -> Question:
 
 
 def _jars(said: Answers) -> list[Question]:
-    from jarcast.domain.rules import why_no_method
     from jarcast.recipes import writing
 
     def method(text: str) -> None:

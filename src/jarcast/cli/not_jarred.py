@@ -5,12 +5,13 @@ from typing import TYPE_CHECKING
 import typer
 
 from jarcast.cli.common import asking, tell
+from jarcast.domain.contradictions import WAS_SOME_NOT_JARRED, contradictions
 from jarcast.errors import MeasureError
+from jarcast.measures import Units, format_weight, parse_weight
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen
     from jarcast.domain.batch import Batch
-    from jarcast.measures import Units
 
 _ASK = "How much of it did not go into jars, such as '6 lb' (Enter: all of it did)"
 
@@ -21,8 +22,6 @@ def ask(own: "Kitchen", batch: "Batch", *, yes: bool = False, as_json: bool = Fa
     Asked at a terminal, of a batch that does not say and looks too heavy for its jars; ``own`` is
     the kitchen without it.
     """
-    from jarcast.measures import parse_weight
-
     if yes or not asking(as_json) or not _too_heavy(own, batch):
         return ""
     tell("That looks like too much for its jars: was some of it not jarred?")
@@ -40,7 +39,6 @@ def ask(own: "Kitchen", batch: "Batch", *, yes: bool = False, as_json: bool = Fa
 
 def _too_heavy(own: "Kitchen", batch: "Batch") -> bool:
     from jarcast.cli.confirm import odd_in
-    from jarcast.domain.contradictions import WAS_SOME_NOT_JARRED, contradictions
 
     if batch.not_jarred_g is not None:
         return False
@@ -53,8 +51,6 @@ def _too_heavy(own: "Kitchen", batch: "Batch") -> bool:
 
 def text(batch: "Batch", units: "Units") -> str:
     """What of a batch was not jarred, in a line; '' where it does not say."""
-    from jarcast.measures import format_weight
-
     if batch.not_jarred_g is None:
         return ""
     return f"Not jarred: {format_weight(batch.not_jarred_g, units)}."

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 from msgspec import Struct
-from msgspec.structs import replace
+from msgspec.structs import asdict, replace
 
 from jarcast.cli.common import (
     JsonOption,
@@ -32,8 +32,12 @@ from jarcast.cli.counter import (
 from jarcast.cli.pots import BrineMadeOption, MoreBrineOption, pot_now, pots_typed
 from jarcast.cli.prompts import confirmed
 from jarcast.cli.weigh import answer
+from jarcast.domain.jar_text import counts, on_shelf, read_jars, says_sorts, turns_with, with_sorts
+from jarcast.domain.packing import SoFar
+from jarcast.domain.pots import full_pot, lost_brine, pot_problem
 from jarcast.errors import AskedBackError, BatchError, ForecastError, JarcastError, RecipeError
-from jarcast.measures import format_volume, parse_volume
+from jarcast.measures import format_volume, parse_volume, parse_weight
+from jarcast.views.words import wrapped
 
 _ASTRAY = (
     "by the bowl, these jars hold more or less than yours do: was some of it eaten or put aside, "
@@ -45,7 +49,6 @@ _ASKED = 0.5  # chance that it is so from which on it is asked
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
     from jarcast.domain.jars import Jar
-    from jarcast.domain.packing import SoFar
     from jarcast.forecast.answer import Forecast
     from jarcast.forecast.oddities import Oddity
     from jarcast.ledger.steps import Step
@@ -171,7 +174,6 @@ def _other_turns(here: Desk, jars: str) -> dict[str, str]:
     recipe was not tested in.
     """
     from jarcast.app.open_batch import by_card
-    from jarcast.domain.jar_text import on_shelf, read_jars, says_sorts, turns_with
 
     shelf, typed, plan = here.kitchen.shelf, here.found.typed, here.found.planned_jars
     found = read_jars(jars, shelf)
@@ -188,9 +190,6 @@ def _other_turns(here: Desk, jars: str) -> dict[str, str]:
 
 def read_note(typed: Mapping[str, str], at: "Underway", shelf: "Mapping[str, Jar]") -> "SoFar":
     """A note of the packing, read. Raises MeasureError, BatchError and ForecastError."""
-    from jarcast.domain.packing import SoFar
-    from jarcast.measures import parse_weight
-
     jars = _count(typed["jars"], shelf)
     made = read_option("--brine-made", typed.get("brine_made"), parse_volume)
     return SoFar(
@@ -204,8 +203,6 @@ def read_note(typed: Mapping[str, str], at: "Underway", shelf: "Mapping[str, Jar
 
 
 def _count(jars: str, shelf: "Mapping[str, Jar]") -> float:
-    from jarcast.domain.jar_text import counts, with_sorts
-
     try:
         return sum(counts(with_sorts({"jars": jars}, shelf)["jars"]))
     except BatchError as error:
@@ -241,9 +238,6 @@ def _check_pot(
     guided: bool,
 ) -> None:
     """Ask back a pot that is full though jars are; off a terminal raise BatchError."""
-    from jarcast.domain.pots import full_pot
-    from jarcast.views.words import wrapped
-
     why = "" if yes or poured is None else full_pot(so_far, poured[0])
     if not why:
         return
@@ -268,7 +262,6 @@ def _odd(
     and the most that so many jars take.
     """
     from jarcast.app.open_batch import note_problems
-    from jarcast.domain.pots import lost_brine, pot_problem
     from jarcast.forecast.oddities import count_oddity, packing_oddity
 
     own, before = here.kitchen, _made(expected.before)
@@ -306,8 +299,6 @@ def _most_jars(here: Desk, at: "Underway", before: "Forecast | JarcastError | No
 
 def _step(here: Desk, typed: Mapping[str, str], so_far: "SoFar") -> "Step":
     """The note as a step that is not kept yet."""
-    from msgspec.structs import asdict
-
     from jarcast.ledger.steps import Step, StepKind
 
     now = dt.datetime.now(dt.UTC)

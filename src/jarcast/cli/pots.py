@@ -7,8 +7,9 @@ import typer
 
 from jarcast.cli.common import asking, read_option
 from jarcast.cli.counter import pick
+from jarcast.domain.pots import is_less, known_to_be_made
 from jarcast.errors import AskedBackError, BatchError
-from jarcast.measures import Units, format_volume
+from jarcast.measures import Units, format_volume, parse_volume
 
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
@@ -36,9 +37,6 @@ def pots_typed(
     Less in all than is known to be made is asked back at a terminal; off it BatchError is raised,
     naming the option for each way, unless it is said with ``yes``.
     """
-    from jarcast.domain.pots import is_less, known_to_be_made
-    from jarcast.measures import parse_volume
-
     if made is None and more is None:
         return {}
     if read_option("--more-brine", more, parse_volume) == 0.0:  # nothing was made

@@ -9,6 +9,9 @@ from msgspec import Struct
 from jarcast.cli.common import Packer, packer
 from jarcast.cli.counter import Desk
 from jarcast.cli.prompts import prompt
+from jarcast.domain.batch import number_text
+from jarcast.domain.names import cut_key, makes_its_own_brine, produce_key, put_up_as
+from jarcast.domain.stages import is_hot
 from jarcast.errors import BatchError, MeasureError, cut_short
 from jarcast.measures import parse_hours, parse_volume, parse_weight
 
@@ -26,15 +29,11 @@ def _salted(at: "Underway") -> bool:
 
 
 def _hot(at: "Underway") -> bool:
-    from jarcast.domain.stages import is_hot
-
     return is_hot(at.batch.pack)
 
 
 def with_brine(at: "Underway") -> bool:
     """Whether a brine is made for the batch at all."""
-    from jarcast.domain.names import cut_key, makes_its_own_brine, produce_key, put_up_as
-
     produce = put_up_as(produce_key(at.batch.produce), at.batch.cure_hours)
     return not makes_its_own_brine(produce, cut_key(at.batch.cut))
 
@@ -96,7 +95,6 @@ QUESTIONS = (
 def usual_answer(here: Desk, column: str) -> str:
     """The answer of the last like batch, where that is likely to hold again; '' else."""
     from jarcast.app.open_batch import as_last, last_like
-    from jarcast.domain.batch import number_text
 
     typed, batches = here.found.typed, here.kitchen.batches
     last = last_like(batches, typed["produce"], typed.get("cut", ""))
@@ -114,7 +112,6 @@ def usual_answer(here: Desk, column: str) -> str:
 def cards_for(here: Desk) -> list[str]:
     """Keys of the recipe cards for what is put up, those for its cut first."""
     from jarcast.cli.cards import card_folder
-    from jarcast.domain.names import cut_key, produce_key
     from jarcast.recipes import card_shelf
 
     produce, cut = (here.found.typed.get(column, "") for column in ("produce", "cut"))

@@ -19,8 +19,11 @@ from jarcast.cli.common import (
     tell,
     work_at,
 )
+from jarcast.domain.jar_text import on_shelf, read_jars, says_sorts
 from jarcast.errors import BatchError, MeasureError, RecipeError, cut_short
-from jarcast.measures import Units
+from jarcast.measures import Units, parse_volume, parse_weight
+from jarcast.measures.numbers import count
+from jarcast.views.words import filled_words
 
 if TYPE_CHECKING:
     from jarcast.recipes import Recipe, Scaled
@@ -199,9 +202,7 @@ def _scaled(
     units: Units,
 ) -> "tuple[Scaled, str]":
     """The card scaled by the one way that was given, and that way in words."""
-    from jarcast.measures import parse_volume
     from jarcast.recipes import scale_for_jars, scale_for_produce, scale_to_volume
-    from jarcast.views.words import filled_words
 
     brine, weight, jars = ways
     if brine is not None:
@@ -217,9 +218,6 @@ def _scaled(
 
 def _sorts(card: "Recipe", jars: str, jar: str | None) -> list[tuple[float, str]]:
     """Jars as they are typed, counts and sorts. Raises RecipeError."""
-    from jarcast.domain.jar_text import on_shelf, read_jars, says_sorts
-    from jarcast.measures.numbers import count
-
     try:
         found = read_jars(jars)
         if not says_sorts(found):
@@ -237,8 +235,6 @@ def _sorts(card: "Recipe", jars: str, jar: str | None) -> list[tuple[float, str]
 
 def _produce(card: "Recipe", text: str) -> float:
     """Grams of produce, or ml for a card that measures it by the cup."""
-    from jarcast.measures import parse_volume, parse_weight
-
     by_cup = card.tested.grams is None
     try:
         return read_option("--weight", text, parse_volume if by_cup else parse_weight) or 0.0

@@ -10,6 +10,8 @@ import typer
 from msgspec.structs import replace
 
 from jarcast.cli import not_jarred
+from jarcast.cli.after_jars import after_jars, cautions_document, kept_record, tell_after
+from jarcast.cli.cards import card_named, card_text
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -24,8 +26,10 @@ from jarcast.cli.common import (
     tell,
     work_at,
 )
+from jarcast.cli.confirm import flags_in, odd_in
 from jarcast.cli.counter import YesOption, odd_in_batch, say_odd, stand_by
-from jarcast.cli.kept_brine import KeepBrineOption, put_by_text, to_keep
+from jarcast.cli.crops import crop_meant, pack_meant, unknown_text
+from jarcast.cli.kept_brine import KeepBrineOption, to_keep
 from jarcast.cli.said_line import WordsArgument, said
 from jarcast.cli.typed import (
     AsBoughtOption,
@@ -44,8 +48,11 @@ from jarcast.cli.typed import (
     SaltOption,
     TrimmedOption,
 )
+from jarcast.domain.fields import ALL_COLUMNS
+from jarcast.domain.unusual import unusual
 from jarcast.errors import BatchError, OtherValuesError, RecipeError
 from jarcast.measures import Units
+from jarcast.views.kept_brine import put_by_words
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen, Work
@@ -147,9 +154,6 @@ def _write_down(
 ) -> None:
     """Check what was typed, write it down in one action, and tell what came of it."""
     from jarcast.app.record import write_down
-    from jarcast.cli.after_jars import after_jars, kept_record, tell_after
-    from jarcast.cli.cards import card_named, card_text
-    from jarcast.cli.crops import crop_meant, pack_meant
     from jarcast.cli.written import already_there_text
 
     own, name = work.kitchen, (cells["batch"] or "").strip()
@@ -191,7 +195,7 @@ def _write_down(
         if who.as_last:
             show(who.text)
         if kept is not None:
-            show(put_by_text(kept, put_up.recipe, shown))
+            show(put_by_words(kept.ml, put_up.recipe, shown))
     _tell_more(work, put_up, None if yes else sure, shown)
     tell_after(own, put_up, cautions, shown)
 
@@ -223,9 +227,6 @@ def _checked(
 
 def _odd(own: "Kitchen", batch: "Batch", path: Path) -> "list[Oddity | Flag | str]":
     """What is odd about a batch before it is recorded. Raises BatchError."""
-    from jarcast.cli.cards import card_named
-    from jarcast.domain.fields import ALL_COLUMNS
-
     try:
         card = card_named(batch.recipe, path)
     except RecipeError:  # told once the batch is written down
@@ -239,10 +240,6 @@ def _tell_more(work: "Work", batch: "Batch", sure: frozenset[str] | None, units:
     ``sure`` are the columns that were stood by; None where whoever wrote it wants no more said of
     salt and hours that are hardly meant.
     """
-    from jarcast.cli.crops import unknown_text
-    from jarcast.domain.fields import ALL_COLUMNS
-    from jarcast.domain.unusual import unusual
-
     if sure is not None and (found := unusual(replace(batch, confirmed=sure), ALL_COLUMNS)):
         say_odd(found, units)
     tell(unknown_text(work.kitchen, batch.produce))
@@ -256,7 +253,6 @@ def _show(
     added: bool,
     record: "TrackRecord | None",
 ) -> None:
-    from jarcast.cli.confirm import odd_in
     from jarcast.views.batches import batches_text, slips_text
 
     show(batches_text([batch], units))
@@ -280,10 +276,6 @@ def _show_json(
     who: Packer,
     cautions: "Sequence[Caution]",
 ) -> None:
-    from jarcast.cli.after_jars import cautions_document
-    from jarcast.cli.confirm import flags_in, odd_in
-    from jarcast.domain.fields import ALL_COLUMNS
-    from jarcast.domain.unusual import unusual
     from jarcast.views.batches import batch_document, flags_document, slips_document
 
     scored = []

@@ -16,6 +16,7 @@ from jarcast.cli.common import (
     show_json,
     work_at,
 )
+from jarcast.domain.contradictions import contradictions
 
 if TYPE_CHECKING:
     from jarcast.app.work import Work
@@ -61,7 +62,6 @@ def report(
 
 
 def _notebook(work: "Work", *, replay: bool) -> "Notebook":
-    from jarcast.domain.contradictions import contradictions
     from jarcast.learning.slips import find_slips
     from jarcast.trackrecord.summary import summarise
     from jarcast.trackrecord.trends import habits_in_time

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec.structs import replace
 
 from jarcast.cli.common import asking, tell
 from jarcast.errors import BatchError
@@ -63,8 +64,6 @@ def said(
 
 def _read(text: str, given: Mapping[str, str], shelf: "Mapping[str, Jar]") -> "Line":
     """The line, without the questions that the options beside it answer."""
-    from msgspec.structs import replace
-
     from jarcast.notebook.dated import read_dated
 
     line = read_dated(text, shelf)

@@ -14,10 +14,10 @@ from jarcast.cli.common import (
     show_json,
     work_at,
 )
+from jarcast.domain.events import UNDO, Done, Event
 from jarcast.errors import BatchError
 
 if TYPE_CHECKING:
-    from jarcast.domain.events import Done, Event
     from jarcast.ledger import Ledger
 
 
@@ -47,7 +47,6 @@ def undo(
       jarcast undo
       jarcast undo "carrots 3"
     """
-    from jarcast.domain.events import UNDO
     from jarcast.ledger.undoing import last_done
     from jarcast.ledger.undoing import undo as take_back
     from jarcast.ledger.whole_names import names_ever, whole_name

@@ -37,6 +37,7 @@ from jarcast.cli.typed import (
 )
 from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.measures import Units
+from jarcast.views.words import wrapped
 
 if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
@@ -162,7 +163,6 @@ def step_text(
         paragraphs,
     )
     from jarcast.views.open_batch import known_text
-    from jarcast.views.words import wrapped
 
     head = wrapped(f"{at.name}: {known_text(at, here.units)}.")
     if now is None:

@@ -5,7 +5,11 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from jarcast.domain.fields import ALL_COLUMNS, typed_name
+from jarcast.domain.unusual import unusual
 from jarcast.errors import JarcastError
+from jarcast.ledger.entry import cell_text, said_anew, said_otherwise
+from jarcast.views.words import shortened
 
 if TYPE_CHECKING:
     from jarcast.app.work import Kitchen, Work
@@ -18,9 +22,6 @@ if TYPE_CHECKING:
 
 def unusual_in(own: "Kitchen", names: Collection[str]) -> "list[tuple[str, Flag]]":
     """Salt and hours of these batches that are hardly meant, each with the batch's name."""
-    from jarcast.domain.fields import ALL_COLUMNS
-    from jarcast.domain.unusual import unusual
-
     judged = (batch for batch in own.batches if batch.batch in names)
     return [(batch.batch, one) for batch in judged for one in unusual(batch, ALL_COLUMNS)]
 
@@ -56,7 +57,6 @@ def already_there_text(work: "Work", entry: "Entry", units: "Units") -> str:
 
     '' where none stands there, as one that was withdrawn does not.
     """
-    from jarcast.ledger.entry import said_anew, said_otherwise
     from jarcast.views.batches import amending_text, quoted
     from jarcast.views.history import beside_lines
 
@@ -83,7 +83,6 @@ def already_there_text(work: "Work", entry: "Entry", units: "Units") -> str:
 
 
 def _said(entry: "Entry", columns: "Iterable[str]") -> "list[Said]":
-    from jarcast.ledger.entry import cell_text
     from jarcast.views.history import Said
 
     batch, typed = entry.batch, entry.typed
@@ -94,9 +93,6 @@ def _said(entry: "Entry", columns: "Iterable[str]") -> "list[Said]":
 
 def _as_typed(entry: "Entry", columns: "Iterable[str]") -> dict[str, str]:
     """Columns of an entry with what was typed; with the exact value where that is not kept."""
-    from jarcast.domain.fields import typed_name
-    from jarcast.ledger.entry import cell_text
-
     kept = entry.typed
     return {
         typed_name(one) if kept.get(one) else one: kept.get(one) or cell_text(entry.batch, one)
@@ -107,7 +103,6 @@ def _as_typed(entry: "Entry", columns: "Iterable[str]") -> dict[str, str]:
 def asked_back_text(found: "Sequence[tuple[str, Flag | str]]", units: "Units") -> str:
     """What would have been asked back at a terminal, a line each; '' where there is nothing."""
     from jarcast.views.batches import flag_words
-    from jarcast.views.words import shortened
 
     lines = [
         f"  {shortened(name, 40)}: {one if isinstance(one, str) else flag_words(one, units)}"

@@ -137,35 +137,23 @@ def flags_document(flags: Iterable[tuple[str, Flag]]) -> list[Mapping[str, Any]]
 NearNames = Mapping[tuple[str, str], Sequence[str]]  # produce, the known name, batches
 
 
-def near_text(near: NearNames) -> str:
-    """Produce that may be misspelt, and how to mend it; '' where there is none."""
-    if not near:
-        return ""
-    lines = [
-        "Nothing is published of these, and each is close to a known name; as they stand, nothing "
-        "is learned about that crop:"
-    ]
-    for (produce, meant), names in near.items():
-        lines += _near_lines(produce, meant, names, "produce")
+_NEAR = {
+    "produce": "Nothing is published of these, and each is close to a known name; as they stand, "
+    "nothing is learned about that crop:",
+    "pack": "These packs are neither raw nor hot; as they stand, each is a kind of its own:",
+}
+
+
+def near_text(near: NearNames, column: str = "produce") -> str:
+    """Produce or packs that may be misspelt, and how to mend it; '' where there are none."""
+    lines = [_NEAR[column]] if near else []
+    for (said, meant), names in near.items():
+        more = f" and {len(names) - 1} more" if len(names) > 1 else ""
+        lines += [
+            f"  '{shortened(said, 40)}' in {quoted(names[0])}{more}: did you mean {meant}?",
+            f'    to mend it:        jarcast amend {quoted(names[0])} {column}="{meant}"',
+        ]
     return "\n".join(lines)
-
-
-def near_packs_text(near: NearNames) -> str:
-    """The same of packs that are nearly raw or hot."""
-    if not near:
-        return ""
-    lines = ["These packs are neither raw nor hot; as they stand, each is a kind of its own:"]
-    for (pack, meant), names in near.items():
-        lines += _near_lines(pack, meant, names, "pack")
-    return "\n".join(lines)
-
-
-def _near_lines(said: str, meant: str, names: Sequence[str], column: str) -> list[str]:
-    more = f" and {len(names) - 1} more" if len(names) > 1 else ""
-    return [
-        f"  '{shortened(said, 40)}' in {quoted(names[0])}{more}: did you mean {meant}?",
-        f'    to mend it:        jarcast amend {quoted(names[0])} {column}="{meant}"',
-    ]
 
 
 def near_document(near: NearNames, column: str = "produce") -> list[dict[str, Any]]:

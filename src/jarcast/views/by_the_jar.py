@@ -129,8 +129,7 @@ def _sure(found: ByTheJar) -> list[tuple[str, Outcome]]:
 def _weight(stage: str, grams: Outcome, units: Units, level: float) -> str:
     low, high = (format_weight(end, units) for end in grams.interval(level))
     middle = format_weight(grams.median, units)
-    label = STAGE_OF[stage].label
-    return f"{label[:1].upper()}{label[1:]}: about {middle}{between(low, high, level)}."
+    return f"{titled(STAGE_OF[stage].label)}: about {middle}{between(low, high, level)}."
 
 
 def _brine_used(found: ByTheJar, units: Units, level: float) -> list[str]:

@@ -316,13 +316,6 @@ def forecast_document(
     return document
 
 
-def whole_jars_lines(forecast: Forecast) -> list[str]:
-    """What holds for somebody who fills whole jars; nothing for anybody else."""
-    if not forecast.whole_jars:
-        return []
-    return [rule_said("whole jars")]
-
-
 def refrigerator_lines(produce: str) -> list[str]:
     """How long what has no tested recipe keeps in the refrigerator, or that it does not."""
     when, words = not_kept(produce) or ("refrigerator", {})

@@ -10,7 +10,6 @@ from jarcast.domain.stages import STAGE_OF
 from jarcast.errors import MOST_SHOWN
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
-from jarcast.harvest.costs import CropCost
 from jarcast.harvest.needs import OWN_BRINE, Thing, Unknown
 from jarcast.harvest.shopping import Shopping, ToBuy
 from jarcast.measures import Units, format_volume, format_weight
@@ -84,7 +83,7 @@ def _totals(answer: Answer, level: float) -> Iterator[str]:
     done = sum(one.state is State.DONE for one in answer.progress)
     batches = counted(len(answer.progress), "batch", "batches")
     if answer.harvest is None or answer.jars is None:
-        yield f"{batches}, all done: {_count(answer.jars_done, 'jar', 'jars')}. Nothing left to do."
+        yield f"{batches}, all done: {_jars(answer.jars_done)}. Nothing left to do."
         return
     jars = answer.jars
     low, high = map(_whole, jars.interval(level))
@@ -94,7 +93,7 @@ def _totals(answer: Answer, level: float) -> Iterator[str]:
     if done or partly:
         left = answer.harvest.jars
         low, high = map(_whole, left.interval(level))
-        filled = _count(answer.jars_done, "jar", "jars")
+        filled = _jars(answer.jars_done)
         part = f", and part of {partly}" if partly else ""
         yield (
             f"Done: {counted(done, 'batch', 'batches')}{part}, {filled}. Left to do: "
@@ -139,8 +138,8 @@ def _whole(count: float) -> str:
     return halves(count) if count < 10 else f"{round(count)}"
 
 
-def _count(count: float, one: str, many: str) -> str:
-    return f"{halves(count)} {one if count <= 1 else many}"
+def _jars(count: float) -> str:
+    return f"{halves(count)} {'jar' if count <= 1 else 'jars'}"
 
 
 def _lines(answer: Answer, level: float) -> Iterator[str]:
@@ -179,7 +178,7 @@ def _filled(one: Progress) -> str:
     """The jars of finished batches, each count with its sort where one batch has several."""
     if len(one.batches) == 1 and len(one.batches[0].jar) > 1:
         return filled_words(zip(one.batches[0].jars, one.batches[0].jar, strict=True))
-    return _count(one.filled, "jar", "jars")
+    return _jars(one.filled)
 
 
 def _expected(forecast: Forecast) -> str:
@@ -297,15 +296,12 @@ def _by_crop(bill: Shopping) -> Iterator[str]:
     """What each crop uses up that has a price, and whether that is without the produce itself."""
     priced = [one for one in bill.by_crop if one.used.median > 0.0]
     for one in priced[:MOST_SHOWN]:
-        own = "; the produce has no price" if _own_unpriced(one) else ""
+        unpriced = any(need.thing is Thing.PRODUCE for need in one.unpriced)
+        own = "; the produce has no price" if unpriced else ""
         yield (
             f"{shortened(one.produce, 40)}: about {bill.sign}{one.used.median:.2f} used up for "
             f"{_whole(one.jars.median)} jars, {bill.sign}{one.by_jar.median:.2f} each{own}"
         )
-
-
-def _own_unpriced(cost: CropCost) -> bool:
-    return any(need.thing is Thing.PRODUCE for need in cost.unpriced)
 
 
 def _packer(answer: Answer) -> Iterator[str]:

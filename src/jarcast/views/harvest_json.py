@@ -1,12 +1,11 @@
 """A harvest for JSON; version 1 of 'jarcast harvest'. Volumes in ml, weights in g."""
 
-from collections.abc import Callable
 from typing import Any
 
 from jarcast.app.harvest import Answer
 from jarcast.app.plan_progress import Progress
 from jarcast.harvest.day import Day
-from jarcast.harvest.loads import Load, Process
+from jarcast.harvest.loads import Process
 from jarcast.harvest.shopping import Shopping
 from jarcast.views.by_recipe import caution_document
 from jarcast.views.forecast import CAUTION, outcome_document
@@ -21,7 +20,7 @@ def harvest_document(answer: Answer, level: float = 0.8) -> dict[str, Any]:
     return {
         "format": "jarcast harvest",
         "version": 1,
-        "jars": None if answer.jars is None else outcome_document(answer.jars, level),
+        "jars": _or_none(answer.jars, level),
         "jars_done": answer.jars_done,
         "left": None
         if harvest is None
@@ -128,7 +127,7 @@ def _shopping(bill: Shopping, answer: Answer, level: float) -> dict[str, Any]:
         ],
         "without_price": [line.need.name for line in bill.unpriced],
         "weight_not_told": list(bill.no_weight),
-        "by_jar": None if bill.by_jar is None else outcome_document(bill.by_jar, level),
+        "by_jar": _or_none(bill.by_jar, level),
         "currency": bill.sign,
         "unmatched": list(bill.unmatched),
     }
@@ -143,19 +142,30 @@ def _day(day: Day, answer: Answer, level: float) -> dict[str, Any]:
 
     return {
         "canner": None if canner is None else dict(canner.holds),
-        "loads": None if day.loads is None else outcome_document(day.loads, level),
+        "loads": _or_none(day.loads, level),
         "runs": [
             {
                 "place": place(run.line),
                 "size": run.size,
                 "full_jars": outcome_document(run.full, level),
                 "room": run.room,
-                "loads": None if run.loads is None else outcome_document(run.loads, level),
+                "loads": _or_none(run.loads, level),
                 "process": _process(run.process),
             }
             for run in day.runs
         ],
-        "schedule": [_load(load, place) for load in day.schedule],
+        "schedule": [
+            {
+                "load": load.number,
+                "place": place(load.line),
+                "size": load.size,
+                "jars": load.jars,
+                "places": [{"place": place(line), "jars": jars} for line, jars in load.parts],
+                "process": _process(load.process),
+                "after_hours": load.after_hours,
+            }
+            for load in day.schedule
+        ],
         "work": [
             {
                 "place": place(work.line),
@@ -169,18 +179,6 @@ def _day(day: Day, answer: Answer, level: float) -> dict[str, Any]:
         ],
         "hours": _or_none(day.hours, level),
         "left_out": list(day.left_out),
-    }
-
-
-def _load(load: Load, place: Callable[[int], str]) -> dict[str, Any]:
-    return {
-        "load": load.number,
-        "place": place(load.line),
-        "size": load.size,
-        "jars": load.jars,
-        "places": [{"place": place(line), "jars": jars} for line, jars in load.parts],
-        "process": _process(load.process),
-        "after_hours": load.after_hours,
     }
 
 

@@ -12,23 +12,18 @@ from jarcast.views.words import counted, exactly, filled_words, halves, jar_word
 
 def known_text(at: Underway, units: Units) -> str:
     """What is known of an open batch: weights, salt, brine made, jars packed."""
-    weights = {
-        stage: f"{stage.replace('_', ' ')} {_weight_words(at.batch, f'{stage}_g', units)}"
-        for stage in at.weighed
-    }
-    before = [text for stage, text in weights.items() if before_salt(f"{stage}_g")]
-    after = [text for stage, text in weights.items() if not before_salt(f"{stage}_g")]
+    before, after = list[str](), list[str]()
+    for stage in at.weighed:
+        column = f"{stage}_g"
+        about = "about " if at.batch.doubt_of(column) else ""
+        weight = about + format_weight(getattr(at.batch, column), units)
+        (before if before_salt(column) else after).append(f"{stage.replace('_', ' ')} {weight}")
     said = [*before, *_salted(at.batch, units), *after]
     if at.batch.brine_made_ml is not None:
         said.append(f"{format_volume(at.batch.brine_made_ml, units)} of brine made")
     if at.so_far is not None and at.so_far.jars:
         said.append(f"{_packed(at)} packed")
     return ", ".join(said) or "nothing weighed yet"
-
-
-def _weight_words(batch: Batch, column: str, units: Units) -> str:
-    about = "about " if batch.doubt_of(column) else ""
-    return about + format_weight(getattr(batch, column), units)
 
 
 def _packed(at: Underway) -> str:

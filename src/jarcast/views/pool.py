@@ -12,6 +12,7 @@ from jarcast.pooling.files import PooledFile
 from jarcast.pooling.write import Change
 from jarcast.trackrecord.pool_gain import FIRST, LEAST, LEVEL, Gain, OwnNext
 from jarcast.trackrecord.stored import StoredForecast
+from jarcast.views.forecast import outcome_document
 from jarcast.views.words import counted, crop_words, lined_up, plain, wrapped
 
 _SHOWN = 8  # changes in the text; JSON has all of them
@@ -147,14 +148,9 @@ def pool_document(found: PooledFile, gained: Sequence[Gain], own: OwnNext | None
 def _ranges(stored: StoredForecast) -> dict[str, Any]:
     """Jars and brine in ml, each with its range; brine is None for what makes its own."""
     return {
-        name: None
-        if outcome is None
-        else dict(
-            zip(("median", "low", "high", "level"),
-                (outcome.median, *outcome.interval(_LEVEL), _LEVEL), strict=True)
-        )
+        name: None if outcome is None else outcome_document(outcome, _LEVEL)
         for name, outcome in (("jars", stored.jars), ("brine_ml", stored.brine_ml))
-    }  # fmt: skip
+    }
 
 
 def beliefs_text(beliefs: Beliefs, path: Path | None, by: str) -> str:

@@ -163,17 +163,15 @@ def check_text(recipe: Recipe, like: Sequence[Recipe] = ()) -> str:
     if found := unpublished(recipe):
         lines.append(wrapped(f"Check this; no published recipe has it: {'; '.join(found)}."))
     if like:
-        lines.append(wrapped(alike_text(recipe, like)))
+        others = ", ".join(f"'{other.key}'" for other in like)
+        lines.append(
+            wrapped(
+                f"Its title '{recipe.name}' reads like that of {others}, which is another recipe: "
+                f"they go by their names, and this one is '{recipe.key}'. Best give it another "
+                "title."
+            )
+        )
     return "\n".join(lines)
-
-
-def alike_text(recipe: Recipe, like: Sequence[Recipe]) -> str:
-    """That other cards have a title that looks like this one's."""
-    others = ", ".join(f"'{other.key}'" for other in like)
-    return (
-        f"Its title '{recipe.name}' reads like that of {others}, which is another recipe: they go "
-        f"by their names, and this one is '{recipe.key}'. Best give it another title."
-    )
 
 
 def _can_be_used(recipe: Recipe) -> str:

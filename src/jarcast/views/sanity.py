@@ -10,7 +10,7 @@ from jarcast.forecast.oddities import PACKED, Oddity
 from jarcast.measures import Units, format_weight
 from jarcast.views.batches import flag_words
 from jarcast.views.ranges import alike, ends_words
-from jarcast.views.words import ended, exactly, filled_words, halves, jar_words
+from jarcast.views.words import ended, exactly, filled_words, halves, jar_words, titled
 
 WHERE_NOT_JARRED = "Was some of it not jarred? Say how much with --not-jarred '6 lb'."
 _WORDS = {
@@ -24,7 +24,7 @@ _WORDS = {
 def odd_text(odd: Oddity | Flag | str, units: Units) -> str:
     """What is odd in a sentence: 'That would be the tightest pack you have ever done: ...'."""
     if isinstance(odd, str):
-        return ended(f"{odd[:1].upper()}{odd[1:]}")
+        return ended(titled(odd))
     if isinstance(odd, Unusual):
         return ended(flag_words(odd, units))
     if isinstance(odd, Flag):
@@ -61,7 +61,8 @@ def _both(odd: Oddity, units: Units) -> str:
     if odd.beside == PACKED:
         return exactly(odd.value)
     if odd.column == "jars":
-        return f"{format_weight(odd.beside_value, units)} {_beside(odd)}in {_jars(odd, odd.value)}"
+        bought = "as bought " if odd.beside == AS_BOUGHT else ""
+        return f"{format_weight(odd.beside_value, units)} {bought}in {_jars(odd, odd.value)}"
     if odd.beside == "jars":
         return f"{value} in {_jars(odd, odd.beside_value)}"
     of = f"{format_weight(odd.beside_value, units)} {_WORDS[odd.beside]}"
@@ -79,10 +80,6 @@ def _jars(odd: Oddity, count: float) -> str:
     """The jars filled; of several sorts also how many of the first they come to."""
     counted = f"{exactly(count)} {jar_words(odd.jar, count)}"
     return f"{filled_words(odd.filled)} (as much as {counted})" if odd.filled else counted
-
-
-def _beside(odd: Oddity) -> str:
-    return "as bought " if odd.beside == AS_BOUGHT else ""
 
 
 def _amount(odd: Oddity, value: float, units: Units) -> str:

@@ -161,11 +161,7 @@ def item(text: str) -> str:
 
 def hung(text: str, further: int = 2) -> str:
     """A line that goes on below set in further, so that no line is wider than the first may be."""
-    lines = textwrap.wrap(
-        text, WIDTH, subsequent_indent=" " * further,
-        break_long_words=False, break_on_hyphens=False,
-    )  # fmt: skip
-    return "\n".join(lines)
+    return _lines(text, "", " " * further)
 
 
 def shortened(text: str, longest: int) -> str:
@@ -183,13 +179,16 @@ def wrapped(text: str) -> str:
 
     Only between words: an option such as --cure-hours is left whole.
     """
-    lines = textwrap.wrap(text, WIDTH, break_long_words=False, break_on_hyphens=False)
-    return "\n".join(lines)
+    return _lines(text, "", "")
 
 
 def row(label: str, text: str) -> str:
     """A line of an answer under its label, 'JARS     About 9 pints.'; its own lines hang below."""
-    first, hang = f"  {label}".ljust(LABEL), " " * LABEL
+    return _lines(text, f"  {label}".ljust(LABEL), " " * LABEL)
+
+
+def _lines(text: str, first: str, hang: str) -> str:
+    """Lines of a terminal's width, what stands before the ``first`` and before the others."""
     lines = textwrap.wrap(
         text, WIDTH, initial_indent=first, subsequent_indent=hang,
         break_long_words=False, break_on_hyphens=False,

@@ -11,7 +11,7 @@ from jarcast.views.charts.field import EDGE, Field, bare, new_axes
 from jarcast.views.charts.palette import INK, MARK, OWN, PALE, QUIET, SOFT
 from jarcast.views.charts.style import drawing, volume_scale
 from jarcast.views.ranges import weight_words
-from jarcast.views.words import crop_words, halves, jar_words, odds, sorts_words, times_in
+from jarcast.views.words import crop_words, halves, halves_word, odds, sorts_words, times_in, titled
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -46,11 +46,12 @@ def draw_forecast(
     request = forecast.request
     weight = typeset(f"{weight_words(request, units)} {STAGE_OF[request.stage].label}")
     crop = crop_words(request.produce, request.cut, request.pack)
-    parts = (f"{crop[:1].upper()}{crop[1:]}", weight)
+    parts = (titled(crop), weight)
     said = parts[::-1] if len(crop) > 60 else parts  # what is cut stands last
     field.words(EDGE, 0.12, " · ".join(said), wide, size=10, color=QUIET)
     middle, low, high = forecast.counts(forecast.jars, level)
-    field.words(EDGE, 0.36, f"About {_count_of(forecast, middle)}", wide, size=19, weight="bold")
+    expected = typeset(f"About {halves(middle)} {_jars_word(forecast, middle)}")
+    field.words(EDGE, 0.36, expected, wide, size=19, weight="bold")
     field.words(EDGE, 0.76, _jar_range(forecast, low, high, level), wide, size=10)
     rail = _RAIL if forecast.has_brine else 0.0
     shares = jar_shares(forecast.jars, _MOST_COUNTS, whole=forecast.whole_jars)
@@ -66,12 +67,7 @@ def draw_forecast(
 def _jars_word(forecast: Forecast, count: float = 2.0) -> str:
     """What the jars are counted in, in the number that fits a count shown to the half."""
     turns = forecast.request.turns
-    shown = round(2.0 * count) / 2.0 or 2.0
-    return jar_words(turns[0].jar.key, shown) if len(turns) == 1 else "jars"
-
-
-def _count_of(forecast: Forecast, count: float) -> str:
-    return typeset(f"{halves(count)} {_jars_word(forecast, count)}")
+    return halves_word(turns[0].jar.key, count) if len(turns) == 1 else "jars"
 
 
 def _jar_range(forecast: Forecast, low: float, high: float, level: float) -> str:
@@ -85,9 +81,9 @@ def _jar_range(forecast: Forecast, low: float, high: float, level: float) -> str
 
 
 def _caption(forecast: Forecast, shares: Shares) -> str:
-    word = _jars_word(forecast)
+    word = titled(_jars_word(forecast))
     each = f"; a bar takes in {shares.step:g} of them" if shares.step > 1 else ""
-    return f"{word[:1].upper()}{word[1:]} you may fill, and batches in 100 that fill so many{each}"
+    return f"{word} you may fill, and batches in 100 that fill so many{each}"
 
 
 def _bars(panel: "Axes", shares: Shares, low: float, high: float) -> None:

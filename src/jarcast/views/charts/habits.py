@@ -14,7 +14,7 @@ from jarcast.views.charts.field import EDGE, Field, new_axes
 from jarcast.views.charts.palette import MARK, OWN, PUBLISHED, PUBLISHED_LINE, QUIET, SOFT
 from jarcast.views.charts.style import drawing, weight_scale
 from jarcast.views.habits import HABIT_WORDS
-from jarcast.views.words import counted, crop_words, jar_words
+from jarcast.views.words import counted, crop_words, jar_words, titled
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
@@ -79,9 +79,9 @@ def _said_of(crops: Sequence[CropInTime], of: int) -> str:
 
 
 def _name(crop: CropInTime) -> str:
-    words = crop_words(crop.produce, crop.cut, crop.pack)
+    words = titled(crop_words(crop.produce, crop.cut, crop.pack))
     older = f", the {crop.left_out} oldest without dots" if crop.left_out else ""
-    return f"{words[:1].upper()}{words[1:]} · {counted(crop.batches, 'batch', 'batches')}{older}"
+    return f"{words} · {counted(crop.batches, 'batch', 'batches')}{older}"
 
 
 def habit_chart(crop: CropInTime, habit: HabitInTime, units: Units) -> "Figure":

@@ -23,7 +23,7 @@ from jarcast.views.habits import HABIT_WORDS, clearest, habit_range, trend_text
 from jarcast.views.hindsight import record_lines, stage_rows
 from jarcast.views.pages.filling import fill, inline_svg
 from jarcast.views.ranges import known_range
-from jarcast.views.words import counted, crop_words, exactly, jar_words, shortened
+from jarcast.views.words import counted, crop_words, exactly, jar_words, shortened, titled
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -112,7 +112,7 @@ def _crops(book: Notebook, units: Units) -> list[dict[str, Any]]:
     for place, crop in enumerate(ordered[:CROPS]):
         drawn = charted.get((crop.produce, crop.cut, crop.pack))
         found.append({
-            "name": _title(crop.produce, crop.cut, crop.pack),
+            "name": titled(_name(crop.produce, crop.cut, crop.pack)),
             "batches": counted(crop.batches, "batch", "batches"),
             "cards": _cards(crop, drawn, place, units),
             "jars": _jar_rows(crop, drawn, units),
@@ -151,11 +151,6 @@ def _cards(
 def _weight_in(density: float, fill_ml: float, units: Units) -> str:
     """What a jar of this fill volume holds at a density in g/ml."""
     return format_weight(density * fill_ml, units)
-
-
-def _title(produce: str, cut: str, pack: str) -> str:
-    name = _name(produce, cut, pack)
-    return name[:1].upper() + name[1:]
 
 
 def _name(produce: str, cut: str, pack: str) -> str:
@@ -226,15 +221,11 @@ def _record_charts(book: Notebook, units: Units) -> list[dict[str, Any]]:
 def _years(batches: Sequence[Batch], units: Units) -> list[dict[str, Any]]:
     """The latest batches by year, newest first."""
     ordered = sorted(batches, key=lambda batch: batch.date, reverse=True)[:LISTED]
-    return [
-        _year(year, list(found), units)
-        for year, found in groupby(ordered, key=lambda batch: batch.date.year)
-    ]
-
-
-def _year(year: int, batches: Sequence[Batch], units: Units) -> dict[str, Any]:
-    count = counted(len(batches), "batch", "batches")
-    return {"year": year, "count": count, "batches": [_batch(batch, units) for batch in batches]}
+    years = []
+    for year, found in groupby(ordered, key=lambda batch: batch.date.year):
+        own = [_batch(batch, units) for batch in found]
+        years.append({"year": year, "count": counted(len(own), "batch", "batches"), "batches": own})
+    return years
 
 
 def _batch(batch: Batch, units: Units) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from jarcast.domain.jars import size_of
 from jarcast.domain.rules import plain_method
+from jarcast.domain.rules import said as rule_said
 from jarcast.domain.stages import COOKED, CURED, STAGE_COLUMNS, STAGE_OF, is_hot
 from jarcast.forecast.answer import Forecast
 from jarcast.measures import Units, format_made, format_weight, typeset
@@ -19,13 +20,20 @@ from jarcast.views.forecast import (
     CAUTION,
     rests_on_text,
     sorts_in_turn,
-    whole_jars_lines,
     without_card,
 )
 from jarcast.views.formula import salt_lines, told_portions, whole_formula
 from jarcast.views.pages.filling import big, fill
 from jarcast.views.ranges import weight_words
-from jarcast.views.words import crop_words, halves, jar_words, shortened, times_in, titled
+from jarcast.views.words import (
+    crop_words,
+    halves,
+    halves_word,
+    jar_words,
+    shortened,
+    times_in,
+    titled,
+)
 
 _MOST_TICKS = 40  # jars to tick off one by one, at most
 _TICKS_A_ROW = 12
@@ -100,7 +108,7 @@ def sheet_page(
     lines += 2 * (len(formula["parts"]) if formula else 0) + 2 * (len(ticks) // _TICKS_A_ROW)
     return fill(
         "sheet.html",
-        crop=shortened(f"{crop[:1].upper()}{crop[1:]}", _LONGEST_NAME),
+        crop=shortened(titled(crop), _LONGEST_NAME),
         weighed=f"{weight_words(request, units)} {STAGE_OF[request.stage].label}",
         recipe=shortened(recipe.name, _LONGEST_NAME) if recipe is not None else "",
         answers=_answers(forecast, units, level, short_chance),
@@ -128,8 +136,7 @@ def _answers(
 ) -> tuple[Answer, ...]:
     median, low, high = forecast.counts(forecast.jars, level)
     turns = forecast.request.turns
-    shown = round(2.0 * median) / 2.0 or 2.0
-    word = jar_words(turns[0].jar.key, shown) if len(turns) == 1 else "jars"
+    word = halves_word(turns[0].jar.key, median) if len(turns) == 1 else "jars"
     between = f"{times_in(level)}: {halves(low)} to {halves(high)}"
     found = [Answer("Expect", big(halves(median))[0], shortened(word, 30), between)]
     if forecast.has_brine:
@@ -231,7 +238,8 @@ def _small_print(
 ) -> dict[str, Any]:
     """The safety block as the card has it, and the cautions."""
     if forecast.recipe is None:
-        said = [without_card(forecast.has_brine), *whole_jars_lines(forecast)]
+        said = [without_card(forecast.has_brine)]
+        said += [rule_said("whole jars")] if forecast.whole_jars else []
         return {"block": "", "cautions": [("", line) for line in said], "closing": CAUTION}
     told = recipe_document(forecast, units, short_chance, altitude_ft, packing)
     note = floor_text(forecast, units) if forecast.has_brine else ""
