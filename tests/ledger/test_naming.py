@@ -10,9 +10,8 @@ from jarcast.domain.batch import Batch
 from jarcast.errors import BatchError
 from jarcast.ledger import Entry, Ledger
 from jarcast.ledger.annotations import withdraw, withdrawn
-from jarcast.ledger.naming import fitting, in_one_line
 from jarcast.ledger.steps import begin
-from jarcast.ledger.whole_names import standing_names, whole_name
+from jarcast.ledger.whole_names import fitting, in_one_line, standing_names, whole_name
 
 NAMES = ("carrots", "Carrots 3", "okra late", "okra  Early")
 

@@ -20,9 +20,8 @@ from jarcast.domain.stages import weighed
 from jarcast.errors import BatchError, ForecastError, RecipeError, cut_short
 from jarcast.ledger import Entry
 from jarcast.ledger.card_texts import CardText, keep_card
-from jarcast.ledger.naming import fitting, in_one_line, only
 from jarcast.ledger.steps import OpenBatch, begin
-from jarcast.ledger.whole_names import names_taken
+from jarcast.ledger.whole_names import fitting, in_one_line, names_taken, only
 
 if TYPE_CHECKING:
     from jarcast.forecast.answer import Forecast

@@ -17,10 +17,10 @@ from jarcast.domain.jars import Jar
 from jarcast.domain.names import person_key
 from jarcast.domain.packing import SoFar
 from jarcast.ledger import Ledger
+from jarcast.ledger.entry import Request
 from jarcast.ledger.kept_brine import KeptBrine, brine_on_hand
 from jarcast.ledger.own_measures import shelf
 from jarcast.ledger.passing import Passing
-from jarcast.ledger.records import Request
 from jarcast.ledger.steps import OpenBatch, Step, in_the_making, notes_in, steps
 
 if TYPE_CHECKING:

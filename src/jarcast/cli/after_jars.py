@@ -197,7 +197,7 @@ def jars_in(own: "Kitchen", names: Collection[str], today: dt.date) -> str:
 
     Each caution is said once, with the batches that it is of.
     """
-    from jarcast.ledger.naming import in_one_line
+    from jarcast.ledger.whole_names import in_one_line
 
     found: dict[str, list[str]] = {}
     for batch in own.batches:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from jarcast.app.open_batch import Underway
     from jarcast.app.work import Work
     from jarcast.forecast.answer import Forecast
-    from jarcast.ledger.records import Request
+    from jarcast.ledger.entry import Request
     from jarcast.ledger.steps import OpenBatch
     from jarcast.page.desk import Answer, Choices, Look, Seen
 

@@ -5,9 +5,8 @@ which stays readable; triggers refuse anything else.
 """
 
 from jarcast.ledger.connection import default_path
-from jarcast.ledger.entry import Entry
+from jarcast.ledger.entry import AddResult, Entry, Reading
 from jarcast.ledger.kept_forecasts import KeptForecast
-from jarcast.ledger.records import AddResult, Reading
 from jarcast.ledger.store import Ledger
 
 __all__ = ["AddResult", "Entry", "KeptForecast", "Ledger", "Reading", "default_path"]

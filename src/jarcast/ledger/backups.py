@@ -18,7 +18,7 @@ from jarcast.domain.copies import Copy
 from jarcast.errors import LedgerError
 from jarcast.files.reading import private_folder
 from jarcast.files.whole import made_in, names_to_disk, to_disk
-from jarcast.ledger.schema import APPLICATION_ID, SCHEMA, version_of
+from jarcast.ledger.schema import APPLICATION_ID, ONLY_READ, SCHEMA, connected, version_of
 from jarcast.ledger.soundness import problem_of
 
 KEPT = 10  # copies; those set aside by a restoring are not counted and never taken away
@@ -162,7 +162,7 @@ def put(folder: Path, why: str, fill: Callable[[Path], None]) -> Path:
 
 def _copy_pages(ledger: Path, target: Path) -> None:
     with (
-        closing(sqlite3.connect(f"{ledger.absolute().as_uri()}?mode=rw", uri=True)) as source,
+        closing(connected(ledger, "mode=rw")) as source,
         closing(sqlite3.connect(target)) as copy,
     ):
         copy.execute("PRAGMA journal_mode = MEMORY")  # no side file: a half copy is thrown away
@@ -222,14 +222,10 @@ def _read(path: Path) -> Copy:
     return Copy(path, made, _why(path), *_look_inside(path))
 
 
-def _open_copy(path: Path) -> sqlite3.Connection:
-    return sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
-
-
 def _look_inside(path: Path) -> tuple[int | None, str]:
     """How many batches stand in a copy, and what is wrong with it."""
     try:
-        with closing(_open_copy(path)) as copy:
+        with closing(connected(path, ONLY_READ)) as copy:
             if copy.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
                 return None, "it is not a ledger"
             if version_of(copy) > SCHEMA:
@@ -247,7 +243,7 @@ def _kept_already(connection: sqlite3.Connection, ledger: Path) -> bool:
     if copy is None:
         return False
     last = "SELECT coalesce(max(id), 0) FROM action"
-    with closing(_open_copy(copy.path)) as kept:
+    with closing(connected(copy.path, ONLY_READ)) as kept:
         return version_of(kept) == version_of(connection) and (
             kept.execute(last).fetchone() == connection.execute(last).fetchone()
         )

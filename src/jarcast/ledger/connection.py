@@ -24,7 +24,15 @@ from jarcast.ledger.backups import (
     newest_sound,
 )
 from jarcast.ledger.plain_words import in_plain_words
-from jarcast.ledger.schema import APPLICATION_ID, SCHEMA, has_its_tables, migrate, version_of
+from jarcast.ledger.schema import (
+    APPLICATION_ID,
+    ONLY_READ,
+    SCHEMA,
+    connected,
+    has_its_tables,
+    migrate,
+    version_of,
+)
 from jarcast.ledger.side_files import Held, one_at_a_time, problem_beside
 from jarcast.ledger.soundness import problem_of
 from jarcast.ledger.upgrading import check_upgrade
@@ -151,7 +159,7 @@ def _close_untouched(connection: sqlite3.Connection, path: Path) -> None:
     if _log_state(path)[0] == 0:
         connection.close()
         return
-    last = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)
+    last = connected(path, "mode=ro")
     with suppress(sqlite3.Error):
         last.execute("PRAGMA schema_version").fetchone()
     connection.close()
@@ -188,7 +196,7 @@ def _connect_to_look(path: Path, wait_seconds: float) -> sqlite3.Connection:
             f"full; make room, or copy {path.name} and {log.name} to a folder of your own and open "
             "the copy"
         )
-    return _connect(path, "mode=ro&immutable=1", wait_seconds)
+    return _connect(path, ONLY_READ, wait_seconds)
 
 
 def open_to_look(path: Path, wait_seconds: float) -> sqlite3.Connection:

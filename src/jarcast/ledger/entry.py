@@ -1,8 +1,8 @@
-"""What the ledger takes in: a batch, and what was typed for it."""
+"""What the ledger takes in and gives back: a batch, what was typed for it, each of its versions."""
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Any
+from typing import Any, NamedTuple
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -21,6 +21,33 @@ class Entry(Struct, frozen=True):
 
     batch: Batch
     typed: Mapping[str, str] = {}
+
+
+class Request(NamedTuple):
+    """What asks for something to be written: a key of its own, and a digest of what it asks."""
+
+    key: str
+    digest: str
+
+
+class AddResult(Struct, frozen=True):
+    """Names of the batches that were added, and of those already there with the same values."""
+
+    added: tuple[str, ...]
+    skipped: tuple[str, ...]
+
+
+class Reading(Struct, frozen=True):
+    """One version of a batch: what was entered, when (UTC), by what kind of action.
+
+    ``action`` numbers what the user did, in order; rows of one import share it.
+    """
+
+    entry: Entry
+    at: dt.datetime
+    kind: str
+    version: str
+    action: int
 
 
 def cell_text(batch: Batch, column: str) -> str:

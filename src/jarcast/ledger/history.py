@@ -11,8 +11,7 @@ from jarcast.domain.events import UNDO, Change, Event
 from jarcast.domain.fields import ALL_COLUMNS, FIELD_OF, KITCHEN, NUMBERS
 from jarcast.errors import MeasureError
 from jarcast.ledger.annotations import Annotation, AnnotationKind, annotations, check_known
-from jarcast.ledger.entry import cell_text
-from jarcast.ledger.records import Reading
+from jarcast.ledger.entry import Reading, cell_text
 from jarcast.ledger.steps import OpenBatch, Step, StepKind, steps
 from jarcast.ledger.store import Ledger
 from jarcast.ledger.undoing import Undos, moment_of, root_of, taken_back, undoes
@@ -95,9 +94,8 @@ def _event(
             made = [] if step.kind is StepKind.BEGIN else made
             changes += _stepped(made, step)
             made = [*made, step]
-    changes += [
-        _confirmed(thing) for thing in done if isinstance(thing, Annotation) and thing.column
-    ]
+    confirmed = (one for one in done if isinstance(one, Annotation) and one.column)
+    changes += [Change(one.column, one.value, one.value) for one in confirmed]
     return Event(_kind(done), done[0].at, action, tuple(changes), undone=undone)
 
 
@@ -105,10 +103,6 @@ def _kind(done: Sequence[Thing]) -> str:
     """The word for an action; those of one action share it."""
     kind = done[0].kind
     return kind.value if isinstance(kind, StepKind | AnnotationKind) else kind
-
-
-def _confirmed(said: Annotation) -> Change:
-    return Change(said.column, said.value, said.value)
 
 
 def _entered(

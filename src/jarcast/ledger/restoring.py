@@ -28,7 +28,7 @@ from jarcast.ledger.backups import (
     put,
 )
 from jarcast.ledger.plain_words import in_plain_words
-from jarcast.ledger.schema import APPLICATION_ID, has_its_tables
+from jarcast.ledger.schema import APPLICATION_ID, ONLY_READ, connected, has_its_tables
 from jarcast.ledger.side_files import is_in_use, problem_beside
 from jarcast.ledger.soundness import problem_of
 
@@ -93,7 +93,7 @@ def _is_sound_or_in_use(ledger: Path) -> bool:
         return False
     in_use = is_in_use(ledger)
     try:
-        with closing(_connected(ledger, WAIT_SECONDS)) as present:
+        with closing(_to_write(ledger, WAIT_SECONDS)) as present:
             tables = present.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
             own = present.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
             known = own or not tables or has_its_tables(present)
@@ -116,10 +116,8 @@ def _is_sound_or_in_use(ledger: Path) -> bool:
     return sound or in_use
 
 
-def _connected(path: Path, wait_seconds: float) -> sqlite3.Connection:
-    return sqlite3.connect(
-        f"{path.absolute().as_uri()}?mode=rw", uri=True, timeout=wait_seconds, isolation_level=None
-    )
+def _to_write(path: Path, wait_seconds: float) -> sqlite3.Connection:
+    return connected(path, "mode=rw", timeout=wait_seconds, isolation_level=None)
 
 
 def _write_over(ledger: Path, copy: Copy, wait_seconds: float) -> Path:
@@ -132,8 +130,10 @@ def _write_over(ledger: Path, copy: Copy, wait_seconds: float) -> Path:
         if not kept:
             kept.append(make_copy(ledger, SET_ASIDE, check=False))
 
-    source = sqlite3.connect(f"{copy.path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
-    with closing(source), closing(_connected(ledger, wait_seconds)) as present:
+    with (
+        closing(connected(copy.path, ONLY_READ)) as source,
+        closing(_to_write(ledger, wait_seconds)) as present,
+    ):
         present.execute("PRAGMA journal_mode = WAL")  # so that it can be read while it is held
         present.execute("PRAGMA synchronous = FULL")
         try:

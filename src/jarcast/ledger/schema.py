@@ -8,7 +8,10 @@ import sqlite3
 from collections.abc import Callable, Iterable
 from contextlib import closing
 from functools import cache, partial
+from pathlib import Path
+from typing import Any
 
+ONLY_READ = "mode=ro&immutable=1"  # of a file that nobody writes
 APPLICATION_ID = 0x6A617263  # 'jarc' in ASCII; SQLite keeps it in the file's header
 
 _NEVER = "nothing in the ledger is changed or deleted; add a reading that supersedes"
@@ -290,6 +293,13 @@ MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (
     partial(_make, _SCHEMA_5, ()),
 )
 SCHEMA = len(MIGRATIONS)
+
+
+def connected(path: Path, query: str, **ways: Any) -> sqlite3.Connection:
+    """A connection to the database in a file, opened as the ``query`` of its address says."""
+    address = f"{path.absolute().as_uri()}?{query}"
+    opened: sqlite3.Connection = sqlite3.connect(address, uri=True, **ways)
+    return opened
 
 
 def version_of(connection: sqlite3.Connection) -> int:

@@ -19,7 +19,7 @@ from contextlib import closing, suppress
 from pathlib import Path
 
 from jarcast.ledger.backups import SET_ASIDE, copies, way_back
-from jarcast.ledger.schema import APPLICATION_ID, SCHEMA, version_of
+from jarcast.ledger.schema import APPLICATION_ID, ONLY_READ, SCHEMA, connected, version_of
 from jarcast.ledger.soundness import problem_of
 from jarcast.ledger.torn_log import HEADER_BYTES, is_torn
 
@@ -201,13 +201,12 @@ def _behind(alone: Path, whole: Path) -> str:
     found: list[dict[str, int]] = []
     for path in (alone, whole):
         last: dict[str, int] = {}
-        with closing(
-            _connected(path, "mode=ro&immutable=1" if path is alone else "mode=rw")
-        ) as copy:
+        query = ONLY_READ if path is alone else "mode=rw"
+        with closing(connected(path, query, isolation_level=None)) as copy:
             for table in ("action", "batch", "reading"):
                 with suppress(sqlite3.DatabaseError):
-                    query = f"SELECT max(id) FROM {table} NOT INDEXED"
-                    last[table] = int(copy.execute(query).fetchone()[0] or 0)
+                    newest = copy.execute(f"SELECT max(id) FROM {table} NOT INDEXED").fetchone()
+                    last[table] = int(newest[0] or 0)
         found.append(last)
     before, after = found
     return next((name for name in before if before[name] > after.get(name, 0)), "")
@@ -226,7 +225,7 @@ def _looked_into(path: Path) -> tuple[bool, bool, str]:
     """Whether a private copy is a ledger, whether of a newer jarcast, and what is wrong with it."""
     own = False
     try:
-        with closing(_connected(path, "mode=rw")) as copy:
+        with closing(connected(path, "mode=rw", isolation_level=None)) as copy:
             owner = copy.execute("PRAGMA application_id").fetchone()[0]
             tables = copy.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
             own = owner == APPLICATION_ID or (owner == 0 and tables == 0)
@@ -236,18 +235,14 @@ def _looked_into(path: Path) -> tuple[bool, bool, str]:
         return own, False, " ".join(str(error).split())
 
 
-def _connected(path: Path, query: str) -> sqlite3.Connection:
-    return sqlite3.connect(f"{path.as_uri()}?{query}", uri=True, isolation_level=None)
-
-
 def _lost(alone: Path, whole: Path, ledger: Path) -> str:
     """A table that holds less with the log than without, and than what was set aside holds too."""
     aside = [one.path for one in copies(ledger) if one.why == SET_ASIDE]  # newest first
     others = [whole, *aside[:1]]
-    with closing(_connected(alone, "mode=ro&immutable=1")) as file:
+    with closing(connected(alone, ONLY_READ, isolation_level=None)) as file:
         names = []
         for number, other in enumerate(others):
-            only_read = f"{other.as_uri()}?mode=ro&immutable=1"
+            only_read = f"{other.as_uri()}?{ONLY_READ}"
             file.execute(f"ATTACH ? AS other{number}", (only_read,))
             names.append(f"other{number}")
         tables = [

@@ -82,7 +82,8 @@ class OpenBatch(Struct, frozen=True):
     @property
     def planned_jars(self) -> str:
         """The jars as they were planned: what was said of them outside the notes of the packing."""
-        said = [step.typed["jar"] for step in self.steps if _plans(step)]
+        planning = (step for step in self.steps if step.kind is not StepKind.PACK)
+        said = [step.typed["jar"] for step in planning if "jar" in step.typed]
         return said[-1] if said else ""
 
     def typed_with(self, more: Mapping[str, str]) -> dict[str, str]:
@@ -133,10 +134,6 @@ class OpenBatch(Struct, frozen=True):
                 found -= {name + unit for name in step.typed for unit in ("", "_g", "_ml")}
                 found |= set(step.cells.get("sure", ()))
         return frozenset(found)
-
-
-def _plans(step: Step) -> bool:
-    return step.kind is not StepKind.PACK and "jar" in step.typed
 
 
 def _logged(step: Step) -> Iterator[Made | SoFar]:

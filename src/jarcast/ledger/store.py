@@ -21,10 +21,9 @@ from jarcast.ledger.adding import MOST_AT_ONCE, Adding, Answers
 from jarcast.ledger.backups import copy_of_the_day, damaged, legible
 from jarcast.ledger.connection import check_sqlite, let_write, open_to_look, open_to_write
 from jarcast.ledger.digests import begun, finish
-from jarcast.ledger.entry import Entry, cell_text, differences
+from jarcast.ledger.entry import AddResult, Entry, Reading, Request, cell_text, differences
 from jarcast.ledger.plain_words import in_plain_words
 from jarcast.ledger.readings import SELECT, entry_of, row_of, write_readings
-from jarcast.ledger.records import AddResult, Reading, Request
 from jarcast.ledger.schema import STANDS
 
 WAIT_SECONDS = 10.0  # for another jarcast to finish writing
@@ -254,7 +253,7 @@ class Ledger:
             if not differences(standing.batch, entry.batch):
                 return entry, False
             owner = self.rows("SELECT id FROM batch WHERE name = ?", name)[0][0]
-            self._insert_reading(owner, entry, action)
+            write_readings(self._connection, [row_of(entry)], [owner], action)
             return entry, True
 
     def remember(self, key: str, value: str) -> None:
@@ -321,9 +320,6 @@ class Ledger:
         if self.knows(name):
             raise BatchError(f"batch '{name}' is already in the ledger")
         Adding(self._connection, self.path, action).take([entry])
-
-    def _insert_reading(self, owner: int, entry: Entry, action: int) -> None:
-        write_readings(self._connection, [row_of(entry)], [owner], action)
 
     def rows(self, query: str, *values: str | int | None) -> list[tuple[Any, ...]]:
         """Rows that a query finds. Raises LedgerError."""

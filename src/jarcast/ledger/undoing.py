@@ -12,11 +12,11 @@ from jarcast.domain.jar_text import read_jars
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError, cut_short
 from jarcast.ledger.backups import legible
-from jarcast.ledger.naming import in_one_line
 from jarcast.ledger.own_measures import own_jars
 from jarcast.ledger.schema import STANDS
 from jarcast.ledger.steps import open_batches
 from jarcast.ledger.store import Ledger
+from jarcast.ledger.whole_names import in_one_line
 
 # Every table that says something of a batch, and how it names it.
 _OF_BATCHES = """

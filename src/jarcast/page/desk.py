@@ -8,7 +8,7 @@ from msgspec import Struct
 from jarcast.app.open_batch import Underway
 from jarcast.domain.batch import Batch
 from jarcast.forecast.answer import Forecast
-from jarcast.ledger.records import Request
+from jarcast.ledger.entry import Request
 from jarcast.measures import Units
 
 _MOST_BUTTONS = 4  # jars that one can tap, where no more sorts were packed

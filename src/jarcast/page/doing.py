@@ -12,7 +12,7 @@ from flask import abort, redirect, request
 from werkzeug.wrappers import Response
 
 from jarcast.errors import AskedBackError, JarcastError
-from jarcast.ledger.records import Request
+from jarcast.ledger.entry import Request
 from jarcast.page import screens
 from jarcast.page.desk import Answer, Seen
 from jarcast.page.prose import in_lines

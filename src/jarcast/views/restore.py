@@ -29,15 +29,10 @@ def _cells(copy: Copy) -> tuple[str, str, str, str, str]:
     return (
         copy.name,
         f"{copy.made:%Y-%m-%d %H:%M}",
-        why_words(copy.why),
+        copy.why.replace("-", " "),  # 'before-schema-3'
         "?" if copy.batches is None else str(copy.batches),
         "yes" if not copy.problem else f"no: {shortened(copy.problem, 60)}",
     )
-
-
-def why_words(why: str) -> str:
-    """Why a copy was made: 'before-schema-3' -> 'before schema 3'."""
-    return why.replace("-", " ")
 
 
 def restored_text(ledger: Path, copy: Copy, set_aside: Path | None) -> str:
