@@ -3,32 +3,25 @@
 The words are those of picklers: common practice, no source.
 """
 
-import re
-
 from jarcast.notebook.crop_name import produce_in
-from jarcast.notebook.ingredients import liquid, spice_before, spice_behind
+from jarcast.notebook.ingredients import in_any_case, liquid, spice_before, spice_behind
 from jarcast.notebook.pieces import BARE, HELD, JARS, VOLUME, WEIGHT
 from jarcast.notebook.roles import Told
 
-
-def _words(text: str) -> re.Pattern[str]:
-    return re.compile(text, re.IGNORECASE)
-
-
-_GONE = _words(
+_GONE = in_any_case(
     r"\b(?:gave|give[ns]?|giving|gifted|sold|ate|eat(?:en)?|tast(?:e[ds]?|ing)|sampled?|opened"
     r"|broke|lost|dropped|spil(?:led|t)|fail(?:ed|s)?|spoil(?:ed|t)|threw|thrown"
     r"|toss(?:ed)?(?! (?:with|in)\b)|dump(?:ed)?|discard(?:ed)?|compost(?:ed)?|traded?|swapped|lent"
     r"|loaned|borrowed|took|taken|donated)\b"
 )
 # What befalls jars, and may be said of produce: 'broken beans', 'washed okra'.
-_GONE_JARS = _words(
+_GONE_JARS = in_any_case(
     r"\b(?:fridge|refrigerat\w+|icebox|freezer|froze|frozen|broken|cracked|burst|moldy?|unsealed"
     r"|reprocess(?:ed)?|washed|sterili[sz]ed|scalded|lids)\b"
 )
-_OF_RECIPE = _words(r"\b(?:makes?|yields?|gives|serves|fills)\b")
-_JARS_GONE = _words(r"\b(?:gave|given|giv\w+|ate|sold|gift\w*|traded|opened|broke)\b")
-_NOT_NOW = _words(
+_OF_RECIPE = in_any_case(r"\b(?:makes?|yields?|gives|serves|fills)\b")
+_JARS_GONE = in_any_case(r"\b(?:gave|given|giv\w+|ate|sold|gift\w*|traded|opened|broke)\b")
+_NOT_NOW = in_any_case(
     r"\b(?:recipes?|next (?:time|year|batch|week)|last (?:year|time|week|month|batch|summer|fall)"
     r"|previous(?:ly)?|yesterday|usual(?:ly)?|normal(?:ly)?|should|supposed|plan(?:s|ned|ning)?"
     r"|want(?:ed)?|wish(?:ed)?|hop(?:ed?|ing)|expect(?:ed|ing)?|estimated?|goal|aim(?:ed|ing)?"
@@ -37,26 +30,26 @@ _NOT_NOW = _words(
     r"|\b(?:loads?|batch(?:es)?|canners?|runs?|kettles?) (?:of|x|@|at)\b"
     r"|\b(?:first|second|third|last|1st|2nd|3rd|another|a|canner) (?:load|run)\b"
 )
-_BESIDE = _words(
+_BESIDE = in_any_case(
     r"\b(?:or|no|not|minus|less|vs\.?|versus|without|fewer|actually|sorry|oops|out of"
     r"|short(?: of| by)?)\W*$"
 )
-_OR_BEHIND = _words(r"^\W*(?:or|vs\.?|versus|short)\b")
-_ADDED = _words(r"\b(?:add(?:ed|ing|s)?|mixed in|stirred in|threw in)\b")
-_IN_BRINE = _words(r"\b(?:in|into|to|per) (?:the |my )?(?:brine|syrup|liquid)\b")
-_VESSEL = _words(
+_OR_BEHIND = in_any_case(r"^\W*(?:or|vs\.?|versus|short)\b")
+_ADDED = in_any_case(r"\b(?:add(?:ed|ing|s)?|mixed in|stirred in|threw in)\b")
+_IN_BRINE = in_any_case(r"\b(?:in|into|to|per) (?:the |my )?(?:brine|syrup|liquid)\b")
+_VESSEL = in_any_case(
     r"^[\s-]*(?:(?!in\b|into\b|to\b|from\b|of\b|left\b)\w+ )?"
     r"(?:pots?|stock ?pots?|kettles?|canners?|crocks?|bowls?|jugs?|pans?|tubs?|cookers?)\b"
 )
-_TIMES = _words(r"\b(?:twice|thrice|times|double[ds]?|tripled?)\b")
-_NOT_ALL = _words(r"\b(?:not|never|but|except|fail(?:ed|s)?|none|un\w+)\b|n['\u2019]?t\b")
+_TIMES = in_any_case(r"\b(?:twice|thrice|times|double[ds]?|tripled?)\b")
+_NOT_ALL = in_any_case(r"\b(?:not|never|but|except|fail(?:ed|s)?|none|un\w+)\b|n['\u2019]?t\b")
 
-_CROP = _words(r"\b(?:pickles?|pickled|dills?)\b")
-_CURING = _words(
+_CROP = in_any_case(r"\b(?:pickles?|pickled|dills?)\b")
+_CURING = in_any_case(
     r"\b(?:salted|salting|cur(?:e|ed|ing)|soak\w*|stood|stand|drain\w*|rins\w*|layer\w*|sprinkl\w*"
     r"|hours?|hrs?|h|days?|overnight)\b"
 )
-_TO_BRINE = _words(
+_TO_BRINE = in_any_case(
     r"\b(?:brine|vinegar|water|each|every|per)\b"
     r"|(?:\b(?:in|to|a|the)|/) ?(?:jar|pint|pt|quart|qt|gal(?:lon)?|lit(?:er|re)|l)\b"
 )
@@ -64,16 +57,16 @@ _TO_BRINE = _words(
 _WASTE = r"(?:waste|peelings?|peels|trimmings|scraps|culls)"
 _CUT_OFF = r"(?:peel|trim|par|cut|cor|shell|clean|skin|husk|hull|t(?:oo|a)k)\w*\s+(?:off|away)"
 # Not '8 lb cut off the cob', nor 'tops cut off 8 lb': these are what is kept.
-_OFF_BEHIND = _words(
+_OFF_BEHIND = in_any_case(
     rf"^\W*(?:was |were )?{_CUT_OFF}\b(?! (?:the )?(?:cobs?|stems?|stalks?|heads?|vines?)\b)"
     rf"|^\W*(?:of )?{_WASTE}\b(?! (?:on|off|removed|left)\b)"
 )
-_OFF_BEFORE = _words(
+_OFF_BEFORE = in_any_case(
     r"(?<!ends )(?<!tops )(?<!stems )(?<!tips )(?<!roots )(?<!leaves )(?<!skins )(?<!blossoms )"
     rf"\b{_CUT_OFF}\W*$|\b{_WASTE}\W*$"
 )
-_LESS = _words(r"\b(?:minus|less|tare|bowl|wast\w+|loss|bad ones|rotten)\b")
-_KEPT = _words(r"\b(?:left|leftover|remain\w*|saved?|kept|keep|spare)\b|\bover\W*$")
+_LESS = in_any_case(r"\b(?:minus|less|tare|bowl|wast\w+|loss|bad ones|rotten)\b")
+_KEPT = in_any_case(r"\b(?:left|leftover|remain\w*|saved?|kept|keep|spare)\b|\bover\W*$")
 
 
 def is_spice(told: Told) -> bool:

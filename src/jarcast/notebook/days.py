@@ -9,6 +9,7 @@ from jarcast.notebook.dated import day_of
 ORDERS = ("dmy", "mdy", "ymd")
 _NUMBERS = re.compile(r"(\d{1,4})\s?[-/.]\s?(\d{1,2})\s?[-/.]\s?(\d{4}|\d{2})")
 _NO_YEAR = re.compile(r"\d{1,2}\s?([-/.])\s?\d{1,2}\.?")
+_WRITTEN_OUT = re.compile(r"\b(?:19|20)\d\d\b")
 _YEAR = re.compile(
     r"(?<![\d/.-])(?:19|20)\d\d(?!\d)|\b\d{1,2}[-/.]\d{1,2}[-/.](?:20)?(\d\d)\b"
     r"|(?<!\w)['\u2019](\d\d)\b"
@@ -24,6 +25,11 @@ def year_in(text: str) -> str:
         return ""
     short = found[-1][1] or found[-1][2]
     return f"20{short}" if short else found[-1][0]
+
+
+def numbered(text: str) -> bool:
+    """Whether a text holds a number that is no year."""
+    return bool(re.search(r"\d", _WRITTEN_OUT.sub("", text)))
 
 
 def with_year(text: str, year: str) -> str:
@@ -47,11 +53,16 @@ def read_day(text: str, order: str = "") -> dt.date | None:
     return days.get(order)
 
 
+def is_day(text: str) -> bool:
+    """Whether a text is a date, whatever the order of its numbers."""
+    return any(read_day(text, order) for order in ORDERS)
+
+
 def order_of(texts: Iterable[str]) -> str:
     """The order that the dates of one file can all be read in; '' where two or none fit."""
-    numbered = [days for text in texts if day_of(text) is None and (days := _days(text))]
-    fit = [order for order in ORDERS if all(order in days for days in numbered)]
-    return fit[0] if numbered and len(fit) == 1 else ""
+    written = [days for text in texts if day_of(text) is None and (days := _days(text))]
+    fit = [order for order in ORDERS if all(order in days for days in written)]
+    return fit[0] if written and len(fit) == 1 else ""
 
 
 def _days(text: str) -> dict[str, dt.date]:

@@ -13,7 +13,7 @@ from jarcast.domain.jars import SHELF, Jar, jar_key
 from jarcast.domain.names import cut_in, plain_words
 from jarcast.errors import BatchError
 from jarcast.notebook.crops import read_said
-from jarcast.notebook.days import ORDERS, read_day
+from jarcast.notebook.days import is_day
 
 UNIT = "unit"  # the name of a column that holds the unit of the one before it
 _UNIT_HEADING = re.compile(r"units?|uom|measure", re.I)
@@ -43,6 +43,16 @@ def meanings(
     return mapped([meaning(cell, shelf) if cell else Column("") for cell in cells], told)
 
 
+def is_measure(name: str) -> bool:
+    """Whether a column of this name holds a measure of a batch: a weight, a volume."""
+    return name in KITCHEN or name in DERIVED
+
+
+def cells_under(rows: Sequence[Sequence[str]], at: int) -> list[str]:
+    """What is written in a column."""
+    return [row[at] for row in rows if at < len(row) and row[at]]
+
+
 def says_crop(heading: str) -> bool:
     """Whether a heading may stand over crops where no plainer one does: 'Kind', 'Name'."""
     words = heading.split()
@@ -59,7 +69,7 @@ def with_missing(
     names = {column.name for column in columns}
     read, told = list(columns), []
     for at, column in enumerate(columns):
-        under = [row[at] for row in rows if at < len(row) and row[at]]
+        under = cells_under(rows, at)
         if column.name or column.told or not under:
             continue
         name = next(
@@ -90,7 +100,7 @@ def _are(name: str, cells: Sequence[str], heading: str) -> bool:
     """Whether cells under a heading that says nothing are crops, days, cuts or packs."""
     some = cells[:_LOOKED_AT]
     if name == "date":
-        days = sum(any(read_day(cell, order) for order in ORDERS) for cell in cells)
+        days = sum(map(is_day, cells))
         return 2 * days > len(cells) and not _OTHER_DAY.search(heading)
     if name == "pack":
         packed = re.fullmatch(r"packed|packing|method|style|how|", heading.casefold())
@@ -124,8 +134,8 @@ def with_units_beside(
     read: list[Column] = []
     for at, column in enumerate(columns):
         before = read[-1].name if read else ""
-        takes_unit = before in KITCHEN or before in DERIVED or before == "jars"
-        under = [row[at] for row in rows if at < len(row) and row[at]]
+        takes_unit = is_measure(before) or before == "jars"
+        under = cells_under(rows, at)
         if takes_unit and not column.name and _says_units(column.heading, under):
             column = Column(column.heading, UNIT)
         elif takes_unit and re.fullmatch(r"oz|ounces", column.heading.casefold()):
@@ -233,7 +243,7 @@ def read_map(text: str, shelf: Mapping[str, Jar] = SHELF) -> Column:
     name, _, unit = (part.strip() for part in target.partition(":"))
     if not equals or not heading.strip():
         raise BatchError(f"'{text}' is not 'heading=column'; write it like 'Pints=jars:pint'")
-    if name and name not in ALL_COLUMNS and name not in KITCHEN and name not in DERIVED:
+    if name and name not in ALL_COLUMNS and not is_measure(name):
         known = ", ".join(dict.fromkeys((*KITCHEN, *ALL_COLUMNS, *DERIVED)))
         raise BatchError(f"'{text}': there is no column '{name}'; the columns are {known}")
     return Column(heading.strip(), name, jar_key(unit, shelf) if name == "jars" and unit else unit)

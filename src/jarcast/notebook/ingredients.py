@@ -6,7 +6,8 @@ The words are those of picklers: common practice, no source.
 import re
 
 
-def _words(text: str) -> re.Pattern[str]:
+def in_any_case(text: str) -> re.Pattern[str]:
+    """A pattern for words, with capitals or without."""
     return re.compile(text, re.IGNORECASE)
 
 
@@ -15,8 +16,10 @@ _OF_LIQUID = (
     r"|plain|clear|lemon|lime|pickling|\d{1,2} ?%|percent|\d0/\d0)"
 )
 _LIQUIDS = r"(?:vinegar|acv|water(?![\s-]*(?:bath|canner|process\w*))|juice|wine|cider)"
-_LIQUID_BEHIND = _words(rf"^\W*(?:each )?(?:of )?(?:the )?(?:{_OF_LIQUID}\W+){{0,4}}{_LIQUIDS}\b")
-_LIQUID_BEFORE = _words(rf"\b{_LIQUIDS}(?: about| abt| approx\.?| was)?[\s=:-]*$")
+_LIQUID_BEHIND = in_any_case(
+    rf"^\W*(?:each )?(?:of )?(?:the )?(?:{_OF_LIQUID}\W+){{0,4}}{_LIQUIDS}\b"
+)
+_LIQUID_BEFORE = in_any_case(rf"\b{_LIQUIDS}(?: about| abt| approx\.?| was)?[\s=:-]*$")
 
 _OF_SPICE = (
     r"(?:white|brown|cane|granulated|whole|black|red|yellow|ground|dried|dry|pickling|crushed|mixed"
@@ -27,8 +30,8 @@ _SPICES = (
     r"|alum|calcium chloride|mustard powder|dry mustard|flakes|bay lea(?:f|ves)|grape lea(?:f|ves)"
     r"|citric acid|paprika|pickling lime|dill ?weed)"
 )
-_SPICE_BEHIND = _words(rf"^\W*(?:of )?(?:the )?(?:{_OF_SPICE}\W+){{0,3}}{_SPICES}\b")
-_SPICE_BEFORE = _words(rf"\b{_SPICES}[\s=:-]*$")
+_SPICE_BEHIND = in_any_case(rf"^\W*(?:of )?(?:the )?(?:{_OF_SPICE}\W+){{0,3}}{_SPICES}\b")
+_SPICE_BEFORE = in_any_case(rf"\b{_SPICES}[\s=:-]*$")
 
 
 def liquid(front: str, back: str) -> bool:

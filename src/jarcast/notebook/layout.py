@@ -5,18 +5,23 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from msgspec import Struct
 
-from jarcast.batchtable.heading_words import DERIVED
 from jarcast.batchtable.meant import Column
 from jarcast.domain.fields import KITCHEN
 from jarcast.domain.jars import SHELF, Jar
-from jarcast.notebook.days import ORDERS, read_day
-from jarcast.notebook.headings import is_heading, is_unit, meanings, says_crop, with_missing
+from jarcast.notebook.days import is_day, numbered
+from jarcast.notebook.headings import (
+    is_heading,
+    is_measure,
+    is_unit,
+    meanings,
+    says_crop,
+    with_missing,
+)
 from jarcast.notebook.sheets import Sheet
 
 Row = tuple[str, ...]
 
 _NUMBER = re.compile(r"[\d.,/ \u00bc-\u00be\u2150-\u215e-]+")
-_YEAR = re.compile(r"\b(?:19|20)\d\d\b")
 # What stands over columns that are no measures of the batch: 'Sold' over 'pints'.
 _ELSE = re.compile(
     r"\b(?:sold|sales|gave|given|lost|broken|eaten|plan\w*|expected|wanted|wasted?|left|recipe"
@@ -82,7 +87,9 @@ def likely_headings(
     """The row that looks most like headings, by what is understood of it; 0 for none."""
     best, line, columns = 1.0, 0, tuple[Column, ...]()
     for at, cells in enumerate(sheet.rows[:200]):
-        words = [cell for cell in cells if cell and not _NUMBER.fullmatch(cell) and not _day(cell)]
+        words = [
+            cell for cell in cells if cell and not _NUMBER.fullmatch(cell) and not is_day(cell)
+        ]
         if len(words) < 3 or len(words) < sum(map(bool, cells)):
             continue
         meant = meanings(cells, told, shelf)
@@ -144,7 +151,7 @@ def _joined(
     if len(below) < 2 or sum(map(bool, upper)) < 2 or lower == upper:
         return None
     words = (*below, *filter(None, upper))
-    if any(map(_NUMBER.fullmatch, words)) or any(map(_day, words)):
+    if any(map(_NUMBER.fullmatch, words)) or any(map(is_day, words)):
         return None
     width = max(len(upper), len(lower))
     tops, bottoms = ((*row, *[""] * (width - len(row))) for row in (upper, lower))
@@ -189,7 +196,7 @@ def _groups(
 
 
 def _measures(column: Column) -> bool:
-    return column.name in KITCHEN or column.name in DERIVED or column.name == "jars"
+    return is_measure(column.name) or column.name == "jars"
 
 
 def _one(
@@ -207,16 +214,12 @@ def _one(
     return bottom if words and not joined.name else f"{group} {bottom}"
 
 
-def _day(cell: str) -> bool:
-    return any(read_day(cell, order) for order in ORDERS)
-
-
 def _titles_from(rows: Sequence[Row], head: _Head, next_at: int) -> int:
     """Where the titles of the next table begin: rows of one cell of words right above it."""
     at = next_at
     while at - 1 >= head.at + head.height:
         filled = [cell for cell in rows[at - 1] if cell]
-        if len(filled) > 1 or any(re.search(r"\d", _YEAR.sub("", cell)) for cell in filled):
+        if len(filled) > 1 or any(map(numbered, filled)):
             break  # with a number in it, it is no title alone, and is told of
         at -= 1
     return at

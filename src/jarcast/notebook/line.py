@@ -19,7 +19,7 @@ from jarcast.errors import BatchError
 from jarcast.notebook.crop_name import FILLERS, listed, named, produce_in, says_cut
 from jarcast.notebook.crossed_out import between_dashes, is_struck, without_struck
 from jarcast.notebook.pieces import clauses, measures
-from jarcast.notebook.placing import apart, place
+from jarcast.notebook.placing import SAYS_BRINE, apart, place
 from jarcast.notebook.reading import Reading
 from jarcast.notebook.roles import NAMES, ROLES, with_words
 from jarcast.notebook.settling import settle
@@ -73,7 +73,6 @@ _SEALED_OF = re.compile(
     r"\b(sealed|pinged|popped)(:? )(\d{1,3}) ?(?:/|of|out of) ?(?:the |all )?\d{1,3}\b",
     re.IGNORECASE,
 )
-_SAYS_BRINE = re.compile(r"\b(?:brine|liquid|syrup)\b", re.IGNORECASE)
 
 
 def read_line(text: str, shelf: Mapping[str, Jar] = SHELF) -> Line:
@@ -193,7 +192,7 @@ def _clause(at: Reading, clause: str, crop: str) -> str:
 def _without_ran_out(at: Reading, clause: str) -> str:
     """A clause without its end that says the brine ran out, which is kept for later."""
     out = _RAN_OUT.search(clause)
-    if not out or (out.start() and not _SAYS_BRINE.search(clause)):
+    if not out or (out.start() and not SAYS_BRINE.search(clause)):
         return clause
     at.ran_out = clause
     clause = clause[: out.start()].strip()

@@ -27,7 +27,7 @@ _JOINER = re.compile(r"\s*(?:[+&]|\band\b)\s*", re.IGNORECASE)
 _DIVIDED = re.compile(r"(\d+)/(\d+)")  # '8/7 pts' are two counts, and no part of a jar
 _MORE = re.compile(r"\bmore\b|\+\W*$", re.IGNORECASE)
 _OF_JARS = re.compile(r"\b(?:ready|prepped|prepared|cleaned|topped)\b", re.IGNORECASE)
-_SAYS_BRINE = re.compile(r"\b(?:brine|liquid|syrup)\b", re.IGNORECASE)
+SAYS_BRINE = re.compile(r"\b(?:brine|liquid|syrup)\b", re.IGNORECASE)
 # Words beside pints or quarts 'left' that leave no doubt that they are brine.
 _OF_BRINE_LEFT = re.compile(
     r"(?:\b(?:left ?over|left|over|brine|liquid|syrup|in|the|pots?|pan|kettle|of|about|abt|a|bit"
@@ -109,7 +109,7 @@ def _left_of_what(at: Reading, told: Told, column: str) -> bool:
     """Whether what is 'left' may be produce or jars: '2 cups okra left', 'gave 3, 5 pts left'."""
     if column == "trimmed" and JARS in told.measure.kinds:  # 'had 10 pts ready' are empty jars
         return bool(_OF_JARS.search(told.words)) and not produce_in(told.back)
-    if column != "brine_left" or _SAYS_BRINE.search(told.words):
+    if column != "brine_left" or SAYS_BRINE.search(told.words):
         return False
     if is_liquid(told):
         return True
@@ -157,8 +157,7 @@ def _first_weight(at: Reading, told: Told, clause: str) -> None:
     text = told.measure.text
     at.loose.append((produce_in(told.back) or produce_in(told.front), text, clause))
     if weighed or _JARS_BEHIND.search(told.back):  # '7 23 oz jars'
-        why = f"what is {text}? Say 'bought', 'trimmed', 'drained' or 'cooked' with it"
-        at.ask(clause, why)
+        at.ask_which_weight(text, clause)
         return
     at.put("as_bought", told.measure, "", clause)
     at.taken.append(f"{text} taken as bought")

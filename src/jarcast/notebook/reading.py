@@ -94,12 +94,16 @@ class Reading(Struct):
         if UNREAD in told.measure.kinds:
             self.ask(clause, why_unread(text))
         elif WEIGHT in told.measure.kinds:
-            why = f"what is {text}? Say 'bought', 'trimmed', 'drained' or 'cooked' with it"
-            self.ask(clause, why)
+            self.ask_which_weight(text, clause)
         elif JARS in told.measure.kinds:
             self.ask(clause, f"what is {text}? Say 'jars', 'brine' or 'brine left' with it")
         else:
             self.ask(clause, f"what is {text}? Say it with a word such as 'trimmed'")
+
+    def ask_which_weight(self, text: str, clause: str) -> None:
+        """Ask at what stage of the batch this was weighed."""
+        why = f"what is {text}? Say 'bought', 'trimmed', 'drained' or 'cooked' with it"
+        self.ask(clause, why)
 
 
 def _like(column: str) -> str:

@@ -6,15 +6,13 @@ from contextlib import suppress
 
 from msgspec import Struct, field
 
-from jarcast.batchtable.heading_words import DERIVED
 from jarcast.batchtable.meant import Column
-from jarcast.domain.fields import KITCHEN
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.stages import STAGES
 from jarcast.errors import BatchError, MeasureError
 from jarcast.measures import parse_volume, parse_weight
 from jarcast.notebook import written
-from jarcast.notebook.headings import UNIT, is_unit
+from jarcast.notebook.headings import UNIT, is_measure, is_unit
 from jarcast.notebook.written import BARE, Decimals
 
 # Units that go on with a larger one: pounds and ounces of one weight in two columns.
@@ -87,7 +85,7 @@ def _read_cell(at: _Reading, cell: str, column: Column) -> None:
             _read(at, cell, column, lambda: written.jars(cell, column.unit, at.shelf), at.wrong)
     elif column.name == "jar":
         _put(at, "jar", re.sub(r"\bhps?\b", "half-pint", cell, flags=re.I))
-    elif column.name in KITCHEN or column.name in DERIVED or column.name in _TIMES:
+    elif is_measure(column.name) or column.name in _TIMES:
         _read_measure(at, cell, column)
     else:
         _put(at, column.name, cell)
@@ -145,8 +143,8 @@ def _put(at: _Reading, name: str, text: str) -> None:
 def _without_remark(cell: str, column: Column) -> tuple[str, str]:
     """A measure without what is remarked in brackets after it, and the remark."""
     found = _REMARK.fullmatch(cell)
-    measured = column.name in KITCHEN or column.name in DERIVED
-    if not found or not (measured or column.name in ("jars", "sealed", "cure_hours")):
+    counted = column.name in ("jars", "sealed", "cure_hours")
+    if not found or not (counted or is_measure(column.name)):
         return cell, ""
     if is_unit(found[2].strip()):  # '6 (lb)'
         return f"{found[1]} {found[2].strip()}", ""

@@ -6,15 +6,15 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from jarcast.batchtable.heading_words import DERIVED
 from jarcast.batchtable.meant import Column
-from jarcast.domain.fields import KITCHEN
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import cut_short
-from jarcast.notebook.days import ORDERS, read_day, year_in
+from jarcast.notebook.days import is_day, year_in
 from jarcast.notebook.headings import (
     UNIT,
     beside_others,
+    cells_under,
+    is_measure,
     with_missing,
     with_net,
     with_units_beside,
@@ -158,14 +158,13 @@ def note_columns(
     width = max([len(columns), *map(len, rows)])
     for at in range(width):
         column = columns[at] if at < len(columns) else Column("")
-        cells = [row[at] for row in rows if at < len(row) and row[at]]
+        cells = cells_under(rows, at)
         heading = column.heading or f"column {at + 1}, without a heading"
         if not column.name and cells and heading not in found.ignored:
             found.ignored.append(heading)
             _note_unread(column, cells, found, place)
         beside = at + 1 < len(columns) and columns[at + 1].name == UNIT
-        measure = column.name in KITCHEN or column.name in DERIVED
-        if not measure or beside or not any(map(BARE.fullmatch, cells)):
+        if not is_measure(column.name) or beside or not any(map(BARE.fullmatch, cells)):
             continue
         if not column.unit and heading not in found.unitless:
             found.unitless.append(heading)
@@ -188,7 +187,7 @@ def _note_unread(column: Column, cells: Sequence[str], found: Found, place: str)
 
 def _is_amount(cell: str) -> bool:
     said = _MEASURED.fullmatch(cell) and re.search(r"\d", cell)
-    return bool(said) and not any(read_day(cell, order) for order in ORDERS)
+    return bool(said) and not is_day(cell)
 
 
 def no_batch(cells: Sequence[str], columns: Sequence[Column]) -> str:

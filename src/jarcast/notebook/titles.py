@@ -10,6 +10,7 @@ from jarcast.batchtable.meant import Column
 from jarcast.domain.crop_text import vocabulary
 from jarcast.domain.fields import FIELD_OF, KITCHEN, Kind
 from jarcast.notebook.crops import read_said
+from jarcast.notebook.days import numbered
 
 _CLAUSE = re.compile(r"[,;.:()\[\]\n|]|\band\b|&|\s[-\u2013\u2014]\s", re.I)
 _AROUND = r"all|are|is|in|measured|given|noted|written|unless|otherwise|said|stated|the|units?|both"
@@ -26,7 +27,6 @@ _NO_LOG = re.compile(
     r"|totals|in (?:the |our |my )?(?:cellar|pantry|larder|freezer))\b"
     r"|^(?:the |our |my )?(?:cellar|pantry|larder|freezer|shelf|shelves)(?: (?:19|20)\d\d)?$", re.I,
 )  # fmt: skip
-_YEAR = re.compile(r"\b(?:19|20)\d\d\b")
 _LOG = re.compile(
     r"\b(?:log|book|notebook|diary|journal|records?|batch(?:es)?|done|made|packed|canned|put up)\b",
     re.I,
@@ -85,7 +85,7 @@ def no_log(titles: Sequence[str]) -> str:
     for title in _short(titles):
         if _LOG.search(title):
             return ""
-        if _NO_LOG.search(title) and not re.search(r"\d", _YEAR.sub("", title)):
+        if _NO_LOG.search(title) and not numbered(title):
             return title  # 'Goal: 100 pints' is a remark
     return ""
 

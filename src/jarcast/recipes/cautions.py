@@ -280,7 +280,6 @@ def _steam(rows: tuple[ProcessRow, ...]) -> _Found:
     boiling = [row for row in rows if _boils(row)]
     if not boiling:
         return
-    packs = len({row.pack for row in boiling}) > 1
     allowed = [row for row in boiling if row.minutes <= most]
     longer = [row for row in boiling if row.minutes > most]
     bound = f"{most:g} min is the most, altitude included"
