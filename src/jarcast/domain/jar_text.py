@@ -230,7 +230,7 @@ def with_sorts(typed: Mapping[str, str], shelf: Mapping[str, Jar] = SHELF) -> di
         return {**typed, "jars": jar_list(number_text(one.number or 0.0) for one in found)}
     if not says_sorts(found, shelf):
         return dict(typed)  # not a count of jars, which is said where it is read
-    jars = _summed(on_shelf(found, shelf))
+    jars = summed(on_shelf(found, shelf))
     jar = typed.get("jar", "").strip()
     said = {one.sort for one in read_jars(jar, shelf, turns=True)}
     if jar and (other := [key for key in jars if key not in said]):
@@ -246,7 +246,7 @@ def _cells(jars: Mapping[str, float]) -> dict[str, str]:
     return {"jar": jar_list(jars), "jars": jar_list(map(number_text, jars.values()))}
 
 
-def _summed(jars: Iterable[tuple[float, str]]) -> dict[str, float]:
+def summed(jars: Iterable[tuple[float, str]]) -> dict[str, float]:
     """Counts by sort, in the order the sorts were first named."""
     found: dict[str, float] = {}
     for number, key in jars:
@@ -293,7 +293,7 @@ def _poured(turns: Sequence[Counted], jars: float) -> dict[str, float]:
         if (taken := min(left, turn.number or 0.0)) > 0:
             filled.append((round(taken, 6), turn.sort))
             left -= taken
-    return _summed(filled)
+    return summed(filled)
 
 
 def _check_counts(jar: str, jars: str) -> None:
@@ -326,7 +326,7 @@ def turns_with(
     Filled in another order than planned, they come first, a part-full one last of them, and after
     them what is left of the plan.
     """
-    so_far = _summed(filled)
+    so_far = summed(filled)
     rounded = {key: round(number, 6) for key, number in so_far.items()}
     if planned(plan, math.fsum(so_far.values()), shelf) == rounded:
         return ""

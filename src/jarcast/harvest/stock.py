@@ -145,7 +145,7 @@ def from_stock(
         without, needed, used = _dealt(harvest, jars, stock)
         rows = zip(jars, asked, taken, without, strict=True)
         places = tuple(
-            Place(jar, _as_planned(line, own), short, bool(line.fits))
+            Place(jar, {key for key, _ in own} == {line.planned}, short, bool(line.fits))
             for jar, line, own, short in rows
         )
         return _judged(harvest, places, stock, needed, used)
@@ -274,10 +274,6 @@ def _going_on(
         middle = [(other, share(other)) for other in keys[:-1] if share(other) >= 1.0]
         found[at] = (*firsts, (key, count + share(key)), *middle, (keys[-1], left[keys[-1]]))
     return tuple(found)
-
-
-def _as_planned(line: _Line, taken: _List) -> bool:
-    return bool(taken) and all(key == line.planned for key, _ in taken)
 
 
 def _dealt(

@@ -1,7 +1,6 @@
 """Where a measure of a line goes: under its column, to the note, or back as a question."""
 
 import re
-from collections.abc import Iterator
 
 from jarcast.domain.stages import STAGES
 from jarcast.notebook.asides import (
@@ -16,7 +15,7 @@ from jarcast.notebook.asides import (
 )
 from jarcast.notebook.crop_name import produce_in, says_cut
 from jarcast.notebook.jar_counts import JarCount, among
-from jarcast.notebook.pieces import BARE, HELD, HOURS, JARS, SALT, UNREAD, VOLUME, WEIGHT, Measure
+from jarcast.notebook.pieces import BARE, HELD, HOURS, JARS, SALT, UNREAD, VOLUME, WEIGHT
 from jarcast.notebook.reading import Reading
 from jarcast.notebook.roles import ROLES, Role, Told, role_of
 
@@ -53,15 +52,12 @@ def apart(clause: str, found: Told) -> tuple[str, str] | None:
     '8 pts and 1 pt in the fridge', '8 pts and 1 qt vinegar'.
     """
     measure = found.measure
-    if JARS not in measure.kinds or not (joins := [*_joins(clause, measure)]):
+    joins = [*_JOINER.finditer(clause, measure.start, measure.end)]
+    if JARS not in measure.kinds or not joins:
         return None
     last = Told(measure, "", found.back)
     other = is_liquid(last) or is_spice(last) or is_aside(last, "")
     return (clause[: joins[-1].start()], clause[joins[-1].end() :]) if other else None
-
-
-def _joins(clause: str, measure: Measure) -> Iterator[re.Match[str]]:
-    return _JOINER.finditer(clause, measure.start, measure.end)
 
 
 def _set_aside(at: Reading, told: Told, clause: str, column: str) -> bool:

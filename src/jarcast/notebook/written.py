@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from jarcast.batchtable.heading_words import JAR_SORT
 from jarcast.domain.batch import number_text
-from jarcast.domain.jar_text import on_shelf, read_jars
+from jarcast.domain.jar_text import on_shelf, read_jars, summed
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError
 from jarcast.measures.numbers import NUMBER_WORDS, count
@@ -237,9 +237,7 @@ def filled_by_sort(text: str, jar: str, shelf: Mapping[str, Jar] = SHELF) -> dic
     with suppress(BatchError):
         found = read_jars(text, shelf)
         if any(one.sort for one in found):
-            by_sort: dict[str, float] = {}
-            for number, sort in on_shelf(found, shelf):
-                by_sort[sort] = by_sort.get(sort, 0.0) + number
+            by_sort = summed(on_shelf(found, shelf))
             return {**by_sort, "": math.fsum(by_sort.values())}
         if all(one.number is not None for one in found) and found:
             every = math.fsum(one.number or 0.0 for one in found)

@@ -206,9 +206,14 @@ def _metres_up_to(feet: int) -> int:
     return feet * 3048 // 10_000
 
 
+def pack_text(row: ProcessRow) -> str:
+    """How a process row is packed: 'raw pack'."""
+    return f"{row.pack} pack" if row.pack else "packed as the source directs"
+
+
 def row_text(row: ProcessRow, units: Units) -> str:
     """One process row in words: 'boiling-water canner, raw pack, pint, 0-1000 ft: 10 min'."""
-    pack = f"{row.pack} pack" if row.pack else "packed as the source directs"
+    pack = pack_text(row)
     band = band_text(row, units)
     sterile = ", in sterile jars" if row.sterile else ""
     return f"{row.method}, {pack}, {row.jar}, {band}: {row.time}{sterile}"

@@ -16,7 +16,7 @@ from msgspec import Struct
 from jarcast.domain.names import cut_key
 from jarcast.domain.rules import Rule, limit, not_kept, plain_method, rules
 from jarcast.recipes.acid import at_pressure
-from jarcast.recipes.block import SEE_SOURCE
+from jarcast.recipes.block import SEE_SOURCE, pack_text
 from jarcast.recipes.card import Kind, ProcessRow, Recipe, SafetyNumbers, Style
 from jarcast.recipes.cook_line import short
 from jarcast.recipes.ferment_salt import SaltShare, against_share, salt_share_of
@@ -223,14 +223,11 @@ def _time_words(rows: tuple[ProcessRow, ...]) -> Mapping[str, str]:
     The jar is named: the card's page has the times of its other jars beside it.
     """
     times = " or ".join(
-        row.time if len(rows) == 1 else f"{row.time} ({row.method}, {_pack(row)})" for row in rows
+        row.time if len(rows) == 1 else f"{row.time} ({row.method}, {pack_text(row)})"
+        for row in rows
     )
     bands = dict.fromkeys(row.band for row in rows)
     return {"jar": rows[0].jar, "time": times, "band": " or ".join(bands)}
-
-
-def _pack(row: ProcessRow) -> str:
-    return f"{row.pack} pack" if row.pack else "packed as the source directs"
 
 
 def _boils(row: ProcessRow) -> bool:
@@ -265,7 +262,7 @@ def _which(found: Sequence[ProcessRow], among: Sequence[ProcessRow]) -> tuple[st
 
     'hot pack', 'pint; quart', '0-1000 ft'; '' where there are no others.
     """
-    told = [(row.jar, _pack(row), row.method, row.band) for row in among]
+    told = [(row.jar, pack_text(row), row.method, row.band) for row in among]
     for by in (by for many in range(5) for by in combinations(range(4), many)):
         named = [tuple(one[place] for place in by) for one in told]
         names = [name for name, row in zip(named, among, strict=True) if row in found]
