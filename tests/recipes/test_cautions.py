@@ -386,6 +386,21 @@ def test_more_than_twice_the_printed_recipe_is_divided(times: float, batches: st
         assert f"make {batches} batches" in text_of("beyond a batch", **known)
 
 
+def test_pots_are_held_to_twice_the_printed_recipe_each_and_the_batch_no_more() -> None:
+    # 2.8 times in all, in pots of 2 and 0.8, of 2.1 and 0.7, and of 2.1 twice.
+    known = {"recipe": DILL, "jar": "pint", "times": 2.8}
+    assert "beyond a batch" not in keys(**known, pots=(("a", 2.0), ("b", 0.8)))
+    one = text_of("beyond a batch", **known, pots=(("a", 0.7), ("b", 2.1)))
+    assert "divide b, and heat one pot after the other, none over twice it, unless your" in one
+    both = text_of("beyond a batch", **known, pots=(("a", 2.1), ("b", 2.1)))
+    assert "divide a and b, and" in both
+
+
+@pytest.mark.parametrize(("made", "due"), [(2.0, False), (2.0 + 1e-12, False), (2.1, True)])
+def test_a_pot_that_was_made_is_held_to_the_same(made: float, due: bool) -> None:
+    assert ("beyond a batch" in keys(recipe=DILL, jar="pint", pot_made=made)) == due
+
+
 def test_every_rule_names_a_source_of_the_table() -> None:
     table = rules()
     for rule in table.rule:

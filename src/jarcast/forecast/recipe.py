@@ -138,6 +138,12 @@ def _exact(request: Request) -> dict[str, float]:
     return {stage: grams for stage, grams in weights.items() if grams is not None}
 
 
+def times_of(recipe: Recipe, ml: float) -> float:
+    """Times the printed recipe that so much brine in ml is; 0 where a card prints none."""
+    printed = 0.0 if recipe.safety is None or recipe.own_liquid else recipe.safety.volume_ml
+    return ml / printed if printed else 0.0
+
+
 def ordered_formula(
     recipe: Recipe, request: Request, order_ml: float, units: Units
 ) -> Scaled | None:

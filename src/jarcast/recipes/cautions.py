@@ -37,6 +37,7 @@ PRESSING = (
 ALWAYS = ("other cut",)  # counted among no others
 NOT_SALTED_SO = ("salt too low", "salt too high")
 SALT = (*NOT_SALTED_SO, "salt not checked")
+_ROUNDED = 1.0 + 1e-9  # two printed batches added up of cups are two
 IN_COOK_LINE = ("vinegar", "process", "see the source", "no process", "sterile jars")
 
 # A clause that names a thing to say that it is not for this recipe: nothing is advised on it. A
@@ -67,7 +68,9 @@ class Situation(Struct, frozen=True, kw_only=True):
     do or has not done; ``carried_brine``: brine that has touched produce is at hand;
     ``kept_brine``: clean brine of an earlier batch is; ``unsealed``: jars that did not seal;
     ``salt``: what salt there is over the trimmed weight; ``times``: how many times the printed
-    batch is made; ``steam``: the kitchen's canner is an atmospheric steam canner; ``whole_list``:
+    batch is made; ``pots``: the same of each pot to be heated, by its name, where the brine is made
+    by itself: they are judged then, and not the batch; ``pot_made``: of the largest that was
+    heated; ``steam``: the kitchen's canner is an atmospheric steam canner; ``whole_list``:
     all that holds for the card is asked for.
     """
 
@@ -85,6 +88,8 @@ class Situation(Struct, frozen=True, kw_only=True):
     unsealed: float = 0
     salt: SaltShare | None = None
     times: float = 1.0
+    pots: tuple[tuple[str, float], ...] = ()
+    pot_made: float = 0.0
     steam: bool = False
     whole_list: bool = False
 
@@ -167,9 +172,20 @@ def _circumstances(at: Situation) -> _Found:
     ):
         if applies:
             yield when, {}
-    if at.times > limit("printed_batches").refuse:
+    yield from _of_size(at)
+
+
+def _of_size(at: Situation) -> _Found:
+    """What is more at once than was tested: a pot, where the brine is made by itself, or it all."""
+    most = limit("printed_batches").refuse * _ROUNDED
+    over = [name for name, times in at.pots if times > most]
+    if over:
+        yield "beyond a pot", {"pots": " and ".join(over)}
+    elif at.times > most and not at.pots:
         batches = math.ceil(at.times)
         yield "beyond a batch", {"batches": str(batches), "each": f"{at.times / batches:.3g}"}
+    if at.pot_made > most:
+        yield "beyond a pot, made", {"times": f"{at.pot_made:.3g}"}
 
 
 def _of_part_jar(at: Situation) -> str:
