@@ -25,7 +25,9 @@ from jarcast.cli.common import (
 )
 from jarcast.cli.crops import AsNamedOption, near_of, near_pack_of
 from jarcast.cli.kept_plans import day_of, drop_plan, found_kept, keep_plan, list_plans
+from jarcast.cli.target import refuse_two_outputs, write_text
 from jarcast.errors import BatchError, ForecastError
+from jarcast.files.output import is_output
 
 if TYPE_CHECKING:
     from jarcast.app.harvest import Answer, Kept
@@ -82,11 +84,16 @@ def harvest(
     ] = 0.05,
     level: LevelOption = 0.8,
     csv: Annotated[
-        Path | None, typer.Option("--csv", help="Write the plan with its results to this file.")
+        Path | None,
+        typer.Option(
+            "--csv", help="Write the plan with its results to this file; '-' is standard output."
+        ),
     ] = None,
     shopping: Annotated[
         Path | None,
-        typer.Option("--shopping", help="Write the shopping list to this file, as CSV."),
+        typer.Option(
+            "--shopping", help="Write the shopping list to this file, as CSV; '-' likewise."
+        ),
     ] = None,
     as_named: AsNamedOption = False,
     seed: SeedOption = 0,
@@ -115,6 +122,7 @@ def harvest(
     from jarcast.harvest.plan.times import own_times
 
     check_chances(short_chance, level)
+    refuse_two_outputs({"--csv": csv, "--shopping": shopping}, as_json=as_json)
     day = day_of(since, keep)
     with work_at(ledger) as work:
         cards = _cards(work.path)
@@ -142,23 +150,24 @@ def harvest(
         if keep is not None:
             keep_plan(work, keep, day, found)
     said = _write(found, level, csv, shopping)
-    _show(found, level, as_json=as_json)
+    _show(found, level, as_json=as_json, beside=is_output(csv) or is_output(shopping))
     tell(said)
 
 
 def _write(found: "Answer", level: float, csv: Path | None, shopping: Path | None) -> str:
-    """Write the tables that were given; gives what to tell of them."""
-    from jarcast.app.plan_csv import write_plan, write_table
+    """Write the tables that were given; gives what to tell of those that are in a file."""
+    from jarcast.app.plan_csv import rows, table
     from jarcast.batchtable.guard import guard
     from jarcast.views.shopping_rows import shopping_rows
 
     said = []
     if csv is not None:
-        write_plan(found, csv, level)
-        said.append(f"The plan with its results is in {csv}.")
+        write_text(csv, table(rows(found, level)), "plan.csv")
+        said += [] if is_output(csv) else [f"The plan with its results is in {csv}."]
     if shopping is not None:
-        write_table(shopping, [[*map(guard, row)] for row in shopping_rows(found)])
-        said.append(f"The shopping list is in {shopping}.")
+        bought = [[*map(guard, row)] for row in shopping_rows(found)]
+        write_text(shopping, table(bought), "shopping.csv")
+        said += [] if is_output(shopping) else [f"The shopping list is in {shopping}."]
     return "\n".join(said)
 
 
@@ -223,14 +232,15 @@ def _refuse_near(plan: "Plan", here: "Kitchen") -> None:
             raise BatchError("\n  ".join([head, *lines]), lines)
 
 
-def _show(found: "Answer", level: float, *, as_json: bool) -> None:
+def _show(found: "Answer", level: float, *, as_json: bool, beside: bool) -> None:
+    """Show the answer; ``beside`` a table that has standard output it is told."""
     from jarcast.views.harvest import beside_text, harvest_text
     from jarcast.views.harvest_json import harvest_document
 
     if as_json:
         show_json(harvest_document(found, level))
         return
-    show(harvest_text(found, level))
+    (tell if beside else show)(harvest_text(found, level))
     tell(beside_text(found))
 
 

@@ -1,9 +1,8 @@
 """jarcast import and jarcast export."""
 
 import datetime as dt
-import io
-import sys
 from collections.abc import Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,17 +13,17 @@ from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
     UnitsOption,
-    answering,
     kitchen_units,
     ledger_path,
-    plain_lines,
     refuse_ledger,
     show,
     show_json,
     tell,
     work_at,
 )
+from jarcast.cli.target import put_out
 from jarcast.errors import JarcastError
+from jarcast.files.output import is_output
 
 if TYPE_CHECKING:
     from jarcast.app.work import Work
@@ -258,7 +257,9 @@ def _show(
 def export(
     file: Annotated[
         Path | None,
-        typer.Argument(help="The CSV file to write; standard output unless given.", readable=False),
+        typer.Argument(
+            help="The CSV file to write; '-' or none is standard output.", readable=False
+        ),
     ] = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
@@ -275,6 +276,8 @@ def export(
     from jarcast.views.words import counted
 
     path = ledger_path(ledger)
+    if is_output(file):
+        file = None
     if file is not None:
         refuse_ledger(file, path)
     with work_at(ledger) as work, work.going_through() as batches:
@@ -286,16 +289,7 @@ def export(
                 pass
             show_json(batches_document(), "batches", map(batch_document, batches))
         else:
-            # The csv module ends its own lines.
-            if hasattr(sys.stdout, "reconfigure"):
-                sys.stdout.reconfigure(newline="", encoding="utf-8")
-            with answering() as stream:
-                if stream.isatty():
-                    text = io.StringIO(newline="")
-                    write_csv(batches, text)
-                    stream.write(plain_lines(text.getvalue().replace("\r\n", "\n")))
-                else:
-                    write_csv(batches, stream)
+            put_out(partial(write_csv, batches))
     if file is not None and as_json:
         show_json({"format": "jarcast export", "version": 1, "batches": count})
     elif file is not None:
