@@ -146,13 +146,18 @@ def kitchen_units(work: "Work", chosen: Units | None, *, later: bool = False) ->
     Remembered at once or, ``later``, with what the command writes. Where they cannot be remembered
     that is said, and the answer is given all the same.
     """
-    known = work.settings.get("units")
     if chosen is None:
-        return Units(known) if known in tuple(Units) else Units.US
+        return known_units(work)
     work.remember_with("units", chosen.value)
     if not later:
         remember_now(work, f"--units {chosen}")
     return chosen
+
+
+def known_units(work: "Work") -> Units:
+    """Units as they are remembered; US where none are."""
+    known = work.settings.get("units")
+    return Units(known) if known in tuple(Units) else Units.US
 
 
 def remember_now(work: "Work", what: str) -> None:

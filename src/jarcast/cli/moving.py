@@ -14,6 +14,7 @@ from jarcast.cli.common import (
     LedgerOption,
     UnitsOption,
     kitchen_units,
+    known_units,
     ledger_path,
     refuse_ledger,
     show,
@@ -93,7 +94,8 @@ def import_(
 
     A batch that is already there is skipped; where it has empty cells, they are filled. Different
     values are shown side by side and asked about at a terminal, and refused elsewhere. Batches of
-    another ledger keep their person, and get a new name where theirs is taken.
+    another ledger, or of another kitchen's file with --kitchen, keep their person, and get a new
+    name where theirs is taken.
 
     \b
     Examples:
@@ -102,10 +104,9 @@ def import_(
     """
     from jarcast.cli.notebook import Wish
 
-    wish = Wish(
-        tuple(files), tuple(columns or ()), dates or "", person or "", dry_run, yes, as_json
-    )
+    said = (tuple(files), tuple(columns or ()), dates or "", person or "", dry_run, yes, as_json)
     with work_at(ledger) as work:
+        wish = Wish(*said, units or known_units(work))
         brought = _brought(work, wish, person is not None)
         if brought is None:
             return
@@ -124,9 +125,9 @@ def _brought(work: "Work", wish: "Wish", named: bool) -> "tuple[Imported, Rehear
 
     None where that was only told. ``named`` tells whether --person was said.
     """
-    from jarcast.app.merging import is_ledger
+    from jarcast.app.merging import is_ledger, with_free_names
     from jarcast.app.notebook import has_own_headings, rehearse_table
-    from jarcast.cli.notebook import bring, merge, show_rehearsal
+    from jarcast.cli.notebook import bring, merge, take_rehearsed
 
     file = wish.files[0]
     if ledgers := [one for one in wish.files if is_ledger(one)]:
@@ -138,9 +139,11 @@ def _brought(work: "Work", wish: "Wish", named: bool) -> "tuple[Imported, Rehear
         return merge(work, file, wish)
     if len(wish.files) > 1 or wish.columns or wish.dates or not has_own_headings(file):
         return bring(work, wish)
-    if wish.dry_run:
-        show_rehearsal(rehearse_table(file, work.shelf, wish.person), wish)
-        return None
+    if wish.dry_run or (wish.person and file.is_file()):  # a pipe is read once alone
+        table = rehearse_table(file, work.shelf, wish.person)
+        freed = with_free_names(work, table, wish.person)
+        if wish.dry_run or freed is not table:
+            return take_rehearsed(work, freed, wish)
     return _table(work, file, wish), None
 
 
