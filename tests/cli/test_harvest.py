@@ -32,6 +32,22 @@ def plan(kitchen: Path) -> Path:
     return path
 
 
+def test_a_batch_is_called_by_its_name_wherever_its_line_is_meant(run: Run, kitchen: Path) -> None:
+    """Rows of a file are no batches: 'L2' in its second row is not 'line 2'."""
+    (kitchen / "p.csv").write_text(
+        "name,produce,cut,jar,recipe,as_bought\nL2,,,,pickled-cauliflower,12 lb\n"
+        "L3,carrot,sticks,pint,,9 lb\nL4,carrot,sticks,pint,,9 lb\n,,,,pickled-cauliflower,9 lb\n"
+    )
+    told = " ".join(run("harvest", "p.csv", "--canner", "7 pints").out.split())
+    day, _, notes = told.partition("The day:")[2].partition("The canner")
+    for name in ("L2: cauliflower, florets", "L3: carrot, sticks", "L4: carrot, sticks"):
+        assert f"{name}: trim" in day
+    for name in ("cauliflower, florets (L2)", "carrot, sticks (L3)", "carrot, sticks (L4)"):
+        assert f"of {name}" in notes
+    assert "Least brine for the produce not known: L2, line 5, as the card" in told
+    assert "line 2" not in told
+
+
 def test_a_plan_gives_totals_with_ranges(run: Run, plan: Path, filled: Path) -> None:
     ran = run("harvest", str(plan), "--canner", "7 quarts / 8 pints", "--altitude", "900 ft")
     assert ran.code == 0

@@ -88,6 +88,10 @@ class Answer(Struct, frozen=True):
         """Where one of the lines left stands in the plan."""
         return self.progress[self.to_do[line]].line.place
 
+    def name(self, line: int) -> str:
+        """The name of one of the lines left; '' where it has none."""
+        return self.progress[self.to_do[line]].line.name
+
     @property
     def jars(self) -> Outcome | None:
         """All the jars of the plan, those of closed batches included; None when all is done."""
