@@ -32,6 +32,33 @@ def plan(kitchen: Path) -> Path:
     return path
 
 
+def test_every_bad_cell_of_a_plan_is_named_at_once(run: Run, kitchen: Path) -> None:
+    """A name nearly known, a jar that nobody measured, and what is not the card's among them.
+
+    AIB 539, Guide 6, p. 6-14: pickled beets are a hot pack in pints and quarts, with 1/2 in.
+    """
+    (kitchen / "p.csv").write_text(
+        "name,produce,cut,pack,jar,recipe,headspace,trimmed\n"
+        "a,carot,sticks,,tall,,,4 foo\nb,carot,,,pint,,,4 lb\nc,okra,,rwa,tall,,,4 lb\n"
+        "d,okra,,,pint,nosuch,,\ne,carrot,,raw,1l,pickled-beets,1 in,4 lb\n"
+    )
+    told = run("harvest", "p.csv", "--json").error["problems"]
+    cells = [one.partition("p.csv, ")[2].partition(": ")[0] for one in told]
+    assert cells == [
+        "line 2, trimmed '4 foo'", "line 2, jar 'tall'", "line 2, produce 'carot'",
+        "line 3, produce 'carot'",
+        "line 4, jar 'tall'", "line 4, pack 'rwa'",
+        "line 5, recipe 'nosuch'", "line 5",
+        "line 6, jar '1l'", "line 6, produce 'carrot'", "line 6, pack 'raw'",
+        "line 6, headspace '1 in'",
+    ]  # fmt: skip
+    assert "did you mean carrot? (--as-named keeps it as it is)" in told[2]
+    run("kitchen", "jars", "add", "tall", "--water", "500 g")
+    told = run("harvest", "p.csv", "--as-named").err
+    assert "tall" not in told
+    assert "carot" not in told
+
+
 def test_a_batch_is_called_by_its_name_wherever_its_line_is_meant(run: Run, kitchen: Path) -> None:
     """Rows of a file are no batches: 'L2' in its second row is not 'line 2'."""
     (kitchen / "p.csv").write_text(

@@ -1,6 +1,6 @@
 """jarcast harvest."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -33,7 +33,9 @@ if TYPE_CHECKING:
     from jarcast.app.harvest import Answer, Kept
     from jarcast.app.plan_progress import Progress
     from jarcast.app.work import Kitchen, Work
-    from jarcast.harvest.plan.line import Plan
+    from jarcast.batchtable.rows import Problem
+    from jarcast.harvest.plan.cells import Judge
+    from jarcast.harvest.plan.line import Plan, PlanLine
     from jarcast.recipes import Recipe
 
     Cards = Callable[[str], Recipe]
@@ -183,9 +185,7 @@ def _asked_for(
         _refuse_more(name, line, keep)
         return found_kept(work, name, cards)
     here = work.kitchen
-    planned = _planned(plan, line, cards, here)
-    if not sure:
-        _refuse_near(planned, here)
+    planned = _planned(plan, line, cards, here, sure=sure)
     return None, planned, progress(planned, here.batches, here.open, here.shelf)
 
 
@@ -200,36 +200,40 @@ def _refuse_more(name: str, lines: Sequence[str] | None, keep: str | None) -> No
         )
 
 
-def _planned(file: Path | None, lines: Sequence[str], cards: "Cards", here: "Kitchen") -> "Plan":
+def _planned(
+    file: Path | None, lines: Sequence[str], cards: "Cards", here: "Kitchen", *, sure: bool
+) -> "Plan":
     """The plan of a file and of what was typed. Raises ForecastError for none, and BatchError."""
+    from jarcast.app.harvest import unanswerable
+    from jarcast.app.plan_progress import progress
+    from jarcast.harvest.plan.line import Plan
     from jarcast.harvest.plan.parsing import read_plan
+
+    def trial(read: "tuple[PlanLine, ...]") -> "Iterator[tuple[str, str]]":
+        return unanswerable(progress(Plan(read), here.batches, here.open, here.shelf), here.habits)
 
     if file is None and not lines:
         raise ForecastError(
             "a harvest needs a plan: name its file, or give batches with --line "
             "'carrot, sticks, pint: 20-35 lb'"
         )
-    return read_plan(file, lines, cards=cards, shelf=here.shelf)
+    judge = None if sure else _near(here)
+    return read_plan(file, lines, cards=cards, shelf=here.shelf, judge=judge, trial=trial)
 
 
-def _refuse_near(plan: "Plan", here: "Kitchen") -> None:
-    """Raise BatchError, line by line, where a produce or a pack is nearly a known name."""
-    from jarcast.batchtable.rows import shortened
+def _near(here: "Kitchen") -> "Judge":
+    """Tells of a line's produce or pack that is nearly a known name, and none itself."""
+    from jarcast.batchtable.rows import Problem
 
-    produce = [(one.place, one.produce, near_of(here, one.produce)) for one in plan.lines]
-    packs = [(one.place, one.pack, near_pack_of(here, one.pack)) for one in plan.lines]
-    for said, near in (
-        ("nothing is published of a produce, and it is nearly a known name", produce),
-        ("a pack is neither raw nor hot, and it is nearly one of them", packs),
-    ):
-        lines = tuple(
-            f"{place}, '{shortened(name)}': did you mean {meant}?"
-            for place, name, meant in near
-            if meant
-        )
-        if lines:
-            head = f"{said} (--as-named keeps it as it is):"
-            raise BatchError("\n  ".join([head, *lines]), lines)
+    def judge(cells: Mapping[str, str]) -> "Iterator[Problem]":
+        said = "is nothing that is known, and nearly a known name: did you mean {}? (--as-named "
+        for column, near in (("produce", near_of), ("pack", near_pack_of)):
+            cell = cells.get(column, "")
+            if cell and (meant := near(here, cell)):
+                why = f"{said.format(meant)}keeps it as it is)"
+                yield Problem(column, cell, why)
+
+    return judge
 
 
 def _show(found: "Answer", level: float, *, as_json: bool, beside: bool) -> None:
