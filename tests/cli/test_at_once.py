@@ -65,7 +65,7 @@ def test_where_all_of_it_is_told_in_one_amount_that_is_what_is_to_be_divided(
 
 
 def test_what_is_heated_with_its_brine_is_made_in_batches(run: Run) -> None:
-    # AIB 539, Guide 6, p. 6-14: beets are a hot pack, heated in their 8 cups to 7 lb.
+    # AIB 539, Guide 6, p. 6-15, 6-16: beets are a hot pack, heated in their 8 cups to 7 lb.
     told = words(run("forecast", "--recipe", "pickled-beets", "--as-bought", "20 lb").out)
     assert f"{SAID}: make 6 batches of" in told
     assert "divide" not in told

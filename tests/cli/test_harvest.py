@@ -35,7 +35,7 @@ def plan(kitchen: Path) -> Path:
 def test_every_bad_cell_of_a_plan_is_named_at_once(run: Run, kitchen: Path) -> None:
     """A name nearly known, a jar that nobody measured, and what is not the card's among them.
 
-    AIB 539, Guide 6, p. 6-14: pickled beets are a hot pack in pints and quarts, with 1/2 in.
+    AIB 539, Guide 6, p. 6-15, 6-16: pickled beets are a hot pack in pints and quarts, with 1/2 in.
     """
     (kitchen / "p.csv").write_text(
         "name,produce,cut,pack,jar,recipe,headspace,trimmed\n"

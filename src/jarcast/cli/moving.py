@@ -197,7 +197,7 @@ def _judged(work: "Work", added: set[str], *, cards: bool) -> _Judged:
         near_packs=near_packs_in(own, added),
         rare=unusual_in(own, added),
         untested=untested_in(own, added, work.path) if cards else (),
-        jars=jars_in(own, added, dt.date.today()),
+        jars=jars_in(own, added, dt.date.today(), work.path),
     )
 
 
