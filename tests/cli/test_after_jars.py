@@ -113,7 +113,7 @@ def test_of_what_is_imported_only_jars_still_to_be_seen_to(
 
 @pytest.mark.parametrize(
     ("recipe", "jars", "due"),
-    # AIB 539, Guide 6: pickled beets (p. 6-15, 6-16) are put up in pints and quarts; no card is a name.
+    # AIB 539, Guide 6, p. 6-15, 6-16: beets go into pints and quarts. No card is a name alone.
     [
         ("pickled-beets", "9.5 pint", "not in the canner with too much headspace: the card lists"),
         ("pickled-beets", "9.5 quart", "or in a smaller jar that the card lists"),

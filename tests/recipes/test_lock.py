@@ -452,6 +452,21 @@ def test_in_a_metric_kitchen_acid_is_shown_no_weaker_than_it_is_printed(key: str
                 assert shown[other.name] <= (other.ml or 0.0) * (1.0 + 1e-9)
 
 
+@pytest.mark.parametrize("key", sorted(RECIPES))
+def test_in_a_metric_kitchen_no_more_sugar_is_shown_than_is_printed(key: str) -> None:
+    # AIB 539, Guide 1, p. 1-28: the proportions stand; sugar takes room that acid would have.
+    recipe = RECIPES[key]
+    assert recipe.safety is not None
+    block = safety_block(recipe, recipe.tested.jar, units=Units.METRIC)
+    shown = {
+        name: float(amount) * (1000.0 if unit == "kg" else 1.0)
+        for amount, unit, name in re.findall(r"\(([\d.]+) (g|kg)\) ([^,\n]+)", block)
+    }
+    for part in recipe.safety.formula:
+        if part.kind.value == "sugar" and part.grams:
+            assert 0.97 * part.grams <= shown[part.name] <= part.grams * (1.0 + 1e-9)
+
+
 def test_the_brine_of_beets_and_mushrooms_in_a_jug_s_marks() -> None:
     # AIB 539, Guide 6, p. 6-15: 4 cups of vinegar to 2 of water, 946 and 473 ml; p. 6-18: 2 1/2
     # cups of vinegar and 2 of oil, 591 and 473 ml.

@@ -80,7 +80,7 @@ def by_recipe(
     line = cook_line_of(forecast, altitude_ft, units)
     card = [titled(line.removeprefix(f"By the card of {recipe.name}: "))]
     card += more_of(recipe, altitude_ft, units)
-    at = situation_of(forecast, altitude_ft, short_chance, steam=steam)
+    at = situation_of(forecast, altitude_ft, short_chance, units=units, steam=steam)
     if pots:
         at = replace(at, pots=by_pots(forecast, pots, units))
     found = cautions_now(at)
@@ -227,6 +227,7 @@ def situation_of(
     altitude_ft: float | None,
     short_chance: float,
     *,
+    units: Units,
     steam: bool = False,
     times: float | None = None,
 ) -> Situation:
@@ -251,6 +252,7 @@ def situation_of(
         salt=salt_share_of(request),
         times=times,
         pots=all_at_once(forecast, times),
+        units=units,
         steam=steam,
     )
 
@@ -279,7 +281,8 @@ def recipe_document(
     recipe, floor = _card(forecast), forecast.floor_ml
     formula = forecast.formula_to_make(short_chance, units)
     safety = recipe.safety
-    cautions = cautions_for(situation_of(forecast, altitude_ft, short_chance, steam=steam))
+    at = situation_of(forecast, altitude_ft, short_chance, units=units, steam=steam)
+    cautions = cautions_for(at)
     return {
         "recipe": {
             "key": recipe.key,
