@@ -7,7 +7,7 @@ card, and no learned yield enters the floor.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 
 from msgspec.structs import replace
@@ -18,6 +18,7 @@ from jarcast.domain.jars import SHELF, Jar, jar_key
 from jarcast.domain.names import cut_key, produce_key
 from jarcast.domain.stages import AS_BOUGHT, STAGE_COLUMNS, TRIMMED
 from jarcast.errors import BatchError, ForecastError, RecipeError
+from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.request import Choices, Request
 from jarcast.measures import Units, round_down_volume
 from jarcast.recipes import (
@@ -118,6 +119,17 @@ def printed_volume_ml(recipe: Recipe, request: Request) -> float | None:
         return None
     headspace = None if recipe.safety is None else recipe.safety.headspace_in
     return printed[0] * SHELF[recipe.tested.jar].fill_volume_ml(headspace)
+
+
+def fewer_than_printed(
+    recipe: Recipe, request: Request, jars_by_sort: Sequence[Outcome]
+) -> bool | None:
+    """Whether these jars are fewer than by the card's printed yield; None: not known."""
+    printed = printed_volume_ml(recipe, request)
+    if printed is None:
+        return None
+    sorts = zip(jars_by_sort, request.turns, strict=True)
+    return sum(jars.median * turn.fill_ml for jars, turn in sorts) < printed
 
 
 def least_times(recipe: Recipe, request: Request) -> float:
