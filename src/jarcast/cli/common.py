@@ -124,9 +124,10 @@ def ledger_path(chosen: Path | None) -> Path:
 
     if chosen is None:
         return default_path()
-    from jarcast.files.output import refuse_output
+    if str(chosen) == "-":
+        from jarcast.files.output import refuse_output
 
-    refuse_output(chosen, "ledger", "ledger.sqlite3")
+        refuse_output(chosen, "ledger", "ledger.sqlite3")
     with suppress(RuntimeError):  # '~nobody/...': no such home, so it is a name like any other
         return chosen.expanduser()  # a shell leaves the ~ of '--ledger=~/...' alone
     return chosen
@@ -146,18 +147,13 @@ def kitchen_units(work: "Work", chosen: Units | None, *, later: bool = False) ->
     Remembered at once or, ``later``, with what the command writes. Where they cannot be remembered
     that is said, and the answer is given all the same.
     """
+    known = work.settings.get("units")
     if chosen is None:
-        return known_units(work)
+        return Units(known) if known in tuple(Units) else Units.US
     work.remember_with("units", chosen.value)
     if not later:
         remember_now(work, f"--units {chosen}")
     return chosen
-
-
-def known_units(work: "Work") -> Units:
-    """Units as they are remembered; US where none are."""
-    known = work.settings.get("units")
-    return Units(known) if known in tuple(Units) else Units.US
 
 
 def remember_now(work: "Work", what: str) -> None:

@@ -14,7 +14,6 @@ from jarcast.cli.common import (
     LedgerOption,
     UnitsOption,
     kitchen_units,
-    known_units,
     ledger_path,
     refuse_ledger,
     show,
@@ -106,7 +105,7 @@ def import_(
 
     said = (tuple(files), tuple(columns or ()), dates or "", person or "", dry_run, yes, as_json)
     with work_at(ledger) as work:
-        wish = Wish(*said, units or known_units(work))
+        wish = Wish(*said, units or kitchen_units(work, None))
         brought = _brought(work, wish, person is not None)
         if brought is None:
             return
