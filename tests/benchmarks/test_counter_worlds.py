@@ -19,7 +19,17 @@ sys.path.insert(0, str(Path(__file__).parent))
 from accuracy.households import QUARTER_CUP_ML, make_household
 from accuracy.scores import Figure
 from accuracy.worlds import FULLEST, WORLDS
-from counter import ask, instruments, last_jar, narrowing, odd_batch, oddities, pots, tuning
+from counter import (
+    ask,
+    instruments,
+    last_jar,
+    narrowing,
+    odd_batch,
+    oddities,
+    pots,
+    tuning,
+    unlike,
+)
 from counter.kitchens import POUND_G, Counter, frozen_crops, make_kitchen, read
 from counter.oddities import EMPTY, UNWRITTEN, WRITTEN, draw_oddity, odd_history, swapped
 from counter.packing import EATEN, HABITS, PART, SQUEEZED, TIRING_SD, TOPPED, draw_hand, pack
@@ -399,6 +409,50 @@ def test_questions_and_odd_histories_are_scored_where_they_can_be():
     assert len(np.unique(odd[0, :, 0, 0, odd_batch.ALL.index("not jarred")])) == 1
     assert np.isfinite(odd_batch.score_tight(0, SEED, 64)).all()
     assert np.isfinite(pots.score_household(0, SEED, 64)).all()
+
+
+def test_no_two_kitchens_are_alike_and_each_is_as_it_says():
+    drawn = [unlike.draw_world(number, SEED) for number in range(400)]
+    jars = np.log([spreads.jar_to_jar for spreads, _ in drawn])
+    # Even in logs from 2 to 12 %, and all that is picked is picked in turn.
+    even = stats.uniform(math.log(0.02), math.log(6.0))
+    assert stats.kstest(jars, even.cdf).pvalue > 0.001
+    mixed = sum(counter.habit == "mixed" for _, counter in drawn)
+    assert 0.25 < mixed / len(drawn) < 0.42
+    assert {counter.scale_g for _, counter in drawn} == set(unlike._SCALES_G)
+    assert {counter.notes for _, counter in drawn} == set(unlike._NOTES)
+
+    # What its jars and its pot differ by is what was drawn, over a kitchen's batches.
+    for number, (spreads, counter) in enumerate(drawn[:6]):
+        kitchen = make_kitchen(counter, number, SEED, spreads)
+        slope = kitchen.hand.slope
+        packed = [one.packing for one in kitchen.cooked]
+        logs = [np.log(p.full_g) - slope * np.arange(len(p.full_g)) for p in packed]
+        within = [one - one.mean() for one in logs if len(one) > 1]
+        sd = math.sqrt(sum((w**2).sum() for w in within) / sum(len(w) - 1 for w in within))
+        # Near the fullest a jar can be they differ less.
+        loose = max(p.full_g.max() / (p.fill_ml * p.tissue) for p in packed if len(p.full_g))
+        assert sd < 1.25 * spreads.jar_to_jar
+        assert sd > 0.75 * spreads.jar_to_jar or loose > 0.85 * FULLEST
+        lost = np.log([p.loss_ml for p in packed])
+        assert lost.std(ddof=1) == pytest.approx(spreads.loss_batches, rel=0.4)
+        for p in packed:
+            assert p.ready_g == pytest.approx(p.jarred_g + p.eaten_g)
+            assert p.jars * p.fill_ml == pytest.approx(p.jarred_g / p.tissue + p.brine_ml)
+
+
+def test_in_unlike_kitchens_every_forecast_is_scored_or_refused():
+    for number in range(3):
+        table = unlike.score_household(number, SEED, 64)
+        spreads, counter = unlike.draw_world(number, SEED)
+        kitchen = make_kitchen(counter, number, SEED, spreads)
+        for i, own in enumerate(unlike.OWN):
+            full = len(kitchen.coming(own).packing.full_g)
+            for j, jars in enumerate(unlike.JARS):
+                refused = table[i, j, :, -1]
+                assert np.isfinite(refused).all() == (jars <= full)
+                scored = np.isfinite(table[i, j, :, :-1]).all()
+                assert scored == (jars <= full and not refused.any())
 
 
 class _Pots:

@@ -111,6 +111,37 @@ def test_of_what_is_imported_only_jars_still_to_be_seen_to(
     assert ("'a', 'b': A jar that did not seal" in said) == told
 
 
+@pytest.mark.parametrize(
+    ("recipe", "jars", "due"),
+    # AIB 539, Guide 6, p. 6-15, 6-16: beets go into pints and quarts. No card is a name alone.
+    [
+        ("pickled-beets", "9.5 pint", "not in the canner with too much headspace: the card lists"),
+        ("pickled-beets", "9.5 quart", "or in a smaller jar that the card lists"),
+        ("pickled-beets", "4 quart + 2.5 pint", "headspace: the card lists no smaller jar"),
+        ("my aunt's", "9.5 pint", "or in a smaller jar that your tested recipe lists"),
+    ],
+)
+def test_a_part_full_jar_is_spoken_of_by_the_batch_s_card(
+    run: Run, kitchen: Path, recipe: str, jars: str, due: str
+) -> None:
+    crop = ("--produce", "beet", "--cut", "slices", "--pack", "hot", "--recipe", recipe)
+    run("begin", *crop, "--batch", "b1")
+    closed = run("close", "--jars", jars, "--sealed", "4")
+    recorded = run("record", *crop, "--batch", "b2", "--jars", jars, "--sealed", "4")
+    day = dt.date.today() - dt.timedelta(days=2)
+    sorts = " + ".join(part.split()[1] for part in jars.split(" + "))
+    counts = " + ".join(part.split()[0] for part in jars.split(" + "))
+    (kitchen / "t.csv").write_text(
+        "batch,date,produce,cut,pack,jar,jars,sealed,recipe\n"
+        f"b3,{day},beet,slices,hot,{sorts},{counts},4,{recipe}\n"
+    )
+    for ran in (closed, recorded, run("import", "t.csv")):
+        assert ran.code == 0, ran.err
+        told = " ".join(ran.err.split())
+        assert told.count("A part-full jar goes in the refrigerator") == 1
+        assert due in told
+
+
 def test_two_part_full_jars_make_no_whole_one_that_did_not_seal(run: Run) -> None:
     run("begin", "--produce", "okra", "--pack", "raw", "--batch", "o4")
     ran = run("close", "--jars", "5 1/2 pint + 4 1/2 half-pint", "--sealed", "9")

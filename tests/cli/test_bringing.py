@@ -237,6 +237,78 @@ def test_a_second_ledger_comes_in_once_and_whole(run: Run, kitchen: Path) -> Non
     assert "'6' there, '7' here" in refused.err
 
 
+@pytest.mark.parametrize("form", ["table", "notebook"])
+def test_another_kitchen_s_file_comes_in_as_its_ledger_does(
+    run: Run, kitchen: Path, form: str
+) -> None:
+    """Both number their batches: like names are two batches, and none is counted again."""
+
+    def put(*jars: int) -> tuple[str, ...]:
+        if form == "table":
+            rows = (f"{n},2024-06-0{n},beet,,pint,{j},," for n, j in enumerate(jars, 1))
+            (kitchen / "mill.csv").write_text("\n".join([HEAD, *rows]) + "\n")
+            return ("mill.csv", "--kitchen", "Mühle")
+        rows = (f"2024-06-0{n},beet,{j}" for n, j in enumerate(jars, 1))
+        (kitchen / "mill.csv").write_text("\n".join(["day,veg,pts", *rows]) + "\n")
+        return ("mill.csv", "--kitchen", "Mühle", "--yes")
+
+    ours = [f"{n},2024-05-0{n},okra,,pint,5,," for n in range(1, 4)]
+    ours += [f"mill 2024-06-0{n} beet,2024-05-0{n},okra,,pint,5,," for n in range(1, 4)]
+    run("import", own(kitchen, *ours))
+    before = batches(run)
+    name = "1" if form == "table" else "mill 2024-06-01 beet"
+    told = run("import", *put(6, 7, 8), "--dry-run")
+    assert told.code == 0
+    assert f"is named 'Mühle: {name}' here" in told.out
+    assert batches(run) == before
+    ran = run("import", *put(6, 7, 8))
+    assert ran.code == 0, ran.err
+    assert "3 batches added" in ran.out
+    assert f"is named 'Mühle: {name}' here" in ran.err
+    found = batches(run)
+    assert {name: found[name] for name in before} == before
+    assert [one["person"] for at, one in found.items() if at not in before] == ["Mühle"] * 3
+    again = run("import", *put(6, 7, 8, 9))
+    assert "1 batch added" in again.out
+    assert "3 batches already there, skipped" in again.out
+    other = run("import", *put(6, 7, 9, 9))
+    assert (other.code, len(batches(run))) == (1, len(before) + 4)
+    assert "jars '8' there, '9' here" in other.err
+
+
+def test_a_file_of_ones_own_keeps_its_names_and_is_told_who_packed(run: Run, kitchen: Path) -> None:
+    run("import", own(kitchen, *OURS))
+    run("export", "mine.csv")
+    ran = run("import", "mine.csv", "--person", "Ann")
+    assert ran.code == 0, ran.err
+    assert "2 batches already there, filled in" in ran.out
+    assert [one["person"] for one in batches(run).values()] == ["Ann", "Ann"]
+    # One value of its own that was changed is no other kitchen's batch: it is asked about.
+    run("undo", "--yes")
+    (kitchen / "mine.csv").write_text((kitchen / "mine.csv").read_text().replace(",8,", ",9,"))
+    refused = run("import", "mine.csv", "--person", "Ann")
+    assert refused.code == 1
+    assert "jars '8' there, '9' here" in refused.err
+
+
+@pytest.mark.parametrize(
+    ("units", "shown"),
+    # 1814.36948 g are 4 lb: one pound is 453.59237 g (NIST Handbook 44, Appendix C).
+    [("us", "trimmed 4 lb there, '5 lb' here"), ("metric", "trimmed 1.81 kg there, '5 lb' here")],
+)
+def test_other_values_are_told_in_the_kitchen_s_units(
+    run: Run, kitchen: Path, units: str, shown: str
+) -> None:
+    (kitchen / "g.csv").write_text(
+        "batch,date,produce,jar,jars,trimmed_g\na,2024-05-03,okra,pint,8,1814.36948\n"
+    )
+    run("import", "g.csv")
+    run("kitchen", "--units", units)
+    ran = run("import", own(kitchen, "a,2024-05-03,okra,,pint,8,5 lb,"))
+    assert ran.code == 1
+    assert shown in ran.err
+
+
 def test_a_batch_withdrawn_here_stays_out_and_is_named(run: Run, kitchen: Path) -> None:
     run("import", own(kitchen, *OURS), "--ledger", "bea.sqlite3")
     merged(run, kitchen)

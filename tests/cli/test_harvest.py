@@ -32,6 +32,49 @@ def plan(kitchen: Path) -> Path:
     return path
 
 
+def test_every_bad_cell_of_a_plan_is_named_at_once(run: Run, kitchen: Path) -> None:
+    """A name nearly known, a jar that nobody measured, and what is not the card's among them.
+
+    AIB 539, Guide 6, p. 6-15, 6-16: pickled beets are a hot pack in pints and quarts, with 1/2 in.
+    """
+    (kitchen / "p.csv").write_text(
+        "name,produce,cut,pack,jar,recipe,headspace,trimmed\n"
+        "a,carot,sticks,,tall,,,4 foo\nb,carot,,,pint,,,4 lb\nc,okra,,rwa,tall,,,4 lb\n"
+        "d,okra,,,pint,nosuch,,\ne,carrot,,raw,1l,pickled-beets,1 in,4 lb\n"
+    )
+    told = run("harvest", "p.csv", "--json").error["problems"]
+    cells = [one.partition("p.csv, ")[2].partition(": ")[0] for one in told]
+    assert cells == [
+        "line 2, trimmed '4 foo'", "line 2, jar 'tall'", "line 2, produce 'carot'",
+        "line 3, produce 'carot'",
+        "line 4, jar 'tall'", "line 4, pack 'rwa'",
+        "line 5, recipe 'nosuch'", "line 5",
+        "line 6, jar '1l'", "line 6, produce 'carrot'", "line 6, pack 'raw'",
+        "line 6, headspace '1 in'",
+    ]  # fmt: skip
+    assert "did you mean carrot? (--as-named keeps it as it is)" in told[2]
+    run("kitchen", "jars", "add", "tall", "--water", "500 g")
+    told = run("harvest", "p.csv", "--as-named").err
+    assert "tall" not in told
+    assert "carot" not in told
+
+
+def test_a_batch_is_called_by_its_name_wherever_its_line_is_meant(run: Run, kitchen: Path) -> None:
+    """Rows of a file are no batches: 'L2' in its second row is not 'line 2'."""
+    (kitchen / "p.csv").write_text(
+        "name,produce,cut,jar,recipe,as_bought\nL2,,,,pickled-cauliflower,12 lb\n"
+        "L3,carrot,sticks,pint,,9 lb\nL4,carrot,sticks,pint,,9 lb\n,,,,pickled-cauliflower,9 lb\n"
+    )
+    told = " ".join(run("harvest", "p.csv", "--canner", "7 pints").out.split())
+    day, _, notes = told.partition("The day:")[2].partition("The canner")
+    for name in ("L2: cauliflower, florets", "L3: carrot, sticks", "L4: carrot, sticks"):
+        assert f"{name}: trim" in day
+    for name in ("cauliflower, florets (L2)", "carrot, sticks (L3)", "carrot, sticks (L4)"):
+        assert f"of {name}" in notes
+    assert "Least brine for the produce not known: L2, line 5, as the card" in told
+    assert "line 2" not in told
+
+
 def test_a_plan_gives_totals_with_ranges(run: Run, plan: Path, filled: Path) -> None:
     ran = run("harvest", str(plan), "--canner", "7 quarts / 8 pints", "--altitude", "900 ft")
     assert ran.code == 0

@@ -160,6 +160,21 @@ def test_what_cannot_be_pooled_is_said(
     assert (kitchen / "house01.csv").read_bytes() == before
 
 
+def test_a_jar_of_ones_own_is_to_be_left_out_as_measuring_it_here_does_not_help(
+    run: Run, exports: list[str], kitchen: Path
+) -> None:
+    """A pool looks at no household's shelf: what the own jar holds stands in no export."""
+    run("kitchen", "jars", "add", "tall", "--water", "500 g")
+    with (kitchen / exports[0]).open("a") as file:
+        file.write("t1,2025-07-19,okra,whole,raw,tall,,1500,0,6,,\n")
+    ran = run("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1")
+    said = " ".join(ran.err.split())
+    assert ran.code == 1
+    assert "there is no jar 'tall'" in said
+    assert "leave its batches out of the file" in said
+    assert "kitchen jars add" not in said
+
+
 def test_a_file_that_was_there_is_kept_when_pooling_fails(
     run: Run, exports: list[str], kitchen: Path
 ) -> None:

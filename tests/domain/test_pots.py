@@ -6,7 +6,7 @@ import itertools
 import pytest
 
 from jarcast.domain.packing import SoFar
-from jarcast.domain.pots import Made, is_less, known_to_be_made, packing_by, pot_problem
+from jarcast.domain.pots import Made, is_less, known_to_be_made, packing_by, pot_problem, pots_made
 from jarcast.ledger.steps import OpenBatch, Step, StepKind
 
 CUP = 236.5882365  # ml, NIST Handbook 44, Appendix C
@@ -148,6 +148,27 @@ def test_a_pack_note_that_says_the_brine_made_reads_it_as_made_by_then() -> None
     assert found == SoFar(jars=8.0, pot_left_ml=5 * CUP, brine_made_ml=12 * CUP)
     unread = Step("q", StepKind.WEIGH, {"brine_made": "a lot"}, {}, NOW, 3)
     assert OpenBatch("q", (unread,)).log == (Made(None),)
+
+
+@pytest.mark.parametrize(
+    ("log", "pots"),
+    # In cups: 8 made and 12 in all is a second pot of 4; a total mended is no pot of its own.
+    [
+        ([], []),
+        ([READ], []),
+        ([Made(8 * CUP)], [8]),
+        ([Made(8 * CUP), READ, Made(12 * CUP)], [8, 4]),
+        ([Made(8 * CUP), READ, Made(12 * CUP), Made(11 * CUP)], [8, 3]),
+        ([Made(8 * CUP), Made(9 * CUP, mends=True)], [9]),
+        ([Made(8 * CUP), Made(8 * CUP)], [8]),
+        ([Made(8 * CUP), Made(None)], []),
+        ([SoFar(jars=8.0, brine_made_ml=12 * CUP), Made(14 * CUP)], [12, 2]),
+    ],
+)
+def test_each_pot_is_what_was_made_since_the_one_before(
+    log: list[Made | SoFar], pots: list[float]
+) -> None:
+    assert [cups(ml) for ml in pots_made(log)] == pytest.approx(pots)
 
 
 def test_what_must_have_been_made_is_what_was_said_or_what_stands_there() -> None:

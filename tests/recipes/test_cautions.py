@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 import jarcast.recipes
 from jarcast.domain.rules import limit, rules
 from jarcast.errors import RecipeError
+from jarcast.measures import Units
 from jarcast.recipes import (
     CLOSING,
     Recipe,
@@ -384,6 +385,29 @@ def test_more_than_twice_the_printed_recipe_is_divided(times: float, batches: st
     assert ("beyond a batch" in keys(**known)) == (batches is not None)
     if batches is not None:
         assert f"make {batches} batches" in text_of("beyond a batch", **known)
+
+
+def test_pots_are_held_to_twice_the_printed_recipe_each_and_the_batch_no_more() -> None:
+    # 2.8 times in all, in pots of 2 and 0.8, of 2.1 and 0.7, and of 2.1 twice.
+    known = {"recipe": DILL, "jar": "pint", "times": 2.8}
+    assert "beyond a batch" not in keys(**known, pots=(("a", 2.0), ("b", 0.8)))
+    one = text_of("beyond a batch", **known, pots=(("a", 0.7), ("b", 2.1)))
+    assert "divide b, and heat one pot after the other, none over twice it, unless your" in one
+    both = text_of("beyond a batch", **known, pots=(("a", 2.1), ("b", 2.1)))
+    assert "divide a and b, and" in both
+
+
+@pytest.mark.parametrize(("made", "due"), [(2.0, False), (2.0 + 1e-12, False), (2.1, True)])
+def test_a_pot_that_was_made_is_held_to_the_same(made: float, due: bool) -> None:
+    assert ("beyond a batch" in keys(recipe=DILL, jar="pint", pot_made=made)) == due
+
+
+def test_in_a_metric_kitchen_a_band_of_altitude_has_its_metres() -> None:
+    # A foot is 0.3048 m (NIST Handbook 44): 1000 ft are 304.8 m, 6000 ft 1828.8 m.
+    known = {"recipe": DILL, "jar": "pint", "altitude_ft": 3000.0, "steam": True}
+    for key in ("process", "steam"):
+        assert "1001-6000 ft (305-1828 m)" in text_of(key, **known, units=Units.METRIC)
+        assert " m)" not in text_of(key, **known)
 
 
 def test_every_rule_names_a_source_of_the_table() -> None:

@@ -452,6 +452,30 @@ def test_in_a_metric_kitchen_acid_is_shown_no_weaker_than_it_is_printed(key: str
                 assert shown[other.name] <= (other.ml or 0.0) * (1.0 + 1e-9)
 
 
+@pytest.mark.parametrize(
+    ("sugar", "shown"),
+    # A cup of sugar is 200 g (USDA Standard Reference 28, NDB 19335): 2/3 cup is 133.3 g, 1 2/3
+    # cups 333.3 g, 5 1/3 cups 1066.7 g, and 3 cups 600 g, which is a mark of the scale.
+    [("2/3 cup", "133 g"), ("1 2/3 cups", "330 g"), ("5 1/3 cups", "1.06 kg"), ("3 cups", "600 g")],
+)
+def test_in_a_metric_kitchen_no_more_sugar_is_shown_than_is_printed(sugar: str, shown: str) -> None:
+    # AIB 539, Guide 1, p. 1-28: the proportions stand; sugar takes room that acid would have.
+    card = f"""
+name = "Turnip sticks"
+produce = "turnip"
+style = "cover brine"
+source = {{ publication = "An invented bulletin", edition = "2019", page = "12" }}
+tested = {{ amount = "4 lb", basis = "prepared", jar = "pint", jars = 5 }}
+safety = {{ vinegar_percent = 5, headspace_in = 0.5, jars = ["pint"] }}
+brine = [
+    {{ name = "vinegar", kind = "vinegar", amount = "8 cups" }},
+    {{ name = "sugar", kind = "sugar", amount = "{sugar}" }},
+]
+"""
+    block = safety_block(read_card(card, "turnip"), "pint", units=Units.METRIC)
+    assert f" ({shown}) sugar" in block
+
+
 def test_the_brine_of_beets_and_mushrooms_in_a_jug_s_marks() -> None:
     # AIB 539, Guide 6, p. 6-15: 4 cups of vinegar to 2 of water, 946 and 473 ml; p. 6-18: 2 1/2
     # cups of vinegar and 2 of oil, 591 and 473 ml.

@@ -16,7 +16,7 @@ from jarcast.forecast.habits import habits_from
 from jarcast.forecast.oddities import Oddity
 from jarcast.forecast.outcome import Outcome
 from jarcast.measures import Units
-from jarcast.recipes import shipped_recipes
+from jarcast.recipes import PackCheck, shipped_recipes
 from jarcast.views.counter import (
     begun_text,
     chance_words,
@@ -118,6 +118,28 @@ def test_where_the_brine_made_is_not_known_that_is_asked_for() -> None:
     text = words(packing_text(asked(SoFar(jars=3.0), brine_there_ml=None), None, Units.US))
     assert "add --brine-made" in text
     assert "Have 9½ cups" in text
+
+
+@pytest.mark.parametrize("made", [2.0, 4.0, 19.0])  # cups: a first pot, and all that is needed
+def test_after_a_first_pot_it_is_still_said_to_pack_none_tighter(made: float) -> None:
+    # Guide 1, p. 1-13: the headspace is kept; whole jars are filled by no tighter packing.
+    whole = Outcome(np.repeat(np.arange(8.0, 18.0), 20))
+    order = {"jars": whole, "jars_by_sort": (whole,), "jars_to_come": whole}
+    before = asked(recipe="dilled-beans", **order)
+    now = asked(
+        SoFar(jars=0.0, brine_made_ml=made * CUP_ML),
+        "dilled-beans",
+        **order,
+        brine_there_ml=there(made),
+    )
+    check = PackCheck(own_g=500.0, printed_g=(400.0, 450.0), chance=0.9, message="closer than it.")
+    for forecast in (before, now):
+        text = words(expected_text(forecast, None, Units.US, check))
+        assert "Whole jars: keep the recipe's headspace, and pack none tighter than tested." in text
+        assert "Pack check: closer than it." in text
+    part = asked(SoFar(jars=0.0, brine_made_ml=made * CUP_ML), "dilled-beans",
+                 brine_there_ml=there(made))  # fmt: skip
+    assert "pack none tighter" not in words(expected_text(part, None, Units.US))
 
 
 def test_by_a_card_the_whole_formula_is_told_in_its_proportions() -> None:

@@ -1,7 +1,7 @@
 """The answer to a plan: what is done, what the rest comes to, what to buy, and the day."""
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import Any
 
@@ -88,6 +88,10 @@ class Answer(Struct, frozen=True):
         """Where one of the lines left stands in the plan."""
         return self.progress[self.to_do[line]].line.place
 
+    def name(self, line: int) -> str:
+        """The name of one of the lines left; '' where it has none."""
+        return self.progress[self.to_do[line]].line.name
+
     @property
     def jars(self) -> Outcome | None:
         """All the jars of the plan, those of closed batches included; None when all is done."""
@@ -159,6 +163,18 @@ def _harvest(
     except JarcastError:
         _tell_every_problem(left, lines, habits)
         raise
+
+
+def unanswerable(
+    so_far: Sequence[Progress], habits: Habits, person: str = ""
+) -> Iterator[tuple[str, str]]:
+    """The lines left that cannot be answered by themselves: where each stands, and why not."""
+    left = [one for one in so_far if one.state is not State.DONE]
+    for one in left:
+        try:
+            habits.forecast(**keywords(one, habits, person), draws=1)
+        except JarcastError as error:
+            yield one.line.place, str(error)
 
 
 def _tell_every_problem(

@@ -10,7 +10,7 @@ from jarcast.batchtable.gathering import Gathering
 from jarcast.domain.batch import text_problem
 from jarcast.errors import BatchError, cut_short
 from jarcast.forecast.outcome import Outcome
-from jarcast.harvest.plan.cells import Cards
+from jarcast.harvest.plan.cells import Cards, LineChecker
 from jarcast.harvest.plan.line import Plan
 from jarcast.harvest.plan.parsing import OwnTable, checked_plan
 from jarcast.ledger.backups import legible
@@ -116,6 +116,7 @@ def _read(work: Work, name: str, text: str, cards: Cards) -> KeptPlan:
     gathering = Gathering(f"the plan '{found.name}'")
     cells = [(line.place, line.cells) for line in found.lines]
     table = OwnTable(found.columns, found.ignored, [line.own for line in found.lines])
-    plan = checked_plan(cells, table, cards, gathering, work.shelf)
+    checker = LineChecker(cards, work.shelf, by_card=False)
+    plan = checked_plan(cells, table, checker, gathering)
     planned = tuple(line.planned for line in found.lines)
     return KeptPlan(found.name, found.kept, found.since, plan, planned, found.total)

@@ -1,6 +1,6 @@
 """Another ledger's batches into this one: none lost, and none counted twice."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from msgspec.structs import replace
@@ -11,12 +11,13 @@ from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import person_key
 from jarcast.errors import LedgerError
 from jarcast.ledger import Entry, Ledger
-from jarcast.ledger.entry import differences
+from jarcast.ledger.entry import differences, said_otherwise
 from jarcast.ledger.own_measures import measured_by, own_jar_key, own_jars
 from jarcast.ledger.whole_names import names_taken
 from jarcast.notebook.rehearsal import Rehearsal
 
 _SQLITE = b"SQLite format 3\0"  # how its files begin: https://sqlite.org/fileformat2.html
+_WITHDRAWN = "batch '{name}' is withdrawn here; 'jarcast undo' takes it back"
 _SUFFIXES = frozenset((".sqlite3", ".sqlite", ".db"))
 
 
@@ -55,13 +56,44 @@ def rehearse_ledger(work: Work, file: Path, person: str) -> Rehearsal:
         name = here.name_for(entry.batch, before.batch.person != "", who)
         place = f"{file}, batch '{before.batch.batch}'"
         if here.is_withdrawn(name):
-            left.append((place, f"batch '{name}' is withdrawn here; 'jarcast undo' takes it back"))
+            left.append((place, _WITHDRAWN.format(name=name)))
             continue
         if name != before.batch.batch:
             told.append((place, f"is named '{name}' here"))
         found.append((place, Entry(replace(entry.batch, batch=name), entry.typed)))
     kept = tuple((jar, typed[key]) for key, jar in jars.items())
     return Rehearsal(tuple(found), tuple(told), tuple(left), jars=kept)
+
+
+def with_free_names(work: Work, rehearsal: Rehearsal, person: str) -> Rehearsal:
+    """A file of another kitchen's batches: those whose name is another's here get one of their own.
+
+    The very same where none needs it.
+    ``person`` packed them, and stands before their names; where it is empty they stay as they are.
+    A file of which no fewer batches stand here as they are there than otherwise is this kitchen's
+    own, and keeps its names.
+    """
+    here = _Here(work)
+    if not person or here.wrote([entry.batch for _, entry in rehearsal.entries]):
+        return rehearsal
+    names: dict[str, str] = {}
+    found: list[tuple[str, Entry]] = []
+    told, left = [*rehearsal.doubts], [*rehearsal.left]
+    for place, entry in rehearsal.entries:
+        own = entry.batch.batch
+        if own not in names:
+            named = person_key(entry.batch.person) != person_key(person)
+            names[own] = here.name_for(entry.batch, named, person)
+        name = names[own]
+        if here.is_withdrawn(name):
+            left.append((place, _WITHDRAWN.format(name=name)))
+            continue
+        if name != own:
+            told.append((place, f"is named '{name}' here"))
+        found.append((place, Entry(replace(entry.batch, batch=name), entry.typed)))
+    if all(name == own for own, name in names.items()) and len(left) == len(rehearsal.left):
+        return rehearsal
+    return replace(rehearsal, entries=tuple(found), doubts=tuple(told), left=tuple(left))
 
 
 def _as_here(entry: Entry, person: str, renamed: Mapping[str, str]) -> Entry:
@@ -81,6 +113,20 @@ class _Here:
 
     def is_withdrawn(self, name: str) -> bool:
         return name in self._taken and name not in self._ours
+
+    def wrote(self, batches: Sequence[Batch]) -> bool:
+        """Whether these were written here: of those of a name here, most say nothing otherwise.
+
+        What is of the same person here came in before, and tells nothing of it.
+        """
+        there = [
+            (own, one)
+            for one in batches
+            if (own := self._ours.get(one.batch)) is not None
+            and person_key(own.person) != person_key(one.person)
+        ]
+        same = sum(not said_otherwise(own, replace(one, person=own.person)) for own, one in there)
+        return 0 < len(there) <= 2 * same
 
     def name_for(self, batch: Batch, named: bool, who: str) -> str:
         """The name of a batch here: its own, unless that is another batch's.

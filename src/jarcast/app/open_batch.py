@@ -14,7 +14,7 @@ from jarcast.domain.jar_text import in_turns, read_jars, table_cells, turns_text
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.packing import SoFar
-from jarcast.domain.pots import Made, packing_by
+from jarcast.domain.pots import Made, packing_by, pots_made
 from jarcast.domain.said_weight import known_weights
 from jarcast.domain.stages import weighed
 from jarcast.errors import BatchError, ForecastError, RecipeError, cut_short
@@ -37,7 +37,7 @@ class Underway(Struct, frozen=True):
 
     ``typed`` is what was typed, by column; ``batch`` what that reads as, where ``filled`` tells
     whether its jars are known or only made up. ``so_far`` is how far the packing has come: None
-    before it, as long as no brine was made either.
+    before it, as long as no brine was made either. ``pots_ml`` are the pots of brine made for it.
     """
 
     name: str
@@ -45,6 +45,7 @@ class Underway(Struct, frozen=True):
     batch: Batch
     filled: bool
     so_far: SoFar | None
+    pots_ml: tuple[float, ...] = ()
 
     @property
     def weighed(self) -> tuple[str, ...]:
@@ -96,7 +97,7 @@ def underway(
         log = (*log, Made(batch.brine_made_ml))
     so_far = packing_by(log)
     filled = bool(typed.get("jars", "").strip())
-    return Underway(found.name, typed, batch, filled, so_far)
+    return Underway(found.name, typed, batch, filled, so_far, pots_made(log))
 
 
 def last_like(batches: Sequence[Batch], produce: str, cut: str) -> Batch | None:

@@ -1,45 +1,37 @@
 """A plan as CSV with what it comes to: its own columns as they were written, then the results."""
 
 import csv
-from collections.abc import Sequence
-from pathlib import Path
+from collections.abc import Callable, Sequence
 from typing import TextIO
 
 from jarcast.app.harvest import Answer
 from jarcast.batchtable.guard import guard
 from jarcast.batchtable.header import column_name
-from jarcast.files.whole import write_whole_text
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.plan.line import COLUMNS, SELDOM, Plan
 from jarcast.harvest.plan.parsing import KEPT_RESULTS, OURS, RESULTS
 
 
-def write_plan(answer: Answer, path: str | Path, level: float = 0.8) -> None:
-    """Write the plan and its results, by RFC 4180; ``read_plan`` reads the plan back.
-
-    The file appears whole or not at all. Raises JarcastError if it cannot be written; a file that
-    was there is then as it was.
-    """
-    write_table(Path(path), rows(answer, level))
-
-
-def write_table(path: Path, table: Sequence[Sequence[str]]) -> None:
-    """Write rows of cells as CSV, whole or not at all. Raises JarcastError."""
+def table(cells: Sequence[Sequence[str]]) -> Callable[[TextIO], None]:
+    """What writes rows of cells as CSV, by RFC 4180."""
 
     def fill(stream: TextIO) -> None:
-        csv.writer(stream, lineterminator="\r\n").writerows(table)
+        csv.writer(stream, lineterminator="\r\n").writerows(cells)
 
-    write_whole_text(path, fill, "plan.csv")
+    return fill
 
 
 def rows(answer: Answer, level: float = 0.8) -> list[list[str]]:
-    """Header and one row a line of the plan; numbers to a hundredth, brine to a millilitre."""
+    """Header and one row a line of the plan; numbers to a hundredth, brine to a millilitre.
+
+    ``read_plan`` reads the plan back.
+    """
     loads = _loads(answer)
     columns = _columns(answer.plan)
     names = [column_name(column) for column in columns]
     ours = RESULTS if answer.kept is None else (*RESULTS, *KEPT_RESULTS)
     results = [f"{OURS}{name}" if name in names else name for name in ours]
-    table = [[*map(guard, columns), *results]]
+    found = [[*map(guard, columns), *results]]
     for at, one in enumerate(answer.progress):
         own = one.line.own
         typed = [*own, *(one.line.typed.get(name, "") for name in names[len(own) :])]
@@ -61,8 +53,8 @@ def rows(answer: Answer, level: float = 0.8) -> list[list[str]]:
                 f"{make:.0f}" if forecast.has_brine else "",
                 loads.get(at, ""),
             ]
-        table.append([*typed, *results, *_kept(answer, at)])
-    return table
+        found.append([*typed, *results, *_kept(answer, at)])
+    return found
 
 
 def _kept(answer: Answer, at: int) -> list[str]:

@@ -8,11 +8,15 @@ and told how many sealed.
 """
 
 import datetime as dt
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
+from contextlib import suppress
+from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from jarcast.cli.common import tell
 from jarcast.domain.contradictions import contradictions
+from jarcast.domain.jars import size_of
 from jarcast.errors import JarcastError
 from jarcast.views.words import wrapped
 
@@ -50,7 +54,15 @@ def after_jars(
     found = by_card(batch, find, shelf, units, say_unchecked=whole) if named else ()
     if not jars or (today is not None and batch.sealed is None):
         return tuple(found)
-    return (*found, *of_jars(batch, in_hand=today is None or _recent(batch, today)))
+    in_hand = today is None or _recent(batch, today)
+    return (*found, *of_jars(batch, _found(find) if named else None, in_hand=in_hand))
+
+
+def _found(find: "Callable[[], Recipe | None]") -> "Recipe | None":
+    """A batch's card; None where it cannot be used, which is told where its numbers are due."""
+    with suppress(JarcastError):
+        return find()
+    return None
 
 
 def tell_after(
@@ -106,16 +118,37 @@ def cautions_document(cautions: "Collection[Caution]") -> list[dict[str, Any]]:
     return caution_document(tuple(cautions))
 
 
-def of_jars(batch: "Batch", *, in_hand: bool = True) -> "tuple[Caution, ...]":
-    """What becomes of jars that did not seal, and of a part-full one of a batch ``in_hand``."""
-    part = in_hand and any(count != int(count) for count in batch.jars)
+def of_jars(
+    batch: "Batch", card: "Recipe | None" = None, *, in_hand: bool = True
+) -> "tuple[Caution, ...]":
+    """What becomes of jars that did not seal, and of a part-full one of a batch ``in_hand``.
+
+    Of the latter by its ``card``, where that lists the jar.
+    """
+    sorts = zip(batch.jar, batch.jars, strict=True)
+    part = [size_of(key) for key, count in sorts if in_hand and count != int(count)]
     left = unsealed(batch)
     if not part and not left:
         return ()
     from jarcast.recipes import Situation, cautions_for
 
-    at = Situation(recipe=None, unsealed=left, part_jar=part)
+    card, jar = _by_part_jar(card, part)
+    at = Situation(recipe=card, jar=jar, unsealed=left, part_jar=bool(part))
     return tuple(one for one in cautions_for(at) if one.key in ("part jar", "unsealed"))
+
+
+def _by_part_jar(card: "Recipe | None", part: "Sequence[str]") -> "tuple[Recipe | None, str]":
+    """The card that speaks of part-full jars of these sizes, and the size it has most to say of.
+
+    None where it lists none of them, or no numbers at all.
+    """
+    from jarcast.recipes import lists_smaller
+
+    listed = () if card is None or card.safety is None else card.safety.jars
+    sizes = [size for size in part if size in listed]
+    if card is None or not sizes:
+        return None, ""
+    return card, next((size for size in sizes if lists_smaller(card, size)), sizes[0])
 
 
 def _recent(batch: "Batch", today: dt.date) -> bool:
@@ -192,16 +225,19 @@ def not_salted_so(batch: "Batch", card: "Recipe") -> tuple[str, ...]:
     return (found.text.removesuffix("."),)
 
 
-def jars_in(own: "Kitchen", names: Collection[str], today: dt.date) -> str:
+def jars_in(own: "Kitchen", names: Collection[str], today: dt.date, path: "Path") -> str:
     """What becomes of jars of batches just taken in that are still to be seen to; '' for none.
 
-    Each caution is said once, with the batches that it is of.
+    ``path`` is the ledger, beside which the cards of one's own lie. Each caution is said once, with
+    the batches that it is of.
     """
+    from jarcast.cli.cards import card_named
     from jarcast.ledger.whole_names import in_one_line
 
     found: dict[str, list[str]] = {}
     for batch in own.batches:
         if batch.batch in names and _recent(batch, today):
-            for one in of_jars(batch):
+            card = _found(partial(card_named, batch.recipe, path)) if batch.recipe.strip() else None
+            for one in of_jars(batch, card):
                 found.setdefault(f"{one.text} ({one.source})", []).append(batch.batch)
     return "\n".join(wrapped(f"{in_one_line(who)}: {text}") for text, who in found.items())

@@ -150,7 +150,7 @@ def _seen(work: "Work", found: "OpenBatch", *, bare: bool) -> "Seen":
     jars = 0.0 if at.so_far is None else at.so_far.jars
     return Seen(
         number=found.steps[0].action, newest=found.newest, at=at, now=now, why=why,
-        known=known_text(at, here.units), lines=_lines(here, now), safety=safety,
+        known=known_text(at, here.units), lines=_lines(here, at, now), safety=safety,
         by_card=by_card, packed=planned(plan, jars, work.kitchen.shelf), sorts=_sorts(here, at),
         load=load_of(here, now),
         said={c: (step.action, text) for step in found.steps for c, text in step.typed.items()},
@@ -166,7 +166,7 @@ def _expected(here: "Desk", at: "Underway") -> "tuple[Forecast | None, str]":
         return None, str(error)
 
 
-def _lines(here: "Desk", now: "Forecast | None") -> list[str]:
+def _lines(here: "Desk", at: "Underway", now: "Forecast | None") -> list[str]:
     """What is expected in sentences, as the commands say it."""
     from jarcast.views.counter import Ways, expected_lines, packing_lines
 
@@ -175,9 +175,9 @@ def _lines(here: "Desk", now: "Forecast | None") -> list[str]:
     ways = Ways("say it under 'A pot made'", "note it under 'A pot made' as {amount}")
     check = pack_check(here, now)
     if now.so_far is not None and now.so_far.jars > 0:
-        return packing_lines(now, None, here.units, check, ways=ways)
-    load = load_of(here, now)
-    return expected_lines(now, None, here.units, check, ways=ways, load=load)
+        return packing_lines(now, None, here.units, check, ways=ways, made_ml=at.pots_ml)
+    told: dict[str, Any] = {"ways": ways, "load": load_of(here, now), "made_ml": at.pots_ml}
+    return expected_lines(now, None, here.units, check, **told)
 
 
 def _sorts(here: "Desk", at: "Underway") -> tuple[str, ...]:

@@ -270,8 +270,9 @@ def _text(
         parts.append(wrapped(WAITS))
     else:
         check = pack_check(here, now)
-        with_card, load = here.card is not None, load_of(here, now)
-        said = expected_lines(now, None, here.units, check, cautions=with_card, load=load)
+        told: dict[str, Any] = {"load": load_of(here, now), "made_ml": at.pots_ml}
+        with_card = here.card is not None
+        said = expected_lines(now, None, here.units, check, cautions=with_card, **told)
         parts.append(paragraphs(said))
     return "\n".join([*parts, "", safety_text(here, at, now, feet)])
 

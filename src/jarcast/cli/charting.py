@@ -11,6 +11,7 @@ import typer
 
 from jarcast.cli.common import elsewhere, refuse_ledger, tell
 from jarcast.errors import JarcastError
+from jarcast.files.output import refuse_output
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -59,6 +60,7 @@ def check_ending(file: Path, endings: tuple[str, ...], what: str, ledger: Path) 
 
     Raises JarcastError.
     """
+    refuse_output(file, what, f"{what}{endings[0]}")
     if file.suffix.casefold() not in endings:
         due = " or ".join(endings)
         raise JarcastError(

@@ -119,11 +119,15 @@ def alone(context: typer.Context) -> bool:
 
 
 def ledger_path(chosen: Path | None) -> Path:
-    """The ledger's file: as chosen, else the usual one."""
+    """The ledger's file: as chosen, else the usual one. Raises JarcastError for '-'."""
     from jarcast.ledger import default_path
 
     if chosen is None:
         return default_path()
+    if str(chosen) == "-":
+        from jarcast.files.output import refuse_output
+
+        refuse_output(chosen, "ledger", "ledger.sqlite3")
     with suppress(RuntimeError):  # '~nobody/...': no such home, so it is a name like any other
         return chosen.expanduser()  # a shell leaves the ~ of '--ledger=~/...' alone
     return chosen

@@ -1,6 +1,6 @@
 """jarcast harvest."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -24,14 +24,18 @@ from jarcast.cli.common import (
 )
 from jarcast.cli.crops import AsNamedOption, near_of, near_pack_of
 from jarcast.cli.kept_plans import day_of, drop_plan, found_kept, keep_plan, list_plans
+from jarcast.cli.target import refuse_two_outputs, write_text
 from jarcast.cli.typed import LevelOption, SeedOption, check_chances
 from jarcast.errors import BatchError, ForecastError
+from jarcast.files.output import is_output
 
 if TYPE_CHECKING:
     from jarcast.app.harvest import Answer, Kept
     from jarcast.app.plan_progress import Progress
     from jarcast.app.work import Kitchen, Work
-    from jarcast.harvest.plan.line import Plan
+    from jarcast.batchtable.rows import Problem
+    from jarcast.harvest.plan.cells import Judge
+    from jarcast.harvest.plan.line import Plan, PlanLine
     from jarcast.recipes import Recipe
 
     Cards = Callable[[str], Recipe]
@@ -82,11 +86,16 @@ def harvest(
     ] = 0.05,
     level: LevelOption = 0.8,
     csv: Annotated[
-        Path | None, typer.Option("--csv", help="Write the plan with its results to this file.")
+        Path | None,
+        typer.Option(
+            "--csv", help="Write the plan with its results to this file; '-' is standard output."
+        ),
     ] = None,
     shopping: Annotated[
         Path | None,
-        typer.Option("--shopping", help="Write the shopping list to this file, as CSV."),
+        typer.Option(
+            "--shopping", help="Write the shopping list to this file, as CSV; '-' likewise."
+        ),
     ] = None,
     as_named: AsNamedOption = False,
     seed: SeedOption = 0,
@@ -115,6 +124,7 @@ def harvest(
     from jarcast.harvest.plan.times import own_times
 
     check_chances(short_chance, level)
+    refuse_two_outputs({"--csv": csv, "--shopping": shopping}, as_json=as_json)
     day = day_of(since, keep)
     with work_at(ledger) as work:
         cards = _cards(work.path)
@@ -142,23 +152,24 @@ def harvest(
         if keep is not None:
             keep_plan(work, keep, day, found)
     said = _write(found, level, csv, shopping)
-    _show(found, level, as_json=as_json)
+    _show(found, level, as_json=as_json, beside=is_output(csv) or is_output(shopping))
     tell(said)
 
 
 def _write(found: "Answer", level: float, csv: Path | None, shopping: Path | None) -> str:
-    """Write the tables that were given; gives what to tell of them."""
-    from jarcast.app.plan_csv import write_plan, write_table
+    """Write the tables that were given; gives what to tell of those that are in a file."""
+    from jarcast.app.plan_csv import rows, table
     from jarcast.batchtable.guard import guard
     from jarcast.views.shopping_rows import shopping_rows
 
     said = []
     if csv is not None:
-        write_plan(found, csv, level)
-        said.append(f"The plan with its results is in {csv}.")
+        write_text(csv, table(rows(found, level)), "plan.csv")
+        said += [] if is_output(csv) else [f"The plan with its results is in {csv}."]
     if shopping is not None:
-        write_table(shopping, [[*map(guard, row)] for row in shopping_rows(found)])
-        said.append(f"The shopping list is in {shopping}.")
+        bought = [[*map(guard, row)] for row in shopping_rows(found)]
+        write_text(shopping, table(bought), "shopping.csv")
+        said += [] if is_output(shopping) else [f"The shopping list is in {shopping}."]
     return "\n".join(said)
 
 
@@ -174,9 +185,7 @@ def _asked_for(
         _refuse_more(name, line, keep)
         return found_kept(work, name, cards)
     here = work.kitchen
-    planned = _planned(plan, line, cards, here)
-    if not sure:
-        _refuse_near(planned, here)
+    planned = _planned(plan, line, cards, here, sure=sure)
     return None, planned, progress(planned, here.batches, here.open, here.shelf)
 
 
@@ -191,46 +200,51 @@ def _refuse_more(name: str, lines: Sequence[str] | None, keep: str | None) -> No
         )
 
 
-def _planned(file: Path | None, lines: Sequence[str], cards: "Cards", here: "Kitchen") -> "Plan":
+def _planned(
+    file: Path | None, lines: Sequence[str], cards: "Cards", here: "Kitchen", *, sure: bool
+) -> "Plan":
     """The plan of a file and of what was typed. Raises ForecastError for none, and BatchError."""
+    from jarcast.app.harvest import unanswerable
+    from jarcast.app.plan_progress import progress
+    from jarcast.harvest.plan.line import Plan
     from jarcast.harvest.plan.parsing import read_plan
+
+    def trial(read: "tuple[PlanLine, ...]") -> "Iterator[tuple[str, str]]":
+        return unanswerable(progress(Plan(read), here.batches, here.open, here.shelf), here.habits)
 
     if file is None and not lines:
         raise ForecastError(
             "a harvest needs a plan: name its file, or give batches with --line "
             "'carrot, sticks, pint: 20-35 lb'"
         )
-    return read_plan(file, lines, cards=cards, shelf=here.shelf)
+    judge = None if sure else _near(here)
+    return read_plan(file, lines, cards=cards, shelf=here.shelf, judge=judge, trial=trial)
 
 
-def _refuse_near(plan: "Plan", here: "Kitchen") -> None:
-    """Raise BatchError, line by line, where a produce or a pack is nearly a known name."""
-    from jarcast.batchtable.rows import shortened
+def _near(here: "Kitchen") -> "Judge":
+    """Tells of a line's produce or pack that is nearly a known name, and none itself."""
+    from jarcast.batchtable.rows import Problem
 
-    produce = [(one.place, one.produce, near_of(here, one.produce)) for one in plan.lines]
-    packs = [(one.place, one.pack, near_pack_of(here, one.pack)) for one in plan.lines]
-    for said, near in (
-        ("nothing is published of a produce, and it is nearly a known name", produce),
-        ("a pack is neither raw nor hot, and it is nearly one of them", packs),
-    ):
-        lines = tuple(
-            f"{place}, '{shortened(name)}': did you mean {meant}?"
-            for place, name, meant in near
-            if meant
-        )
-        if lines:
-            head = f"{said} (--as-named keeps it as it is):"
-            raise BatchError("\n  ".join([head, *lines]), lines)
+    def judge(cells: Mapping[str, str]) -> "Iterator[Problem]":
+        said = "is nothing that is known, and nearly a known name: did you mean {}? (--as-named "
+        for column, near in (("produce", near_of), ("pack", near_pack_of)):
+            cell = cells.get(column, "")
+            if cell and (meant := near(here, cell)):
+                why = f"{said.format(meant)}keeps it as it is)"
+                yield Problem(column, cell, why)
+
+    return judge
 
 
-def _show(found: "Answer", level: float, *, as_json: bool) -> None:
+def _show(found: "Answer", level: float, *, as_json: bool, beside: bool) -> None:
+    """Show the answer; ``beside`` a table that has standard output it is told."""
     from jarcast.views.harvest import beside_text, harvest_text
     from jarcast.views.harvest_json import harvest_document
 
     if as_json:
         show_json(harvest_document(found, level))
         return
-    show(harvest_text(found, level))
+    (tell if beside else show)(harvest_text(found, level))
     tell(beside_text(found))
 
 

@@ -1,9 +1,8 @@
 """jarcast import and jarcast export."""
 
 import datetime as dt
-import io
-import sys
 from collections.abc import Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,19 +13,19 @@ from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
     UnitsOption,
-    answering,
     kitchen_units,
     ledger_path,
-    plain_lines,
     refuse_ledger,
     show,
     show_json,
     tell,
     work_at,
 )
-from jarcast.cli.notebook import Wish, answered, bring, merge, show_rehearsal
+from jarcast.cli.notebook import Wish, answered, bring, merge, take_rehearsed
+from jarcast.cli.target import put_out
 from jarcast.cli.written import asked_back_text, untested_in, unusual_in
 from jarcast.errors import JarcastError
+from jarcast.files.output import is_output
 from jarcast.views.words import counted
 
 if TYPE_CHECKING:
@@ -96,17 +95,17 @@ def import_(
 
     A batch that is already there is skipped; where it has empty cells, they are filled. Different
     values are shown side by side and asked about at a terminal, and refused elsewhere. Batches of
-    another ledger keep their person, and get a new name where theirs is taken.
+    another ledger, or of another kitchen's file with --kitchen, keep their person, and get a new
+    name where theirs is taken.
 
     \b
     Examples:
       jarcast import notebook.csv
       jarcast import bea.sqlite3 --person Bea
     """
-    wish = Wish(
-        tuple(files), tuple(columns or ()), dates or "", person or "", dry_run, yes, as_json
-    )
+    said = (tuple(files), tuple(columns or ()), dates or "", person or "", dry_run, yes, as_json)
     with work_at(ledger) as work:
+        wish = Wish(*said, units or kitchen_units(work, None))
         brought = _brought(work, wish, person is not None)
         if brought is None:
             return
@@ -125,7 +124,7 @@ def _brought(work: "Work", wish: "Wish", named: bool) -> "tuple[Imported, Rehear
 
     None where that was only told. ``named`` tells whether --person was said.
     """
-    from jarcast.app.merging import is_ledger
+    from jarcast.app.merging import is_ledger, with_free_names
     from jarcast.app.notebook import has_own_headings, rehearse_table
 
     file = wish.files[0]
@@ -138,9 +137,11 @@ def _brought(work: "Work", wish: "Wish", named: bool) -> "tuple[Imported, Rehear
         return merge(work, file, wish)
     if len(wish.files) > 1 or wish.columns or wish.dates or not has_own_headings(file):
         return bring(work, wish)
-    if wish.dry_run:
-        show_rehearsal(rehearse_table(file, work.shelf, wish.person), wish)
-        return None
+    if wish.dry_run or (wish.person and file.is_file()):  # a pipe is read once alone
+        table = rehearse_table(file, work.shelf, wish.person)
+        freed = with_free_names(work, table, wish.person)
+        if wish.dry_run or freed is not table:
+            return take_rehearsed(work, freed, wish)
     return _table(work, file, wish), None
 
 
@@ -192,7 +193,7 @@ def _judged(work: "Work", added: set[str], *, cards: bool) -> _Judged:
         near_packs=near_packs_in(own, added),
         rare=unusual_in(own, added),
         untested=untested_in(own, added, work.path) if cards else (),
-        jars=jars_in(own, added, dt.date.today()),
+        jars=jars_in(own, added, dt.date.today(), work.path),
     )
 
 
@@ -253,7 +254,9 @@ def _show(
 def export(
     file: Annotated[
         Path | None,
-        typer.Argument(help="The CSV file to write; standard output unless given.", readable=False),
+        typer.Argument(
+            help="The CSV file to write; '-' or none is standard output.", readable=False
+        ),
     ] = None,
     ledger: LedgerOption = None,
     as_json: JsonOption = False,
@@ -269,6 +272,8 @@ def export(
     from jarcast.views.batches import batch_document, batches_document
 
     path = ledger_path(ledger)
+    if is_output(file):
+        file = None
     if file is not None:
         refuse_ledger(file, path)
     with work_at(ledger) as work, work.going_through() as batches:
@@ -280,16 +285,7 @@ def export(
                 pass
             show_json(batches_document(), "batches", map(batch_document, batches))
         else:
-            # The csv module ends its own lines.
-            if hasattr(sys.stdout, "reconfigure"):
-                sys.stdout.reconfigure(newline="", encoding="utf-8")
-            with answering() as stream:
-                if stream.isatty():
-                    text = io.StringIO(newline="")
-                    write_csv(batches, text)
-                    stream.write(plain_lines(text.getvalue().replace("\r\n", "\n")))
-                else:
-                    write_csv(batches, stream)
+            put_out(partial(write_csv, batches))
     if file is not None and as_json:
         show_json({"format": "jarcast export", "version": 1, "batches": count})
     elif file is not None:

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from jarcast.cli.common import asking, show, show_json, tell
 from jarcast.errors import BatchError, JarcastError, OtherValuesError
+from jarcast.measures import Units
 
 if TYPE_CHECKING:
     from jarcast.app.work import Work
@@ -29,6 +30,7 @@ class Wish(Struct, frozen=True):
     dry_run: bool = False
     yes: bool = False
     as_json: bool = False
+    units: Units = Units.US
 
     @property
     def ask(self) -> bool:
@@ -92,6 +94,7 @@ def _rehearsed(work: "Work", wish: Wish, hints: "Hints") -> "tuple[Rehearsal, Hi
 
     Headings are corrected there, and what must be told first is asked, until the answer is yes.
     """
+    from jarcast.app.merging import with_free_names
     from jarcast.notebook.rehearsal import Hints, files_in, rehearse
     from jarcast.views.notebook import rehearsal_text
 
@@ -101,7 +104,7 @@ def _rehearsed(work: "Work", wish: Wish, hints: "Hints") -> "tuple[Rehearsal, Hi
         both = replace(
             hints, columns={**hints.columns, **said.columns}, order=said.order or hints.order
         )
-        rehearsal = rehearse(files, both, work.shelf)
+        rehearsal = with_free_names(work, rehearse(files, both, work.shelf), wish.person)
         if wish.ask and rehearsal.asked:
             said = _told(rehearsal, rehearsal.asked[0], said)
             continue
@@ -185,7 +188,7 @@ def answered(take: "Callable[[Answers], Imported]", wish: Wish) -> "Imported":
     from jarcast.ledger.adding import Answers
 
     try:
-        return take(Answers())
+        return take(Answers(units=wish.units))
     except OtherValuesError as error:
         if not wish.ask or len(error.batches) < len(error.problems):
             raise
@@ -201,10 +204,17 @@ def answered(take: "Callable[[Answers], Imported]", wish: Wish) -> "Imported":
 def merge(work: "Work", file: Path, wish: Wish) -> "tuple[Imported, Rehearsal] | None":
     """Take in the standing batches of another ledger; None where that was only told."""
     from jarcast.app.merging import rehearse_ledger
+
+    return take_rehearsed(work, rehearse_ledger(work, file, wish.person), wish)
+
+
+def take_rehearsed(
+    work: "Work", rehearsal: "Rehearsal", wish: Wish
+) -> "tuple[Imported, Rehearsal] | None":
+    """Take in what has another name here, once that is told; None where it was only told."""
     from jarcast.app.notebook import take
     from jarcast.views.notebook import rehearsal_text
 
-    rehearsal = rehearse_ledger(work, file, wish.person)
     if wish.dry_run:
         show_rehearsal(rehearsal, wish)
         return None

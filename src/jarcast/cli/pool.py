@@ -8,6 +8,7 @@ import typer
 
 from jarcast.cli.common import JsonOption, LedgerOption, show, show_json, work_at
 from jarcast.errors import JarcastError
+from jarcast.files.output import refuse_output
 
 
 class Backend(StrEnum):
@@ -78,6 +79,7 @@ def _address(backend: Backend, scheduler: str | None) -> str | None:
 
 def _check_target(to: Path, files: list[Path]) -> None:
     """Raises JarcastError before the work rather than after it."""
+    refuse_output(to, "beliefs file", "beliefs.json")
     if to.is_dir():
         raise JarcastError(f"{to} is a folder; name a file in it, such as {to / 'beliefs.json'}")
     if not to.absolute().parent.is_dir():

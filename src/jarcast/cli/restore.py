@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from jarcast.cli.common import JsonOption, LedgerOption, ledger_path, show, show_json
+from jarcast.files.output import refuse_output
 
 
 def restore(
@@ -45,6 +46,7 @@ def restore(
     if salvage is not None:
         if copy is not None:
             raise typer.BadParameter("a COPY is brought back whole; leave out --salvage")
+        refuse_output(salvage, "ledger", "salvaged.sqlite3")
         from jarcast.ledger.salvaging import salvage as read_what_can_be
 
         saved = read_what_can_be(path, salvage)

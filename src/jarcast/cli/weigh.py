@@ -174,10 +174,11 @@ def step_text(
     drawn = _picture(now, before, here.units)
     earlier = None if drawn else before
     if packed:
-        lines = packing_lines(now, earlier, here.units, check, ways=ways)
+        lines = packing_lines(now, earlier, here.units, check, ways=ways, made_ml=at.pots_ml)
     else:
         load = load_of(here, now)
-        lines = expected_lines(now, earlier, here.units, check, ways=ways, load=load)
+        said: dict[str, Any] = {"ways": ways, "load": load, "made_ml": at.pots_ml}
+        lines = expected_lines(now, earlier, here.units, check, **said)
     return f"{head}\n{paragraphs(lines)}{drawn}"
 
 

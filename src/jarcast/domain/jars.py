@@ -19,6 +19,7 @@ LEAST_FILL = 0.05  # of the capacity: however deep the headspace, a jar holds so
 _REMEMBERED = 256  # names whose keys are kept: a ledger asks for the same few again and again
 
 MEASURE_FIRST = "'jarcast kitchen jars add'"  # what a jar of one's own takes
+MEASURE_IT = f"To use a jar of your own, measure it first: {MEASURE_FIRST}"
 # How a program tells of one: its name, its ml to the brim, the mm across its neck.
 _SUCH_A_SHELF = "{**jarcast.SHELF, 'tall': jarcast.Jar('tall', 450.0, 60.0)}"
 TELL_SHELF = f"In Python, give the jars that are known: shelf={_SUCH_A_SHELF}"
@@ -131,8 +132,7 @@ def jar_key(text: str, shelf: Mapping[str, Jar] = SHELF) -> str:
     if key in shelf:
         return key
     raise BatchError(
-        f"there is no jar '{cut_short(text)}'; known jars are {', '.join(shelf)}. To use a jar of "
-        f"your own, measure it first: {MEASURE_FIRST}"
+        f"there is no jar '{cut_short(text)}'; known jars are {', '.join(shelf)}. {MEASURE_IT}"
     )
 
 

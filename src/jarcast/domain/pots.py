@@ -5,6 +5,7 @@ event each time: the same facts give the same state, whichever was noted first.
 """
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -43,6 +44,12 @@ def packing_by(log: Sequence[Made | SoFar]) -> SoFar | None:
     if found is None:
         return None if now is None else SoFar(jars=0.0, brine_made_ml=now)
     return _brought_to(found, now)
+
+
+def pots_made(log: Sequence[Made | SoFar]) -> tuple[float, ...]:
+    """Each pot that was made by a log, in ml, in order; said in one amount, several are one."""
+    totals = [0.0, *(ml for _, ml in _totals(log))]
+    return tuple(after - before for before, after in pairwise(totals))
 
 
 def known_to_be_made(so_far: SoFar | None) -> float:

@@ -25,8 +25,6 @@ if TYPE_CHECKING:
     from jarcast.forecast.pots import Pot
     from jarcast.recipes import Recipe, Scaled
 
-# A first pot is not called too small for what draws differ by from one answer to the next.
-_AS_ORDERED = 0.03
 _MOSTLY_WHOLE = 0.9  # of a forecast's draws: from here on it is said in whole jars
 
 
@@ -164,24 +162,12 @@ class Forecast(Struct, frozen=True, eq=False):
 
         A lower bound of it, where only a later stage than the card's was weighed.
         """
-        if self.recipe is None or self.why_no_floor:
-            return None
-        from jarcast.forecast.floor import weights
-        from jarcast.recipes import brine_floor_ml
-
-        return brine_floor_ml(self.recipe, **weights(self.request, self.start_g))
+        return self._floor[0]
 
     @property
     def why_no_floor(self) -> str:
         """Why the least brine by the recipe is not known, in words; '' where it is."""
-        if self.recipe is None:
-            return "floor not known: no recipe is named"
-        if not self.has_brine and not self.recipe.own_liquid:
-            return "no floor: it makes its own brine"
-        from jarcast.forecast.floor import weights
-        from jarcast.recipes import why_no_floor
-
-        return why_no_floor(self.recipe, **weights(self.request, self.start_g))
+        return self._floor[1]
 
     @property
     def floor_at_least(self) -> str:
@@ -189,13 +175,17 @@ class Forecast(Struct, frozen=True, eq=False):
 
         The floor is then a lower bound: less than the recipe's own, as produce loses weight.
         """
-        if self.recipe is None or self.why_no_floor:
-            return ""
-        from jarcast.forecast.floor import weights
-        from jarcast.recipes import card_stage, floor_stage
+        return self._floor[2]
 
-        stage = floor_stage(self.recipe, **weights(self.request, self.start_g))
-        return "" if stage == card_stage(self.recipe) else stage.removesuffix("_g")
+    @property
+    def _floor(self) -> tuple[float | None, str, str]:
+        if self.recipe is None:
+            return None, "floor not known: no recipe is named", ""
+        if not self.has_brine and not self.recipe.own_liquid:
+            return None, "no floor: it makes its own brine", ""
+        from jarcast.forecast.floor import floor_of
+
+        return floor_of(self.recipe, self.request, self.start_g)
 
     @property
     def so_far(self) -> SoFar | None:
@@ -254,13 +244,9 @@ class Forecast(Struct, frozen=True, eq=False):
         """Whether fewer jars are filled than by the card's printed yield; None: not known."""
         if self.recipe is None:
             return None
-        from jarcast.forecast.recipe import printed_volume_ml
+        from jarcast.forecast.recipe import fewer_than_printed
 
-        printed = printed_volume_ml(self.recipe, self.request)
-        if printed is None:
-            return None
-        sorts = zip(self.jars_by_sort, self.request.turns, strict=True)
-        return sum(jars.median * turn.fill_ml for jars, turn in sorts) < printed
+        return fewer_than_printed(self.recipe, self.request, self.jars_by_sort)
 
     def limited_by_recipe(self, short_chance: float = 0.05) -> bool:
         """Whether the recipe's proportion asks for more brine than the jars alone would."""
@@ -319,11 +305,10 @@ class Forecast(Struct, frozen=True, eq=False):
         whole = self._order_ml(short_chance, units)
         if self.chain is None or (self.so_far is not None and self.brine_there_ml is None):
             return whole
+        from jarcast.forecast.pots import first_order_ml
+
         first = self.first_pot_ml(jars, short_chance)
-        lacks = first - self._there_ml
-        if lacks <= _AS_ORDERED * first:
-            return 0.0
-        return min(round_up_volume(lacks, as_units(units)), whole)
+        return min(first_order_ml(first, self._there_ml, as_units(units)), whole)
 
     @property
     def _there_ml(self) -> float:
@@ -354,7 +339,7 @@ class Forecast(Struct, frozen=True, eq=False):
         and where brine is not poured over produce. With brine made before the first jar they come
         on top of it: the first is 0 where that is enough for its load.
         """
-        from jarcast.forecast.pots import LIKELY, Pot, next_pot
+        from jarcast.forecast.pots import Pot, next_range_ml
 
         check_jars(load)
         whole = self.brine_to_make(short_chance, units) if self.has_brine else 0.0
@@ -366,11 +351,11 @@ class Forecast(Struct, frozen=True, eq=False):
         rest = whole - first
         if self.chain is None or rest <= 0.0:
             return (Pot(jars, whole, whole, whole),)
-        then = next_pot(self.chain, self._there_ml + first, short_chance, self.floor_ml or 0.0)
-        low, high = (
-            min(round_up_volume(ml, as_units(units)), rest) for ml in then.interval(LIKELY)
+        least, had = self.floor_ml or 0.0, self._there_ml + first
+        low, high = next_range_ml(self.chain, had, short_chance, least, as_units(units))
+        return Pot(load, first, first, first), Pot(
+            jars - load, rest, min(low, rest), min(high, rest)
         )
-        return Pot(load, first, first, first), Pot(jars - load, rest, low, high)
 
     def would_narrow(self, after_jars: int = 3) -> tuple[Narrowing, ...]:
         """What to weigh next, and what it buys; () once packing has begun.

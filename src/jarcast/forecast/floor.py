@@ -13,6 +13,10 @@ from jarcast.recipes import (
     FLOOR_NAMES,
     Recipe,
     basis_column,
+    brine_floor_ml,
+    card_stage,
+    floor_stage,
+    why_no_floor,
 )
 
 
@@ -21,6 +25,19 @@ def weights(request: Request, start_g: Outcome) -> dict[str, float | None]:
     weights = {FLOOR_NAMES[stage]: getattr(request, stage) for stage in (AS_BOUGHT, TRIMMED)}
     told = start_g.quantile(0.9) if request.grams_sd else request.grams
     return {**weights, FLOOR_NAMES[request.stage]: told}
+
+
+def floor_of(recipe: Recipe, request: Request, start_g: Outcome) -> tuple[float | None, str, str]:
+    """The least brine in ml, None where it is not known; why not; the later stage it goes by.
+
+    Both in words, '' where it is known, and where it goes by the card's own stage.
+    """
+    known = weights(request, start_g)
+    if why := why_no_floor(recipe, **known):
+        return None, why, ""
+    stage = floor_stage(recipe, **known)
+    later = "" if stage == card_stage(recipe) else stage.removesuffix("_g")
+    return brine_floor_ml(recipe, **known), "", later
 
 
 def left_to_make_ml(floor_ml: float, so_far: SoFar) -> float:
@@ -33,13 +50,13 @@ def left_to_make_ml(floor_ml: float, so_far: SoFar) -> float:
     return max(floor_ml - made, 0.0)
 
 
-def too_likely(short_chance: float, recipe: Recipe | None, why_no_floor: str) -> str:
+def too_likely(short_chance: float, recipe: Recipe | None, why_none: str) -> str:
     """Why no order is made for so large a chance of running short where no floor is known."""
     way = way_to_one(recipe, f"ask for {MOST_SHORT:g} or less")
     return (
         f"a chance of {short_chance:g} of running short of brine cannot be used: above "
         f"{MOST_SHORT:g} the recipe's own least amount must be known, and it is not: "
-        f"{why_no_floor.partition(': ')[2]}. {way}"
+        f"{why_none.partition(': ')[2]}. {way}"
     )
 
 

@@ -11,6 +11,7 @@ from jarcast.forecast.after_jars import foreseen, left_open
 from jarcast.forecast.chain import Chain
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.seeing import share_gone
+from jarcast.measures import Units, round_up_volume
 
 USUAL_LOAD = 7  # quarts that a boiling-water canner of the usual size holds; common practice
 READ_AFTER = 3  # jars; then the next pot is ordered
@@ -19,6 +20,8 @@ LIKELY = 0.9  # how often the next pot lies in its range
 # Chosen by simulation in tests/benchmarks/counter/pots.py: of 1/4, 1/2, 1 and 2 it leaves as little
 # over as any, and the chance that is asked for is about that which is met.
 _FIRST_SHARE = 0.5
+# A first pot is not called too small for what draws differ by from one answer to the next.
+_AS_ORDERED = 0.03
 
 
 class Pot(Struct, frozen=True):
@@ -45,6 +48,20 @@ def first_pot_ml(chain: Chain, jars: float, short_chance: float, floor_ml: float
     need = (total - loss) * part + share_gone(part, rng) * loss
     need = np.maximum(np.where(part < 1.0, need, total), floor_ml * part)
     return Outcome(need).quantile(1.0 - _FIRST_SHARE * short_chance)
+
+
+def first_order_ml(first_ml: float, there_ml: float, units: Units) -> float:
+    """What to heat for the first load beside what is there; 0 where that was heated for it."""
+    lacks = first_ml - there_ml
+    return 0.0 if lacks <= _AS_ORDERED * first_ml else round_up_volume(lacks, units)
+
+
+def next_range_ml(
+    chain: Chain, had_ml: float, short_chance: float, floor_ml: float, units: Units
+) -> tuple[float, float]:
+    """Where the next pot likely lies once ``had_ml`` is there, in measures of a kitchen."""
+    low, high = next_pot(chain, had_ml, short_chance, floor_ml).interval(LIKELY)
+    return round_up_volume(low, units), round_up_volume(high, units)
 
 
 def next_pot(chain: Chain, first_ml: float, short_chance: float, floor_ml: float = 0.0) -> Outcome:

@@ -7,7 +7,7 @@ card, and no learned yield enters the floor.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 
 from msgspec.structs import replace
@@ -18,6 +18,7 @@ from jarcast.domain.jars import SHELF, Jar, jar_key
 from jarcast.domain.names import cut_key, produce_key
 from jarcast.domain.stages import AS_BOUGHT, STAGE_COLUMNS, TRIMMED
 from jarcast.errors import BatchError, ForecastError, RecipeError
+from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.request import Choices, Request
 from jarcast.measures import Units, round_down_volume
 from jarcast.recipes import (
@@ -120,6 +121,17 @@ def printed_volume_ml(recipe: Recipe, request: Request) -> float | None:
     return printed[0] * SHELF[recipe.tested.jar].fill_volume_ml(headspace)
 
 
+def fewer_than_printed(
+    recipe: Recipe, request: Request, jars_by_sort: Sequence[Outcome]
+) -> bool | None:
+    """Whether these jars are fewer than by the card's printed yield; None: not known."""
+    printed = printed_volume_ml(recipe, request)
+    if printed is None:
+        return None
+    sorts = zip(jars_by_sort, request.turns, strict=True)
+    return sum(jars.median * turn.fill_ml for jars, turn in sorts) < printed
+
+
 def least_times(recipe: Recipe, request: Request) -> float:
     """Times the printed batch at the least, of what makes its own liquid; 0 where not known.
 
@@ -136,6 +148,12 @@ def least_times(recipe: Recipe, request: Request) -> float:
 def _exact(request: Request) -> dict[str, float]:
     weights = {AS_BOUGHT: request.as_bought_g, TRIMMED: request.trimmed_g}
     return {stage: grams for stage, grams in weights.items() if grams is not None}
+
+
+def times_of(recipe: Recipe, ml: float) -> float:
+    """Times the printed recipe that so much brine in ml is; 0 where a card prints none."""
+    printed = 0.0 if recipe.safety is None or recipe.own_liquid else recipe.safety.volume_ml
+    return ml / printed if printed else 0.0
 
 
 def ordered_formula(

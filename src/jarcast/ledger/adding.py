@@ -17,6 +17,7 @@ from jarcast.ledger.entry import (
 )
 from jarcast.ledger.readings import entry_of, row_of, standing, write_readings
 from jarcast.ledger.schema import STANDS
+from jarcast.measures import Units
 
 MOST_AT_ONCE = 1000  # entries: enough for SQLite to be busy, few enough to stay in the cache
 
@@ -57,10 +58,14 @@ class Taken(Struct, frozen=True):
 
 
 class Answers(Struct, frozen=True):
-    """Which of two values stand, by name of the batch: those that come in, or those there."""
+    """Which of two values stand, by name of the batch: those that come in, or those there.
+
+    ``units`` are those in which both are told where that is still open.
+    """
 
     coming: frozenset[str] = frozenset()
     standing: frozenset[str] = frozenset()
+    units: Units | None = None
 
 
 class Adding:
@@ -204,7 +209,7 @@ class Adding:
             if name in self._answers.coming:
                 columns += otherwise
             elif name not in self._answers.standing:
-                other = "; ".join(side_by_side(before, entry, otherwise))
+                other = "; ".join(side_by_side(before, entry, otherwise, self._answers.units))
                 self.problems.append(f"batch '{name}': {other}")
                 self.differing.append((name, other))
                 return True

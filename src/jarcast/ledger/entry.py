@@ -8,10 +8,11 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch, number_text, plain_number
-from jarcast.domain.fields import ALL_COLUMNS, NUMBERS
+from jarcast.domain.fields import ALL_COLUMNS, NUMBERS, typed_name
 from jarcast.domain.jars import jar_list
 from jarcast.domain.names import person_key
 from jarcast.errors import cut_short
+from jarcast.measures import Units, format_volume, format_weight
 
 Cell = str | float | None
 
@@ -100,18 +101,26 @@ def differences(there: Batch, here: Batch) -> tuple[str, ...]:
     return side_by_side(Entry(there), Entry(here), _apart(there, here))
 
 
-def side_by_side(there: Entry, here: Entry, columns: Iterable[str]) -> tuple[str, ...]:
-    """These columns of two entries, each with both values, as they were typed where they were."""
+def side_by_side(
+    there: Entry, here: Entry, columns: Iterable[str], units: Units | None = None
+) -> tuple[str, ...]:
+    """These columns of two entries, each with both values, as they were typed where they were.
+
+    With ``units`` what was not typed is shown in a kitchen's, under the name that is typed.
+    """
     found = []
     for column in columns:
         old, new = (cell_text(one.batch, column) for one in (there, here))
         was, now = (
-            f"'{cut_short(typed)}'" if (typed := _as_typed(one, column)) else _shown(column, text)
+            f"'{cut_short(typed)}'"
+            if (typed := _as_typed(one, column))
+            else _shown(column, text, units)
             for one, text in ((there, old), (here, new))
         )
         if was == now:  # apart in a decimal that is not shown otherwise
             was, now = repr(old), repr(new)
-        found.append(f"{column} {was} there, {now} here")
+        name = column if units is None else typed_name(column)
+        found.append(f"{name} {was} there, {now} here")
     return tuple(found)
 
 
@@ -128,9 +137,12 @@ def _apart(there: Batch, here: Batch) -> Iterator[str]:
             yield column
 
 
-def _shown(column: str, text: str) -> str:
+def _shown(column: str, text: str, units: Units | None) -> str:
     if not text:
         return "empty"
+    if units is not None and column.endswith(("_g", "_ml")):
+        show = format_weight if column.endswith("_g") else format_volume
+        return show(float(text), units)
     if column in NUMBERS:
         text = plain_number(float(text))
     return f"'{cut_short(text)}'"

@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 from msgspec import Struct
 
 from jarcast.batchtable import read_csv
+from jarcast.domain.jars import MEASURE_IT
 from jarcast.errors import BatchError, BeliefsError, JarcastError, a_line_each
 from jarcast.files.shipped import shipped
 from jarcast.learning.model.beliefs import Beliefs, beliefs_from, starting_beliefs
@@ -21,6 +22,11 @@ from jarcast.pooling.combine import combine
 from jarcast.pooling.reduce import Reduced, reduce_household
 from jarcast.pooling.write import Change, beliefs_text, changes, pooled_document, write_beliefs
 
+# Of a jar that is not known here, as it is no household's shelf that is looked at.
+_LEAVE_OUT = (
+    "A file does not say what a jar of one's own holds, so it cannot be pooled: leave its batches "
+    "out of the file"
+)
 CHUNK = 8  # files given to a worker at a time: each task costs a cluster some 2 ms
 Tell = Callable[[int, int], None]
 
@@ -121,7 +127,8 @@ def _reduce_file(path: Path) -> _Answer:
             return _Answer(None, digest, f"{path} has a header but no batches under it")
         return _Answer(reduce_household(batches), digest, "")
     except BatchError as error:
-        return _Answer(None, "", str(error).removesuffix("; nothing was read in"))
+        said = str(error).removesuffix("; nothing was read in")
+        return _Answer(None, "", said.replace(MEASURE_IT, _LEAVE_OUT))
 
 
 def _refused(problems: Sequence[str], files: int) -> str:

@@ -101,8 +101,7 @@ def _produce(tested: Tested, units: Units) -> str:
         return tested.printed
     if tested.ml is not None:
         return f"{tested.printed} ({_measured(tested.ml, units, up=False)})"
-    grams = Fraction((tested.grams or 0.0) * (1.0 + _ON_MARK))
-    return f"{tested.printed} ({weight_text(round_weight(grams, units, Rounding.DOWN), units)})"
+    return f"{tested.printed} ({_weighed_down(tested.grams or 0.0, units)})"
 
 
 def span_text(low: float, high: float) -> str:
@@ -117,7 +116,16 @@ def _part(part: Ingredient, units: Units) -> str:
     dry = part.kind in (Kind.SALT, Kind.SUGAR) and part.grams is not None
     if part.ml is not None and not dry:
         return f"{part.printed} ({_measured(part.ml, units, up=part.kind.acid)}) {part.name}"
-    return f"{part.printed} ({format_weight(part.grams or 0.0, units)}) {part.name}"
+    grams = part.grams or 0.0
+    if part.kind is Kind.SALT:
+        return f"{part.printed} ({format_weight(grams, units)}) {part.name}"
+    return f"{part.printed} ({_weighed_down(grams, units)}) {part.name}"
+
+
+def _weighed_down(grams: float, units: Units) -> str:
+    """What takes acid away, by a scale's marks, and never more of it than is printed."""
+    exact = Fraction(grams * (1.0 + _ON_MARK))
+    return weight_text(round_weight(exact, units, Rounding.DOWN), units)
 
 
 def _measured(ml: float, units: Units, *, up: bool) -> str:

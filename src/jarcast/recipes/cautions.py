@@ -15,8 +15,9 @@ from msgspec import Struct
 
 from jarcast.domain.names import cut_key
 from jarcast.domain.rules import Rule, limit, not_kept, plain_method, rules
+from jarcast.measures import Units
 from jarcast.recipes.acid import at_pressure
-from jarcast.recipes.block import SEE_SOURCE, pack_text
+from jarcast.recipes.block import SEE_SOURCE, band_text, pack_text
 from jarcast.recipes.card import Kind, ProcessRow, Recipe, SafetyNumbers, Style
 from jarcast.recipes.cook_line import short
 from jarcast.recipes.ferment_salt import SaltShare, against_share, salt_share_of
@@ -37,6 +38,7 @@ PRESSING = (
 ALWAYS = ("other cut",)  # counted among no others
 NOT_SALTED_SO = ("salt too low", "salt too high")
 SALT = (*NOT_SALTED_SO, "salt not checked")
+_ROUNDED = 1.0 + 1e-9  # two printed batches added up of cups are two
 IN_COOK_LINE = ("vinegar", "process", "see the source", "no process", "sterile jars")
 
 # A clause that names a thing to say that it is not for this recipe: nothing is advised on it. A
@@ -67,7 +69,10 @@ class Situation(Struct, frozen=True, kw_only=True):
     do or has not done; ``carried_brine``: brine that has touched produce is at hand;
     ``kept_brine``: clean brine of an earlier batch is; ``unsealed``: jars that did not seal;
     ``salt``: what salt there is over the trimmed weight; ``times``: how many times the printed
-    batch is made; ``steam``: the kitchen's canner is an atmospheric steam canner; ``whole_list``:
+    batch is made; ``pots``: the same of each pot to be heated, by its name, where the brine is made
+    by itself: they are judged then, and not the batch; ``pot_made``: of the largest that was
+    heated; ``units``: those a band of altitude is told in; ``steam``: the kitchen's canner is an
+    atmospheric steam canner; ``whole_list``:
     all that holds for the card is asked for.
     """
 
@@ -85,6 +90,9 @@ class Situation(Struct, frozen=True, kw_only=True):
     unsealed: float = 0
     salt: SaltShare | None = None
     times: float = 1.0
+    pots: tuple[tuple[str, float], ...] = ()
+    pot_made: float = 0.0
+    units: Units = Units.US
     steam: bool = False
     whole_list: bool = False
 
@@ -167,9 +175,20 @@ def _circumstances(at: Situation) -> _Found:
     ):
         if applies:
             yield when, {}
-    if at.times > limit("printed_batches").refuse:
+    yield from _of_size(at)
+
+
+def _of_size(at: Situation) -> _Found:
+    """What is more at once than was tested: a pot, where the brine is made by itself, or it all."""
+    most = limit("printed_batches").refuse * _ROUNDED
+    over = [name for name, times in at.pots if times > most]
+    if over:
+        yield "beyond a pot", {"pots": " and ".join(over)}
+    elif at.times > most and not at.pots:
         batches = math.ceil(at.times)
         yield "beyond a batch", {"batches": str(batches), "each": f"{at.times / batches:.3g}"}
+    if at.pot_made > most:
+        yield "beyond a pot, made", {"times": f"{at.pot_made:.3g}"}
 
 
 def _of_part_jar(at: Situation) -> str:
@@ -212,12 +231,12 @@ def _of_process(recipe: Recipe, safety: SafetyNumbers, at: Situation) -> _Found:
         if not rows:
             yield "process not on the card", {"see_source": SEE_SOURCE}
             return
-        yield "process", _time_words(rows)
+        yield "process", _time_words(rows, at.units)
     if at.steam or at.whole_list:
-        yield from _steam(rows)
+        yield from _steam(rows, at.units)
 
 
-def _time_words(rows: tuple[ProcessRow, ...]) -> Mapping[str, str]:
+def _time_words(rows: tuple[ProcessRow, ...], units: Units) -> Mapping[str, str]:
     """The jar that a time is for, the time, by method and pack where there are several, the band.
 
     The jar is named: the card's page has the times of its other jars beside it.
@@ -226,7 +245,7 @@ def _time_words(rows: tuple[ProcessRow, ...]) -> Mapping[str, str]:
         row.time if len(rows) == 1 else f"{row.time} ({row.method}, {pack_text(row)})"
         for row in rows
     )
-    bands = dict.fromkeys(row.band for row in rows)
+    bands = dict.fromkeys(band_text(row, units) for row in rows)
     return {"jar": rows[0].jar, "time": times, "band": " or ".join(bands)}
 
 
@@ -251,18 +270,20 @@ def _of_sterile(recipe: Recipe, rows: Sequence[ProcessRow], at: Situation) -> _F
         ("short process", [row for row in rows if short(row) and not row.sterile]),
     ):
         here = [row for row in found if row in there]
-        where, by_band = _which(here, there) if here else _which(found, rows)
+        where, by_band = _which(*((here, there) if here else (found, rows)), at.units)
         words = {"which": f" ({where})" if where else "", "sterile": minutes}
         if found:
             yield f"{when}, at some altitudes" if by_band else when, words
 
 
-def _which(found: Sequence[ProcessRow], among: Sequence[ProcessRow]) -> tuple[str, bool]:
+def _which(
+    found: Sequence[ProcessRow], among: Sequence[ProcessRow], units: Units
+) -> tuple[str, bool]:
     """What tells rows from the others ``among`` which they stand, and whether altitude does.
 
     'hot pack', 'pint; quart', '0-1000 ft'; '' where there are no others.
     """
-    told = [(row.jar, pack_text(row), row.method, row.band) for row in among]
+    told = [(row.jar, pack_text(row), row.method, band_text(row, units)) for row in among]
     for by in (by for many in range(5) for by in combinations(range(4), many)):
         named = [tuple(one[place] for place in by) for one in told]
         names = [name for name, row in zip(named, among, strict=True) if row in found]
@@ -271,7 +292,7 @@ def _which(found: Sequence[ProcessRow], among: Sequence[ProcessRow]) -> tuple[st
     return "; ".join(", ".join(name) for name in dict.fromkeys(names)), 3 in by
 
 
-def _steam(rows: tuple[ProcessRow, ...]) -> _Found:
+def _steam(rows: tuple[ProcessRow, ...], units: Units) -> _Found:
     """What the published rule comes to for these times: the canner must not boil dry."""
     most = limit("steam_minutes").refuse
     boiling = [row for row in rows if _boils(row)]
@@ -282,27 +303,31 @@ def _steam(rows: tuple[ProcessRow, ...]) -> _Found:
     bound = f"{most:g} min is the most, altitude included"
     packs = len({row.pack for row in boiling}) > 1
     if not allowed:
-        yield "steam canner, too long", {"steam": f"{_each(longer, packs=packs)}, and {bound}"}
+        yield (
+            "steam canner, too long",
+            {"steam": f"{_each(longer, units, packs=packs)}, and {bound}"},
+        )
         return
-    beyond = f", but not for {_each(longer, packs=packs)}" if longer else ""
-    same = f"for the same time, {_each(allowed, packs=packs)}"
+    beyond = f", but not for {_each(longer, units, packs=packs)}" if longer else ""
+    same = f"for the same time, {_each(allowed, units, packs=packs)}"
     yield "steam canner", {"steam": f"{same}{beyond}; {bound}"}
 
 
-def _each(rows: list[ProcessRow], *, packs: bool) -> str:
+def _each(rows: list[ProcessRow], units: Units, *, packs: bool) -> str:
     """'35 min (pint, 1001-3000 ft)', or several; each pack's own times, where there are several."""
     by_pack: dict[str, list[ProcessRow]] = {}
     for row in rows:
         by_pack.setdefault(row.pack if packs else "", []).append(row)
     return "; ".join(
-        f"{pack} pack {_times(found)}" if pack else _times(found) for pack, found in by_pack.items()
+        f"{pack} pack {_times(found, units)}" if pack else _times(found, units)
+        for pack, found in by_pack.items()
     )
 
 
-def _times(rows: list[ProcessRow]) -> str:
+def _times(rows: list[ProcessRow], units: Units) -> str:
     times: dict[float, list[str]] = {}
     for row in rows:
-        times.setdefault(row.minutes, []).append(f"{row.jar}, {row.band}")
+        times.setdefault(row.minutes, []).append(f"{row.jar}, {band_text(row, units)}")
     return ", ".join(
         f"{minutes:g} min ({'; '.join(dict.fromkeys(where))})" for minutes, where in times.items()
     )

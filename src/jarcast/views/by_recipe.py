@@ -6,6 +6,8 @@ The safety block is printed as the card gives it, unbroken: nothing of the forec
 from collections.abc import Sequence
 from typing import Any
 
+from msgspec.structs import replace
+
 from jarcast.domain.jars import size_of
 from jarcast.domain.stages import STAGE_OF, STAGES
 from jarcast.forecast.answer import Forecast
@@ -26,6 +28,8 @@ from jarcast.recipes import (
 )
 from jarcast.recipes.block import NO_NUMBERS
 from jarcast.views.formula import (
+    all_at_once,
+    by_pots,
     formula_sentence,
     portion_document,
     salt_document,
@@ -72,15 +76,17 @@ def by_recipe(
     A ``level`` where the range of the brine is told by pots, too.
     """
     recipe = _card(forecast)
-    by_pots = bool(pots_of(forecast, units, short_chance, load))
+    pots = pots_of(forecast, units, short_chance, load)
     line = cook_line_of(forecast, altitude_ft, units)
     card = [titled(line.removeprefix(f"By the card of {recipe.name}: "))]
     card += more_of(recipe, altitude_ft, units)
-    at = situation_of(forecast, altitude_ft, short_chance, steam=steam)
+    at = situation_of(forecast, altitude_ft, short_chance, units=units, steam=steam)
+    if pots:
+        at = replace(at, pots=by_pots(forecast, pots, units))
     found = cautions_now(at)
     said = [
         *([f"Pack check: {packing.message}"] if packing is not None and packing.message else []),
-        *([each_pot(forecast)] if by_pots else []),
+        *([each_pot(forecast)] if pots else []),
         *(one.text for one in found),
     ]
     brine = _brine(forecast, units, short_chance, load, level)
@@ -221,6 +227,7 @@ def situation_of(
     altitude_ft: float | None,
     short_chance: float,
     *,
+    units: Units,
     steam: bool = False,
     times: float | None = None,
 ) -> Situation:
@@ -244,6 +251,8 @@ def situation_of(
         carried_brine=forecast.has_brine and forecast.limited_by_recipe(short_chance),
         salt=salt_share_of(request),
         times=times,
+        pots=all_at_once(forecast, times),
+        units=units,
         steam=steam,
     )
 
@@ -272,7 +281,8 @@ def recipe_document(
     recipe, floor = _card(forecast), forecast.floor_ml
     formula = forecast.formula_to_make(short_chance, units)
     safety = recipe.safety
-    cautions = cautions_for(situation_of(forecast, altitude_ft, short_chance, steam=steam))
+    at = situation_of(forecast, altitude_ft, short_chance, units=units, steam=steam)
+    cautions = cautions_for(at)
     return {
         "recipe": {
             "key": recipe.key,

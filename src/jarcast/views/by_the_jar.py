@@ -91,7 +91,8 @@ def by_the_jar_text(
     ]
     told = [line if line.startswith("  ") else wrapped(line) for line in lines]
     if middle.recipe is not None:
-        told[-1:-1] = _cautions(found, altitude_ft, short_chance, steam=steam)
+        at = _at(found, altitude_ft, short_chance, units=units, steam=steam)
+        told[-1:-1] = [caution_line(one.text) for one in cautions_now(at)]
     return "\n".join(told)
 
 
@@ -155,21 +156,13 @@ def _card(middle: Forecast, altitude_ft: float | None, units: Units) -> list[str
     return [*least, cook_line_of(middle, altitude_ft, units), *more_of(recipe, altitude_ft, units)]
 
 
-def _cautions(
-    found: ByTheJar, altitude_ft: float | None, short_chance: float, *, steam: bool
-) -> list[str]:
-    return [
-        caution_line(one.text)
-        for one in cautions_now(_at(found, altitude_ft, short_chance, steam=steam))
-    ]
-
-
 def _at(
-    found: ByTheJar, altitude_ft: float | None, short_chance: float, *, steam: bool
+    found: ByTheJar, altitude_ft: float | None, short_chance: float, *, units: Units, steam: bool
 ) -> Situation:
     formula = found.formula_to_make(short_chance) if found.middle.has_brine else None
     times = found.printed_times if formula is None else formula.made_factor
-    at = situation_of(found.middle, altitude_ft, short_chance, steam=steam, times=times)
+    ways: dict[str, Any] = {"units": units, "steam": steam, "times": times}
+    at = situation_of(found.middle, altitude_ft, short_chance, **ways)
     return replace(at, part_jar=found.jars != int(found.jars))
 
 
@@ -262,7 +255,7 @@ def _card_document(
         "cook_line": cook_line_of(middle, altitude_ft, units),
         "safety_block": block_of(middle, altitude_ft, units),
         "cautions": caution_document(
-            cautions_for(_at(found, altitude_ft, short_chance, steam=steam))
+            cautions_for(_at(found, altitude_ft, short_chance, units=units, steam=steam))
         ),
         "closing": CLOSING,
     }

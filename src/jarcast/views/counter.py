@@ -27,7 +27,7 @@ from jarcast.views.forecast import (
     refrigerator_lines,
     without_card,
 )
-from jarcast.views.formula import beyond_lines, formula_lines, salt_lines
+from jarcast.views.formula import beyond_lines, by_pots, formula_lines, salt_lines
 from jarcast.views.open_batch import known_text
 from jarcast.views.pots import each_pot, first_pot, next_pot, pots_of, whose_brine
 from jarcast.views.ranges import alike, volume_range
@@ -71,6 +71,14 @@ OPTIONS = Ways("add --brine-made", 'note it with --more-brine "{amount}"')
 ANSWERS = Ways("answer it under 'Brine made'", "say {amount} when asked for another pot of brine")
 
 
+class Already(Struct, frozen=True):
+    """How what is missing is said, the jars that the canner holds, and the pots that were made."""
+
+    ways: Ways
+    load: float
+    made_ml: Sequence[float]
+
+
 def expected_lines(
     now: Forecast,
     before: Forecast | None,
@@ -80,17 +88,18 @@ def expected_lines(
     cautions: bool = True,
     ways: Ways = OPTIONS,
     load: float = USUAL_LOAD,
+    made_ml: Sequence[float] = (),
 ) -> list[str]:
     """What a batch is expected to come to before its first jar, and what was expected before.
 
     ``cautions`` tells whether to say what the recipe, or its absence, adds; ``load`` how many of
-    its jars the canner holds.
+    its jars the canner holds; ``made_ml`` are the pots of brine made for it.
     """
     lines = [
         _jars(now, before),
         f"Set out {jars_and_lids(now)}.",
         *(
-            _made_already(now, packing, units, ways, load)
+            _made_already(now, packing, units, Already(ways, load, made_ml))
             if now.so_far is not None
             else _order(now, units, load)
         ),
@@ -106,9 +115,14 @@ def packing_lines(
     packing: PackCheck | None = None,
     *,
     ways: Ways = OPTIONS,
+    made_ml: Sequence[float] = (),
 ) -> list[str]:
-    """What is still to come of a batch being packed, whether its brine lasts, what to heat now."""
-    lines = _made_already(now, packing, units, ways) if now.has_brine else []
+    """What is still to come of a batch being packed, whether its brine lasts, what to heat now.
+
+    ``made_ml`` are the pots of brine made for it.
+    """
+    made = Already(ways, USUAL_LOAD, made_ml)
+    lines = _made_already(now, packing, units, made) if now.has_brine else []
     lines += [_jars(now, before), f"Still to come: about {_range(now, now.jars_to_come)}."]
     if now.has_brine:
         lines.append(_brine(now, before, units))
@@ -182,7 +196,7 @@ def _order(now: Forecast, units: Units, load: float) -> list[str]:
         formula = now.formula_for(load, _SHORT, units)
         first = first_pot(now, pots, units, _SHORT)
         told = [] if formula is None else formula_lines(formula)
-        many = beyond_lines(now, now.formula_to_make(_SHORT, units))
+        many = beyond_lines(now, formula, by_pots(now, pots, units))
         return [first, *told, next_pot(now, pots, units), each_pot(now), *many]
     made = format_made(now.brine_to_make(_SHORT, units), units)
     return [f"Make {made} of {whose_brine(now)} brine: {_why(now)}.", *_formula(now, units)]
@@ -194,12 +208,12 @@ def _why(now: Forecast) -> str:
     return f"{odds(_SHORT)} of running short"
 
 
-def _formula(now: Forecast, units: Units) -> list[str]:
+def _formula(now: Forecast, units: Units, made_ml: Sequence[float] = ()) -> list[str]:
     """The formula of what is to be made, and what is due where that is more than was tested."""
     formula = now.formula_to_make(_SHORT, units)
     if formula is None:
         return []
-    return [*formula_lines(formula), *beyond_lines(now, formula)]
+    return [*formula_lines(formula), *beyond_lines(now, formula, made_ml=made_ml)]
 
 
 def _brine(now: Forecast, before: Forecast | None, units: Units) -> str:
@@ -219,13 +233,12 @@ def _made_already(
     now: Forecast,
     packing: PackCheck | None,
     units: Units,
-    ways: Ways,
-    load: float = USUAL_LOAD,
+    already: Already,
 ) -> list[str]:
     """Whether the brine there lasts, and what to heat now: the whole formula, nothing else."""
     if not now.has_brine:
         return ["No brine to make: it makes its own."]
-    order = now.brine_to_make(_SHORT, units)
+    order, ways = now.brine_to_make(_SHORT, units), already.ways
     amount = format_made(order, units)
     there, chance = now.brine_there_ml, now.runs_out
     if there is None or chance is None:
@@ -243,10 +256,11 @@ def _made_already(
         "short."
     )
     if order <= 0.0:
-        return [f"Nothing to heat: what you have will do. {pot}", *_tighter(now, packing)]
-    if pots := pots_of(now, units, _SHORT, load):
+        said = f"Nothing to heat: what you have will do. {pot}"
+        return [said, *_tighter(now, packing), *beyond_lines(now, None, (), already.made_ml)]
+    if pots := pots_of(now, units, _SHORT, already.load):
         there_text = format_volume(there.median, units)
-        return [*_by_pots(now, pots, there_text, units, ways), *_tighter(now, packing)]
+        return [*_by_pots(now, pots, there_text, units, already), *_tighter(now, packing)]
     why = f"{odds(_SHORT)} of running short then"
     if now.limited_by_recipe(_SHORT):
         why = f"{_why(now)}; these jars alone would need less"
@@ -254,11 +268,13 @@ def _made_already(
         f"Heat {amount} more now, of {whose_brine(now)} whole formula: {why}. {pot} Once made, "
         f"{ways.more.format(amount=amount)}."
     ]
-    lines += [*_tighter(now, packing), *_formula(now, units)]
+    lines += [*_tighter(now, packing), *_formula(now, units, already.made_ml)]
     return [*lines, *([bare(SHORT_RULE)] if chance > _SHORT else [])]
 
 
-def _by_pots(now: Forecast, pots: Sequence[Pot], there: str, units: Units, ways: Ways) -> list[str]:
+def _by_pots(
+    now: Forecast, pots: Sequence[Pot], there: str, units: Units, already: Already
+) -> list[str]:
     """Whether what is ``there`` before the first jar does for its load, and the pot after it."""
     jars = f"the first {exactly(pots[0].jars)} jars"
     if pots[0].ml <= 0.0:
@@ -268,10 +284,10 @@ def _by_pots(now: Forecast, pots: Sequence[Pot], there: str, units: Units, ways:
         formula = now.formula_for(pots[0].jars, _SHORT, units)
         lines = [
             f"Heat {amount} more for {jars}, of {whose_brine(now)} whole formula: {_why(now)}. "
-            f"In the pot about {there}. Once made, {ways.more.format(amount=amount)}.",
+            f"In the pot about {there}. Once made, {already.ways.more.format(amount=amount)}.",
             *([] if formula is None else formula_lines(formula)),
         ]
-    many = beyond_lines(now, now.formula_to_make(_SHORT, units))
+    many = beyond_lines(now, None, by_pots(now, pots, units), already.made_ml)
     return [*lines, next_pot(now, pots, units), each_pot(now), *many]
 
 

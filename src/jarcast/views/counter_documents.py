@@ -11,8 +11,10 @@ from jarcast.forecast.pots import USUAL_LOAD
 from jarcast.measures import Units
 from jarcast.recipes import PackCheck
 from jarcast.views.batches import batch_document
+from jarcast.views.by_recipe import caution_document
 from jarcast.views.counter import SHORT_RULE
 from jarcast.views.forecast import forecast_document, outcome_document
+from jarcast.views.formula import beyond_a_batch
 
 _LEVEL = 0.8
 _SHORT = 0.05
@@ -52,12 +54,15 @@ def underway_document(
     values = batch_document(at.batch)
     made_up = {"jars": at.filled, "jar": bool(at.typed.get("jar", "").strip())}
     values |= {column: None for column, known in made_up.items() if not known}
+    expected = expected_document(now, units, altitude_ft, packing, load)
+    if expected is not None and now is not None:
+        expected["cautions"] += caution_document(beyond_a_batch(now, None, (), at.pots_ml))
     return {
         "batch": at.name,
         "values": values,
         "so_far": None if at.so_far is None else so_far_document(at.so_far),
         "waits_for_weight": now is None and not at.weighed,
-        "forecast": expected_document(now, units, altitude_ft, packing, load),
+        "forecast": expected,
         "to_come": None if now is None else to_come_document(now, units),
     }
 

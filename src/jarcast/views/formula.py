@@ -1,10 +1,12 @@
 """A scaled formula and a ferment's salt, as text and as JSON."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from jarcast.domain.stages import before_salt
 from jarcast.forecast.answer import Forecast
-from jarcast.forecast.recipe import least_times
+from jarcast.forecast.pots import Pot
+from jarcast.forecast.recipe import least_times, ordered_formula, times_of
 from jarcast.measures import Units, format_made
 from jarcast.recipes import (
     Caution,
@@ -20,6 +22,9 @@ from jarcast.recipes import (
     without_salt,
 )
 from jarcast.views.words import titled
+
+Heated = tuple[tuple[str, float], ...]  # what is heated at once, and times the printed recipe
+POTS = ("the pot for the first load", "the second pot")
 
 
 def salt_lines(forecast: Forecast, units: Units) -> list[str]:
@@ -74,15 +79,47 @@ def times_made(forecast: Forecast, formula: Scaled | None) -> float:
     return formula.made_factor if formula else least_times(forecast.recipe, forecast.request)
 
 
-def beyond_a_batch(forecast: Forecast, formula: Scaled | None) -> tuple[Caution, ...]:
-    """What to do where a recipe is made more times at once than was tested."""
-    at = Situation(recipe=forecast.recipe, times=times_made(forecast, formula))
+def all_at_once(forecast: Forecast, times: float) -> Heated:
+    """Brine that is poured over the produce, as one pot; () where both are made together."""
+    return (("the brine", times),) if forecast.poured_over else ()
+
+
+def by_pots(forecast: Forecast, pots: Sequence[Pot], units: Units) -> Heated:
+    """How many times the printed recipe each of several pots is, as its formula is measured."""
+    card, request = forecast.recipe, forecast.request
+    if card is None:
+        return ()
+    formulas = (ordered_formula(card, request, pot.ml, units) for pot in pots)
+    times = (0.0 if one is None else one.made_factor for one in formulas)
+    return tuple(zip(POTS, times, strict=True))
+
+
+def beyond_a_batch(
+    forecast: Forecast,
+    formula: Scaled | None,
+    pots: Heated | None = None,
+    made_ml: Sequence[float] = (),
+) -> tuple[Caution, ...]:
+    """What to do where a recipe is made more times at once than was tested.
+
+    ``pots`` are judged where the brine is told by pots, and not all of it; ``made_ml`` are those
+    that were made.
+    """
+    times, card = times_made(forecast, formula), forecast.recipe
+    pots = all_at_once(forecast, times) if pots is None else pots
+    made = 0.0 if card is None else times_of(card, max(made_ml, default=0.0))
+    at = Situation(recipe=card, times=times, pots=pots, pot_made=made)
     return tuple(one for one in cautions_for(at) if one.key == "beyond a batch")
 
 
-def beyond_lines(forecast: Forecast, formula: Scaled | None) -> list[str]:
+def beyond_lines(
+    forecast: Forecast,
+    formula: Scaled | None,
+    pots: Heated | None = None,
+    made_ml: Sequence[float] = (),
+) -> list[str]:
     """The same in words."""
-    return [one.text for one in beyond_a_batch(forecast, formula)]
+    return [one.text for one in beyond_a_batch(forecast, formula, pots, made_ml)]
 
 
 def line_cautions(forecast: Forecast, short_chance: float, units: Units) -> tuple[Caution, ...]:

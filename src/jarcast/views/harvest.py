@@ -217,7 +217,7 @@ def _shopping_lines(answer: Answer, level: float) -> Iterator[str]:
     for line in bill.lines:
         yield item(_bought(line, units, bill.sign))
     for unknown in bill.unknown[:MOST_SHOWN]:
-        yield item(f"not counted, {answer.place(unknown.line)}: {unknown.why}")
+        yield item(f"not counted, {_called(answer, unknown.line)}: {unknown.why}")
     if bill.limited:
         yield wrapped(LIMITED.format(places=_places(answer, bill.limited)))
     if bill.no_floor:
@@ -228,15 +228,20 @@ def _shopping_lines(answer: Answer, level: float) -> Iterator[str]:
 
 
 def _by_reason(answer: Answer, unknown: Sequence[Unknown]) -> str:
-    """'line 2 and line 4, as the card measures its produce by the cup': for each reason."""
+    """'beans 1 and line 4, as the card measures its produce by the cup': for each reason."""
     reasons: dict[str, list[int]] = {}
     for one in unknown:
         reasons.setdefault(one.why.partition(": ")[2] or one.why, []).append(one.line)
     return "; ".join(f"{_places(answer, lines)}, as {why}" for why, lines in reasons.items())
 
 
+def _called(answer: Answer, line: int) -> str:
+    """One of the lines left by its name, or where it stands."""
+    return shortened(answer.name(line), 24) or answer.place(line)
+
+
 def _places(answer: Answer, lines: Sequence[int]) -> str:
-    shown = [answer.place(line) for line in lines[:MOST_SHOWN]]
+    shown = [_called(answer, line) for line in lines[:MOST_SHOWN]]
     more = len(lines) - len(shown)
     return ", ".join(shown) + (f" and {more} more" if more else "")
 

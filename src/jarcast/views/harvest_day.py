@@ -27,7 +27,9 @@ def day_lines(answer: Answer, level: float, most: int) -> Iterator[str]:
         return
     yield "The day:"
     for work, forecast in list(zip(day.work, harvest.lines, strict=True))[:most]:
-        yield item(f"{_crop(forecast)}: {steps_words(work, day, forecast)}")
+        name = shortened(answer.name(work.line), 24)
+        crop = f"{name}: {_crop(forecast)}" if name else _crop(forecast)
+        yield item(f"{crop}: {steps_words(work, day, forecast)}")
     if len(day.work) > most:
         yield f"  ... and {len(day.work) - most} batches more"
     if answer.asked.canner is None:
@@ -100,11 +102,11 @@ def hours_words(hours: float) -> str:
 
 
 def _whose(answer: Answer, line: int, *, shared: bool) -> str:
-    """The crop of a batch; in a load of several, its name or where it stands, too."""
-    at = answer.to_do[line]
-    forecast, asked = answer.forecasts[at], answer.progress[at].line
+    """The crop of a batch and its name; in a load of several without one, where it stands."""
+    forecast = answer.forecasts[answer.to_do[line]]
     crop = "" if forecast is None else _crop(forecast)
-    return f"{crop} ({shortened(asked.name or asked.place, 24)})" if shared else crop
+    called = answer.name(line) or (answer.place(line) if shared else "")
+    return f"{crop} ({shortened(called, 24)})" if called else crop
 
 
 def _loads(answer: Answer, loads: Sequence[Load]) -> list[str]:

@@ -102,7 +102,9 @@ def card_text(recipe: Recipe, shown: Shown) -> str:
 
 def _situation(recipe: Recipe, shown: Shown) -> Situation:
     jar, pack, feet = shown.jar, shown.pack, shown.altitude_ft
-    return Situation(recipe=recipe, jar=jar, pack=pack, altitude_ft=feet, whole_list=True)
+    return Situation(
+        recipe=recipe, jar=jar, pack=pack, altitude_ft=feet, whole_list=True, units=shown.units
+    )
 
 
 def _block(recipe: Recipe, shown: Shown) -> str:

@@ -35,7 +35,7 @@ from accuracy.households import (
     make_household,
     printed_totals,
 )
-from accuracy.worlds import WORLDS, Course, Setting
+from accuracy.worlds import WORLDS, Course, Setting, World
 
 from counter.packing import PART, Hand, Packing, draw_hand, pack
 from jarcast.domain.batch import Batch
@@ -93,7 +93,10 @@ class Note:
 
 @dataclass(frozen=True)
 class Kitchen:
-    """A household of a counter world; ``cooked`` are its batches in order, from the first."""
+    """A household of a counter world; ``cooked`` are its batches in order, from the first.
+
+    ``spreads`` is the world of ``accuracy`` that its hand, crops and batches differ by.
+    """
 
     world: Counter
     seed: int
@@ -101,6 +104,7 @@ class Kitchen:
     household: Household
     hand: Hand
     cooked: Sequence[Cooked]
+    spreads: World = PLAIN
 
     def scale_g(self, number: int, own: int) -> float:
         """Step of the scale for a batch, where the history has ``own``.
@@ -175,11 +179,14 @@ def _household(number: int, seed: int) -> Household:
     return make_household(PLAIN, number, seed, frozen_crops())
 
 
-def make_kitchen(world: Counter, number: int, seed: int) -> Kitchen:
+def make_kitchen(world: Counter, number: int, seed: int, spreads: World = PLAIN) -> Kitchen:
     """The household of this number in a counter world, its batches packed."""
-    household = _household(number, seed)
+    if spreads is PLAIN:
+        household = _household(number, seed)
+    else:
+        household = make_household(spreads, number, seed, frozen_crops())
     hand = draw_hand(world.habit, world.slope_sd, np.random.default_rng([seed, number, 101]))
-    empty = Kitchen(world, seed, number, household, hand, ())
+    empty = Kitchen(world, seed, number, household, hand, (), spreads)
     rows = zip(household.clean, household.crop_of, household.settings, strict=True)
     cooked: list[Cooked] = []
     for i, (batch, crop, setting) in enumerate(rows):
@@ -207,7 +214,7 @@ def cook(
     habits = household.habits[crop]
     habits = replace(habits, pack=habits.pack + kitchen.world.denser)
     ready = weights[setting.stages[-1]]
-    packing = pack(PLAIN, habits, kitchen.hand, setting.fill_ml, ready, rng, aside)
+    packing = pack(kitchen.spreads, habits, kitchen.hand, setting.fill_ml, ready, rng, aside)
     bought = np.array([weights["as_bought"]])
     course = Course({"as_bought": bought}, np.empty(0), np.empty(0))
     printed = printed_totals(household.crops[crop], setting, course)

@@ -2,7 +2,8 @@
 
 import datetime as dt
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
@@ -11,15 +12,17 @@ from jarcast.batchtable.rows import Problem
 from jarcast.domain.batch import number_problem, text_problem
 from jarcast.domain.crop_text import read_crop
 from jarcast.domain.fields import READERS, typed_name
-from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.jar_text import read_jars
+from jarcast.domain.jars import SHELF, Jar, jar_key
 from jarcast.domain.said_weight import SaidWeight, read_weight
-from jarcast.errors import BatchError, MeasureError, RecipeError
+from jarcast.errors import BatchError, ForecastError, MeasureError, RecipeError
 from jarcast.harvest.plan.line import TEXTS, WEIGHTS, PlanLine
 
 if TYPE_CHECKING:
     from jarcast.recipes import Recipe
 
 Cards = Callable[[str], "Recipe"]  # raises RecipeError for a card that is not there
+Judge = Callable[[Mapping[str, str]], Iterable[Problem]]
 
 LONGEST_CELL = 500  # characters
 _TO = re.compile(r"\s+(?:to|-|\u2013)\s+|\s*/\s*", re.IGNORECASE)
@@ -27,11 +30,21 @@ _DAYS = "write them like '2025-07-01' or '2025-07-01 to 2025-07-14'"
 _MEASURES = {"cure_hours": "cure_hours", "salt": "salt_g", "headspace": "headspace_in"}
 
 
+def _nothing_more(_: Mapping[str, str]) -> Iterable[Problem]:
+    return ()
+
+
 class LineChecker(Struct):
-    """Checks the lines of one plan. ``cards`` finds a recipe card by its name."""
+    """Checks the lines of one plan. ``cards`` finds a recipe card by its name.
+
+    ``judge`` gives what else is to be told of a line's cells. Without ``by_card`` a line is not
+    held against its card, as one is not that was once taken in and kept.
+    """
 
     cards: Cards
     shelf: Mapping[str, Jar] = SHELF
+    judge: Judge = _nothing_more
+    by_card: bool = True
 
     def check(self, place: str, cells: Mapping[str, str]) -> tuple[PlanLine | None, list[Problem]]:
         """A line, or every problem of it. ``cells`` holds what was written, by column."""
@@ -50,6 +63,10 @@ class LineChecker(Struct):
                 values.update(_read(column, cell, (produce, cells.get("cut", "")), self.shelf))
             except (BatchError, MeasureError) as error:
                 problems.append(Problem(column, cell, str(error).removeprefix(f"'{cell}': ")))
+        problems += self._jar_problems(cells.get("jar", ""), card)
+        if card is not None and self.by_card:
+            problems += _other_than(card, cells, values.get("headspace_in"))
+        problems += self.judge(cells)
         if not produce.strip() and not cells.get("recipe"):
             problems.append(Problem("produce", "", "is empty; name a produce or a recipe"))
         if not any(cells.get(weight) for weight in WEIGHTS):
@@ -59,6 +76,19 @@ class LineChecker(Struct):
             return None, problems
         return PlanLine(place=place, recipe=card, typed=dict(cells), **values), []
 
+    def _jar_problems(self, cell: str, card: "Recipe | None") -> list[Problem]:
+        """A sort of jar that nobody knows, or that the card does not list."""
+        from jarcast.forecast.recipe import allowed_jars
+
+        allow = None if card is None or not self.by_card else allowed_jars(card, self.shelf)
+        try:
+            for one in read_jars(cell, self.shelf, turns=True) if cell else ():
+                if one.sort:
+                    (allow or partial(jar_key, shelf=self.shelf))(one.sort)
+        except (BatchError, RecipeError) as error:
+            return [Problem("jar", cell, str(error))]
+        return []
+
     def _card(self, name: str, problems: list[Problem]) -> "Recipe | None":
         if not name or len(name) > LONGEST_CELL:
             return None
@@ -67,6 +97,26 @@ class LineChecker(Struct):
         except RecipeError as error:
             problems.append(Problem("recipe", name, str(error)))
             return None
+
+
+def _other_than(
+    card: "Recipe", cells: Mapping[str, str], headspace_in: float | None
+) -> Iterator[Problem]:
+    """Cells that say something else than the card: its produce, pack and headspace."""
+    from jarcast.forecast.recipe import choices_by
+    from jarcast.forecast.request import Choices
+
+    none = Choices("", "", "", "", None)
+    for column, given in (
+        ("produce", none._replace(produce=cells.get("produce", ""))),
+        ("pack", none._replace(pack=cells.get("pack", ""))),
+        ("headspace", none._replace(headspace_in=headspace_in)),
+    ):
+        if cells.get(column):
+            try:
+                choices_by(card, given)
+            except (ForecastError, RecipeError) as error:
+                yield Problem(column, cells[column], str(error))
 
 
 def _told_apart(cells: Mapping[str, str]) -> Mapping[str, str]:

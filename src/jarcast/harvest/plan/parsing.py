@@ -1,7 +1,7 @@
 """A plan from a CSV or TOML file and from typed lines: all of it, or every problem at once."""
 
 import io
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from msgspec import Struct, field
@@ -16,7 +16,7 @@ from jarcast.domain.fields import NUMBERS, VOLUMES
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError
 from jarcast.files.reading import open_to_read, why_unread
-from jarcast.harvest.plan.cells import Cards, LineChecker
+from jarcast.harvest.plan.cells import Cards, Judge, LineChecker
 from jarcast.harvest.plan.line import COLUMNS, MOST_LINES, Plan, PlanLine
 from jarcast.harvest.plan.toml_in import toml_cells
 from jarcast.harvest.plan.typed_line import cells_of
@@ -30,6 +30,7 @@ RESULTS = (
 KEPT_RESULTS = ("jars_planned", "jars_filled", "batches")  # and of a plan that is kept
 OURS = "jarcast_"  # goes before the name of a result where the plan has such a column of its own
 
+Trial = Callable[[tuple[PlanLine, ...]], Iterable[tuple[str, str]]]  # places, and why not
 Cells = tuple[str, dict[str, str]]  # where a line stands, and what it says by column
 
 
@@ -47,11 +48,15 @@ def read_plan(
     *,
     cards: Cards,
     shelf: Mapping[str, Jar] = SHELF,
+    judge: Judge | None = None,
+    trial: Trial | None = None,
 ) -> Plan:
     """Read a plan from a file (TOML by its ending, CSV else), then the typed lines.
 
-    ``cards`` finds a recipe card by its name. Raises BatchError when the file cannot be read, there
-    is no line at all, or any cell cannot be taken; ``problems`` then holds a line for each.
+    ``cards`` finds a recipe card by its name; ``judge`` gives what else is to be told of the cells
+    of a line, and ``trial`` of whole lines where others have problems, so that it is told with the
+    rest. Raises BatchError when the file cannot be read,
+    there is no line at all, or any cell cannot be taken; ``problems`` then holds a line for each.
     """
     gathering = Gathering("the plan" if path is None else str(path))
     table = OwnTable()
@@ -63,19 +68,24 @@ def read_plan(
         else:
             found, table = _csv_cells(text, str(path), gathering)
     found += _typed(typed, gathering, shelf)
-    return checked_plan(found, table, cards, gathering, shelf)
+    checker = LineChecker(cards, shelf)
+    checker = checker if judge is None else replace(checker, judge=judge)
+    return checked_plan(found, table, checker, gathering, trial)
 
 
 def checked_plan(
     found: Sequence[Cells],
     table: OwnTable,
-    cards: Cards,
+    checker: LineChecker,
     gathering: Gathering,
-    shelf: Mapping[str, Jar] = SHELF,
+    trial: Trial | None = None,
 ) -> Plan:
     """The plan of these lines, the rows of its file beside the first. Raises as ``read_plan``."""
     _check_count(len(found), gathering)
-    lines = tuple(_lines(found, table.rows, LineChecker(cards, shelf), gathering))
+    lines = tuple(_lines(found, table.rows, checker, gathering))
+    if gathering.count and trial is not None:
+        for place, why in trial(lines):
+            gathering.problem(place, Problem("", None, why))
     gathering.finish()
     if not lines:
         raise BatchError(
