@@ -116,29 +116,32 @@ class Quantity:
         self.name, self.points, self.crops, self.scales = name, points, crops, Scales(name)
         designs = [crops.design(p.produce, p.cut, p.pack, p.kind) for p in points]
         self.effects = sorted({effect for design in designs for effect in design})
+        self.place = {effect: number for number, effect in enumerate(self.effects)}
         self.x = np.array([[d.get(effect, 0.0) for effect in self.effects] for d in designs])
         centres = np.array([self.scales.centre.get(effect[0], 0.0) for effect in self.effects])
         self.residual = np.array([p.y for p in points]) - self.x @ centres
+        self.kinds = np.array(
+            [effect[0] in self.scales.noise or effect == ("hot",) for effect in self.effects]
+        )
         self._tune()
         self._solve()
 
     def _variances(self) -> Array:
         return np.array([self.scales.spread.get(effect[0], 0.0) ** 2 for effect in self.effects])
 
-    @property
-    def own(self) -> Array:
+    def _own(self) -> Array:
         """Variance of each point about its crop, that between sources aside."""
-        scales = self.scales
+        noise, any_cut = self.scales.noise, self.scales.any_cut
         return np.array(
             [
-                point.sd**2 + scales.noise[point.kind] ** 2 + (not point.cut) * scales.any_cut
+                point.sd**2 + noise[point.kind] ** 2 + (not point.cut) * any_cut
                 for point in self.points
             ]
         )
 
     def _cost(self) -> float:
         """Minus log marginal likelihood of the spreads, up to a constant."""
-        noise = np.diag(self.own + self.scales.between)
+        noise = np.diag(self._own() + self.scales.between)
         root = np.linalg.cholesky((self.x * self._variances()) @ self.x.T + noise)
         return float(
             0.5 * np.sum(np.linalg.solve(root, self.residual) ** 2) + np.sum(np.log(np.diag(root)))
@@ -160,6 +163,7 @@ class Quantity:
     def _solve(self) -> None:
         """Posterior of the effects; a source far off is given less weight (Student-t tails)."""
         prior, tail = self._variances(), self.scales.centre["tail"]
+        self.own = self._own()
         spread = self.own + self.scales.between
         stretch = np.ones(len(self.points))
         for _ in range(8):
@@ -182,13 +186,15 @@ class Quantity:
     def about(self, produce: str, cut: str = "", pack: str = "") -> tuple[float, float]:
         """Centre and spread on the scale."""
         design = self.crops.design(produce, cut, pack)
-        known = np.array([design.get(effect, 0.0) for effect in self.effects])
-        centre = float(known @ self.mean)
-        variance = float(known @ self.cov @ known)
+        known, centre, unknown = np.zeros(len(self.effects)), 0.0, 0.0
         for effect, share in design.items():
             centre += share * self.scales.centre.get(effect[0], 0.0)
-            if effect not in self.effects:
-                variance += (share * self.scales.spread.get(effect[0], 0.0)) ** 2
+            if effect in self.place:
+                known[self.place[effect]] = share
+            else:
+                unknown += (share * self.scales.spread.get(effect[0], 0.0)) ** 2
+        centre += float(known @ self.mean)
+        variance = float(known @ self.cov @ known) + unknown
         variance += self._between(known, self.direct(produce, cut))
         variance += self.scales.spread.get("kitchens", 0.0) ** 2
         variance += 0.0 if cut else self.scales.any_cut
@@ -198,10 +204,7 @@ class Quantity:
         """Variance between sources of this crop, its own disagreement shrunk to the pooled one."""
         pooled, count = self.scales.between, self.scales.centre["prior count"]
         weight = pooled / (pooled + self.own[direct])
-        kinds = np.array(
-            [effect[0] in self.scales.noise or effect == ("hot",) for effect in self.effects]
-        )
-        level = self.x[direct] * kinds + known * ~kinds
+        level = self.x[direct] * self.kinds + known * ~self.kinds
         off = self.residual[direct] - level @ self.mean
         return float((count * pooled + np.sum((weight * off) ** 2)) / (count + np.sum(weight)))
 

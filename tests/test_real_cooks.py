@@ -18,7 +18,7 @@ def test_first_ranges_hold_for_real_cooks() -> None:
     # 36 reports with a told weight (models/sources/real-yields.csv, each with its page), forecast
     # by beliefs made without their site. A fair 80 % range holds at least 72 % of them; their
     # middle lies within a tenth of the forecasts'.
-    told = real_cooks.groups(real_cooks.all_scored())["told"]
+    told = real_cooks.groups(real_cooks.all_scored([real_cooks.TOLD]))["told"]
     found = {name: mean for name, (mean, _) in real_cooks.figures(told).items()}
     assert len(told) == 36
     assert found["80 % holds"] >= 0.72

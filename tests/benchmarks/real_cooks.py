@@ -169,10 +169,14 @@ def groups(rows: Sequence[Scored]) -> dict[str, list[Scored]]:
     return found | {kind: [row for row in rows if row.kind == kind] for kind in APART}
 
 
-def all_scored() -> list[Scored]:
-    """Every report scored, each by beliefs that have not read its source."""
+def all_scored(kinds: Sequence[str] = (TOLD, *APART)) -> list[Scored]:
+    """Every report of these kinds scored, each by beliefs that have not read its source."""
     rows = reports()
-    return [score(row, draws_of(row, beginner(not_known(row, rows)))) for row in rows]
+    return [
+        score(row, draws_of(row, beginner(not_known(row, rows))))
+        for row in rows
+        if kind_of(row) in kinds
+    ]
 
 
 def main(words: Sequence[str] | None = None) -> int:

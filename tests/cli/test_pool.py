@@ -46,6 +46,28 @@ def exports(kitchen: Path) -> list[str]:
     return [export(kitchen / f"house{n:02d}.csv", n).name for n in range(20)]
 
 
+@pytest.fixture
+def few(exports: list[str]) -> list[str]:
+    """As many as it takes where it does not matter how many there are."""
+    return exports[:6]
+
+
+@pytest.fixture(scope="module")
+def pooled(tmp_path_factory: pytest.TempPathFactory) -> bytes:
+    """A beliefs file of twenty kitchens."""
+    folder = tmp_path_factory.mktemp("pooled")
+    pool_files([export(folder / f"{n}.csv", n) for n in range(20)], folder / "club.json", jobs=1)
+    return (folder / "club.json").read_bytes()
+
+
+@pytest.fixture
+def club(pooled: bytes, kitchen: Path) -> Path:
+    """That file, beside the ledger."""
+    path = kitchen / "club.json"
+    path.write_bytes(pooled)
+    return path
+
+
 def test_pooled_beliefs_move_to_where_the_kitchens_are(
     run: Run, exports: list[str], kitchen: Path
 ) -> None:
@@ -60,11 +82,8 @@ def test_pooled_beliefs_move_to_where_the_kitchens_are(
         was, now = before.crop(*crop).density, after.crop(*crop).density
         assert abs(now.centre - true) < 0.5 * abs(was.centre - true)
         assert now.spread < was.spread
-
-
-def test_only_what_moved_is_listed_as_moved(run: Run, exports: list[str]) -> None:
-    text = run("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1").out
-    moved = [line.split(" -> ") for line in text.splitlines() if " -> " in line]
+    # Only what moved is listed as moved.
+    moved = [line.split(" -> ") for line in ran.out.splitlines() if " -> " in line]
     assert moved
     assert all(one.split()[-1] != other.split()[0] for one, other in moved)
 
@@ -90,22 +109,20 @@ def test_json_counts_its_evidence(run: Run, exports: list[str]) -> None:
 
 
 @pytest.mark.xdist_group("alone")
-def test_processes_give_the_same_file_as_one(run: Run, exports: list[str], kitchen: Path) -> None:
+def test_processes_give_the_same_file_as_one(run: Run, few: list[str], kitchen: Path) -> None:
     for jobs in ("1", "2"):
-        assert run("beliefs", "pool", *exports, "--to", f"{jobs}.json", "--jobs", jobs).code == 0
+        assert run("beliefs", "pool", *few, "--to", f"{jobs}.json", "--jobs", jobs).code == 0
     assert (kitchen / "1.json").read_bytes() == (kitchen / "2.json").read_bytes()
 
 
 @pytest.mark.filterwarnings("ignore")  # Dask's own, on sockets and ports
 @pytest.mark.xdist_group("alone")
-def test_a_dask_cluster_gives_the_same_file_as_one_process(
-    exports: list[str], kitchen: Path
-) -> None:
+def test_a_dask_cluster_gives_the_same_file_as_one_process(few: list[str], kitchen: Path) -> None:
     distributed = pytest.importorskip("distributed")
     with distributed.LocalCluster(
         n_workers=2, threads_per_worker=1, dashboard_address=None
     ) as cluster:
-        paths = [kitchen / name for name in exports]
+        paths = [kitchen / name for name in few]
         pool_files(paths, kitchen / "cluster.json", scheduler=cluster.scheduler_address)
         pool_files(paths, kitchen / "alone.json", jobs=1)
     assert (kitchen / "cluster.json").read_bytes() == (kitchen / "alone.json").read_bytes()
@@ -227,8 +244,7 @@ def test_an_interrupt_leaves_nothing_half_written(kitchen: Path, jobs: str) -> N
     assert not list(kitchen.glob("*.json")) + list(kitchen.glob(".*.part"))
 
 
-def test_beliefs_are_chosen_and_remembered(run: Run, exports: list[str], kitchen: Path) -> None:
-    run("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1")
+def test_beliefs_are_chosen_and_remembered(run: Run, club: Path, kitchen: Path) -> None:
     assert run("beliefs", "show", "--json").document["file"] is None
     ran = run("beliefs", "use", "club.json")
     assert ran.code == 0
@@ -243,9 +259,8 @@ def test_beliefs_are_chosen_and_remembered(run: Run, exports: list[str], kitchen
 
 
 def test_the_environment_has_the_first_word(
-    run: Run, exports: list[str], kitchen: Path, monkeypatch: pytest.MonkeyPatch
+    run: Run, club: Path, kitchen: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    run("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1")
     monkeypatch.setenv("JARCAST_BELIEFS", "club.json")
     found = run("beliefs", "show", "--json").document
     assert (found["file"], found["chosen_by"]) == ("club.json", "JARCAST_BELIEFS")
@@ -275,10 +290,7 @@ def test_what_is_no_beliefs_file_is_refused_and_never_run(
     assert run("beliefs", "show", "--json").document["file"] is None
 
 
-def test_beliefs_that_are_gone_say_how_to_go_back(
-    run: Run, exports: list[str], kitchen: Path
-) -> None:
-    run("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1")
+def test_beliefs_that_are_gone_say_how_to_go_back(run: Run, club: Path, kitchen: Path) -> None:
     run("beliefs", "use", "club.json")
     Path(run("beliefs", "show", "--json").document["file"]).unlink()
     ran = run("beliefs", "show")
@@ -289,11 +301,8 @@ def test_beliefs_that_are_gone_say_how_to_go_back(
 CARROTS = ("forecast", "--produce", "carrot", "--cut", "sticks", "--trimmed", "5 lb", "--json")
 
 
-def test_the_file_may_be_moved_once_it_is_in_use(
-    run: Run, exports: list[str], kitchen: Path
-) -> None:
+def test_the_file_may_be_moved_once_it_is_in_use(run: Run, club: Path, kitchen: Path) -> None:
     published = run(*CARROTS).document["jars"]
-    run("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1")
     run("beliefs", "use", "club.json")
     pooled = run(*CARROTS).document["jars"]
     assert pooled != published
@@ -308,9 +317,8 @@ def test_the_file_may_be_moved_once_it_is_in_use(
 
 
 def test_a_ledger_that_remembers_a_file_by_its_path_reads_it_there(
-    run: Run, exports: list[str], kitchen: Path, ledger: Path
+    run: Run, club: Path, kitchen: Path, ledger: Path
 ) -> None:
-    run("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1")
     run("beliefs", "use", "shipped")
     with Ledger.open(ledger, writing=True) as opened, opened.writing("setting"):
         opened.remember("beliefs", str((kitchen / "club.json").resolve()))
@@ -355,8 +363,8 @@ def test_too_few_households_are_said_to_be_too_few_to_try(run: Run, exports: lis
     assert run(*pool, "--json").document["gains"] == []
 
 
-def test_ones_own_last_batch_is_forecast_before_and_after(run: Run, exports: list[str]) -> None:
-    pool = ("beliefs", "pool", *exports, "--to", "club.json", "--jobs", "1", "--json")
+def test_ones_own_last_batch_is_forecast_before_and_after(run: Run, few: list[str]) -> None:
+    pool = ("beliefs", "pool", *few, "--to", "club.json", "--jobs", "1", "--json")
     assert run(*pool).document["own_next"] is None  # an empty ledger
     assert run("record", "--produce", "carrot", "--cut", "sticks", "--pack", "raw", "--jar", "pint",
                "--trimmed", "2500 g", "--cure-hours", "0", "--jars", "8").code == 0  # fmt: skip
@@ -370,15 +378,15 @@ def test_ones_own_last_batch_is_forecast_before_and_after(run: Run, exports: lis
 
 
 def test_ones_own_export_in_the_pool_does_not_count_twice(
-    run: Run, exports: list[str], kitchen: Path
+    run: Run, few: list[str], kitchen: Path
 ) -> None:
     pool = ("beliefs", "pool", "--to", "club.json", "--jobs", "1", "--json")
-    assert run("import", exports[0]).code == 0
-    without = run(*pool, *exports[1:]).document["own_next"]
-    again = run(*pool, *exports).document["own_next"]
+    assert run("import", few[0]).code == 0
+    without = run(*pool, *few[1:]).document["own_next"]
+    again = run(*pool, *few).document["own_next"]
     assert without is not None
     assert again == without
-    assert run(*pool, *exports[:-1]).document["own_next"] != without  # other kitchens do count
+    assert run(*pool, *few[:-1]).document["own_next"] != without  # other kitchens do count
 
 
 def test_the_published_beliefs_go_by_either_name(run: Run, kitchen: Path) -> None:
@@ -388,13 +396,13 @@ def test_the_published_beliefs_go_by_either_name(run: Run, kitchen: Path) -> Non
 
 
 def test_processes_that_were_started_in_another_folder_find_the_files(
-    run: Run, exports: list[str], kitchen: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    run: Run, few: list[str], kitchen: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    assert run("beliefs", "pool", *exports, "--to", "one.json", "--jobs", "2").code == 0
+    assert run("beliefs", "pool", *few, "--to", "one.json", "--jobs", "2").code == 0
     elsewhere = tmp_path / "elsewhere"
     elsewhere.mkdir()
-    for name in exports:
+    for name in few:
         (kitchen / name).rename(elsewhere / name)
     monkeypatch.chdir(elsewhere)
-    assert run("beliefs", "pool", *exports, "--to", "two.json", "--jobs", "2").code == 0
+    assert run("beliefs", "pool", *few, "--to", "two.json", "--jobs", "2").code == 0
     assert (elsewhere / "two.json").read_bytes() == (kitchen / "one.json").read_bytes()

@@ -557,10 +557,10 @@ def test_a_restoring_that_was_killed_before_its_log_was_folded_in_is_no_stranger
         "class Killed(sqlite3.Connection):\n"
         "    def close(self):\n"
         "        os.kill(os.getpid(), signal.SIGKILL)\n"
-        "def connected(path, wait_seconds):\n"
+        "def to_write(path, wait_seconds):\n"
         "    return sqlite3.connect(path, isolation_level=None, factory=Killed)\n"
         "restoring._is_sound_or_in_use = lambda path: True\n"
-        "restoring._connected = connected\n"
+        "restoring._to_write = to_write\n"
         "restoring.restore(Path(sys.argv[1]), sys.argv[2])\n"
     )
     ended = subprocess.run([sys.executable, "-c", code, path, copy.stem])
