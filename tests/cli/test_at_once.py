@@ -93,12 +93,12 @@ def test_once_brine_is_made_each_pot_is_judged_made_or_to_be_made(
     ran = run("weigh", *pots)
     assert ran.code == 0, ran.err
     told = words(ran.out)
-    assert (f"by what was noted, {made} times it was made in one pot" in told) == bool(made)
+    assert (f"by what was noted, one pot was {made} times it" in told) == bool(made)
     assert (DIVIDED in told) == divided
     assert "batches of" not in told
     document = run("--json").document["batches"][0]["forecast"]
     keys = [one["text"] for one in document["cautions"] if one["key"] == "beyond a batch"]
-    assert any("was made in one pot" in text for text in keys) == bool(made)
+    assert any(f"one pot was {made} times it" in text for text in keys) == bool(made)
 
 
 def test_two_pots_that_were_made_are_not_one(run: Run) -> None:

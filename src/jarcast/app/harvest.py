@@ -169,12 +169,12 @@ def unanswerable(
     so_far: Sequence[Progress], habits: Habits, person: str = ""
 ) -> Iterator[tuple[str, str]]:
     """The lines left that cannot be answered by themselves: where each stands, and why not."""
+
+    def alone(one: Progress) -> object:
+        return habits.forecast(**keywords(one, habits, person), draws=1)
+
     left = [one for one in so_far if one.state is not State.DONE]
-    for one in left:
-        try:
-            habits.forecast(**keywords(one, habits, person), draws=1)
-        except JarcastError as error:
-            yield one.line.place, str(error)
+    return _failing(left, [partial(alone, one) for one in left])
 
 
 def _tell_every_problem(
@@ -194,12 +194,20 @@ def _check_short(
 def _try_each(left: Sequence[Progress], trials: Sequence[Callable[[], object]]) -> None:
     """Run a trial for each line; raise BatchError with every problem, by its place in the plan."""
     gathering = Gathering("the plan")
+    for place, why in _failing(left, trials):
+        gathering.problem(place, Problem("", None, why))
+    gathering.finish()
+
+
+def _failing(
+    left: Sequence[Progress], trials: Sequence[Callable[[], object]]
+) -> Iterator[tuple[str, str]]:
+    """The lines whose trial fails: where each stands in the plan, and why."""
     for one, trial in zip(left, trials, strict=True):
         try:
             trial()
         except JarcastError as error:
-            gathering.problem(one.line.place, Problem("", None, str(error)))
-    gathering.finish()
+            yield one.line.place, str(error)
 
 
 def _shopping(left: Sequence[Forecast], asked: Asked) -> Shopping:

@@ -226,7 +226,7 @@ def _near(here: "Kitchen") -> "Judge":
     from jarcast.batchtable.rows import Problem
 
     def judge(cells: Mapping[str, str]) -> "Iterator[Problem]":
-        said = "is nothing that is known, and nearly a known name: did you mean {}? (--as-named "
+        said = "is no known name, but nearly one: did you mean {}? (--as-named "
         for column, near in (("produce", near_of), ("pack", near_pack_of)):
             cell = cells.get(column, "")
             if cell and (meant := near(here, cell)):
