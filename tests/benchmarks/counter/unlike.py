@@ -1,4 +1,4 @@
-"""Score forecasts in kitchens of which no two are alike, and none is as the model has it.
+"""Score forecasts in kitchens of which no two are alike, everything drawn at once.
 
     python tests/benchmarks/counter/unlike.py --households 200
 
@@ -12,6 +12,8 @@ sizes evenly in logs, from half to twice or more of what the plain world has:
 - its scale (1 g to a quarter of a pound) and its measure (a quarter of a cup to a cup);
 - whether its jars get looser or tighter by 1 % a jar (one in three), and after which jars earlier
   batches were noted: none in one kitchen of four.
+
+The ways to end a batch are those that the model knows of too: of another one this tells nothing.
 
 Before packing and after 1, 3 and 5 jars, by bowl and pot as its scale and its measure read them,
 each reading resting on those before. Nothing is told. Pooled over 0, 1, 3, 8 and 21 batches of
@@ -29,6 +31,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 import numpy as np  # noqa: E402
 from accuracy.command import each_household  # noqa: E402
+from accuracy.households import QUARTER_CUP_ML  # noqa: E402
 from accuracy.worlds import World  # noqa: E402
 from msgspec.structs import replace as replaced  # noqa: E402
 
@@ -48,10 +51,9 @@ from jarcast import SoFar  # noqa: E402
 from jarcast.errors import ForecastError  # noqa: E402
 
 OWN, JARS = (0, 1, 3, 8, 21), (0, 1, 3, 5)
-_CUP_ML = 236.588
 _LAST_JARS = (*HABITS, "mixed", "mixed")
 _SCALES_G = (1.0, 5.0, 10.0, POUND_G / 16, 50.0, POUND_G / 4)
-_MEASURES_ML = (_CUP_ML / 4, _CUP_ML / 4, _CUP_ML / 2, _CUP_ML)
+_MEASURES_ML = tuple(QUARTER_CUP_ML * many for many in (1, 1, 2, 4))
 _NOTES: tuple[tuple[int, ...], ...] = ((), (3,), (5,), (1, 3, 5))
 _SLOPES = (0.0, 0.0, TIRING_SD)
 ALL = (*SCORES, "refused, %")
