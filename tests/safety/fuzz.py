@@ -9,6 +9,7 @@ its own, and ends with 1 when anything broke.
 """
 
 import argparse
+import importlib
 import math
 import os
 import random
@@ -221,6 +222,9 @@ def _surroundings(folder: Path) -> None:
     os.chdir(folder)
     sys.stdin = open(os.devnull)  # noqa: PTH123, SIM115 (stays open to the end)
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+    # Loaded by the first command that draws a chart, fonts and all: that is not an input's work.
+    for name in ("jinja2", "matplotlib.backends.backend_svg", "matplotlib.figure", "pandas"):
+        importlib.import_module(name)
 
 
 if __name__ == "__main__":
