@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from counter.kitchens import Cooked, Kitchen, Note, weighed
+from counter.kitchens import Cooked, Counter, Kitchen, Note, other_sort, weighed
 from jarcast import Forecast, Habits, SoFar, habits_from
 from jarcast.domain.batch import Batch
 from jarcast.errors import ForecastError
@@ -28,9 +28,12 @@ def learned(
     history: Sequence[Batch],
     notes: Mapping[str, Sequence[Note]] | None = None,
     whole_jars: bool | None = None,
+    *,
+    smaller_jar: bool = False,
 ) -> Habits:
-    """Habits from a history; ``whole_jars`` is told where jarcast can be told."""
-    told: dict[str, Any] = {"whole_jars": whole_jars} if "whole_jars" in _LEARNS else {}
+    """Habits from a history; ``whole_jars``, ``smaller_jar`` are told where jarcast can be told."""
+    told: dict[str, Any] = {"whole_jars": whole_jars, "smaller_jar": smaller_jar}
+    told = {name: value for name, value in told.items() if name in _LEARNS}
     packed = {name: [_noted(note) for note in found] for name, found in (notes or {}).items()}
     return habits_from(history, packed=packed, **told)
 
@@ -74,10 +77,16 @@ def forecast(
     """The forecast of a batch from its weight at a stage, the ready one unless said."""
     crop, stage = kitchen.household.crops[cooked.crop], stage or cooked.setting.stages[-1]
     return habits.forecast(
-        produce=crop.produce, cut=crop.cut, pack=crop.pack, jar=cooked.jar,
+        produce=crop.produce, cut=crop.cut, pack=crop.pack, jar=sorts_asked(kitchen.world, cooked),
         cure_hours=cooked.setting.hours, headspace_in=0.5, so_far=so_far, draws=draws,
         seed=kitchen.number, **{f"{stage}_g": weighed(cooked, scale_g)[f"{stage}_g"]},
     )  # fmt: skip
+
+
+def sorts_asked(world: Counter, cooked: Cooked) -> str:
+    """The sorts of jar of a batch, as they are asked for."""
+    before = f"{world.first} {other_sort(world, cooked.jar)}, then " if world.first else ""
+    return before + cooked.jar
 
 
 def first_pot_ml(found: Forecast, jars: int, chances: Array) -> Array:

@@ -39,11 +39,13 @@ from accuracy.worlds import WORLDS, Course, Setting, World
 
 from counter.packing import PART, Hand, Packing, draw_hand, pack
 from jarcast.domain.batch import Batch
+from jarcast.domain.jars import DEFAULT_HEADSPACE_IN, SHELF
 
 PLAIN = WORLDS["plain"]
 POUND_G = 453.59237
 BATCHES = 34
 _GENEROUS, _MAKES_DO = 1.2, 0.25
+_HALF = {"quart": "pint", "quart-wide": "pint-wide", "pint": "half-pint", "pint-wide": "half-pint"}
 _WEIGHTS = ("as_bought", "trimmed", "cured", "cooked")
 
 
@@ -60,6 +62,9 @@ class Counter:
     measure_ml: float = QUARTER_CUP_ML
     notes: tuple[int, ...] = ()  # after so many jars every batch of the history has a note
     denser: float = 0.0  # log density above what the plain household packs
+    first: int = 0  # so many jars of another sort come before
+    other: str = "mouth"  # what that sort is another of: 'mouth' or 'size'
+    named: bool = False  # a jar of half the size is written by its name, not as half a jar
 
 
 @dataclass(frozen=True)
@@ -214,7 +219,13 @@ def cook(
     habits = household.habits[crop]
     habits = replace(habits, pack=habits.pack + kitchen.world.denser)
     ready = weights[setting.stages[-1]]
-    packing = pack(kitchen.spreads, habits, kitchen.hand, setting.fill_ml, ready, rng, aside)
+    first = (0, 0.0)
+    if many := kitchen.world.first:
+        first = (
+            many,
+            SHELF[other_sort(kitchen.world, batch.jar[0])].fill_volume_ml(DEFAULT_HEADSPACE_IN),
+        )
+    packing = pack(kitchen.spreads, habits, kitchen.hand, setting.fill_ml, ready, rng, aside, first)
     bought = np.array([weights["as_bought"]])
     course = Course({"as_bought": bought}, np.empty(0), np.empty(0))
     printed = printed_totals(household.crops[crop], setting, course)
@@ -245,22 +256,43 @@ def written(kitchen: Kitchen, one: Cooked, scale_g: float) -> Batch:
     """A batch as its household writes it down."""
     rng = np.random.default_rng([kitchen.seed, kitchen.number, 103, one.number])
     made, left = brine_written(one, kitchen.world.measure_ml, rng)
-    crop, packing = kitchen.household.crops[one.crop], one.packing
-    jars = read(packing.jars, 0.5) if packing.habit == PART else packing.jars
+    crop = kitchen.household.crops[one.crop]
+    jar, jars = sorts_written(kitchen.world, one)
     return Batch(
         batch=f"batch {one.number + 1}",
         date=dt.date(2021, 6, 1) + dt.timedelta(days=9 * one.number),
         produce=crop.produce,
         cut=crop.cut,
         pack=crop.pack,
-        jar=(one.jar,),
-        jars=(jars,),
+        jar=jar,
+        jars=jars,
         headspace_in=0.5,
         cure_hours=one.setting.hours,
         brine_made_ml=made,
         brine_left_ml=left,
         **weighed(one, scale_g),
     )
+
+
+def other_sort(world: Counter, jar: str) -> str:
+    """The other sort of jar of a world: of the other mouth, or of the other size."""
+    if world.other == "mouth":
+        return jar.removesuffix("-wide") if jar.endswith("-wide") else f"{jar}-wide"
+    old, new = ("pint", "quart") if jar.startswith("pint") else ("quart", "pint")
+    return jar.replace(old, new)
+
+
+def sorts_written(world: Counter, one: Cooked) -> tuple[tuple[str, ...], tuple[float, ...]]:
+    """The sorts of jar of a batch and how many of each, as they are recorded."""
+    packing = one.packing
+    count = read(packing.jars, 0.5) if packing.habit == PART else packing.jars
+    if world.first:
+        first, more = min(count, world.first), max(count - world.first, 0.0)
+        sorts = (other_sort(world, one.jar), one.jar)
+        return (sorts, (first, more)) if more else (sorts[:1], (first,))
+    if world.named and count > 1 and count % 1:
+        return (one.jar, _HALF[one.jar]), (count - 0.5, 1.0)
+    return (one.jar,), (count,)
 
 
 def weighed(one: Cooked, scale_g: float) -> dict[str, float]:

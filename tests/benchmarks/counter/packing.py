@@ -18,7 +18,9 @@ What happens, with the assumptions in numbers (common practice, no source, where
   own limit (5 to 15 % more) and the pieces have the room; else it has a jar, topped up.
   ``eaten``: it is eaten; more than a household's own limit (50 to 95 % of a jar) has a jar, topped
   up. Of a batch that does not fill one jar the only jar is topped up, whatever the habit, but for
-  ``part``.
+  ``part``. ``smaller``: half a jar of it or less has a jar of half the size, more has a whole one;
+  either is topped up with brine.
+- Where a batch has jars of two sorts, the first so many are of one and the others of the other.
 - One pot loses what the harness's plain world has it lose, about 150 ml: 40 % between people, 30 %
   between batches. A share of it boils off before the first jar, a share goes with the ladle, jar by
   jar, and a share is the film that nobody gets out of the pot; Dirichlet(2, 2, 2), by batch.
@@ -32,8 +34,8 @@ from dataclasses import dataclass
 import numpy as np
 from accuracy.worlds import FULLEST, Array, Habits, World, bounded
 
-PART, TOPPED, SQUEEZED, EATEN = "part", "topped", "squeezed", "eaten"
-HABITS = (PART, TOPPED, SQUEEZED, EATEN)
+PART, TOPPED, SQUEEZED, EATEN, SMALLER = "part", "topped", "squeezed", "eaten", "smaller"
+HABITS = (PART, TOPPED, SQUEEZED, EATEN)  # those that 'mixed' is of
 TIRING_SD = 0.01  # log density a jar
 _LEAST, _PRESS, _MOST = (0.05, 0.25), (0.05, 0.15), (0.5, 0.95)
 
@@ -42,9 +44,9 @@ _LEAST, _PRESS, _MOST = (0.05, 0.25), (0.05, 0.15), (0.5, 0.95)
 class Hand:
     """What a household does with the last jar, and how it tires.
 
-    ``shares`` is how often it follows each of HABITS; ``least`` the smallest share of a jar that
-    is topped up, ``press`` how much denser jars are packed to take a rest in, ``most`` the largest
-    share of a jar that is eaten; ``slope`` is log density a jar.
+    ``shares`` is how often it follows each of HABITS, and SMALLER where it is the fifth; ``least``
+    the smallest share of a jar that is topped up, ``press`` how much denser jars are packed to take
+    a rest in, ``most`` the largest share of a jar that is eaten; ``slope`` is log density a jar.
     """
 
     shares: tuple[float, ...]
@@ -61,7 +63,8 @@ def draw_hand(habit: str, slope_sd: float, rng: np.random.Generator) -> Hand:
     batches or more.
     """
     own = rng.dirichlet(np.full(len(HABITS), 0.6))
-    shares = own if habit == "mixed" else np.array([float(habit == one) for one in HABITS])
+    always = np.array([float(habit == one) for one in (*HABITS, SMALLER)])
+    shares = own if habit == "mixed" else always
     return Hand(
         shares=tuple(float(share) for share in shares),
         least=float(rng.uniform(*_LEAST)),
@@ -75,11 +78,12 @@ def draw_hand(habit: str, slope_sd: float, rng: np.random.Generator) -> Hand:
 class Packing:
     """A batch as it was packed.
 
-    ``ready_g`` is all the ready produce, ``aside_g`` what of it never came near a jar; ``full_g``
-    (jars,) what each full jar took when it was filled, ``rest_g`` what was left then. ``jars`` is
-    the count in the end, ``jarred_g`` and ``brine_ml`` what stands in them, ``eaten_g`` what was
-    eaten. ``loss_ml`` is the pot's, ``gone`` its shares: boiled off, with the ladle, film;
-    ``second_loss_ml`` what another pot would lose beside.
+    ``fill_ml`` is the volume of a jar, of the last one where there are two sorts; ``ready_g`` all
+    the ready produce, ``aside_g`` what of it never came near a jar; ``full_g`` (jars,) what each
+    full jar took when it was filled, of ``full_ml`` (jars,) in volume, ``rest_g`` what was left
+    then. ``jars`` is the count in the end, ``jarred_g`` and ``brine_ml`` what stands in them,
+    ``eaten_g`` what was eaten. ``loss_ml`` is the pot's, ``gone`` its shares: boiled off, with the
+    ladle, film; ``second_loss_ml`` what another pot would lose beside.
     """
 
     fill_ml: float
@@ -88,6 +92,7 @@ class Packing:
     ready_g: float
     aside_g: float
     full_g: Array
+    full_ml: Array
     rest_g: float
     jars: float
     jarred_g: float
@@ -105,7 +110,7 @@ class Packing:
     def stood(self, jars: int) -> tuple[float, float]:
         """Produce in g and brine in ml in the first full jars, when they were filled."""
         grams = float(self.full_g[:jars].sum())
-        return grams, jars * self.fill_ml - grams / self.tissue
+        return grams, float(self.full_ml[:jars].sum()) - grams / self.tissue
 
     def poured_ml(self, jars: int) -> float:
         """Brine out of the pot once so many jars are full, the loss up to then included.
@@ -127,9 +132,11 @@ def pack(
     ready_g: float,
     rng: np.random.Generator,
     aside: float = 0.0,
+    first: tuple[int, float] = (0, 0.0),
 ) -> Packing:
     """Pack the ready weight of a batch jar by jar; the share ``aside`` of it is not jarred.
 
+    ``first`` are so many jars of another volume in ml that come before those of ``fill_ml``.
     What is drawn is drawn in one order, so that another habit, slope or share changes nothing else.
     """
     tissue = math.exp(habits.tissue)
@@ -138,22 +145,26 @@ def pack(
         math.exp(habits.loss + world.loss_batches * rng.standard_normal()) for _ in range(2)
     )
     boiled, ladled, film = (float(share) for share in rng.dirichlet((2.0, 2.0, 2.0)))
-    habit = HABITS[int(np.searchsorted(np.cumsum(hand.shares), rng.random()).clip(0, 3))]
+    which = int(np.searchsorted(np.cumsum(hand.shares), rng.random()))
+    habit = (*HABITS, SMALLER)[min(which, len(hand.shares) - 1)]
     left = ready_g * (1.0 - aside)
     full: list[float] = []
     while True:
         log_density = batch + hand.slope * len(full) + world.jar_to_jar * rng.standard_normal()
-        takes = fill_ml * float(np.exp(bounded(log_density, habits.tissue)))
+        volume = first[1] if len(full) < first[0] else fill_ml
+        takes = volume * float(np.exp(bounded(log_density, habits.tissue)))
         if left < takes:
             break
         full.append(takes)
         left -= takes
-    last, eaten = last_jar(habit, hand, np.array(full), left, takes, fill_ml * tissue)
+    last, eaten = last_jar(habit, hand, np.array(full), left, takes, volume * tissue)
     jars, jarred = len(full) + last, float(sum(full)) + left - eaten
+    full_ml = np.where(np.arange(len(full)) < first[0], first[1], fill_ml)
+    filled_ml = float(full_ml.sum()) + last * volume
     return Packing(
-        fill_ml=fill_ml, tissue=tissue, habit=habit, ready_g=ready_g, aside_g=ready_g * aside,
-        full_g=np.array(full), rest_g=left, jars=jars, jarred_g=jarred,
-        brine_ml=jars * fill_ml - jarred / tissue, eaten_g=eaten, loss_ml=loss,
+        fill_ml=volume, tissue=tissue, habit=habit, ready_g=ready_g, aside_g=ready_g * aside,
+        full_g=np.array(full), full_ml=full_ml, rest_g=left, jars=jars, jarred_g=jarred,
+        brine_ml=filled_ml - jarred / tissue, eaten_g=eaten, loss_ml=loss,
         gone=(boiled, ladled, film), second_loss_ml=second * (boiled + film),
     )  # fmt: skip
 
@@ -168,6 +179,8 @@ def last_jar(
     part = rest_g / takes_g
     if habit == PART:
         return part, 0.0
+    if habit == SMALLER:
+        return (0.5 if part <= 0.5 else 1.0), 0.0
     if not len(full_g):
         return 1.0, 0.0
     if habit == SQUEEZED:
