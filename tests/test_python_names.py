@@ -79,6 +79,9 @@ WRONG: dict[str, Callable[[Habits], Any]] = {
     "quantile": lambda h: h.forecast(**CARROTS).jars.quantile("half"),  # type: ignore[arg-type]
     "interval": lambda h: h.forecast(**CARROTS).jars.interval("80%"),  # type: ignore[arg-type]
     "hindsight": lambda h: jarcast.hindsight([], peers=("oracle",)),
+    "learn: an odd last jar": lambda h: jarcast.learn([], last_jar="half"),
+    "learn: a number for a last jar": lambda h: jarcast.learn([], last_jar=1),  # type: ignore[arg-type]
+    "learn: two last jars": lambda h: jarcast.learn([], whole_jars=True, last_jar="whole"),
     "learn: an array for yes": lambda h: jarcast.learn([], whole_jars=np.array([True, False])),  # type: ignore[arg-type]
     "learn: NA for yes": lambda h: jarcast.learn([], whole_jars=pd.NA),  # type: ignore[arg-type]
     "learn: a number for a jar": lambda h: jarcast.learn([], shelf={"pint": 473}),  # type: ignore[dict-item]

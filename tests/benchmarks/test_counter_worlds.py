@@ -28,17 +28,29 @@ from counter import (
     oddities,
     pots,
     tuning,
+    two_sorts,
     unlike,
 )
 from counter.kitchens import POUND_G, Counter, frozen_crops, make_kitchen, read
 from counter.oddities import EMPTY, UNWRITTEN, WRITTEN, draw_oddity, odd_history, swapped
-from counter.packing import EATEN, HABITS, PART, SQUEEZED, TIRING_SD, TOPPED, draw_hand, pack
+from counter.packing import (
+    EATEN,
+    HABITS,
+    PART,
+    SMALLER,
+    SQUEEZED,
+    TIRING_SD,
+    TOPPED,
+    draw_hand,
+    pack,
+)
 from counter.pots import LOAD
 from counter.report import CRPS, IN80, PIT, SHORT, Results, lines, off_flat, pooled, scores_of
 from counter.report import stored as read_results
 
 from jarcast import Forecast, Outcome
 from jarcast.domain.batch import Batch
+from jarcast.domain.jars import SHELF
 from jarcast.errors import ForecastError
 
 FOLDER = Path(__file__).parent / "counter"
@@ -103,6 +115,39 @@ def test_a_last_jar_is_what_its_habit_makes_of_it(habit):
         EATEN: {(1.0, False), (0.0, True)},
     }
     assert seen == expected[habit]
+
+
+@pytest.mark.parametrize("world", two_sorts.WORLDS, ids=lambda world: world.name)
+def test_jars_of_two_sorts_are_written_as_they_were_filled(world):
+    ends = set()
+    for number in range(6):
+        kitchen = make_kitchen(world, number, SEED)
+        plain = make_kitchen(replace(world, first=0), number, SEED)
+        for one, batch, alone in zip(
+            kitchen.cooked, kitchen.history(34), plain.cooked, strict=True
+        ):
+            p = one.packing
+            ends.add(p.jars % 1)
+            fill = [SHELF[key].fill_volume_ml(0.5) for key in batch.jar]
+            taken = p.jarred_g / p.tissue + p.brine_ml
+            assert p.ready_g == pytest.approx(p.jarred_g + p.eaten_g)
+            assert p.ready_g == alone.packing.ready_g
+            if world.habit in (TOPPED, EATEN):
+                assert np.dot(batch.jars, fill) == pytest.approx(taken)
+            if world.first and sum(batch.jars) > world.first:
+                assert (batch.jars[0], len(batch.jars)) == (world.first, 2)
+                assert batch.jar[0] != batch.jar[1] == one.jar
+                mouths = {key.endswith("-wide") for key in batch.jar}
+                sizes = {key.removesuffix("-wide") for key in batch.jar}
+                assert (len(mouths), len(sizes)) == {"mouth": (2, 1), "size": (1, 2)}[world.other]
+            if world.habit == SMALLER:
+                assert p.jars * p.fill_ml == pytest.approx(taken)
+                named = len(batch.jar) > 1
+                assert named == (world.named and p.jars % 1 > 0 and p.jars > 1)
+                if named:  # half the size, but for the headspace that either has
+                    assert 0.45 < fill[1] / fill[0] < 0.5
+    due = {PART: None, TOPPED: {0.0}, EATEN: {0.0}, SMALLER: {0.0, 0.5}}[world.habit]
+    assert due is None or ends == due
 
 
 def test_habits_change_the_last_jar_and_nothing_before_it():
@@ -367,7 +412,7 @@ def test_results_are_read_back_as_they_were_saved(tmp_path):
     assert found.over(again, "over one load").value == pytest.approx(0.5)
 
 
-@pytest.mark.parametrize("bench", [last_jar, instruments])
+@pytest.mark.parametrize("bench", [last_jar, instruments, two_sorts])
 def test_every_forecast_there_can_be_is_scored(bench):
     for number, told in ((0, False), (1, True)):
         table = bench.score_household(number, SEED, 64, told)

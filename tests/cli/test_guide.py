@@ -24,6 +24,7 @@ pytestmark = [
 ]
 
 LAST_JAR = "Do you ever leave the last jar part full? (yes, no, or never ask) [never ask]: "
+REST = "What becomes of the rest? (topped up, smaller jar, eaten, or varies) [varies]: "
 ESCAPES = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
 OUNCE_G, CUP_ML = 28.349523125, 236.5882365  # NIST Handbook 44, Appendix C
 
@@ -640,7 +641,15 @@ def test_the_cards_for_what_is_put_up_are_named_where_a_recipe_is_asked_for(
 
 @pytest.mark.parametrize(
     ("answers", "kept"),
-    [(["yes"], "part"), (["no"], "whole"), (["perhaps", "never ask"], "learn"), ([""], "learn")],
+    [
+        (["yes"], "part"),
+        (["perhaps", "never ask"], "learn"),
+        ([""], "learn"),
+        (["no", ""], "whole"),
+        (["no", "Topped up"], "topped"),
+        (["n", "what?", "smaller jar"], "smaller"),
+        (["no", "eaten"], "eaten"),
+    ],
 )
 def test_the_last_jar_is_asked_about_once_after_the_first_batch(
     terminal: Callable[..., Terminal], us: None, run: Run, answers: list[str], kept: str
@@ -658,9 +667,10 @@ def test_the_last_jar_is_asked_about_once_after_the_first_batch(
             at.answers(question, answer)
         return at
 
-    first = close("one")
+    first, of_the_rest = close("one"), False
     for answer in answers:
-        first.answers(LAST_JAR, answer)
+        first.answers(REST if of_the_rest else LAST_JAR, answer)
+        of_the_rest = of_the_rest or answer in ("no", "n")
     assert first.ends_with()[0] == 0
     assert run("kitchen", "--json").document["last_jar"] == kept
     code, said = close("two").ends_with()

@@ -78,7 +78,33 @@ def test_habits_say_what_is_believed_and_whether_it_was_told(run: Run, whole: No
     run("kitchen", "--last-jar", "part")
     assert "You leave the last jar part full (as you said)." in run("habits").out
     told = run("habits", "--json").document["last_jar"]
-    assert told == {"habit": "part", "part_full": 1.0, "told": True}
+    assert told == {"habit": "part", "part_full": 1.0, "smaller": 0.0, "told": True}
+    run("kitchen", "--last-jar", "smaller")
+    assert "You put the rest in a smaller jar (as you said)." in run("habits").out
+    told = run("habits", "--json").document["last_jar"]
+    assert told == {"habit": "smaller", "part_full": 0.0, "smaller": 1.0, "told": True}
+
+
+def test_half_jars_are_asked_whether_they_are_smaller_ones(
+    run: Run, table: Callable[..., Path]
+) -> None:
+    rows = [f"w{at},2024-08-0{at},carrot,sticks,raw,0,pint,2500,{at + 4}.5" for at in range(1, 6)]
+    run(
+        "import",
+        str(table(*rows, header="batch,date,produce,cut,pack,cure_hours,jar,trimmed_g,jars")),
+    )
+    said = words(run("habits").out)
+    assert "You leave the last jar part full (learned from 5 batches)." in said
+    assert "If it is a smaller one, topped up: jarcast kitchen --last-jar smaller." in said
+    run("kitchen", "--last-jar", "part")
+    assert "smaller one" not in run("habits").out
+
+
+def test_who_has_smaller_jars_is_told_in_halves(run: Run) -> None:
+    run("kitchen", "--last-jar", "smaller")
+    assert "Last jar: one of half the size where that will do" in words(run("kitchen").out)
+    jars = run(*ASKED, "--json").document["jars"]
+    assert all(2 * jars[end] == round(2 * jars[end]) for end in ("low", "median", "high"))
 
 
 def test_after_one_batch_it_is_not_known_well(run: Run) -> None:
@@ -97,4 +123,4 @@ def test_the_kitchen_remembers_it_and_shows_it(run: Run) -> None:
     assert run("kitchen", "--json").document["last_jar"] == "whole"
     ran = run("kitchen", "--last-jar", "sometimes")
     assert ran.code == 2
-    assert "'part', 'whole', 'learn'" in ran.err
+    assert "'part', 'smaller', 'topped', 'eaten', 'whole', 'learn'" in ran.err

@@ -55,6 +55,7 @@ def kitchens(batches: list[Batch]) -> list[Habits]:
     return [
         habits_from(batches, packed=packed),
         habits_from(two, whole_jars=True),
+        habits_from(batches, last_jar="smaller"),
         habits_from(batches, beliefs),
         habits_from([]),
     ]
@@ -88,7 +89,7 @@ def test_what_is_written_is_versioned_json_and_the_same_once_read(
     load_habits(one).save(other)
     assert one.read_bytes() == other.read_bytes()
     written = json.loads(one.read_text(), parse_constant=pytest.fail)  # no NaN, which JSON has not
-    assert (written["format"], written["version"]) == ("jarcast habits", 1)
+    assert (written["format"], written["version"]) == ("jarcast habits", 2)
     assert written["jarcast"] == jarcast.__version__
 
 
@@ -118,7 +119,8 @@ def changed(document: dict[str, Any], *path: Any, to: Any) -> dict[str, Any]:
     ("path", "to", "says"),
     [
         (["format"], "jarcast starting beliefs", "is not a file of 'jarcast habits'"),
-        (["version"], 2, "is version 2 of the format; this jarcast reads 1: update jarcast"),
+        (["version"], 3, "is version 3 of the format; this jarcast reads 2: update jarcast"),
+        (["version"], 1, "is version 1 of the format; this jarcast reads 2: learn and save again"),
         (["habits"], [], "is damaged"),
         (["habits", "learned", "batches"], "6", "is damaged"),
         (["habits", "learned", "endings", "part_full"], "nan", "is damaged .nan"),

@@ -10,6 +10,7 @@ from numpy.testing import assert_allclose
 
 from jarcast import habits_from
 from jarcast.domain.jars import SHELF
+from jarcast.domain.last_jar import LastJar
 from jarcast.forecast.last_jar import Ended, Fill, end_batch
 from jarcast.learning.model.endings import Endings
 
@@ -17,6 +18,7 @@ PART_FULL = Endings(1.0, 0.0, 0.0, 0.0, 0.0)
 TOPPED_UP = Endings(0.0, 1.0, 0.0, 0.0, 0.0)
 SQUEEZED = Endings(0.0, 0.0, 1.0, 0.0, 0.0)
 EATEN = Endings(0.0, 0.0, 0.0, 1.0, 0.0)
+SMALLER = Endings(0.0, 0.0, 0.0, 0.0, 0.0, 1.0)
 EACH = Endings(0.25, 0.25, 0.25, 0.25, 0.0)
 WHOLE = {"topped up": TOPPED_UP, "squeezed": SQUEEZED, "eaten": EATEN}
 
@@ -43,6 +45,26 @@ def test_a_last_jar_left_part_full_stays_as_it_was_drawn() -> None:
     found, produce, there = end(PART_FULL, jars)
     assert_allclose(found, jars)
     assert_allclose(produce, there)
+
+
+@pytest.mark.parametrize("before", [0.0, 3.0])
+def test_a_rest_that_half_a_jar_takes_has_one_and_a_larger_one_a_whole_jar(before: float) -> None:
+    jars = counts()
+    found, produce, there = end(SMALLER, jars, before)
+    assert_allclose(found, np.floor(jars) + np.where(jars % 1 <= 0.5, 0.5, 1.0))
+    assert_allclose(produce, there)
+
+
+def test_where_the_last_sort_is_the_smaller_jar_it_is_filled_whole() -> None:
+    # Five pints and a rest for half-pints: 0.3, 1.2 and 1.8 of these.
+    pint, half = (SHELF[key].fill_volume_ml() for key in ("pint", "half-pint"))
+    first = Fill(0.0, np.full(3, 5.0), 5.0, np.full(3, 0.6 * pint), pint)
+    last = Fill(0.0, np.array([0.3, 1.2, 1.8]), MANY, np.full(3, 0.6 * half), half)
+    produce = first.jars * first.full_g + last.jars * last.full_g
+    found = end_batch(SMALLER, [first, last], produce, LIMIT, np.random.default_rng(3))
+    assert_allclose(found.jars[0], 5.0)
+    assert_allclose(found.jars[1], [1.0, 2.0, 2.0])
+    assert_allclose(found.produce_g, produce)
 
 
 @pytest.mark.parametrize("way", WHOLE)
@@ -185,6 +207,12 @@ def test_one_of_part_full_jars_in_parts() -> None:
     assert (np.abs(jars - np.round(jars)) > 1e-6).mean() > 0.99
 
 
+def test_one_of_smaller_jars_in_halves() -> None:
+    jars = habits_from([], last_jar="smaller").forecast(**ASKED).jars.draws
+    assert_allclose(2.0 * jars, np.round(2.0 * jars))
+    assert 0.4 < np.mean(np.abs(jars - np.round(jars)) > 1e-6) < 0.6  # of even rests one in two
+
+
 @pytest.mark.parametrize("way", ["topped up", "squeezed"])
 def test_of_the_same_produce_more_or_fewer_jars_take_their_own_volume_in_brine(way: str) -> None:
     # Archimedes: produce takes the same room in however many jars; what they hold more or less of
@@ -205,4 +233,9 @@ def test_of_the_same_produce_more_or_fewer_jars_take_their_own_volume_in_brine(w
 def test_what_was_told_of_the_last_jar_counts_from_the_first_batch_on() -> None:
     assert habits_from([], whole_jars=True).learned.endings.part_full == 0.0
     assert habits_from([], whole_jars=False).learned.endings.part_full == 1.0
+    assert habits_from([], last_jar="smaller").learned.endings.smaller == 1.0
+    assert habits_from([], last_jar="topped").learned.endings.topped_up == 1.0
+    for said, whole in (("whole", True), (LastJar.PART, False), ("learn", None)):
+        same = habits_from([], last_jar=said), habits_from([], whole_jars=whole)
+        assert same[0].learned.endings == same[1].learned.endings
     assert 0.0 < habits_from([]).learned.endings.part_full < 1.0

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 
 from jarcast import habits_from
 from jarcast.domain.batch import Batch
+from jarcast.domain.last_jar import LastJar
 from jarcast.learning.learned import Learned, learn_batches
 from jarcast.learning.slips import find_slips
 
@@ -27,7 +28,7 @@ def household() -> list[Batch]:
 
 def learned(record: list[Batch]) -> Learned:
     """What the record teaches of somebody who leaves the last jar part full, and has said so."""
-    return learn_batches(record, whole_jars=False)
+    return learn_batches(record, last_jar=LastJar.PART)
 
 
 def test_a_confirmed_value_is_no_longer_named_and_counts() -> None:

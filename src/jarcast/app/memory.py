@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import Jar
+from jarcast.domain.last_jar import LastJar
 from jarcast.domain.packing import SoFar
 from jarcast.ledger import Ledger
 
@@ -46,18 +47,18 @@ class Memory:
         *,
         shelf: Mapping[str, Jar],
         packed: Mapping[str, Sequence[SoFar]],
-        whole_jars: bool | None,
+        last_jar: LastJar,
     ) -> "Habits":
         """As ``habits_from``; notes of batches that are still open teach nothing."""
         from jarcast.forecast.habits import habits_from
 
         closed = {one.batch for one in batches}
         notes = {name: said for name, said in packed.items() if name in closed}
-        made_of = (list(batches), beliefs, dict(shelf), notes, whole_jars)
+        made_of = (list(batches), beliefs, dict(shelf), notes, last_jar)
         with self._lock:
             if self._habits is None or self._made_of != made_of:
                 learned = habits_from(
-                    batches, beliefs, shelf=shelf, packed=notes, whole_jars=whole_jars
+                    batches, beliefs, shelf=shelf, packed=notes, last_jar=last_jar
                 )
                 self._habits = _remembering(learned)
                 self._made_of = made_of

@@ -14,6 +14,7 @@ from jarcast.app.chosen_beliefs import BELIEFS, beliefs_in_use
 from jarcast.app.memory import Memory
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import Jar
+from jarcast.domain.last_jar import LastJar
 from jarcast.domain.names import person_key
 from jarcast.domain.packing import SoFar
 from jarcast.ledger import Ledger
@@ -31,7 +32,6 @@ if TYPE_CHECKING:
 PERSON = "person"  # the setting of who packed last, '' for nobody named
 LAST_JAR = "last_jar"  # the setting of what becomes of the last jar
 MOST_HELD = 5000  # batches that a list of them holds in memory: a tenth of what the rest takes
-WHOLE_JARS = {"part": False, "whole": True, "learn": None}  # its values, as one says them
 
 
 class Kitchen(Struct, frozen=True, dict=True):
@@ -50,6 +50,12 @@ class Kitchen(Struct, frozen=True, dict=True):
     brine: Mapping[str, KeptBrine] = field(default_factory=dict)
     ledger: Path = Path()
     learn: "Callable[..., Habits] | None" = None
+
+    @property
+    def last_jar(self) -> LastJar:
+        """What was said of the last jar; a word that is not known here says nothing."""
+        said = self.settings.get(LAST_JAR)
+        return LastJar(said) if said in set(LastJar) else LastJar.LEARN
 
     @cached_property
     def packed(self) -> Mapping[str, tuple[SoFar, ...]]:
@@ -94,7 +100,7 @@ class Kitchen(Struct, frozen=True, dict=True):
 
         return (self.learn or habits_from)(
             self.batches, self.beliefs, shelf=self.shelf, packed=self.packed,
-            whole_jars=WHOLE_JARS.get(self.settings.get(LAST_JAR, "learn")),
+            last_jar=self.last_jar,
         )  # fmt: skip
 
     def with_batch(self, batch: Batch) -> "Kitchen":

@@ -25,8 +25,9 @@ from jarcast.cli.common import (
     tell,
     work_at,
 )
-from jarcast.cli.last_jar import LastJar, LastJarOption
+from jarcast.cli.last_jar import LastJarOption
 from jarcast.domain.jars import SHELF, baskets_on
+from jarcast.domain.last_jar import LastJar
 from jarcast.measures import Units
 
 if TYPE_CHECKING:

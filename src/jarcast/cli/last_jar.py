@@ -1,38 +1,33 @@
 """What becomes of the last jar of a batch: told once, and remembered."""
 
 from contextlib import suppress
-from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from jarcast.cli.common import remember_now, tell
+from jarcast.domain.last_jar import LastJar
 from jarcast.views.words import wrapped
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from jarcast.app.work import Work
-
-
-class LastJar(StrEnum):
-    """What a person says of the last jar."""
-
-    PART = "part"
-    WHOLE = "whole"
-    LEARN = "learn"
-
 
 LastJarOption = Annotated[
     LastJar | None,
     typer.Option(
         "--last-jar",
-        help="Your last jar: sometimes part full, always whole, or learned from your batches.",
+        help="What becomes of a rest that does not fill a jar: it is left part full, has a smaller "
+        "jar where that will do, is topped up with brine, or is eaten; jars are always whole, one "
+        "way or another; or learn it from the batches.",
     ),
 ]
-_ASK = "Do you ever leave the last jar part full? (yes, no, or never ask)"
 _HOW = (
-    "One question more, asked once. 'no' means that you fill it up or use the rest up; 'never ask' "
-    "leaves it to your batches. 'jarcast kitchen --last-jar' changes it."
+    "One question more, asked once: a rest that does not fill a jar. 'never ask' leaves it to your "
+    "batches; 'jarcast kitchen --last-jar' changes it."
 )
+_PART_FULL = "Do you ever leave the last jar part full? (yes, no, or never ask)"
 _ANSWERS = {
     "yes": LastJar.PART,
     "y": LastJar.PART,
@@ -41,6 +36,15 @@ _ANSWERS = {
     "never ask": LastJar.LEARN,
     "never": LastJar.LEARN,
 }
+_REST = "What becomes of the rest? (topped up, smaller jar, eaten, or varies)"
+_RESTS = {
+    "topped up": LastJar.TOPPED,
+    "topped": LastJar.TOPPED,
+    "smaller jar": LastJar.SMALLER,
+    "smaller": LastJar.SMALLER,
+    "eaten": LastJar.EATEN,
+    "varies": LastJar.WHOLE,
+}
 
 
 def ask(work: "Work") -> None:
@@ -48,12 +52,20 @@ def ask(work: "Work") -> None:
     from jarcast.app.work import LAST_JAR
 
     tell(wrapped(_HOW))
-    said = None
+    said = LastJar.LEARN
     with suppress(typer.Abort, KeyboardInterrupt, EOFError):
-        while said is None:
-            answer = str(typer.prompt(_ASK, default="never ask", err=True)).strip().casefold()
-            said = _ANSWERS.get(answer)
-            if said is None:
-                tell(f"'{answer[:40]}': answer yes, no or never ask.")
-    work.remember_with(LAST_JAR, (said or LastJar.LEARN).value)
+        said = _answer(_PART_FULL, _ANSWERS, "never ask")
+        if said is LastJar.WHOLE:
+            said = _answer(_REST, _RESTS, "varies")
+    work.remember_with(LAST_JAR, said.value)
     remember_now(work, "That")
+
+
+def _answer(question: str, answers: "Mapping[str, LastJar]", default: str) -> LastJar:
+    """One of these answers; asked again until it is one."""
+    while True:
+        answer = str(typer.prompt(question, default=default, err=True)).strip().casefold()
+        if answer in answers:
+            return answers[answer]
+        choices = question[question.index("(") + 1 : -1]
+        tell(f"'{answer[:40]}': answer {choices}.")

@@ -11,6 +11,7 @@ from msgspec import Struct
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF, Jar, check_shelf
+from jarcast.domain.last_jar import LastJar
 from jarcast.domain.names import cut_key, pack_key, produce_key
 from jarcast.domain.packing import SoFar
 from jarcast.domain.said_weight import Weight
@@ -255,20 +256,23 @@ def habits_from(
     shelf: Mapping[str, Jar] = SHELF,
     packed: Mapping[str, Sequence[SoFar]] = MappingProxyType({}),
     whole_jars: bool | None = None,
+    last_jar: LastJar | str | None = None,
 ) -> Habits:
     """Learn habits from batches, without pandas.
 
     ``packed`` holds, by the batch's name, how far its packing had come, note by note.
     ``whole_jars`` is what the person said of the last jar: True where only whole jars are ever
     filled, False where it is left part full, None where nothing was said and the counts tell.
+    ``last_jar`` says more of it, one of ``LastJar``: only one of the two may be given.
     Raises BatchError for anything that is no batch, and as ``learn`` for the rest.
     """
     if not isinstance(batches, Sequence) or not all(isinstance(one, Batch) for one in batches):
         raise BatchError("habits_from takes a list of batches; a table is for jarcast.learn")
-    check_learning(beliefs, shelf, whole_jars)
+    check_learning(beliefs, shelf)
+    said = _said_of_last_jar(whole_jars, last_jar)
     if not isinstance(packed, Mapping):
         raise BatchError(f"packed={in_short(packed)}: give a dict of readings by the batch's name")
-    return Habits(learn_batches(batches, beliefs, shelf, packed, whole_jars), shelf)
+    return Habits(learn_batches(batches, beliefs, shelf, packed, said), shelf)
 
 
 def learn(
@@ -277,6 +281,7 @@ def learn(
     *,
     shelf: Mapping[str, Jar] = SHELF,
     whole_jars: bool | None = None,
+    last_jar: LastJar | str | None = None,
 ) -> Habits:
     """Learn habits from a batch table; an empty one gives the starting beliefs.
 
@@ -285,23 +290,26 @@ def learn(
     batch table (see the reference); contradictions inside a batch are taken in and teach nothing on
     what they touch. ``shelf`` holds the jars, those the user measured among them. ``whole_jars``
     says whether the last jar of a batch is always made a whole one (True) or left part full
-    (False); None leaves it to the counts of jars. Raises BatchError for single values that cannot
-    be, and for what is no table; BeliefsError for beliefs that are none. Warns with NearName of a
-    produce that is nearly a published name and of a pack that is nearly raw or hot, and with
-    IgnoredColumn of a column that is not read and looks like a measure.
+    (False); None leaves it to the counts of jars. ``last_jar`` says more of it, in the place of
+    ``whole_jars``: 'part' or 'whole', 'topped' up with brine, 'smaller' where the rest has a jar of
+    half the size, topped up, which counts as half a jar, or 'eaten'. Raises BatchError for single
+    values that cannot be, and for what is no table; BeliefsError for beliefs that are none. Warns
+    with NearName of a produce that is nearly a published name and of a pack that is nearly raw or
+    hot, and with IgnoredColumn of a column that is not read and looks like a measure.
     """
     from jarcast.batchtable import batches_from_table
 
-    check_learning(beliefs, shelf, whole_jars)
+    check_learning(beliefs, shelf)
+    _said_of_last_jar(whole_jars, last_jar)
     read = batches_from_table(batches, shelf, stacklevel=2)
     for produce in dict.fromkeys(batch.produce for batch in read):
         warn_near(produce, frozenset(), stacklevel=3)
     for pack in dict.fromkeys(batch.pack for batch in read):
         warn_near_pack(pack, frozenset(), stacklevel=3)
-    return habits_from(read, beliefs, shelf, whole_jars=whole_jars)
+    return habits_from(read, beliefs, shelf, whole_jars=whole_jars, last_jar=last_jar)
 
 
-def check_learning(beliefs: object, shelf: object, whole_jars: object = None) -> None:
+def check_learning(beliefs: object, shelf: object) -> None:
     """Refuse what cannot be learned by. Raises BeliefsError and BatchError as ``learn``."""
     if beliefs is not None and not isinstance(beliefs, Beliefs):
         raise BeliefsError(
@@ -309,8 +317,22 @@ def check_learning(beliefs: object, shelf: object, whole_jars: object = None) ->
             "jarcast.learning.load_beliefs(path)"
         )
     check_shelf(shelf)
+
+
+def _said_of_last_jar(whole_jars: object, last_jar: object) -> LastJar:
+    """What was said of the last jar. Raises BatchError for what says nothing, or says it twice."""
     if whole_jars is not None and not isinstance(whole_jars, bool | np.bool_):
         raise BatchError(f"whole_jars={in_short(whole_jars)}: give True, False or None")
+    if last_jar is None:
+        said = {None: LastJar.LEARN, True: LastJar.WHOLE, False: LastJar.PART}
+        return said[None if whole_jars is None else bool(whole_jars)]
+    if whole_jars is not None:
+        raise BatchError("whole_jars and last_jar both say what becomes of the last jar; give one")
+    if not isinstance(last_jar, str) or last_jar not in set(LastJar):
+        raise BatchError(
+            f"last_jar={in_short(last_jar)}: give {', '.join(map(repr, map(str, LastJar)))} or None"
+        )
+    return LastJar(last_jar)
 
 
 def load_habits(path: str | os.PathLike[str]) -> Habits:

@@ -14,7 +14,7 @@ from jarcast.files.whole import write_whole_text
 from jarcast.learning.kept import from_plain, to_plain
 
 FORMAT = "jarcast habits"
-VERSION = 1
+VERSION = 2  # 2: what was said of the last jar
 _MOST_BYTES = 64_000_000  # of a file
 
 Kept = TypeVar("Kept", bound=Struct)
@@ -38,10 +38,11 @@ def read_kept(path: object, kind: type[Kept]) -> Kept:
         raise BeliefsError(f"{file}: is not a file of habits (it should be JSON text)") from error
     if not isinstance(raw, dict) or raw.get("format") != FORMAT:
         raise BeliefsError(f"{file}: is not a file of '{FORMAT}'; Habits.save writes one")
-    if raw.get("version") != VERSION:
+    if (version := raw.get("version")) != VERSION:
+        newer = isinstance(version, int) and version > VERSION
         raise BeliefsError(
-            f"{file}: is version {raw.get('version')} of the format; this jarcast reads {VERSION}: "
-            "update jarcast, or learn and save again"
+            f"{file}: is version {cut_short(str(version))} of the format; this jarcast reads "
+            f"{VERSION}: {'update jarcast, or ' if newer else ''}learn and save again"
         )
     try:
         found: Kept = from_plain(kind, raw["habits"])

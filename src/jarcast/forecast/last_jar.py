@@ -1,9 +1,9 @@
 """What becomes of the last jar: left part full, topped up with brine, squeezed in, or eaten.
 
 A draw's jars come out as a number with a part. Somebody who leaves the last jar part full has just
-that. Who tops it up has one jar more, of which brine fills the rest; who squeezes the rest into the
-others has one less, and so has who eats it, with that much less produce in the jars. The tool
-learns which of these a household does; it advises none of them.
+that. Who tops it up has one jar more, of which brine fills the rest, or half a jar where the rest
+goes into a smaller one; who squeezes the rest into the others has one less, and so has who eats it,
+with that much less produce in the jars. The tool learns which of these a household does.
 """
 
 from collections.abc import Sequence
@@ -12,7 +12,7 @@ import numpy as np
 from msgspec import Struct
 
 from jarcast.learning.arrays import Array
-from jarcast.learning.model.endings import Endings
+from jarcast.learning.model.endings import Endings, last_size
 
 _CLOSEST = 0.95  # of the limit of density: what is squeezed in cannot come closer
 
@@ -67,8 +67,13 @@ def end_batch(
         some = full >= 1.0
         gone = last & (way < eaten) & some
         pressed = last & ~gone & (way < eaten + squeezed) & some & fits
-        up = last & ~gone & ~pressed & (way < topped + squeezed + eaten)
+        whole = topped + squeezed + eaten
+        up = last & ~gone & ~pressed & (way < whole)
         count = np.where(up, np.ceil(count - 1e-9), np.where(gone | pressed, down, count))
+        if endings.smaller:
+            each = last_size(fills[0].fill_ml, fill.fill_ml)
+            small = last & (way >= whole) & (way < whole + endings.smaller)
+            count = np.where(small, np.ceil(count / each - 1e-9) * each, count)
         produce = np.where(gone, produce - rest * fill.full_g, produce)
         ended.append(count - fill.before)
         filled = filled + count

@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.last_jar import LastJar
 from jarcast.domain.packing import SoFar
 from jarcast.domain.stages import Link
 from jarcast.learning.arrays import Array
@@ -50,8 +51,7 @@ class Learned(Struct, frozen=True):
 
     ``cells`` counts the batches learned from by (produce, cut, pack); ``usual_pack`` is by
     (produce, cut); ``within`` is how jars of one batch differ, ``endings`` what becomes of the last
-    one, ``instruments`` what is read by. ``whole_jars`` is what the person said of the last jar,
-    None where nothing was.
+    one, ``instruments`` what is read by; ``last_jar`` is what was said of it.
     """
 
     beliefs: Beliefs
@@ -64,7 +64,7 @@ class Learned(Struct, frozen=True):
     within: WithinBatch
     endings: Endings
     instruments: Instruments
-    whole_jars: bool | None
+    last_jar: LastJar
 
     def block(self, link: Link) -> Block:
         """The block in which a link was learned."""
@@ -80,22 +80,22 @@ def learn_batches(
     beliefs: Beliefs | None = None,
     shelf: Mapping[str, Jar] = SHELF,
     packed: Mapping[str, Sequence[SoFar]] = MappingProxyType({}),
-    whole_jars: bool | None = None,
+    last_jar: LastJar = LastJar.LEARN,
 ) -> Learned:
     """Learn from batches in any order; none at all gives the starting beliefs.
 
     ``packed`` holds, by the batch's name, how far its packing had come, note by note. Batches are
     taken in the order of their dates, and those of one day as they come; of a crop that one person
-    put up more than 400 times (``latest``) the older ones are left out. ``whole_jars`` is what the
-    person said of the last jar: True where only whole ones are ever filled, False where it is left
-    part full, None where nothing was said.
+    put up more than 400 times (``latest``) the older ones are left out. ``last_jar`` is what the
+    person said of it.
     """
     beliefs = starting_beliefs() if beliefs is None else beliefs
     read = _read(learned_from(batches), beliefs, shelf, packed)
-    counts = [batch.total_jars for batch in read.batches]
+    counts = [case.counted for case in read.cases if not case.smaller]
+    named = len(read.cases) - len(counts)
 
     def endings_by(seen: Seen | None) -> Endings:
-        return endings_of(counts, read.practice.jar_step, whole_jars, seen)
+        return endings_of(counts, read.practice.jar_step, last_jar, seen, named=named)
 
     blocks, endings = _learn(read, beliefs.people, endings_by)
     cells = Counter((c.situation.produce, c.situation.cut, c.situation.pack) for c in read.cases)
@@ -110,7 +110,7 @@ def learn_batches(
         within=read.within,
         endings=endings,
         instruments=read.instruments,
-        whole_jars=whole_jars,
+        last_jar=last_jar,
     )
 
 
@@ -143,7 +143,10 @@ def _read(
     instruments = instruments_of(batches, packed, counted)
     within = jars_within(batches, cases, packed, beliefs.people.jar_to_jar, shelf, instruments)
     told_missing = [batch.not_jarred_g is not None for batch in batches]
-    ended = cases_of([case.jars for case in cases], practice.jar_step, told_missing)
+    ended = cases_of(
+        [case.jars for case in cases], practice.jar_step, told_missing,
+        [case.counted for case in cases],
+    )  # fmt: skip
     return _Read(batches, practice, cases, instruments, within, ended)
 
 

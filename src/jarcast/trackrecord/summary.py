@@ -10,6 +10,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.domain.batch import Batch
+from jarcast.domain.last_jar import LastJar
 from jarcast.domain.names import cut_key, pack_key, person_key, produce_key
 from jarcast.domain.said_weight import Z80
 from jarcast.domain.stages import AS_BOUGHT, STAGE_OF, STAGE_REACHED_BY, Link, weighed
@@ -81,21 +82,22 @@ class Trend(Struct, frozen=True):
     sure: float
 
 
-class LastJar(Struct, frozen=True):
-    """What becomes of the last jar: the chance that it is left part full, and whether that is
-    what the person said or was learned from so many batches.
+class LastJarHabit(Struct, frozen=True):
+    """What becomes of the last jar: the chances that it is left part full and that the rest has a
+    smaller one, and whether that is what the person said or was learned from so many batches.
     """
 
     part_full: float
+    smaller: float
     told: bool
     batches: int
 
     @property
     def habit(self) -> str:
-        """'part', 'whole', or '' where it is now one, now the other, or not known well."""
-        if self.part_full >= 1.0 - _SURE:
-            return "part"
-        return "whole" if self.part_full <= _SURE else ""
+        """'part', 'smaller', 'whole', or '': now one, now another, or not known well."""
+        whole = 1.0 - self.part_full - self.smaller
+        chances = {"part": self.part_full, "smaller": self.smaller, "whole": whole}
+        return next((habit for habit, chance in chances.items() if chance >= 1.0 - _SURE), "")
 
 
 class PersonHabits(Struct, frozen=True):
@@ -113,7 +115,7 @@ class HabitSummary(Struct, frozen=True):
     loss_ml: Known
     trends: tuple[Trend, ...]
     batches: int
-    last_jar: LastJar | None = None
+    last_jar: LastJarHabit | None = None
     people: tuple[PersonHabits, ...] = ()
 
 
@@ -161,9 +163,10 @@ def _people(habits: Habits, batches: Sequence[Batch]) -> tuple[PersonHabits, ...
     return tuple(found)
 
 
-def _last_jar(learned: Learned) -> LastJar:
-    told = learned.whole_jars is not None
-    return LastJar(learned.endings.part_full, told, learned.batches)
+def _last_jar(learned: Learned) -> LastJarHabit:
+    told = learned.last_jar is not LastJar.LEARN
+    endings = learned.endings
+    return LastJarHabit(endings.part_full, endings.smaller, told, learned.batches)
 
 
 def crop_of(habits: Habits, batch: Batch) -> tuple[str, str, str]:

@@ -112,7 +112,7 @@ def _steps(
     for end in ends:
         learned = habits.learned
         known = habits_from(
-            ordered[:end], learned.beliefs, habits.shelf, packed, learned.whole_jars
+            ordered[:end], learned.beliefs, habits.shelf, packed, last_jar=learned.last_jar
         )
         # A pack left out early is the usual one as it is known now: a crop is one line throughout.
         usual = replace(known.learned, usual_pack=learned.usual_pack)

@@ -12,7 +12,7 @@ from jarcast.trackrecord.summary import (
     CropHabits,
     Habit,
     HabitSummary,
-    LastJar,
+    LastJarHabit,
     PersonHabits,
     Trend,
 )
@@ -75,7 +75,14 @@ def habits_text(
     return "\n\n".join(wrapped(p) if "\n" not in p else p for p in parts)
 
 
-def last_jar_text(known: LastJar) -> str:
+_LAST_JAR = {
+    "part": "leave the last jar part full",
+    "smaller": "put the rest in a smaller jar",
+    "whole": "fill whole jars",
+}
+
+
+def last_jar_text(known: LastJarHabit) -> str:
     """'You fill whole jars (learned from 9 batches).'."""
     batches = counted(known.batches, "batch", "batches")
     if not known.habit:
@@ -83,8 +90,13 @@ def last_jar_text(known: LastJar) -> str:
             f"Not sure yet whether you leave the last jar part full, from {batches}; 'jarcast "
             "kitchen --last-jar' tells me."
         )
-    habit = "fill whole jars" if known.habit == "whole" else "leave the last jar part full"
-    return f"You {habit} ({'as you said' if known.told else f'learned from {batches}'})."
+    said = f"You {_LAST_JAR[known.habit]} "
+    if known.told:
+        return f"{said}(as you said)."
+    said += f"(learned from {batches})."
+    if known.habit == "part":
+        said += " If it is a smaller one, topped up: jarcast kitchen --last-jar smaller."
+    return said
 
 
 def _people_text(people: Sequence[PersonHabits], units: Units) -> str:
@@ -211,10 +223,11 @@ def _people_document(people: Sequence[PersonHabits]) -> dict[str, Any]:
     return {"people": found} if found else {}
 
 
-def _last_jar_document(known: LastJar | None) -> dict[str, Any] | None:
+def _last_jar_document(known: LastJarHabit | None) -> dict[str, Any] | None:
     if known is None:
         return None
-    return {"habit": known.habit or None, "part_full": known.part_full, "told": known.told}
+    chances = {"part_full": known.part_full, "smaller": known.smaller}
+    return {"habit": known.habit or None, **chances, "told": known.told}
 
 
 def _crop_document(crop: CropHabits) -> dict[str, Any]:

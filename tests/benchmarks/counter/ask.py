@@ -28,11 +28,10 @@ def learned(
     history: Sequence[Batch],
     notes: Mapping[str, Sequence[Note]] | None = None,
     whole_jars: bool | None = None,
-    *,
-    smaller_jar: bool = False,
+    last_jar: str | None = None,
 ) -> Habits:
-    """Habits from a history; ``whole_jars``, ``smaller_jar`` are told where jarcast can be told."""
-    told: dict[str, Any] = {"whole_jars": whole_jars, "smaller_jar": smaller_jar}
+    """Habits from a history; ``whole_jars`` or ``last_jar`` is told where jarcast can be told."""
+    told: dict[str, Any] = {"whole_jars": whole_jars, "last_jar": last_jar}
     told = {name: value for name, value in told.items() if name in _LEARNS}
     packed = {name: [_noted(note) for note in found] for name, found in (notes or {}).items()}
     return habits_from(history, packed=packed, **told)

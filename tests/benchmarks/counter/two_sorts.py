@@ -51,11 +51,10 @@ def score_household(number: int, seed: int, draws: int, told: bool = False) -> n
     luck = np.random.default_rng([seed, number, 110]).random((*table.shape[:3],))
     for w, world in enumerate(WORLDS):
         kitchen = make_kitchen(world, number, seed)
-        whole = world.habit != PART if told else None
-        smaller = told and world.habit == SMALLER
+        said = world.habit if told else None
         for i, own in enumerate(OWN):
             one = kitchen.coming(own)
-            habits = ask.learned(kitchen.history(own), None, whole, smaller_jar=smaller)
+            habits = ask.learned(kitchen.history(own), last_jar=said)
             truths = one.packing.jars, one.packing.need_ml
             for j, jars in enumerate(JARS):
                 if jars > len(one.packing.full_g):

@@ -9,6 +9,8 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import special
 
+from jarcast.domain.jars import SHELF
+from jarcast.domain.last_jar import LastJar
 from jarcast.learning.model.endings import (
     CASES,
     EATEN,
@@ -23,6 +25,7 @@ from jarcast.learning.model.endings import (
     NOT_JARRED,
     NOT_JARRED_WEIGHT,
     PART_FULL,
+    SMALLER,
     SOME_MISSING,
     SQUEEZED,
     TEMPER,
@@ -32,6 +35,7 @@ from jarcast.learning.model.endings import (
     cases_of,
     endings_of,
     is_whole,
+    last_size,
     ways_seen,
 )
 
@@ -43,41 +47,51 @@ SOME = Endings(0.4, 0.3, 0.2, 0.1, 0.05)
 # --- how a household ends its batches -------------------------------------------------------------
 
 
-def part_full_by_enumeration(whole: int, parts: int, step: float) -> float:
-    """Chance of a part-full jar next, every way the whole counts may have come about gone through.
+def not_whole_by_enumeration(
+    whole: int, halves: int, others: int, named: int, step: float
+) -> tuple[float, float]:
+    """Chances of a part-full jar next and of a smaller one, every way it may come gone through.
 
     A household leaves its last jar part full always, never, or now and then, with a Beta belief in
-    the share of part-full jars; of those, ``step`` are written as a whole number.
+    the share of part-full jars; of those, ``step`` are written as a whole number. Or the rest
+    always has a jar of half the size where that will do, as it will every other time; one in fifty
+    of its counts is odd for other reasons. In one batch of fifty the others
+    end on a smaller jar by its name.
     """
-    keeps = (1.0 - NO_USUAL_WAY) * np.array([PART_FULL, OTHERS]) / (PART_FULL + OTHERS)
-    always = keeps[0] * step**whole * (1.0 - step) ** parts
-    total, ahead = always + keeps[1] * (parts == 0), always
+    parts = halves + others
+    keeps = np.array([PART_FULL, OTHERS, SMALLER])
+    keeps *= (1.0 - NO_USUAL_WAY) / keeps.sum()
+    always = keeps[0] * step**whole * (1.0 - step) ** parts * 0.02**named
+    smaller = keeps[2] * 0.5 ** (whole + halves + named) * 0.02**others
+    total, ahead = always + smaller + keeps[1] * (parts == 0) * 0.02**named, always
     for ways in itertools.product([True, False], repeat=whole):
         parted = parts + sum(ways)
-        chance = NO_USUAL_WAY * step ** sum(ways) * (1.0 - step) ** parts
+        chance = NO_USUAL_WAY * step ** sum(ways) * (1.0 - step) ** parts * 0.02**named
         chance *= special.beta(PART_FULL + parted, OTHERS + whole + parts - parted)
         chance /= special.beta(PART_FULL, OTHERS)
         total += chance
         ahead += chance * (PART_FULL + parted) / (PART_FULL + OTHERS + whole + parts)
-    return float(ahead / total)
+    return float(ahead / total), float(smaller / total)
 
 
 @pytest.mark.parametrize("step", [0.5, 0.25])
-@pytest.mark.parametrize(("whole", "parts"), [(0, 0), (1, 0), (3, 0), (8, 0), (2, 1), (5, 3)])
+@pytest.mark.parametrize(("whole", "halves"), [(0, 0), (1, 0), (3, 0), (8, 0), (2, 1), (5, 3)])
+@pytest.mark.parametrize(("others", "named"), [(0, 0), (0, 1), (0, 4), (1, 0), (2, 1)])
 def test_how_often_a_jar_is_left_part_full_is_bayes_rule_over_every_way(
-    whole: int, parts: int, step: float
+    whole: int, halves: int, others: int, named: int, step: float
 ) -> None:
     # Bernardo and Smith, Bayesian Theory, section 5.2: Beta-binomial, by brute force here.
-    counts = [7.0] * whole + [6.5] * parts
-    found = endings_of(counts, step)
-    assert found.part_full == pytest.approx(part_full_by_enumeration(whole, parts, step))
+    counts = [7.0] * whole + [6.5] * halves + [6.25] * others
+    found = endings_of(counts, step, named=named)
+    due = not_whole_by_enumeration(whole, halves, others, named, step)
+    assert (found.part_full, found.smaller) == pytest.approx(due)
 
 
 @pytest.mark.parametrize("counts", [[], [7.0], [7.0] * 9, [6.5, 7.0, 8.0], [6.25] * 5])
-@pytest.mark.parametrize("told", [None, True, False])
-def test_chances_of_the_ways_add_up_to_one(counts: Sequence[float], told: bool | None) -> None:
+@pytest.mark.parametrize("told", LastJar)
+def test_chances_of_the_ways_add_up_to_one(counts: Sequence[float], told: LastJar) -> None:
     found = endings_of(counts, 0.5, told)
-    ways = (found.part_full, found.topped_up, found.squeezed, found.eaten)
+    ways = (found.part_full, found.topped_up, found.squeezed, found.eaten, found.smaller)
     assert math.fsum(ways) == pytest.approx(1.0)
     assert min(ways) >= 0.0
     assert 0.0 < found.not_jarred < 0.2
@@ -85,9 +99,12 @@ def test_chances_of_the_ways_add_up_to_one(counts: Sequence[float], told: bool |
 
 def test_with_no_batch_it_is_what_is_believed_of_people() -> None:
     found = endings_of([], 0.5)
-    assert found.part_full == pytest.approx(PART_FULL / (PART_FULL + OTHERS))
+    usual, none = (1.0 - NO_USUAL_WAY) / (PART_FULL + OTHERS + SMALLER), NO_USUAL_WAY
+    parted = usual * PART_FULL + none * PART_FULL / (PART_FULL + OTHERS)
+    assert found.part_full == pytest.approx(parted)
+    assert found.smaller == pytest.approx(usual * SMALLER)
     assert found.topped_up + found.squeezed + found.eaten == pytest.approx(
-        OTHERS / (PART_FULL + OTHERS)
+        1.0 - parted - usual * SMALLER
     )
     assert found.topped_up / found.squeezed == pytest.approx(TOPPED_UP / SQUEEZED)
     assert found.not_jarred == pytest.approx(NOT_JARRED)
@@ -95,10 +112,26 @@ def test_with_no_batch_it_is_what_is_believed_of_people() -> None:
 
 def test_what_the_person_says_is_not_argued_with() -> None:
     parts, whole = [6.5, 7.5, 8.5], [7.0] * 9
-    assert endings_of(parts, 0.5, whole_jars=True).part_full == 0.0
-    assert endings_of(whole, 0.5, whole_jars=False).part_full == 1.0
-    never = endings_of(whole, 0.5, whole_jars=False)
-    assert (never.topped_up, never.squeezed, never.eaten) == (0.0, 0.0, 0.0)
+    seen = Seen(np.array([[1e-6, 1.0, 1e-6]]), 0.0)
+    for counts in (whole, parts, [6.25] * 5):
+        for said, due in (
+            (LastJar.PART, (1.0, 0.0, 0.0, 0.0, 0.0)),
+            (LastJar.TOPPED, (0.0, 1.0, 0.0, 0.0, 0.0)),
+            (LastJar.EATEN, (0.0, 0.0, 0.0, 1.0, 0.0)),
+            (LastJar.SMALLER, (0.0, 0.0, 0.0, 0.0, 1.0)),
+        ):
+            one = endings_of(counts, 0.5, said, seen)
+            assert (one.part_full, one.topped_up, one.squeezed, one.eaten, one.smaller) == due
+        one = endings_of(counts, 0.5, LastJar.WHOLE, seen)
+        assert (one.part_full, one.smaller) == (0.0, 0.0)
+        assert one.squeezed > 0.5  # of whole jars it is learned which way
+
+
+def test_a_smaller_jar_called_by_its_name_speaks_for_one_and_quarters_against_it() -> None:
+    chances = [endings_of([7.0] * n, 0.5, named=n).smaller for n in range(5)]
+    assert (np.diff(chances) > 0.0).all()
+    assert chances[-1] > 0.8
+    assert endings_of([6.25, 7.5, 8.75], 0.25).smaller < 1e-3
 
 
 def test_whole_counts_make_a_household_that_fills_whole_jars_more_likely() -> None:
@@ -127,7 +160,7 @@ def test_the_usual_way_is_bayes_rule_over_households_of_one_way_or_of_none() -> 
     weights.append(NO_USUAL_WAY * mixed**TEMPER)
     chance = np.array(weights) / sum(weights)
     due = chance[:3] + chance[3] * WAYS
-    found = endings_of([7.0, 8.0, 6.0], 0.5, True, Seen(like, 0.0))
+    found = endings_of([7.0, 8.0, 6.0], 0.5, LastJar.WHOLE, Seen(like, 0.0))
     assert_allclose((found.topped_up, found.squeezed, found.eaten), due)
 
 
@@ -193,6 +226,42 @@ def test_a_whole_count_is_a_part_full_jar_as_often_as_rounding_makes_it_one() ->
     endings = Endings(0.5, 0.5, 0.0, 0.0, 0.0)
     (chance,) = np.exp(cases_of([7.0], 0.25).log_chance(endings))
     assert chance[0] == pytest.approx(0.25 * 0.5 / (0.25 * 0.5 + 0.5))
+
+
+def test_half_a_jar_may_be_a_smaller_one_topped_up() -> None:
+    # Of who leaves one part full half the counts are halves, and of who has smaller jars half too.
+    endings = Endings(0.6, 0.0, 0.0, 0.0, 0.0, 0.4)
+    cases = cases_of([7.5, 8.0], 0.5)
+    chance = np.exp(cases.log_chance(endings))
+    topped = KIND == LAST_TOPPED_UP
+    assert_allclose(chance[:, 0], 0.6)
+    assert_allclose(chance[:, topped].sum(axis=1), 0.4)
+    # What it would have filled at its own density: half a jar holds no more than half a jar, and
+    # what takes a whole one was more than half: of its thirds, half of the middle one and the last.
+    mean = (chance * cases.volume)[:, topped].sum(axis=1) / 0.4 * np.array([7.5, 8.0])
+    assert_allclose(mean, [7.25, 7.0 + (0.5 + 2.0 * 5.0 / 6.0) / 3.0], atol=1e-9)
+    assert (cases.volume[0, topped] * 7.5 > 7.0).all()
+    assert (cases.volume[0, topped] * 7.5 < 7.5).all()
+
+
+def test_of_two_sorts_the_count_shows_how_it_ended_and_not_the_volume() -> None:
+    # 4 wide pints and 3 pints hold as much as 6.8 pints: three whole ones stood at the end.
+    mixed = cases_of([6.8, 6.8, 6.8], 0.5, counted=[3.0, 3.5, 3.25])
+    assert mixed.whole.tolist() == [True, False, False]
+    chance = np.exp(mixed.log_chance(SOME))
+    ended = np.isin(KIND, [LAST_TOPPED_UP, LAST_SQUEEZED, LAST_EATEN])
+    assert chance[0, ended].sum() > 0.5
+    assert (chance[1:, ended] == 0.0).all()
+    assert_allclose(mixed.volume[0, KIND == LAST_TOPPED_UP], (5.8 + np.arange(1, 6, 2) / 6) / 6.8)
+
+
+def test_another_size_is_one_and_another_mouth_is_not() -> None:
+    fill = {key: SHELF[key].fill_volume_ml() for key in ("half-pint", "pint", "pint-wide", "quart")}
+    assert last_size(fill["pint"], fill["half-pint"]) == 1.0
+    assert last_size(fill["quart"], fill["pint-wide"]) == 1.0
+    assert last_size(fill["pint"], fill["pint-wide"]) == 0.5
+    assert last_size(fill["pint"], fill["pint"]) == 0.5
+    assert last_size(fill["pint"], fill["quart"]) == 0.5
 
 
 def test_how_much_was_not_jarred_is_as_likely_to_be_each_share() -> None:

@@ -14,6 +14,7 @@ from jarcast.domain.names import cut_key, pack_key, person_key, produce_key, put
 from jarcast.domain.read_only import ReadOnly
 from jarcast.domain.stages import Link, is_cooked, ready_stage, salt_share, was_salted
 from jarcast.learning.model.beliefs import Beliefs
+from jarcast.learning.model.endings import is_whole, last_size
 from jarcast.learning.model.links import USUAL_CURE_HOURS, Situation, cure_strength
 
 LEAST_CURE_CHANCE = 0.1  # below it a batch that does not mention a cure is taken as uncured
@@ -24,7 +25,9 @@ class Circumstances(Struct, frozen=True, gc=False):
 
     ``cured`` is the chance that it was cured, 0 or 1 where it says so. ``volume_ml`` is the fill
     volume of its jars, ``jars`` that in jars of its last sort, and ``step`` the part of a jar that
-    a part-full one is counted to. Its values contradict one another on the ``barred`` links, so it
+    a part-full one is counted to. ``counted`` is the count that shows how it ended: of the last
+    sort, or of the one that is no whole number; ``smaller`` whether its last jar is one of a
+    smaller size, by name. Its values contradict one another on the ``barred`` links, so it
     teaches nothing there; ``doubted`` are the columns they stand in.
     """
 
@@ -34,6 +37,8 @@ class Circumstances(Struct, frozen=True, gc=False):
     volume_ml: float
     jars: float
     step: float
+    counted: float
+    smaller: bool
     barred: frozenset[Link]
     doubted: frozenset[str] = frozenset()
 
@@ -118,7 +123,10 @@ def circumstances_of(
     cured = practice.cure_chance(produce, cut, crop.cured) if answer is None else float(answer)
     volume = batch.fill_volume_ml(shelf)
     wide = sum(n for key, n in zip(batch.jar, batch.jars, strict=True) if shelf[key].wide)
-    jars = volume / shelf[batch.jar[-1]].fill_volume_ml(batch.headspace_in)
+    each = [shelf[key].fill_volume_ml(batch.headspace_in) for key in batch.jar]
+    jars = volume / each[-1]
+    counted = next((count for count in batch.jars if not is_whole(count)), batch.jars[-1])
+    smaller = len(each) > 1 and counted == 1.0 and last_size(each[0], each[-1]) == 1.0
     situation = Situation(
         crop=crop,
         produce=produce,
@@ -134,7 +142,9 @@ def circumstances_of(
     flags = contradictions_in(batch, volume)
     barred = frozenset(link for flag in flags for link in flag.links)
     doubted = frozenset(column for flag in flags for column in flag.columns)
-    case = Circumstances(situation, cured, hot, volume, jars, practice.jar_step, barred, doubted)
+    case = Circumstances(
+        situation, cured, hot, volume, jars, practice.jar_step, counted, smaller, barred, doubted
+    )
     ready = ready_weight(batch, case) or volume * crop.density.centre
     return replace(case, situation=replace(situation, ready_g=ready))
 
