@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 
 from jarcast.domain.batch import Batch
 from jarcast.domain.jars import Jar
-from jarcast.domain.last_jar import LastJar
 from jarcast.domain.packing import SoFar
 from jarcast.ledger import Ledger
 
@@ -47,7 +46,7 @@ class Memory:
         *,
         shelf: Mapping[str, Jar],
         packed: Mapping[str, Sequence[SoFar]],
-        last_jar: LastJar,
+        last_jar: str | None,
     ) -> "Habits":
         """As ``habits_from``; notes of batches that are still open teach nothing."""
         from jarcast.forecast.habits import habits_from

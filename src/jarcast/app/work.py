@@ -51,12 +51,6 @@ class Kitchen(Struct, frozen=True, dict=True):
     ledger: Path = Path()
     learn: "Callable[..., Habits] | None" = None
 
-    @property
-    def last_jar(self) -> LastJar:
-        """What was said of the last jar; a word that is not known here says nothing."""
-        said = self.settings.get(LAST_JAR)
-        return LastJar(said) if said in set(LastJar) else LastJar.LEARN
-
     @cached_property
     def packed(self) -> Mapping[str, tuple[SoFar, ...]]:
         """Notes made while packing, by batch."""
@@ -98,9 +92,10 @@ class Kitchen(Struct, frozen=True, dict=True):
         """What is learned from it all. Raises BeliefsError."""
         from jarcast.forecast.habits import habits_from
 
+        said = self.settings.get(LAST_JAR)
         return (self.learn or habits_from)(
             self.batches, self.beliefs, shelf=self.shelf, packed=self.packed,
-            last_jar=self.last_jar,
+            last_jar=said if said in set(LastJar) else None,  # a later version's word says nothing
         )  # fmt: skip
 
     def with_batch(self, batch: Batch) -> "Kitchen":

@@ -268,8 +268,7 @@ def habits_from(
     """
     if not isinstance(batches, Sequence) or not all(isinstance(one, Batch) for one in batches):
         raise BatchError("habits_from takes a list of batches; a table is for jarcast.learn")
-    check_learning(beliefs, shelf)
-    said = _said_of_last_jar(whole_jars, last_jar)
+    said = check_learning(beliefs, shelf, whole_jars, last_jar)
     if not isinstance(packed, Mapping):
         raise BatchError(f"packed={in_short(packed)}: give a dict of readings by the batch's name")
     return Habits(learn_batches(batches, beliefs, shelf, packed, said), shelf)
@@ -299,8 +298,7 @@ def learn(
     """
     from jarcast.batchtable import batches_from_table
 
-    check_learning(beliefs, shelf)
-    _said_of_last_jar(whole_jars, last_jar)
+    check_learning(beliefs, shelf, whole_jars, last_jar)
     read = batches_from_table(batches, shelf, stacklevel=2)
     for produce in dict.fromkeys(batch.produce for batch in read):
         warn_near(produce, frozenset(), stacklevel=3)
@@ -309,18 +307,19 @@ def learn(
     return habits_from(read, beliefs, shelf, whole_jars=whole_jars, last_jar=last_jar)
 
 
-def check_learning(beliefs: object, shelf: object) -> None:
-    """Refuse what cannot be learned by. Raises BeliefsError and BatchError as ``learn``."""
+def check_learning(
+    beliefs: object, shelf: object, whole_jars: object = None, last_jar: object = None
+) -> LastJar:
+    """Refuse what cannot be learned by; gives what was said of the last jar.
+
+    Raises BeliefsError and BatchError as ``learn``.
+    """
     if beliefs is not None and not isinstance(beliefs, Beliefs):
         raise BeliefsError(
             f"{in_short(beliefs)} are not beliefs; read a file of them with "
             "jarcast.learning.load_beliefs(path)"
         )
     check_shelf(shelf)
-
-
-def _said_of_last_jar(whole_jars: object, last_jar: object) -> LastJar:
-    """What was said of the last jar. Raises BatchError for what says nothing, or says it twice."""
     if whole_jars is not None and not isinstance(whole_jars, bool | np.bool_):
         raise BatchError(f"whole_jars={in_short(whole_jars)}: give True, False or None")
     if last_jar is None:

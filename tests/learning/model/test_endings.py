@@ -34,7 +34,6 @@ from jarcast.learning.model.endings import (
     Seen,
     cases_of,
     endings_of,
-    is_whole,
     last_size,
     ways_seen,
 )
@@ -228,6 +227,11 @@ def test_a_whole_count_is_a_part_full_jar_as_often_as_rounding_makes_it_one() ->
     assert chance[0] == pytest.approx(0.25 * 0.5 / (0.25 * 0.5 + 0.5))
 
 
+@pytest.mark.parametrize(("count", "whole"), [(7.0, True), (7.5, False), (7.0000000001, True)])
+def test_a_whole_count_is_told_from_one_with_a_part(count: float, whole: bool) -> None:
+    assert cases_of([count], 0.5).whole.tolist() == [whole]
+
+
 def test_half_a_jar_may_be_a_smaller_one_topped_up() -> None:
     # Of who leaves one part full half the counts are halves, and of who has smaller jars half too.
     endings = Endings(0.6, 0.0, 0.0, 0.0, 0.0, 0.4)
@@ -377,8 +381,3 @@ def test_a_count_alone_says_of_the_ways_how_often_latent_jars_come_to_it(full: i
         # Two jars wide: an even chance is one half. A few rests stand for all, which is coarsest
         # over few jars.
         assert seen[way] == pytest.approx(2.0 * (count == full).mean(), abs=0.25 / full)
-
-
-@pytest.mark.parametrize(("count", "whole"), [(7.0, True), (7.5, False), (7.0000000001, True)])
-def test_a_whole_count_is_told_from_one_with_a_part(count: float, whole: bool) -> None:
-    assert is_whole(count) is whole

@@ -19,7 +19,6 @@ from jarcast.domain.packing import SoFar
 from jarcast.domain.stages import too_heavy
 from jarcast.learning.arrays import Array
 from jarcast.learning.model.circumstances import Circumstances, ready_weight
-from jarcast.learning.model.endings import is_whole
 from jarcast.learning.model.scales import Instruments
 from jarcast.learning.model.weight_rows import SCALE_SHARE
 from jarcast.learning.posterior import Noise
@@ -212,7 +211,7 @@ def _between_notes(
             marks.append(Mark(note.jars, grams, told if step is None else step**2 / 12.0))
     if ready is not None:
         # A whole number of jars may be one whose last was topped up, or took more than its share.
-        ended = _LAST_JAR if is_whole(case.counted) else _PART_JAR
+        ended = _PART_JAR if case.counted % 1 else _LAST_JAR
         marks.append(Mark(batch.total_jars, ready, instruments.produce.variance, ended))
 
     def volume(jars: float) -> float:

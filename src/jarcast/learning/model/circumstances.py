@@ -14,7 +14,7 @@ from jarcast.domain.names import cut_key, pack_key, person_key, produce_key, put
 from jarcast.domain.read_only import ReadOnly
 from jarcast.domain.stages import Link, is_cooked, ready_stage, salt_share, was_salted
 from jarcast.learning.model.beliefs import Beliefs
-from jarcast.learning.model.endings import is_whole, last_size
+from jarcast.learning.model.endings import last_size
 from jarcast.learning.model.links import USUAL_CURE_HOURS, Situation, cure_strength
 
 LEAST_CURE_CHANCE = 0.1  # below it a batch that does not mention a cure is taken as uncured
@@ -123,10 +123,12 @@ def circumstances_of(
     cured = practice.cure_chance(produce, cut, crop.cured) if answer is None else float(answer)
     volume = batch.fill_volume_ml(shelf)
     wide = sum(n for key, n in zip(batch.jar, batch.jars, strict=True) if shelf[key].wide)
-    each = [shelf[key].fill_volume_ml(batch.headspace_in) for key in batch.jar]
-    jars = volume / each[-1]
-    counted = next((count for count in batch.jars if not is_whole(count)), batch.jars[-1])
-    smaller = len(each) > 1 and counted == 1.0 and last_size(each[0], each[-1]) == 1.0
+    last_ml = shelf[batch.jar[-1]].fill_volume_ml(batch.headspace_in)
+    jars, counted, smaller = volume / last_ml, batch.jars[-1], False
+    if len(batch.jar) > 1:
+        counted = next((count for count in batch.jars if count % 1), counted)
+        first_ml = shelf[batch.jar[0]].fill_volume_ml(batch.headspace_in)
+        smaller = counted == 1.0 and last_size(first_ml, last_ml) == 1.0
     situation = Situation(
         crop=crop,
         produce=produce,

@@ -136,21 +136,21 @@ def endings_of(
     of the last one; ``seen`` is what weights and brine say of the batches, and so many more as
     ``named`` ended on a jar of a smaller size.
     """
-    counts = list(counts)
-    whole = sum(1 for count in counts if is_whole(count))
-    halves = sum(1 for count in counts if is_whole(2.0 * count)) - whole
+    ended = np.array(list(counts), dtype=float)
+    whole = int(_are_whole(ended).sum())
+    halves = int(_are_whole(2.0 * ended).sum()) - whole
     ways = np.array([TOPPED_UP, SQUEEZED, EATEN])
     ways /= ways.sum()
     missing = 0.0
     if seen is not None:
         ways, missing = _usual_way(ways, seen.by_way), seen.not_jarred
-    parted, smaller = _not_whole(whole, halves, len(counts) - whole - halves, named, step)
+    parted, smaller = _not_whole(whole, halves, len(ended) - whole - halves, named, step)
     if said is not LastJar.LEARN:
         parted, smaller = float(said is LastJar.PART), float(said is LastJar.SMALLER)
     if said in (LastJar.TOPPED, LastJar.EATEN):
         ways = np.array([float(said is LastJar.TOPPED), 0.0, float(said is LastJar.EATEN)])
     topped, squeezed, eaten = ((1.0 - parted - smaller) * ways).tolist()
-    batches = len(counts) + named
+    batches = len(ended) + named
     not_jarred = (NOT_JARRED * NOT_JARRED_WEIGHT + missing) / (NOT_JARRED_WEIGHT + batches)
     return Endings(parted, topped, squeezed, eaten, not_jarred, smaller)
 
@@ -169,9 +169,9 @@ def _usual_way(prior: Array, by_way: Array) -> Array:
     return found
 
 
-def is_whole(count: float) -> bool:
-    """Whether a count of jars is a whole number."""
-    return abs(count - round(count)) < _WHOLE
+def _are_whole(counts: Array) -> NDArray[np.bool_]:
+    """Which counts of jars are whole numbers."""
+    return np.asarray(np.abs(counts - np.round(counts)) < _WHOLE)
 
 
 def last_size(first_ml: float, last_ml: float) -> float:
@@ -237,7 +237,7 @@ def cases_of(
     """
     count = np.asarray(jars, dtype=float)[:, None]
     ended = count[:, 0] if counted is None else np.asarray(counted, dtype=float)
-    whole, half = (np.abs(ended * n - np.round(ended * n)) < _WHOLE for n in (1.0, 2.0))
+    whole, half = _are_whole(ended), _are_whole(2.0 * ended)
     size = np.where(whole, 1.0, _HALF)[:, None]  # of the last jar, where that is not part full
     n, rest, shape = len(_REMAINDERS), _REMAINDERS, (len(count), CASES)
     volume, share, spread, share_spread = np.ones(shape), np.ones(shape), *np.zeros((2, *shape))
