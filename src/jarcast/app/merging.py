@@ -1,7 +1,8 @@
 """Another ledger's batches into this one: none lost, and none counted twice."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
+from typing import TypeVar
 
 from msgspec.structs import replace
 
@@ -16,6 +17,8 @@ from jarcast.ledger.own_measures import measured_by, own_jar_key, own_jars
 from jarcast.ledger.whole_names import names_taken
 from jarcast.notebook.rehearsal import Rehearsal
 
+_T = TypeVar("_T")
+_Placed = tuple[str, _T]  # with its place: which file, which batch or row
 _SQLITE = b"SQLite format 3\0"  # how its files begin: https://sqlite.org/fileformat2.html
 _WITHDRAWN = "batch '{name}' is withdrawn here; 'jarcast undo' takes it back"
 _SUFFIXES = frozenset((".sqlite3", ".sqlite", ".db"))
@@ -46,23 +49,19 @@ def rehearse_ledger(work: Work, file: Path, person: str) -> Rehearsal:
         raise LedgerError(f"{file} is the ledger itself; name another file")
     with Ledger.open(file) as other, other.looking():
         entries, theirs, typed = other.entries(), own_jars(other), measured_by(other)
-    here = _Here(work)
     who = person or file.stem
     renamed, jars = _jars(work.shelf, theirs, entries, who)
-    found: list[tuple[str, Entry]] = []
-    told, left = [], []
-    for before in entries:
-        entry = _as_here(before, person, renamed)
-        name = here.name_for(entry.batch, before.batch.person != "", who)
-        place = f"{file}, batch '{before.batch.batch}'"
-        if here.is_withdrawn(name):
-            left.append((place, _WITHDRAWN.format(name=name)))
-            continue
-        if name != before.batch.batch:
-            told.append((place, f"is named '{name}' here"))
-        found.append((place, Entry(replace(entry.batch, batch=name), entry.typed)))
+    coming = [
+        (
+            f"{file}, batch '{before.batch.batch}'",
+            _as_here(before, person, renamed),
+            before.batch.person != "",
+        )
+        for before in entries
+    ]
+    found, told, left = _Here(work).named(coming, who)
     kept = tuple((jar, typed[key]) for key, jar in jars.items())
-    return Rehearsal(tuple(found), tuple(told), tuple(left), jars=kept)
+    return Rehearsal(found, told, left, jars=kept)
 
 
 def with_free_names(work: Work, rehearsal: Rehearsal, person: str) -> Rehearsal:
@@ -76,24 +75,15 @@ def with_free_names(work: Work, rehearsal: Rehearsal, person: str) -> Rehearsal:
     here = _Here(work)
     if not person or here.wrote([entry.batch for _, entry in rehearsal.entries]):
         return rehearsal
-    names: dict[str, str] = {}
-    found: list[tuple[str, Entry]] = []
-    told, left = [*rehearsal.doubts], [*rehearsal.left]
-    for place, entry in rehearsal.entries:
-        own = entry.batch.batch
-        if own not in names:
-            named = person_key(entry.batch.person) != person_key(person)
-            names[own] = here.name_for(entry.batch, named, person)
-        name = names[own]
-        if here.is_withdrawn(name):
-            left.append((place, _WITHDRAWN.format(name=name)))
-            continue
-        if name != own:
-            told.append((place, f"is named '{name}' here"))
-        found.append((place, Entry(replace(entry.batch, batch=name), entry.typed)))
-    if all(name == own for own, name in names.items()) and len(left) == len(rehearsal.left):
+    key = person_key(person)
+    coming = [
+        (place, entry, person_key(entry.batch.person) != key) for place, entry in rehearsal.entries
+    ]
+    found, told, left = here.named(coming, person)
+    if not told and not left:
         return rehearsal
-    return replace(rehearsal, entries=tuple(found), doubts=tuple(told), left=tuple(left))
+    doubts, out = (*rehearsal.doubts, *told), (*rehearsal.left, *left)
+    return replace(rehearsal, entries=found, doubts=doubts, left=out)
 
 
 def _as_here(entry: Entry, person: str, renamed: Mapping[str, str]) -> Entry:
@@ -111,8 +101,29 @@ class _Here:
         self._taken = names_taken(work.ledger)
         self._given: set[str] = set()
 
-    def is_withdrawn(self, name: str) -> bool:
-        return name in self._taken and name not in self._ours
+    def named(
+        self, coming: Iterable[tuple[str, Entry, bool]], who: str
+    ) -> tuple[tuple[_Placed[Entry], ...], tuple[_Placed[str], ...], tuple[_Placed[str], ...]]:
+        """Batches by their names here, each with its place: those that come in, which of them have
+        another name here, and why the others stay out.
+
+        Of each it is told whether its table or ledger says who packed it; ``who`` stands before a
+        name that another batch has. Several of one name there have one name here.
+        """
+        names: dict[str, str] = {}
+        found, told, left = list[_Placed[Entry]](), list[_Placed[str]](), list[_Placed[str]]()
+        for place, entry, has_person in coming:
+            own = entry.batch.batch
+            if own not in names:
+                names[own] = self._name_for(entry.batch, has_person, who)
+            name = names[own]
+            if name in self._taken and name not in self._ours:
+                left.append((place, _WITHDRAWN.format(name=name)))
+                continue
+            if name != own:
+                told.append((place, f"is named '{name}' here"))
+            found.append((place, Entry(replace(entry.batch, batch=name), entry.typed)))
+        return tuple(found), tuple(told), tuple(left)
 
     def wrote(self, batches: Sequence[Batch]) -> bool:
         """Whether these were written here: of those of a name here, most say nothing otherwise.
@@ -128,7 +139,7 @@ class _Here:
         same = sum(not said_otherwise(own, replace(one, person=own.person)) for own, one in there)
         return 0 < len(there) <= 2 * same
 
-    def name_for(self, batch: Batch, named: bool, who: str) -> str:
+    def _name_for(self, batch: Batch, named: bool, who: str) -> str:
         """The name of a batch here: its own, unless that is another batch's.
 
         ``named`` tells whether the other ledger says who packed it.
