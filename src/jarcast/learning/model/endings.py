@@ -39,6 +39,8 @@ _EASILY, _AT_MOST, _EATEN_FULL = 0.03, 0.16, 0.4  # common practice, no source
 # Chances of a last jar of a smaller size by its name for who has other ways (three quarts and just
 # one pint), and of a part that is no half for who has smaller jars.
 _NAMED, _NOT_HALF = 0.02, 0.02  # common practice, no source
+# Nobody takes a lid for a mouthful: the rest, in jars, that is always topped up by who says so.
+_WORTH_A_JAR = 0.3  # common practice, no source
 _APART = 1.5  # a sort that holds so many times as much is another size, not just another mouth
 _HALF = 0.5  # size of a smaller jar, and how often it will do
 # Some of a batch not jarred: so often, and in batches that this belief is worth; so much of it.
@@ -62,7 +64,8 @@ _MISSING = _KEPT / _KEPT.sum()  # as likely to be each share missing
 class Endings(Struct, frozen=True):
     """Chances of the ways a batch ends: they add up to 1, but for ``not_jarred``, which stands by.
 
-    ``smaller``: the rest has a jar of half the size, topped up, or a whole one.
+    ``smaller``: the rest has a jar of half the size, topped up, or a whole one. ``least`` is the rest
+    in jars that who tops up surely gives a jar; the less there is, the more often it is eaten.
 
     They are a household's ways; what becomes of a certain rest, ``split`` says.
     """
@@ -73,6 +76,7 @@ class Endings(Struct, frozen=True):
     eaten: float
     not_jarred: float
     smaller: float = 0.0
+    least: float = 0.0
 
     def split(self, remainder: Array, jars: Array | float) -> tuple[Array, Array, Array]:
         """Chances of a jar topped up, of squeezing in and of eating, beside a part-full jar's.
@@ -84,7 +88,14 @@ class Endings(Struct, frozen=True):
         goes_in = np.clip((_AT_MOST - denser) / (_AT_MOST - _EASILY), 0.0, 1.0)
         squeezed = self.squeezed * goes_in
         eaten = self.eaten * (1.0 - (1.0 - _EATEN_FULL) * remainder)
+        if self.least:
+            eaten = eaten + self.topped_up * _too_little(remainder, self.least)
         return self.topped_up + self.squeezed + self.eaten - squeezed - eaten, squeezed, eaten
+
+
+def _too_little(remainder: Array, least: float) -> Array:
+    """How often such a rest is eaten by who gives a jar to what is more than ``least`` of one."""
+    return np.asarray(np.maximum(1.0 - remainder / least, 0.0))
 
 
 class Cases(Struct, frozen=True):
@@ -112,6 +123,11 @@ class Cases(Struct, frozen=True):
         """Log chance of each case by a household's endings, (n, CASES)."""
         ways = np.array([endings.topped_up, endings.squeezed, endings.eaten, endings.smaller])
         chance = np.tensordot(self.by_way, ways, axes=(1, 0))
+        if endings.least:
+            little = endings.topped_up * _too_little(_REMAINDERS, endings.least)
+            moved = self.by_way[:, 0, KIND == LAST_TOPPED_UP] * little
+            chance[:, KIND == LAST_TOPPED_UP] -= moved
+            chance[:, KIND == LAST_EATEN] += moved
         chance[:, 0] = endings.part_full * self.written
         # A part-full jar was left part full, also by somebody who says never to.
         chance[~self.whole, 0] = np.maximum(chance[~self.whole, 0], 1e-12)
@@ -152,7 +168,8 @@ def endings_of(
     topped, squeezed, eaten = ((1.0 - parted - smaller) * ways).tolist()
     batches = len(ended) + named
     not_jarred = (NOT_JARRED * NOT_JARRED_WEIGHT + missing) / (NOT_JARRED_WEIGHT + batches)
-    return Endings(parted, topped, squeezed, eaten, not_jarred, smaller)
+    least = _WORTH_A_JAR if said is LastJar.TOPPED else 0.0
+    return Endings(parted, topped, squeezed, eaten, not_jarred, smaller, least)
 
 
 def _usual_way(prior: Array, by_way: Array) -> Array:
