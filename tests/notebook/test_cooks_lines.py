@@ -69,6 +69,15 @@ PARTS_OF_BRINE = [
     ("okra 4 lb, 8 pts, 2 c sugar, 1 c honey, 8 c brine", "bought 4 lb; 8 pint; made 8 c", []),
     ("okra 4 lb, 8 pts, 2 tbsp dill in brine", "bought 4 lb; 8 pint", ["what is 2 tbsp"]),
     ("sugar snap peas, 6 lb, 9 pts", "bought 6 lb; 9 pint", []),
+    ("okra, 4 lb, 12 pts, brine: 6 c vin, 6 c water, 1 c left",
+     "bought 4 lb; 12 pint; made 12 c; left 1 c", []),
+    ("okra, 4 lb, 12 pts, brine: 6 c vin. + 6 c wtr", "bought 4 lb; 12 pint; made 12 c", []),
+    ("okra, 4 lb, 12 pts, brine: 6 c Vin/6 c water", "bought 4 lb; 12 pint; made 12 c", []),
+    ("okra, 4 lb, 12 pts, brine: 3 pts vin 3 pts water", "bought 4 lb; 12 pint; made 12 c", []),
+    ("okra, 4 lb, 12 pts, brine: 6 c vinagar, 6 c H2O", "bought 4 lb; 12 pint; made 12 c", []),
+    ("okra, 4 lb, 12 pts, 6 c vin, 6 c water", "bought 4 lb; 12 pint", ["all the brine"]),
+    ("okra, 4 lb, 12 pts, brine: 6 c sour, 6 c water",
+     "bought 4 lb; 12 pint; made 6 c", ["is 6 c all the brine, with 6 c beside it"]),
 ]  # fmt: skip
 OTHER_JARS = [
     ("okra, 4 lb, 12 pts, gave 3 pts to Oda", "bought 4 lb; 12 pint", ["3 pts"]),

@@ -56,6 +56,28 @@ def test_an_odd_cell_is_left_out_and_told_and_its_batch_stays(cell: str, tmp_pat
     assert cell in why
 
 
+# A weight over two columns, each with its unit alone in the heading, in grams.
+TWO_COLUMNS = {
+    ("lbs.", "oz."): 4 * LB + 12 * OZ, ("Lb", "Oz"): 4 * LB + 12 * OZ,
+    ("lbs", "(ozs)"): 4 * LB + 12 * OZ, ("lbs", "and oz"): 4 * LB + 12 * OZ,
+    ("Pounds", "+ ounces"): 4 * LB + 12 * OZ, ("kg", "g"): 4012, ("Kilos", "& grams"): 4012,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("heads", TWO_COLUMNS)
+def test_a_smaller_unit_beside_a_weight_goes_on_with_it(
+    heads: tuple[str, str], tmp_path: Path
+) -> None:
+    read = put(tmp_path, f"Day,Crop,{','.join(heads)},Pints\n2024-06-01,okra,4,12,8\n")
+    assert read.entries[0][1].batch.as_bought_g == pytest.approx(TWO_COLUMNS[heads])
+    assert (read.doubts, read.ignored) == ((), ())
+
+
+def test_ounces_beside_a_weight_are_not_its_unit(tmp_path: Path) -> None:
+    read = put(tmp_path, "Day,Crop,Weight,oz.,Pints\n2024-06-01,okra,4,12,8\n")
+    assert "which unit is the column 'Weight'?" in read.asked[0].text
+
+
 @pytest.mark.parametrize("cell", ["-", "\u2014", "n/a", "?", "not weighed", "N/A"])
 def test_a_cell_that_says_nothing_was_written_down_is_empty(cell: str, tmp_path: Path) -> None:
     for heading in ("Trimmed (lb)", "Brine made (c)", "Sealed"):

@@ -18,6 +18,7 @@ from jarcast.domain.names import cut_in, plain_words
 from jarcast.errors import BatchError
 from jarcast.notebook.crop_name import FILLERS, listed, named, produce_in, says_cut
 from jarcast.notebook.crossed_out import between_dashes, is_struck, without_struck
+from jarcast.notebook.ingredients import VINEGAR
 from jarcast.notebook.pieces import clauses, measures
 from jarcast.notebook.placing import SAYS_BRINE, apart, place
 from jarcast.notebook.reading import Reading
@@ -148,7 +149,7 @@ def _before_colon(text: str) -> tuple[str, str]:
     found = re.match(r"\s*([^:\d;]{2,80}):", text)
     label = found[1].strip() if found else ""
     told = any(role.words.search(label) for role in ROLES) or _sort_in(label)
-    if told or re.search(r"\b(?:vinegar|water)\b", label, re.IGNORECASE):
+    if told or re.search(rf"\b(?:{VINEGAR}|water)\b", label, re.IGNORECASE):
         label = ""
     if "," in label:
         label = listed(label)
