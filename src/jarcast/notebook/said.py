@@ -79,7 +79,7 @@ def _read_cell(at: _Reading, cell: str, column: Column) -> None:
         else:
             _read(at, cell, column, lambda: written.jars(cell, column.unit, at.shelf), at.wrong)
     elif column.name == "jar":
-        _put(at, "jar", re.sub(r"\bhps?\b", "half-pint", cell, flags=re.I))
+        _put(at, "jar", cell)
     elif is_measure(column.name) or column.name in _TIMES:
         _read_measure(at, cell, column)
     else:
@@ -90,7 +90,8 @@ _TIMES = ("cure_hours", "headspace_in")
 
 
 def _read_measure(at: _Reading, cell: str, column: Column) -> None:
-    if written.none(cell) and not re.fullmatch(r"[\d.,]+", cell):
+    unitless = not column.unit and is_measure(column.name)  # none of it needs no unit
+    if written.none(cell) and (unitless or not re.fullmatch(r"[\d.,]+", cell)):
         if column.name in _ZERO:
             _put(at, column.name, "0")
         elif column.name not in _UNWEIGHED:
