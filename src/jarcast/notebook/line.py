@@ -20,7 +20,7 @@ from jarcast.notebook.crop_name import FILLERS, listed, named, produce_in, says_
 from jarcast.notebook.crops import again
 from jarcast.notebook.crossed_out import between_dashes, is_struck, without_struck
 from jarcast.notebook.ingredients import VINEGAR
-from jarcast.notebook.pieces import clauses, measures
+from jarcast.notebook.pieces import BARE, clauses, measures
 from jarcast.notebook.placing import SAYS_BRINE, apart, place
 from jarcast.notebook.reading import Reading
 from jarcast.notebook.roles import NAMES, ROLES, with_words
@@ -198,7 +198,8 @@ def _clause(at: Reading, clause: str, crop: str) -> str:
     before, at.last = len(at.jars), ""
     placed = [place(at, one, clause) for one in told]
     ours = [one for one, (_, aside) in zip(told, placed, strict=True) if not aside]
-    lost = _ask_for_numbers(at, clause, [part for one in ours for part in (one.front, one.back)])
+    fronts = [one.front for one in ours if BARE not in one.measure.kinds]  # 'lb 4' has its number
+    lost = _ask_for_numbers(at, clause, [*fronts, *(one.back for one in ours)])
     words = _tidy(" ".join(words for words, _ in placed))
     for one in at.jars[before:]:
         one.noted = words

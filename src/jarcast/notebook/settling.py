@@ -93,7 +93,10 @@ def _ask_whether_all(at: Reading) -> None:
     with suppress(MeasureError):
         whole, inside = parse_volume(made), sum(map(parse_volume, parts))
         if inside > _ROUNDED * whole or (len(parts) == 1 and inside >= whole):
-            why = f"is {made} all the brine, with {' + '.join(parts)} beside it? "
+            beside = " + ".join(
+                " ".join(told.whole.split()).strip("+&, ") for told, _ in at.liquids
+            )
+            why = f"is {made} all the brine, with {beside} beside it? "
             at.ask(at.liquids[0][1], f"{why}Say it like 'brine 8 cups'")
 
 

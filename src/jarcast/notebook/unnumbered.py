@@ -9,11 +9,11 @@ from collections.abc import Iterator
 from jarcast.measures.numbers import NUMBER_WORDS
 from jarcast.notebook.ingredients import in_any_case
 
-_HEAVY = r"(?:bushel|peck|pound|lb|kilo|kilogram|kg)"
+_HEAVY = r"(?:bushel|bu|peck|pound|lb|kilo|kilogram|kg)"
 _LOOSE = r"(?:cup|pint|pt|quart|qt|gallon|gal|lit(?:er|re))"
 _FIRST = r"(?P<lead>^|[,;:(+&]|->|\u2192)\s*"
 _HALF = r"(?:(?P<half>half|1/2)[ -])?"
-_HALF_HELD = in_any_case(r"(?P<before>[\w/]+ )?\bhalf[ -](?P<unit>bushel|peck)\b(?! ?-?basket)")
+_HALF_HELD = in_any_case(r"(?P<before>[\w/]+ )?\bhalf[ -](?P<unit>bushel|bu|peck)\b(?! ?-?basket)")
 _WEIGHED = in_any_case(
     rf"{_FIRST}(?P<unit>{_HEAVY})\b(?P<more> and a half\b)?"
     r"(?![ -]?(?:baskets?|crates?|boxe?s?|bags?|sacks?|jars?|cans?|cakes?|each|for)\b)(?!\.?\s*\d)"
@@ -23,7 +23,7 @@ _LEFT = in_any_case(
     r"(?=\.?(?: of)?(?: the)?(?: brine| liquid| syrup)? (?:left|over|remain\w*|spare|unused)\b)"
 )
 
-_ONE = r"(?:pint|pt|quart|qt|cup|gallon|bushel|peck|pound|lb|ounce|kilo|lit(?:er|re))"
+_ONE = r"(?:pint|pt|quart|qt|cup|gallon|bushel|bu|peck|pound|lb|ounce|kilo|lit(?:er|re))"
 _SOME = (
     r"(?:half(?: an?)?|quarter|an?(?: \w+)?|another|couple(?: of)?|few|several|dozen|some|extra"
     r"|scant|part(?: of an?)?)"
@@ -31,7 +31,7 @@ _SOME = (
 _UNNUMBERED = in_any_case(
     rf"\b(?P<some>{_SOME})[ -]+(?:half[ -])?{_ONE}s?\b(?! ?jars\b)"
     rf"|(?<!\bper )(?<!\beach )(?<!\bevery )(?<!\bthe )(?<!\bby )(?<!\bto )(?<!\bin )(?<!\binto )"
-    rf"(?<!\ba )(?<!\bthis )(?<!\bof )(?<!\bfor )(?<![/-])\b{_ONE}\b(?! and half)"
+    rf"(?<!\ba )(?<!\bthis )(?<!\blast )(?<!\bfirst )(?<!\bof )(?<!\bfor )(?<![/-])\b{_ONE}\b"
     r"(?![ -]?(?:jars|jar lids|lids?|sizes?|sized|baskets?|boxe?s)\b)"
 )
 _JOINED = in_any_case(
