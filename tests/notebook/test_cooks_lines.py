@@ -75,6 +75,9 @@ PARTS_OF_BRINE = [
     ("okra, 4 lb, 12 pts, brine: 6 c Vin/6 c water", "bought 4 lb; 12 pint; made 12 c", []),
     ("okra, 4 lb, 12 pts, brine: 3 pts vin 3 pts water", "bought 4 lb; 12 pint; made 12 c", []),
     ("okra, 4 lb, 12 pts, brine: 6 c vinagar, 6 c H2O", "bought 4 lb; 12 pint; made 12 c", []),
+    ("okra 4 lb, 12 pts. Brine: 6 c vinegar, 6 c water, 1 c left",  # a new sentence
+     "bought 4 lb; 12 pint; made 12 c; left 1 c", []),
+    ("okra 4 lb, 12 pts. Brine 6 c white vin 6 c h2o", "bought 4 lb; 12 pint; made 12 c", []),
     ("okra, 4 lb, 12 pts, 6 c vin, 6 c water", "bought 4 lb; 12 pint", ["all the brine"]),
     ("okra, 4 lb, 12 pts, brine: 6 c sour, 6 c water",
      "bought 4 lb; 12 pint; made 6 c", ["is 6 c all the brine, with 6 c water beside it"]),

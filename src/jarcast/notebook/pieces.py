@@ -21,7 +21,9 @@ _READERS: Mapping[str, Callable[[str], float]] = {
 }  # fmt: skip
 
 _PARTED = re.compile(r",(?!(?<=\d,)\d)|[;()\[\]\n]|->|=>|\u2192|\s[-\u2013\u2014]\s(?![\d.])")
-_SENTENCE = re.compile(r"(?<!\blb)(?<!\boz)(?<!ts)(?<!\bkg)(?<!\bc)(?<!lbs)(?<!\bpt)\.\s+(?=\D)")
+_SENTENCE = re.compile(
+    r"(?<!\blb)(?<!\boz)(?<!ts)(?<!\bkg)(?<!\bc)(?<!lbs)(?<!\bpt)\.\s+(?=\D)|\.\s+(?=[A-Z][a-z])"
+)
 _START = re.compile(
     rf"(?<![\w.,/-])(?:\.?\d|[\u00bc-\u00be\u2150-\u215e]|(?:{'|'.join(NUMBER_WORDS)})\b)",
     re.IGNORECASE,
