@@ -23,7 +23,7 @@ pytestmark = [
     pytest.mark.xdist_group("alone"),
 ]
 
-LAST_JAR = "Do you ever leave the last jar part full? (yes, no, or never ask) [never ask]: "
+LAST_JAR = "Do you leave the last jar part full? (yes, sometimes, no, or never ask) [never ask]: "
 REST = "What becomes of the rest? (topped up, smaller jar, eaten, or varies) [varies]: "
 ESCAPES = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
 OUNCE_G, CUP_ML = 28.349523125, 236.5882365  # NIST Handbook 44, Appendix C
@@ -644,6 +644,7 @@ def test_the_cards_for_what_is_put_up_are_named_where_a_recipe_is_asked_for(
     [
         (["yes"], "part"),
         (["perhaps", "never ask"], "learn"),
+        (["sometimes"], "learn"),
         ([""], "learn"),
         (["no", ""], "whole"),
         (["no", "Topped up"], "topped"),
@@ -675,7 +676,7 @@ def test_the_last_jar_is_asked_about_once_after_the_first_batch(
     assert run("kitchen", "--json").document["last_jar"] == kept
     code, said = close("two").ends_with()
     assert code == 0
-    assert "Do you ever" not in said
+    assert "last jar part full?" not in said
 
 
 def test_who_has_said_it_is_not_asked_and_ctrl_c_there_loses_nothing(

@@ -107,12 +107,51 @@ def test_who_has_smaller_jars_is_told_in_halves(run: Run) -> None:
     assert all(2 * jars[end] == round(2 * jars[end]) for end in ("low", "median", "high"))
 
 
+def test_a_smaller_jar_is_no_part_full_one(run: Run) -> None:
+    assert "for a part-full one" in words(run(*ASKED).out)
+    run("kitchen", "--last-jar", "smaller")
+    said = words(run(*ASKED).out)
+    assert "and a smaller tested jar: half a jar is one of half the size." in said
+    assert "part-full" not in said
+    line = ("harvest", "--line", "carrot, sticks, pint: 12 lb")
+    assert "part-full" in run(*line).out
+    run("kitchen", "--last-jar", "whole")
+    assert "part-full" not in run(*line).out
+
+
+@pytest.mark.parametrize(
+    ("recipe", "halves"), [("pickled-beets", True), ("pickled-carrots", False)]
+)
+def test_a_smaller_jar_is_counted_only_by_a_card_that_lists_one(
+    run: Run, recipe: str, halves: bool
+) -> None:
+    # The beets' card is tested in pints and quarts, the carrots' in pints alone.
+    run("kitchen", "--last-jar", "smaller")
+    ran = run("forecast", "--recipe", recipe, "--as-bought", "12 lb", "--json",
+              *(("--jar", "quart") if halves else ()))  # fmt: skip
+    jars = [ran.document["jars"][end] for end in ("low", "median", "high")]
+    assert all((2 * count == round(2 * count)) for count in jars) == halves
+    told = {one["key"] for one in ran.document["cautions"]}
+    assert ("part jar" in told) == (not halves)  # the rest goes in the refrigerator
+
+
+def test_half_a_jar_of_who_has_smaller_ones_is_to_be_written_by_its_name(run: Run) -> None:
+    batch = ("record", "--produce", "carrot", "--cut", "sticks", "--trimmed", "5 lb", "--jar",
+             "pint", "--cure-hours", "0")  # fmt: skip
+    asked = 'jarcast amend "half" jars="..."'
+    assert asked not in run(*batch, "--jars", "7.5", "--batch", "before").err
+    run("kitchen", "--last-jar", "smaller")
+    assert asked in run(*batch, "--jars", "7.5", "--batch", "half").err
+    named = run("record", "--produce", "carrot", "--cut", "sticks", "--trimmed", "5 lb", "--batch",
+                "named", "--jars", "7 pint + 1 half-pint", "--cure-hours", "0")  # fmt: skip
+    assert named.code == 0
+    assert "Half a jar" not in named.err
+
+
 def test_after_one_batch_it_is_not_known_well(run: Run) -> None:
     run("record", "--produce", "carrot", "--cut", "sticks", "--trimmed", "5 lb", "--jar", "pint",
         "--jars", "8", "--cure-hours", "0")  # fmt: skip
-    assert "Not sure yet whether you leave the last jar part full, from 1 batch" in words(
-        run("habits").out
-    )
+    assert "Not sure yet what becomes of your last jar, from 1 batch" in words(run("habits").out)
     assert run("habits", "--json").document["last_jar"]["habit"] is None
 
 

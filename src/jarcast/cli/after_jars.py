@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from jarcast.cli.common import tell
 from jarcast.domain.contradictions import contradictions
 from jarcast.domain.jars import size_of
+from jarcast.domain.last_jar import LastJar
 from jarcast.errors import JarcastError
 from jarcast.views.words import wrapped
 
@@ -74,6 +75,7 @@ def tell_after(
     changed: Collection[str] | None = None,
 ) -> None:
     """Tell them, and what is missing or contradicts itself in the batch."""
+    from jarcast.app.work import LAST_JAR
     from jarcast.views.batches import flags_text
 
     for one in cautions:
@@ -81,8 +83,21 @@ def tell_after(
     of_brine = changed is None or bool({"brine_made", "brine_left"} & set(changed))
     if of_brine and batch.brine_left_ml is not None and batch.brine_made_ml is None:
         tell(_brine_made_text(batch))
+    if own.settings.get(LAST_JAR) == LastJar.SMALLER and any(n % 1 for n in batch.jars):
+        tell(_smaller_jar_text(batch))
     flags = [(batch.batch, flag) for flag in contradictions(batch, own.shelf)]
     tell(flags_text(flags, units))
+
+
+def _smaller_jar_text(batch: "Batch") -> str:
+    """How to write the smaller jar of somebody who has one, and counted half a jar."""
+    from jarcast.views.batches import quoted
+
+    said = wrapped(
+        "Half a jar: if it is a smaller jar, write it by its name, such as '7 pint + 1 half-pint', "
+        "so that the card is asked whether it lists such a jar, and its seal counts:"
+    )
+    return f'{said}\n    jarcast amend {quoted(batch.batch)} jars="..."'
 
 
 def _brine_made_text(batch: "Batch") -> str:

@@ -31,7 +31,8 @@ def hindsight(
     Forecasts kept with 'jarcast forecast --keep' are scored once their batch is recorded. The
     history is also replayed, one step ahead and never looking forward, beside what a running
     average of your own ratios would have said: the latest 100 batches, each from all before it, or
-    all of them. A long history takes a while; nothing is changed.
+    all of them. What you said of the last jar does not enter. A long history takes a while; nothing
+    is changed.
 
     \b
     Example:  jarcast hindsight --units metric

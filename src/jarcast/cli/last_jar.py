@@ -27,10 +27,11 @@ _HOW = (
     "One question more, asked once: a rest that does not fill a jar. 'never ask' leaves it to your "
     "batches; 'jarcast kitchen --last-jar' changes it."
 )
-_PART_FULL = "Do you ever leave the last jar part full? (yes, no, or never ask)"
+_PART_FULL = "Do you leave the last jar part full? (yes, sometimes, no, or never ask)"
 _ANSWERS = {
     "yes": LastJar.PART,
     "y": LastJar.PART,
+    "sometimes": LastJar.LEARN,
     "no": LastJar.WHOLE,
     "n": LastJar.WHOLE,
     "never ask": LastJar.LEARN,

@@ -128,6 +128,16 @@ class Forecast(Struct, frozen=True, eq=False):
         draws = self.jars.draws
         return bool(np.mean(np.abs(draws - np.round(draws)) < 1e-6) >= _MOSTLY_WHOLE)
 
+    @property
+    def smaller_jar(self) -> bool:
+        """Whether it is one of somebody whose rest has a smaller jar: nearly all draws are counts
+        of halves, and not of whole jars alone.
+        """
+        twice = 2.0 * self.jars.draws
+        return not self.whole_jars and bool(
+            np.mean(np.abs(twice - np.round(twice)) < 1e-6) >= _MOSTLY_WHOLE
+        )
+
     def counts(self, jars: Outcome, level: float) -> tuple[float, float, float]:
         """The middle of ``jars``, and the ends of their range, as they are counted: in whole jars
         where only whole ones are filled. Raises ForecastError for what is no outcome.

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from msgspec.structs import replace
 
 from jarcast.domain.crop_text import near_name, near_pack, read_crop
-from jarcast.domain.jars import Jar
+from jarcast.domain.jars import Jar, size_of
 from jarcast.domain.names import produce_key
 from jarcast.domain.packing import SoFar
 from jarcast.domain.stages import STAGE_COLUMNS
@@ -82,7 +82,14 @@ def _hours_by(learned: Learned, recipe: Recipe) -> float | None:
 
 
 def _by_card(learned: Learned, request: Request, recipe: Recipe) -> Request:
-    """With what the card prints of its crop, until a batch of one's own of it tells."""
+    """With what the card prints of its crop, until a batch of one's own of it tells.
+
+    Its rest has a smaller jar only where the card lists one of half the size.
+    """
+    from jarcast.recipes.listed import lists_half
+
+    last = size_of(request.turns[-1].jar.key)
+    request = replace(request, smaller_jar=lists_half(recipe, last))
     if any(key[0] == request.produce for key in learned.cells):
         return request
     from jarcast.forecast.printed import believed_by

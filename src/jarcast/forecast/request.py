@@ -46,7 +46,8 @@ class Request(Struct, frozen=True):
 
     ``grams_sd`` is how far that weight may be off, in logs: 0 for one that was weighed. ``so_far``
     is how far the packing has come; ``person`` is who trims and packs, as a key, '' where that is
-    not said; ``crop`` is what is believed of it by its card, None without one.
+    not said; ``crop`` is what is believed of it by its card, None without one, and ``smaller_jar``
+    whether the rest may have a jar of half the size: not by a card that lists none.
     """
 
     produce: str
@@ -66,6 +67,7 @@ class Request(Struct, frozen=True):
     so_far: SoFar | None = None
     person: str = ""
     crop: CropBelief | None = None
+    smaller_jar: bool = True
 
     def grams_between(self) -> tuple[float, float]:
         """Where the latest known weight lies, 8 times in 10; twice the same for one weighed."""

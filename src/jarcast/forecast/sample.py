@@ -105,7 +105,8 @@ def _carry(learned: Learned, ahead: Ahead, values: Values, rng: np.random.Genera
     if request.so_far is not None:
         left = np.maximum(left - packed.produce_g, 0.0)
     fills = _fill(left, densities, packed, jar_to_jar)
-    ended = end_batch(learned.endings, fills, left, limit, rng)
+    endings = learned.endings if request.smaller_jar else learned.endings.without_smaller
+    ended = end_batch(endings, fills, left, limit, rng)
     drawn = _with_brine(ahead, packed, start, ended.produce_g, ended.jars, rng)
     if request.so_far is not None and request.so_far.jars:
         return drawn

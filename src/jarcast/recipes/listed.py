@@ -49,6 +49,18 @@ def lists_smaller(recipe: Recipe, jar: str = "") -> bool:
     return min(room.values()) < filled
 
 
+def lists_half(recipe: Recipe, size: str) -> bool:
+    """Whether the card lists a jar of about half this size; one without safety numbers lists any.
+
+    Of trade sizes the smaller one takes 0.46 to 0.48 of the other, as either has its headspace.
+    """
+    if recipe.safety is None or size not in SHELF:
+        return True
+    half = 0.5 * SHELF[size].fill_volume_ml()
+    rooms = (SHELF[one].fill_volume_ml() for one in recipe.safety.jars)
+    return any(0.8 * half < room < 1.2 * half for room in rooms)
+
+
 def other_sizes(recipe: Recipe, only: str = "") -> tuple[str, ...]:
     """What is published of each size that a card with a process does not list, or of one.
 

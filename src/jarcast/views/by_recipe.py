@@ -245,7 +245,7 @@ def situation_of(
         jar=sizes[0] if one else "",
         pack=request.pack,
         altitude_ft=altitude_ft if one else None,
-        part_jar=not forecast.whole_jars,
+        part_jar=not (forecast.whole_jars or forecast.smaller_jar),
         whole_jars=forecast.whole_jars,
         short=forecast.has_brine and short_chance > NEARLY_SURE,
         carried_brine=forecast.has_brine and forecast.limited_by_recipe(short_chance),

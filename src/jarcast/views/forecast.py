@@ -227,8 +227,10 @@ def sorts_in_turn(forecast: Forecast, count: float) -> str:
 
 
 def set_out(forecast: Forecast) -> str:
-    """The jars and lids to set out, and what a part-full one takes."""
+    """The jars and lids to set out, and what a part-full one takes, or half a jar."""
     jars = jars_and_lids(forecast)
+    if forecast.smaller_jar:
+        return f"{jars}, and a smaller tested jar: half a jar is one of half the size."
     if forecast.whole_jars or forecast.recipe is not None:
         return f"{jars}."
     return f"{jars}, and a smaller tested jar for a part-full one."

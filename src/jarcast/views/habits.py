@@ -87,8 +87,8 @@ def last_jar_text(known: LastJarHabit) -> str:
     batches = counted(known.batches, "batch", "batches")
     if not known.habit:
         return (
-            f"Not sure yet whether you leave the last jar part full, from {batches}; 'jarcast "
-            "kitchen --last-jar' tells me."
+            f"Not sure yet what becomes of your last jar, from {batches}; 'jarcast kitchen "
+            "--last-jar' tells me."
         )
     said = f"You {_LAST_JAR[known.habit]} "
     if known.told:

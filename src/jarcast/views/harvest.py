@@ -326,7 +326,8 @@ def _notes(answer: Answer) -> Iterator[str]:
         return
     if _carried(answer) and answer.shopping.orders_ml > 0:
         yield CARRIED.format(orders=format_volume(answer.shopping.orders_ml, answer.asked.units))
-    yield PART_JARS
+    if not all(one is None or one.whole_jars for one in answer.forecasts):
+        yield PART_JARS
     if any(line.need.name == OWN_BRINE for line in answer.shopping.lines):
         yield NO_RECIPE
     yield from _by_card(answer)

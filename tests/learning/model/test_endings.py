@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from numpy.testing import assert_allclose
 from scipy import special
 
@@ -193,6 +194,28 @@ def test_a_rest_that_does_not_fit_is_not_squeezed_in() -> None:
     assert_allclose(topped, 1.0 - squeezed)
 
 
+def test_who_tops_up_takes_no_lid_for_a_mouthful() -> None:
+    said = endings_of([], 0.5, LastJar.TOPPED)
+    rest = np.array([0.01, 0.15, 0.29, 0.31, 0.9])
+    topped, squeezed, eaten = said.split(rest, 8.0)
+    assert_allclose(topped + eaten, 1.0)
+    assert (squeezed == 0.0).all()
+    assert (np.diff(topped[:4]) > 0.0).all()
+    assert_allclose(topped[3:], 1.0)
+    assert topped[0] < 0.05
+    # In learning too: of the smallest rests some were eaten, and then no jar more was filled.
+    (chance,) = np.exp(cases_of([8.0], 0.5).log_chance(said))
+    (always,) = np.exp(cases_of([8.0], 0.5).log_chance(replace(said, least=0.0)))
+    assert chance.sum() == pytest.approx(1.0)
+    assert chance[KIND == LAST_EATEN].sum() > 0.1
+    assert always[KIND == LAST_EATEN].sum() == 0.0
+
+
+def test_where_no_smaller_jar_may_be_used_the_rest_is_left_part_full() -> None:
+    one = Endings(0.2, 0.3, 0.1, 0.1, 0.0, 0.3).without_smaller
+    assert (one.part_full, one.smaller) == (pytest.approx(0.5), 0.0)
+
+
 def test_a_small_rest_is_eaten_before_a_large_one() -> None:
     always = Endings(0.0, 0.0, 0.0, 1.0, 0.0)
     eaten = always.split(np.array([0.05, 0.5, 0.95]), 8.0)[2]
@@ -260,9 +283,11 @@ def test_of_two_sorts_the_count_shows_how_it_ended_and_not_the_volume() -> None:
 
 
 def test_another_size_is_one_and_another_mouth_is_not() -> None:
-    fill = {key: SHELF[key].fill_volume_ml() for key in ("half-pint", "pint", "pint-wide", "quart")}
+    fill = {key: SHELF[key].fill_volume_ml() for key in SHELF}
     assert last_size(fill["pint"], fill["half-pint"]) == 1.0
     assert last_size(fill["quart"], fill["pint-wide"]) == 1.0
+    assert last_size(fill["pint"], fill["12-oz"]) == 1.0
+    assert last_size(fill["half-pint"], fill["half-pint-wide"]) == 0.5
     assert last_size(fill["pint"], fill["pint-wide"]) == 0.5
     assert last_size(fill["pint"], fill["pint"]) == 0.5
     assert last_size(fill["pint"], fill["quart"]) == 0.5

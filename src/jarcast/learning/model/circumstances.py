@@ -123,12 +123,8 @@ def circumstances_of(
     cured = practice.cure_chance(produce, cut, crop.cured) if answer is None else float(answer)
     volume = batch.fill_volume_ml(shelf)
     wide = sum(n for key, n in zip(batch.jar, batch.jars, strict=True) if shelf[key].wide)
-    last_ml = shelf[batch.jar[-1]].fill_volume_ml(batch.headspace_in)
-    jars, counted, smaller = volume / last_ml, batch.jars[-1], False
-    if len(batch.jar) > 1:
-        counted = next((count for count in batch.jars if count % 1), counted)
-        first_ml = shelf[batch.jar[0]].fill_volume_ml(batch.headspace_in)
-        smaller = counted == 1.0 and last_size(first_ml, last_ml) == 1.0
+    last_ml, counted, smaller = _last_sort(batch, shelf)
+    jars = volume / last_ml
     situation = Situation(
         crop=crop,
         produce=produce,
@@ -149,6 +145,17 @@ def circumstances_of(
     )
     ready = ready_weight(batch, case) or volume * crop.density.centre
     return replace(case, situation=replace(situation, ready_g=ready))
+
+
+def _last_sort(batch: Batch, shelf: Mapping[str, Jar]) -> tuple[float, float, bool]:
+    """How much a jar of the last sort holds, in ml, the count that shows how the batch ended, and
+    whether that is one smaller jar, wherever it is named.
+    """
+    rooms = [shelf[key].fill_volume_ml(batch.headspace_in) for key in batch.jar]
+    for room, count in zip(rooms, batch.jars, strict=True):
+        if count == 1.0 and last_size(max(rooms), room) == 1.0:
+            return room, count, True
+    return rooms[-1], next((n for n in batch.jars if n % 1), batch.jars[-1]), False
 
 
 def ready_weight(batch: Batch, case: Circumstances) -> float | None:

@@ -20,6 +20,7 @@ from functools import lru_cache
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from jarcast.domain.last_jar import LastJar
@@ -41,7 +42,7 @@ _EASILY, _AT_MOST, _EATEN_FULL = 0.03, 0.16, 0.4  # common practice, no source
 _NAMED, _NOT_HALF = 0.02, 0.02  # common practice, no source
 # Nobody takes a lid for a mouthful: the rest, in jars, that is always topped up by who says so.
 _WORTH_A_JAR = 0.3  # common practice, no source
-_APART = 1.5  # a sort that holds so many times as much is another size, not just another mouth
+_APART = 1.2  # a sort that holds so many times as much is another size, not just another mouth
 _HALF = 0.5  # size of a smaller jar, and how often it will do
 # Some of a batch not jarred: so often, and in batches that this belief is worth; so much of it.
 NOT_JARRED, NOT_JARRED_WEIGHT = 0.02, 40.0  # common practice, no source
@@ -64,8 +65,8 @@ _MISSING = _KEPT / _KEPT.sum()  # as likely to be each share missing
 class Endings(Struct, frozen=True):
     """Chances of the ways a batch ends: they add up to 1, but for ``not_jarred``, which stands by.
 
-    ``smaller``: the rest has a jar of half the size, topped up, or a whole one. ``least`` is the rest
-    in jars that who tops up surely gives a jar; the less there is, the more often it is eaten.
+    ``smaller``: the rest has a jar of half the size, topped up, or a whole one. ``least`` is the
+    rest in jars that who tops up surely gives a jar; of less, the less the more often it is eaten.
 
     They are a household's ways; what becomes of a certain rest, ``split`` says.
     """
@@ -77,6 +78,11 @@ class Endings(Struct, frozen=True):
     not_jarred: float
     smaller: float = 0.0
     least: float = 0.0
+
+    @property
+    def without_smaller(self) -> "Endings":
+        """Where no smaller jar may be used the rest is left in a part-full one."""
+        return replace(self, part_full=self.part_full + self.smaller, smaller=0.0)
 
     def split(self, remainder: Array, jars: Array | float) -> tuple[Array, Array, Array]:
         """Chances of a jar topped up, of squeezing in and of eating, beside a part-full jar's.
