@@ -26,6 +26,7 @@ PLAIN = {
     "Peelings lb": "trimmings:lb", "lbs trimmed off": "trimmings:lbs",
     "Pts": "jars:pint", "Pint yield": "jars:pint", "Yield (qt)": "jars:quart", "# jars": "jars",
     "\u00bd pts": "jars:half-pint", "1 1/2 pints": "jars:pint-and-half", "16 oz": "jars:pint",
+    "Pints and a half": "jars:pint-and-half", "Half pts": "jars:half-pint",
     "Pints (wide mouth)": "jars:pint-wide", "hp jars": "jars:half-pint", "Put up": "jars",
     "Pts made": "jars:pint", "Jar total": "jars", "Jars (0,5 l)": "jars:500ml",
     "Lids popped": "sealed", "Qts sealed": "sealed:quart", "Sealed?": "sealed",

@@ -469,6 +469,7 @@ def test_what_is_not_one_time_is_refused(text: str) -> None:
     ("text", "inches"),
     [("1/2", Fraction(1, 2)), ("½ in", Fraction(1, 2)), ("½", Fraction(1, 2)),
      ("0.5", Fraction(1, 2)), ('1/2"', Fraction(1, 2)), ("1/2\u2033", Fraction(1, 2)),
+     ("\u00bd-inch", Fraction(1, 2)), ("1\u00bc-inch", Fraction(5, 4)),  # as books print it
      ("1/2-inch", Fraction(1, 2)), ("1 1/4 inches", Fraction(5, 4)),
      ("1.5 cm", Fraction("1.5") / Fraction("2.54")), ("12 mm", Fraction(12) / Fraction("25.4"))],
 )  # fmt: skip

@@ -69,6 +69,62 @@ PARTS_OF_BRINE = [
     ("okra 4 lb, 8 pts, 2 c sugar, 1 c honey, 8 c brine", "bought 4 lb; 8 pint; made 8 c", []),
     ("okra 4 lb, 8 pts, 2 tbsp dill in brine", "bought 4 lb; 8 pint", ["what is 2 tbsp"]),
     ("sugar snap peas, 6 lb, 9 pts", "bought 6 lb; 9 pint", []),
+    ("okra, 4 lb, 12 pts, brine: 6 c vin, 6 c water, 1 c left",
+     "bought 4 lb; 12 pint; made 12 c; left 1 c", []),
+    ("okra, 4 lb, 12 pts, brine: 6 c vin. + 6 c wtr", "bought 4 lb; 12 pint; made 12 c", []),
+    ("okra, 4 lb, 12 pts, brine: 6 c Vin/6 c water", "bought 4 lb; 12 pint; made 12 c", []),
+    ("okra, 4 lb, 12 pts, brine: 3 pts vin 3 pts water", "bought 4 lb; 12 pint; made 12 c", []),
+    ("okra, 4 lb, 12 pts, brine: 6 c vinagar, 6 c H2O", "bought 4 lb; 12 pint; made 12 c", []),
+    ("okra 4 lb, 12 pts. Brine: 6 c vinegar, 6 c water, 1 c left",  # a new sentence
+     "bought 4 lb; 12 pint; made 12 c; left 1 c", []),
+    ("okra 4 lb, 12 pts. Brine 6 c white vin 6 c h2o", "bought 4 lb; 12 pint; made 12 c", []),
+    ("okra, 4 lb, 12 pts, 6 c vin, 6 c water", "bought 4 lb; 12 pint", ["all the brine"]),
+    ("okra, 4 lb, 12 pts, brine: 6 c sour, 6 c water",
+     "bought 4 lb; 12 pint; made 6 c", ["is 6 c all the brine, with 6 c water beside it"]),
+]  # fmt: skip
+# An amount without its number: read where it is surely one, or half of one; else asked.
+NUMBERLESS = [
+    (f"okra, 4 lb, {said}", f"bought 4 lb; {jars}", [asked])
+    for said, jars, asked in (
+        ("7 pts + half pint", "7 pint", "'half pint' has no number; write '1 half-pint', or"),
+        ("7 pts, half-pint", "7 pint", "'half-pint' has no number"),
+        ("4 qts, half pint", "4 quart", "'half pint' has no number"),
+        ("4 qts and pint", "4 quart", "'pint' has no number; write it like '1 pint'"),
+        ("quart and 7 pints", "7 pint", "'quart' has no number; write it like '1 quart'"),
+        ("7 pts and a scant pint", "7 pint", "'a scant pint' has no number"),
+        ("7 pts and a jelly jar", "7 pint", "'a jelly jar' names no size"),
+        ("7 pts and half pint", "7 pint", "'half pint' has no number"),
+        ("7 pt and half pint", "7 pint", "'half pint' has no number"),
+        ("7 pints and half", "7 pint", "'half' has no number"),
+        ("7 pints & half", "7 pint", "'half' has no number"),
+        ("7 pts, couple cups of brine left", "7 pint", "'couple cups' has no number"),
+    )
+] + [
+    (f"okra, 4 lb, 7 pts, 8 c brine, {said}", f"bought 4 lb; 7 pint; made 8 c; left {left} c", [])
+    for said, left in {
+        "half pint left": 1, "half pint brine left": 1, "pint left": 2, "pint left over": 2,
+        "cup left": 1, "cup of brine left": 1, "quart of brine over": 4, "half a pint left": 1,
+    }.items()
+] + [
+    (f"okra, {said}, 7 pts", f"bought {pounds:g} lb; 7 pint", [])
+    for said, pounds in {
+        "dozen lb": 12, "a dozen lbs": 12, "half dozen lbs": 6, "pound and a half": 1.5,
+        "2 dozen lb": 24, "4lb8": 4.5, "4#8": 4.5,
+    }.items()
+] + [
+    ("okra, couple pounds, 7 pts", "7 pint", ["'couple pounds' has no number"]),
+    ("beans, 4lb8 bought, 4lb2 trimmed, 8 pts",
+     "bought 4.5 lb; trimmed 4.125 lb; 8 pint", []),
+    ("beans, 3kg5, 8 pts", "8 pint", ["is that a number"]),
+    ("beans, 4 lb, 8 pts, 2qt1 brine", "bought 4 lb; 8 pint", ["is that a number"]),
+    ("beans, 4 lb, 7pt1hp", "bought 4 lb; 7 pint + 1 half-pint", []),
+    ("beans, 4 lb, 7pt + 1hp", "bought 4 lb; 7 pint + 1 half-pint", []),
+    ("beets, 12 lb, 7 pints and a half", "bought 12 lb; 7.5 pint", []),
+    # What tells of a sort of jar, or of each, measures nothing.
+    ("okra, 4 lb, 7 pts, in pint jars, clove of garlic to the pint", "bought 4 lb; 7 pint", []),
+    ("okra, 4 lb, 7 pts, clove of garlic in each pint, half with dill", "bought 4 lb; 7 pint", []),
+    ("okra, 4 lb, 7 pts, 1/4 c salt per quart", "bought 4 lb; 7 pint", []),
+    ("okra, 4 lb, 7 pts, filled to the last pint", "bought 4 lb; 7 pint", []),
 ]  # fmt: skip
 OTHER_JARS = [
     ("okra, 4 lb, 12 pts, gave 3 pts to Oda", "bought 4 lb; 12 pint", ["3 pts"]),
@@ -220,7 +276,7 @@ BRINE_AND_COUNTS = [
      "bought 4 lb; 8 pint + 2 quart; made 9 c; left 1 c", []),
     ("okra 4 lbs., 8 pts., 2 qts. brine, 1 c. left",
      "bought 4 lb; 8 pint; made 8 c; left 1 c", []),
-    ("okra 4 lb, 5 hp", "bought 4 lb", ["is 5", "how many jars"]),
+    ("okra 4 lb, 5 hp", "bought 4 lb; 5 half-pint", []),
     ("okra 4 lb, 6 pts, 2 wide pts, 1 qt", "bought 4 lb; 6 pint + 2 pint-wide + 1 quart", []),
     ("okra 4 lb, 8 pts + 3 pts from second picking", "bought 4 lb; 8 pint + 3 pint", []),
     ("carrots 10lb->8lb trimmed->14 pts, 3.5 qt brine (2 c left)",
@@ -238,7 +294,9 @@ BRINE_AND_COUNTS = [
     ("okra 2 kg, 6 x 500ml, 1.2 l brine, 200ml left",
      "bought 4.409 lb; 6 500ml; made 5.072 c; left 0.8454 c", []),
 ]  # fmt: skip
-ALL = PARTS_OF_BRINE + OTHER_JARS + NOT_THIS_BATCH + WEIGHTS_AND_SALT + BRINE_AND_COUNTS
+ALL = (
+    PARTS_OF_BRINE + NUMBERLESS + OTHER_JARS + NOT_THIS_BATCH + WEIGHTS_AND_SALT + BRINE_AND_COUNTS
+)
 
 
 @pytest.mark.parametrize(("text", "due", "asked"), ALL, ids=[text for text, _, _ in ALL])
@@ -295,3 +353,22 @@ def test_an_answer_that_joins_the_count_adds_it() -> None:
 def test_a_crop_and_a_mixture_are_named(text: str, produce: str, cut: str) -> None:
     cells = read_line(text).cells
     assert (cells["produce"], cells.get("cut", "")) == (produce, cut)
+
+
+CONTAINERS = {
+    "half bushel": "1/2 bushel", "bushel": "1 bushel", "bushel and a half": "1 1/2 bushel",
+    "bu": "1 bu", "half bu": "1/2 bu", "half peck": "1/2 peck", "peck": "1 peck",
+    "2 half bushels": "2 half bushels",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("said", CONTAINERS)
+def test_a_container_without_a_number_is_one(said: str) -> None:
+    assert read_line(f"okra, {said}, 7 pts").cells["as_bought"] == CONTAINERS[said]
+
+
+@pytest.mark.parametrize("mark", ["ditto", "do", "same again", '" "'])
+def test_a_mark_for_the_crop_above_is_no_crop_where_nothing_is_above(mark: str) -> None:
+    line = read_line(f"{mark} 5 lb, 9 pts")
+    assert "produce" not in line.cells
+    assert "what did you put up" in line.asked[-1][1]

@@ -1,11 +1,13 @@
 """A notebook of dated lines."""
 
 import datetime as dt
+from pathlib import Path
 
 import pytest
 
 from jarcast.notebook.dated import day_of, parted, read_dated, read_lines
 from jarcast.notebook.line import read_line
+from jarcast.notebook.rehearsal import rehearse
 
 
 @pytest.mark.parametrize(
@@ -117,3 +119,18 @@ def test_a_line_may_begin_with_its_date_and_a_doubtful_one_is_asked() -> None:
     assert read_dated("Aug 3 2025: okra, 4 pts").cells["date"] == "2025-08-03"
     asked = read_dated("8/3/25: okra, 4 pts").asked
     assert [(words, "which day" in why) for words, why in asked] == [("8/3/25", True)]
+
+
+MARKS = ("ditto", "do", "do.", "Ditto,", "same", "same again,", "same as above:", '" "', "''")
+
+
+@pytest.mark.parametrize("mark", MARKS)
+def test_a_mark_for_the_crop_above_is_that_crop_and_told(mark: str, tmp_path: Path) -> None:
+    book = tmp_path / "mine.txt"
+    first = "2024-07-22: carrot sticks 5 lb, 9 pts"
+    book.write_text(f"{first}\n2024-07-23 {mark} 6 lb, 10 pts\n", encoding="utf-8")
+    read = rehearse([book], today=dt.date(2026, 11, 28))
+    (_, one), (_, other) = read.entries
+    assert (other.batch.produce, other.batch.cut) == (one.batch.produce, one.batch.cut)
+    assert other.batch.jars == (10.0,)
+    assert "is taken as the crop above, carrot sticks" in " ".join(why for _, why in read.doubts)

@@ -56,6 +56,28 @@ def test_an_odd_cell_is_left_out_and_told_and_its_batch_stays(cell: str, tmp_pat
     assert cell in why
 
 
+# A weight over two columns, each with its unit alone in the heading, in grams.
+TWO_COLUMNS = {
+    ("lbs.", "oz."): 4 * LB + 12 * OZ, ("Lb", "Oz"): 4 * LB + 12 * OZ,
+    ("lbs", "(ozs)"): 4 * LB + 12 * OZ, ("lbs", "and oz"): 4 * LB + 12 * OZ,
+    ("Pounds", "+ ounces"): 4 * LB + 12 * OZ, ("kg", "g"): 4012, ("Kilos", "& grams"): 4012,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("heads", TWO_COLUMNS)
+def test_a_smaller_unit_beside_a_weight_goes_on_with_it(
+    heads: tuple[str, str], tmp_path: Path
+) -> None:
+    read = put(tmp_path, f"Day,Crop,{','.join(heads)},Pints\n2024-06-01,okra,4,12,8\n")
+    assert read.entries[0][1].batch.as_bought_g == pytest.approx(TWO_COLUMNS[heads])
+    assert (read.doubts, read.ignored) == ((), ())
+
+
+def test_ounces_beside_a_weight_are_not_its_unit(tmp_path: Path) -> None:
+    read = put(tmp_path, "Day,Crop,Weight,oz.,Pints\n2024-06-01,okra,4,12,8\n")
+    assert "which unit is the column 'Weight'?" in read.asked[0].text
+
+
 @pytest.mark.parametrize("cell", ["-", "\u2014", "n/a", "?", "not weighed", "N/A"])
 def test_a_cell_that_says_nothing_was_written_down_is_empty(cell: str, tmp_path: Path) -> None:
     for heading in ("Trimmed (lb)", "Brine made (c)", "Sealed"):
@@ -106,6 +128,42 @@ def test_jars_that_cannot_be_told_are_refused_for_what_stands_there(
     read = put(tmp_path, f"Day,Crop,Pints\n2024-06-01,okra,{cell}\n")
     ((_, why),) = read.refused
     assert (read.entries, cell in why, "is empty" in why) == ((), True, False)
+
+
+@pytest.mark.parametrize("cell", ["7 pints & half", "7 pints and half", "7 pts + half pint"])
+def test_a_half_after_pints_may_be_of_a_jar_or_a_jar_and_is_told(cell: str, tmp_path: Path) -> None:
+    read = put(tmp_path, f"Day,Crop,Jars\n2024-06-01,okra,{cell}\n")
+    assert not read.entries
+    assert "write '7.5', or '7 pints + 1 half-pint'" in read.refused[0][1]
+
+
+WHY_NO_DAY = {
+    "6 juillet 2022": "write it like 2024-08-31 or Aug 31 2024", "8/20": "gives no year",
+    "20.8.": "gives no year", "Aug 20": "gives no year", "99/99/2022": "could be mixed up",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("date", WHY_NO_DAY)
+def test_a_date_that_is_none_is_told_with_what_it_lacks(date: str, tmp_path: Path) -> None:
+    read = put(tmp_path, f"Day,Crop,Pints\n{date},okra,8\n")
+    assert WHY_NO_DAY[date] in read.refused[0][1]
+
+
+def test_none_left_needs_no_unit(tmp_path: Path) -> None:
+    head = "Day,Crop,Pints,Brine made,Brine left"
+    rows = "2024-06-01,okra,8,9 c,1 c\n2024-06-02,okra,8,9 c,0\n2024-06-03,okra,8,9 c,2 c\n"
+    read = put(tmp_path, f"{head}\n{rows}")
+    left = [entry.batch.brine_left_ml for _, entry in read.entries]
+    assert left == pytest.approx([CUP, 0, 2 * CUP])
+    assert not read.asked
+
+
+def test_a_number_alone_among_cells_with_units_is_named_by_its_row(tmp_path: Path) -> None:
+    rows = "".join(
+        f"2024-06-0{day},okra,8,{cell}\n" for day, cell in enumerate(("4 lb", "4 lb", "4"), start=1)
+    )
+    (asked,) = put(tmp_path, f"Day,Crop,Pints,Weight\n{rows}").asked
+    assert asked.text.endswith("mine.csv, row 4")
 
 
 def test_no_jars_are_said_to_be_none(tmp_path: Path) -> None:

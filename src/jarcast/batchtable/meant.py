@@ -49,6 +49,7 @@ _LONGEST = 120  # characters; what is longer is a sentence
 _SALTED = re.compile(r"\b(?:salt\w*|soak\w*|cur\w+|stood|stand\w*|brined)\b")
 _LASTED = re.compile(r"\b(?:hours?|hrs?|h|days?|time|min(?:ute)?s?)\b")
 _UNEVEN = re.compile(r"\b(?:kosher|flak\w+|coarse|sea|rock)\b")
+_AND_HALF = re.compile(r"\bp(?:in)?ts(?= and (?:a )?half\b)")  # a heading counts nothing
 _OF_BRINE = re.compile(r"\b(?:brine|liquid|syrup)\b")
 _BY_WEIGHT = re.compile(rf"(?:{units_of('as_bought')})")
 
@@ -114,7 +115,7 @@ def _sort_in(text: str, shelf: Mapping[str, Jar]) -> str | None:
         return ""
     wide = "-wide" if WIDE.search(text) else ""
     try:
-        keys = {jar_key(re.sub(r"\bhps?\b", "half-pint", sort) + wide, shelf) for sort in sorts}
+        keys = {jar_key(_AND_HALF.sub("pint", sort) + wide, shelf) for sort in sorts}
     except BatchError:
         return None
     return keys.pop() if len(keys) == 1 else None

@@ -112,7 +112,11 @@ _JAR_NAMES = {
     "1 l": "1l", "l": "1l", "1000 ml": "1l", "1.0 l": "1l",
 }  # fmt: skip
 
+# Never the jar of a pint and a half: '7 pints and half' may be seven pints and a half.
+_SEVERAL_AND_HALF = re.compile(r"p(?:in)?ts and (?:a )?half")
+
 _JAR_UNITS = (
+    ("hps?", "half pint"),
     ("pints|pts?", "pint"),
     ("quarts|qts?", "quart"),
     ("ounces?|ozs", "oz"),
@@ -165,6 +169,8 @@ def folded_jar(text: str) -> str:
     words = re.sub(r"\b(regular ?(mouth(ed)?)?|mason|canning|fl(uid)?|glass)\b", " ", words)
     words = re.sub(r"\bjars?( of)?\b", " ", words)
     words = re.sub(r"(?<=\d)(?=[a-z])", " ", words)
+    if _SEVERAL_AND_HALF.fullmatch(" ".join(words.split())):
+        return "-".join(words.split())
     for spellings, unit in _JAR_UNITS:
         words = re.sub(rf"\b({spellings})\b", unit, words)
     words = " ".join(words.split())

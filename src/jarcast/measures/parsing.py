@@ -176,13 +176,19 @@ _SAME = str.maketrans(
 )
 
 
+_HYPHENED = re.compile(
+    r"(?<=[\u00bc-\u00be\u2150-\u215e])-(?=[^\W\d_])"
+)  # '\u00bd-inch', as books print
+
+
 def _plain(text: str) -> str:
     """The text in lower case and plain characters, single spaces, 'fl. oz.' in one word.
 
     Raised digits are left alone, and so are refused later: '10² g' must not become 102 g.
     """
     out = ""
-    for char in text.translate(_SAME):
+    text = _HYPHENED.sub(" ", text.translate(_SAME))
+    for char in text:
         form = unicodedata.decomposition(char).partition(">")[0]
         if form == "<fraction":  # '1½' is 1 1/2, not 11/2
             fraction = unicodedata.normalize("NFKC", char).replace("\u2044", "/")

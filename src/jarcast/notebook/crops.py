@@ -22,6 +22,26 @@ _RECIPES = re.compile(r"\b(?:b ?& ?b|bread[ -](?:and|&|n)[ -]butter)s?\b", re.I)
 _PACK = re.compile(r"\b(hot|raw|cold)[ -]?pack(?:ed)?\b", re.I)
 
 
+_DITTO = re.compile(r"[\"\u3003\u201d]|''|ditto|do\.?", re.I)
+_MARK = r"(?:[\"\u3003\u201d]|''|(?:ditto|do|same(?: (?:again|thing|as (?:above|before)))?)\b)\.?"
+_AGAIN = re.compile(
+    rf"\s*(?P<mark>{_MARK}(?:\s+{_MARK})*)\s*(?:[,;:\u2013\u2014-]+\s*|$"
+    r"|(?=[\d\u00bc-\u00be]|(?:half|an?)\b))",
+    re.I,
+)
+
+
+def is_ditto(text: str) -> bool:
+    """Whether a cell is a mark for what stands above it."""
+    return bool(_DITTO.fullmatch(text))
+
+
+def again(text: str) -> tuple[str, str]:
+    """The mark for the crop above that a line begins with, '' for none, and the rest of it."""
+    found = _AGAIN.match(text)
+    return (found["mark"].strip(), text[found.end() :]) if found else ("", text)
+
+
 def read_said(text: str, cut: str = "") -> tuple[dict[str, str], str]:
     """The cells that a crop's name fills, and what is doubtful in it ('' for nothing)."""
     cells = {"produce": text.strip()}

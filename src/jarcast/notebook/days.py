@@ -42,6 +42,18 @@ def with_year(text: str, year: str) -> str:
     return longer if read_day(text) is None and read_day(longer) is not None else text
 
 
+def why_no_day(text: str) -> str:
+    """What keeps a text from being a day: no year, or a month that is not known; '' for neither."""
+    if with_year(text, "2024") != text and not _WRITTEN_OUT.search(text):
+        return (
+            "gives no year; write it like 2024-08-31, or put the year in a title above, or in the "
+            "name of the sheet or the file"
+        )
+    if re.search(r"[^\W\d_]{3}", text) and re.search(r"\d", text):
+        return "is not a date that jarcast can read; write it like 2024-08-31 or Aug 31 2024"
+    return ""
+
+
 def read_day(text: str, order: str = "") -> dt.date | None:
     """The day of a date, with ``order`` where its numbers leave that open; None if none can be."""
     text = re.sub(r"^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,? +", "", text.strip(), flags=re.I)

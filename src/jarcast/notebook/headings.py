@@ -22,6 +22,16 @@ _UNIT_CELL = re.compile(
     r"|gal(?:lon)?s?|ml|l|lit(?:er|re)s?|bu|bushels?|pecks?|half[ -]pints?)\.?", re.I,
 )  # fmt: skip
 
+# Units that go on with a larger one: pounds and ounces of one weight in two columns.
+_GOES_ON = re.compile(
+    r"(?:(?:\b|\d)(?:lbs?|pounds?)$.*(?:\b|\d)(?:ozs?|ounces?)$"
+    r"|(?:\b|\d)(?:kgs?|kilos?|kilograms?)$.*(?:\b|\d)(?:g|gr|gms?|grams?)$"
+    r"|(?:\b|\d)gal(?:lon)?s?$.*(?:\b|\d)(?:qts?|quarts?|c|cups?)$"
+    r"|(?:\b|\d)(?:qts?|quarts?)$.*(?:\b|\d)(?:c|cups?|pts?|pints?)$)", re.I | re.S | re.M,
+)  # fmt: skip
+_WEIGHED_ON = re.compile(r"ozs?|ounces?|g|gr|gms?|grams?")
+_JOINS = re.compile(r"\W|\b(?:and|plus)\b", re.I)
+
 # The crop, where no other heading says it. Common practice, no source.
 _CROP = re.compile(r"(?:name|kind|type|description|pickle|of|the|which|pickled)s?", re.I)
 _PACK = re.compile(r"(?:hot|raw|cold)(?: ?pack(?:ed)?)?", re.I)
@@ -129,7 +139,7 @@ def with_units_beside(
     """The columns, one that holds the units of the column before it named UNIT.
 
     It says so, or has no heading and nothing but units under it. 'oz' beside pounds goes on with
-    them.
+    them, and 'g' beside kilograms.
     """
     read: list[Column] = []
     for at, column in enumerate(columns):
@@ -138,10 +148,23 @@ def with_units_beside(
         under = cells_under(rows, at)
         if takes_unit and not column.name and _says_units(column.heading, under):
             column = Column(column.heading, UNIT)
-        elif takes_unit and re.fullmatch(r"oz|ounces", column.heading.casefold()):
-            column = Column(column.heading, before, "oz")
+        elif takes_unit and (unit := _unit_that_goes_on(column, read[-1])):
+            column = Column(column.heading, before, unit)
         read.append(column)
     return tuple(read)
+
+
+def _unit_that_goes_on(column: Column, before: Column) -> str:
+    """The unit of a column that goes on with the weight before it: '+ oz.'; '' for any other."""
+    unit = _JOINS.sub(" ", column.heading).strip().casefold()
+    if column.told or not _WEIGHED_ON.fullmatch(unit):
+        return ""
+    return unit if goes_on(before.unit or ("lb" if unit.startswith("o") else "kg"), unit) else ""
+
+
+def goes_on(before: str, text: str) -> bool:
+    """Whether a measure goes on with the one before it: '4 lb' and '12 oz'."""
+    return bool(_GOES_ON.search(f"{before}\n{text}"))
 
 
 def beside_others(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> tuple[Column, ...]:

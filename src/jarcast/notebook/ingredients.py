@@ -15,11 +15,12 @@ _OF_LIQUID = (
     r"(?:white|apple|cider|distilled|rice|malt|red|wine|hot|boiling|cold|warm|cool|filtered|tap|soft"
     r"|plain|clear|lemon|lime|pickling|\d{1,2} ?%|percent|\d0/\d0)"
 )
-_LIQUIDS = r"(?:vinegar|acv|water(?![\s-]*(?:bath|canner|process\w*))|juice|wine|cider)"
+VINEGAR = r"(?:vin(?:[aei]?g[ae]r)?|vngr|acv)"
+_LIQUIDS = rf"(?:{VINEGAR}|(?:water|wtr)(?![\s-]*(?:bath|canner|process\w*))|h2o|juice|wine|cider)"
 _LIQUID_BEHIND = in_any_case(
     rf"^\W*(?:each )?(?:of )?(?:the )?(?:{_OF_LIQUID}\W+){{0,4}}{_LIQUIDS}\b"
 )
-_LIQUID_BEFORE = in_any_case(rf"\b{_LIQUIDS}(?: about| abt| approx\.?| was)?[\s=:-]*$")
+_LIQUID_BEFORE = in_any_case(rf"\b{_LIQUIDS}\.?(?: about| abt| approx\.?| was)?[\s=:-]*$")
 
 _OF_SPICE = (
     r"(?:white|brown|cane|granulated|whole|black|red|yellow|ground|dried|dry|pickling|crushed|mixed"

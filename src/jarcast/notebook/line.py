@@ -9,7 +9,7 @@ are measures of sugar and spice. What may not be the batch's is asked, and never
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from msgspec import Struct
 
@@ -17,13 +17,16 @@ from jarcast.domain.jars import SHELF, Jar, jar_key
 from jarcast.domain.names import cut_in, plain_words
 from jarcast.errors import BatchError
 from jarcast.notebook.crop_name import FILLERS, listed, named, produce_in, says_cut
+from jarcast.notebook.crops import again
 from jarcast.notebook.crossed_out import between_dashes, is_struck, without_struck
-from jarcast.notebook.pieces import clauses, measures
+from jarcast.notebook.ingredients import VINEGAR
+from jarcast.notebook.pieces import BARE, clauses, measures
 from jarcast.notebook.placing import SAYS_BRINE, apart, place
 from jarcast.notebook.reading import Reading
 from jarcast.notebook.roles import NAMES, ROLES, with_words
 from jarcast.notebook.settling import settle
 from jarcast.notebook.spoken import in_digits
+from jarcast.notebook.unnumbered import with_number, without_number
 
 LONGEST_LINE = 1000  # characters
 
@@ -62,6 +65,16 @@ _ALL_SEALED = re.compile(r"\ball (?:of them )?(?:sealed|pinged|popped)\b", re.IG
 _SORT_FIRST = re.compile(r"(\D.*?|1/2 \D.*?)[\s=-]+(\d[\d.]*(?: \d/\d)?|\d/\d)", re.IGNORECASE)
 _MORE_JARS = re.compile(
     r"(\d) (more|full|good|extra) ((?:half[ -]|wide )?(?:pints?|pts?|quarts?|qts?)\b)",
+    re.IGNORECASE,
+)
+# '4lb8' are 8 ounces more, as in a table; '7pt1hp' are two counts.
+_OUNCES = re.compile(
+    r"(?<![\d/.,])(?P<lb>\d+)\s?(?:lbs?|#)(?P<oz>\d|1[0-5])(?![\w/#]|[.,]\d|\s?(?:oz|ounces?)\b)",
+    re.IGNORECASE,
+)
+_AS_OUNCES = r"\g<lb> lb \g<oz> oz"
+_GLUED = re.compile(
+    r"(?<=\d)((?:lbs?|kgs?|ozs?|qts?|pts?|gals?|hps?|cups?|c|g|ml|l)\.?)(?=\d+[a-z])",
     re.IGNORECASE,
 )
 _SO_MANY_SEALED = re.compile(
@@ -111,15 +124,19 @@ def understood(line: Line) -> str:
 
 def _plainly(text: str) -> tuple[str, list[str]]:
     """The line with its signs and numbers as the rest reads them, and what was reckoned."""
+    ounces = [f"{found[0]} taken as {found.expand(_AS_OUNCES)}" for found in _OUNCES.finditer(text)]
+    text = _OUNCES.sub(_AS_OUNCES, text)
     text = re.sub(r"(?<=\d)\s?#(?:'?s)?", " lb ", text)
     text = re.sub(r"\bhalf an? ", "1/2 ", text, flags=re.IGNORECASE)
     text = re.sub(r"\bplus\b(?=\s+\d)", "+", text, flags=re.IGNORECASE)
     text = re.sub(r"(?<=[^\W\d_])\s?/\s?(?=\d)", ", ", text)  # '4lb/8pts'
+    text = _GLUED.sub(r"\1 ", text)
     text = _MORE_JARS.sub(r"\1 \3 \2", text)
     text = re.sub(r"(?<=\d):(?=\d)", "\u2236", text)  # '1:1', '2:30 pm'
     text = re.sub(r"\bsalt(?:ed|y)?[ -](?=brine\b)", " ", text, flags=re.IGNORECASE)
     text = _SEALED_OF.sub(r"\1\2\3", _SO_MANY_SEALED.sub(r"\1 ", text))
-    return in_digits(text)
+    text, told = in_digits(with_number(text))
+    return text, [*ounces, *told]
 
 
 def _said_at_large(at: Reading, text: str) -> str:
@@ -148,7 +165,7 @@ def _before_colon(text: str) -> tuple[str, str]:
     found = re.match(r"\s*([^:\d;]{2,80}):", text)
     label = found[1].strip() if found else ""
     told = any(role.words.search(label) for role in ROLES) or _sort_in(label)
-    if told or re.search(r"\b(?:vinegar|water)\b", label, re.IGNORECASE):
+    if told or re.search(rf"\b(?:{VINEGAR}|water)\b", label, re.IGNORECASE):
         label = ""
     if "," in label:
         label = listed(label)
@@ -180,10 +197,15 @@ def _clause(at: Reading, clause: str, crop: str) -> str:
         return _clause(at, parts[1], _clause(at, parts[0], crop))
     before, at.last = len(at.jars), ""
     placed = [place(at, one, clause) for one in told]
+    ours = [one for one, (_, aside) in zip(told, placed, strict=True) if not aside]
+    fronts = [one.front for one in ours if BARE not in one.measure.kinds]  # 'lb 4' has its number
+    lost = _ask_for_numbers(at, clause, [*fronts, *(one.back for one in ours)])
     words = _tidy(" ".join(words for words, _ in placed))
     for one in at.jars[before:]:
         one.noted = words
-    if any(aside for _, aside in placed) and not crop and not produce_in(words):
+    if (lost and crop) or (
+        any(aside for _, aside in placed) and not crop and not produce_in(words)
+    ):
         at.notes.append(words)
         return crop
     return _left_over(at, words, crop)
@@ -207,7 +229,21 @@ def _words_alone(at: Reading, clause: str, crop: str) -> str:
     if _ALL_SEALED.search(clause):
         at.notes.append(clause)
         return crop
+    if _ask_for_numbers(at, clause, (clause,)) and crop:
+        at.notes.append(_tidy(clause))
+        return crop
     return _left_over(at, clause, crop)
+
+
+def _ask_for_numbers(at: Reading, clause: str, texts: Iterable[str]) -> bool:
+    """Ask for the number of what is measured without one; whether there is such.
+
+    It would be lost in the note.
+    """
+    asked = [why for text in texts for why in without_number(text)]
+    for why in asked:
+        at.ask(clause, why)
+    return bool(asked)
 
 
 def _left_over(at: Reading, words: str, crop: str) -> str:
@@ -234,7 +270,7 @@ def _tidy(words: str) -> str:
 def _name_crop(at: Reading, crop: str) -> None:
     """Produce and cut out of the words of the crop; words beside a known name go to the note."""
     produce, cut, rest = named(crop)
-    if not produce:
+    if not produce or again(f"{crop} 1")[0]:  # 'ditto' of a line that has none above it
         at.ask("", "what did you put up? Begin the line with it: 'carrot sticks: ...'")
         return
     at.notes[:0] = [rest] if rest else []

@@ -21,7 +21,9 @@ _READERS: Mapping[str, Callable[[str], float]] = {
 }  # fmt: skip
 
 _PARTED = re.compile(r",(?!(?<=\d,)\d)|[;()\[\]\n]|->|=>|\u2192|\s[-\u2013\u2014]\s(?![\d.])")
-_SENTENCE = re.compile(r"(?<!\blb)(?<!\boz)(?<!ts)(?<!\bkg)(?<!\bc)(?<!lbs)(?<!\bpt)\.\s+(?=\D)")
+_SENTENCE = re.compile(
+    r"(?<!\blb)(?<!\boz)(?<!ts)(?<!\bkg)(?<!\bc)(?<!lbs)(?<!\bpt)\.\s+(?=\D)|\.\s+(?=[A-Z][a-z])"
+)
 _START = re.compile(
     rf"(?<![\w.,/-])(?:\.?\d|[\u00bc-\u00be\u2150-\u215e]|(?:{'|'.join(NUMBER_WORDS)})\b)",
     re.IGNORECASE,
@@ -44,6 +46,9 @@ _TWO = re.compile(
 )
 _DASH = re.compile(r"\s[-\u2212\u2013\u2014]\s")
 _JOINING = re.compile(r".*(?:\s(?:and|then)|[&+])", re.IGNORECASE | re.DOTALL)
+# '7 pt and half pint' are two counts, and no jars of a pint and a half.
+_AND_HALF = re.compile(r"\b(?:and|&)(?: a)? half$", re.IGNORECASE)
+_UNIT_NEXT = re.compile(r"[ -]+(?:pints?|pts?|quarts?|qts?|cups?)\b", re.IGNORECASE)
 _QUARTS_PINTS = re.compile(
     rf"((?:{_NUMBER.pattern})\s?(?:quarts?|qts?)\.?),?\s+((?:{_NUMBER.pattern})\s?(?:pints?|pts?)\.?)",
     re.IGNORECASE,
@@ -86,7 +91,8 @@ def _longest(clause: str, start: int, shelf: Mapping[str, Jar]) -> Measure | Non
     ends = [found.end() for found in re.finditer(r"\S+", rest)][:_MOST_WORDS]
     for end in reversed(ends):
         text = _digits(rest[:end].rstrip(" .,:-\u2013\u2014"))
-        beside = _side_by_side(text) or _JOINING.fullmatch(text)
+        halved = _AND_HALF.search(text) and _UNIT_NEXT.match(rest[end:])
+        beside = halved or _side_by_side(text) or _JOINING.fullmatch(text)
         kinds = set() if beside else _kinds(text, shelf)
         if _DASH.search(
             text
@@ -100,6 +106,9 @@ def _longest(clause: str, start: int, shelf: Mapping[str, Jar]) -> Measure | Non
     unit = re.match(r"\s?([^\W\d_]+)", rest[number.end() :])
     if unit and _kinds(f"1 {unit[1]}", shelf):  # '1,250 ml'
         end = number.end() + unit.end()
+        if more := re.match(r"\.?\d\S*", rest[end:]):  # '3kg5', '2qt1'
+            end += more.end()
+            return Measure(start, start + end, rest[:end], frozenset((UNREAD,)))
         kinds = _kinds(rest[:end], shelf) or {UNREAD}
         return Measure(start, start + end, rest[:end], frozenset(kinds))
     return Measure(start, start + number.end(), number[0], frozenset((BARE,)))

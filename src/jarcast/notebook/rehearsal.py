@@ -15,9 +15,9 @@ from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import BatchError
 from jarcast.ledger.entry import Entry
 from jarcast.notebook.amounts import weigh_containers
-from jarcast.notebook.crops import read_said
+from jarcast.notebook.crops import again, read_said
 from jarcast.notebook.dated import read_lines
-from jarcast.notebook.days import order_of, read_day, with_year, year_in
+from jarcast.notebook.days import order_of, read_day, why_no_day, with_year, year_in
 from jarcast.notebook.headings import with_missing
 from jarcast.notebook.layout import has_headings, likely_headings, may_be_headings
 from jarcast.notebook.line import read_line
@@ -140,7 +140,8 @@ def rehearse(
         _batches(at, file, at.found.said[before:])
     at.asked += (
         Question(
-            f"which unit is the column '{heading}'? Say --map \"{heading}=COLUMN:UNIT\"",
+            f"which unit is the column '{heading}'? Say --map \"{heading}=COLUMN:UNIT\""
+            f"{_or_mend(at.found.alone.get(heading, ()))}",
             heading=heading,
         )
         for heading in at.found.unitless
@@ -150,6 +151,14 @@ def rehearse(
         tuple(at.found.unplaced), tuple(at.found.columns), tuple(at.found.ignored),
         tuple(at.asked),
     )  # fmt: skip
+
+
+def _or_mend(places: Sequence[str]) -> str:
+    """How to mend a few numbers alone among cells with units; '' where there are none."""
+    if not places:
+        return ""
+    more = f" and {len(places) - 3} more" if len(places) > 3 else ""
+    return f", or write the unit in {'; '.join(places[:3])}{more}"
 
 
 def _read(file: Path, at: _Rehearsing) -> None:
@@ -194,7 +203,7 @@ def _no_headings(sheet: Sheet, told: Mapping[str, Column], shelf: Mapping[str, J
 
 
 def _read_lines(file: Path, text: str, at: _Rehearsing) -> None:
-    year = ""
+    year = crop = ""
     for dated in read_lines(text):
         place = f"{file}, line {dated.number}"
         if dated.struck:
@@ -204,11 +213,14 @@ def _read_lines(file: Path, text: str, at: _Rehearsing) -> None:
         if not dated.date:
             at.found.left.append((place, f"no date: '{dated.text[:60]}'"))
             continue
-        line = read_line(dated.text, at.shelf)
+        mark, rest = again(dated.text)
+        line = read_line(f"{crop}: {rest}" if mark and crop else dated.text, at.shelf)
         asked = tuple(f"'{words}': {why}" if words else why for words, why in line.asked)
         at.found.unplaced += ((place, why) for why in asked)
+        above = (f"'{mark}' is taken as the crop above, {crop}",) if mark and crop else ()
+        crop = " ".join(line.cells[c] for c in ("produce", "cut") if c in line.cells)
         cells = {**line.cells, "date": dated.date}
-        at.found.said.append(Said(place, cells, (*line.taken, *asked), year))
+        at.found.said.append(Said(place, cells, (*above, *line.taken, *asked), year))
 
 
 def _batches(at: _Rehearsing, file: Path, said: Sequence[Said]) -> None:
@@ -262,8 +274,10 @@ def _check(
 
 
 def _told(problem: Problem) -> str:
-    cell = f"'{problem.cell}' "
-    return f"{problem.column.replace('_', ' ')} {cell}{problem.why.removeprefix(cell)}"
+    cell, why = f"'{problem.cell}' ", problem.why
+    if problem.column == "date" and "year-month-day)" in why:  # no day and month to be mixed up
+        why = why_no_day(str(problem.cell)) or why
+    return f"{problem.column.replace('_', ' ')} {cell}{why.removeprefix(cell)}"
 
 
 def _may_go(problem: Problem, cells: Mapping[str, str]) -> bool:

@@ -12,14 +12,9 @@ from jarcast.domain.stages import STAGES
 from jarcast.errors import BatchError, MeasureError
 from jarcast.measures import parse_volume, parse_weight
 from jarcast.notebook import written
-from jarcast.notebook.headings import UNIT, is_measure, is_unit
+from jarcast.notebook.headings import UNIT, goes_on, is_measure, is_unit
 from jarcast.notebook.written import BARE, Decimals
 
-# Units that go on with a larger one: pounds and ounces of one weight in two columns.
-_GOES_ON = re.compile(
-    r"(?:\b(?:lbs?|pounds?)$.*\b(?:oz|ounces?)$|\bgal(?:lon)?s?$.*\b(?:qts?|quarts?|c|cups?)$"
-    r"|\b(?:qts?|quarts?)$.*\b(?:c|cups?|pts?|pints?)$)", re.I | re.S | re.M,
-)  # fmt: skip
 _REMARK = re.compile(r"(.*\d.*?)\s*\(([^()]*)\)")
 _OVERNIGHT = re.compile(r"over ?night", re.I)
 _JOINED = {"jars": " + ", "note": "; "}
@@ -84,7 +79,7 @@ def _read_cell(at: _Reading, cell: str, column: Column) -> None:
         else:
             _read(at, cell, column, lambda: written.jars(cell, column.unit, at.shelf), at.wrong)
     elif column.name == "jar":
-        _put(at, "jar", re.sub(r"\bhps?\b", "half-pint", cell, flags=re.I))
+        _put(at, "jar", cell)
     elif is_measure(column.name) or column.name in _TIMES:
         _read_measure(at, cell, column)
     else:
@@ -95,7 +90,8 @@ _TIMES = ("cure_hours", "headspace_in")
 
 
 def _read_measure(at: _Reading, cell: str, column: Column) -> None:
-    if written.none(cell) and not re.fullmatch(r"[\d.,]+", cell):
+    unitless = not column.unit and is_measure(column.name)  # none of it needs no unit
+    if written.none(cell) and (unitless or not re.fullmatch(r"[\d.,]+", cell)):
         if column.name in _ZERO:
             _put(at, column.name, "0")
         elif column.name not in _UNWEIGHED:
@@ -134,7 +130,7 @@ def _put(at: _Reading, name: str, text: str) -> None:
         at.said[name] = text
     elif name in _JOINED:
         at.said[name] = f"{before}{_JOINED[name]}{text}"
-    elif _GOES_ON.search(f"{before}\n{text}"):
+    elif goes_on(before, text):
         at.said[name] = f"{before} {text}"
     else:
         at.doubts.append(f"{name} is there twice, {before} and {text}; the first is read")

@@ -1,10 +1,11 @@
 """What a line tells once all of it is read: which pints are jars, what the brine came to."""
 
 import re
+from contextlib import suppress
 
 from jarcast.domain.names import plain_words, produce_key
 from jarcast.errors import MeasureError
-from jarcast.measures import parse_weight
+from jarcast.measures import parse_volume, parse_weight
 from jarcast.notebook.asides import salts_produce
 from jarcast.notebook.crop_name import FILLERS
 from jarcast.notebook.jar_counts import told_apart
@@ -12,6 +13,7 @@ from jarcast.notebook.pieces import JARS, VOLUME, as_jars
 from jarcast.notebook.reading import Reading
 
 _BRINE = re.compile(r"\b(?:brine|syrup|pickling liquid)\b", re.IGNORECASE)
+_ROUNDED = 1.05  # parts may be rounded, and come to a little more than their sum
 _OF_MADE = FILLERS | {"again", "another", "fresh", "more", "new"}
 _MADE_AFTER = re.compile(
     r"\b(?:ran out|used|gone|left)\b.*\b(?:made|make|making|mixed|heated)\b.*\b(?:more|another)\b"
@@ -67,7 +69,10 @@ def _settle_made(at: Reading) -> None:
 
 def _settle_liquids(at: Reading) -> None:
     """Vinegar and water are the brine that was made where the words say so, and else asked."""
-    if not at.liquids or "brine_made" in at.cells:
+    if not at.liquids:
+        return
+    if "brine_made" in at.cells:
+        _ask_whether_all(at)
         return
     texts = [told.measure.text for told, _ in at.liquids]
     if _is_said(at) and all(VOLUME in told.measure.kinds for told, _ in at.liquids):
@@ -76,6 +81,23 @@ def _settle_liquids(at: Reading) -> None:
         return
     what = " + ".join(" ".join(told.whole.split()).strip("+&, ") for told, _ in at.liquids)
     at.ask(at.liquids[0][1], f"is {what} all the brine that was made? Say it like 'brine 8 cups'")
+
+
+def _ask_whether_all(at: Reading) -> None:
+    """Ask where what went into the brine is as much as all of it: '6 c brine, 6 c water'.
+
+    Vinegar alone, or water, is never all of a brine, and the parts are no more than the whole.
+    """
+    made = at.cells["brine_made"]
+    parts = [told.measure.text for told, _ in at.liquids]
+    with suppress(MeasureError):
+        whole, inside = parse_volume(made), sum(map(parse_volume, parts))
+        if inside > _ROUNDED * whole or (len(parts) == 1 and inside >= whole):
+            beside = " + ".join(
+                " ".join(told.whole.split()).strip("+&, ") for told, _ in at.liquids
+            )
+            why = f"is {made} all the brine, with {beside} beside it? "
+            at.ask(at.liquids[0][1], f"{why}Say it like 'brine 8 cups'")
 
 
 def _is_said(at: Reading) -> bool:

@@ -27,7 +27,7 @@ _SACKS = (
 )
 _JARS = (
     r"(?:(?:half|1/2|wide|regular|reg|wm|small|large)[- ]?){0,2}"
-    r"(?:pints?|pts?|quarts?|qts?|jars?)\b"
+    r"(?:pints?|pts?|hps?|quarts?|qts?|jars?)\b"
 )
 
 _TWO_WORDS = re.compile(
@@ -35,7 +35,7 @@ _TWO_WORDS = re.compile(
 )
 _DOZENS = re.compile(
     rf"(?:(?P<half>\bhalf an?|\ba half|\bhalf)|(?P<count>{_COUNT}))?\s*\bdoz(?:en|\.)?(?: of)?\s+"
-    rf"(?={_JARS})",
+    rf"(?={_JARS}|{_HEAVY})",
     re.IGNORECASE,
 )
 # 'six and a half pounds', '2 and three quarters cups'

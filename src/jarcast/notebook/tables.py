@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from jarcast.batchtable.meant import Column
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import cut_short
+from jarcast.notebook.crops import is_ditto
 from jarcast.notebook.days import is_day, year_in
 from jarcast.notebook.headings import (
     UNIT,
@@ -23,7 +24,7 @@ from jarcast.notebook.layout import Beside, Row, Table, tables_on
 from jarcast.notebook.said import Said, read_row
 from jarcast.notebook.sheets import Sheet
 from jarcast.notebook.titles import crop_above, no_log, with_units
-from jarcast.notebook.written import BARE
+from jarcast.notebook.written import BARE, none
 
 _TOTAL = re.compile(r"\b(?:sub-?)?(?:totals?|tot|ttl|sums?|averages?|avg|mean)\b", re.I)
 _ALL = re.compile(
@@ -34,7 +35,6 @@ _VOID = re.compile(
     r"\W*(?:void(?:ed)?|cancell?ed|crossed out|(?:do|does) ?n.?o?t count|not counted"
     r"|entered twice|duplicate(?: entry| row)?\W*$)(?!\w)", re.I,
 )  # fmt: skip
-_DITTO = re.compile(r"[\"\u3003\u201d]|''|ditto|do\.?", re.I)
 # Amounts that are plainly of something else, and need no word on how to read them.
 _NOT_OF_IT = re.compile(
     r"[$\u20ac\u00a3%\u00b0]|\b(?:price|cost|paid|dollars?|temp\w*|degrees?|psi|min(?:ute)?s?"
@@ -49,7 +49,8 @@ class Found(Struct):
 
     ``unplaced`` are measures of lines that have no place, each with why; ``noted`` what is told of
     a table as a whole. ``ignored`` are headings of columns that hold something and are not read;
-    ``unitless`` those of measures that state no unit.
+    ``unitless`` those of measures that state no unit, ``alone`` the rows in which a number is
+    alone though most cells of its column have a unit, by heading.
     """
 
     said: list[Said] = field(default_factory=list)
@@ -59,6 +60,7 @@ class Found(Struct):
     columns: list[tuple[Column, ...]] = field(default_factory=list)
     ignored: list[str] = field(default_factory=list)
     unitless: list[str] = field(default_factory=list)
+    alone: dict[str, list[str]] = field(default_factory=dict)
 
 
 def read_table(
@@ -94,6 +96,7 @@ def _read(
     """Read the batches of one table; gives the last of them."""
     rows = [cells for _, cells in table.rows]
     columns = note_columns(table.columns, "; ".join(title), rows, found, sheet.place)
+    _note_alone(columns, table, found, sheet.place)
     named = any(column.name == "produce" for column in columns)
     crop = "" if named else crop_above((sheet.name, *table.above))
     if crop:
@@ -136,7 +139,7 @@ def _below(found: Found, said: Said, above: Said | None, year: str) -> Said:
     cells, doubts = dict(said.cells), said.doubts
     over = {} if above is None else above.cells
     for column, text in said.cells.items():
-        if _DITTO.fullmatch(text) and column in over:
+        if is_ditto(text) and column in over:
             cells[column] = over[column]
     if not cells.get("date") and "date" in over:
         cells["date"] = over["date"]
@@ -164,7 +167,7 @@ def note_columns(
             found.ignored.append(heading)
             _note_unread(column, cells, found, place)
         beside = at + 1 < len(columns) and columns[at + 1].name == UNIT
-        if not is_measure(column.name) or beside or not any(map(BARE.fullmatch, cells)):
+        if not is_measure(column.name) or beside or not any(map(_is_bare, cells)):
             continue
         if not column.unit and heading not in found.unitless:
             found.unitless.append(heading)
@@ -172,6 +175,20 @@ def note_columns(
             why = f"'{heading}' states no unit; a number alone there is taken as {unit}"
             found.noted.append((place, why))
     return columns
+
+
+def _is_bare(cell: str) -> bool:
+    """Whether a cell is a number that needs a unit: none of it needs none."""
+    return bool(BARE.fullmatch(cell)) and not none(cell)
+
+
+def _note_alone(columns: Sequence[Column], table: Table, found: Found, place: str) -> None:
+    """Note where numbers stand alone among cells with units: these may be slips."""
+    for at, column in enumerate(columns):
+        cells = {line: row[at] for line, row in table.rows if at < len(row) and row[at]}
+        alone = [f"{place}, row {line}" for line, cell in cells.items() if _is_bare(cell)]
+        if column.heading in found.unitless and 2 * len(alone) < len(cells):
+            found.alone.setdefault(column.heading, []).extend(alone)
 
 
 def _note_unread(column: Column, cells: Sequence[str], found: Found, place: str) -> None:

@@ -107,7 +107,8 @@ def with_units(columns: Sequence[Column], title: str) -> tuple[tuple[Column, ...
         if column.unit or column.name not in KITCHEN or kind is None or column.name == "salt":
             read.append(column)
             continue
-        others = {c.unit for c in columns if kind_of(c) is kind and c.unit and c.name != "salt"}
+        own = ("salt", column.name)  # 'oz' beside a weight goes on with it, and is not its unit
+        others = {c.unit for c in columns if kind_of(c) is kind and c.unit and c.name not in own}
         unit = unit_above(title, column.name)
         if not unit and len(others) == 1:
             unit = taken[column.heading] = others.pop()

@@ -39,6 +39,7 @@ _DIVIDED = re.compile(r"(?:\b\d+[ -])?(?<![\d/.,])(\d+)/(\d+)(?![\d/])")
 _IN_THREES = re.compile(r"(?<![\d.,/])(\d{1,3})([.,])(\d{3})(?![\d.,/])(\s*)([^\W\d_]+)")
 _SMALL = re.compile(r"g|gr|gms?|grams?|grammes?|mls?|cc|milliliters?|millilitres?", re.I)
 _DECIMAL_COMMA = re.compile(r"(?<![\d.,])(\d+),(\d{1,2})(?![\d.,])")
+_AND_HALF = re.compile(r"\d.*(?:\band\b|[&+])\s*half(?:[ -](?:pints?|pts?))?$", re.I)
 _UNITS = "cup|c|pint|pt|quart|qt|gallon|gal|pound|lb|kilo|kg|lit(?:er|re)"
 _SPELT = {word: str(number) for word, number in NUMBER_WORDS.items() if len(word) > 2} | {
     "dozen": "12", "half": "1/2",
@@ -164,7 +165,8 @@ def jars(cell: str, sort: str, shelf: Mapping[str, Jar] = SHELF) -> Cell:
     """
     _refuse_day(cell)
     text, about = _without_about(_in_digits(cell))
-    text = re.sub(r"\bhps?\b", "half-pint", text, flags=re.I)
+    if _AND_HALF.search(text):
+        raise BatchError("a half has no number there; write '7.5', or '7 pints + 1 half-pint'")
     text = re.sub(r"\b(\d+)-(?=\d+/\d)", r"\1 ", _DECIMAL_COMMA.sub(r"\1.\2", text))
     part = re.fullmatch(r"(\d+)/(\d+)", text)
     if part and (int(part[1]) >= int(part[2]) or int(part[2]) > 4):
