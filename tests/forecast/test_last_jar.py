@@ -3,12 +3,15 @@
 Sums of weights and volumes are made here by the words of the rule; nothing is copied from it.
 """
 
+import datetime as dt
+
 import numpy as np
 import pytest
 from msgspec.structs import replace
 from numpy.testing import assert_allclose
 
 from jarcast import habits_from
+from jarcast.domain.batch import Batch
 from jarcast.domain.jars import SHELF
 from jarcast.domain.last_jar import LastJar
 from jarcast.forecast.last_jar import Ended, Fill, end_batch
@@ -211,6 +214,23 @@ def test_one_of_smaller_jars_in_halves() -> None:
     jars = habits_from([], last_jar="smaller").forecast(**ASKED).jars.draws
     assert_allclose(2.0 * jars, np.round(2.0 * jars))
     assert 0.4 < np.mean(np.abs(jars - np.round(jars)) > 1e-6) < 0.6  # of even rests one in two
+
+
+@pytest.mark.parametrize("batches", [1, 13, 40])
+@pytest.mark.parametrize("jar", [("pint", "half-pint"), ("half-pint", "pint")])
+def test_a_smaller_jar_by_its_name_is_learned_wherever_it_is_named(
+    batches: int, jar: tuple[str, str]
+) -> None:
+    count = {"pint": 7.0, "half-pint": 1.0}
+    record = [
+        Batch(batch=f"b{at}", date=dt.date(2025, 6, 1) + dt.timedelta(days=at), produce="carrot",
+              cut="sticks", pack="raw", cure_hours=0.0, trimmed_g=2000.0 + at, jar=jar,
+              jars=(count[jar[0]], count[jar[1]]))
+        for at in range(batches)
+    ]  # fmt: skip
+    habits = habits_from(record)
+    assert (habits.learned.endings.smaller > 0.9) == (batches > 1)
+    assert habits.forecast(**ASKED).smaller_jar == (batches > 1)
 
 
 @pytest.mark.parametrize("way", ["topped up", "squeezed"])

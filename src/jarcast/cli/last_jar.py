@@ -18,13 +18,13 @@ LastJarOption = Annotated[
     LastJar | None,
     typer.Option(
         "--last-jar",
-        help="What becomes of a rest that does not fill a jar: it is left part full, has a smaller "
-        "jar where that will do, is topped up with brine, or is eaten; jars are always whole, one "
-        "way or another; or learn it from the batches.",
+        help="What becomes of a rest that does not fill a jar: it is left in a part-full one, has "
+        "a smaller one where that will do, is topped up with brine, or is eaten. 'whole': now "
+        "this, now that, but jars are whole. 'learn' leaves it to the batches.",
     ),
 ]
 _HOW = (
-    "One question more, asked once: a rest that does not fill a jar. 'never ask' leaves it to your "
+    "One thing more, asked once: a rest that does not fill a jar. 'never ask' leaves it to your "
     "batches; 'jarcast kitchen --last-jar' changes it."
 )
 _PART_FULL = "Do you leave the last jar part full? (yes, sometimes, no, or never ask)"

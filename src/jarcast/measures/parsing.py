@@ -176,9 +176,8 @@ _SAME = str.maketrans(
 )
 
 
-_HYPHENED = re.compile(
-    r"(?<=[\u00bc-\u00be\u2150-\u215e])-(?=[^\W\d_])"
-)  # '\u00bd-inch', as books print
+# '\u00bd-inch', as books print.
+_HYPHENED = re.compile(r"(?<=[\u00bc-\u00be\u2150-\u215e])-(?=[^\W\d_])")
 
 
 def _plain(text: str) -> str:

@@ -22,10 +22,10 @@ _LAST_JAR = {
     "part": "left part full where the produce ends, as you said",
     "smaller": "one of half the size where that will do, topped up, as you said",
     "topped": "topped up with brine, as you said",
-    "eaten": "none, as a small rest is eaten, as you said",
+    "eaten": "filled or left out, as a small rest is eaten, as you said",
     "whole": "always whole, as you said",
-    "learn": "learned from your batches; or set it with jarcast kitchen --last-jar part (smaller, "
-    "topped, eaten, whole)",
+    "learn": "learned from your batches; or set it with jarcast kitchen --last-jar part (or "
+    "smaller, topped, eaten, whole)",
 }
 _NO_JARS = "none; measure one with 'jarcast kitchen jars add'."
 

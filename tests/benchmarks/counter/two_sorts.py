@@ -6,7 +6,7 @@ Either the rest goes into a jar of half the size, topped up with brine, which is
 jar or by its name; or the first three jars are of another mouth or size than the others, and only
 the last one is part full, topped up or eaten. Before packing and after 1, 3 and 5 jars; what is in
 these is known to the gram, and each reading rests on those before. Pooled over 0, 3, 13 and 30
-batches of history. ``--told`` tells what becomes of the last jar. 200 households take some four
+batches of history. ``--told`` tells what becomes of the last jar. 200 households take some two
 minutes on two cores, --quick half a minute.
 """
 

@@ -142,6 +142,17 @@ def test_whole_counts_make_a_household_that_fills_whole_jars_more_likely() -> No
     assert endings_of([6.5], 0.5).part_full > chances[0]
 
 
+@pytest.mark.parametrize("whole", [0, 1, 7, 16])
+@pytest.mark.parametrize("halves", [0, 3, 14])
+def test_however_sure_it_is_no_chance_is_below_none(whole: int, halves: int) -> None:
+    for named in range(60):  # of so many somewhere the sum of the others rounds to more than one
+        found = endings_of([7.0] * whole + [7.5] * halves, 0.5, named=named)
+        assert min(found.topped_up, found.squeezed, found.eaten, found.smaller) >= 0.0
+        with np.errstate(all="raise", under="ignore"):
+            chance = np.exp(cases_of([7.0, 7.5], 0.5).log_chance(replace(found, not_jarred=0.1)))
+        assert_allclose(chance.sum(axis=1), 1.0)
+
+
 def test_thousands_of_batches_are_weighed_too() -> None:
     # Nearly a half of so many is left part full; by the law of large numbers twice as many as are
     # written as a part of a jar, where half of them are written as a whole one.

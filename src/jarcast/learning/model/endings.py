@@ -171,7 +171,8 @@ def endings_of(
         parted, smaller = float(said is LastJar.PART), float(said is LastJar.SMALLER)
     if said in (LastJar.TOPPED, LastJar.EATEN):
         ways = np.array([float(said is LastJar.TOPPED), 0.0, float(said is LastJar.EATEN)])
-    topped, squeezed, eaten = ((1.0 - parted - smaller) * ways).tolist()
+    filled = max(1.0 - parted - smaller, 0.0)  # rounding may take it a little below
+    topped, squeezed, eaten = (filled * ways).tolist()
     batches = len(ended) + named
     not_jarred = (NOT_JARRED * NOT_JARRED_WEIGHT + missing) / (NOT_JARRED_WEIGHT + batches)
     least = _WORTH_A_JAR if said is LastJar.TOPPED else 0.0
