@@ -650,6 +650,8 @@ def test_the_cards_for_what_is_put_up_are_named_where_a_recipe_is_asked_for(
         (["no", "Topped up"], "topped"),
         (["n", "what?", "smaller jar"], "smaller"),
         (["no", "eaten"], "eaten"),
+        (["no", "back", "yes"], "part"),
+        (["back", "-"], "learn"),
     ],
 )
 def test_the_last_jar_is_asked_about_once_after_the_first_batch(
@@ -671,7 +673,7 @@ def test_the_last_jar_is_asked_about_once_after_the_first_batch(
     first, of_the_rest = close("one"), False
     for answer in answers:
         first.answers(REST if of_the_rest else LAST_JAR, answer)
-        of_the_rest = of_the_rest or answer in ("no", "n")
+        of_the_rest = answer != "back" and (of_the_rest or answer in ("no", "n"))
     assert first.ends_with()[0] == 0
     assert run("kitchen", "--json").document["last_jar"] == kept
     code, said = close("two").ends_with()

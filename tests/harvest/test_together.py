@@ -41,6 +41,25 @@ def test_a_line_of_a_harvest_is_forecast_as_it_would_be_alone(habits: Habits) ->
     assert_allclose(among.brine_ml.median, alone.brine_ml.median, rtol=0.02)
 
 
+def test_a_harvest_shows_its_totals_and_tells_its_lines_as_a_table(habits: Habits) -> None:
+    turns = {**CARROTS, "jar": "5 pint-wide, then pint"}
+    relish = {"produce": "cucumber", "cut": "relish", "jar": "pint", "trimmed_g": 3000.0}
+    found = plan_harvest(habits, [turns, BEETS, relish])
+    jars, brine = found.jars, found.brine_ml
+    assert repr(found) == f"Harvest(3 lines: jars {jars:.4g}, brine_ml {brine:.4g})"
+    assert len(repr(plan_harvest(habits, [CARROTS]))) < 100
+    assert "3 lines" in found._repr_html_()
+    assert f"<td>{jars.median:.4g}</td>" in found._repr_html_()
+    table = found.to_frame()
+    assert table["jar"].tolist() == ["5 pint-wide, then pint", "quart", "pint"]
+    assert table["stage"].tolist() == ["trimmed_g", "as_bought_g", "trimmed_g"]
+    assert table["grams"].tolist() == [2700.0, 4000.0, 3000.0]
+    assert table["brine_ml"].isna().tolist() == [False, False, True]  # a relish makes its own
+    for row, line in zip(table.itertuples(), found.lines, strict=True):
+        assert (row.jars_low, row.jars_high) == line.jars.interval(0.8)
+        assert row.jars == line.jars.median
+
+
 def test_the_same_crop_twice_shares_hand_and_crop_but_not_the_batch() -> None:
     # Jars with their parts: how a last jar is made a whole one is each batch's own.
     beginner = habits_from([], whole_jars=False)

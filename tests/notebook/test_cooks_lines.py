@@ -82,6 +82,28 @@ PARTS_OF_BRINE = [
     ("okra, 4 lb, 12 pts, brine: 6 c sour, 6 c water",
      "bought 4 lb; 12 pint; made 6 c", ["is 6 c all the brine, with 6 c water beside it"]),
 ]  # fmt: skip
+# A last jar called part full, by the words alone; and labels before their weights, unparted.
+LAST_AND_LABELS = [
+    ("okra, 4 lb, 14 pts, last one half full", "bought 4 lb; 13.5 pint", []),
+    ("okra, 4 lb, 10 pints (last only half full)", "bought 4 lb; 9.5 pint", []),
+    ("okra, 4 lb, 3 quarts and 2 pints, the last pint was three quarters full",
+     "bought 4 lb; 3 quart + 1.75 pint", []),
+    ("okra, 4 lb, 9 1/2 pints, last jar half full", "bought 4 lb; 9.5 pint", []),  # told already
+    ("okra, 4 lb, 10 pints, last jar part full",
+     "bought 4 lb; 10 pint", ["is that one of 10 pints, and how full"]),
+    ("okra, 4 lb, 10 pints, one half full",
+     "bought 4 lb; 10 pint", ["is that one of 10 pints, and how full"]),
+    ("okra, 4 lb, 10 pints, last year jars were half full", "bought 4 lb; 10 pint", []),
+    ("okra 9 lb. trimmed 7 lb. 5 quarts", "bought 9 lb; trimmed 7 lb; 5 quart", []),
+    ("okra 9 lb trimmed 7 lb drained 6 lb, 5 quarts",
+     "bought 9 lb; trimmed 7 lb; drained 6 lb; 5 quart", []),
+    ("okra 9 lb trimmed, 7 lb drained, 5 quarts", "trimmed 9 lb; drained 7 lb; 5 quart", []),
+    ("okra 8 lb trimmed 2 lb waste, 7 pints", "trimmed 8 lb; 7 pint", []),
+    ("okra, 7 lb, 8 1/2 pints, made 9 cups, 1 1/2 left",
+     "bought 7 lb; 8.5 pint; made 9 c; left 1.5 c", []),
+    ("okra, 7 lb, made 9 pints, 2 left, brine 8 cups",
+     "bought 7 lb; 9 pint; made 8 c", ["which unit"]),  # jars or brine
+]  # fmt: skip
 # An amount without its number: read where it is surely one, or half of one; else asked.
 NUMBERLESS = [
     (f"okra, 4 lb, {said}", f"bought 4 lb; {jars}", [asked])
@@ -295,7 +317,13 @@ BRINE_AND_COUNTS = [
      "bought 4.409 lb; 6 500ml; made 5.072 c; left 0.8454 c", []),
 ]  # fmt: skip
 ALL = (
-    PARTS_OF_BRINE + NUMBERLESS + OTHER_JARS + NOT_THIS_BATCH + WEIGHTS_AND_SALT + BRINE_AND_COUNTS
+    PARTS_OF_BRINE
+    + LAST_AND_LABELS
+    + NUMBERLESS
+    + OTHER_JARS
+    + NOT_THIS_BATCH
+    + WEIGHTS_AND_SALT
+    + BRINE_AND_COUNTS
 )
 
 

@@ -301,3 +301,27 @@ def test_a_number_takes_the_unit_of_its_heading(
 ) -> None:
     read = one_cell(tmp_path, heading, cell)
     assert getattr(read.entries[0][1].batch, column) == pytest.approx(value)
+
+
+@pytest.mark.parametrize(
+    ("cell", "note", "jars", "told"),
+    [
+        ("14", "last one half full", 13.5, "14 pint, last one half full, are read as 13.5 pint"),
+        ("14 (last half full)", "", 13.5, "14 pint, last half full, are read as 13.5 pint"),
+        ("13.5", "last one half full", 13.5, ""),
+        (
+            "14",
+            "last jar part full",
+            14.0,
+            "14 pint, last jar part full: they are read as full ones",
+        ),
+        ("14", "hot, tired", 14.0, ""),
+    ],
+)
+def test_a_last_jar_that_words_call_part_full_is_not_counted_as_a_full_one(
+    tmp_path: Path, cell: str, note: str, jars: float, told: str
+) -> None:
+    read = put(tmp_path, f'Day,Crop,Pints,Notes\n2024-06-01,okra,"{cell}","{note}"\n')
+    ((_, entry),) = read.entries
+    assert entry.batch.jars == (jars,)
+    assert [why for _, why in read.doubts] == ([f"jars {told}"] if told else [])

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from jarcast.cli.common import remember_now, tell
+from jarcast.cli.prompts import Back, prompt
 from jarcast.domain.last_jar import LastJar
 from jarcast.views.words import wrapped
 
@@ -55,17 +56,29 @@ def ask(work: "Work") -> None:
     tell(wrapped(_HOW))
     said = LastJar.LEARN
     with suppress(typer.Abort, KeyboardInterrupt, EOFError):
-        said = _answer(_PART_FULL, _ANSWERS, "never ask")
-        if said is LastJar.WHOLE:
-            said = _answer(_REST, _RESTS, "varies")
+        said = _asked()
     work.remember_with(LAST_JAR, said.value)
     remember_now(work, "That")
 
 
-def _answer(question: str, answers: "Mapping[str, LastJar]", default: str) -> LastJar:
-    """One of these answers; asked again until it is one."""
+def _asked() -> LastJar:
+    """Whether it is left part full; where it is not, what becomes of the rest."""
     while True:
-        answer = str(typer.prompt(question, default=default, err=True)).strip().casefold()
+        try:
+            said = _answer(_PART_FULL, _ANSWERS, "never ask")
+        except Back:
+            tell("The batch is closed: this is the only thing left to ask.")
+            continue
+        if said is not LastJar.WHOLE:
+            return said
+        with suppress(Back):
+            return _answer(_REST, _RESTS, "varies")
+
+
+def _answer(question: str, answers: "Mapping[str, LastJar]", default: str) -> LastJar:
+    """One of these answers; asked again until it is one. Raises Back when asked to."""
+    while True:
+        answer = prompt(question, default).casefold() or default
         if answer in answers:
             return answers[answer]
         choices = question[question.index("(") + 1 : -1]

@@ -5,17 +5,22 @@ batch is not. Adding up the lines draw by draw keeps both: adding up each line's
 would overstate the variance, taking the lines as unrelated would understate it.
 """
 
+import math
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from msgspec import Struct
 
 from jarcast.batchtable import as_frame
+from jarcast.domain.jar_text import turns_text
 from jarcast.errors import ForecastError, JarcastError, in_short
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.habits import Habits
-from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.outcome import Outcome, html_table
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 class Harvest(Struct, frozen=True, eq=False):
@@ -28,6 +33,43 @@ class Harvest(Struct, frozen=True, eq=False):
     lines: tuple[Forecast, ...]
     jars: Outcome
     brine_ml: Outcome
+
+    def __repr__(self) -> str:
+        """How many lines, and their totals."""
+        return f"Harvest({self._asked}: jars {self.jars:.4g}, brine_ml {self.brine_ml:.4g})"
+
+    def _repr_html_(self) -> str:
+        return html_table({"jars": self.jars, "brine_ml": self.brine_ml}, self._asked)
+
+    @property
+    def _asked(self) -> str:
+        return f"{len(self.lines)} line{'s' if len(self.lines) > 1 else ''}"
+
+    def to_frame(self) -> "pd.DataFrame":
+        """The lines as a DataFrame, a row for each in their order.
+
+        Columns: produce, cut, pack and jar; ``stage``, such as 'trimmed_g', and ``grams``, the
+        weight it starts from; and of ``jars`` and ``brine_ml`` the median and its 8-in-10 range, as
+        ``jars``, ``jars_low`` and ``jars_high``. Brine is NaN where none is made. Ends of ranges do
+        not add up: the range of the whole is that of the harvest's own ``jars`` and ``brine_ml``.
+        """
+        import pandas as pd
+
+        return pd.DataFrame([_row(one) for one in self.lines])
+
+
+def _row(line: Forecast) -> dict[str, object]:
+    asked = line.request
+    row: dict[str, object] = {
+        "produce": asked.produce, "cut": asked.cut, "pack": asked.pack,
+        "jar": turns_text([(turn.count, turn.jar.key) for turn in asked.turns]),
+        "stage": asked.stage, "grams": asked.grams,
+    }  # fmt: skip
+    for name, outcome in (("jars", line.jars), ("brine_ml", line.brine_ml)):
+        known = name == "jars" or line.has_brine
+        found = (outcome.median, *outcome.interval(0.8)) if known else (math.nan,) * 3
+        row.update(zip((name, f"{name}_low", f"{name}_high"), found, strict=True))
+    return row
 
 
 def plan_harvest(

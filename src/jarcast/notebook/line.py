@@ -20,6 +20,7 @@ from jarcast.notebook.crop_name import FILLERS, listed, named, produce_in, says_
 from jarcast.notebook.crops import again
 from jarcast.notebook.crossed_out import between_dashes, is_struck, without_struck
 from jarcast.notebook.ingredients import VINEGAR
+from jarcast.notebook.last_full import said_of_last
 from jarcast.notebook.pieces import BARE, clauses, measures
 from jarcast.notebook.placing import SAYS_BRINE, apart, place
 from jarcast.notebook.reading import Reading
@@ -144,6 +145,10 @@ def _said_at_large(at: Reading, text: str) -> str:
     if beside := re.match(r"\s*\(([^()\d]*)\)[\s:\u2013\u2014-]*(?=\S)", text):  # '(rainy) - okra'
         at.notes.append(beside[1].strip())
         text = text[beside.end() :]
+    if last := said_of_last(text):
+        at.last_full = last
+        at.notes.append(last)
+        text = text.replace(last, " ")
     if pack := _PACK.search(text):
         at.cells["pack"] = (pack[1] or pack[2]).casefold()
         text = _PACK.sub(" ", text)

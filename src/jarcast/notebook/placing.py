@@ -15,7 +15,17 @@ from jarcast.notebook.asides import (
 )
 from jarcast.notebook.crop_name import produce_in, says_cut
 from jarcast.notebook.jar_counts import JarCount, among
-from jarcast.notebook.pieces import BARE, HELD, HOURS, JARS, SALT, UNREAD, VOLUME, WEIGHT
+from jarcast.notebook.pieces import (
+    BARE,
+    HELD,
+    HOURS,
+    JARS,
+    SALT,
+    UNREAD,
+    VOLUME,
+    WEIGHT,
+    unit_of,
+)
 from jarcast.notebook.reading import Reading
 from jarcast.notebook.roles import ROLES, Role, Told, role_of
 
@@ -124,6 +134,8 @@ def _put(at: Reading, told: Told, clause: str, role: Role | None) -> None:
         at.put(role.column, measure, words, clause)
     elif not role and _MADE.search(words) and VOLUME in kinds:
         at.made.append((measure, words))
+        if JARS not in kinds:  # 'made 9 cups, 2 left' are cups too
+            at.units[VOLUME] = unit_of(measure.text)
     elif SALT in kinds:
         at.put("salt", measure, words, clause)
     elif JARS in kinds:

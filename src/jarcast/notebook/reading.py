@@ -28,9 +28,9 @@ class Reading(Struct):
     ``units`` of the last weight and volume; ``made`` pints 'made', jars or brine; ``jars`` counts
     that may be the batch's; ``liquids`` what went into the brine; ``off`` weights taken off;
     ``used`` brine that was used; ``loose`` first weights without a word, each with the crop it
-    names; ``ran_out`` words that the brine ran out, ``brackets`` clauses
-    in brackets, ``beyond`` whether another crop is named, ``last`` the column that was
-    written last in a clause.
+    names; ``ran_out`` words that the brine ran out, ``last_full`` that the last jar was not full;
+    ``brackets`` clauses in brackets, ``beyond`` whether another crop is named, ``last`` the column
+    that was written last in a clause.
     """
 
     text: str
@@ -47,6 +47,7 @@ class Reading(Struct):
     used: list[tuple[Told, str]] = field(default_factory=list)
     loose: list[tuple[str, str, str]] = field(default_factory=list)
     ran_out: str = ""
+    last_full: str = ""
     brackets: frozenset[str] = frozenset()
     beyond: bool = False
     last: str = ""

@@ -1,7 +1,7 @@
 """The words that tell what a measure in a line is, by the column it goes to."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from jarcast.domain.stages import STAGES
@@ -169,7 +169,12 @@ def _fits(words: str, measure: Measure) -> bool:
     )  # fmt: skip
 
 
-def _loose(told: Iterable[Told]) -> int:
-    """How many measures have no word that says what they are, and need one."""
-    placed = frozenset((JARS, WEIGHT, HELD))
-    return sum(not one.measure.kinds & placed and role_of(one) is None for one in told)
+def _loose(told: Sequence[Told]) -> int:
+    """How many measures have no word that says what they are, and need one.
+
+    Of weights the first needs none: it is as bought. '9 lb trimmed 7 lb' were 9 lb before.
+    """
+    wordless = [one for one in told if role_of(one) is None]
+    weights = [one for one in wordless if one.measure.kinds & {WEIGHT, HELD}]
+    later = [one for one in weights if one is not told[0] and not re.search(r"\w", one.back)]
+    return len(later) + sum(not one.measure.kinds & {JARS, WEIGHT, HELD} for one in wordless)

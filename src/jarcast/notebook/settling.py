@@ -9,6 +9,7 @@ from jarcast.measures import parse_volume, parse_weight
 from jarcast.notebook.asides import salts_produce
 from jarcast.notebook.crop_name import FILLERS
 from jarcast.notebook.jar_counts import told_apart
+from jarcast.notebook.last_full import with_its_part
 from jarcast.notebook.pieces import JARS, VOLUME, as_jars
 from jarcast.notebook.reading import Reading
 
@@ -26,6 +27,7 @@ def settle(at: Reading, crop: str) -> None:
     """Place what waited for the rest of the line; ``crop`` are the words that name it."""
     _settle_jars(at, crop)
     _settle_made(at)
+    _settle_last(at)
     _settle_liquids(at)
     _settle_used(at)
     _settle_ran_out(at)
@@ -50,6 +52,22 @@ def _settle_jars(at: Reading, crop: str) -> None:
             at.notes[at.notes.index(one.noted)] = one.clause
         elif one.clause not in at.notes:
             at.notes.append(one.clause)
+
+
+def _settle_last(at: Reading) -> None:
+    """A whole count of jars less what the last one lacks, where the words say how full it was."""
+    jars = at.cells.get("jars", "")
+    if not at.last_full or not jars:
+        return
+    found = with_its_part(jars, at.last_full, at.shelf)
+    if not found:
+        why = (
+            f"is that one of {jars}, and how full? Write '9 1/2 pints' where the tenth is half full"
+        )
+        at.ask(at.last_full, why)
+    elif found != jars:
+        at.cells["jars"] = found
+        at.taken.append(f"{jars}, {at.last_full}, taken as {found}")
 
 
 def _settle_made(at: Reading) -> None:
