@@ -113,10 +113,17 @@ def test_a_smaller_jar_is_no_part_full_one(run: Run) -> None:
     said = words(run(*ASKED).out)
     assert "and a smaller tested jar: half a jar is one of half the size." in said
     assert "part-full" not in said
-    line = ("harvest", "--line", "carrot, sticks, pint: 12 lb")
-    assert "part-full" in run(*line).out
+    line = ("harvest", "--line", "carrot, sticks, pint: 12 lb", "--line", "okra, pint: 9 lb")
+    said = words(run(*line).out)
+    assert "Half a jar is a tested jar of half the size, filled to its headspace." in said
+    assert "have 2 of half the size as well" in said  # one a batch, and each more often than not
+    assert "part-full" not in said
     run("kitchen", "--last-jar", "whole")
-    assert "part-full" not in run(*line).out
+    said = run(*line).out
+    assert "part-full" not in said
+    assert "Half a jar" not in said
+    run("kitchen", "--last-jar", "part")
+    assert "part-full" in run(*line).out
 
 
 @pytest.mark.parametrize(

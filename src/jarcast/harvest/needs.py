@@ -201,6 +201,11 @@ def jars_needed(forecast: Forecast) -> list[tuple[Jar, Array]]:
     return found
 
 
+def smaller_jars(forecasts: Sequence[Forecast]) -> Outcome:
+    """Jars of half the size that the rests of these batches fill, of somebody who fills such."""
+    return Outcome(np.sum([one.jars.draws % 1.0 > WHOLE for one in forecasts], axis=0))
+
+
 def lid_name(jar: Jar) -> str:
     """The lid a jar takes: by its mouth for the standard sizes, by its name for any other."""
     size = size_of(jar.key)

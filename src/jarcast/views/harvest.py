@@ -1,5 +1,6 @@
 """A harvest in words: the answer first, then its lines, what to buy, and the day."""
 
+import math
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import Any
@@ -10,7 +11,7 @@ from jarcast.domain.stages import STAGE_OF
 from jarcast.errors import MOST_SHOWN
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
-from jarcast.harvest.needs import OWN_BRINE, Thing, Unknown
+from jarcast.harvest.needs import OWN_BRINE, Thing, Unknown, smaller_jars
 from jarcast.harvest.shopping import Shopping, ToBuy
 from jarcast.measures import Units, format_volume, format_weight
 from jarcast.recipes import CLOSING
@@ -62,6 +63,11 @@ NO_FLOOR = (
 PART_JARS = (
     "A batch's part-full last jar is counted in jars and lids; it goes in the refrigerator or in "
     "a smaller tested jar, not in the canner."
+)
+
+SMALLER_JARS = (
+    "Half a jar is a tested jar of half the size, filled to its headspace. The list counts it as "
+    "one of the full size: have {jars} of half the size as well."
 )
 
 
@@ -326,8 +332,7 @@ def _notes(answer: Answer) -> Iterator[str]:
         return
     if _carried(answer) and answer.shopping.orders_ml > 0:
         yield CARRIED.format(orders=format_volume(answer.shopping.orders_ml, answer.asked.units))
-    if not all(one is None or one.whole_jars for one in answer.forecasts):
-        yield PART_JARS
+    yield from _last_jars([one for one in answer.forecasts if one is not None])
     if any(line.need.name == OWN_BRINE for line in answer.shopping.lines):
         yield NO_RECIPE
     yield from _by_card(answer)
@@ -336,6 +341,15 @@ def _notes(answer: Answer) -> Iterator[str]:
         shown = ", ".join(f"'jarcast recipes show {key}'" for key in sorted(cards)[:MOST_SHOWN])
         yield f"The safety numbers of each recipe: {shown}."
     yield CLOSING
+
+
+def _last_jars(forecasts: Sequence[Forecast]) -> Iterator[str]:
+    """What a last jar that is not full, or is of a smaller size, counts as."""
+    smaller = [one for one in forecasts if one.smaller_jar]
+    if not all(one.whole_jars or one.smaller_jar for one in forecasts):
+        yield PART_JARS
+    if smaller:
+        yield SMALLER_JARS.format(jars=math.ceil(smaller_jars(smaller).enough()))
 
 
 def _by_card(answer: Answer) -> Iterator[str]:
