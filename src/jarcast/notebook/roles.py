@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from jarcast.domain.stages import STAGES
 from jarcast.notebook.crop_name import produce_in
-from jarcast.notebook.ingredients import liquid
+from jarcast.notebook.ingredients import BRINE, liquid
 from jarcast.notebook.pieces import (
     BARE,
     HELD,
@@ -53,6 +53,7 @@ def _role(column: str, kinds: Sequence[str], words: str) -> Role:
 
 
 _HEAVY = (WEIGHT, HELD)
+ANOTHER_POT = r"(?:first|second|third|fourth|another|extra|next|new) pot"
 _TRIMMED = (
     r"(?:after )?trim(?:med|ming)?|peeled|cleaned|cored|pared|seeded|prepped|prepared|topped"
     r"|ends off|cut up|ready"
@@ -74,9 +75,11 @@ ROLES = (
     _role("trimmed", _HEAVY, _TRIMMED),
     _role(
         "brine_left", (VOLUME,),
-        r"(?:brine )?left(?: ?over)?|leftover|over(?=\W*$)|remain\w*|spare|unused|kept|saved",
+        rf"(?:{BRINE} )?left(?: ?over)?|leftover|over(?=\W*$)|remain\w*|spare|unused|kept|saved",
     ),
-    _role("brine_made", (VOLUME,), r"(?:made )?(?:brine|liquid|syrup)(?: made)?|heated"),
+    _role(
+        "brine_made", (VOLUME,), rf"(?:made )?{BRINE}(?: made)?|heated|{ANOTHER_POT}(?: of)?"
+    ),
     _role(
         "as_bought", _HEAVY, r"(?:as )?bought|purchased|picked|harvested|to start|started|"
         r"untrimmed|gross|from the (?:garden|market|store)",

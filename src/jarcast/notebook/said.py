@@ -13,7 +13,7 @@ from jarcast.errors import BatchError, MeasureError
 from jarcast.measures import parse_volume, parse_weight
 from jarcast.notebook import written
 from jarcast.notebook.headings import UNIT, goes_on, is_measure, is_unit
-from jarcast.notebook.last_full import said_of_last, with_its_part
+from jarcast.notebook.part_full import counted_so, part_full
 from jarcast.notebook.written import BARE, Decimals
 
 _REMARK = re.compile(r"(.*\d.*?)\s*\(([^()]*)\)")
@@ -164,7 +164,7 @@ def _settle_jars(at: _Reading) -> None:
         at.wrong.append("no jars were filled")
     if "jars" in at.said and "+" not in jar:
         at.said["jars"] = written.added(at.said["jars"])
-    _settle_last(at)
+    _settle_part_full(at)
     filled = written.filled_by_sort(at.said.get("jars", ""), jar, at.shelf)
     parts = []
     for cell, sort in at.sealed:
@@ -179,12 +179,12 @@ def _settle_jars(at: _Reading) -> None:
         at.said["sealed"] = " + ".join(parts)
 
 
-def _settle_last(at: _Reading) -> None:
-    """A whole count of jars less what the last one lacks, where a remark says how full it was."""
-    jars, words = at.said.get("jars", ""), said_of_last(at.said.get("note", ""))
-    if not jars or not words:
+def _settle_part_full(at: _Reading) -> None:
+    """A whole count of jars less what one of them lacks, where a remark says how full it was."""
+    jars, said = at.said.get("jars", ""), part_full(at.said.get("note", ""))
+    if not jars or said is None:
         return
-    found = with_its_part(jars, words, at.shelf)
+    found, words = counted_so(jars, said, at.shelf), said.words.strip()
     if not found:
         at.doubts.append(f"jars {jars}, {words}: they are read as full ones")
     elif found != jars:
