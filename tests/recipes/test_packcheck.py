@@ -55,7 +55,7 @@ def test_more_than_even_odds_gives_a_plain_caution() -> None:
 def test_as_close_as_is_printed_is_no_closer_than_was_tested(grams: float, tested: bool) -> None:
     check = pack_check(RANGED, [grams], "pint")  # 4 lb in 4 pints at the closest
     assert check is not None
-    assert check.message.endswith(", and no more: pack no closer.") == tested
+    assert check.message.endswith(": near the most that it was tested with. Pack looser.") == tested
     assert ("less acid for each gram" in check.message) != tested
 
 
