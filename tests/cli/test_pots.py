@@ -308,3 +308,15 @@ def test_more_than_was_tested_at_once_is_said_after_the_first_pot_too(run: Run) 
     said = words(run("weigh", "--brine-made", told[1], "--yes").out)
     assert "will do for the first 7 jars" in said
     assert caution in said
+
+
+def test_a_first_load_is_of_one_size_of_jar(run: Run) -> None:
+    asked = ("forecast", "--produce", "carrot", "--cut", "sticks", "--pack", "raw", "--trimmed",
+             "14 lb", "--cure-hours", "0", "--jar")  # fmt: skip
+    assert "for the first 4 jars:" in words(run(*asked, "4 quart, then pint").out)
+    assert "for the first jar:" in words(run(*asked, "1 quart, then pint").out)
+    # Of one size they are processed for one time, whatever their mouths.
+    assert "for the first 7 jars:" in words(run(*asked, "2 pint-wide, then pint").out)
+    run("kitchen", "--canner", "7 quarts / 9 pints")
+    assert "for the first 9 jars:" in words(run(*asked, "12 pint, then quart").out)
+    assert "for the first 4 jars:" in words(run(*asked, "4 quart, then pint").out)

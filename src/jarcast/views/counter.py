@@ -29,13 +29,19 @@ from jarcast.views.forecast import (
 )
 from jarcast.views.formula import beyond_lines, by_pots, formula_lines, salt_lines
 from jarcast.views.open_batch import known_text
-from jarcast.views.pots import each_pot, first_pot, next_pot, pots_of, whose_brine
+from jarcast.views.pots import (
+    each_pot,
+    first_jars,
+    first_pot,
+    next_pot,
+    pots_of,
+    whose_brine,
+)
 from jarcast.views.ranges import alike, volume_range
 from jarcast.views.words import (
     between,
     chance_words,
     crop_words,
-    exactly,
     halves,
     halves_word,
     hung,
@@ -276,7 +282,7 @@ def _by_pots(
     now: Forecast, pots: Sequence[Pot], there: str, units: Units, already: Already
 ) -> list[str]:
     """Whether what is ``there`` before the first jar does for its load, and the pot after it."""
-    jars = f"the first {exactly(pots[0].jars)} jars"
+    jars = first_jars(pots[0].jars)
     if pots[0].ml <= 0.0:
         lines = [f"Nothing to heat yet: the {there} in the pot will do for {jars}."]
     else:
@@ -366,7 +372,7 @@ def _to_make(forecast: Forecast, units: Units, load: float) -> str:
     if made and order <= 0.0:
         return "make no more brine: what you have will do"
     if pots := pots_of(forecast, units, _SHORT, load):
-        jars = f"the first {exactly(pots[0].jars)} jars"
+        jars = first_jars(pots[0].jars)
         if pots[0].ml <= 0.0:
             return f"the brine will do for {jars}; heat a second pot while they are filled"
         return f"heat {format_made(pots[0].ml, units)}{more} of brine for {jars}"

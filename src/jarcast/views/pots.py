@@ -29,7 +29,12 @@ def first_pot(forecast: Forecast, pots: Sequence[Pot], units: Units, short_chanc
     else:
         why = f"{odds(short_chance)} of running short"
     amount = format_made(pots[0].ml, units)
-    return f"Heat {amount} for the first {exactly(pots[0].jars)} jars: {why}."
+    return f"Heat {amount} for {first_jars(pots[0].jars)}: {why}."
+
+
+def first_jars(jars: float) -> str:
+    """The jars of a first load, in words."""
+    return "the first jar" if jars == 1.0 else f"the first {exactly(jars)} jars"
 
 
 def next_pot(
