@@ -55,6 +55,8 @@ def _next_step(at: Underway, forecast: Forecast | None, several: bool) -> str:
         step = 'jarcast weigh --trimmed "..."'
     elif at.so_far is None or not at.so_far.jars:
         step = 'jarcast pack --jars 3 --pot-left "..."'
+    elif forecast is not None and forecast.has_brine and forecast.brine_there_ml is None:
+        step = 'jarcast weigh --brine-made "..."'
     elif _short_of_brine(forecast):
         step = 'jarcast weigh --more-brine "..."'
     else:
