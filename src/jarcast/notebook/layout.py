@@ -286,6 +286,7 @@ def _runs(
     """Columns that stand together: an empty one parts them, and so does a crop that comes again."""
     runs: list[list[int]] = []
     names = ["produce" if says_crop(column.heading) else column.name for column in meant]
+    names += [""] * (len(everything) - len(names))  # a row may have more cells than headings
     for at in everything:
         if not any(at < len(row) and row[at] for row in (heading, *body)):
             continue

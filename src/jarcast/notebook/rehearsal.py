@@ -147,7 +147,8 @@ def rehearse(
         for heading in at.found.unitless
     )
     return Rehearsal(
-        tuple(at.entries), (*at.found.noted, *at.doubts), tuple(at.found.left), tuple(at.refused),
+        tuple(at.entries), (*at.found.noted, *at.doubts), tuple(at.found.left),
+        (*at.found.refused, *at.refused),
         tuple(at.found.unplaced), tuple(at.found.columns), tuple(at.found.ignored),
         tuple(at.asked),
     )  # fmt: skip

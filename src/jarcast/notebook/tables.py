@@ -21,6 +21,7 @@ from jarcast.notebook.headings import (
     with_units_beside,
 )
 from jarcast.notebook.layout import Beside, Row, Table, tables_on
+from jarcast.notebook.longer import fitted
 from jarcast.notebook.said import Said, read_row
 from jarcast.notebook.sheets import Sheet
 from jarcast.notebook.titles import crop_above, no_log, with_units
@@ -47,6 +48,7 @@ _MEASURED = re.compile(r"[~<>]?\s*(?:[\d.,/ +-]|[\u00bc-\u00be\u2150-\u215e])+\s
 class Found(Struct):
     """What a file holds: the batches, the rows ``left`` out, each with why, and its columns.
 
+    ``refused`` are rows that are batches and cannot be read, each with why;
     ``unplaced`` are measures of lines that have no place, each with why; ``noted`` what is told of
     a table as a whole. ``ignored`` are headings of columns that hold something and are not read;
     ``unitless`` those of measures that state no unit, ``alone`` the rows in which a number is
@@ -55,6 +57,7 @@ class Found(Struct):
 
     said: list[Said] = field(default_factory=list)
     left: list[tuple[str, str]] = field(default_factory=list)
+    refused: list[tuple[str, str]] = field(default_factory=list)
     unplaced: list[tuple[str, str]] = field(default_factory=list)
     noted: list[tuple[str, str]] = field(default_factory=list)
     columns: list[tuple[Column, ...]] = field(default_factory=list)
@@ -94,16 +97,17 @@ def _read(
     shelf: Mapping[str, Jar],
 ) -> Said | None:
     """Read the batches of one table; gives the last of them."""
-    rows = [cells for _, cells in table.rows]
-    columns = note_columns(table.columns, "; ".join(title), rows, found, sheet.place)
-    _note_alone(columns, table, found, sheet.place)
+    read = fitted(table.rows, table.columns)
+    rows = [cells for line, cells in read.rows if line not in read.wrong]
+    columns = note_columns(read.columns, "; ".join(title), rows, found, sheet.place)
+    _note_alone(columns, read.rows, found, sheet.place)
     named = any(column.name == "produce" for column in columns)
     crop = "" if named else crop_above((sheet.name, *table.above))
     if crop:
         found.noted.append(
             (sheet.place, f"no column tells the crop; taken as '{crop}', from above")
         )
-    for line, whole in table.rows:
+    for line, whole in read.rows:
         place = f"{sheet.place}, row {line}"
         cells, struck = _without_struck(sheet, line, whole)
         words = " ".join(filter(None, whole))
@@ -112,10 +116,12 @@ def _read(
         elif why := struck if not any(cells) else no_batch(cells, columns):
             title.append(words)  # a row that names the year, perhaps
             found.left.append((place, why))
+        elif line in read.wrong:
+            found.refused.append((place, read.wrong[line]))
         else:
             said = read_row(place, cells, columns, sheet.decimals, shelf)
-            if struck:
-                said = replace(said, doubts=(*said.doubts, struck))
+            doubts = filter(None, (struck, read.told.get(line)))
+            said = replace(said, doubts=(*said.doubts, *doubts))
             if crop:
                 said = replace(said, cells={"produce": crop, **said.cells})
             above = _below(found, said, above, year_in(" ".join(title)))
@@ -182,10 +188,12 @@ def _is_bare(cell: str) -> bool:
     return bool(BARE.fullmatch(cell)) and not none(cell)
 
 
-def _note_alone(columns: Sequence[Column], table: Table, found: Found, place: str) -> None:
+def _note_alone(
+    columns: Sequence[Column], rows: Sequence[tuple[int, Row]], found: Found, place: str
+) -> None:
     """Note where numbers stand alone among cells with units: these may be slips."""
     for at, column in enumerate(columns):
-        cells = {line: row[at] for line, row in table.rows if at < len(row) and row[at]}
+        cells = {line: row[at] for line, row in rows if at < len(row) and row[at]}
         alone = [f"{place}, row {line}" for line, cell in cells.items() if _is_bare(cell)]
         if column.heading in found.unitless and 2 * len(alone) < len(cells):
             found.alone.setdefault(column.heading, []).extend(alone)
