@@ -7,16 +7,18 @@ from contextlib import suppress
 from msgspec import Struct, field
 
 from jarcast.batchtable.meant import Column
-from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.batch import number_text
+from jarcast.domain.jar_text import read_jars
+from jarcast.domain.jars import SHELF, Jar, jar_key, so_many
 from jarcast.domain.stages import STAGES
 from jarcast.errors import BatchError, MeasureError
 from jarcast.measures import parse_volume, parse_weight
 from jarcast.notebook import written
-from jarcast.notebook.headings import UNIT, goes_on, is_measure, is_unit
+from jarcast.notebook.brackets import read_brackets
+from jarcast.notebook.headings import UNIT, goes_on, is_measure
 from jarcast.notebook.last_full import said_of_last, with_its_part
 from jarcast.notebook.written import BARE, Decimals
 
-_REMARK = re.compile(r"(.*\d.*?)\s*\(([^()]*)\)")
 _OVERNIGHT = re.compile(r"over ?night", re.I)
 _JOINED = {"jars": " + ", "note": "; "}
 # 'none' there: it was not done
@@ -47,6 +49,8 @@ class _Reading(Struct):
     doubts: list[str] = field(default_factory=list)
     wrong: list[str] = field(default_factory=list)
     sealed: list[tuple[str, str]] = field(default_factory=list)  # as written, and the sort
+    beside: list[tuple[str, Column]] = field(default_factory=list)  # of other columns, in brackets
+    last: str = ""  # what brackets say of the last jar
     no_jars: bool = False  # one of their columns says that there were none
 
 
@@ -62,16 +66,22 @@ def read_row(
     for cell, column in zip(_with_units_glued(cells, columns), columns, strict=False):
         if cell and column.name and column.name != UNIT and not written.unsaid(cell):
             _read_cell(at, cell, column)
+    for cell, column in at.beside:
+        _read_beside(at, cell, column)
     _settle_jars(at)
     _settle_brine(at)
     _settle_trimmings(at)
     return Said(place, at.said, tuple(at.doubts), wrong=tuple(at.wrong))
 
 
-def _read_cell(at: _Reading, cell: str, column: Column) -> None:
-    cell, beside = _without_remark(cell, column)
-    if beside:
-        _put(at, "note", beside)
+def _read_cell(at: _Reading, written_cell: str, column: Column) -> None:
+    found = read_brackets(written_cell, column, at.shelf)
+    cell = found.cell
+    if found.note:
+        _put(at, "note", found.note)
+    at.doubts += found.doubts
+    at.beside += found.others
+    at.last = found.last or at.last
     if column.name == "sealed":
         at.sealed.append((cell, column.unit))
     elif column.name == "jars":
@@ -85,6 +95,14 @@ def _read_cell(at: _Reading, cell: str, column: Column) -> None:
         _read_measure(at, cell, column)
     else:
         _put(at, column.name, cell)
+
+
+def _read_beside(at: _Reading, cell: str, column: Column) -> None:
+    """Read what stands in brackets and is another column's, where that one says nothing."""
+    if column.name != "sealed" or not at.sealed:
+        _read_cell(at, cell, column)
+    elif at.sealed[0][0] != cell:
+        at.doubts.append(f"sealed is there twice, {at.sealed[0][0]} and {cell}; the first is read")
 
 
 _TIMES = ("cure_hours", "headspace_in")
@@ -133,19 +151,8 @@ def _put(at: _Reading, name: str, text: str) -> None:
         at.said[name] = f"{before}{_JOINED[name]}{text}"
     elif goes_on(before, text):
         at.said[name] = f"{before} {text}"
-    else:
+    elif before != text:
         at.doubts.append(f"{name} is there twice, {before} and {text}; the first is read")
-
-
-def _without_remark(cell: str, column: Column) -> tuple[str, str]:
-    """A measure without what is remarked in brackets after it, and the remark."""
-    found = _REMARK.fullmatch(cell)
-    counted = column.name in ("jars", "sealed", "cure_hours")
-    if not found or not (counted or is_measure(column.name)):
-        return cell, ""
-    if is_unit(found[2].strip()):  # '6 (lb)'
-        return f"{found[1]} {found[2].strip()}", ""
-    return found[1], found[2].strip()
 
 
 def _with_units_glued(cells: Sequence[str], columns: Sequence[Column]) -> list[str]:
@@ -164,6 +171,8 @@ def _settle_jars(at: _Reading) -> None:
         at.wrong.append("no jars were filled")
     if "jars" in at.said and "+" not in jar:
         at.said["jars"] = written.added(at.said["jars"])
+        _settle_sorts(at, jar)
+        jar = at.said.get("jar", "")
     _settle_last(at)
     filled = written.filled_by_sort(at.said.get("jars", ""), jar, at.shelf)
     parts = []
@@ -179,9 +188,20 @@ def _settle_jars(at: _Reading) -> None:
         at.said["sealed"] = " + ".join(parts)
 
 
+def _settle_sorts(at: _Reading, jar: str) -> None:
+    """Counts of which some name no sort, those in the sort of the column beside: '8 + 2 qts'."""
+    with suppress(BatchError):
+        found = read_jars(at.said["jars"], at.shelf)
+        if jar and len(found) > 1 and {bool(one.sort) for one in found} == {True, False}:
+            key = jar_key(jar, at.shelf)
+            counts = [(one.number or 0.0, one.sort or key) for one in found]
+            at.said["jars"] = " + ".join(so_many(number_text(n), sort) for n, sort in counts)
+            del at.said["jar"]
+
+
 def _settle_last(at: _Reading) -> None:
     """A whole count of jars less what the last one lacks, where a remark says how full it was."""
-    jars, words = at.said.get("jars", ""), said_of_last(at.said.get("note", ""))
+    jars, words = at.said.get("jars", ""), at.last or said_of_last(at.said.get("note", ""))
     if not jars or not words:
         return
     found = with_its_part(jars, words, at.shelf)

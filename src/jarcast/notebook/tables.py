@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from jarcast.batchtable.meant import Column
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import cut_short
+from jarcast.notebook.brackets import before_brackets
 from jarcast.notebook.crops import is_ditto
 from jarcast.notebook.days import is_day, year_in
 from jarcast.notebook.headings import (
@@ -185,7 +186,7 @@ def note_columns(
 
 def _is_bare(cell: str) -> bool:
     """Whether a cell is a number that needs a unit: none of it needs none."""
-    return bool(BARE.fullmatch(cell)) and not none(cell)
+    return bool(BARE.fullmatch(before_brackets(cell))) and not none(cell)
 
 
 def _note_alone(
