@@ -24,6 +24,7 @@ from jarcast.notebook.headings import (
 from jarcast.notebook.layout import Beside, Row, Table, tables_on
 from jarcast.notebook.longer import fitted
 from jarcast.notebook.said import Said, read_row
+from jarcast.notebook.second_rows import goes_on, together
 from jarcast.notebook.sheets import Sheet
 from jarcast.notebook.titles import crop_above, no_log, with_units
 from jarcast.notebook.written import BARE, none
@@ -43,6 +44,7 @@ _NOT_OF_IT = re.compile(
     r"|time)\b",
     re.I,
 )  # fmt: skip
+NEITHER = "it has neither a crop nor a date"
 _MEASURED = re.compile(r"[~<>]?\s*(?:[\d.,/ +-]|[\u00bc-\u00be\u2150-\u215e])+\s*[^\W\d_]{0,8}\.?")
 
 
@@ -108,25 +110,72 @@ def _read(
         found.noted.append(
             (sheet.place, f"no column tells the crop; taken as '{crop}', from above")
         )
+    at = _Reading(sheet, columns, found, shelf, title, named, crop, above, len(found.said))
     for line, whole in read.rows:
-        place = f"{sheet.place}, row {line}"
-        cells, struck = _without_struck(sheet, line, whole)
+        at.row(line, whole, read.told.get(line, ""), read.wrong.get(line, ""))
+    return at.above
+
+
+class _Reading(Struct):
+    """One table while its rows are read.
+
+    ``named`` tells whether a column tells the crop, ``crop`` is that of a title, ``above`` the
+    batch above, ``first`` where the batches of this table begin; ``batches`` are their rows,
+    ``last`` the line of the last row of one.
+    """
+
+    sheet: Sheet
+    columns: tuple[Column, ...]
+    found: Found
+    shelf: Mapping[str, Jar]
+    title: list[str]
+    named: bool
+    crop: str
+    above: Said | None
+    first: int
+    batches: list[Row] = field(default_factory=list)
+    last: int = -1
+
+    def row(self, line: int, whole: Row, told: str, wrong: str) -> None:
+        """Read one row; ``told`` is what is told of it, ``wrong`` why it cannot be read."""
+        place = f"{self.sheet.place}, row {line}"
+        cells, struck = _without_struck(self.sheet, line, whole)
         words = " ".join(filter(None, whole))
-        if not named and len(list(filter(None, whole))) == 1 and crop_above((words,)):
-            crop = crop_above((words,))
-        elif why := struck if not any(cells) else no_batch(cells, columns):
-            title.append(words)  # a row that names the year, perhaps
-            found.left.append((place, why))
-        elif line in read.wrong:
-            found.refused.append((place, read.wrong[line]))
+        if not self.named and len(list(filter(None, whole))) == 1 and crop_above((words,)):
+            self.crop = crop_above((words,))
+            return
+        why = struck if not any(cells) else no_batch(cells, self.columns)
+        if (not why or NEITHER in why) and not wrong and self._goes_on(line, cells, place):
+            return
+        if why:
+            self.title.append(words)  # a row that names the year, perhaps
+            self.found.left.append((place, why))
+        elif wrong:
+            self.found.refused.append((place, wrong))
         else:
-            said = read_row(place, cells, columns, sheet.decimals, shelf)
-            doubts = filter(None, (struck, read.told.get(line)))
-            said = replace(said, doubts=(*said.doubts, *doubts))
-            if crop:
-                said = replace(said, cells={"produce": crop, **said.cells})
-            above = _below(found, said, above, year_in(" ".join(title)))
-    return above
+            self._batch(line, cells, place, tuple(filter(None, (struck, told))))
+
+    def _batch(self, line: int, cells: Row, place: str, told: tuple[str, ...]) -> None:
+        said = read_row(place, cells, self.columns, self.sheet.decimals, self.shelf)
+        said = replace(said, doubts=(*said.doubts, *told))
+        if self.crop:
+            said = replace(said, cells={"produce": self.crop, **said.cells})
+        self.above = _below(self.found, said, self.above, year_in(" ".join(self.title)))
+        self.batches.append(cells)
+        self.last = line
+
+    def _goes_on(self, line: int, cells: Row, place: str) -> bool:
+        """Whether a row goes on with the batch above it; then it is taken into that."""
+        if line != self.last + 1 or not goes_on(cells, self.columns, self.batches):
+            return False
+        said = read_row(place, cells, self.columns, self.sheet.decimals, self.shelf)
+        both = together(self.found.said[self.first :], said, self.shelf)
+        if both is None:
+            return False
+        self.found.said[-1] = both
+        self.batches.append(cells)
+        self.last = line
+        return True
 
 
 def _without_struck(sheet: Sheet, line: int, cells: Row) -> tuple[Row, str]:
@@ -230,5 +279,6 @@ def no_batch(cells: Sequence[str], columns: Sequence[Column]) -> str:
     if not by_name.keys() & {"produce", "jars"}:
         return f"neither a crop nor jars: '{first}'"
     if "date" not in by_name and "produce" not in by_name:
-        return "a total: neither a crop nor a date"
+        words = cut_short(" ".join(filter(None, cells)), 60)
+        return f"{NEITHER}, so it is taken as a total: '{words}'"
     return ""
