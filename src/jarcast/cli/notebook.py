@@ -95,6 +95,7 @@ def _rehearsed(work: "Work", wish: Wish, hints: "Hints") -> "tuple[Rehearsal, Hi
     Headings are corrected there, and what must be told first is asked, until the answer is yes.
     """
     from jarcast.app.merging import with_free_names
+    from jarcast.app.notebook import with_repeats
     from jarcast.notebook.rehearsal import Hints, files_in, rehearse
     from jarcast.views.notebook import rehearsal_text
 
@@ -104,7 +105,8 @@ def _rehearsed(work: "Work", wish: Wish, hints: "Hints") -> "tuple[Rehearsal, Hi
         both = replace(
             hints, columns={**hints.columns, **said.columns}, order=said.order or hints.order
         )
-        rehearsal = with_free_names(work, rehearse(files, both, work.shelf), wish.person)
+        read = rehearse(files, both, work.shelf)
+        rehearsal = with_repeats(work, with_free_names(work, read, wish.person))
         if wish.ask and rehearsal.asked:
             said = _told(rehearsal, rehearsal.asked[0], said)
             continue

@@ -21,6 +21,7 @@ from jarcast.notebook.days import order_of, read_day, why_no_day, with_year, yea
 from jarcast.notebook.headings import with_missing
 from jarcast.notebook.layout import has_headings, likely_headings, may_be_headings
 from jarcast.notebook.line import read_line
+from jarcast.notebook.repeated import repeated_among
 from jarcast.notebook.said import Said
 from jarcast.notebook.sheets import TABLES, WORKBOOKS, Sheet, read_sheets, read_text
 from jarcast.notebook.sides import read_sides
@@ -146,9 +147,9 @@ def rehearse(
         )
         for heading in at.found.unitless
     )
+    doubts = (*at.found.noted, *at.doubts, *repeated_among(at.entries))
     return Rehearsal(
-        tuple(at.entries), (*at.found.noted, *at.doubts), tuple(at.found.left),
-        (*at.found.refused, *at.refused),
+        tuple(at.entries), doubts, tuple(at.found.left), (*at.found.refused, *at.refused),
         tuple(at.found.unplaced), tuple(at.found.columns), tuple(at.found.ignored),
         tuple(at.asked),
     )  # fmt: skip
