@@ -22,9 +22,11 @@ _UNITS = {
     Kind.HOURS: r"hours?|hrs?|h|days?|d|min(?:ute)?s?",
     Kind.INCHES: r"inch(?:es)?|in|cm|mm",
 }
-# Told from other columns, and so no columns of a batch: used and left are made, bought less
-# trimmings is trimmed.
-DERIVED = {"brine_used": "brine_made_ml", "trimmings": "trimmed_g"}
+# Told from other columns, and so no columns of a batch: used and left are made, more of it comes on
+# top, bought less trimmings is trimmed.
+DERIVED = {
+    "brine_used": "brine_made_ml", "brine_more": "brine_made_ml", "trimmings": "trimmed_g",
+}  # fmt: skip
 
 JAR_SORT = re.compile(
     r"\b(?:half[ -]?(?:pints?|pts?)|hps?|pints? and (?:a )?half"
@@ -43,6 +45,10 @@ _TRIM = (
 )
 _PACKED = r"canned|packed|put|up|pickled|jarred|made|done|filled|processed"
 _BRINE = r"brine|liquid|syrup"
+_BRINE_MADE = (
+    r"made|mixed|heated|prepared|cooked|boiled|up|pickling|canning|amount|volume|vol|total|all|pot"
+    r"|actual"
+)
 
 
 class Words(NamedTuple):
@@ -97,12 +103,17 @@ COLUMNS = (
         rf"{_BRINE}|pickling|pot|still|amount|volume|vol|total",
     ),
     _words(
-        "brine_used", rf"(?:{_BRINE}) (?:used|poured)|used (?:{_BRINE})",
+        "brine_used", rf"(?:{_BRINE}) (?:(?:{VOLUME_UNITS}) )?(?:used|poured)|used (?:{_BRINE})",
         r"amount|volume|vol|total",
     ),
     _words(
-        "brine_made", _BRINE,
-        r"made|mixed|heated|prepared|cooked|boiled|up|pickling|canning|amount|volume|vol|total|all",
+        "brine_more", rf"(?:2nd|second|3rd|third|another|more|further|additional|added) "
+        rf"(?:pot|{_BRINE})|(?:pot|{_BRINE}) (?:no )?(?:2|3|two|three)|(?:{_BRINE}) added",
+        rf"{_BRINE_MADE}|{_BRINE}|2nd|second|3rd|third",
+    ),
+    _words(
+        "brine_made", rf"{_BRINE}|(?:1st|first) pot|pot (?:no )?(?:1|one)",
+        rf"{_BRINE_MADE}|{_BRINE}|1st|first|1|one",
     ),
     _words(
         "cured", r"(?:after|aft) (?:the )?(?:salt|soak|cur(?:e\b|ing)|drain|rins|squeez|brining)\w*"

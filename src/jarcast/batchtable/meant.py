@@ -102,7 +102,7 @@ def _fitting(heading: str, text: str, name: str, shelf: Mapping[str, Jar]) -> Co
     unit = sort or _unit_stated(text, name)
     if name == "salt" and _UNEVEN.search(text) and not _BY_WEIGHT.fullmatch(unit):
         return Column(heading, why="a cup of such salt has no one weight")
-    loose = name == "brine_left" and not _OF_BRINE.search(text)
+    loose = name in ("brine_left", "brine_more") and not _OF_BRINE.search(text)
     if loose and JAR_SORT.search(text):  # 'Pints left' may be jars
         return None
     return Column(heading, name, unit, loose)

@@ -143,10 +143,11 @@ def _told(rehearsal: "Rehearsal", question: "Question", said: "Hints") -> "Hints
     while True:
         words = f"Which unit is the column '{column.heading}'? Empty leaves it out"
         unit = _typed(words)
-        if not unit or unit_in(unit, column.name):
+        stated = unit_in(unit, column.name.partition("/")[0])
+        if not unit or stated:
             break
         tell(f"'{unit[:40]}' is not a unit for it; use lb, oz, kg, cups, qt or ml.")
-    named = replace(column, unit=unit_in(unit, column.name)) if unit else Column(column.heading)
+    named = replace(column, unit=stated) if unit else Column(column.heading)
     return _with(said, named)
 
 
@@ -171,7 +172,10 @@ def _corrected(rehearsal: "Rehearsal", said: "Hints") -> "Hints":
 
 
 def _column(rehearsal: "Rehearsal", heading: str) -> "Column":
-    return next(c for columns in rehearsal.columns for c in columns if c.heading == heading)
+    from jarcast.notebook.rehearsal import names_under
+
+    found = next(c for columns in rehearsal.columns for c in columns if c.heading == heading)
+    return replace(found, name=names_under(heading, rehearsal.columns))
 
 
 def _with(said: "Hints", column: "Column") -> "Hints":

@@ -139,20 +139,26 @@ def rehearse(
         before = len(at.found.said)
         _read(file, at)
         _batches(at, file, at.found.said[before:])
-    at.asked += (
-        Question(
-            f"which unit is the column '{heading}'? Say --map \"{heading}=COLUMN:UNIT\""
-            f"{_or_mend(at.found.alone.get(heading, ()))}",
-            heading=heading,
-        )
-        for heading in at.found.unitless
-    )
+    at.asked += (_unit_asked(heading, at.found) for heading in at.found.unitless)
     doubts = (*at.found.noted, *at.doubts, *repeated_among(at.entries))
     return Rehearsal(
         tuple(at.entries), doubts, tuple(at.found.left), (*at.found.refused, *at.refused),
         tuple(at.found.unplaced), tuple(at.found.columns), tuple(at.found.ignored),
         tuple(at.asked),
     )  # fmt: skip
+
+
+def _unit_asked(heading: str, found: Found) -> Question:
+    names = names_under(heading, found.columns)
+    column = names if "/" in names else "COLUMN"
+    how = f"which unit is the column '{heading}'? Say --map \"{heading}={column}:UNIT\""
+    return Question(f"{how}{_or_mend(found.alone.get(heading, ()))}", heading=heading)
+
+
+def names_under(heading: str, tables: Sequence[Sequence[Column]]) -> str:
+    """What a heading is read as: 'brine_made/brine_left' where two measures stand under it."""
+    names = (c.name for columns in tables for c in columns if c.heading == heading)
+    return "/".join(dict.fromkeys(names))
 
 
 def _or_mend(places: Sequence[str]) -> str:

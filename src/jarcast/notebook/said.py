@@ -20,9 +20,9 @@ from jarcast.notebook.last_full import said_of_last, with_its_part
 from jarcast.notebook.written import BARE, Decimals
 
 _OVERNIGHT = re.compile(r"over ?night", re.I)
-_JOINED = {"jars": " + ", "note": "; "}
+_JOINED = {"jars": " + ", "note": "; ", "brine_more": " + "}
 # 'none' there: it was not done
-_UNWEIGHED = (*(stage.typed for stage in STAGES[2:]), "salt", "trimmings")
+_UNWEIGHED = (*(stage.typed for stage in STAGES[2:]), "salt", "trimmings", "brine_more")
 _ZERO = ("brine_left", "not_jarred", "cure_hours")  # 'none' there is a measure
 
 
@@ -152,7 +152,8 @@ def _put(at: _Reading, name: str, text: str) -> None:
     elif goes_on(before, text):
         at.said[name] = f"{before} {text}"
     elif before != text:
-        at.doubts.append(f"{name} is there twice, {before} and {text}; the first is read")
+        how = " (brine_more in --map adds the other)" if name == "brine_made" else ""
+        at.doubts.append(f"{name} is there twice, {before} and {text}; the first is read{how}")
 
 
 def _with_units_glued(cells: Sequence[str], columns: Sequence[Column]) -> list[str]:
@@ -213,7 +214,10 @@ def _settle_last(at: _Reading) -> None:
 
 
 def _settle_brine(at: _Reading) -> None:
-    """Brine made out of what was used and what was left, or what was left of it."""
+    """Brine made out of several pots, or of what was used and what was left; or what was left."""
+    if more := at.said.pop("brine_more", ""):
+        at.said["brine_made"] = " + ".join(filter(None, (at.said.get("brine_made"), more)))
+        at.doubts.append(f"brine made is taken as that of all pots, {at.said['brine_made']}")
     used = at.said.pop("brine_used", "")
     made, left = at.said.get("brine_made", ""), at.said.get("brine_left", "")
     if not used or (made and left):

@@ -23,6 +23,7 @@ from jarcast.notebook.headings import (
 )
 from jarcast.notebook.layout import Beside, Row, Table, tables_on
 from jarcast.notebook.longer import fitted
+from jarcast.notebook.pairs import two_in_one
 from jarcast.notebook.said import Said, read_row
 from jarcast.notebook.second_rows import goes_on, together
 from jarcast.notebook.sheets import Sheet
@@ -100,8 +101,9 @@ def _read(
     shelf: Mapping[str, Jar],
 ) -> Said | None:
     """Read the batches of one table; gives the last of them."""
-    read = fitted(table.rows, table.columns)
-    rows = [cells for line, cells in read.rows if line not in read.wrong]
+    fit = fitted(table.rows, table.columns)
+    read = two_in_one(fit.rows, fit.columns, sheet.struck)
+    rows = [cells for line, cells in read.rows if line not in fit.wrong]
     columns = note_columns(read.columns, "; ".join(title), rows, found, sheet.place)
     _note_alone(columns, read.rows, found, sheet.place)
     named = any(column.name == "produce" for column in columns)
@@ -112,7 +114,8 @@ def _read(
         )
     at = _Reading(sheet, columns, found, shelf, title, named, crop, above, len(found.said))
     for line, whole in read.rows:
-        at.row(line, whole, read.told.get(line, ""), read.wrong.get(line, ""))
+        told = tuple(one[line] for one in (fit.told, read.told) if line in one)
+        at.row(line, whole, told, fit.wrong.get(line, ""))
     return at.above
 
 
@@ -136,7 +139,7 @@ class _Reading(Struct):
     batches: list[Row] = field(default_factory=list)
     last: int = -1
 
-    def row(self, line: int, whole: Row, told: str, wrong: str) -> None:
+    def row(self, line: int, whole: Row, told: tuple[str, ...], wrong: str) -> None:
         """Read one row; ``told`` is what is told of it, ``wrong`` why it cannot be read."""
         place = f"{self.sheet.place}, row {line}"
         cells, struck = _without_struck(self.sheet, line, whole)
@@ -153,7 +156,7 @@ class _Reading(Struct):
         elif wrong:
             self.found.refused.append((place, wrong))
         else:
-            self._batch(line, cells, place, tuple(filter(None, (struck, told))))
+            self._batch(line, cells, place, (struck, *told) if struck else told)
 
     def _batch(self, line: int, cells: Row, place: str, told: tuple[str, ...]) -> None:
         said = read_row(place, cells, self.columns, self.sheet.decimals, self.shelf)
