@@ -73,6 +73,12 @@ UNITS_BELOW = """Date,Crop,Bought,Trimmed,Jars,Brine,Left
 2022-07-01,cucumber slices,10,9.5,12,2.5,1
 2022-07-08,okra,4,3.5,7,1.5,0.5
 """
+UNITS_BELOW_TWO = """,,Weight,,Jars,,Brine,,
+Date,Crop,in,trimmed,pints,quarts,made,left,Notes
+,,lb,oz,,,qt,cups,
+2022-07-01,cucumber slices,10,152,12,,2.5,1,hot
+2022-07-08,okra,4,56,7,1,1.5,0.5,
+"""
 METRIC = """Day;Vegetable;Bought (kg);Trimmed (g);Jars;Size;Brine made (ml);Left (ml);Sealed
 14.07.2023;carrots;2,5;2.100;4,5;500 ml;1.800;150;4
 28.07.2023;okra;1,2;1.100;3 x 500 ml;;900;75,5;3
@@ -170,6 +176,10 @@ SHEETS: dict[str, tuple[str, list[Said], tuple[str, ...]]] = {
     "units in a row below": (UNITS_BELOW, [
         Said("2022-07-01", "cucumber", "12 pint", 10, 9.5, 10, 1),
         Said("2022-07-08", "okra", "7 pint", 4, 3.5, 6, 0.5),
+    ], ()),
+    "units in a row below headings over two": (UNITS_BELOW_TWO, [
+        Said("2022-07-01", "cucumber", "12 pint", 10, 9.5, 10, 1),
+        Said("2022-07-08", "okra", "7 pint + 1 quart", 4, 3.5, 6, 0.5),
     ], ()),
     "decimal commas": (METRIC, [
         Said("2023-07-14", "carrot", "4.5 x 500ml", 2.5 * KG, 2.1 * KG, 1800 / CUP, 150 / CUP, 4),

@@ -12,7 +12,7 @@ from contextlib import suppress
 from msgspec import Struct
 from msgspec.structs import replace
 
-from jarcast.batchtable.heading_words import DERIVED, VOLUME_UNITS, WEIGHT_UNITS
+from jarcast.batchtable.heading_words import DERIVED, UNSEALED, VOLUME_UNITS, WEIGHT_UNITS
 from jarcast.batchtable.meant import Column, meaning
 from jarcast.domain.batch import number_text
 from jarcast.domain.fields import FIELD_OF, KITCHEN, Kind
@@ -25,7 +25,7 @@ from jarcast.notebook.last_full import said_of_last
 from jarcast.notebook.written import AMOUNT, BARE, in_digits, none, sealed
 
 _REMARK = re.compile(r"(.*\d.*?)\s*\(([^()]*)\)")
-_COUNTED = ("jars", "sealed", "cure_hours", "headspace_in")
+_COUNTED = ("jars", "sealed", UNSEALED, "cure_hours", "headspace_in")
 _UNITS = {Kind.WEIGHT: WEIGHT_UNITS, Kind.VOLUME: VOLUME_UNITS}
 _SHORT = r"not enough|not quite enough|(?:ran|too|was|were)? ?(?:out|short)|(?:had to )?\w+ more"
 _PLUS = re.compile(rf"(?P<why>(?:{_SHORT})\W*?)?\s*(?:\+|\bplus\b)\s*(?P<more>\S.*)", re.I)

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 
 from msgspec.structs import replace
 
-from jarcast.batchtable.heading_words import DERIVED
+from jarcast.batchtable.heading_words import DERIVED, LAST, PART_FULL, UNSEALED
 from jarcast.batchtable.meant import Column, meaning
 from jarcast.domain.crop_text import vocabulary
 from jarcast.domain.fields import ALL_COLUMNS, KITCHEN
@@ -15,6 +15,7 @@ from jarcast.errors import BatchError
 from jarcast.notebook.crops import read_said
 from jarcast.notebook.days import is_day
 
+_OTHERWISE = (UNSEALED, LAST, PART_FULL)  # what is said of jars, to be worked out
 UNIT = "unit"  # the name of a column that holds the unit of the one before it
 _UNIT_HEADING = re.compile(r"units?|uom|measure", re.I)
 _UNIT_CELL = re.compile(
@@ -193,6 +194,8 @@ def beside_others(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> t
             why = "no column says how much was made first"
         elif not column.told and _EXTRA.search(column.heading):
             column = _extra(column, {one.name for one in columns})
+        elif column.name == UNSEALED and "sealed" in plain:
+            why = "those that sealed are counted"
         elif column.name in ("jars", "sealed"):
             why = _counted_twice(column, read, sized or jars)
         keep = column.told or not why
@@ -286,7 +289,9 @@ def read_map(text: str, shelf: Mapping[str, Jar] = SHELF) -> Column:
         raise BatchError(f"'{text}' is not 'heading=column'; write it like 'Pints=jars:pint'")
     names = name.split("/")  # two measures of one column: 'brine_made/brine_left'
     pair = len(names) == 2 and all(map(is_measure, names))
-    if name and name not in ALL_COLUMNS and not is_measure(name) and not pair:
-        known = ", ".join(dict.fromkeys((*KITCHEN, *ALL_COLUMNS, *DERIVED)))
+    if name and name not in (*ALL_COLUMNS, *_OTHERWISE) and not is_measure(name) and not pair:
+        known = ", ".join(dict.fromkeys((*KITCHEN, *ALL_COLUMNS, *DERIVED, *_OTHERWISE)))
         raise BatchError(f"'{text}': there is no column '{name}'; the columns are {known}")
-    return Column(heading.strip(), name, jar_key(unit, shelf) if name == "jars" and unit else unit)
+    return Column(
+        heading.strip(), name, jar_key(unit, shelf) if name in ("jars", UNSEALED) and unit else unit
+    )

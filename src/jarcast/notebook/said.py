@@ -6,6 +6,7 @@ from contextlib import suppress
 
 from msgspec import Struct, field
 
+from jarcast.batchtable.heading_words import LAST, PART_FULL, UNSEALED
 from jarcast.batchtable.meant import Column
 from jarcast.domain.batch import number_text
 from jarcast.domain.jar_text import read_jars
@@ -52,6 +53,7 @@ class _Reading(Struct):
     beside: list[tuple[str, Column]] = field(default_factory=list)  # of other columns, in brackets
     last: str = ""  # what brackets say of the last jar
     no_jars: bool = False  # one of their columns says that there were none
+    unread: str = ""  # what is said of other columns where there were none
 
 
 def read_row(
@@ -63,6 +65,10 @@ def read_row(
 ) -> Said:
     """What a row says. What cannot be told for sure is left out and told, or why it is no batch."""
     at = _Reading(decimals, shelf)
+    others = [c.heading for c, cell in zip(columns, cells, strict=False) if _is_unread(c, cell)]
+    if others:
+        named = ", ".join(f"'{heading}'" for heading in others)
+        at.unread = f" under the headings that are read; {named} may count some"
     for cell, column in zip(_with_units_glued(cells, columns), columns, strict=False):
         if cell and column.name and column.name != UNIT and not written.unsaid(cell):
             _read_cell(at, cell, column)
@@ -74,6 +80,11 @@ def read_row(
     return Said(place, at.said, tuple(at.doubts), wrong=tuple(at.wrong))
 
 
+def _is_unread(column: Column, cell: str) -> bool:
+    """Whether a number stands under a heading that means nothing."""
+    return not column.name and bool(column.heading and BARE.fullmatch(cell)) and not column.told
+
+
 def _read_cell(at: _Reading, written_cell: str, column: Column) -> None:
     found = read_brackets(written_cell, column, at.shelf)
     cell = found.cell
@@ -82,7 +93,11 @@ def _read_cell(at: _Reading, written_cell: str, column: Column) -> None:
     at.doubts += found.doubts
     at.beside += found.others
     at.last = found.last or at.last
-    if column.name == "sealed":
+    if column.name == UNSEALED:
+        at.sealed.append(("all" if written.none(cell) else f"{cell} failed", column.unit))
+    elif column.name in (LAST, PART_FULL):
+        _read_last(at, cell, column)
+    elif column.name == "sealed":
         at.sealed.append((cell, column.unit))
     elif column.name == "jars":
         if column.unit and written.none(cell):
@@ -95,6 +110,26 @@ def _read_cell(at: _Reading, written_cell: str, column: Column) -> None:
         _read_measure(at, cell, column)
     else:
         _put(at, column.name, cell)
+
+
+def _read_last(at: _Reading, cell: str, column: Column) -> None:
+    """How full the last jar was, or one that may be among those counted or come on top."""
+    part = _DECIMAL_PARTS.get(cell, re.sub(r"[ -]*(?:full|filled)$", "", cell, flags=re.I))
+    words = f"{'last jar' if column.name == LAST else 'one'} {part} full"
+    if said_of_last(words):
+        at.last = words
+    elif (re.search(r"\d|half", cell) and not written.none(cell)) and (
+        column.name == PART_FULL or not re.fullmatch(r"1(?:\.0*)?|100 ?%", cell)
+    ):
+        at.doubts.append(f"{_label(column)} '{cell}' is not read; it is kept in the note")
+    _put(at, "note", f"{_label(column)}: {cell}")
+
+
+_DECIMAL_PARTS = {
+    f"{zero}.{part}": text
+    for zero in ("", "0")
+    for part, text in (("5", "1/2"), ("25", "1/4"), ("75", "3/4"), ("50", "1/2"))
+}
 
 
 def _read_beside(at: _Reading, cell: str, column: Column) -> None:
@@ -169,7 +204,7 @@ def _settle_jars(at: _Reading) -> None:
     """Counts in one sort as one; and how many of the jars sealed."""
     jar = at.said.get("jar", "")
     if at.no_jars and not at.wrong and "jars" not in at.said:
-        at.wrong.append("no jars were filled")
+        at.wrong.append(f"no jars were filled{at.unread}")
     if "jars" in at.said and "+" not in jar:
         at.said["jars"] = written.added(at.said["jars"])
         _settle_sorts(at, jar)

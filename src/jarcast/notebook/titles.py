@@ -5,7 +5,13 @@ from collections.abc import Iterator, Sequence
 
 from msgspec.structs import replace
 
-from jarcast.batchtable.heading_words import DERIVED, JAR_SORT, VOLUME_UNITS, WEIGHT_UNITS
+from jarcast.batchtable.heading_words import (
+    CONTAINERS,
+    DERIVED,
+    JAR_SORT,
+    VOLUME_UNITS,
+    WEIGHT_UNITS,
+)
 from jarcast.batchtable.meant import Column
 from jarcast.domain.crop_text import vocabulary
 from jarcast.domain.fields import FIELD_OF, KITCHEN, Kind
@@ -108,7 +114,11 @@ def with_units(columns: Sequence[Column], title: str) -> tuple[tuple[Column, ...
             read.append(column)
             continue
         own = ("salt", column.name)  # 'oz' beside a weight goes on with it, and is not its unit
-        others = {c.unit for c in columns if kind_of(c) is kind and c.unit and c.name not in own}
+        others = {
+            c.unit for c in columns
+            if kind_of(c) is kind and c.name not in own and c.unit
+            and not re.fullmatch(CONTAINERS, c.unit)
+        }  # fmt: skip
         unit = unit_above(title, column.name)
         if not unit and len(others) == 1:
             unit = taken[column.heading] = others.pop()
