@@ -82,7 +82,7 @@ def measure(cell: str, unit: str, decimals: Decimals) -> Cell:
 
     Raises BatchError where a number in it may mean two things.
     """
-    _refuse_day(cell)
+    _refuse_odd(cell)
     text, about = _without_about(in_digits(_HASH.sub(" lb", cell)))
     if ounces := _POUNDS.fullmatch(text):
         if int(ounces[2]) < 16:  # nothing else follows pounds
@@ -102,7 +102,11 @@ def measure(cell: str, unit: str, decimals: Decimals) -> Cell:
     return Cell(text, doubt)
 
 
-def _refuse_day(cell: str) -> None:
+def _refuse_odd(cell: str) -> None:
+    if cell.startswith("="):
+        raise BatchError(
+            "the result of this formula is not in the file; open it in a spreadsheet and save it"
+        )
     if re.fullmatch(r"\d{4}-\d\d-\d\d", cell):
         raise BatchError("that is a day; a spreadsheet may have made it out of a fraction")
 
@@ -166,7 +170,7 @@ def jars(cell: str, sort: str, shelf: Mapping[str, Jar] = SHELF) -> Cell:
 
     Raises BatchError for a fraction that may be two counts: '8/7'.
     """
-    _refuse_day(cell)
+    _refuse_odd(cell)
     text, about = _without_about(in_digits(cell))
     if _AND_HALF.search(text):
         raise BatchError("a half has no number there; write '7.5', or '7 pints + 1 half-pint'")
