@@ -352,3 +352,29 @@ def test_headings_that_mean_nothing_are_named_with_how_to_say_it(
     check(told, [
         OKRA._replace(trimmed=4), Said("2022-07-08", "beet", "12 pint", trimmed=14),
     ])  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "said", "not_said"),
+    [
+        # What was wanted is not what was filled.
+        ("Date,Crop,Target jars,Real jars\n2022-07-01,okra,10,9\n2022-07-02,beets,12,11\n",
+         '--map "Real jars=jars"', "Target"),
+        # A number is no crop.
+        ("Date,#,Pints,Kind of day\n2022-07-01,1,9,hot\n2022-07-02,2,11,cool\n",
+         '--map "Kind of day=produce"', "'#'"),
+        ("Date,#,Pints,Load\n2022-07-01,1,9,1\n2022-07-02,2,11,2\n",
+         "No other column looks like that", "#="),
+        ("Date,Beans,Beets,Okra\n2022-07-01,8,,3\n2022-07-02,,12,\n",
+         "'Beans', 'Beets', 'Okra' are crops: give each batch a row", "--map"),
+        ("Date,Beans pints,Beets pints\n2022-07-01,8,\n2022-07-02,,12\n",
+         "'Beans pints', 'Beets pints' are crops", "--map"),
+    ],
+)  # fmt: skip
+def test_a_column_that_is_named_for_what_is_missing_may_well_be_it(
+    text: str, said: str, not_said: str, tmp_path: Path
+) -> None:
+    read = put(tmp_path, text)
+    ((_, why),) = read.left
+    assert said in why
+    assert not_said not in why

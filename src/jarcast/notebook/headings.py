@@ -119,7 +119,7 @@ def _are(name: str, cells: Sequence[str], heading: str) -> bool:
         return bool(packed) and all(map(_PACK.fullmatch, cells))  # the weather may be hot
     if name == "cut":
         return 2 * sum(map(_is_cut, some)) > len(some)
-    return says_crop(heading) or 2 * sum(map(_is_crop, some)) > len(some)
+    return says_crop(heading) or 2 * sum(map(is_crop, some)) > len(some)
 
 
 def _is_cut(cell: str) -> bool:
@@ -127,7 +127,7 @@ def _is_cut(cell: str) -> bool:
     return bool(words) and all(map(cut_in, words))
 
 
-def _is_crop(cell: str) -> bool:
+def is_crop(cell: str) -> bool:
     """Whether a cell names a crop that is known, and nothing beside it."""
     if not re.search(r"[^\W\d_]{3}", cell):
         return False
