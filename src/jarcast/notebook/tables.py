@@ -23,6 +23,7 @@ from jarcast.notebook.headings import (
 )
 from jarcast.notebook.layout import Beside, Row, Table, tables_on
 from jarcast.notebook.longer import fitted
+from jarcast.notebook.months import with_months
 from jarcast.notebook.pairs import two_in_one
 from jarcast.notebook.said import Said, read_row
 from jarcast.notebook.second_rows import goes_on, together
@@ -102,7 +103,9 @@ def _read(
 ) -> Said | None:
     """Read the batches of one table; gives the last of them."""
     fit = fitted(table.rows, table.columns)
-    read = two_in_one(fit.rows, fit.columns, sheet.struck)
+    two = two_in_one(fit.rows, fit.columns, sheet.struck)
+    file = re.split(r"[/\\]", sheet.place)[-1]
+    read = with_months(two.rows, two.columns, (file, sheet.name, *title))
     rows = [cells for line, cells in read.rows if line not in fit.wrong]
     columns = note_columns(read.columns, "; ".join(title), rows, found, sheet.place)
     _note_alone(columns, read.rows, found, sheet.place)
@@ -114,7 +117,7 @@ def _read(
         )
     at = _Reading(sheet, columns, found, shelf, title, named, crop, above, len(found.said))
     for line, whole in read.rows:
-        told = tuple(one[line] for one in (fit.told, read.told) if line in one)
+        told = tuple(one[line] for one in (fit.told, two.told, read.told) if line in one)
         at.row(line, whole, told, fit.wrong.get(line, ""))
     return at.above
 
