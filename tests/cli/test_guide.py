@@ -609,6 +609,23 @@ def test_back_asks_the_question_before_again_with_its_answer(
     assert (typed["trimmed"], typed["brine_made"]) == ("6 lb 4 oz", "9 cups")
 
 
+def test_going_back_past_the_packing_forgets_no_jar_that_was_packed(
+    terminal: Callable[..., Terminal], us: None, run: Run
+) -> None:
+    run(*BEGUN)
+    run("weigh", "--trimmed", "7 lb", "--brine-made", "12 cups")
+    at = terminal("guide")
+    at.answers("all are filled): ", "3")
+    at.answers("Produce left in the bowl: ", "")
+    at.answers("Brine left in the pot now: ", "8 cups")
+    at.answers("Another pot of brine (Enter: none): ", "")
+    at.answers("all are filled): ", "back")
+    said = at.answers("Brine made [12 cups]: ", "13 cups") and at.hears("all are filled): ")
+    assert "3 jars packed." in " ".join(said.split())
+    assert "Nothing to heat yet" not in said
+    assert "the first 7 jars" not in said
+
+
 def test_before_the_first_question_there_is_none(
     terminal: Callable[..., Terminal], us: None
 ) -> None:

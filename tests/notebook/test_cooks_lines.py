@@ -93,16 +93,75 @@ LAST_AND_LABELS = [
      "bought 4 lb; 10 pint", ["is that one of 10 pints, and how full"]),
     ("okra, 4 lb, 10 pints, one half full",
      "bought 4 lb; 10 pint", ["is that one of 10 pints, and how full"]),
+    ("okra, 4 lb, 2 qts & 3 pts, last qt half full", "bought 4 lb; 1.5 quart + 3 pint", []),
+    ("okra, 4 lb, 2 pts & 3 qts, last pint half full", "bought 4 lb; 1.5 pint + 3 quart", []),
+    ("okra, 4 lb, 8 pts, last jar a quarter empty", "bought 4 lb; 7.75 pint", []),
+    ("okra, 4 lb, 8 pts, last two jars half full", "bought 4 lb; 7 pint", []),
+    ("okra, 4 lb, 6 pints, last one 3/4, brine 8 c", "bought 4 lb; 5.75 pint; made 8 c", []),
+    ("okra, 4 lb, 8 pts + 1 pt half full", "bought 4 lb; 8.5 pint", []),
+    ("okra, 4 lb, 8 pts and a half-full one, brine 8 c", "bought 4 lb; 8.5 pint; made 8 c", []),
+    ("okra, 4 lb, 6 pints and a partial", "bought 4 lb; 6 pint", ["is that one of 6 pints"]),
+    ("okra, 4 lb, 8 pts, last jar wasn't full", "bought 4 lb; 8 pint", ["is that one of 8 pts"]),
+    ("okra, 4 lb, 6 pints, 8 c brine, last 1/2 c left",
+     "bought 4 lb; 6 pint; made 8 c; left 0.5 c", []),
+    ("okra, 4 lb, 9 pints and 1/2 pint", "bought 4 lb; 9 pint", ["a smaller jar, or half a jar"]),
+    ("okra, 4 lb, 5 litre jars and a half-litre",
+     "bought 4 lb; 5 1l", ["a smaller jar, or half a jar"]),
+    ("okra, 4 lb, 7 pt + 1 hp", "bought 4 lb; 7 pint + 1 half-pint", []),
     ("okra, 4 lb, 10 pints, last year jars were half full", "bought 4 lb; 10 pint", []),
     ("okra 9 lb. trimmed 7 lb. 5 quarts", "bought 9 lb; trimmed 7 lb; 5 quart", []),
     ("okra 9 lb trimmed 7 lb drained 6 lb, 5 quarts",
      "bought 9 lb; trimmed 7 lb; drained 6 lb; 5 quart", []),
     ("okra 9 lb trimmed, 7 lb drained, 5 quarts", "trimmed 9 lb; drained 7 lb; 5 quart", []),
+    ("okra 6 lb trimmed 9 pts brine 8 c 1 c left",
+     "trimmed 6 lb; 9 pint; made 8 c; left 1 c", []),
     ("okra 8 lb trimmed 2 lb waste, 7 pints", "trimmed 8 lb; 7 pint", []),
     ("okra, 7 lb, 8 1/2 pints, made 9 cups, 1 1/2 left",
      "bought 7 lb; 8.5 pint; made 9 c; left 1.5 c", []),
     ("okra, 7 lb, made 9 pints, 2 left, brine 8 cups",
      "bought 7 lb; 9 pint; made 8 c", ["which unit"]),  # jars or brine
+]  # fmt: skip
+# A second pot, and other brine that is no jars of pints and quarts; 'over' that is more than.
+POTS_AND_OVER = [
+    ("okra 25 lb, 27 pints, 4 qts brine + a second pot of 6 cups",
+     "bought 25 lb; 27 pint; made 22 c", []),
+    ("okra 6 lb, 9 pts, 8 c brine, 2nd pot 3 c", "bought 6 lb; 9 pint; made 11 c", []),
+    ("okra 6 lb, 9 pts, 2 qts brine, 2nd pot 1 qt",  # or a load of the canner
+     "bought 6 lb; 9 pint; made 8 c", ["what is 1 qt? Say 'jars', 'brine'"]),
+    ("okra 6 lb, 9 pts, pot 1: 2 qts, pot 2: 1 qt",
+     "bought 6 lb; 9 pint", ["what is 2 qts", "what is 1 qt"]),
+    ("okra 6 lb, 9 pts, brine 8 c, topped up w/ 1 qt",
+     "bought 6 lb; 9 pint; made 8 c", ["what is 1 qt"]),
+    ("okra 6 lb 9 pts 3 qts pickling solution", "bought 6 lb; 9 pint; made 12 c", []),
+    ("okra 6 lb, 9 pts, brine just over 2 qts", "bought 6 lb; 9 pint; made 8 c", []),
+    ("okra 6 lb, over 9 pts", "bought 6 lb; 9 pint", []),
+    ("okra 6 lb, 9 pts, made 3 qts, 1 c over", "bought 6 lb; 9 pint; made 12 c; left 1 c", []),
+    ("okra 6 lb, 9 pts, 10 c brine, used all but 1/2 c",
+     "bought 6 lb; 9 pint; made 10 c; left 0.5 c", []),
+    ("okra 6 lb, 9 pts, 10 c brine, used all the brine but 1 c",
+     "bought 6 lb; 9 pint; made 10 c; left 1 c", []),
+    ("okra 6 lb, 9 pts, 10 c brine. One left", "bought 6 lb; 9 pint; made 10 c; left 1 c", []),
+    ("okra 6 lb, 9 pts, brine made/left 12c/3c", "bought 6 lb; 9 pint; made 12 c; left 3 c", []),
+    ("okra 6 lb, 9 pts, 10 cups brine, one and a half left",
+     "bought 6 lb; 9 pint; made 10 c; left 1.5 c", []),
+    ("okra 6 lb, 9 pts, 10 cups brine, two left", "bought 6 lb; 9 pint; made 10 c; left 2 c", []),
+    ("okra 6 lb, 9 pts, 1 gal brine, half left",
+     "bought 6 lb; 9 pint; made 16 c", ["how much is that? Write it like '2 cups left'"]),
+]  # fmt: skip
+# Numbers said in words, with a dash or a sign, and jars that were not filled.
+SAID_OTHERWISE = [
+    ("okra 6lb-2oz, 9 pts", "bought 6.125 lb; 9 pint", []),
+    ("okra 8 lb, six pounds two ounces trimmed, 9 pts",
+     "bought 8 lb; trimmed 6.125 lb; 9 pint", []),
+    ("okra 6 lb - 4 oz trimmed, 9 pts", "9 pint", ["two weights"]),
+    ("okra 6 & 1/2 lb, 9 pts", "bought 6.5 lb; 9 pint", []),
+    ("okra 8 lb peeled down to 5 and a half, 9 pts", "bought 8 lb; trimmed 5.5 lb; 9 pint", []),
+    ("okra 8 lb, set out 12 pints, filled 9",
+     "bought 8 lb", ["is '12 pints' to be added", "which sort of jar"]),
+    ("okra 8 lb, filled 9 of the 11 pints", "bought 8 lb; 9 pint", []),
+    ("okra 8 lb, 7 + 2 pts", "bought 8 lb; 7 pint + 2 pint", []),
+    ("okra 8 lb, 1 doz. & 5 pints", "bought 8 lb; 17 pint", []),
+    ("okra 8 lb, 7 jars of a litre", "bought 8 lb; 7 1l", []),
 ]  # fmt: skip
 # An amount without its number: read where it is surely one, or half of one; else asked.
 NUMBERLESS = [
@@ -319,6 +378,8 @@ BRINE_AND_COUNTS = [
 ALL = (
     PARTS_OF_BRINE
     + LAST_AND_LABELS
+    + POTS_AND_OVER
+    + SAID_OTHERWISE
     + NUMBERLESS
     + OTHER_JARS
     + NOT_THIS_BATCH

@@ -16,6 +16,8 @@ DISHES = {
     "dill pickle": ("cucumber", ""),
     "kosher dill": ("cucumber", ""),
     "kosher dill pickle": ("cucumber", ""),
+    "garlic dill": ("cucumber", ""),
+    "garlic dill pickle": ("cucumber", ""),
     "half sour": ("cucumber", "whole"),
     "sweet pickle": ("cucumber", ""),
     "refrigerator pickle": ("cucumber", ""),

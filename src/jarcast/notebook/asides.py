@@ -17,7 +17,7 @@ _GONE = in_any_case(
 # What befalls jars, and may be said of produce: 'broken beans', 'washed okra'.
 _GONE_JARS = in_any_case(
     r"\b(?:fridge|refrigerat\w+|icebox|freezer|froze|frozen|broken|cracked|burst|moldy?|unsealed"
-    r"|reprocess(?:ed)?|washed|sterili[sz]ed|scalded|lids)\b"
+    r"|reprocess(?:ed)?|washed|sterili[sz]ed|scalded|lids|(?:set|laid|got) out)\b"
 )
 _OF_RECIPE = in_any_case(r"\b(?:makes?|yields?|gives|serves|fills)\b")
 _JARS_GONE = in_any_case(r"\b(?:gave|given|giv\w+|ate|sold|gift\w*|traded|opened|broke)\b")

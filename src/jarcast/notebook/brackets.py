@@ -21,7 +21,7 @@ from jarcast.domain.jars import Jar, jar_key, so_many
 from jarcast.errors import BatchError
 from jarcast.measures.numbers import count
 from jarcast.notebook.headings import is_measure, is_unit
-from jarcast.notebook.last_full import said_of_last
+from jarcast.notebook.part_full import part_full
 from jarcast.notebook.written import AMOUNT, BARE, in_digits, none, sealed
 
 _REMARK = re.compile(r"(.*\d.*?)\s*\(([^()]*)\)")
@@ -30,12 +30,6 @@ _UNITS = {Kind.WEIGHT: WEIGHT_UNITS, Kind.VOLUME: VOLUME_UNITS}
 _SHORT = r"not enough|not quite enough|(?:ran|too|was|were)? ?(?:out|short)|(?:had to )?\w+ more"
 _PLUS = re.compile(rf"(?P<why>(?:{_SHORT})\W*?)?\s*(?:\+|\bplus\b)\s*(?P<more>\S.*)", re.I)
 _MORE = re.compile(r"(?:\s*\b(?:more|extra|again|full|jars?))+$", re.I)
-_PARTLY = re.compile(
-    rf"(?:1|an?)?\s*(?P<part>half|{AMOUNT})[\s-]*(?:full|filled|jar|of one|of a jar)", re.I
-)
-_LAST = re.compile(
-    r"last (?:one |jar )?(?:only |just |about )?(?:half|\d/\d|[\u00bc-\u00be])", re.I
-)
 _SEAL = re.compile(r"seal|ping|popped|failed", re.I)
 _SEALED = re.compile(r"(\d+)(?: of \d+)? (?:\w+ )?(?:sealed|pinged|popped)", re.I)
 _UNSEALED = re.compile(r"(\d+|\w+) (?:did not seal|un ?sealed|not sealed|failed to seal)", re.I)
@@ -120,11 +114,11 @@ def _jars(cell: str, words: str, column: Column, shelf: Mapping[str, Jar]) -> Br
             return Bracketed(so_many(cell, jar_key(words, shelf)))  # '6 (1/2 pts)'
     if by_sort := _of_which(cell, words, shelf):
         return Bracketed(by_sort)
+    last = re.sub(r"^\+\s*", "+ ", words)
+    if part_full(last):
+        return Bracketed(cell, words, last=last)
     if plus := _PLUS.fullmatch(words):
         return _more_jars(cell, plus["more"].strip(), words, shelf)
-    if _LAST.fullmatch(words) or said_of_last(words):
-        last = words if said_of_last(words) else f"{words} full"
-        return Bracketed(cell, words, last=last)
     if found := _SEALED.fullmatch(words):
         words = found[1]
     elif found := _UNSEALED.fullmatch(words):
@@ -146,13 +140,8 @@ def _of_which(cell: str, words: str, shelf: Mapping[str, Jar]) -> str:
 
 
 def _more_jars(cell: str, more: str, words: str, shelf: Mapping[str, Jar]) -> Bracketed | None:
-    """Jars that come on top of those before the brackets: of another sort, or part of one."""
+    """Jars that come on top of those before the brackets: of the same sort or another."""
     with suppress(BatchError):
-        if part := _PARTLY.fullmatch(more):
-            text = number_text(
-                count(cell) + (0.5 if part["part"] == "half" else count(part["part"]))
-            )
-            return Bracketed(text, words, doubts=(f"jars '{cell} ({words})' are read as {text}",))
         read = f"{cell} + {_MORE.sub('', more)}"
         if BARE.fullmatch(_MORE.sub("", more)):
             return Bracketed(read, words, doubts=(f"jars '{cell} ({words})' are read as {read}",))

@@ -3,6 +3,7 @@
 import re
 
 from jarcast.domain.crop_text import near_name, vocabulary
+from jarcast.domain.dishes import made_of
 from jarcast.domain.names import cut_in, cut_key, plain_words, produce_key
 from jarcast.errors import BatchError
 from jarcast.notebook.crop_name import known_in
@@ -75,7 +76,8 @@ def _nearly(produce: str) -> str:
     keys = []
     for part in produce.split(" + "):
         plain = " ".join(_AROUND.sub(" ", part).split())
-        if not plain:
+        dish = made_of(part)
+        if not plain or (dish and dish[0] == "cucumber"):  # garlic dills hold little garlic
             keys.append("cucumber")
             continue
         phrase = produce_key(known_in(plain.split())[0])

@@ -11,6 +11,7 @@ def in_any_case(text: str) -> re.Pattern[str]:
     return re.compile(text, re.IGNORECASE)
 
 
+BRINE = r"(?:brine|liquid|syrup|pickling (?:solution|juice)|pickle juice)"
 _OF_LIQUID = (
     r"(?:white|apple|cider|distilled|rice|malt|red|wine|hot|boiling|cold|warm|cool|filtered|tap|soft"
     r"|plain|clear|lemon|lime|pickling|\d{1,2} ?%|percent|\d0/\d0)"
@@ -20,7 +21,9 @@ _LIQUIDS = rf"(?:{VINEGAR}|(?:water|wtr)(?![\s-]*(?:bath|canner|process\w*))|h2o
 _LIQUID_BEHIND = in_any_case(
     rf"^\W*(?:each )?(?:of )?(?:the )?(?:{_OF_LIQUID}\W+){{0,4}}{_LIQUIDS}\b"
 )
-_LIQUID_BEFORE = in_any_case(rf"\b{_LIQUIDS}\.?(?: about| abt| approx\.?| was)?[\s=:-]*$")
+_LIQUID_BEFORE = in_any_case(
+    rf"\b(?<!pickling )(?<!pickle ){_LIQUIDS}\.?(?: about| abt| approx\.?| was)?[\s=:-]*$"
+)
 
 _OF_SPICE = (
     r"(?:white|brown|cane|granulated|whole|black|red|yellow|ground|dried|dry|pickling|crushed|mixed"

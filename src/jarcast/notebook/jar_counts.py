@@ -6,9 +6,10 @@ from contextlib import suppress
 
 from msgspec import Struct
 
+from jarcast.domain.batch import number_text
 from jarcast.domain.crop_text import vocabulary
 from jarcast.domain.jar_text import on_shelf, read_jars
-from jarcast.domain.jars import Jar
+from jarcast.domain.jars import Jar, so_many
 from jarcast.domain.names import cut_in, plain_words, produce_key
 from jarcast.errors import BatchError, MeasureError
 from jarcast.measures import parse_volume
@@ -135,6 +136,20 @@ def _add_up(plain: Sequence[JarCount], counts: Counts, shelf: Mapping[str, Jar])
             why = f"jars are said twice, {both}: which? Write '+ {one.text}' if both count"
             counts.asked.append((one, why))
     counts.jars = " + ".join(added)
+
+
+def without_half(text: str, shelf: Mapping[str, Jar]) -> str:
+    """A count without a half that stands beside whole jars of its sort: '9 pints and 1/2 pint'.
+
+    It may be half a jar, or a jar of half the size; '' where there is none.
+    """
+    with suppress(BatchError):
+        found = on_shelf(read_jars(text, shelf), shelf)
+        for at, (number, sort) in enumerate(found):
+            others = found[:at] + found[at + 1 :]
+            if number == 0.5 and sort in {other for _, other in others}:
+                return " + ".join(so_many(number_text(n), key) for n, key in others)
+    return ""
 
 
 def _sorts(text: str, shelf: Mapping[str, Jar]) -> set[str]:

@@ -20,12 +20,13 @@ from jarcast.notebook.crop_name import FILLERS, listed, named, produce_in, says_
 from jarcast.notebook.crops import again
 from jarcast.notebook.crossed_out import between_dashes, is_struck, without_struck
 from jarcast.notebook.ingredients import VINEGAR
-from jarcast.notebook.last_full import said_of_last
+from jarcast.notebook.part_full import part_full
 from jarcast.notebook.pieces import BARE, clauses, measures
 from jarcast.notebook.placing import SAYS_BRINE, apart, place
 from jarcast.notebook.reading import Reading
 from jarcast.notebook.roles import NAMES, ROLES, with_words
 from jarcast.notebook.settling import settle
+from jarcast.notebook.shorthand import rewritten
 from jarcast.notebook.spoken import in_digits
 from jarcast.notebook.unnumbered import with_number, without_number
 
@@ -64,29 +65,12 @@ _OVERNIGHT = re.compile(r"\bover ?night\b", re.IGNORECASE)
 _SALTING = re.compile(r"\bsalt(?:ed|ing)?\b|\bcur(?:e|ed|ing)\b", re.IGNORECASE)
 _ALL_SEALED = re.compile(r"\ball (?:of them )?(?:sealed|pinged|popped)\b", re.IGNORECASE)
 _SORT_FIRST = re.compile(r"(\D.*?|1/2 \D.*?)[\s=-]+(\d[\d.]*(?: \d/\d)?|\d/\d)", re.IGNORECASE)
-_MORE_JARS = re.compile(
-    r"(\d) (more|full|good|extra) ((?:half[ -]|wide )?(?:pints?|pts?|quarts?|qts?)\b)",
-    re.IGNORECASE,
-)
 # '4lb8' are 8 ounces more, as in a table; '7pt1hp' are two counts.
 _OUNCES = re.compile(
     r"(?<![\d/.,])(?P<lb>\d+)\s?(?:lbs?|#)(?P<oz>\d|1[0-5])(?![\w/#]|[.,]\d|\s?(?:oz|ounces?)\b)",
     re.IGNORECASE,
 )
 _AS_OUNCES = r"\g<lb> lb \g<oz> oz"
-_GLUED = re.compile(
-    r"(?<=\d)((?:lbs?|kgs?|ozs?|qts?|pts?|gals?|hps?|cups?|c|g|ml|l)\.?)(?=\d+[a-z])",
-    re.IGNORECASE,
-)
-_SO_MANY_SEALED = re.compile(
-    r"\b(\d{1,3}) ?(?:/|of|out of) ?(?:the |all )?(\d{1,3}) "
-    r"(?=(?:have |had )?(?:sealed|pinged|popped)\b)",
-    re.IGNORECASE,
-)
-_SEALED_OF = re.compile(
-    r"\b(sealed|pinged|popped)(:? )(\d{1,3}) ?(?:/|of|out of) ?(?:the |all )?\d{1,3}\b",
-    re.IGNORECASE,
-)
 
 
 def read_line(text: str, shelf: Mapping[str, Jar] = SHELF) -> Line:
@@ -126,17 +110,7 @@ def understood(line: Line) -> str:
 def _plainly(text: str) -> tuple[str, list[str]]:
     """The line with its signs and numbers as the rest reads them, and what was reckoned."""
     ounces = [f"{found[0]} taken as {found.expand(_AS_OUNCES)}" for found in _OUNCES.finditer(text)]
-    text = _OUNCES.sub(_AS_OUNCES, text)
-    text = re.sub(r"(?<=\d)\s?#(?:'?s)?", " lb ", text)
-    text = re.sub(r"\bhalf an? ", "1/2 ", text, flags=re.IGNORECASE)
-    text = re.sub(r"\bplus\b(?=\s+\d)", "+", text, flags=re.IGNORECASE)
-    text = re.sub(r"(?<=[^\W\d_])\s?/\s?(?=\d)", ", ", text)  # '4lb/8pts'
-    text = _GLUED.sub(r"\1 ", text)
-    text = _MORE_JARS.sub(r"\1 \3 \2", text)
-    text = re.sub(r"(?<=\d):(?=\d)", "\u2236", text)  # '1:1', '2:30 pm'
-    text = re.sub(r"\bsalt(?:ed|y)?[ -](?=brine\b)", " ", text, flags=re.IGNORECASE)
-    text = _SEALED_OF.sub(r"\1\2\3", _SO_MANY_SEALED.sub(r"\1 ", text))
-    text, told = in_digits(with_number(text))
+    text, told = in_digits(with_number(rewritten(_OUNCES.sub(_AS_OUNCES, text))))
     return text, [*ounces, *told]
 
 
@@ -145,10 +119,10 @@ def _said_at_large(at: Reading, text: str) -> str:
     if beside := re.match(r"\s*\(([^()\d]*)\)[\s:\u2013\u2014-]*(?=\S)", text):  # '(rainy) - okra'
         at.notes.append(beside[1].strip())
         text = text[beside.end() :]
-    if last := said_of_last(text):
-        at.last_full = last
-        at.notes.append(last)
-        text = text.replace(last, " ")
+    if said := part_full(text):
+        at.part_full = said
+        at.notes.append(said.words.strip())
+        text = text.replace(said.words, " ")
     if pack := _PACK.search(text):
         at.cells["pack"] = (pack[1] or pack[2]).casefold()
         text = _PACK.sub(" ", text)

@@ -14,6 +14,7 @@ from jarcast.notebook.asides import (
     salts_the_brine,
 )
 from jarcast.notebook.crop_name import produce_in, says_cut
+from jarcast.notebook.ingredients import BRINE
 from jarcast.notebook.jar_counts import JarCount, among
 from jarcast.notebook.pieces import (
     BARE,
@@ -27,7 +28,7 @@ from jarcast.notebook.pieces import (
     unit_of,
 )
 from jarcast.notebook.reading import Reading
-from jarcast.notebook.roles import ROLES, Role, Told, role_of
+from jarcast.notebook.roles import ANOTHER_POT, ROLES, Role, Told, role_of
 
 _MADE = re.compile(r"\bmade\b", re.IGNORECASE)
 _USED = re.compile(r"\bused\b", re.IGNORECASE)
@@ -36,7 +37,9 @@ _JOINER = re.compile(r"\s*(?:[+&]|\band\b)\s*", re.IGNORECASE)
 _DIVIDED = re.compile(r"(\d+)/(\d+)")  # '8/7 pts' are two counts, and no part of a jar
 _MORE = re.compile(r"\bmore\b|\+\W*$", re.IGNORECASE)
 _OF_JARS = re.compile(r"\b(?:ready|prepped|prepared|cleaned|topped)\b", re.IGNORECASE)
-SAYS_BRINE = re.compile(r"\b(?:brine|liquid|syrup)\b", re.IGNORECASE)
+SAYS_BRINE = re.compile(rf"\b{BRINE}\b", re.IGNORECASE)
+# Pints of brine or jars: 'second pot 1 qt' may be a load of the canner, too.
+_OF_A_POT = re.compile(rf"\b(?:{ANOTHER_POT}|topp(?:ed|ing) (?:\w+ )?(?:up|off))\b", re.IGNORECASE)
 # Words beside pints or quarts 'left' that leave no doubt that they are brine.
 _OF_BRINE_LEFT = re.compile(
     r"(?:\b(?:left ?over|left|over|brine|liquid|syrup|in|the|pots?|pan|kettle|of|about|abt|a|bit"
@@ -84,6 +87,9 @@ def _set_aside(at: Reading, told: Told, clause: str, column: str) -> bool:
         return True
     if column in ("", *(stage.typed for stage in STAGES[:2])) and is_taken_off(told):
         at.off.append((told, clause))
+        return True
+    if JARS in kinds and _OF_A_POT.search(told.words) and not SAYS_BRINE.search(told.words):
+        at.ask_what(told, clause)
         return True
     jars = JARS in kinds and column in ("", "jars")
     if jars and at.jars and JarCount(told, clause).instead:

@@ -7,6 +7,7 @@ from msgspec import Struct, field
 
 from jarcast.domain.jars import Jar
 from jarcast.notebook.jar_counts import JarCount
+from jarcast.notebook.part_full import PartFull
 from jarcast.notebook.pieces import (
     BARE,
     JARS,
@@ -19,7 +20,9 @@ from jarcast.notebook.pieces import (
 )
 from jarcast.notebook.roles import LIKE, NAMES, Told
 
-_MORE = re.compile(r"\b(?:more|another|again)\b", re.IGNORECASE)
+_MORE = re.compile(
+    r"\b(?:more|another|again|(?:second|third|fourth|extra|next|new) pot)\b", re.IGNORECASE
+)
 
 
 class Reading(Struct):
@@ -28,7 +31,7 @@ class Reading(Struct):
     ``units`` of the last weight and volume; ``made`` pints 'made', jars or brine; ``jars`` counts
     that may be the batch's; ``liquids`` what went into the brine; ``off`` weights taken off;
     ``used`` brine that was used; ``loose`` first weights without a word, each with the crop it
-    names; ``ran_out`` words that the brine ran out, ``last_full`` that the last jar was not full;
+    names; ``ran_out`` words that the brine ran out, ``part_full`` that a jar was not full;
     ``brackets`` clauses in brackets, ``beyond`` whether another crop is named, ``last`` the column
     that was written last in a clause.
     """
@@ -47,7 +50,7 @@ class Reading(Struct):
     used: list[tuple[Told, str]] = field(default_factory=list)
     loose: list[tuple[str, str, str]] = field(default_factory=list)
     ran_out: str = ""
-    last_full: str = ""
+    part_full: PartFull | None = None
     brackets: frozenset[str] = frozenset()
     beyond: bool = False
     last: str = ""

@@ -17,7 +17,7 @@ from jarcast.measures import parse_volume, parse_weight
 from jarcast.notebook import written
 from jarcast.notebook.brackets import read_brackets
 from jarcast.notebook.headings import UNIT, goes_on, is_measure
-from jarcast.notebook.last_full import said_of_last, with_its_part
+from jarcast.notebook.part_full import counted_so, part_full
 from jarcast.notebook.written import BARE, Decimals
 
 _OVERNIGHT = re.compile(r"over ?night", re.I)
@@ -116,7 +116,7 @@ def _read_last(at: _Reading, cell: str, column: Column) -> None:
     """How full the last jar was, or one that may be among those counted or come on top."""
     part = _DECIMAL_PARTS.get(cell, re.sub(r"[ -]*(?:full|filled)$", "", cell, flags=re.I))
     words = f"{'last jar' if column.name == LAST else 'one'} {part} full"
-    if said_of_last(words):
+    if part_full(words):
         at.last = words
     elif (re.search(r"\d|half", cell) and not written.none(cell)) and (
         column.name == PART_FULL or not re.fullmatch(r"1(?:\.0*)?|100 ?%", cell)
@@ -209,7 +209,7 @@ def _settle_jars(at: _Reading) -> None:
         at.said["jars"] = written.added(at.said["jars"])
         _settle_sorts(at, jar)
         jar = at.said.get("jar", "")
-    _settle_last(at)
+    _settle_part_full(at)
     filled = written.filled_by_sort(at.said.get("jars", ""), jar, at.shelf)
     parts = []
     for cell, sort in at.sealed:
@@ -235,12 +235,13 @@ def _settle_sorts(at: _Reading, jar: str) -> None:
             del at.said["jar"]
 
 
-def _settle_last(at: _Reading) -> None:
-    """A whole count of jars less what the last one lacks, where a remark says how full it was."""
-    jars, words = at.said.get("jars", ""), at.last or said_of_last(at.said.get("note", ""))
-    if not jars or not words:
+def _settle_part_full(at: _Reading) -> None:
+    """A whole count of jars less what one of them lacks, where a remark says how full it was."""
+    jars = at.said.get("jars", "")
+    said = part_full(at.last) or part_full(at.said.get("note", ""))
+    if not jars or said is None:
         return
-    found = with_its_part(jars, words, at.shelf)
+    found, words = counted_so(jars, said, at.shelf), said.words.strip()
     if not found:
         at.doubts.append(f"jars {jars}, {words}: they are read as full ones")
     elif found != jars:

@@ -8,12 +8,13 @@ from jarcast.errors import MeasureError
 from jarcast.measures import parse_volume, parse_weight
 from jarcast.notebook.asides import salts_produce
 from jarcast.notebook.crop_name import FILLERS
-from jarcast.notebook.jar_counts import told_apart
-from jarcast.notebook.last_full import with_its_part
+from jarcast.notebook.ingredients import BRINE
+from jarcast.notebook.jar_counts import told_apart, without_half
+from jarcast.notebook.part_full import counted_so
 from jarcast.notebook.pieces import JARS, VOLUME, as_jars
 from jarcast.notebook.reading import Reading
 
-_BRINE = re.compile(r"\b(?:brine|syrup|pickling liquid)\b", re.IGNORECASE)
+_BRINE = re.compile(rf"\b{BRINE}\b", re.IGNORECASE)
 _ROUNDED = 1.05  # parts may be rounded, and come to a little more than their sum
 _OF_MADE = FILLERS | {"again", "another", "fresh", "more", "new"}
 _MADE_AFTER = re.compile(
@@ -27,7 +28,7 @@ def settle(at: Reading, crop: str) -> None:
     """Place what waited for the rest of the line; ``crop`` are the words that name it."""
     _settle_jars(at, crop)
     _settle_made(at)
-    _settle_last(at)
+    _settle_part_full(at)
     _settle_liquids(at)
     _settle_used(at)
     _settle_ran_out(at)
@@ -40,6 +41,10 @@ def _settle_jars(at: Reading, crop: str) -> None:
     counts = told_apart(at.jars, crop, at.shelf)
     if counts.jars:
         at.cells["jars"] = as_jars(counts.jars)
+        if whole := without_half(at.cells["jars"], at.shelf):
+            at.cells["jars"] = whole
+            why = "is the half a smaller jar, or half a jar? Write '1 half-pint' or '7 1/2 pints'"
+            at.ask(counts.jars, why)
     if counts.trimmed and "trimmed" in at.cells:
         at.ask(counts.trimmed, f"what is {counts.trimmed}? Say 'jars' or 'trimmed' with it")
     elif counts.trimmed:
@@ -54,20 +59,20 @@ def _settle_jars(at: Reading, crop: str) -> None:
             at.notes.append(one.clause)
 
 
-def _settle_last(at: Reading) -> None:
-    """A whole count of jars less what the last one lacks, where the words say how full it was."""
-    jars = at.cells.get("jars", "")
-    if not at.last_full or not jars:
+def _settle_part_full(at: Reading) -> None:
+    """A whole count of jars less what one of them lacks, where the words say how full it was."""
+    jars, said = at.cells.get("jars", ""), at.part_full
+    if said is None or not jars:
         return
-    found = with_its_part(jars, at.last_full, at.shelf)
+    found, words = counted_so(jars, said, at.shelf), said.words.strip()
     if not found:
         why = (
             f"is that one of {jars}, and how full? Write '9 1/2 pints' where the tenth is half full"
         )
-        at.ask(at.last_full, why)
+        at.ask(words, why)
     elif found != jars:
         at.cells["jars"] = found
-        at.taken.append(f"{jars}, {at.last_full}, taken as {found}")
+        at.taken.append(f"{jars}, {words}, taken as {found}")
 
 
 def _settle_made(at: Reading) -> None:

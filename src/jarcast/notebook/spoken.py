@@ -38,6 +38,11 @@ _DOZENS = re.compile(
     rf"(?={_JARS}|{_HEAVY})",
     re.IGNORECASE,
 )
+# 'a dozen and 5 pints'
+_DOZEN_AND = re.compile(
+    rf"(?:(?P<count>{_COUNT}) )?\bdoz(?:en|\.)? ?(?:&|and|\+) ?(?P<more>\d{{1,3}}) (?={_JARS})",
+    re.IGNORECASE,
+)
 # 'six and a half pounds', '2 and three quarters cups'
 _AND_PART = re.compile(
     rf"(?P<count>{_COUNT}) and (?:(?P<top>an?|one|two|three|\d) )?{_PART}(?: of an?)? (?={_UNIT})",
@@ -47,6 +52,21 @@ _AND_PART = re.compile(
 _UNIT_AND_PART = re.compile(
     rf"(?P<count>{_COUNT}) (?P<unit>(?!pints?|pts?){_UNIT}) and (?:(?P<top>an?|one|three) )?{_PART}"
     rf"(?!\s*-?\s*(?:{_UNIT}|full|filled|empty|jars?))",
+    re.IGNORECASE,
+)
+# 'one and a half left', 'down to 5 and a half': the unit is that of what stands before.
+_AND_PART_ALONE = re.compile(
+    rf"(?P<count>{_COUNT}) and (?:(?P<top>an?|one|three) )(?P<part>half|quarter|third)(?P<parts>s?)"
+    rf"(?!\s*-?\s*(?:{_UNIT}|full|filled|empty|jars?|of)\b)(?=\W*$|[,;.)]|\s[a-z])",
+    re.IGNORECASE,
+)
+# 'six pounds two ounces', 'two left', 'another three', 'one failed to seal'
+_WORD_ALONE = re.compile(
+    rf"(?:(?<=pounds )|(?<=lbs )|(?<=lb )|(?<=pound ))(?P<ounces>{_WORDS})(?= (?:ounces?|oz)\b)"
+    rf"|(?P<lead>(?:^|[.,;(]) *(?:about |only |just )?)(?P<left>(?!an?\b)(?:{_WORDS}))"
+    r"(?= (?:were |was )?left\b(?! over\b))"
+    rf"|(?P<more>\banother )(?P<added>(?!an?\b)(?:{_WORDS}))(?=\W*$| *[,;.)])"
+    rf"|\b(?P<failed>(?!an?\b)(?:{_WORDS}))(?= (?:jars? )?(?:failed|did ?n.?t|un ?sealed)\b)",
     re.IGNORECASE,
 )
 _PART_OF = re.compile(
@@ -83,11 +103,13 @@ _TIMES = tuple(
 def in_digits(text: str) -> tuple[str, list[str]]:
     """A line with its numbers in digits, and what was reckoned, to be told."""
     text = _TWO_WORDS.sub(_joined, text)
-    text = _DOZENS.sub(_dozens, text)
+    text = _DOZEN_AND.sub(_dozen_and, _DOZENS.sub(_dozens, text))
     text = _AND_PART.sub(lambda found: f"{_count(found['count'])} {_part(found)} ", text)
     text = _UNIT_AND_PART.sub(
         lambda found: f"{_count(found['count'])} {_part(found)} {found['unit']}", text
     )
+    text = _AND_PART_ALONE.sub(lambda found: f"{_count(found['count'])} {_part(found)}", text)
+    text = _WORD_ALONE.sub(_word_alone, text)
     text = _HALF_GALLON.sub("1/2 gal", text)
     text = _PART_OF.sub(lambda found: f"{_part(found)} ", text)
     told: list[str] = []
@@ -110,6 +132,16 @@ def _count(text: str) -> int:
 def _dozens(found: re.Match[str]) -> str:
     number = 6 if found["half"] else 12 * _count(found["count"] or "1")
     return f" {number} "
+
+
+def _dozen_and(found: re.Match[str]) -> str:
+    return f"{12 * _count(found['count'] or '1') + int(found['more'])} "
+
+
+def _word_alone(found: re.Match[str]) -> str:
+    told = found.groupdict(default="")
+    number = _count(told["ounces"] or told["left"] or told["added"] or told["failed"])
+    return f"{told['lead']}{told['more']}{number}"
 
 
 def _part(found: re.Match[str]) -> str:

@@ -37,6 +37,7 @@ _UNNUMBERED = in_any_case(
 _JOINED = in_any_case(
     r"^\W*(?:\+|&|and|plus|with)\s+(?P<what>(?:an?|another|one)(?: \w+)? jar|(?:a )?half)\W*$"
 )
+_HALF_LEFT = in_any_case(r"\bhalf(?: of (?:it|the brine))?(?: (?:was|is))? left\b")
 _RATE = in_any_case(r"\b(?:per|each|every)\b|/ ?$")
 
 
@@ -65,6 +66,8 @@ def without_number(words: str) -> Iterator[str]:
     if joined := _JOINED.match(words):
         yield _due(joined["what"])
         return
+    if left := _HALF_LEFT.search(words):
+        yield f"'{left[0]}': how much is that? Write it like '2 cups left'"
     for found in _UNNUMBERED.finditer(words):
         if not _RATE.search(words[: found.start()]):
             yield _due(found[0])
