@@ -39,6 +39,10 @@ def put(folder: Path, head: str, *cells: str) -> Rehearsal:
         ("Jars", ["8 (6 pt, 2 qt)"], "6 pint + 2 quart", ""),
         ("Pints", ["8 (gave 2 to Oda)"], "8 pint", ""),
         ("Pints", ["8 (12 min)"], "8 pint", ""),
+        ("Pints", ["8 (5 + 3)"], "8 pint", ""),
+        ("Pints", ["8 (2 loads of 4)"], "8 pint", ""),
+        ("Pints", ["8 (5 + 2)"], "8 pint", "not counted"),
+        ("Pints", ["8 (2 didn't seal, 1 eaten)"], "8 pint", "not counted"),
         ("Pints", ["8 (by the big window)"], "8 pint", ""),
         # Of which, or on top? A small jar, or half of one? Nobody can tell.
         ("Pints", ["8 (2 qts)"], "8 pint", "not counted"),

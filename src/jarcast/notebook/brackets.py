@@ -85,6 +85,17 @@ def read_brackets(cell: str, column: Column, shelf: Mapping[str, Jar]) -> Bracke
     )
 
 
+def _makes_up(cell: str, words: str) -> bool:
+    """Whether brackets tell what makes up the number before them: '8 (5 + 3)', '8 (2 x 4)'."""
+    with suppress(BatchError):
+        found = [count(number) for number in re.findall(AMOUNT, words)]
+        whole = re.match(AMOUNT, cell)
+        if whole and len(found) > 1:
+            both = (math.fsum(found), math.prod(found))
+            return any(math.isclose(count(whole[0]), one) for one in both)
+    return False
+
+
 def before_brackets(cell: str) -> str:
     """A cell without what is remarked in brackets behind it; a unit there is none."""
     found = _REMARK.fullmatch(cell)
@@ -101,7 +112,8 @@ def _untold(cell: str, words: str, column: Column) -> tuple[str, ...]:
     """What is told of an amount in brackets that nobody can place; () for words, or a date."""
     amount = _NUMBER.search(in_digits(words)) and not _ELSE.search(words)
     on_top = re.search(r"\+|\bplus\b", words)
-    if not amount or (column.name in ("jars", "sealed") and _BEFELL.search(words) and not on_top):
+    gone = column.name in ("jars", "sealed") and _BEFELL.search(words) and not on_top
+    if not amount or (gone and not _SEAL.search(words)) or _makes_up(cell, words):
         return ()
     label = column.name.replace("_", " ")
     return (f"{label} '{cell}': what stands in brackets is kept in the note, and not counted",)
