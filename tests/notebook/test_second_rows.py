@@ -42,6 +42,7 @@ def jars(read: Rehearsal) -> list[str]:
         ([SIZED, "2024-07-01,okra,6,7,,", ",,,5,,second canner load"], ["12 pint"]),
         ([SIZED, "2024-07-01,okra,6,7,,", "second load,,,5,,"], ["12 pint"]),
         ([WORDS, "2024-07-01,okra,6,8 pts", ",,,3 qts"], ["8 pint + 3 quart"]),
+        ([SORTS, "2024-07-01,okra,6,pint,8,", ",,,,4,second canner load"], ["12 pint"]),
     ],
 )
 def test_a_row_with_another_sort_of_jar_goes_with_the_batch_above(
@@ -67,6 +68,8 @@ TWO_SIZED = ("2024-07-01,okra,6,8,1,", "2024-07-02,okra,4,5,,")
         ([WORDS, "2024-07-01,okra,6,8 pts", "2024-07-02,okra,4,5 pts", ",,,13 pts"], "13 pts"),
         ([SORTS, *TWO_SORTS, "", ",,,quart,3,"], "quart 3"),  # under a gap: of no batch
         ([SORTS, ",,,quart,3,", *TWO_SORTS], "quart 3"),
+        ([SORTS, *TWO_SORTS, ",,,pint,5,"], "pint 5"),  # the same again?
+        ([SORTS, *TWO_SORTS, ",,,,4,"], "4"),
     ],
 )
 def test_a_row_that_may_be_a_total_is_left_out_with_what_stands_in_it(

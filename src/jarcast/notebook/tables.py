@@ -26,7 +26,7 @@ from jarcast.notebook.longer import fitted
 from jarcast.notebook.months import with_months
 from jarcast.notebook.pairs import two_in_one
 from jarcast.notebook.said import Said, read_row
-from jarcast.notebook.second_rows import goes_on, together
+from jarcast.notebook.second_rows import Filled, counted, goes_on, together
 from jarcast.notebook.sheets import Sheet
 from jarcast.notebook.titles import crop_above, no_log, with_units
 from jarcast.notebook.written import BARE, none
@@ -115,7 +115,7 @@ def _read(
         found.noted.append(
             (sheet.place, f"no column tells the crop; taken as '{crop}', from above")
         )
-    at = _Reading(sheet, columns, found, shelf, title, named, crop, above, len(found.said))
+    at = _Reading(sheet, columns, found, shelf, title, named, crop, above)
     for line, whole in read.rows:
         told = tuple(one[line] for one in (fit.told, two.told, read.told) if line in one)
         at.row(line, whole, told, fit.wrong.get(line, ""))
@@ -126,8 +126,7 @@ class _Reading(Struct):
     """One table while its rows are read.
 
     ``named`` tells whether a column tells the crop, ``crop`` is that of a title, ``above`` the
-    batch above, ``first`` where the batches of this table begin; ``batches`` are their rows,
-    ``last`` the line of the last row of one.
+    batch above; ``filled`` is what the batches say so far, ``last`` the line of the last one.
     """
 
     sheet: Sheet
@@ -138,8 +137,7 @@ class _Reading(Struct):
     named: bool
     crop: str
     above: Said | None
-    first: int
-    batches: list[Row] = field(default_factory=list)
+    filled: Filled = field(default_factory=Filled)
     last: int = -1
 
     def row(self, line: int, whole: Row, told: tuple[str, ...], wrong: str) -> None:
@@ -167,19 +165,19 @@ class _Reading(Struct):
         if self.crop:
             said = replace(said, cells={"produce": self.crop, **said.cells})
         self.above = _below(self.found, said, self.above, year_in(" ".join(self.title)))
-        self.batches.append(cells)
+        self.filled.add(cells, self.columns, counted(said.cells, self.shelf))
         self.last = line
 
     def _goes_on(self, line: int, cells: Row, place: str) -> bool:
         """Whether a row goes on with the batch above it; then it is taken into that."""
-        if line != self.last + 1 or not goes_on(cells, self.columns, self.batches):
+        if line != self.last + 1 or not goes_on(cells, self.columns, self.filled):
             return False
         said = read_row(place, cells, self.columns, self.sheet.decimals, self.shelf)
-        both = together(self.found.said[self.first :], said, self.shelf)
+        both = together(self.found.said[-1], said, self.filled, self.shelf)
         if both is None:
             return False
         self.found.said[-1] = both
-        self.batches.append(cells)
+        self.filled.add(cells, self.columns, counted(said.cells, self.shelf))
         self.last = line
         return True
 
