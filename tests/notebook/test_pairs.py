@@ -92,6 +92,7 @@ def test_any_column_may_be_told_to_be_more_brine(tmp_path: Path) -> None:
         ("Brine made/left (c)", "7 1/2/1/2", 7.5, 0.5),
         ("Brine made/left (c)", "8", 8, None),
         ("Brine made/left (c)", "8/0", 8, 0),
+        ("Brine made/left (c)", "7 1/2", 7.5, None),
         ("Brine made/left (c)", "8/-", 8, None),
         ("Brine made and left (c)", "8 and 1", 8, 1),
     ],
@@ -118,6 +119,22 @@ def test_bought_and_trimmed_may_share_a_column(tmp_path: Path) -> None:
     batch = put(tmp_path, "Bought/trimmed (lb)", "10/8 1/2").entries[0][1].batch
     assert batch.as_bought_g == pytest.approx(10 * LB)
     assert batch.trimmed_g == pytest.approx(8.5 * LB)
+
+
+def test_one_weight_under_two_names_may_be_either(tmp_path: Path) -> None:
+    read = put(tmp_path, "Cured/cooked (lb)", "6 1/2")
+    batch = read.entries[0][1].batch
+    assert (batch.cured_g, batch.cooked_g) == (None, None)
+    assert read.ignored == ("Cured/cooked (lb)",)
+
+
+def test_a_cell_without_a_heading_is_none_of_the_two(tmp_path: Path) -> None:
+    (tmp_path / "mine.csv").write_text(
+        "Date,Crop,Pints,Brine (c): made/left\n2024-07-01,okra,8,,5\n2024-07-02,okra,7,8/1,4\n"
+    )
+    first, second = (e.batch for _, e in rehearse([tmp_path / "mine.csv"], today=TODAY).entries)
+    assert (first.brine_made_ml, first.brine_left_ml) == (None, None)
+    assert second.brine_left_ml == pytest.approx(CUP)
 
 
 def test_the_unit_of_two_measures_is_asked_once_and_told_for_both(tmp_path: Path) -> None:

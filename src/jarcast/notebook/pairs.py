@@ -7,7 +7,8 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from jarcast.batchtable.meant import Column, meaning
-from jarcast.notebook.headings import is_measure
+from jarcast.domain.fields import Kind
+from jarcast.notebook.headings import cells_under, is_measure
 from jarcast.notebook.titles import kind_of
 from jarcast.notebook.written import AMOUNT, BARE, none, unsaid
 
@@ -44,8 +45,11 @@ def two_in_one(
     A cell that cannot be parted is left out and told; ``struck`` cells are left as they are.
     """
     read = Parted(columns, list(rows))
+    cells = [row for _, row in rows]
     for at, column in enumerate(columns):
-        if pair := pair_in(column):
+        if (pair := pair_in(column)) and (
+            column.told or kind_of(pair[0]) is Kind.VOLUME or _hold_two(cells_under(cells, at))
+        ):
             width = len(read.columns)
             read.columns = (*read.columns[:at], pair[0], *read.columns[at + 1 :], pair[1])
             read.rows = [
@@ -53,6 +57,12 @@ def two_in_one(
                 for line, row in read.rows
             ]
     return read
+
+
+def _hold_two(cells: Sequence[str]) -> bool:
+    """Whether most cells hold two: 'cured/cooked' over single weights is one or the other."""
+    two = sum(bool((parts := _two(cell)) and parts[1]) for cell in cells)
+    return 2 * two > len(cells)
 
 
 def pair_in(column: Column) -> tuple[Column, Column] | None:
@@ -82,11 +92,11 @@ _WORDS = ("one", "other")
 
 def _with_parts(row: Row, at: int, width: int, struck: bool, line: int, read: Parted) -> Row:
     cell = row[at] if at < len(row) else ""
-    if not cell or struck:
-        return row
     heading = read.columns[at].heading
     found = _BOTH.fullmatch(heading)
-    parts = _two(_without(cell, [found[word] for word in _WORDS] if found else []))
+    parts: tuple[str, str] | None = (cell, "")
+    if cell and not struck:
+        parts = _two(_without(cell, [found[word] for word in _WORDS] if found else []))
     if parts is None:
         parts = ("", "")
         read.told[line] = f"'{cell}' under '{heading}' cannot be told apart; it is left out"
@@ -114,7 +124,7 @@ def _two(cell: str) -> tuple[str, str] | None:
         one, other = fit[0]
         unit = re.search(r"[^\W\d_]+\.?$", other) if _reads(other) else None
         return (f"{one} {unit[0]}" if unit and BARE.fullmatch(one) else one), other  # '8/1 c'
-    return (cell, "") if not found and _reads(cell) else None
+    return (cell, "") if not fit and _reads(cell) and not _part_of_one(cell) else None
 
 
 def _reads(text: str) -> bool:
