@@ -17,7 +17,7 @@ from jarcast.harvest.day import Canner
 from jarcast.harvest.plan.line import Plan, PlanLine
 from jarcast.harvest.shopping import Price, Size
 from jarcast.measures import Units
-from jarcast.recipes import shipped_recipes
+from jarcast.recipes import Place, shipped_recipes
 from jarcast.views.harvest import beside_text, harvest_text
 from jarcast.views.harvest_day import hours_words
 from jarcast.views.harvest_json import harvest_document
@@ -54,7 +54,7 @@ def usual() -> Answer:
     """A harvest with a canner, at an altitude, with a price."""
     lids = Price(Size("lids", 12, "count", "12"), 3.0, "$")
     return answered(
-        Asked(canner=Canner({"pint": 8}), altitude_ft=900.0, prices=(lids,)),
+        Asked(canner=Canner({"pint": 8}), place=Place(900.0, steam=False), prices=(lids,)),
     )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from msgspec.structs import replace
 
-from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
+from jarcast.cli.altitude import AltitudeOption, kitchen_place
 from jarcast.cli.canner import kitchen_canner
 from jarcast.cli.cards import find_card
 from jarcast.cli.common import (
@@ -139,7 +139,7 @@ def harvest(
             sizes=tuple(parse_size(text, here.shelf) for text in bottle or ()),
             prices=tuple(parse_price(text, here.shelf) for text in price or ()),
             canner=kitchen_canner(work, canner, here.shelf),
-            altitude_ft=kitchen_altitude(work, altitude),
+            place=kitchen_place(work, altitude),
             units=kitchen_units(work, units),
             short_chance=short_chance,
             have=None if have is None else parse_have(have, here.shelf),
