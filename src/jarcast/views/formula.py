@@ -84,7 +84,12 @@ def times_made(forecast: Forecast, formula: Scaled | None) -> float:
 
 def all_at_once(forecast: Forecast, times: float) -> Heated:
     """Brine that is poured over the produce, as one pot; () where both are made together."""
-    return (("the brine", times),) if forecast.poured_over else ()
+    return one_pot(times) if forecast.poured_over else ()
+
+
+def one_pot(times: float) -> Heated:
+    """All the brine of a batch as one pot, so many times the printed recipe."""
+    return (("the brine", times),)
 
 
 def by_pots(forecast: Forecast, pots: Sequence[Pot], units: Units) -> Heated:

@@ -23,6 +23,7 @@ from jarcast.recipes import (
     salt_told,
     situation_at,
     unpublished,
+    why_not_clean,
     without_salt,
 )
 from jarcast.views.by_recipe import (
@@ -31,7 +32,13 @@ from jarcast.views.by_recipe import (
     caution_document,
     caution_lines,
 )
-from jarcast.views.formula import portion_document, salt_document, told_portions, whole_formula
+from jarcast.views.formula import (
+    one_pot,
+    portion_document,
+    salt_document,
+    told_portions,
+    whole_formula,
+)
 from jarcast.views.words import (
     counted,
     crop_words,
@@ -225,7 +232,8 @@ def _beside_scaled(scaled: Scaled, place: Place) -> list[str]:
     """What of a card's numbers scaling leaves as they are, and what more than twice comes to."""
     recipe, times = scaled.recipe, scaled.made_factor
     jars = () if recipe.safety is None else recipe.safety.jars
-    at = situation_at(place, recipe, jars, times=times, units=scaled.units)
+    pots = () if why_not_clean(recipe, "") else one_pot(times)
+    at = situation_at(place, recipe, jars, times=times, pots=pots, units=scaled.units)
     due = [f"{one.text} ({one.source})" for one in cautions_for(at) if one.key in WITH_SCALED]
     line = cook_line(recipe, jars, altitude_ft=place.altitude_ft, units=scaled.units)
     return [wrapped(text) for text in (line, *due, CLOSING) if text]
