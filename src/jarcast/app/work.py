@@ -1,7 +1,7 @@
 """One command's work with the ledger: opened once, read at one moment, written in one action."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from functools import cached_property
 from pathlib import Path
 from types import TracebackType
@@ -23,6 +23,8 @@ from jarcast.ledger.kept_brine import KeptBrine, brine_on_hand
 from jarcast.ledger.own_measures import shelf
 from jarcast.ledger.passing import Passing
 from jarcast.ledger.steps import OpenBatch, Step, in_the_making, notes_in, steps
+from jarcast.measures import Units
+from jarcast.measures.told import told_to
 
 if TYPE_CHECKING:
     from jarcast.forecast.habits import Habits
@@ -129,9 +131,11 @@ class Work:
         self._memory = memory
         self._to_remember: dict[str, str] = {}
         self._remembered: dict[str, str] = {}
+        self._telling = ExitStack()
 
     def __enter__(self) -> Self:
-        """The work itself."""
+        """The work itself; messages are told in its kitchen's units from now on."""
+        self._telling.enter_context(told_to(self._units))
         return self
 
     def __exit__(
@@ -141,7 +145,13 @@ class Work:
         trace: TracebackType | None,
     ) -> None:
         """Close the ledger, whatever happened."""
+        self._telling.close()
         self.ledger.close()
+
+    def _units(self) -> Units:
+        """Those of the kitchen, as they are or will be remembered."""
+        known = {**self.settings, **self._to_remember}.get("units")
+        return Units(known) if known in tuple(Units) else Units.US
 
     @cached_property
     def kitchen(self) -> Kitchen:
