@@ -22,7 +22,7 @@ from jarcast.cli.common import (
     tell,
     work_at,
 )
-from jarcast.cli.crops import AsNamedOption, near_of, near_pack_of
+from jarcast.cli.crops import AsNamedOption, cut_not_pack, near_of, near_pack_of
 from jarcast.cli.kept_plans import day_of, drop_plan, found_kept, keep_plan, list_plans
 from jarcast.cli.target import refuse_two_outputs, write_text
 from jarcast.cli.typed import LevelOption, SeedOption, check_chances
@@ -232,6 +232,9 @@ def _near(here: "Kitchen") -> "Judge":
             if cell and (meant := near(here, cell)):
                 why = f"{said.format(meant)}keeps it as it is)"
                 yield Problem(column, cell, why)
+        pack = cells.get("pack", "")
+        if why := cut_not_pack(here, pack):
+            yield Problem("pack", pack, f"{why} (--as-named keeps it as it is)")
 
     return judge
 
