@@ -214,6 +214,13 @@ def test_short_of_brine_another_pot_comes_before_the_close(
     assert f"next: jarcast {due}" in run().out
 
 
+def test_brine_that_was_not_noted_is_due_before_the_close(run: Run, begun: Path) -> None:
+    run("pack", "--jars", "1")
+    assert "next: jarcast weigh --brine-made" in run().out
+    run("weigh", "--brine-made", "31 cups")
+    assert "next: jarcast close" in run().out
+
+
 def test_a_name_that_is_no_card_s_is_kept_as_a_name_and_that_is_said(run: Run) -> None:
     ran = run("begin", "--produce", "okra", "--recipe", "my aunt's", "--json")
     assert "kept as a name only" in ran.err

@@ -154,7 +154,8 @@ def test_an_amount_is_no_produce_no_cut_and_no_pack(
     at.answers("Cut (sticks, slices, whole...): ", "5 lb 10 oz")
     assert "is no cut" in at.answers("Cut (sticks, slices, whole...): ", "florets")
     at.answers("Pack (raw or hot): ", "0")
-    assert "'0' is no pack; say it such as raw or hot" in at.answers("Pack (raw or hot): ", "raw")
+    assert "'0' is no pack; say it such as raw or hot" in at.answers("Pack (raw or hot): ", "whole")
+    assert "'whole' is a cut; a pack is raw or hot" in at.answers("Pack (raw or hot): ", "raw")
     at.hears("Jar (pint, quart, pint-wide...): ")
     typed = open_typed(ledger)
     assert (typed["produce"], typed["cut"], typed["pack"]) == ("cauliflower", "florets", "raw")
@@ -623,6 +624,23 @@ def test_back_asks_the_question_before_again_with_its_answer(
     at.hears("all are filled): ")
     typed = open_typed(ledger)
     assert (typed["trimmed"], typed["brine_made"]) == ("6 lb 4 oz", "9 cups")
+
+
+def test_going_back_past_the_packing_forgets_no_jar_that_was_packed(
+    terminal: Callable[..., Terminal], us: None, run: Run
+) -> None:
+    run(*BEGUN)
+    run("weigh", "--trimmed", "7 lb", "--brine-made", "12 cups")
+    at = terminal("guide")
+    at.answers("all are filled): ", "3")
+    at.answers("Produce left in the bowl: ", "")
+    at.answers("Brine left in the pot now: ", "8 cups")
+    at.answers("Another pot of brine (Enter: none): ", "")
+    at.answers("all are filled): ", "back")
+    said = at.answers("Brine made [12 cups]: ", "13 cups") and at.hears("all are filled): ")
+    assert "3 jars packed." in " ".join(said.split())
+    assert "Nothing to heat yet" not in said
+    assert "the first 7 jars" not in said
 
 
 def test_before_the_first_question_there_is_none(

@@ -362,6 +362,10 @@ def test_a_ledger_that_may_only_be_read_takes_nothing_in_and_still_answers(
     ran = as_another("import", str(path), "--ledger", str(ledger))
     assert (ran.returncode, ran.stdout) == (1, "")
     one_sentence_or_a_table(ran.stderr)
+    assert "the file or its folder is read-only" in " ".join(ran.stderr.split())
+    served = as_another("serve", "--no-browser", "--ledger", str(ledger))
+    assert (served.returncode, served.stdout) == (1, "")
+    assert "is read-only, and the page keeps there" in " ".join(served.stderr.split())
     listed = as_another("batches", "--ledger", str(ledger), "--units", "metric")
     assert listed.returncode == 0
     assert "carrot" in listed.stdout

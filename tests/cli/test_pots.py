@@ -259,8 +259,9 @@ def test_who_made_the_first_pot_as_told_is_told_that_it_will_do(run: Run) -> Non
     assert "heat a second pot" in said
     assert "running short" not in said
     assert "the brine will do for the first 7 jars; heat a second pot" in words(run().out)
-    # With a jar packed it is one order again, for all that is to come.
-    assert "more now, of" in words(run("pack", "--jars", "1", "--yes").out)
+    # With its load full, or the pot read, it is one order again, for all that is to come.
+    assert "Nothing to heat yet" in words(run("pack", "--jars", "1", "--yes").out)
+    assert "more now, of" in words(run("pack", "--jars", "7", "--yes").out)
 
 
 def test_who_made_less_than_the_first_pot_is_told_what_it_lacks(run: Run) -> None:
@@ -308,3 +309,33 @@ def test_more_than_was_tested_at_once_is_said_after_the_first_pot_too(run: Run) 
     said = words(run("weigh", "--brine-made", told[1], "--yes").out)
     assert "will do for the first 7 jars" in said
     assert caution in said
+
+
+def test_a_first_load_is_of_one_size_of_jar(run: Run) -> None:
+    asked = ("forecast", "--produce", "carrot", "--cut", "sticks", "--pack", "raw", "--trimmed",
+             "14 lb", "--cure-hours", "0", "--jar")  # fmt: skip
+    assert "for the first 4 jars:" in words(run(*asked, "4 quart, then pint").out)
+    assert "for the first jar:" in words(run(*asked, "1 quart, then pint").out)
+    # Of one size they are processed for one time, whatever their mouths.
+    assert "for the first 7 jars:" in words(run(*asked, "2 pint-wide, then pint").out)
+    run("kitchen", "--canner", "7 quarts / 9 pints")
+    assert "for the first 9 jars:" in words(run(*asked, "12 pint, then quart").out)
+    assert "for the first 4 jars:" in words(run(*asked, "4 quart, then pint").out)
+
+
+def test_a_jar_merely_counted_overturns_no_first_pot(run: Run) -> None:
+    """Nothing was read of it: the pot that was heated for the first load still does for it."""
+    run("begin", "--produce", "okra", "--cut", "whole", "--pack", "raw", "--jar", "pint",
+        "--recipe", "", "--as-bought", "14 lb", "--batch", "o1")  # fmt: skip
+    told = re.search(r"heat (.+?) of brine for the first 7 jars", words(run().out))
+    assert told
+    run("weigh", "--brine-made", told[1])
+    said = words(run("pack", "--jars", "1").out)
+    assert "Nothing to heat yet: the" in said
+    assert "for the first 7 jars. Weigh the bowl and the pot 3 jars in" in said
+    assert "Heat " not in said
+    shown = words(run().out)
+    assert "the brine will do for the first 7 jars; weigh bowl and pot 3 jars in" in shown
+    assert 'next: jarcast pack --jars 3 --pot-left "..."' in shown
+    assert "Weigh the bowl and the pot now" in words(run("pack", "--jars", "4").out)
+    assert "Heat " in words(run("pack", "--jars", "5", "--pot-left", "1 cup").out)

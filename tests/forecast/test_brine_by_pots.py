@@ -1,11 +1,13 @@
 """Brine by pots: the first for the first load, and in all never less than the whole order."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 
 from jarcast import Forecast, Habits, SoFar, habits_from
 from jarcast.errors import ForecastError
-from jarcast.forecast.pots import first_pot_ml, next_pot
+from jarcast.forecast.pots import first_pot_ml, next_pot, waits_for_reading
 from jarcast.measures import Units
 from jarcast.recipes import shipped_recipes
 
@@ -116,3 +118,23 @@ def test_the_next_pot_is_ordered_where_the_first_does_not_do(carrots: Forecast) 
     assert much.quantile(1.0) == 0.0
     # In the middle it is more than what is used, and less than what is ordered unseen.
     assert carrots.brine_ml.median < little.median < carrots.brine_ml.quantile(0.95)
+
+
+@pytest.mark.parametrize("load", [7.0, 8.0])
+@pytest.mark.parametrize("grams", [6000.0, 9000.0, 15000.0])
+def test_a_first_pot_does_until_something_is_read_of_its_load(
+    habits: Habits, grams: float, load: float
+) -> None:
+    asked: dict[str, Any] = {
+        "produce": "carrot", "cut": "sticks", "pack": "raw", "trimmed_g": grams, "cure_hours": 0.0,
+    }  # fmt: skip
+    first = habits.forecast(**asked).pots(load)[0].ml
+
+    def waits(jars: float, made: float = first, **read: float) -> bool:
+        so_far = SoFar(jars=jars, brine_made_ml=made, **read)
+        return waits_for_reading(habits.forecast(**asked, so_far=so_far), load)
+
+    assert [waits(jars) for jars in (1.0, 3.0, load - 1.0)] == [True] * 3
+    assert not waits(load)  # its load is full
+    assert not waits(2.0, made=0.5 * first)
+    assert not waits(3.0, pot_left_ml=0.5 * first)  # the pot was read, and tells

@@ -48,6 +48,32 @@ def test_a_date_is_parted_from_the_words_behind_it(line: str, date: str, rest: s
     assert parted(line) == (date, rest)
 
 
+@pytest.mark.parametrize(
+    ("text", "batches"),
+    [
+        (  # wrapped where the page ended
+            "July 6, 2024\nPicked 9 lb of cukes. Had\n15 quarts on the towel. Made 2 gal\n"
+            "brine left 1 cup",
+            ["Picked 9 lb of cukes. Had, 15 quarts on the towel. Made 2 gal, brine left 1 cup"],
+        ),
+        (
+            "July 6, 2024 - dilly beans\n9 lb picked\n14 pints",
+            ["dilly beans, 9 lb picked, 14 pints"],
+        ),
+        (  # a crop nobody has published is one all the same
+            "July 6, 2024\nokra 4 lb, 8 pts\n4 lb salsify, 6 pts\nsunchokes 3 lb, 5 pts",
+            ["okra 4 lb, 8 pts", "4 lb salsify, 6 pts", "sunchokes 3 lb, 5 pts"],
+        ),
+        ("July 6, 2024: okra 4 lb, 8 pts\n\nmade 9 cups", ["okra 4 lb, 8 pts", "made 9 cups"]),
+        ("July 6, 2024: okra 4 lb, 8 pts\nmade 9 c", ["okra 4 lb, 8 pts, made 9 c"]),
+    ],
+)
+def test_a_line_that_only_measures_goes_on_with_the_one_above(
+    text: str, batches: list[str]
+) -> None:
+    assert [one.text for one in read_lines(text)] == batches
+
+
 def test_lines_keep_their_numbers_and_a_date_alone_heads_those_under_it() -> None:
     text = (
         "pickles!!\n\nAug 3 2025\nokra 3 lb, 4 pts\nbeets 9 pts\n\nAug 9 2025: okra\n   5 pts\nend"

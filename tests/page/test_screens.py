@@ -308,7 +308,7 @@ def test_the_terminal_and_the_page_work_on_one_batch(device: Any, run: Callable[
 
 def test_two_sizes_of_jar_and_a_second_pot(device: Any, ledger: Path) -> None:
     path = device.begin()
-    device.post(f"{path}/ask/trimmed", trimmed="6 lb")
+    device.post(f"{path}/ask/trimmed", trimmed="3 lb")
     device.post(f"{path}/ask/more_brine", more_brine="6 cups")
     for sort in ("pint", "pint", "half-pint"):
         assert device.post(f"{path}/jar", sort=sort).status_code == 303
@@ -666,3 +666,33 @@ def test_every_screen_of_a_batch_has_the_rule_on_a_steam_canner(
     run("kitchen", "--canner-kind", "steam", "--altitude", "7000 ft")
     for one in (*seen, "/forecast?recipe=pickled-beets&as_bought=12+lb", f"{path}/card"):
         assert rule in text_of(device.get(one)), one
+
+
+def test_brine_not_noted_is_asked_for_where_it_can_be_given(device: Any) -> None:
+    path = device.begin(recipe="none")
+    device.post(f"{path}/ask/trimmed", trimmed="9 lb")
+    device.post(f"{path}/jar", sort="pint")
+    page = text_of(device.get(path))
+    assert "How much brine was made is not known (say it under 'All brine made')" in page
+    assert device.post(f"{path}/ask/brine_made", brine_made="12 cups").status_code == 303
+    assert "is not known" not in text_of(device.get(path))
+
+
+@pytest.mark.parametrize(
+    ("more", "why"),
+    [
+        ({"sealed": "40"}, "40 sealed of 8 pint filled"),
+        ({"brine_left": "30 cups"}, "more brine left"),
+    ],
+)
+def test_what_cannot_be_is_asked_back_before_a_batch_is_closed(
+    device: Any, more: dict[str, str], why: str
+) -> None:
+    path = device.begin(recipe="none")
+    device.post(f"{path}/ask/trimmed", trimmed="6 lb")
+    device.post(f"{path}/ask/more_brine", more_brine="12 cups")
+    refused = device.post(f"{path}/close", jars__pint="8", **more)
+    assert refused.status_code == 422
+    assert why in text_of(refused)
+    assert "It is right; keep it" in text_of(refused)
+    assert device.post(f"{path}/close", jars__pint="8", yes="on", **more).status_code == 303

@@ -51,6 +51,14 @@ def test_more_than_even_odds_gives_a_plain_caution() -> None:
     )
 
 
+@pytest.mark.parametrize(("grams", "tested"), [(POUND, True), (1.001 * POUND, False)])
+def test_as_close_as_is_printed_is_no_closer_than_was_tested(grams: float, tested: bool) -> None:
+    check = pack_check(RANGED, [grams], "pint")  # 4 lb in 4 pints at the closest
+    assert check is not None
+    assert check.message.endswith(": near the most that it was tested with. Pack looser.") == tested
+    assert ("less acid for each gram" in check.message) != tested
+
+
 def test_even_odds_are_not_enough() -> None:
     check = pack_check(RECIPES["pickled-bell-peppers"], [300.0, 400.0], "pint")
     assert check is not None

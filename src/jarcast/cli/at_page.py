@@ -172,11 +172,11 @@ def _lines(here: "Desk", at: "Underway", now: "Forecast | None") -> list[str]:
 
     if now is None:
         return []
-    ways = Ways("say it under 'A pot made'", "note it under 'A pot made' as {amount}")
+    ways = Ways("say it under 'All brine made'", "note it under 'A pot made' as {amount}")
     check = pack_check(here, now)
-    if now.so_far is not None and now.so_far.jars > 0:
-        return packing_lines(now, None, here.units, check, ways=ways, made_ml=at.pots_ml)
     told: dict[str, Any] = {"ways": ways, "load": load_of(here, now), "made_ml": at.pots_ml}
+    if now.so_far is not None and now.so_far.jars > 0:
+        return packing_lines(now, None, here.units, check, **told)
     return expected_lines(now, None, here.units, check, **told)
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from enum import StrEnum
+from itertools import takewhile
 from typing import TYPE_CHECKING
 
 from jarcast.cli.common import remember_now
@@ -42,14 +43,16 @@ def kitchen_canner(work: "Work", typed: str | None, shelf: "Mapping[str, Jar]") 
 
 
 def canner_load(work: "Work", forecast: "Forecast") -> float:
-    """How many of a forecast's jars the kitchen's canner holds; as many as usual unless known.
+    """How many of a forecast's jars the first load of the kitchen's canner takes.
 
-    Of several sorts that is the fewest: a load is then never more than it holds.
+    As many as usual where the canner is not known. Jars of another size are another load, as they
+    are processed for another time: '4 quart, then pint' begins with a load of four.
     """
     from jarcast.forecast.pots import USUAL_LOAD
 
-    canner = kitchen_canner(work, None, work.shelf)
-    if canner is None:
-        return USUAL_LOAD
-    sizes = [size_of(turn.jar.key) for turn in forecast.request.turns]
-    return min((canner.holds[size] for size in sizes if size in canner.holds), default=USUAL_LOAD)
+    turns, load = forecast.request.turns, float(USUAL_LOAD)
+    size = size_of(turns[0].jar.key)
+    if (canner := kitchen_canner(work, None, work.shelf)) is not None:
+        load = canner.holds.get(size, load)
+    of_one_size = takewhile(lambda turn: size_of(turn.jar.key) == size, turns)
+    return min(load, sum(turn.count for turn in of_one_size))

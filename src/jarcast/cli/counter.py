@@ -11,14 +11,14 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.cli.cards import card_named, card_of_batch, card_text, is_card
-from jarcast.cli.common import asking, kitchen_units, tell
+from jarcast.cli.common import asking, elsewhere, kitchen_units, tell
 from jarcast.cli.prompts import confirmed
 from jarcast.domain.contradictions import Flag, contradictions
 from jarcast.domain.fields import KITCHEN
 from jarcast.domain.jar_text import turns_with
 from jarcast.domain.stages import AS_BOUGHT, STAGE_COLUMNS
 from jarcast.domain.unusual import unusual
-from jarcast.errors import BatchError, ForecastError, JarcastError, RecipeError
+from jarcast.errors import AskedBackError, BatchError, ForecastError, JarcastError, RecipeError
 from jarcast.ledger.steps import OpenBatch, Step, StepKind, add_step
 from jarcast.measures import Units
 from jarcast.views.words import wrapped
@@ -337,11 +337,15 @@ def stand_by(
 ) -> frozenset[str]:
     """Ask odd values back once; gives the columns that were stood by at the terminal.
 
-    Without a terminal they are kept, and said. Raises BatchError when they are not to be kept, and
-    in the guide Back.
+    Without a terminal they are kept, and said; by the page, what cannot be is asked back. Raises
+    BatchError when they are not to be kept, and in the guide Back.
     """
     if not odd or yes:
         return frozenset()
+    if elsewhere() and (flags := [one for one in odd if isinstance(one, Flag)]):
+        from jarcast.views.sanity import odd_text
+
+        raise AskedBackError("\n".join(odd_text(one, units) for one in flags))
     if not asking(as_json):
         say_odd(odd, units)
         return frozenset()

@@ -119,6 +119,7 @@ def _answered(here: Desk) -> tuple[Desk, bool]:
                 here, packed = packing(here), True
             here = _asked(here, question, usual_answer(here, question.column))
         except Back:
+            here = here.again()  # with what was packed meanwhile
             if last and packed:
                 packed = False
             else:

@@ -5,6 +5,7 @@ from typing import Annotated
 import typer
 
 from jarcast.cli.common import LedgerOption, ledger_path, show
+from jarcast.errors import LedgerError
 
 
 def serve(
@@ -48,6 +49,13 @@ def serve(
         count = Pairing(devices_file(path)).forget_all()
         show(f"{counted(count, 'device is', 'devices are')} no longer let in.")
         return
+    from jarcast.ledger.plain_words import only_readable
+
+    if only_readable(path):
+        raise LedgerError(
+            f"{path.parent} is read-only, and the page keeps there which devices it let in; copy "
+            "the ledger to a folder of your own, and serve that with --ledger"
+        )
     from jarcast.cli.at_page import AtPage
     from jarcast.page.server import LOOPBACK, Settings, lan_address, serve
 

@@ -173,12 +173,8 @@ def step_text(
     check, ways = pack_check(here, now), ANSWERS if guided else OPTIONS
     drawn = _picture(now, before, here.units)
     earlier = None if drawn else before
-    if packed:
-        lines = packing_lines(now, earlier, here.units, check, ways=ways, made_ml=at.pots_ml)
-    else:
-        load = load_of(here, now)
-        said: dict[str, Any] = {"ways": ways, "load": load, "made_ml": at.pots_ml}
-        lines = expected_lines(now, earlier, here.units, check, **said)
+    said: dict[str, Any] = {"ways": ways, "load": load_of(here, now), "made_ml": at.pots_ml}
+    lines = (packing_lines if packed else expected_lines)(now, earlier, here.units, check, **said)
     lines += _not_in_steam(here, now)
     return f"{head}\n{paragraphs(lines)}{drawn}"
 

@@ -74,6 +74,12 @@ class SoFar(Struct, frozen=True):
             )
 
     @property
+    def tells(self) -> bool:
+        """Whether it tells more than a count of jars: of what is in them, or what is left."""
+        read = (self.produce_g, self.brine_ml, self.produce_left_g, self.pot_left_ml)
+        return any(one is not None for one in read)
+
+    @property
     def readings(self) -> "tuple[SoFar, ...]":
         """This reading and those before it, the newest first."""
         return (self, *(() if self.earlier is None else self.earlier.readings))

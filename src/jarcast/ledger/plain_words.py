@@ -1,5 +1,6 @@
 """What is said when SQLite or the system will not do as it is asked."""
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -36,6 +37,11 @@ _SAYINGS = {
 }
 
 
+def only_readable(path: Path) -> bool:
+    """Whether a ledger is there, and it or its folder cannot be written."""
+    return path.exists() and not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK))
+
+
 @contextmanager
 def in_plain_words(path: Path) -> Iterator[None]:
     """Turn whatever SQLite or the system says about the file into one LedgerError."""
@@ -47,6 +53,10 @@ def in_plain_words(path: Path) -> Iterator[None]:
         if str(error).startswith("Could not decode to UTF-8"):  # Python's own, without a code
             raise damaged(path, "a text in it is not text") from error
         code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the primary of an extended code
+        if code == sqlite3.SQLITE_CANTOPEN and only_readable(
+            path
+        ):  # its log cannot be made beside it
+            code = sqlite3.SQLITE_READONLY
         saying = _SAYINGS.get(code, "{path} cannot be used as a ledger: {error}")
         back = way_back(path) if "{way_back}" in saying else ""
         raise LedgerError(saying.format(path=path, error=error, way_back=back)) from error

@@ -8,6 +8,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from jarcast.domain.jars import SHELF, Jar
+from jarcast.notebook.crop_name import produce_in
 from jarcast.notebook.crossed_out import is_struck
 from jarcast.notebook.line import Line, read_line
 
@@ -66,6 +67,13 @@ _AT_THE_END = re.compile(
     re.IGNORECASE,
 )
 
+_MEASURES = re.compile(r"(?:about |abt |~ ?)?[\d\u00bc-\u00be\u2150-\u215e]")
+_SAYS_WHAT = re.compile(
+    r"(?:made|brine|trimmed|drained|rinsed|salted|cooked|(?:all )?sealed|used|left|headspace"
+    r"|paid)\b",
+    re.IGNORECASE,
+)
+
 
 class Dated(Struct, frozen=True):
     """One line of a notebook: its number from 1, its date as written ('' for none), its words.
@@ -83,25 +91,45 @@ def read_lines(text: str) -> tuple[Dated, ...]:
     """The lines of a notebook in order, blank ones left out, each with its date as written.
 
     A line that is a date alone dates the undated lines under it, up to a blank one. An indented
-    line under a dated one goes on with it.
+    line under a dated one goes on with it, and so does one that only measures.
     """
     found: list[Dated] = []
-    heading = ""
+    heading, after = "", False  # a blank line
     for number, line in enumerate(text.splitlines(), start=1):
         if not line.strip():
-            heading = ""
+            heading, after = "", True
             continue
         date, rest = parted(line)
         if struck := is_struck(rest):
             found.append(Dated(number, date, rest, struck))
         elif date and not rest:
             heading = date
-        elif not date and found and line[0] in " \t" and found[-1].date and not heading:
+        elif (
+            not date
+            and found
+            and found[-1].date
+            and (
+                (line[0] in " \t" and not heading) or (not after and _goes_on(found[-1].text, rest))
+            )
+        ):
             found[-1] = replace(found[-1], text=f"{found[-1].text}, {rest}")
         else:
             found.append(Dated(number, date or heading, rest))
             heading = "" if date else heading
+        after = False
     return tuple(found)
+
+
+def _goes_on(above: str, line: str) -> bool:
+    """Whether a line is more of the batch above it: it names no produce, and measures.
+
+    '14 pints' under 'dilly beans, 9 lb'; of a batch that has its jars, what says what it measures.
+    """
+    if produce_in(line):
+        return False
+    if _SAYS_WHAT.match(line):
+        return True
+    return bool(_MEASURES.match(line)) and "jars" not in read_line(above).cells
 
 
 def parted(line: str) -> tuple[str, str]:

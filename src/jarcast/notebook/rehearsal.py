@@ -211,7 +211,12 @@ def _read_lines(file: Path, text: str, at: _Rehearsing) -> None:
             continue
         year = year_in(dated.date or dated.text) or year
         if not dated.date:
-            at.found.left.append((place, f"no date: '{dated.text[:60]}'"))
+            at.found.left.append(
+                (
+                    place,
+                    f"no date: '{dated.text[:60]}'; indent it if it goes on with the line above",
+                )
+            )
             continue
         mark, rest = again(dated.text)
         line = read_line(f"{crop}: {rest}" if mark and crop else dated.text, at.shelf)

@@ -140,14 +140,17 @@ def with_words(clause: str, found: Sequence[Measure]) -> list[Told]:
 def _shared(found: Sequence[Measure], gaps: Sequence[str], *, before: bool) -> list[Told]:
     fronts, backs = [gaps[0]], []
     for at, gap in enumerate(gaps[1:-1], start=1):
-        cut = 0 if before else _parting(gap, found[at], gaps[at + 1])
+        cut = 0 if before else _parting(gap, found[at - 1], found[at], gaps[at + 1])
         backs.append(gap[:cut])
         fronts.append(gap[cut:])
     return [Told(*one) for one in zip(found, fronts, [*backs, gaps[-1]], strict=True)]
 
 
-def _parting(gap: str, following: Measure, after: str) -> int:
+def _parting(gap: str, first: Measure, following: Measure, after: str) -> int:
     """How many letters between two measures tell of the first; the others tell of the second."""
+    cups = JARS in first.kinds and JARS not in following.kinds
+    if cups and not tells(after) and tells(gap) and _fits(gap, following):
+        return 0  # '9 pts brine 8 c': jars need no word
     down = _DOWN_TO.search(gap)
     if down and _fits(down[0], following):  # 'okra 3 1/2 lb trimmed to 3 lb'
         return down.start()
@@ -175,9 +178,16 @@ def _fits(words: str, measure: Measure) -> bool:
 def _loose(told: Sequence[Told]) -> int:
     """How many measures have no word that says what they are, and need one.
 
-    Of weights the first needs none: it is as bought. '9 lb trimmed 7 lb' were 9 lb before.
+    Of weights the first needs none: it is as bought. '9 lb trimmed 7 lb' were 9 lb before. Jars
+    need none either, and are no trimmed produce where they can be jars.
     """
     wordless = [one for one in told if role_of(one) is None]
     weights = [one for one in wordless if one.measure.kinds & {WEIGHT, HELD}]
     later = [one for one in weights if one is not told[0] and not re.search(r"\w", one.back)]
-    return len(later) + sum(not one.measure.kinds & {JARS, WEIGHT, HELD} for one in wordless)
+    cups = [one for one in told if JARS in one.measure.kinds and _is_trimmed(role_of(one))]
+    without = sum(not one.measure.kinds & {JARS, WEIGHT, HELD} for one in wordless)
+    return len(later) + len(cups) + without
+
+
+def _is_trimmed(role: Role | None) -> bool:
+    return role is not None and role.column == "trimmed"

@@ -27,7 +27,7 @@ _REWRITTEN = tuple(
         # '7#', "7 #'s"
         (r"(?<=\d)\s?#(?:'?s)?", " lb "),
         # '6lb-2oz'
-        (r"(?<=\d)(\s?(?:lbs?|pounds?))\.?\s?-\s?(?=\d{1,2}\s?(?:oz|ounces?)\b)", r"\1 "),
+        (r"(?<=\d)(\s?(?:lbs?|pounds?))\.?-(?=\d{1,2}\s?(?:oz|ounces?)\b)", r"\1 "),
         # '6 & 1/2 lb'; '9 & 1/2 pints' are nine and a half as well
         (rf"(?<![\d/.,])(\d+) (?:&|and) (?=(?:\d/\d|[{_SIGN}])\s?{_UNIT}\b)", r"\1 "),
         (r"\bhalf an? ", "1/2 "),
@@ -72,7 +72,8 @@ _REWRITTEN = tuple(
         (rf"\s*(?:\+|&|\band\b|\bthen\b)\s*(?:an? |the |one )?(?={_NEXT_POT})", ", "),
         # 'used all but 1/2 c'
         (
-            r"\bused (?:it )?all (?:of it )?(?:but|except(?: for)?) (?:about )?" + _BEGINS,
+            r"\bused (?:it )?all (?:of )?(?:it |the brine )?(?:but|except(?: for)?) (?:about )?"
+            + _BEGINS,
             "brine left ",
         ),
         # 'brine just over 2 qts', 'over 9 pts': more than that, and not what is left over

@@ -63,7 +63,7 @@ _AND_PART_ALONE = re.compile(
 # 'six pounds two ounces', 'two left', 'another three', 'one failed to seal'
 _WORD_ALONE = re.compile(
     rf"(?:(?<=pounds )|(?<=lbs )|(?<=lb )|(?<=pound ))(?P<ounces>{_WORDS})(?= (?:ounces?|oz)\b)"
-    rf"|(?P<lead>(?:^|[,;(]) *(?:about |only |just )?)(?P<left>(?!an?\b)(?:{_WORDS}))"
+    rf"|(?P<lead>(?:^|[.,;(]) *(?:about |only |just )?)(?P<left>(?!an?\b)(?:{_WORDS}))"
     r"(?= (?:were |was )?left\b(?! over\b))"
     rf"|(?P<more>\banother )(?P<added>(?!an?\b)(?:{_WORDS}))(?=\W*$| *[,;.)])"
     rf"|\b(?P<failed>(?!an?\b)(?:{_WORDS}))(?= (?:jars? )?(?:failed|did ?n.?t|un ?sealed)\b)",

@@ -6,9 +6,10 @@ from typing import NamedTuple
 
 from jarcast.domain.batch import Batch, number_text
 from jarcast.domain.stages import STAGES
+from jarcast.forecast.pots import waits_for_reading
 from jarcast.measures import Units, format_made, format_volume
 from jarcast.page.desk import Seen
-from jarcast.views.pots import pots_of
+from jarcast.views.pots import pots_of, read_when
 from jarcast.views.words import chance_words, exactly, filled_words, halves
 
 LEVEL, SHORT = 0.8, 0.05  # as the commands at the counter say it
@@ -100,6 +101,9 @@ def _lasts(seen: Seen, units: Units) -> list[Figure]:
     odds = f"{chance_words(chance)} of running short"
     if order <= 0.0:
         return [Figure("The brine lasts", "Enough", f"{pot}; {odds}")]
+    if waits_for_reading(now, seen.load):
+        jars = f"first load of {exactly(seen.load)}; weigh bowl and pot {read_when(now)}"
+        return [Figure("Brine in the pot", "Enough", jars)]
     return [Figure("Heat now", format_made(order, units), f"{pot}; {odds}", warn=True)]
 
 

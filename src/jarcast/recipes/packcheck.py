@@ -69,10 +69,12 @@ def pack_check(
     message = ""
     if chance > EVEN_ODDS:
         weights = dict.fromkeys(format_weight(grams, units) for grams in printed)
+        # The closest jars that were tested are as printed: only beyond them is less acid a fact.
+        near = "near the most that it was tested with"
+        told = "less acid for each gram and slower heat than was tested" if middle > high else near
         message = (
             f"You put about {format_weight(middle, units)} of produce ({recipe.tested.basis}) in a "
-            f"jar where the tested recipe has {' to '.join(weights)}: less acid for each gram and "
-            "slower heat than was tested. Pack looser."
+            f"jar where the tested recipe has {' to '.join(weights)}: {told}. Pack looser."
         )
     return PackCheck(chance, middle, printed, message)
 

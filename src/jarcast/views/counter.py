@@ -10,7 +10,7 @@ from jarcast.domain.rules import bare
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.pack_check import packed_g_per_jar
-from jarcast.forecast.pots import USUAL_LOAD, Pot
+from jarcast.forecast.pots import USUAL_LOAD, Pot, waits_for_reading
 from jarcast.measures import Units, format_made, format_volume
 from jarcast.recipes import (
     PackCheck,
@@ -29,13 +29,20 @@ from jarcast.views.forecast import (
 )
 from jarcast.views.formula import beyond_lines, by_pots, formula_lines, salt_lines
 from jarcast.views.open_batch import known_text
-from jarcast.views.pots import each_pot, first_pot, next_pot, pots_of, whose_brine
+from jarcast.views.pots import (
+    each_pot,
+    first_jars,
+    first_pot,
+    next_pot,
+    pots_of,
+    read_when,
+    whose_brine,
+)
 from jarcast.views.ranges import alike, volume_range
 from jarcast.views.words import (
     between,
     chance_words,
     crop_words,
-    exactly,
     halves,
     halves_word,
     hung,
@@ -115,13 +122,14 @@ def packing_lines(
     packing: PackCheck | None = None,
     *,
     ways: Ways = OPTIONS,
+    load: float = USUAL_LOAD,
     made_ml: Sequence[float] = (),
 ) -> list[str]:
     """What is still to come of a batch being packed, whether its brine lasts, what to heat now.
 
-    ``made_ml`` are the pots of brine made for it.
+    ``load`` and ``made_ml`` are as in ``expected_lines``.
     """
-    made = Already(ways, USUAL_LOAD, made_ml)
+    made = Already(ways, load, made_ml)
     lines = _made_already(now, packing, units, made) if now.has_brine else []
     lines += [_jars(now, before), f"Still to come: about {_range(now, now.jars_to_come)}."]
     if now.has_brine:
@@ -261,6 +269,14 @@ def _made_already(
     if pots := pots_of(now, units, _SHORT, already.load):
         there_text = format_volume(there.median, units)
         return [*_by_pots(now, pots, there_text, units, already), *_tighter(now, packing)]
+    if waits_for_reading(now, already.load):
+        there_text = format_volume(there.median, units)
+        said = (
+            f"Nothing to heat yet: the {there_text} in the pot will do for "
+            f"{first_jars(already.load)}. Weigh the bowl and the pot {read_when(now)}: they tell "
+            f"how much to heat next, up to {amount}."
+        )
+        return [said, *_tighter(now, packing), *beyond_lines(now, None, (), already.made_ml)]
     why = f"{odds(_SHORT)} of running short then"
     if now.limited_by_recipe(_SHORT):
         why = f"{_why(now)}; these jars alone would need less"
@@ -276,7 +292,7 @@ def _by_pots(
     now: Forecast, pots: Sequence[Pot], there: str, units: Units, already: Already
 ) -> list[str]:
     """Whether what is ``there`` before the first jar does for its load, and the pot after it."""
-    jars = f"the first {exactly(pots[0].jars)} jars"
+    jars = first_jars(pots[0].jars)
     if pots[0].ml <= 0.0:
         lines = [f"Nothing to heat yet: the {there} in the pot will do for {jars}."]
     else:
@@ -366,8 +382,10 @@ def _to_make(forecast: Forecast, units: Units, load: float) -> str:
     if made and order <= 0.0:
         return "make no more brine: what you have will do"
     if pots := pots_of(forecast, units, _SHORT, load):
-        jars = f"the first {exactly(pots[0].jars)} jars"
+        jars = first_jars(pots[0].jars)
         if pots[0].ml <= 0.0:
             return f"the brine will do for {jars}; heat a second pot while they are filled"
         return f"heat {format_made(pots[0].ml, units)}{more} of brine for {jars}"
+    if waits_for_reading(forecast, load):
+        return f"the brine will do for {first_jars(load)}; weigh bowl and pot {read_when(forecast)}"
     return f"make {format_made(order, units)}{more} of brine, {_why(forecast)}"

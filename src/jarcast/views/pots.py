@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from jarcast.forecast.answer import Forecast
-from jarcast.forecast.pots import LIKELY, USUAL_LOAD, Pot
+from jarcast.forecast.pots import LIKELY, READ_AFTER, USUAL_LOAD, Pot
 from jarcast.measures import Units, format_made, format_span, format_volume
 from jarcast.views.ranges import volume_range
 from jarcast.views.words import between, exactly, odds, times_in
@@ -29,7 +29,18 @@ def first_pot(forecast: Forecast, pots: Sequence[Pot], units: Units, short_chanc
     else:
         why = f"{odds(short_chance)} of running short"
     amount = format_made(pots[0].ml, units)
-    return f"Heat {amount} for the first {exactly(pots[0].jars)} jars: {why}."
+    return f"Heat {amount} for {first_jars(pots[0].jars)}: {why}."
+
+
+def first_jars(jars: float) -> str:
+    """The jars of a first load, in words."""
+    return "the first jar" if jars == 1.0 else f"the first {exactly(jars)} jars"
+
+
+def read_when(forecast: Forecast) -> str:
+    """When bowl and pot are to be read of a batch being packed."""
+    packed = 0.0 if forecast.so_far is None else forecast.so_far.jars
+    return f"{READ_AFTER} jars in" if packed < READ_AFTER else "now"
 
 
 def next_pot(

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from jarcast.app.open_batch import Underway
 from jarcast.forecast.answer import Forecast
+from jarcast.forecast.pots import waits_for_reading
 from jarcast.measures import Units
 from jarcast.views.batches import quoted
 from jarcast.views.counter import open_text
@@ -34,7 +35,7 @@ def next_text(
         return _HOW_TO_BEGIN
     several = len(open_now) > 1
     parts = [
-        f"{open_text([one], units, load)}\n  next: {_next_step(*one, several)}"
+        f"{open_text([one], units, load)}\n  next: {_next_step(*one, load, several)}"
         for one, load in zip(open_now, loads, strict=True)
     ]
     still = set(waiting) - {at.name for at, _ in open_now}
@@ -49,17 +50,24 @@ def next_text(
     return "\n".join(parts)
 
 
-def _next_step(at: Underway, forecast: Forecast | None, several: bool) -> str:
+def _next_step(at: Underway, forecast: Forecast | None, load: float, several: bool) -> str:
     """The command that an open batch most likely needs next."""
     if not at.weighed:
         step = 'jarcast weigh --trimmed "..."'
-    elif at.so_far is None or not at.so_far.jars:
+    elif at.so_far is None or not at.so_far.jars or _to_be_read(forecast, load):
         step = 'jarcast pack --jars 3 --pot-left "..."'
+    elif forecast is not None and forecast.has_brine and forecast.brine_there_ml is None:
+        step = 'jarcast weigh --brine-made "..."'
     elif _short_of_brine(forecast):
         step = 'jarcast weigh --more-brine "..."'
     else:
         step = 'jarcast close --jars ... --brine-left "..."'
     return f"{step} --batch {quoted(at.name)}" if several else step
+
+
+def _to_be_read(forecast: Forecast | None, load: float) -> bool:
+    """Whether bowl and pot are to be read next, of jars that were merely counted."""
+    return forecast is not None and waits_for_reading(forecast, load)
 
 
 def _short_of_brine(forecast: Forecast | None) -> bool:
