@@ -1,7 +1,7 @@
 """One command's work with the ledger: opened once, read at one moment, written in one action."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import ExitStack, contextmanager
+from contextlib import contextmanager
 from functools import cached_property
 from pathlib import Path
 from types import TracebackType
@@ -24,7 +24,7 @@ from jarcast.ledger.own_measures import shelf
 from jarcast.ledger.passing import Passing
 from jarcast.ledger.steps import OpenBatch, Step, in_the_making, notes_in, steps
 from jarcast.measures import Units
-from jarcast.measures.told import told_to
+from jarcast.measures.told import KITCHEN
 
 if TYPE_CHECKING:
     from jarcast.forecast.habits import Habits
@@ -131,11 +131,10 @@ class Work:
         self._memory = memory
         self._to_remember: dict[str, str] = {}
         self._remembered: dict[str, str] = {}
-        self._telling = ExitStack()
 
     def __enter__(self) -> Self:
         """The work itself; messages are told in its kitchen's units from now on."""
-        self._telling.enter_context(told_to(self._units))
+        self._told_before = KITCHEN.set(self._units)
         return self
 
     def __exit__(
@@ -145,7 +144,7 @@ class Work:
         trace: TracebackType | None,
     ) -> None:
         """Close the ledger, whatever happened."""
-        self._telling.close()
+        KITCHEN.reset(self._told_before)
         self.ledger.close()
 
     def _units(self) -> Units:

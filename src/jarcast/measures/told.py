@@ -11,17 +11,17 @@ from contextvars import ContextVar
 from jarcast.measures.showing import format_volume, format_weight
 from jarcast.measures.units import Units
 
-_KITCHEN: ContextVar[Callable[[], Units] | None] = ContextVar("kitchen", default=None)
+KITCHEN: ContextVar[Callable[[], Units] | None] = ContextVar("kitchen", default=None)
 
 
 @contextmanager
 def told_to(kitchen: Callable[[], Units]) -> Iterator[None]:
     """Messages within are told in the units that ``kitchen`` gives, in this thread alone."""
-    before = _KITCHEN.set(kitchen)
+    before = KITCHEN.set(kitchen)
     try:
         yield
     finally:
-        _KITCHEN.reset(before)
+        KITCHEN.reset(before)
 
 
 def weights_told(*grams: float) -> tuple[str, ...]:
@@ -41,7 +41,7 @@ def weight_told(grams: float) -> str:
 
 def both_ways_told(*grams: float) -> tuple[str, ...]:
     """Weights in the kitchen's units, or in grams with pounds beside them where it is not known."""
-    if _KITCHEN.get() is not None:
+    if KITCHEN.get() is not None:
         return weights_told(*grams)
     return tuple(f"{_grams(one)} ({format_weight(one, Units.US)})" for one in grams)
 
@@ -49,7 +49,7 @@ def both_ways_told(*grams: float) -> tuple[str, ...]:
 def _told(
     amounts: tuple[float, ...], show: Callable[[float, Units], str], plain: Callable[[float], str]
 ) -> tuple[str, ...]:
-    kitchen = _KITCHEN.get()
+    kitchen = KITCHEN.get()
     if kitchen is not None:
         units = kitchen()
         shown = tuple(show(one, units) for one in amounts)
