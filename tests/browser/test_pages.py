@@ -18,7 +18,7 @@ from jarcast.domain.batch import Batch
 from jarcast.files.shipped import shipped
 from jarcast.forecast.habits import Habits, habits_from
 from jarcast.measures import Units
-from jarcast.recipes import safety_block, shipped_recipes
+from jarcast.recipes import Place, safety_block, shipped_recipes
 from jarcast.trackrecord.hindsight import look_back
 from jarcast.trackrecord.replay import as_one_import
 from jarcast.trackrecord.summary import summarise
@@ -82,7 +82,7 @@ def sheet(habits: Habits) -> str:
     """A sheet by a recipe."""
     card = shipped_recipes()["pickled-carrots"]
     forecast = habits.forecast(recipe=card, trimmed_g=2300.0)
-    return sheet_page(forecast, Units.US, altitude_ft=500.0)
+    return sheet_page(forecast, Units.US, place=Place(500.0, steam=False))
 
 
 @pytest.fixture
@@ -228,7 +228,9 @@ def test_the_recipe_s_numbers_are_larger_than_any_words_around_them(
     paper: None, seen: Any, habits: Habits
 ) -> None:
     card = shipped_recipes()["pickled-carrots"]
-    page = sheet_page(habits.forecast(recipe=card, trimmed_g=2300.0), Units.US, altitude_ft=500.0)
+    page = sheet_page(
+        habits.forecast(recipe=card, trimmed_g=2300.0), Units.US, place=Place(500.0, steam=False)
+    )
     browser = seen(page, PRINTED)
     size = "e => parseFloat(getComputedStyle(e).fontSize)"
     band = browser.told(f"[...document.querySelectorAll('.cell .number')].map({size})")
@@ -246,7 +248,7 @@ def test_every_card_s_sheet_prints_on_one_page(
         stage = "as_bought_g" if str(card.tested.basis) == "as bought" else "trimmed_g"
         forecast = habits.forecast(recipe=card, **{stage: grams})
         packing = habits.pack_check(forecast, units)
-        browser = seen(sheet_page(forecast, units, altitude_ft=feet, packing=packing))
+        browser = seen(sheet_page(forecast, units, place=Place(feet, steam=False), packing=packing))
         for name, size in PAPERS.items():
             counts[key, name] = sheets_printed(browser.printed(*size))
     assert len(counts) == len(PAPERS) * len(shipped_recipes())

@@ -154,7 +154,8 @@ def test_an_amount_is_no_produce_no_cut_and_no_pack(
     at.answers("Cut (sticks, slices, whole...): ", "5 lb 10 oz")
     assert "is no cut" in at.answers("Cut (sticks, slices, whole...): ", "florets")
     at.answers("Pack (raw or hot): ", "0")
-    assert "'0' is no pack; say it such as raw or hot" in at.answers("Pack (raw or hot): ", "raw")
+    assert "'0' is no pack; say it such as raw or hot" in at.answers("Pack (raw or hot): ", "whole")
+    assert "'whole' is a cut; a pack is raw or hot" in at.answers("Pack (raw or hot): ", "raw")
     at.hears("Jar (pint, quart, pint-wide...): ")
     typed = open_typed(ledger)
     assert (typed["produce"], typed["cut"], typed["pack"]) == ("cauliflower", "florets", "raw")
@@ -220,6 +221,22 @@ def test_an_odd_weight_is_asked_back_once_and_may_stand(
         (found,) = open_batches(opened)
     assert found.typed["trimmed"] == "2.9 lb"
     assert "trimmed_g" in found.sure
+
+
+def test_the_rule_on_a_steam_canner_comes_with_the_card(
+    terminal: Callable[..., Terminal], us: None, run: Run
+) -> None:
+    # AIB 539, Guide 6, p. 6-15, beets at 6001 to 8000 ft: 45 min, the most in such a canner by the
+    # National Center for Home Food Preservation.
+    run("kitchen", "--canner-kind", "steam", "--altitude", "7000 ft")
+    at = terminal("guide")
+    for question, answer in (
+        ("What is put up: ", "beet"), ("whole...): ", "slices"), ("hot): ", "hot"),
+        ("wide...): ", "pint"), ("Recipe: ", "pickled-beets"),
+    ):  # fmt: skip
+        at.answers(question, answer)
+    said = at.hears("as bought: ")
+    assert "45 min (pint, 6001-8000 ft); 45 min is the most, altitude included. Vent it" in said
 
 
 def test_ctrl_c_keeps_what_was_entered_and_the_next_time_goes_on_there(

@@ -410,3 +410,28 @@ def test_why_the_least_brine_of_a_line_is_not_known_is_the_true_reason(
     assert ("Least brine for the produce not known" in said) == bool(why)
     assert why in said
     assert "lacks the weight" not in said
+
+
+def test_no_caution_is_left_out_however_many_batches_there_are(run: Run, kitchen: Path) -> None:
+    """What is the same of several is said once, and names each of them.
+
+    Penn State Extension, Caution: Don't Can in Oil: of mushrooms, whole ones were tested.
+    """
+    beans = [f"bean {number},dilled-beans,12 lb,," for number in range(1, 25)]
+    rows = [*beans, ",marinated-mushrooms,1 lb,chopped,mushroom",
+            ",marinated-mushrooms,2 lb,chopped,mushroom"]  # fmt: skip
+    (kitchen / "p.csv").write_text("\n".join(["name,recipe,as_bought,cut,produce", *rows]))
+    said = words(run("harvest", "p.csv").out)
+    assert "mushroom, chopped (line 26, line 27): The card is for whole, not chopped" in said
+    assert said.count("The card is for whole, not chopped") == 1
+    assert said.count("More than twice the printed recipe") == 1
+    named, _, _ = said.partition(": More than twice the printed recipe")
+    for number in range(1, 25):
+        assert re.search(rf"\bbean {number}\b", named.rpartition("canner.")[2]), number
+    texts = {
+        caution["text"]
+        for line in run("harvest", "p.csv", "--json").document["lines"]
+        for caution in line["cautions"]
+    }
+    assert texts
+    assert all(words(text) in said for text in texts)

@@ -12,7 +12,14 @@ from jarcast.cli.screen import fitted
 from jarcast.errors import MeasureError
 from jarcast.files.shipped import shipped
 from jarcast.measures import Units
-from jarcast.recipes import CLOSING, cook_line, load_card, safety_block, shipped_recipes
+from jarcast.recipes import (
+    CLOSING,
+    cook_line,
+    load_card,
+    safety_block,
+    shipped_recipes,
+    why_not_clean,
+)
 
 Run = Callable[..., Any]
 RECIPES = shipped_recipes()
@@ -171,6 +178,21 @@ def test_nothing_is_remembered_of_a_forecast_that_fails(run: Run, ledger: Path) 
     assert bare.code == 1
     assert "in feet or in metres" in bare.err
     assert bare.out == ""
+
+
+@pytest.mark.parametrize("key", sorted(RECIPES))
+def test_what_is_more_than_was_tested_is_told_alike_of_a_card_scaled_and_forecast(
+    run: Run, key: str
+) -> None:
+    """Brine that is poured over is divided into pots, and what is made with it into batches."""
+    jar = RECIPES[key].tested.jar
+    scaled = flat(run("recipes", "scale", key, "--jars", "60", "--jar", jar).out)
+    bought = flat(run("buy", f"60 {jar}", "--recipe", key).out)
+    ways = ("divide the brine, and heat one pot after the other", "one after the other, unless")
+    said = [way for way in ways if way in scaled]
+    assert len(said) == 1
+    assert said == [way for way in ways if way in bought] or "More than twice" not in bought
+    assert (said == [ways[0]]) == (why_not_clean(RECIPES[key], "") == "")
 
 
 # --- forecast --recipe

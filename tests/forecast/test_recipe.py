@@ -24,6 +24,7 @@ from jarcast.measures import POUND_G, Units
 from jarcast.recipes import (
     Basis,
     Kind,
+    Place,
     Recipe,
     Scaled,
     cook_line,
@@ -560,7 +561,7 @@ def histories(draw: st.DrawFn) -> list[Batch]:
 
 @given(
     histories(), st.sampled_from(sorted(RECIPES)), weights, units,
-    st.none() | st.floats(-500, 12_000), chances,
+    st.none() | st.floats(-500, 12_000), st.booleans(), chances,
 )  # fmt: skip
 @settings(max_examples=100, deadline=None)
 def test_for_any_history_the_block_printed_is_the_cards_byte_for_byte(
@@ -569,13 +570,14 @@ def test_for_any_history_the_block_printed_is_the_cards_byte_for_byte(
     weight: float,
     kitchen: Units,
     altitude: float | None,
+    steam: bool,
     chance: float,
 ) -> None:
     card, fresh = RECIPES[key], load_card(shipped("models", "recipes") / f"{key}.toml")
     habits = habits_from(history)
     forecast = habits.forecast(recipe=card, as_bought_g=weight, trimmed_g=weight, draws=32)
     packing = habits.pack_check(forecast, kitchen)
-    shown = {"altitude_ft": altitude, "packing": packing}
+    shown = {"place": Place(altitude, steam=steam), "packing": packing}
     if forecast.floor_ml is None:
         chance = min(chance, 0.05)  # a larger one is not taken without a floor
     text = forecast_text(forecast, kitchen, 0.8, chance, **shown)  # type: ignore[arg-type]

@@ -155,6 +155,50 @@ def test_never_less_than_the_recipes_own_proportion(beginner: Habits, beets: Rec
     assert needs.limited == (0,)
 
 
+@pytest.mark.parametrize("pounds", [3.0, 5.0, 8.0, 14.0])
+def test_a_batch_is_limited_by_its_recipe_where_its_own_order_is(
+    beginner: Habits, beets: Recipe, pounds: float
+) -> None:
+    """Of 14 lb as bought so much was left: one order is the recipe's floor, or it is not.
+
+    The list never has less of a thing than the batch by itself measures out.
+    """
+    batch = beginner.forecast(recipe=beets, as_bought_g=14 * POUND_G, trimmed_g=pounds * POUND_G)
+    bill = shopping([batch])
+    alone = batch.brine_ml.quantile(0.95)
+    assert batch.floor_ml is not None
+    assert bill.limited == ((0,) if batch.floor_ml > alone else ())
+    vinegar = next(line for line in bill.lines if line.need.name == "vinegar")
+    formula = batch.formula_to_make(0.05)
+    assert formula is not None
+    own = next(one.ml for one in formula.brine if one.ingredient.name == "vinegar")
+    assert vinegar.amount == pytest.approx(own, rel=1e-6)
+
+
+def test_a_batch_being_packed_is_given_the_one_amount_that_packing_tells(
+    beginner: Habits, beets: Recipe
+) -> None:
+    """8 pints are full and there is room for little: no more is bought than is to be heated.
+
+    A pint holds 473 ml (NIST Handbook 44); the floor of 14 lb, over 12 cups, finds no room there.
+    """
+    so_far = SoFar(jars=8.0, produce_left_g=0.5 * POUND_G, brine_made_ml=3 * CUP_ML,
+                   pot_left_ml=0.2 * CUP_ML)  # fmt: skip
+    batch = beginner.forecast(
+        recipe=beets, as_bought_g=14 * POUND_G, trimmed_g=6 * POUND_G, cooked_g=6 * POUND_G,
+        so_far=so_far,
+    )  # fmt: skip
+    assert batch.less_than_recipe()
+    assert batch.brine_to_make() < 3 * CUP_ML
+    formula = batch.formula_to_make()
+    assert formula is not None
+    own = next(one.ml for one in formula.brine if one.ingredient.name == "vinegar")
+    bill = shopping([batch])
+    vinegar = next(line for line in bill.lines if line.need.name == "vinegar")
+    assert vinegar.amount == pytest.approx(own, rel=1e-6)
+    assert bill.limited == ()
+
+
 def test_the_proportion_holds_for_a_weight_guessed_at_too(beginner: Habits, beets: Recipe) -> None:
     batch = beginner.forecast(recipe=beets, as_bought_g=(7 * POUND_G, 28 * POUND_G))
     vinegar = need([replace(batch, brine_to_come_ml=Outcome(0 * batch.brine_ml.draws))], "vinegar")

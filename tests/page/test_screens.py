@@ -652,6 +652,22 @@ def test_the_page_says_what_becomes_of_jars(device: Any) -> None:
         assert (unsealed in device.get(answer.headers["Location"]).text) == said
 
 
+def test_every_screen_of_a_batch_has_the_rule_on_a_steam_canner(
+    device: Any, run: Callable[..., Any]
+) -> None:
+    """AIB 539, Guide 6, p. 6-15: beets, 45 min from 6001 to 8000 ft; 45 are the most in steam.
+
+    The limit: National Center for Home Food Preservation, Using Atmospheric Steam Canners.
+    """
+    path = device.begin(recipe="pickled-beets", produce="beet", cut="slices", pack="hot")
+    seen = ("/", path, f"{path}/ask/trimmed", f"{path}/close")
+    rule = "45 min (pint, 6001-8000 ft); 45 min is the most, altitude included. Vent it"
+    assert not any("steam canner" in text_of(device.get(one)) for one in seen)
+    run("kitchen", "--canner-kind", "steam", "--altitude", "7000 ft")
+    for one in (*seen, "/forecast?recipe=pickled-beets&as_bought=12+lb", f"{path}/card"):
+        assert rule in text_of(device.get(one)), one
+
+
 def test_brine_not_noted_is_asked_for_where_it_can_be_given(device: Any) -> None:
     path = device.begin(recipe="none")
     device.post(f"{path}/ask/trimmed", trimmed="9 lb")

@@ -17,7 +17,7 @@ from jarcast.harvest.day import Canner
 from jarcast.harvest.plan.line import Plan, PlanLine
 from jarcast.harvest.shopping import Price, Size
 from jarcast.measures import Units
-from jarcast.recipes import shipped_recipes
+from jarcast.recipes import Place, shipped_recipes
 from jarcast.views.harvest import beside_text, harvest_text
 from jarcast.views.harvest_day import hours_words
 from jarcast.views.harvest_json import harvest_document
@@ -54,7 +54,7 @@ def usual() -> Answer:
     """A harvest with a canner, at an altitude, with a price."""
     lids = Price(Size("lids", 12, "count", "12"), 3.0, "$")
     return answered(
-        Asked(canner=Canner({"pint": 8}), altitude_ft=900.0, prices=(lids,)),
+        Asked(canner=Canner({"pint": 8}), place=Place(900.0, steam=False), prices=(lids,)),
     )
 
 
@@ -113,9 +113,27 @@ def test_process_minutes_are_the_cards_and_others_are_left_to_it(usual: Answer) 
     assert "process (as long as your tested recipe says)" in text
 
 
+def limited() -> Answer:
+    """The same beets, more than half of which were trimmed away: their jars take little brine."""
+    (one, beets) = plan().lines
+    return answered(planned=Plan((one, replace(beets, trimmed_g=5 * POUND_G))))
+
+
 def test_what_the_recipe_limits_is_said(usual: Answer) -> None:
+    """The card has 8 cups of vinegar and 4 of water, with the room of the sugar, for 14 lb.
+
+    AIB 539, Guide 6, p. 6-15. What is ordered for jars of nobody's habits is more than that, so
+    that nothing was raised; for 5 lb that were left of the same it is less.
+    """
+    raised = "Brine raised to the recipe's own amount for this much produce: line 3."
+    assert raised not in words(harvest_text(usual))
+    answer = limited()
+    beets = answer.forecasts[1]
+    assert beets is not None
+    assert beets.limited_by_recipe(answer.asked.short_chance)
+    assert raised in words(harvest_text(answer))
+    assert harvest_document(answer)["shopping"]["limited_by_recipe"] == ["line 3"]
     text = words(harvest_text(usual))
-    assert "Brine raised to the recipe's own amount for this much produce: line 3." in text
     assert "'jarcast recipes show pickled-beets'" in text
     assert "The tested recipe decides" in text
 
@@ -176,7 +194,7 @@ def test_json_has_every_number_and_is_finite(usual: Answer) -> None:
     bought = {line["name"]: line for line in document["shopping"]["lines"]}
     assert bought["vinegar"]["acid_percent"] == 5
     assert bought["wide lids"]["pieces"][0]["size"] == 12
-    assert document["shopping"]["limited_by_recipe"] == ["line 3"]
+    assert document["shopping"]["limited_by_recipe"] == []
     assert document["day"]["canner"] == {"pint": 8}
     assert sum(load["jars"] for load in document["day"]["schedule"]) > 0
     assert document["day"]["runs"][1]["process"]["minutes"] == 30

@@ -15,7 +15,7 @@ from jarcast.domain.batch import Batch
 from jarcast.forecast.habits import Habits, habits_from
 from jarcast.learning.slips import Slip
 from jarcast.measures import Units
-from jarcast.recipes import safety_block, shipped_recipes
+from jarcast.recipes import Place, safety_block, shipped_recipes
 from jarcast.trackrecord.hindsight import look_back
 from jarcast.trackrecord.replay import as_one_import
 from jarcast.trackrecord.summary import summarise
@@ -141,7 +141,7 @@ def test_the_block_stands_as_the_card_has_it_byte_for_byte(
     card = shipped_recipes()[key]
     stage = "as_bought_g" if str(card.tested.basis) == "as bought" else "trimmed_g"
     forecast = habits.forecast(recipe=card, **{stage: 3000.0})
-    page = Read(sheet_page(forecast, units, altitude_ft=1500.0))
+    page = Read(sheet_page(forecast, units, place=Place(1500.0, steam=False)))
     size = forecast.request.turns[0].jar.key.removesuffix("-wide")
     due = safety_block(card, size, pack=forecast.request.pack, altitude_ft=1500.0, units=units)
     # A newer line right after <pre> is not part of it (HTML Living Standard, 13.1.2.5).
@@ -173,7 +173,7 @@ def test_the_recipe_s_numbers_stand_right_under_the_answers(habits: Habits) -> N
     card = shipped_recipes()["pickled-carrots"]
     forecast = habits.forecast(recipe=card, trimmed_g=3000.0)
     for feet, minutes in ((500.0, "15 min"), (3000.0, "20 min")):
-        page = sheet_page(forecast, Units.US, altitude_ft=feet)
+        page = sheet_page(forecast, Units.US, place=Place(feet, steam=False))
         found = cells(page)
         assert list(found) == ["process", "headspace", "vinegar", "jars"]
         assert minutes in found["process"]
@@ -193,7 +193,9 @@ def test_without_an_altitude_the_band_has_every_time_of_the_card(habits: Habits)
 def test_no_forecast_reaches_the_band(habits: Habits) -> None:
     card = shipped_recipes()["pickled-carrots"]
     pages = [
-        sheet_page(habits.forecast(recipe=card, trimmed_g=grams), Units.US, altitude_ft=500.0)
+        sheet_page(
+            habits.forecast(recipe=card, trimmed_g=grams), Units.US, place=Place(500.0, steam=False)
+        )
         for grams in (500.0, 30_000.0)
     ]
     assert cells(pages[0]) == cells(pages[1])

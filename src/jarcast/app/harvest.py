@@ -22,6 +22,7 @@ from jarcast.harvest.shopping import Price, Shopping, Size, shopping
 from jarcast.harvest.stock import FromStock, from_stock
 from jarcast.harvest.together import Harvest, plan_harvest
 from jarcast.measures import Units
+from jarcast.recipes import UNSAID, Place
 
 DRAWS = 4096
 MANY_LINES, FEWER_DRAWS = 200, 2048  # a long plan is answered from fewer draws: about a second
@@ -37,7 +38,7 @@ class Asked(Struct, frozen=True):
     units: Units = Units.US
     short_chance: float = 0.05
     canner: Canner | None = None
-    altitude_ft: float | None = None
+    place: Place = UNSAID
     sizes: tuple[Size, ...] = ()
     prices: tuple[Price, ...] = ()
     times: OwnTimes = field(default_factory=OwnTimes)
@@ -225,7 +226,7 @@ def _day(left: Sequence[Forecast], asked: Asked, days: Sequence[object]) -> Day:
     return plan_day(
         left,
         canner=asked.canner,
-        altitude_ft=asked.altitude_ft,
+        altitude_ft=asked.place.altitude_ft,
         times=asked.times,
         days=days,
         seed=asked.seed,

@@ -23,6 +23,8 @@ from jarcast.ledger.kept_brine import KeptBrine, brine_on_hand
 from jarcast.ledger.own_measures import shelf
 from jarcast.ledger.passing import Passing
 from jarcast.ledger.steps import OpenBatch, Step, in_the_making, notes_in, steps
+from jarcast.measures import Units
+from jarcast.measures.told import KITCHEN
 
 if TYPE_CHECKING:
     from jarcast.forecast.habits import Habits
@@ -131,7 +133,8 @@ class Work:
         self._remembered: dict[str, str] = {}
 
     def __enter__(self) -> Self:
-        """The work itself."""
+        """The work itself; messages are told in its kitchen's units from now on."""
+        self._told_before = KITCHEN.set(self._units)
         return self
 
     def __exit__(
@@ -141,7 +144,13 @@ class Work:
         trace: TracebackType | None,
     ) -> None:
         """Close the ledger, whatever happened."""
+        KITCHEN.reset(self._told_before)
         self.ledger.close()
+
+    def _units(self) -> Units:
+        """Those of the kitchen, as they are or will be remembered."""
+        known = {**self.settings, **self._to_remember}.get("units")
+        return Units(known) if known in tuple(Units) else Units.US
 
     @cached_property
     def kitchen(self) -> Kitchen:

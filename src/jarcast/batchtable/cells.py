@@ -107,7 +107,7 @@ def _date(cell: object, today: dt.date | None) -> dt.date:
     if date < EARLIEST:
         raise BatchError(f"is before {EARLIEST.year}; is the year right?")
     if today is not None and date > today:
-        raise BatchError(f"is in the future (today is {today}); a batch is recorded once filled")
+        raise BatchError(f"is in the future (today is {today}); is the year right?")
     return date
 
 

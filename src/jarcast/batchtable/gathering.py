@@ -1,6 +1,9 @@
 """The rows of a table gathered: all of them, or every problem at once."""
 
+import math
+import re
 from collections.abc import Iterable
+from functools import partial
 
 from jarcast.batchtable.rows import Problem, shortened
 from jarcast.domain.batch import Batch
@@ -8,6 +11,12 @@ from jarcast.errors import BatchError, a_line_each
 from jarcast.ledger.entry import Entry, differences
 
 MOST_KEPT = 10_000  # problems kept in BatchError.problems; beyond it they are only counted
+
+
+def _line_in(named: str, problem: str) -> float:
+    """The line that a problem names first, after a table's name; those of no line come last."""
+    found = re.match(rf"{re.escape(named)}([0-9]+)", problem)
+    return int(found[1]) if found else math.inf
 
 
 class Gathering:
@@ -77,6 +86,10 @@ class Gathering:
         """Take over the problems that another gathered of the same table."""
         self.count += other.count
         self._problems += other._problems[: max(MOST_KEPT - len(self._problems), 0)]
+
+    def by_line(self) -> None:
+        """Put the problems of a file in the order of its lines; what names none keeps its place."""
+        self._problems.sort(key=partial(_line_in, f"{self.name}, line "))
 
     def finish(self) -> None:
         """Raise BatchError with every problem, if there is one."""

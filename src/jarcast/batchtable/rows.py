@@ -16,7 +16,7 @@ from jarcast.domain.crop_text import read_crop
 from jarcast.domain.fields import ALL_COLUMNS, KITCHEN, NEEDED, NUMBERS, TEXTS
 from jarcast.domain.jar_text import pieces, with_sorts
 from jarcast.domain.jars import SHELF, Jar
-from jarcast.domain.said_weight import read_counted_weight
+from jarcast.domain.said_weight import or_counted, read_counted_weight
 from jarcast.domain.stages import STAGES
 from jarcast.errors import BatchError, MeasureError, cut_short
 from jarcast.ledger.entry import Entry, value_text
@@ -154,13 +154,13 @@ class RowChecker(Struct):
         """
         try:
             return self._read(name, cell)
-        except MeasureError:
+        except MeasureError as error:
             if name not in _COUNTED or not isinstance(cell, str):
                 raise
             crop = read_crop(*(str(cells.get(column, "")) for column in ("produce", "cut")))
             said = read_counted_weight(cell, name, *crop, self.shelf)
             if said is None:
-                raise
+                raise MeasureError(or_counted(error, name)) from error
             grams, log_sd = said.middle_and_doubt
             doubt.append(Doubt(KITCHEN[name], log_sd, said.kept_as(cell.strip())))
             return Known(grams, doubt[-1].typed)

@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from jarcast.cli.canner import KIND, Kind
 from jarcast.cli.common import read_option, tell
 from jarcast.errors import MeasureError, cut_short
 
 if TYPE_CHECKING:
     from jarcast.app.work import Work
+    from jarcast.recipes import Place
 
 AltitudeOption = Annotated[
     str | None,
@@ -71,7 +73,14 @@ def parse_altitude(text: str) -> float:
     return feet
 
 
-def kitchen_altitude(work: "Work", typed: str | None) -> float | None:
+def kitchen_place(work: "Work", typed: str | None) -> "Place":
+    """The altitude and the kind of canner of a kitchen: whatever shows a process needs both."""
+    from jarcast.recipes import Place
+
+    return Place(_altitude(work, typed), steam=work.settings.get(KIND) == Kind.STEAM)
+
+
+def _altitude(work: "Work", typed: str | None) -> float | None:
     """Altitude in feet: as typed, for this answer only; else as remembered; else None.
 
     Says that a typed one is not remembered, unless it is the kitchen's own.

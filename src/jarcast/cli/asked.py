@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 
-from jarcast.cli.altitude import kitchen_altitude
+from jarcast.cli.altitude import kitchen_place
 from jarcast.cli.common import kitchen_units, read_option, tell
 from jarcast.cli.counted import weights_asked
 from jarcast.cli.crops import crop_meant, pack_meant
@@ -16,7 +16,7 @@ from jarcast.measures import Units, parse_hours, parse_inches, parse_salt
 if TYPE_CHECKING:
     from jarcast.app.work import Work
     from jarcast.forecast.answer import Forecast
-    from jarcast.recipes import PackCheck
+    from jarcast.recipes import PackCheck, Place
 
 
 _CROP = "produce", "cut"
@@ -30,7 +30,7 @@ class Asked(Struct, frozen=True):
 
     forecast: "Forecast"
     units: Units
-    altitude_ft: float | None
+    place: "Place"
     packing: "PackCheck | None"
     usual_cut: str
     recipe: str = ""
@@ -67,13 +67,13 @@ def ask(
         result.allow_short(short_chance)
     except ForecastError as error:
         raise ForecastError(f"--short-chance: {error}") from error
-    feet = kitchen_altitude(work, altitude)
+    place = kitchen_place(work, altitude)
     packing = habits.pack_check(result, shown, own.batches)
     if keep is not None:
         _keep(work, keep, result)
     if altitude and card is None:
         tell("The altitude only matters with a recipe: name one with --recipe.")
-    return Asked(result, shown, feet, packing, usual_cut, "" if card is None else card.key)
+    return Asked(result, shown, place, packing, usual_cut, "" if card is None else card.key)
 
 
 def line_said(

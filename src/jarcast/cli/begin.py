@@ -127,13 +127,13 @@ def begin(
         shown = kitchen_units(work, units, later=True)
         moved = None if altitude is None else to_remember(work, altitude)
         here, now, odd = _opened(work, shown, full.typed, (batch or "", yes, as_json))
-        at, feet = here.read(), here.altitude_ft
+        at = here.read()
         if moved is not None:
             tell(moved)
         if as_json:
-            _show_json(here, at, now, full, odd, feet, who)
+            _show_json(here, at, now, full, odd, who)
         else:
-            _show(here, at, now, full, feet)
+            _show(here, at, now, full)
             if who.as_last:
                 show(who.text)
             if altitude is not None and here.card is None:
@@ -143,10 +143,8 @@ def begin(
                 )
 
 
-def _show(
-    here: Desk, at: "Underway", now: "Forecast | None", full: "Completed", feet: float | None
-) -> None:
-    show(_text(here, at, now, full, feet))
+def _show(here: Desk, at: "Underway", now: "Forecast | None", full: "Completed") -> None:
+    show(_text(here, at, now, full))
     found = kept_of(at.batch.recipe, here.card, at.batch, here.kitchen)
     if kept := kept_text(found, at.batch.recipe, here.units):
         show(kept)
@@ -159,7 +157,6 @@ def _show_json(
     now: "Forecast | None",
     full: "Completed",
     odd: "Sequence[Oddity | Flag | str]",
-    feet: float | None,
     who: Packer,
 ) -> None:
     from jarcast.views.counter_documents import step_document
@@ -173,7 +170,7 @@ def _show_json(
         **who.document,
     }
     more["load"] = load_of(here, now)
-    show_json(step_document("begin", at, now, here.units, odd_found, altitude_ft=feet, **more))
+    show_json(step_document("begin", at, now, here.units, odd_found, place=here.place, **more))
 
 
 class Completed(Struct, frozen=True):
@@ -259,9 +256,7 @@ def _tell_dropped(work: "Work", name: str) -> None:
         )
 
 
-def _text(
-    here: Desk, at: "Underway", now: "Forecast | None", full: Completed, feet: float | None
-) -> str:
+def _text(here: Desk, at: "Underway", now: "Forecast | None", full: Completed) -> str:
     """The batch as it was understood, what it is expected to come to, and the cautions, once."""
     from jarcast.views.counter import WAITS, begun_text, expected_lines, paragraphs
 
@@ -274,7 +269,7 @@ def _text(
         with_card = here.card is not None
         said = expected_lines(now, None, here.units, check, cautions=with_card, **told)
         parts.append(paragraphs(said))
-    return "\n".join([*parts, "", safety_text(here, at, now, feet)])
+    return "\n".join([*parts, "", safety_text(here, at, now, here.altitude_ft)])
 
 
 def safety_text(
@@ -287,19 +282,22 @@ def safety_text(
 ) -> str:
     """The safety block of the recipe's card as it stands there, or what to heed without one.
 
-    ``rest`` tells where to read the rest of the card.
+    With it stand the cautions that go with a card's numbers. ``rest`` tells where to read the rest
+    of the card.
     """
-    from jarcast.recipes import other_cut
-    from jarcast.views.by_recipe import block_for, block_of
+    from jarcast.recipes import beside_numbers, situation_at
+    from jarcast.views.by_recipe import block_for
     from jarcast.views.counter import more_of_card, no_card_text
+    from jarcast.views.formula import sizes_of
 
     card, units = here.card, here.units
     if card is None:
         return no_card_text(now is None or now.has_brine, at.batch.produce)
+    sizes, pack = list(dict.fromkeys(map(size_of, at.batch.jar))), at.batch.pack
     if now is not None:
-        block = block_of(now, altitude_ft, units)
-    else:
-        sizes = [size_of(key) for key in at.batch.jar]
-        block = block_for(card, sizes, at.batch.pack, altitude_ft, units)
-    beside = [wrapped(one.text) for one in other_cut(card, at.batch.cut)]
+        sizes, pack = sizes_of(now), now.request.pack
+    block = block_for(card, sizes, pack, altitude_ft, units)
+    place = replace(here.place, altitude_ft=altitude_ft)
+    here_so = situation_at(place, card, sizes, cut=at.batch.cut, pack=pack, units=units)
+    beside = [wrapped(one.text) for one in beside_numbers(here_so)]
     return "\n".join([block, *beside, *([more_of_card(card)] if rest else [])])

@@ -1,14 +1,13 @@
 """jarcast forecast --jars: brine and produce by the jar, before anything is weighed."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import typer
 
-from jarcast.cli.altitude import kitchen_altitude
+from jarcast.cli.altitude import kitchen_place
 from jarcast.cli.asked import line_said
 from jarcast.cli.buy import wanted_jars
-from jarcast.cli.canner import KIND, Kind
 from jarcast.cli.common import kitchen_units, packer, show, show_json
 from jarcast.cli.typed import check_chances
 from jarcast.measures import Units
@@ -43,15 +42,12 @@ def answer_by_the_jar(
     who = packer(work, said["person"], remember=False)
     found = by_the_jar(work.kitchen.habits, {**line, "person": who.name}, jars=wanted, seed=seed)
     ways = kitchen_units(work, units), level, short_chance
-    beside: dict[str, Any] = {
-        "altitude_ft": kitchen_altitude(work, None),
-        "steam": work.settings.get(KIND) == Kind.STEAM,
-    }
+    place = kitchen_place(work, None)
     if as_json:
-        document = by_the_jar_document(found, *ways, **beside)
+        document = by_the_jar_document(found, *ways, place=place)
         show_json({**document, "as_usual": as_usual(usual_cut), **who.document})
     else:
-        show(by_the_jar_text(found, *ways, usual_cut=usual_cut, **beside))
+        show(by_the_jar_text(found, *ways, usual_cut=usual_cut, place=place))
         if who.as_last:
             show(f"\n{who.text}")
 

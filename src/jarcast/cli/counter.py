@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from jarcast.forecast.answer import Forecast
     from jarcast.forecast.oddities import Oddity
     from jarcast.ledger.kept_brine import Kept
-    from jarcast.recipes import PackCheck, Recipe
+    from jarcast.recipes import PackCheck, Place, Recipe
 
 BatchOption = Annotated[
     str | None,
@@ -73,11 +73,16 @@ class Desk(Struct, frozen=True, dict=True):
         return card_of_batch(self.found, self.work)
 
     @property
-    def altitude_ft(self) -> float | None:
-        """The altitude of this kitchen, where it was said once."""
-        from jarcast.cli.altitude import kitchen_altitude
+    def place(self) -> "Place":
+        """The altitude of this kitchen and its kind of canner, where they were said once."""
+        from jarcast.cli.altitude import kitchen_place
 
-        return kitchen_altitude(self.work, None)
+        return kitchen_place(self.work, None)
+
+    @property
+    def altitude_ft(self) -> float | None:
+        """The altitude alone."""
+        return self.place.altitude_ft
 
     def with_step(self, step: "Step") -> "Desk":
         """The batch with one more step."""

@@ -7,7 +7,7 @@ import typer
 
 from jarcast.cli.common import asking, tell
 from jarcast.cli.prompts import BACK, Back, confirmed
-from jarcast.domain.crop_text import near_name, near_pack, read_crop
+from jarcast.domain.crop_text import cut_as_pack, near_name, near_pack, read_crop
 from jarcast.domain.dishes import made_of
 from jarcast.domain.names import pack_key, produce_key
 from jarcast.errors import AskedBackError, cut_short
@@ -68,6 +68,8 @@ def pack_meant(
         return pack
     near = near_pack_of(own, pack)
     if not near:
+        if why := cut_not_pack(own, pack):
+            raise AskedBackError(f"{why}; to keep it as it is, add {insist}")
         return pack
     said = f"the pack '{cut_short(pack, 40)}' is neither raw nor hot"
     if asking(as_json):
@@ -83,6 +85,17 @@ def near_pack_of(own: "Kitchen", pack: str) -> str:
     if not near_pack(pack):  # the usual case, for which the batches need not be looked through
         return ""
     return near_pack(pack, frozenset(pack_key(batch.pack) for batch in own.batches))
+
+
+def cut_not_pack(own: "Kitchen", pack: str) -> str:
+    """Why a pack is none, where it is a cut; '' where it is not, or batches of such are there."""
+    if not cut_as_pack(pack):
+        return ""
+    if not cut_as_pack(pack, frozenset(pack_key(batch.pack) for batch in own.batches)):
+        return ""
+    return (
+        f"the pack '{cut_short(pack, 40)}' is a cut: a pack is raw or hot, and a cut goes under cut"
+    )
 
 
 def near_packs_in(own: "Kitchen", names: Collection[str]) -> dict[tuple[str, str], list[str]]:

@@ -8,7 +8,7 @@ import typer
 from jarcast.cli.altitude import AltitudeOption
 from jarcast.cli.asked import Asked, ask
 from jarcast.cli.by_the_jar import answer_by_the_jar, refuse_beside_jars
-from jarcast.cli.canner import KIND, Kind, canner_load
+from jarcast.cli.canner import canner_load
 from jarcast.cli.charting import (
     PAGE_ENDINGS,
     ChartOption,
@@ -181,10 +181,9 @@ def _answer(
 
     result = asked.forecast
     beside: dict[str, Any] = {
-        "altitude_ft": asked.altitude_ft,
+        "place": asked.place,
         "packing": asked.packing,
         "load": canner_load(work, result),
-        "steam": work.settings.get(KIND) == Kind.STEAM,
     }
     found = kept_of(asked.recipe, result.recipe, result.request, work.kitchen)
     if as_json:
@@ -209,7 +208,7 @@ def _write_sheet(
     result = asked.forecast
     kept = kept_of(asked.recipe, result.recipe, result.request, work.kitchen)
     told = kept_text(kept, asked.recipe, asked.units)
-    beside: dict[str, Any] = {"altitude_ft": asked.altitude_ft, "packing": asked.packing}
+    beside: dict[str, Any] = {"place": asked.place, "packing": asked.packing}
     write_whole(file, sheet_page(result, *ways, **beside, kept=told).encode())
     if as_json:
         show_json({"format": "jarcast sheet", "version": 1, "file": str(file)})

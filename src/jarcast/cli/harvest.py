@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from msgspec.structs import replace
 
-from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
+from jarcast.cli.altitude import AltitudeOption, kitchen_place
 from jarcast.cli.canner import kitchen_canner
 from jarcast.cli.cards import find_card
 from jarcast.cli.common import (
@@ -22,7 +22,7 @@ from jarcast.cli.common import (
     tell,
     work_at,
 )
-from jarcast.cli.crops import AsNamedOption, near_of, near_pack_of
+from jarcast.cli.crops import AsNamedOption, cut_not_pack, near_of, near_pack_of
 from jarcast.cli.kept_plans import day_of, drop_plan, found_kept, keep_plan, list_plans
 from jarcast.cli.target import refuse_two_outputs, write_text
 from jarcast.cli.typed import LevelOption, SeedOption, check_chances
@@ -139,7 +139,7 @@ def harvest(
             sizes=tuple(parse_size(text, here.shelf) for text in bottle or ()),
             prices=tuple(parse_price(text, here.shelf) for text in price or ()),
             canner=kitchen_canner(work, canner, here.shelf),
-            altitude_ft=kitchen_altitude(work, altitude),
+            place=kitchen_place(work, altitude),
             units=kitchen_units(work, units),
             short_chance=short_chance,
             have=None if have is None else parse_have(have, here.shelf),
@@ -232,6 +232,9 @@ def _near(here: "Kitchen") -> "Judge":
             if cell and (meant := near(here, cell)):
                 why = f"{said.format(meant)}keeps it as it is)"
                 yield Problem(column, cell, why)
+        pack = cells.get("pack", "")
+        if why := cut_not_pack(here, pack):
+            yield Problem("pack", pack, f"{why} (--as-named keeps it as it is)")
 
     return judge
 

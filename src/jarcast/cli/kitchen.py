@@ -51,7 +51,10 @@ def kitchen(
     last_jar: LastJarOption = None,
     canner_kind: Annotated[
         Kind | None,
-        typer.Option("--canner-kind", help="What kind it is; only shown, it changes no process."),
+        typer.Option(
+            "--canner-kind",
+            help="What kind it is: it changes no process; a steam canner has a rule of its own.",
+        ),
     ] = None,
     person: Annotated[
         str | None,

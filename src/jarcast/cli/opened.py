@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from jarcast.cli.altitude import kitchen_altitude
+from jarcast.cli.altitude import kitchen_place
 from jarcast.cli.common import (
     JsonOption,
     LedgerOption,
@@ -37,8 +37,8 @@ def what_next(work: "Work", units: Units | None, *, as_json: bool) -> None:
     seen = [(at, expect(at, here)) for here in desks for at in (here.read(),)]
     waiting = _waiting(work.ledger)
     if as_json:
-        feet = kitchen_altitude(work, None)
-        batches = [underway_document(at, forecast, shown, feet) for at, forecast in seen]
+        place = kitchen_place(work, None)
+        batches = [underway_document(at, forecast, shown, place) for at, forecast in seen]
         document = {"batches": batches, "forecasts_waiting": waiting}
         show_json({"format": "jarcast open", "version": 1, **document})
     else:

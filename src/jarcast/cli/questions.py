@@ -10,6 +10,7 @@ from jarcast.cli.common import Packer, packer
 from jarcast.cli.counter import Desk
 from jarcast.cli.prompts import prompt
 from jarcast.domain.batch import number_text
+from jarcast.domain.crop_text import cut_as_pack
 from jarcast.domain.names import cut_key, makes_its_own_brine, produce_key, put_up_as
 from jarcast.domain.stages import is_hot
 from jarcast.errors import BatchError, MeasureError, cut_short
@@ -61,6 +62,8 @@ def check_words(column: str, answer: str) -> None:
     if not any(sign.isalpha() for sign in answer) or _is_amount(answer):
         none = "" if column == "produce" else ", or '-' for none"
         raise BatchError(f"'{cut_short(answer)}' is no {column}; say it such as {example}{none}")
+    if column == "pack" and cut_as_pack(answer):
+        raise BatchError(f"'{cut_short(answer)}' is a cut; a pack is raw or hot, or '-' for none")
 
 
 def _is_amount(text: str) -> bool:

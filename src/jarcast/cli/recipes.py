@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from jarcast.cli.altitude import AltitudeOption, kitchen_altitude
+from jarcast.cli.altitude import AltitudeOption, kitchen_place
 from jarcast.cli.cards import card_folder, find_card
 from jarcast.cli.common import (
     JsonOption,
@@ -80,7 +80,7 @@ def show_(
     path = ledger_path(ledger)
     card = find_card(name, path)
     with work_at(ledger) as work:
-        feet = kitchen_altitude(work, altitude)
+        feet = kitchen_place(work, altitude).altitude_ft
         shown = Shown(jar or card.tested.jar, pack, feet, kitchen_units(work, units))
     if as_json:
         show_json(card_document(card, shown))
@@ -187,12 +187,12 @@ def scale(
     if jar is not None and jars is None:
         raise RecipeError("--jar says which jars --jars counts; add --jars, or leave --jar out")
     with work_at(ledger) as work:
-        shown, feet = kitchen_units(work, units), kitchen_altitude(work, None)
+        shown, place = kitchen_units(work, units), kitchen_place(work, None)
     scaled, asked = _scaled(card, (brine, weight, jars), jar, shown)
     if as_json:
         show_json(scaled_document(scaled))
     else:
-        show(scaled_text(scaled, asked, feet))
+        show(scaled_text(scaled, asked, place))
 
 
 def _scaled(

@@ -130,15 +130,15 @@ def answer(
     from jarcast.views.counter_documents import expected_document, step_document
     from jarcast.views.sanity import odd_documents
 
-    odd_found, feet = odd_documents(odd, here.units), here.altitude_ft
+    odd_found, place = odd_documents(odd, here.units), here.place
     more: dict[str, Any] = {
         "packing": pack_check(here, now),
-        "before": expected_document(before, here.units, feet),
+        "before": expected_document(before, here.units, place),
         "load": load_of(here, now),
     }
     if step == "pack":
         more["by_the_jar"] = _unweighed_document(here, at, now)
-    show_json(step_document(step, at, now, here.units, odd_found, altitude_ft=feet, **more))
+    show_json(step_document(step, at, now, here.units, odd_found, place=place, **more))
 
 
 def step_text(
@@ -175,7 +175,21 @@ def step_text(
     earlier = None if drawn else before
     said: dict[str, Any] = {"ways": ways, "load": load_of(here, now), "made_ml": at.pots_ml}
     lines = (packing_lines if packed else expected_lines)(now, earlier, here.units, check, **said)
+    lines += _not_in_steam(here, now)
     return f"{head}\n{paragraphs(lines)}{drawn}"
+
+
+def _not_in_steam(here: Desk, now: "Forecast") -> list[str]:
+    """That the process is too long for the kitchen's canner; nothing where it is not."""
+    from jarcast.recipes import situation_at, too_long_for_steam
+    from jarcast.views.formula import sizes_of
+
+    place = here.place
+    if now.recipe is None or not place.steam:
+        return []
+    known: dict[str, Any] = {"pack": now.request.pack, "units": here.units}
+    at = situation_at(place, now.recipe, sizes_of(now), **known)
+    return [one.text for one in too_long_for_steam(at)]
 
 
 def _unweighed(here: Desk, at: "Underway") -> "ByTheJar | None":

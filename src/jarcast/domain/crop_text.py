@@ -115,6 +115,16 @@ def near_pack(pack: str, own: frozenset[str] = frozenset()) -> str:
     return "" if meant == key else meant
 
 
+def cut_as_pack(pack: str, own: frozenset[str] = frozenset()) -> str:
+    """The cut that was said where a pack is due, 'whole'; '' where none was.
+
+    ``own`` are keys of packs of one's own batches.
+    """
+    key = pack_key(pack)
+    words = key.split()
+    return cut_key(key) if words and key not in own and all(map(cut_in, words)) else ""
+
+
 def _near_one(word: str, words: Sequence[str]) -> str:
     """The one of these few words that another is nearest to, '' where it is near none."""
     near = [

@@ -14,7 +14,7 @@ from jarcast.domain.log_range import middle_and_half, reaching
 from jarcast.domain.names import produce_key
 from jarcast.domain.stages import weights_of
 from jarcast.errors import BatchError, MeasureError
-from jarcast.measures import LONGEST, parse_weight
+from jarcast.measures import LONGEST, NO_UNIT, parse_weight
 from jarcast.measures.numbers import NUMBER_WORDS
 
 Weight = float | tuple[float, float]  # grams; a range holds 8 times in 10
@@ -36,6 +36,11 @@ _VAGUE = (
     "about", "approx", "approximately", "around", "ca", "couple", "dozen", "few", "many", "maybe",
     "nearly", "over", "pair", "perhaps", "roughly", "several", "some",
 )  # fmt: skip
+_COUNTED_TOO = {  # what may be said instead of a weight, by the stage it is of
+    "as_bought": "bushels, pecks, crates, lugs and bags are counted, too, and so are baskets of "
+    "your own ('jarcast kitchen baskets')",
+    "trimmed": "cups of it are counted, too",
+}
 _ONE_UNIT = re.compile(r"[^a-zA-Z]*([a-zA-Z]+)\.?")
 
 
@@ -116,7 +121,16 @@ def read_weight(
     counted = read_counted_weight(text, column, produce, cut, shelf)
     if counted is not None:
         return counted
-    return _weight_or_range(text)
+    try:
+        return _weight_or_range(text)
+    except MeasureError as error:
+        raise MeasureError(or_counted(error, column)) from error
+
+
+def or_counted(error: MeasureError, column: str) -> str:
+    """Why a weight cannot be read, with what may be counted in its place where a unit is none."""
+    told = _COUNTED_TOO.get(column) if NO_UNIT in str(error) else None
+    return f"{error}; {told}" if told else str(error)
 
 
 def _weight_or_range(text: str) -> SaidWeight:

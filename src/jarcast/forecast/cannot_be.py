@@ -10,6 +10,7 @@ from jarcast.domain.stages import STAGE_OF, too_heavy
 from jarcast.errors import ForecastError
 from jarcast.forecast.request import Request
 from jarcast.learning.arrays import Array
+from jarcast.measures.told import volumes_told, weight_told, weights_told
 
 # Both are common practice, no source. Whole sprigs of dill, the lightest of what is packed, lie
 # some fifteen times looser in a cup than is expected of a crop nobody has published.
@@ -25,18 +26,20 @@ def check_brine(so_far: SoFar, volume: float) -> None:
     Before the first jar a pot may read a little more than was made of it, as a weight may.
     """
     if volume > 0.0 and so_far.brine_ml is not None and so_far.brine_ml > volume:
+        brine, hold = volumes_told(so_far.brine_ml, volume)
         raise ForecastError(
-            f"so far: {so_far.brine_ml:.0f} ml of brine in {so_far.jars:g} jars is more than they "
-            f"hold ({volume:.0f} ml); measure again, or leave it out"
+            f"so far: {brine} of brine in {so_far.jars:g} jars is more than they hold ({hold}); "
+            "measure again, or leave it out"
         )
     read = next((one for one in so_far.readings if one.pot_left_ml is not None), so_far)
     made, left = read.brine_made_ml, read.pot_left_ml
     if made is None or left is None:
         return
     if is_less(made, left) if volume > 0.0 else too_heavy(left, made):
+        there, had = volumes_told(left, made)
         raise ForecastError(
-            f"so far: {left:.0f} ml of brine left in the pot is more than was made ({made:.0f} "
-            "ml); count every pot you made, or leave out the one you doubt"
+            f"so far: {there} of brine left in the pot is more than was made ({had}); count every "
+            "pot you made, or leave out the one you doubt"
         )
 
 
@@ -53,9 +56,9 @@ def packed_grams(request: Request, so_far: SoFar, *, weighed: bool) -> float | N
         ("packed and left together", so_far.ready_g),
     ):
         if grams is not None and not request.grams_sd and too_heavy(grams, most):
-            raise ForecastError(
-                f"so far: {grams:.0f} g {name} is more than {_known(request)}; {_OR_LEAVE_OUT}"
-            )
+            more, there = weights_told(grams, most)
+            known = f"{STAGE_OF[request.stage].label} ({there})"
+            raise ForecastError(f"so far: {more} {name} is more than {known}; {_OR_LEAVE_OUT}")
     if so_far.produce_g is not None:
         return so_far.produce_g
     if so_far.produce_left_g is None or not weighed:
@@ -63,8 +66,8 @@ def packed_grams(request: Request, so_far: SoFar, *, weighed: bool) -> float | N
     packed = request.grams - so_far.produce_left_g
     if packed <= 0.0:
         raise ForecastError(
-            f"so far: {so_far.jars:g} jars are packed and {so_far.produce_left_g:.0f} g are left, "
-            f"which is all there was: {_known(request)}; {_OR_LEAVE_OUT}"
+            f"so far: {so_far.jars:g} jars are packed and {weight_told(so_far.produce_left_g)} are "
+            f"left, which is all there was: {_known(request)}; {_OR_LEAVE_OUT}"
         )
     return packed
 
@@ -98,31 +101,27 @@ def check_packed(
     most = MOST_G_PER_ML * volume * (1.0 + part / so_far.jars)
     if (packed <= most).mean() < FEW:
         hold = "it holds" if so_far.jars == 1 else "they hold"
-        why = f"is more than {hold} ({volume:.0f} ml)"
+        why = f"is more than {hold} ({volumes_told(volume)[0]})"
         asked = f": was some of it eaten, or is some in another bowl? If not, {_OR_LEAVE_OUT}"
     elif known is not None and LOOSER * known < usual:
-        why = f"is next to nothing (about {_grams(usual)} would be usual)"
+        why = f"is next to nothing (about {weight_told(usual)} would be usual)"
         asked = f"; {_OR_LEAVE_OUT}"
     else:
         return
     if so_far.produce_g is None:
         grams = float(np.median(packed)) if known is None else known
-        of = f"{_grams(request.grams)} {STAGE_OF[request.stage].label}"
-        what = f"{_grams(grams)} ({of}, {_grams(so_far.produce_left_g or 0.0)} left)"
+        of = f"{weight_told(request.grams)} {STAGE_OF[request.stage].label}"
+        what = f"{weight_told(grams)} ({of}, {weight_told(so_far.produce_left_g or 0.0)} left)"
         mend = asked
     else:
-        what = f"{_grams(so_far.produce_g)} of produce"
+        what = f"{weight_told(so_far.produce_g)} of produce"
         slip = guess("produce", so_far.produce_g / usual) or "the wrong unit?"
         mend = f": {slip} Weigh again, or leave it out"
     raise ForecastError(f"so far: {what} in {_jars(so_far)} {why}{mend}")
 
 
 def _known(request: Request) -> str:
-    return f"{STAGE_OF[request.stage].label} ({request.grams:.0f} g)"
-
-
-def _grams(grams: float) -> str:
-    return f"{grams:.0f} g" if grams >= 10.0 else f"{grams:.2g} g"
+    return f"{STAGE_OF[request.stage].label} ({weight_told(request.grams)})"
 
 
 def _jars(so_far: SoFar) -> str:

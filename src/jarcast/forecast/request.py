@@ -18,7 +18,7 @@ from jarcast.domain.stages import AS_BOUGHT, COOKED, STAGE_COLUMNS, STAGE_OF, TR
 from jarcast.errors import ForecastError, in_short
 from jarcast.forecast.arguments import is_whole
 from jarcast.learning.model.beliefs import CropBelief
-from jarcast.measures import Units, format_weight
+from jarcast.measures.told import both_ways_told
 
 _SUCH_AS = {"produce": "carrot", "cut": "sticks", "pack": "raw", "jar": "pint", "person": "Bea"}
 
@@ -188,16 +188,11 @@ def _check_order(known: list[tuple[str, float]]) -> None:
     for number, (later, grams) in enumerate(known):
         for earlier, before in known[:number]:
             if too_heavy(grams, before):
+                more, there = both_ways_told(grams, before)
                 raise ForecastError(
-                    f"{STAGE_OF[later].label}, {_both_ways(grams)}, is more than "
-                    f"{STAGE_OF[earlier].label}, {_both_ways(before)}; weigh again, or leave out "
-                    "the one you doubt"
+                    f"{STAGE_OF[later].label}, {more}, is more than {STAGE_OF[earlier].label}, "
+                    f"{there}; weigh again, or leave out the one you doubt"
                 )
-
-
-def _both_ways(grams: float) -> str:
-    """'2835 g (6 lb 4 oz)': a message does not know which of the two the kitchen uses."""
-    return f"{grams:.0f} g ({format_weight(grams, Units.US)})"
 
 
 def _turns(

@@ -17,7 +17,7 @@ from msgspec.structs import replace
 from jarcast.domain.jars import SHELF, Jar, size_of
 from jarcast.domain.names import produce_key
 from jarcast.domain.stages import AS_BOUGHT, before_salt
-from jarcast.forecast.outcome import Outcome
+from jarcast.forecast.outcome import MOST_SHORT, Outcome
 from jarcast.harvest.loads import WHOLE
 from jarcast.measures import Units
 from jarcast.recipes import (
@@ -77,8 +77,8 @@ class Unknown(Struct, frozen=True):
 class Needs(Struct, frozen=True):
     """Everything that is needed, and the batches that part of it cannot be told for.
 
-    ``limited`` are the batches whose recipe asks for more brine for the produce than their jars
-    most likely take; ``no_floor`` those where its least amount is not known, and why.
+    ``limited`` are the batches whose own order is what the recipe asks for the produce, being more
+    than is ordered for their jars; ``no_floor`` those where its least amount is not known, and why.
     """
 
     needs: tuple[Need, ...]
@@ -143,6 +143,7 @@ def needs_of(forecasts: Sequence[Forecast], order: Order | None = None) -> Needs
 
     With an ``order``, what measuring out each formula takes on top is needed too.
     """
+    short_chance = MOST_SHORT if order is None else order.short_chance
     sums = _Sums()
     unknown: list[Unknown] = []
     limited: list[int] = []
@@ -160,11 +161,11 @@ def needs_of(forecasts: Sequence[Forecast], order: Order | None = None) -> Needs
             if without_salt(recipe, recipe.safety.formula):
                 unknown.append(Unknown(line, _not_weighed(recipe)))
             continue
-        floor = _floor(forecast, recipe.safety.volume_ml, by_weight)
+        floor = _floor(forecast, recipe.safety.volume_ml, by_weight, short_chance)
         needed = forecast.brine_short_ml
         if not recipe.own_liquid and floor is None:
             no_floor.append(Unknown(line, forecast.why_no_floor))
-        elif floor is not None and float(np.median(floor)) > needed.median:
+        elif floor is not None and forecast.limited_by_recipe(short_chance):
             limited.append(line)
         factor = np.maximum(needed.draws, 0.0 if floor is None else floor)
         factor = factor / (recipe.safety.volume_ml or 1.0)
@@ -173,8 +174,8 @@ def needs_of(forecasts: Sequence[Forecast], order: Order | None = None) -> Needs
         pot = pot_of(forecast, line)
         _add_formula(sums, forecast, recipe, (factor, both), order, pot)
         _add_each_jar(sums, forecast, recipe)
-    short_chance = None if order is None else order.short_chance
-    return Needs(tuple(sums.needs(short_chance)), tuple(unknown), tuple(limited), tuple(no_floor))
+    needs = sums.needs(None if order is None else short_chance)
+    return Needs(tuple(needs), tuple(unknown), tuple(limited), tuple(no_floor))
 
 
 def pot_of(forecast: Forecast, line: int) -> str:
@@ -339,10 +340,17 @@ def _by_weight(forecast: Forecast, recipe: Recipe) -> Array | None:
     return None
 
 
-def _floor(forecast: Forecast, volume_ml: float, by_weight: Array | None) -> Array | None:
-    """Least brine in ml by the recipe's own proportion, after what was made of it already."""
+def _floor(
+    forecast: Forecast, volume_ml: float, by_weight: Array | None, short_chance: float
+) -> Array | None:
+    """Least brine in ml by the recipe's own proportion, after what was made of it already.
+
+    Nothing of it is left where the jars to come cannot take so much, as the batch's order has it.
+    """
     if forecast.floor_ml is None:
         return None
+    if forecast.less_than_recipe(short_chance):
+        return np.zeros(forecast.jars.draws.size)
     if by_weight is not None and forecast.request.grams_sd and forecast.so_far is None:
         return by_weight * volume_ml  # of a weight told as a range, draw by draw
     return np.full(forecast.jars.draws.size, forecast.floor_to_make_ml())

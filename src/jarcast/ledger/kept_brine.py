@@ -10,6 +10,7 @@ from jarcast.errors import BatchError
 from jarcast.ledger.card_texts import CardText, cards_of, keep_card_of
 from jarcast.ledger.schema import STANDS
 from jarcast.ledger.store import Ledger
+from jarcast.measures.told import volumes_told
 
 _NOTHING_ML = 1.0  # less than a teaspoon counts as none
 _GIVEN_BACK = "given back"  # stands where others have what was typed
@@ -161,9 +162,10 @@ def check_taken(kept: KeptBrine | None, taken: Kept) -> None:
     if kept is None:
         raise BatchError(f"{said}: no brine of the recipe '{taken.recipe}' is kept")
     if taken.ml > _OVER * kept.ml:
+        _, there = volumes_told(taken.ml, kept.ml)
         raise BatchError(
-            f"{said} is more than is kept of the recipe '{taken.recipe}': {kept.ml:.0f} ml, last "
-            f"of batch '{kept.batch}' on {kept.on}"
+            f"{said} is more than is kept of the recipe '{taken.recipe}': {there}, last of "
+            f"batch '{kept.batch}' on {kept.on}"
         )
 
 

@@ -12,6 +12,7 @@ quarter.
 
 from jarcast.measures.parsing import (
     LONGEST,
+    NO_UNIT,
     parse_hours,
     parse_inches,
     parse_salt,
@@ -50,6 +51,7 @@ __all__ = [
     "GALLON_ML",
     "INCH_CM",
     "LONGEST",
+    "NO_UNIT",
     "OUNCE_G",
     "POUND_G",
     "QUART_ML",

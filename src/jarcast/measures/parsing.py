@@ -27,6 +27,7 @@ from jarcast.measures.units import (
 )
 
 LONGEST = 200  # characters in one measure
+NO_UNIT = "is not a unit jarcast knows"
 
 
 class _Unit(NamedTuple):
@@ -307,7 +308,7 @@ def _unit(plain: str, amount: re.Match[str], kinds: tuple[Kind, ...]) -> tuple[_
     if unit is None:
         known = ", ".join(dict.fromkeys(u.name for u in _UNITS.values() if u.kind in kinds))
         raise MeasureError(
-            f"'{_shown(word)}' is not a unit jarcast knows; the units are "
+            f"'{_shown(word)}' {NO_UNIT}; the units are "
             f"{known.replace('floz', 'fl oz')}" + (" (US, not imperial)" if VOLUME in kinds else "")
         )
     if unit.kind not in kinds:

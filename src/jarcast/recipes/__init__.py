@@ -21,10 +21,12 @@ from jarcast.recipes.cautions import (
     NOT_SALTED_SO,
     Caution,
     Situation,
+    beside_numbers,
     cautions_for,
     cautions_now,
     other_cut,
     salt_caution,
+    too_long_for_steam,
 )
 from jarcast.recipes.cook_line import cook_line, cook_parts
 from jarcast.recipes.ferment_salt import (
@@ -55,6 +57,7 @@ from jarcast.recipes.packcheck import (
 )
 from jarcast.recipes.parsing import load_card, read_card
 from jarcast.recipes.perjar import each_jar, each_jar_text
+from jarcast.recipes.place import UNSAID, Place, situation_at
 from jarcast.recipes.plausible import unpublished
 from jarcast.recipes.portions import Portion
 from jarcast.recipes.poured import why_not_clean
@@ -82,6 +85,7 @@ __all__ = [
     "CLOSING",
     "FLOOR_NAMES",
     "NOT_SALTED_SO",
+    "UNSAID",
     "Addition",
     "Basis",
     "CardShelf",
@@ -91,6 +95,7 @@ __all__ = [
     "Ingredient",
     "Kind",
     "PackCheck",
+    "Place",
     "Portion",
     "PrintedPart",
     "ProcessRow",
@@ -105,6 +110,7 @@ __all__ = [
     "Tested",
     "add_card",
     "basis_column",
+    "beside_numbers",
     "brine_floor_ml",
     "card_key",
     "card_shelf",
@@ -144,7 +150,9 @@ __all__ = [
     "scale_to_volume",
     "share_text",
     "shipped_recipes",
+    "situation_at",
     "times_for_volume",
+    "too_long_for_steam",
     "unpublished",
     "why_low_acid",
     "why_no_floor",

@@ -8,7 +8,7 @@ why the proportions matter, and nothing is computed from it.
 import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import combinations
+from itertools import chain, combinations
 from typing import Any
 
 from msgspec import Struct
@@ -36,6 +36,7 @@ PRESSING = (
     "whole jars",
 )  # fmt: skip
 ALWAYS = ("other cut",)  # counted among no others
+BESIDE_NUMBERS = ("other cut", "steam")  # said wherever the numbers of a card are shown
 NOT_SALTED_SO = ("salt too low", "salt too high")
 SALT = (*NOT_SALTED_SO, "salt not checked")
 _ROUNDED = 1.0 + 1e-9  # two printed batches added up of cups are two
@@ -64,22 +65,23 @@ class Caution(Struct, frozen=True):
 class Situation(Struct, frozen=True, kw_only=True):
     """What is known when cautions are asked for.
 
-    ``produce`` as it was named, where no recipe is; ``cut`` as it is put up; ``part_jar``: the last
-    jar will not be full; ``whole_jars``: only whole ones are filled; ``short``: the brine will not
-    do or has not done; ``carried_brine``: brine that has touched produce is at hand;
-    ``kept_brine``: clean brine of an earlier batch is; ``unsealed``: jars that did not seal;
-    ``salt``: what salt there is over the trimmed weight; ``times``: how many times the printed
-    batch is made; ``pots``: the same of each pot to be heated, by its name, where the brine is made
-    by itself: they are judged then, and not the batch; ``pot_made``: of the largest that was
-    heated; ``units``: those a band of altitude is told in; ``steam``: the kitchen's canner is an
-    atmospheric steam canner; ``whole_list``:
-    all that holds for the card is asked for.
+    ``produce`` as it was named, where no recipe is; ``cut`` as it is put up; ``sizes`` of jar,
+    where they are several and ``jar`` is none of them; ``part_jar``: the last jar will not be full;
+    ``whole_jars``: only whole ones are filled; ``short``: the brine will not do or has not done;
+    ``carried_brine``: brine that has touched produce is at hand; ``kept_brine``: clean brine of an
+    earlier batch is; ``unsealed``: jars that did not seal; ``salt``: what salt there is over the
+    trimmed weight; ``times``: how many times the printed batch is made; ``pots``: the same of each
+    pot to be heated, by its name, where the brine is made by itself: they are judged then, and not
+    the batch; ``pot_made``: of the largest that was heated; ``units``: those a band of altitude is
+    told in; ``steam``: the kitchen's canner is an atmospheric steam canner; ``whole_list``: all
+    that holds for the card is asked for.
     """
 
     recipe: Recipe | None
     produce: str = ""
     cut: str = ""
     jar: str = ""
+    sizes: tuple[str, ...] = ()
     pack: str = ""
     altitude_ft: float | None = None
     part_jar: bool = False
@@ -110,6 +112,25 @@ def other_cut(recipe: Recipe, cut: str) -> tuple[Caution, ...]:
     """That a card is for another cut than the one put up; () where it is not."""
     found = cautions_for(Situation(recipe=recipe, cut=cut))
     return tuple(one for one in found if one.key == "other cut")
+
+
+def beside_numbers(at: Situation) -> tuple[Caution, ...]:
+    """The cautions that go with a card's numbers wherever they are shown.
+
+    They are told to whoever reads a process: that the cut is another, or that it is too long for
+    the kitchen's steam canner.
+    """
+    return tuple(one for one in cautions_for(at) if one.key in BESIDE_NUMBERS)
+
+
+def too_long_for_steam(at: Situation) -> tuple[Caution, ...]:
+    """What to heed where some time of these jars is too long for the kitchen's steam canner."""
+    most = limit("steam_minutes").refuse
+    if at.recipe is None or not any(
+        _boils(row) and row.minutes > most for row in _here(_rows(at.recipe, at), at)
+    ):
+        return ()
+    return tuple(one for one in cautions_for(at) if one.key == "steam")
 
 
 def salt_caution(recipe: Recipe, of: Any) -> Caution | None:
@@ -214,26 +235,41 @@ def _of_formula(safety: SafetyNumbers) -> _Found:
 
 
 def _of_process(recipe: Recipe, safety: SafetyNumbers, at: Situation) -> _Found:
-    if at.jar:
-        check_jar(recipe, at.jar)
+    rows = _rows(recipe, at)
     if not safety.process:
         yield "no process", {}
         return
-    rows = process_rows_for(recipe, at.jar, pack=at.pack) if at.jar else safety.process
+    here = _here(rows, at)
     yield from _of_sterile(recipe, rows, at)
     if at.altitude_ft is None:
         grows = any(_boils(row) for row in rows)
         yield "process, altitude not known" if grows else "process, no boiling water", {}
     elif not at.jar:
         yield "process, jar not known", {}
+    elif not here:
+        yield "process not on the card", {"see_source": SEE_SOURCE}
     else:
-        rows = process_rows_for(recipe, at.jar, pack=at.pack, altitude_ft=at.altitude_ft)
-        if not rows:
-            yield "process not on the card", {"see_source": SEE_SOURCE}
-            return
-        yield "process", _time_words(rows, at.units)
+        yield "process", _time_words(here, at.units)
     if at.steam or at.whole_list:
-        yield from _steam(rows, at.units)
+        yield from _steam(here, at.units)
+
+
+def _rows(recipe: Recipe, at: Situation) -> tuple[ProcessRow, ...]:
+    """The card's times for the jars put up, at every altitude; of all its jars where none is said.
+
+    Raises RecipeError for a jar that it does not list.
+    """
+    sizes = [check_jar(recipe, size) for size in ((at.jar,) if at.jar else at.sizes)]
+    if recipe.safety is None or not recipe.safety.process:
+        return ()
+    of_sizes = (process_rows_for(recipe, size, pack=at.pack) for size in sizes)
+    return tuple(chain.from_iterable(of_sizes)) if sizes else recipe.safety.process
+
+
+def _here(rows: tuple[ProcessRow, ...], at: Situation) -> tuple[ProcessRow, ...]:
+    """Those of the altitude, where it is known."""
+    feet = at.altitude_ft
+    return rows if feet is None else tuple(row for row in rows if row.holds(feet))
 
 
 def _time_words(rows: tuple[ProcessRow, ...], units: Units) -> Mapping[str, str]:

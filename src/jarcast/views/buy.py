@@ -120,7 +120,9 @@ def _cautions(line: Forecast) -> list[dict[str, str]]:
     """What is to be heeded of one batch: without a card, or what its card is not for."""
     if line.recipe is None:
         return no_card_cautions()
+    from jarcast.recipes import UNSAID
     from jarcast.views.by_recipe import caution_document
     from jarcast.views.formula import line_cautions
 
-    return caution_document(line_cautions(line, MOST_SHORT, Units.US))
+    # Buying shows no process, so that no canner matters yet.
+    return caution_document(line_cautions(line, UNSAID, MOST_SHORT, Units.US))

@@ -8,7 +8,6 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from jarcast.domain.jars import size_of
 from jarcast.domain.stages import STAGE_OF, STAGES
 from jarcast.forecast.answer import Forecast
 from jarcast.measures import Units, format_made, format_volume, format_weight, typeset
@@ -17,6 +16,7 @@ from jarcast.recipes import (
     FLOOR_NAMES,
     Caution,
     PackCheck,
+    Place,
     Recipe,
     Situation,
     basis_column,
@@ -25,6 +25,7 @@ from jarcast.recipes import (
     cook_line,
     safety_block,
     salt_share_of,
+    situation_at,
 )
 from jarcast.recipes.block import NO_NUMBERS
 from jarcast.views.formula import (
@@ -34,6 +35,7 @@ from jarcast.views.formula import (
     portion_document,
     salt_document,
     salt_lines,
+    sizes_of,
     times_made,
     told_portions,
 )
@@ -64,12 +66,11 @@ def by_recipe(
     forecast: Forecast,
     units: Units,
     short_chance: float,
-    altitude_ft: float | None,
+    place: Place,
     packing: PackCheck | None,
     load: float,
     *,
     level: float | None,
-    steam: bool = False,
 ) -> tuple[Lines, Lines, Lines]:
     """Lines of the brine, by pots over a load; of the card, for a cook; and what follows.
 
@@ -77,10 +78,10 @@ def by_recipe(
     """
     recipe = _card(forecast)
     pots = pots_of(forecast, units, short_chance, load)
-    line = cook_line_of(forecast, altitude_ft, units)
+    line = cook_line_of(forecast, place, units)
     card = [titled(line.removeprefix(f"By the card of {recipe.name}: "))]
-    card += more_of(recipe, altitude_ft, units)
-    at = situation_of(forecast, altitude_ft, short_chance, units=units, steam=steam)
+    card += more_of(recipe, place, units)
+    at = situation_of(forecast, place, short_chance, units=units)
     if pots:
         at = replace(at, pots=by_pots(forecast, pots, units))
     found = cautions_now(at)
@@ -93,11 +94,11 @@ def by_recipe(
     return brine, card, [*map(caution_line, said), wrapped(CLOSING)]
 
 
-def more_of(recipe: Recipe, altitude_ft: float | None, units: Units) -> list[str]:
+def more_of(recipe: Recipe, place: Place, units: Units) -> list[str]:
     """How the card's time for one's altitude is got, and where the rest of it is read."""
     if recipe.safety is None:
         return []
-    open_time = recipe.safety.process and altitude_ft is None
+    open_time = recipe.safety.process and place.altitude_ft is None
     time = [YOUR_TIME[units]] if open_time else []
     return [*time, f"All of it: jarcast recipes show {recipe.key}"]
 
@@ -107,13 +108,13 @@ def caution_line(text: str) -> str:
     return typeset(hung(f"! {text}"))
 
 
-def cook_line_of(forecast: Forecast, altitude_ft: float | None, units: Units) -> str:
+def cook_line_of(forecast: Forecast, place: Place, units: Units) -> str:
     """The card's line for a cook, for the sizes of jar asked for."""
     recipe, pack = _card(forecast), forecast.request.pack
     if recipe.safety is None:
         return NO_NUMBERS.format(name=recipe.name)
-    sizes = _sizes(forecast)
-    return cook_line(recipe, sizes, pack=pack, altitude_ft=altitude_ft, units=units)
+    sizes = sizes_of(forecast)
+    return cook_line(recipe, sizes, pack=pack, altitude_ft=place.altitude_ft, units=units)
 
 
 def _card(forecast: Forecast) -> Recipe:
@@ -193,10 +194,10 @@ def loose_enough(forecast: Forecast, packing: PackCheck | None, units: Units) ->
     ]
 
 
-def block_of(forecast: Forecast, altitude_ft: float | None, units: Units) -> str:
+def block_of(forecast: Forecast, place: Place, units: Units) -> str:
     """The card's safety block for the sizes of jar asked for."""
     pack = forecast.request.pack
-    return block_for(_card(forecast), _sizes(forecast), pack, altitude_ft, units)
+    return block_for(_card(forecast), sizes_of(forecast), pack, place.altitude_ft, units)
 
 
 def block_for(
@@ -217,34 +218,27 @@ def block_for(
     return "\n".join(lines)
 
 
-def _sizes(forecast: Forecast) -> list[str]:
-    turns = forecast.request.turns
-    return list(dict.fromkeys(size_of(turn.jar.key) for turn in turns))
-
-
 def situation_of(
     forecast: Forecast,
-    altitude_ft: float | None,
+    place: Place,
     short_chance: float,
     *,
     units: Units,
-    steam: bool = False,
     times: float | None = None,
 ) -> Situation:
     """What is known of a forecast by a card; ``times`` the printed batch is made, if said.
 
     With jars of several sizes no one process time holds for all: the safety block has each.
     """
-    request, sizes = forecast.request, _sizes(forecast)
-    one = len(sizes) == 1
+    request = forecast.request
     if times is None:
         times = times_made(forecast, forecast.formula_to_make(short_chance, Units.US))
-    return Situation(
-        recipe=forecast.recipe,
+    return situation_at(
+        place,
+        _card(forecast),
+        sizes_of(forecast),
         cut=request.cut,
-        jar=sizes[0] if one else "",
         pack=request.pack,
-        altitude_ft=altitude_ft if one else None,
         part_jar=not (forecast.whole_jars or forecast.smaller_jar),
         whole_jars=forecast.whole_jars,
         short=forecast.has_brine and short_chance > NEARLY_SURE,
@@ -253,7 +247,6 @@ def situation_of(
         times=times,
         pots=all_at_once(forecast, times),
         units=units,
-        steam=steam,
     )
 
 
@@ -272,16 +265,14 @@ def recipe_document(
     forecast: Forecast,
     units: Units,
     short_chance: float,
-    altitude_ft: float | None,
+    place: Place,
     packing: PackCheck | None,
-    *,
-    steam: bool = False,
 ) -> dict[str, Any]:
     """What a recipe adds to version 1 of 'jarcast forecast'. Volumes in ml, weights in g."""
     recipe, floor = _card(forecast), forecast.floor_ml
     formula = forecast.formula_to_make(short_chance, units)
     safety = recipe.safety
-    at = situation_of(forecast, altitude_ft, short_chance, units=units, steam=steam)
+    at = situation_of(forecast, place, short_chance, units=units)
     cautions = cautions_for(at)
     return {
         "recipe": {
@@ -299,9 +290,9 @@ def recipe_document(
         "brine_ingredients": [portion_document(p) for p in told_portions(formula)],
         "ferment_salt": salt_document(recipe, forecast.request.trimmed_g, units),
         "printed_jars": list(forecast.printed_jars or ()),
-        "altitude_ft": altitude_ft,
-        "cook_line": cook_line_of(forecast, altitude_ft, units),
-        "safety_block": block_of(forecast, altitude_ft, units),
+        "altitude_ft": place.altitude_ft,
+        "cook_line": cook_line_of(forecast, place, units),
+        "safety_block": block_of(forecast, place, units),
         "pack_check": packing_document(packing),
         "cautions": caution_document(cautions),
         "closing": CLOSING,

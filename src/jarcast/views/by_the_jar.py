@@ -10,7 +10,7 @@ from jarcast.forecast.answer import Forecast
 from jarcast.forecast.outcome import Outcome
 from jarcast.harvest.by_the_jar import ByTheJar
 from jarcast.measures import Units, format_made, format_volume, format_weight
-from jarcast.recipes import CLOSING, Situation, cautions_for, cautions_now
+from jarcast.recipes import CLOSING, Place, Situation, cautions_for, cautions_now
 from jarcast.views.by_recipe import (
     block_of,
     caution_document,
@@ -65,8 +65,7 @@ def by_the_jar_text(
     short_chance: float = 0.05,
     *,
     usual_cut: str = "",
-    altitude_ft: float | None = None,
-    steam: bool = False,
+    place: Place,
 ) -> str:
     """The brine to make first, then produce and brine with their ranges, and what it rests on.
 
@@ -86,12 +85,12 @@ def by_the_jar_text(
         NOT_WEIGHED,
         rests_on_text(middle),
         "",
-        *(_no_card(middle) if middle.recipe is None else _card(middle, altitude_ft, units)),
+        *(_no_card(middle) if middle.recipe is None else _card(middle, place, units)),
         CAUTION,
     ]
     told = [line if line.startswith("  ") else wrapped(line) for line in lines]
     if middle.recipe is not None:
-        at = _at(found, altitude_ft, short_chance, units=units, steam=steam)
+        at = _at(found, place, short_chance, units=units)
         told[-1:-1] = [caution_line(one.text) for one in cautions_now(at)]
     return "\n".join(told)
 
@@ -146,23 +145,20 @@ def _no_card(middle: Forecast) -> list[str]:
     return [without_card(middle.has_brine), *refrigerator_lines(middle.request.produce)]
 
 
-def _card(middle: Forecast, altitude_ft: float | None, units: Units) -> list[str]:
+def _card(middle: Forecast, place: Place, units: Units) -> list[str]:
     """What a cook needs of the card; how much brine it has for the produce is not known yet."""
     recipe = middle.recipe
     if recipe is None:
         return []
     sourced = recipe.safety is not None
     least = [NEVER_LESS_OF_IT] if middle.has_brine and sourced else []
-    return [*least, cook_line_of(middle, altitude_ft, units), *more_of(recipe, altitude_ft, units)]
+    return [*least, cook_line_of(middle, place, units), *more_of(recipe, place, units)]
 
 
-def _at(
-    found: ByTheJar, altitude_ft: float | None, short_chance: float, *, units: Units, steam: bool
-) -> Situation:
+def _at(found: ByTheJar, place: Place, short_chance: float, *, units: Units) -> Situation:
     formula = found.formula_to_make(short_chance) if found.middle.has_brine else None
     times = found.printed_times if formula is None else formula.made_factor
-    ways: dict[str, Any] = {"units": units, "steam": steam, "times": times}
-    at = situation_of(found.middle, altitude_ft, short_chance, **ways)
+    at = situation_of(found.middle, place, short_chance, units=units, times=times)
     return replace(at, part_jar=found.jars != int(found.jars))
 
 
@@ -205,8 +201,7 @@ def by_the_jar_document(
     level: float = 0.8,
     short_chance: float = 0.05,
     *,
-    altitude_ft: float | None = None,
-    steam: bool = False,
+    place: Place,
 ) -> dict[str, Any]:
     """What so many jars take for JSON; version 1 of 'jarcast by the jar'."""
     request, recipe = found.middle.request, found.middle.recipe
@@ -233,16 +228,12 @@ def by_the_jar_document(
         "note": NOT_WEIGHED,
         "caution": CAUTION,
         "cautions": no_card_cautions(request.produce),
-        **(
-            {}
-            if recipe is None
-            else _card_document(found, units, short_chance, altitude_ft, steam=steam)
-        ),
+        **({} if recipe is None else _card_document(found, units, short_chance, place)),
     }
 
 
 def _card_document(
-    found: ByTheJar, units: Units, short_chance: float, altitude_ft: float | None, *, steam: bool
+    found: ByTheJar, units: Units, short_chance: float, place: Place
 ) -> dict[str, Any]:
     """What a card adds, as to a forecast."""
     middle = found.middle
@@ -251,11 +242,9 @@ def _card_document(
         "by_printed_yield": found.by_printed_yield(short_chance),
         "brine_times_printed": None if formula is None else formula.made_factor,
         "brine_ingredients": [portion_document(one) for one in told_portions(formula)],
-        "altitude_ft": altitude_ft,
-        "cook_line": cook_line_of(middle, altitude_ft, units),
-        "safety_block": block_of(middle, altitude_ft, units),
-        "cautions": caution_document(
-            cautions_for(_at(found, altitude_ft, short_chance, units=units, steam=steam))
-        ),
+        "altitude_ft": place.altitude_ft,
+        "cook_line": cook_line_of(middle, place, units),
+        "safety_block": block_of(middle, place, units),
+        "cautions": caution_document(cautions_for(_at(found, place, short_chance, units=units))),
         "closing": CLOSING,
     }

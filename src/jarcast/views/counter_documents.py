@@ -9,7 +9,7 @@ from jarcast.domain.rules import said as rule_said
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.pots import USUAL_LOAD
 from jarcast.measures import Units
-from jarcast.recipes import PackCheck
+from jarcast.recipes import PackCheck, Place
 from jarcast.views.batches import batch_document
 from jarcast.views.by_recipe import caution_document
 from jarcast.views.counter import SHORT_RULE
@@ -27,7 +27,7 @@ def step_document(
     units: Units,
     odd: Sequence[Mapping[str, Any]] = (),
     *,
-    altitude_ft: float | None = None,
+    place: Place | None = None,
     packing: PackCheck | None = None,
     load: float = USUAL_LOAD,
     **more: Any,
@@ -36,7 +36,7 @@ def step_document(
     return {
         "format": f"jarcast {kind}",
         "version": 1,
-        **underway_document(at, now, units, altitude_ft, packing, load),
+        **underway_document(at, now, units, place, packing, load),
         "odd": list(odd),
         **more,
     }
@@ -46,7 +46,7 @@ def underway_document(
     at: Underway,
     now: Forecast | None,
     units: Units,
-    altitude_ft: float | None = None,
+    place: Place | None = None,
     packing: PackCheck | None = None,
     load: float = USUAL_LOAD,
 ) -> dict[str, Any]:
@@ -54,7 +54,7 @@ def underway_document(
     values = batch_document(at.batch)
     made_up = {"jars": at.filled, "jar": bool(at.typed.get("jar", "").strip())}
     values |= {column: None for column, known in made_up.items() if not known}
-    expected = expected_document(now, units, altitude_ft, packing, load)
+    expected = expected_document(now, units, place, packing, load)
     if expected is not None and now is not None:
         expected["cautions"] += caution_document(beyond_a_batch(now, None, (), at.pots_ml))
     return {
@@ -70,7 +70,7 @@ def underway_document(
 def expected_document(
     forecast: Forecast | None,
     units: Units,
-    altitude_ft: float | None = None,
+    place: Place | None = None,
     packing: PackCheck | None = None,
     load: float = USUAL_LOAD,
 ) -> dict[str, Any] | None:
@@ -78,7 +78,7 @@ def expected_document(
     if forecast is None:
         return None
     return forecast_document(
-        forecast, units, _LEVEL, _SHORT, altitude_ft=altitude_ft, packing=packing, load=load
+        forecast, units, _LEVEL, _SHORT, place=place, packing=packing, load=load
     )
 
 

@@ -37,7 +37,7 @@ from jarcast.views.words import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from jarcast.recipes import PackCheck
+    from jarcast.recipes import PackCheck, Place
     from jarcast.views.pictures import Canvas
 
 CAUTION = (
@@ -59,32 +59,32 @@ def forecast_text(
     level: float = 0.8,
     short_chance: float = 0.05,
     *,
-    altitude_ft: float | None = None,
+    place: Place | None = None,
     packing: PackCheck | None = None,
     usual_cut: str = "",
     packed_by: str = "",
     canvas: Canvas | None = None,
     load: float = USUAL_LOAD,
-    steam: bool = False,
 ) -> str:
     """The answer in rows, then a picture, what it is based on, and a caution.
 
     By a recipe, the line of its card that a cook needs stands right under the answer.
     ``usual_cut`` is a cut that was filled in, ``packed_by`` who packs, as last time. On a
     ``canvas`` the ranges are drawn, and not said again. ``load`` is how many of its jars the canner
-    holds: where there are more, brine is told by pots. ``steam``: the canner is an atmospheric
-    steam canner.
+    holds: where there are more, brine is told by pots. ``place`` has the altitude and the kind of
+    canner, where they are known.
     """
     by_pots = bool(pots_of(forecast, units, short_chance, load))
     drawn = _picture(forecast, units, level, short_chance, canvas, by_pots=by_pots)
     said = None if drawn else level
     packed: list[str] = []
     if forecast.recipe is not None:
+        from jarcast.recipes import UNSAID
         from jarcast.views.by_recipe import by_recipe, loose_enough
 
         packed = loose_enough(forecast, packing, units)
-        ways = (units, short_chance, altitude_ft, packing, load)
-        brine, card, after = by_recipe(forecast, *ways, level=said, steam=steam)
+        ways = (units, short_chance, place or UNSAID, packing, load)
+        brine, card, after = by_recipe(forecast, *ways, level=said)
     else:
         brine, card, after = without_recipe(forecast, units, short_chance, load, said)
     if not drawn and not by_pots:
@@ -296,10 +296,9 @@ def forecast_document(
     level: float = 0.8,
     short_chance: float = 0.05,
     *,
-    altitude_ft: float | None = None,
+    place: Place | None = None,
     packing: PackCheck | None = None,
     load: float = USUAL_LOAD,
-    steam: bool = False,
 ) -> dict[str, Any]:
     """A forecast for JSON; version 1 of 'jarcast forecast'. Volumes in ml, weights in g."""
     document = _amounts_document(forecast, units, level, short_chance)
@@ -310,11 +309,11 @@ def forecast_document(
             forecast.request.produce, whole_jars=forecast.whole_jars
         )
     else:
+        from jarcast.recipes import UNSAID
         from jarcast.views.by_recipe import recipe_document
 
-        ways = (units, short_chance, altitude_ft, packing)
-        added = recipe_document(forecast, *ways, steam=steam)
-        document.update(added)
+        ways = (units, short_chance, place or UNSAID, packing)
+        document.update(recipe_document(forecast, *ways))
     return document
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
+from jarcast.domain.jars import size_of
 from jarcast.domain.stages import before_salt
 from jarcast.forecast.answer import Forecast
 from jarcast.forecast.pots import Pot
@@ -10,15 +11,17 @@ from jarcast.forecast.recipe import least_times, ordered_formula, times_of
 from jarcast.measures import Units, format_made
 from jarcast.recipes import (
     Caution,
+    Place,
     Portion,
     Recipe,
     Scaled,
     Situation,
+    beside_numbers,
     cautions_for,
-    other_cut,
     salt_amounts,
     salt_due_g,
     salt_told,
+    situation_at,
     without_salt,
 )
 from jarcast.views.words import titled
@@ -81,7 +84,12 @@ def times_made(forecast: Forecast, formula: Scaled | None) -> float:
 
 def all_at_once(forecast: Forecast, times: float) -> Heated:
     """Brine that is poured over the produce, as one pot; () where both are made together."""
-    return (("the brine", times),) if forecast.poured_over else ()
+    return one_pot(times) if forecast.poured_over else ()
+
+
+def one_pot(times: float) -> Heated:
+    """All the brine of a batch as one pot, so many times the printed recipe."""
+    return (("the brine", times),)
 
 
 def by_pots(forecast: Forecast, pots: Sequence[Pot], units: Units) -> Heated:
@@ -122,15 +130,25 @@ def beyond_lines(
     return [one.text for one in beyond_a_batch(forecast, formula, pots, made_ml)]
 
 
-def line_cautions(forecast: Forecast, short_chance: float, units: Units) -> tuple[Caution, ...]:
-    """What the card of one batch among several is not for: another cut, and more than was tested.
+def sizes_of(forecast: Forecast) -> list[str]:
+    """The sizes of jar that a forecast is for, each once."""
+    return list(dict.fromkeys(size_of(turn.jar.key) for turn in forecast.request.turns))
+
+
+def line_cautions(
+    forecast: Forecast, place: Place, short_chance: float, units: Units
+) -> tuple[Caution, ...]:
+    """What goes with the numbers of one batch's card, and whether it is more than was tested.
 
     () without a card.
     """
-    if forecast.recipe is None:
+    card, request = forecast.recipe, forecast.request
+    if card is None:
         return ()
+    known = {"cut": request.cut, "pack": request.pack, "units": units}
+    at = situation_at(place, card, sizes_of(forecast), **known)
     beyond = beyond_a_batch(forecast, forecast.formula_to_make(short_chance, units))
-    return (*other_cut(forecast.recipe, forecast.request.cut), *beyond)
+    return (*beside_numbers(at), *beyond)
 
 
 def portion_document(portion: Portion) -> dict[str, Any]:

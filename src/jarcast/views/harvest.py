@@ -22,7 +22,7 @@ from jarcast.recipes.kitchen import (
     volume_text,
     weight_text,
 )
-from jarcast.views.formula import line_cautions
+from jarcast.views.harvest_cautions import card_cautions
 from jarcast.views.harvest_day import day_lines
 from jarcast.views.harvest_kept import kept_lines
 from jarcast.views.harvest_stock import stock_lines
@@ -335,10 +335,10 @@ def _notes(answer: Answer) -> Iterator[str]:
     yield from _last_jars([one for one in answer.forecasts if one is not None])
     if any(line.need.name == OWN_BRINE for line in answer.shopping.lines):
         yield NO_RECIPE
-    yield from _by_card(answer)
+    yield from card_cautions(answer)
     cards = {one.recipe.key for one in answer.forecasts if one is not None and one.recipe}
     if cards:
-        shown = ", ".join(f"'jarcast recipes show {key}'" for key in sorted(cards)[:MOST_SHOWN])
+        shown = ", ".join(f"'jarcast recipes show {key}'" for key in sorted(cards))
         yield f"The safety numbers of each recipe: {shown}."
     yield CLOSING
 
@@ -350,19 +350,6 @@ def _last_jars(forecasts: Sequence[Forecast]) -> Iterator[str]:
         yield PART_JARS
     if smaller:
         yield SMALLER_JARS.format(jars=math.ceil(smaller_jars(smaller).enough()))
-
-
-def _by_card(answer: Answer) -> Iterator[str]:
-    """What a recipe's card is not for: another cut, and more at once than was tested."""
-    said = list[str]()
-    for at, one in enumerate(answer.progress):
-        forecast = answer.forecasts[at]
-        if forecast is None:
-            continue
-        name = one.line.name or crop_words(forecast.request.produce, forecast.request.cut, "")
-        found = line_cautions(forecast, answer.asked.short_chance, answer.asked.units)
-        said += [f"{shortened(name, 40)}: {caution.text}" for caution in found]
-    yield from said[:MOST_SHOWN]
 
 
 def _carried(answer: Answer) -> bool:

@@ -35,7 +35,7 @@ def harvest_document(answer: Answer, level: float = 0.8) -> dict[str, Any]:
         "at_hand": stock_document(answer),
         "day": None if answer.day is None else _day(answer.day, answer, level),
         "short_chance": answer.asked.short_chance,
-        "altitude_ft": answer.asked.altitude_ft,
+        "altitude_ft": answer.asked.place.altitude_ft,
         "ignored_columns": list(answer.plan.ignored_columns),
         "caution": CAUTION,
     }
@@ -75,7 +75,9 @@ def _line(answer: Answer, at: int, level: float) -> dict[str, Any]:
         "jars_to_come": outcome_document(forecast.jars_to_come, level),
         "brine_ml": outcome_document(forecast.brine_ml, level),
         "brine_to_make_ml": forecast.brine_to_make(asked.short_chance, asked.units),
-        "cautions": caution_document(line_cautions(forecast, asked.short_chance, asked.units)),
+        "cautions": caution_document(
+            line_cautions(forecast, asked.place, asked.short_chance, asked.units)
+        ),
     }
 
 

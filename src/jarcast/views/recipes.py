@@ -6,8 +6,10 @@ from typing import Any, NamedTuple
 from jarcast.measures import Units, format_made, typeset
 from jarcast.recipes import (
     CLOSING,
+    UNSAID,
     CardShelf,
     Ingredient,
+    Place,
     Portion,
     Recipe,
     Scaled,
@@ -19,7 +21,9 @@ from jarcast.recipes import (
     each_jar_text,
     other_sizes,
     salt_told,
+    situation_at,
     unpublished,
+    why_not_clean,
     without_salt,
 )
 from jarcast.views.by_recipe import (
@@ -28,7 +32,13 @@ from jarcast.views.by_recipe import (
     caution_document,
     caution_lines,
 )
-from jarcast.views.formula import portion_document, salt_document, told_portions, whole_formula
+from jarcast.views.formula import (
+    one_pot,
+    portion_document,
+    salt_document,
+    told_portions,
+    whole_formula,
+)
 from jarcast.views.words import (
     counted,
     crop_words,
@@ -40,7 +50,7 @@ from jarcast.views.words import (
     wrapped,
 )
 
-BEYOND = "beyond a batch"
+WITH_SCALED = ("steam", "beyond a batch")  # what is said of a card beside it scaled
 YIELD_ONLY = (
     "This card does not say where it comes from, so jarcast holds no safety numbers for it: it is "
     "good for its yield only. Add a [source] with publication, edition and page if it is a tested "
@@ -187,10 +197,10 @@ def _can_be_used(recipe: Recipe) -> str:
     )
 
 
-def scaled_text(scaled: Scaled, asked: str, altitude_ft: float | None = None) -> str:
+def scaled_text(scaled: Scaled, asked: str, place: Place = UNSAID) -> str:
     """A recipe scaled: the whole formula, what goes before the jars, and what to buy.
 
-    ``asked`` says what it was scaled for, such as '12 half-pints'; ``altitude_ft`` picks the times.
+    ``asked`` says what it was scaled for, such as '12 half-pints'; ``place`` picks the times.
     """
     recipe, units = scaled.recipe, scaled.units
     lines = [
@@ -215,17 +225,18 @@ def scaled_text(scaled: Scaled, asked: str, altitude_ft: float | None = None) ->
         head = f"Before the jars ({recipe.cure.line}):"
         lines += ["", wrapped(head), *_portions(cure)]
     bought = [f"  {line.text}" for line in scaled.shopping]
-    return "\n".join([*lines, "", "To buy:", *bought, "", *_beside_scaled(scaled, altitude_ft)])
+    return "\n".join([*lines, "", "To buy:", *bought, "", *_beside_scaled(scaled, place)])
 
 
-def _beside_scaled(scaled: Scaled, altitude_ft: float | None) -> list[str]:
+def _beside_scaled(scaled: Scaled, place: Place) -> list[str]:
     """What of a card's numbers scaling leaves as they are, and what more than twice comes to."""
     recipe, times = scaled.recipe, scaled.made_factor
-    at = Situation(recipe=recipe, jar=recipe.tested.jar, times=times)
-    beyond = [f"{one.text} ({one.source})" for one in cautions_for(at) if one.key == BEYOND]
     jars = () if recipe.safety is None else recipe.safety.jars
-    line = cook_line(recipe, jars, altitude_ft=altitude_ft, units=scaled.units)
-    return [wrapped(text) for text in (line, *beyond, CLOSING) if text]
+    pots = () if why_not_clean(recipe, "") else one_pot(times)
+    at = situation_at(place, recipe, jars, times=times, pots=pots, units=scaled.units)
+    due = [f"{one.text} ({one.source})" for one in cautions_for(at) if one.key in WITH_SCALED]
+    line = cook_line(recipe, jars, altitude_ft=place.altitude_ft, units=scaled.units)
+    return [wrapped(text) for text in (line, *due, CLOSING) if text]
 
 
 def _portions(portions: tuple[Portion, ...]) -> list[str]:

@@ -21,6 +21,8 @@ def parse_canner(text: str, shelf: Mapping[str, Jar] = SHELF) -> Canner:
     holds: dict[str, int] = {}
     for part in (part.strip() for part in re.split(r"[/,;]|\bor\b", text[:500])):
         found = read_jars(part, shelf)
+        if len(found) == 1 and found[0].number and not found[0].sort:
+            raise BatchError(f"--canner '{shown}': '{part}' of which size? {_EXAMPLE.capitalize()}")
         if len(found) != 1 or not found[0].sort or (room := found[0].number) is None:
             raise BatchError(f"--canner '{shown}': '{part}' is not a number of jars; {_EXAMPLE}")
         size = size_of(jar_key(found[0].sort, shelf))

@@ -86,6 +86,7 @@ def checked_plan(
     if gathering.count and trial is not None:
         for place, why in trial(lines):
             gathering.problem(place, Problem("", None, why))
+    gathering.by_line()
     gathering.finish()
     if not lines:
         raise BatchError(

@@ -12,7 +12,7 @@ from jarcast.domain.rules import said as rule_said
 from jarcast.domain.stages import COOKED, CURED, STAGE_COLUMNS, STAGE_OF, is_hot
 from jarcast.forecast.answer import Forecast
 from jarcast.measures import Units, format_made, format_weight, typeset
-from jarcast.recipes import PackCheck, cook_parts, lists_smaller, process_rows_for
+from jarcast.recipes import UNSAID, PackCheck, Place, cook_parts, lists_smaller, process_rows_for
 from jarcast.recipes.block import band_text
 from jarcast.views.by_recipe import SAY_ALTITUDE, floor_text, recipe_document
 from jarcast.views.charts.forecast import why_so_much
@@ -87,7 +87,7 @@ def sheet_page(
     level: float = 0.8,
     short_chance: float = 0.05,
     *,
-    altitude_ft: float | None = None,
+    place: Place = UNSAID,
     packing: PackCheck | None = None,
     kept: str = "",
 ) -> str:
@@ -97,10 +97,10 @@ def sheet_page(
     """
     request, recipe = forecast.request, forecast.recipe
     crop = crop_words(request.produce, request.cut, request.pack)
-    small = _small_print(forecast, units, short_chance, altitude_ft, packing)
+    small = _small_print(forecast, units, short_chance, place, packing)
     if kept:
         small["cautions"].append((_ASKED["kept brine"], " ".join(kept.split())))
-    band = _band(forecast, altitude_ft, units)
+    band = _band(forecast, place, units)
     formula = _formula(forecast, units, short_chance)
     count = forecast.jars_to_have()
     ticks = range(1, count + 1) if count <= _MOST_TICKS else range(0)
@@ -147,13 +147,13 @@ def _answers(
     return tuple(found)
 
 
-def _band(forecast: Forecast, altitude_ft: float | None, units: Units) -> list[Answer]:
+def _band(forecast: Forecast, place: Place, units: Units) -> list[Answer]:
     """The card's numbers that a cook needs, large; none without a card that has them."""
     recipe, request = forecast.recipe, forecast.request
     if recipe is None or recipe.safety is None:
         return []
     sizes = list(dict.fromkeys(size_of(turn.jar.key) for turn in request.turns))
-    given: dict[str, Any] = {"pack": request.pack, "altitude_ft": altitude_ft}
+    given: dict[str, Any] = {"pack": request.pack, "altitude_ft": place.altitude_ft}
     found = []
     for of, text in cook_parts(recipe, sizes, units=units, **given):
         cell = Answer(of, typeset(text), "", "")
@@ -233,7 +233,7 @@ def _small_print(
     forecast: Forecast,
     units: Units,
     short_chance: float,
-    altitude_ft: float | None,
+    place: Place,
     packing: PackCheck | None,
 ) -> dict[str, Any]:
     """The safety block as the card has it, and the cautions."""
@@ -241,13 +241,13 @@ def _small_print(
         said = [without_card(forecast.has_brine)]
         said += [rule_said("whole jars")] if forecast.whole_jars else []
         return {"block": "", "cautions": [("", line) for line in said], "closing": CAUTION}
-    told = recipe_document(forecast, units, short_chance, altitude_ft, packing)
+    told = recipe_document(forecast, units, short_chance, place, packing)
     note = floor_text(forecast, units) if forecast.has_brine else ""
     safety = forecast.recipe.safety
     lines = [("Enough brine?", note)] if note else []
     if told["pack_check"] is not None and told["pack_check"]["caution"]:
         lines.append(("Packed too tight?", told["pack_check"]["caution"]))
-    if safety is not None and safety.process and altitude_ft is None:
+    if safety is not None and safety.process and place.altitude_ft is None:
         lines.append(("How high do you live?", SAY_ALTITUDE))
     lines += _cautions(told["cautions"], told["recipe"]["source"] or "")
     return {"block": told["safety_block"], "cautions": lines, "closing": told["closing"]}
