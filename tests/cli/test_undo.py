@@ -97,7 +97,11 @@ def test_alone_it_tells_how_to_begin_and_makes_no_ledger(run: Run, ledger: Path)
     [
         ((), "jarcast weigh"),
         ((("weigh", "--trimmed", "6 lb"),), "jarcast pack"),
-        ((("weigh", "--trimmed", "6 lb"), ("pack", "--jars", "3")), "jarcast close"),
+        ((("weigh", "--trimmed", "6 lb"), ("pack", "--jars", "3")), "jarcast weigh --brine-made"),
+        (
+            (("weigh", "--trimmed", "6 lb", "--brine-made", "30 cups"), ("pack", "--jars", "3")),
+            "jarcast close",
+        ),
     ],
 )
 def test_of_an_open_batch_it_names_the_next_step(run: Run, steps: Any, due: str) -> None:

@@ -7,7 +7,8 @@ import pytest
 
 from jarcast import Forecast, Habits, SoFar, habits_from
 from jarcast.errors import ForecastError
-from jarcast.forecast.pots import first_pot_ml, next_pot, waits_for_reading
+from jarcast.forecast.first_load import waits_for_reading
+from jarcast.forecast.pots import first_pot_ml, next_pot
 from jarcast.measures import Units
 from jarcast.recipes import shipped_recipes
 

@@ -4,8 +4,6 @@ One order that runs short once in twenty is, at first, twice what is used. Made 
 need only do for the first load, and the next is ordered once a few jars have told of the batch.
 """
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 from msgspec import Struct
 
@@ -15,9 +13,6 @@ from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.seeing import share_gone
 from jarcast.measures import Units, round_up_volume
 
-if TYPE_CHECKING:
-    from jarcast.forecast.answer import Forecast
-
 USUAL_LOAD = 7  # quarts that a boiling-water canner of the usual size holds; common practice
 READ_AFTER = 3  # jars; then the next pot is ordered
 LIKELY = 0.9  # how often the next pot lies in its range
@@ -25,9 +20,8 @@ LIKELY = 0.9  # how often the next pot lies in its range
 # Chosen by simulation in tests/benchmarks/counter/pots.py: of 1/4, 1/2, 1 and 2 it leaves as little
 # over as any, and the chance that is asked for is about that which is met.
 _FIRST_SHARE = 0.5
-_STILL_DOES = 0.65  # the same once it is being filled: draws differ from one answer to the next
 # A first pot is not called too small for what draws differ by from one answer to the next.
-_AS_ORDERED = 0.03
+AS_ORDERED = 0.03
 
 
 class Pot(Struct, frozen=True):
@@ -59,7 +53,7 @@ def first_pot_ml(chain: Chain, jars: float, short_chance: float, floor_ml: float
 def first_order_ml(first_ml: float, there_ml: float, units: Units) -> float:
     """What to heat for the first load beside what is there; 0 where that was heated for it."""
     lacks = first_ml - there_ml
-    return 0.0 if lacks <= _AS_ORDERED * first_ml else round_up_volume(lacks, units)
+    return 0.0 if lacks <= AS_ORDERED * first_ml else round_up_volume(lacks, units)
 
 
 def next_range_ml(
@@ -75,22 +69,3 @@ def next_pot(chain: Chain, first_ml: float, short_chance: float, floor_ml: float
     read = foreseen(chain, READ_AFTER)
     order = left_open(chain.brine_ml, [read.jars, read.brine_ml]).ordered(short_chance)
     return Outcome(np.maximum(np.maximum(order, floor_ml) - first_ml, 0.0))
-
-
-def waits_for_reading(forecast: "Forecast", load: float, short_chance: float = 0.05) -> bool:
-    """Whether the brine there does for the first load, and nothing was read of its jars yet.
-
-    Then the next pot is still to be ordered: bowl and pot tell how much, and no jar that was merely
-    counted changes what was heated for them. What is to come is shared out among the jars to come.
-    """
-    so_far, there = forecast.so_far, forecast.brine_there_ml
-    if so_far is None or there is None or not 0.0 < so_far.jars < load:
-        return False
-    if not forecast.poured_over or forecast.jars.median <= load:  # one pot for all of it
-        return False
-    if any(one.jars and one.tells for one in so_far.readings):
-        return False
-    part = (load - so_far.jars) / np.maximum(forecast.jars_to_come.draws, 1e-9)
-    need = np.minimum(part, 1.0) * forecast.brine_to_come_ml.draws
-    short = need > (1.0 + _AS_ORDERED) * there.draws
-    return bool(np.mean(short) <= _STILL_DOES * short_chance)

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from jarcast.domain.batch import Batch, number_text
 from jarcast.domain.stages import STAGES
-from jarcast.forecast.pots import waits_for_reading
+from jarcast.forecast.first_load import waits_for_reading
 from jarcast.measures import Units, format_made, format_volume
 from jarcast.page.desk import Seen
 from jarcast.views.pots import pots_of, read_when

@@ -8,9 +8,10 @@ from jarcast.app.open_batch import Underway
 from jarcast.domain.batch import Batch
 from jarcast.domain.rules import bare
 from jarcast.forecast.answer import Forecast
+from jarcast.forecast.first_load import waits_for_reading
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.pack_check import packed_g_per_jar
-from jarcast.forecast.pots import USUAL_LOAD, Pot, waits_for_reading
+from jarcast.forecast.pots import USUAL_LOAD, Pot
 from jarcast.measures import Units, format_made, format_volume
 from jarcast.recipes import (
     PackCheck,

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from jarcast.app.open_batch import Underway
 from jarcast.forecast.answer import Forecast
-from jarcast.forecast.pots import waits_for_reading
+from jarcast.forecast.first_load import waits_for_reading
 from jarcast.measures import Units
 from jarcast.views.batches import quoted
 from jarcast.views.counter import open_text
