@@ -403,6 +403,8 @@ def test_one_name_with_two_sets_of_values_is_refused_with_both_lines(
         ("headspace_in", "12", "more than can be"),
         ("cure_hours", "-24", "is negative"),
         ("sealed", "-1", "is negative"),
+        ("sealed", "7 ok", "'ok' is no sort of jar; write the jars that sealed as a number"),
+        ("sealed", "1 no", "'no' is no sort of jar; write the jars that sealed as a number"),
     ],
 )
 def test_a_number_that_cannot_be_is_refused_with_place_value_and_mend(

@@ -34,6 +34,12 @@ PLAIN = {
     "Pint(s)": "jars:pint", "No.of jars": "jars", "Note(s)": "note", "Grams": "as_bought:grams",
     "Date (mm/dd/yyyy)": "date", "Wt.(lb)": "as_bought:lb",
     "Jar size": "jar", "Hot/raw": "pack", "Produce, cut": "produce", "Kind of pickle": "produce",
+    "Bushels": "as_bought:bushels", "Pecks picked": "as_bought:pecks",
+    "2nd pot (c)": "brine_more:c", "More brine (c)": "brine_more:c",
+    "Brine (L) used": "brine_used:l",
+    "Brine 1 (c)": "brine_made:c", "Brine 2 (c)": "brine_more:c", "1st pot (qt)": "brine_made:qt",
+    "Failed seals": "unsealed", "Last jar": "last_jar", "Partial": "part_full", "Packers": "person",
+    "500s": "jars:500ml", "Actual jars": "jars",
     "Packed by": "person", "Date canned": "date", "Scribbles": "note", "Recipe used": "recipe",
 }  # fmt: skip
 # What says something else, or may: nothing of it is summed.
@@ -52,6 +58,7 @@ ELSE = (
     "Extra brine (c)", "Brine %", "Brine temp", "Salt in brine (g)", "Salt per qt", "Salt %",
     "Kosher salt (c)", "Not sealed", "% sealed", "Best by", "Use by", "Sold by", "Date planted",
     "Date eaten", "Hours worked", "Process min", "Cook time (min)", "Batch size", "Lid size",
+    "Crate weight (lb)", "lbs/bushel", "Bushels left", "Half bushels",
     "Price per lb", "$/lb", "Pint price", "weather left", "Jars in cellar",
 )  # fmt: skip
 

@@ -422,3 +422,19 @@ def test_standard_output_is_one_document_in_a_process_of_its_own(kitchen: Path) 
     typed = [sys.executable, "-m", "jarcast", "import", "mine.csv", "--yes", "--json"]
     ran = subprocess.run(typed, capture_output=True, text=True, timeout=60)
     assert json.loads(ran.stdout)["added"] == ["mine 2024-05-03 okra"]
+
+
+def test_a_file_under_another_name_is_told_and_taken_in_where_that_is_wished(
+    run: Run, kitchen: Path
+) -> None:
+    """A browser calls a second download 'log (1).csv'."""
+    text = "Date,Crop,Trimmed (lb),Pints\n2024-07-01,okra,6,8\n"
+    (kitchen / "log.csv").write_text(text)
+    (kitchen / "log (1).csv").write_text(text)
+    assert run("import", "log.csv", "--yes").code == 0
+    told = run("import", "log (1).csv", "--dry-run", "--json").document["doubts"]
+    assert [one["place"] for one in told] == ["log (1).csv, row 2"]
+    assert "'log 2024-07-01 okra' in the ledger" in told[0]["why"]
+    second = run("import", "log (1).csv", "--yes")
+    assert "in the ledger has the same day" in second.err
+    assert len(batches(run)) == 2

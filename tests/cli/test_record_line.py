@@ -68,3 +68,10 @@ def test_what_is_in_doubt_is_asked_back_at_a_terminal(
 def test_without_a_line_produce_and_jars_are_needed(run: Run) -> None:
     assert run("record", "--jars", "3 pint").code == 2
     assert "one line" in run("record", "--produce", "okra").err
+
+
+def test_without_a_crop_in_the_line_the_option_names_it(run: Run) -> None:
+    ran = run("record", "6 lb, 9 pts", "--produce", "okra", "--date", "2024-08-31")
+    assert ran.code == 0, ran.err
+    (batch,) = run("batches", "--json").document["batches"]
+    assert (batch["produce"], batch["jars"]) == ("okra", "9")

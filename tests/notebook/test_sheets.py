@@ -73,6 +73,12 @@ UNITS_BELOW = """Date,Crop,Bought,Trimmed,Jars,Brine,Left
 2022-07-01,cucumber slices,10,9.5,12,2.5,1
 2022-07-08,okra,4,3.5,7,1.5,0.5
 """
+UNITS_BELOW_TWO = """,,Weight,,Jars,,Brine,,
+Date,Crop,in,trimmed,pints,quarts,made,left,Notes
+,,lb,oz,,,qt,cups,
+2022-07-01,cucumber slices,10,152,12,,2.5,1,hot
+2022-07-08,okra,4,56,7,1,1.5,0.5,
+"""
 METRIC = """Day;Vegetable;Bought (kg);Trimmed (g);Jars;Size;Brine made (ml);Left (ml);Sealed
 14.07.2023;carrots;2,5;2.100;4,5;500 ml;1.800;150;4
 28.07.2023;okra;1,2;1.100;3 x 500 ml;;900;75,5;3
@@ -170,6 +176,10 @@ SHEETS: dict[str, tuple[str, list[Said], tuple[str, ...]]] = {
     "units in a row below": (UNITS_BELOW, [
         Said("2022-07-01", "cucumber", "12 pint", 10, 9.5, 10, 1),
         Said("2022-07-08", "okra", "7 pint", 4, 3.5, 6, 0.5),
+    ], ()),
+    "units in a row below headings over two": (UNITS_BELOW_TWO, [
+        Said("2022-07-01", "cucumber", "12 pint", 10, 9.5, 10, 1),
+        Said("2022-07-08", "okra", "7 pint + 1 quart", 4, 3.5, 6, 0.5),
     ], ()),
     "decimal commas": (METRIC, [
         Said("2023-07-14", "carrot", "4.5 x 500ml", 2.5 * KG, 2.1 * KG, 1800 / CUP, 150 / CUP, 4),
@@ -342,3 +352,29 @@ def test_headings_that_mean_nothing_are_named_with_how_to_say_it(
     check(told, [
         OKRA._replace(trimmed=4), Said("2022-07-08", "beet", "12 pint", trimmed=14),
     ])  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "said", "not_said"),
+    [
+        # What was wanted is not what was filled.
+        ("Date,Crop,Target jars,Real jars\n2022-07-01,okra,10,9\n2022-07-02,beets,12,11\n",
+         '--map "Real jars=jars"', "Target"),
+        # A number is no crop.
+        ("Date,#,Pints,Kind of day\n2022-07-01,1,9,hot\n2022-07-02,2,11,cool\n",
+         '--map "Kind of day=produce"', "'#'"),
+        ("Date,#,Pints,Load\n2022-07-01,1,9,1\n2022-07-02,2,11,2\n",
+         "No other column looks like that", "#="),
+        ("Date,Beans,Beets,Okra\n2022-07-01,8,,3\n2022-07-02,,12,\n",
+         "'Beans', 'Beets', 'Okra' are crops: give each batch a row", "--map"),
+        ("Date,Beans pints,Beets pints\n2022-07-01,8,\n2022-07-02,,12\n",
+         "'Beans pints', 'Beets pints' are crops", "--map"),
+    ],
+)  # fmt: skip
+def test_a_column_that_is_named_for_what_is_missing_may_well_be_it(
+    text: str, said: str, not_said: str, tmp_path: Path
+) -> None:
+    read = put(tmp_path, text)
+    ((_, why),) = read.left
+    assert said in why
+    assert not_said not in why

@@ -146,3 +146,44 @@ def test_a_sheet_of_one_crop_is_of_the_crop_in_its_name(workbook: Callable[..., 
     read = rehearsed(workbook({"Okra 2022": rows}))
     only(read)
     assert "'Okra'" in read.doubts[0][1]
+
+
+@pytest.mark.parametrize(
+    ("formula", "cups"),
+    [("=8+3", 11), ("=2*4", 8), ("=12-1/2", 11.5), ("=2*4+3", 11), ("=1.5+2.25", 3.75)],
+)
+def test_arithmetic_without_its_result_is_worked_out(
+    workbook: Callable[..., Path], formula: str, cups: float
+) -> None:
+    read = rehearsed(workbook({"Log": [HEAD, ("2022-07-01", "okra", 4, 7, formula)]}))
+    assert only(read).brine_made_ml == pytest.approx(cups * 236.5882365)  # NIST Handbook 44
+    assert read.doubts == ()
+
+
+@pytest.mark.parametrize("formula", ["=D2*1.5", "=SUM(E3:E9)", "=8/0", "="])
+def test_a_formula_without_its_result_is_told(workbook: Callable[..., Path], formula: str) -> None:
+    rows = [HEAD, ("2022-07-01", "okra", 4, 7, formula), ("2022-07-02", "okra", 4, formula, 6)]
+    read = rehearsed(workbook({"Log": rows}))
+    assert only(read).brine_made_ml is None
+    assert (
+        f"brine made '{formula}': the result of this formula is not in the file"
+        in (read.doubts[0][1])
+    )
+    assert f"jars '{formula}': the result of this formula is not in the file" in read.refused[0][1]
+
+
+def test_a_result_that_is_in_the_file_stands_and_an_empty_one_too(
+    workbook: Callable[..., Path],
+) -> None:
+    path = workbook({"Log": [HEAD, ("2022-07-01", "okra", 4, 7, "=E9"), ("", "", "", "", "=E8")]})
+    with zipfile.ZipFile(path) as book:
+        parts = {name: book.read(name) for name in book.namelist()}
+    name = "xl/worksheets/s1.xml"
+    parts[name] = parts[name].replace(b"<f>E9</f><v></v>", b"<f>E9</f><v>6</v>")
+    parts[name] = parts[name].replace(b's="0"><f>E8', b's="0" t="str"><f>E8')
+    with zipfile.ZipFile(path, "w") as book:
+        for part, text in parts.items():
+            book.writestr(part, text)
+    read = rehearsed(path)
+    assert only(read).brine_made_ml == pytest.approx(6 * 236.5882365)  # NIST Handbook 44
+    assert (read.doubts, read.left, read.refused) == ((), (), ())

@@ -4,6 +4,8 @@ import csv
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from jarcast.app.work import Work
 from jarcast.batchtable import read_csv
 from jarcast.batchtable.header import column_name, known_columns
@@ -16,6 +18,7 @@ from jarcast.ledger.adding import MOST_AT_ONCE, Answers
 from jarcast.ledger.annotations import confirm_within
 from jarcast.ledger.own_measures import add_jar
 from jarcast.notebook.rehearsal import KINDS, Hints, Rehearsal, holds_batches, looks_kept
+from jarcast.notebook.repeated import repeated_in
 
 _KEY = "heading "  # settings that remember what a heading means: 'heading pints' -> 'jars:pint'
 _MOST_HEADINGS = 200  # looked at for what they mean
@@ -97,6 +100,12 @@ def rehearse_table(file: Path, shelf: Mapping[str, Jar], person: str = "") -> Re
         tuple((f"{file}, batch '{name}'", flag.message) for name, flag in table.flags),
         ignored=table.ignored_columns,
     )
+
+
+def with_repeats(work: Work, rehearsal: Rehearsal) -> Rehearsal:
+    """The same, with what is told of batches that stand in this ledger under another name."""
+    told = repeated_in(rehearsal.entries, work.kitchen.batches) if rehearsal.entries else []
+    return replace(rehearsal, doubts=(*rehearsal.doubts, *told))
 
 
 def take(work: Work, rehearsal: Rehearsal, answers: Answers) -> Imported:

@@ -9,9 +9,9 @@ from numbers import Real
 
 from jarcast.domain.batch import number_text
 from jarcast.domain.fields import FIELD_OF, KITCHEN, KITCHEN_NAMES, READERS, TEXTS, WEIGHTS
-from jarcast.domain.jar_text import counts, total
+from jarcast.domain.jar_text import counts, read_jars, total
 from jarcast.domain.jars import Jar, jar_key
-from jarcast.errors import BatchError, MeasureError
+from jarcast.errors import BatchError, MeasureError, cut_short
 from jarcast.measures.numbers import number, plain
 
 EARLIEST = dt.date(1900, 1, 1)  # an earlier year is a slip
@@ -40,8 +40,19 @@ def read_cell(name: str, cell: object, shelf: Mapping[str, Jar], today: dt.date 
             raise BatchError("a number without its unit; write it like '6 lb 4 oz'")
         return _float(cell)
     if name == "sealed":
-        return total(_must_be_text(cell), shelf)
+        return _sealed(_must_be_text(cell), shelf)
     return _number(name, _must_be_text(cell))
+
+
+def _sealed(text: str, shelf: Mapping[str, Jar]) -> float:
+    """The jars that sealed: a number, or each sort's; '7 ok' is neither."""
+    for one in read_jars(text, shelf):
+        if one.number is not None and one.sort and one.sort not in shelf:
+            raise BatchError(
+                f"'{cut_short(one.sort)}' is no sort of jar; write the jars that sealed as a "
+                "number, such as 7, or each count with its sort, '6 pint + 4 quart'"
+            )
+    return total(text, shelf)
 
 
 def _jars(name: str, cell: object, shelf: Mapping[str, Jar]) -> tuple[str, ...] | tuple[float, ...]:

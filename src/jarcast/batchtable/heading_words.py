@@ -15,6 +15,7 @@ VOLUME_UNITS = (
     r"fl ?oz|cups?|c|qts?|quarts?|pts?|pints?|gal(?:lon)?s?|mls?|milliliters?|millilitres?|cl|dl"
     r"|l|lit(?:er|re)s?"
 )
+CONTAINERS = r"bushels?|bu|pecks?|lugs?|crates?"
 SALT_UNITS = rf"{WEIGHT_UNITS}|cups?|c|tbsps?|tablespoons?|tsps?|teaspoons?"
 _UNITS = {
     Kind.WEIGHT: WEIGHT_UNITS,
@@ -22,9 +23,14 @@ _UNITS = {
     Kind.HOURS: r"hours?|hrs?|h|days?|d|min(?:ute)?s?",
     Kind.INCHES: r"inch(?:es)?|in|cm|mm",
 }
-# Told from other columns, and so no columns of a batch: used and left are made, bought less
-# trimmings is trimmed.
-DERIVED = {"brine_used": "brine_made_ml", "trimmings": "trimmed_g"}
+# Told from other columns, and so no columns of a batch: used and left are made, more of it comes on
+# top, bought less trimmings is trimmed.
+DERIVED = {
+    "brine_used": "brine_made_ml", "brine_more": "brine_made_ml", "trimmings": "trimmed_g",
+}  # fmt: skip
+
+# How many jars did not seal: told of those that did. How full the last jar was, or a part-full one.
+UNSEALED, LAST, PART_FULL = "unsealed", "last_jar", "part_full"
 
 JAR_SORT = re.compile(
     r"\b(?:half[ -]?(?:pints?|pts?)|hps?|pints? and (?:a )?half"
@@ -43,6 +49,10 @@ _TRIM = (
 )
 _PACKED = r"canned|packed|put|up|pickled|jarred|made|done|filled|processed"
 _BRINE = r"brine|liquid|syrup"
+_BRINE_MADE = (
+    r"made|mixed|heated|prepared|cooked|boiled|up|pickling|canning|amount|volume|vol|total|all|pot"
+    r"|actual"
+)
 
 
 class Words(NamedTuple):
@@ -76,7 +86,7 @@ COLUMNS = (
     ),
     _words(
         "person", r"who|(?:canned|packed|put up|pickled|jarred|made|done|filled|logged|written) by"
-        r"|packer|cook|by|initials?|helpers?|members?",
+        r"|packers?|cooks?|by|initials?|helpers?|members?",
         rf"{_PACKED}|did|helped|names?|person",
     ),
     _words(
@@ -90,6 +100,15 @@ COLUMNS = (
         "sealed", r"sealed|pinged|popped",
         rf"jars?|lids?|no|number|how|many|count|total|all|ok|good|#|{JAR_SORT.pattern}",
     ),
+    _words(
+        UNSEALED, r"failed seals?|seals? failed|seal failures?|(?:did ?n.?t|did not) seal",
+        rf"jars?|lids?|no|number|how|many|count|total|#|that|{JAR_SORT.pattern}",
+    ),
+    _words(LAST, r"last (?:jars?|one|pint|quart)", r"how|full|was|filled|part|level"),
+    _words(
+        PART_FULL, r"partials?|partly full|part full|partially (?:full|filled)",
+        r"jars?|pints?|quarts?|how|full|one",
+    ),
     _words("headspace_in", r"head ?space|head ?room", r"left"),
     _words("not_jarred", r"not (?:jarred|packed)|(?:did ?n.?t|did not|would not) fit", _WEIGHED),
     _words(
@@ -97,12 +116,17 @@ COLUMNS = (
         rf"{_BRINE}|pickling|pot|still|amount|volume|vol|total",
     ),
     _words(
-        "brine_used", rf"(?:{_BRINE}) (?:used|poured)|used (?:{_BRINE})",
+        "brine_used", rf"(?:{_BRINE}) (?:(?:{VOLUME_UNITS}) )?(?:used|poured)|used (?:{_BRINE})",
         r"amount|volume|vol|total",
     ),
     _words(
-        "brine_made", _BRINE,
-        r"made|mixed|heated|prepared|cooked|boiled|up|pickling|canning|amount|volume|vol|total|all",
+        "brine_more", rf"(?:2nd|second|3rd|third|another|more|further|additional|added) "
+        rf"(?:pot|{_BRINE})|(?:pot|{_BRINE}) (?:no )?(?:2|3|two|three)|(?:{_BRINE}) added",
+        rf"{_BRINE_MADE}|{_BRINE}|2nd|second|3rd|third",
+    ),
+    _words(
+        "brine_made", rf"{_BRINE}|(?:1st|first) pot|pot (?:no )?(?:1|one)",
+        rf"{_BRINE_MADE}|{_BRINE}|1st|first|1|one",
     ),
     _words(
         "cured", r"(?:after|aft) (?:the )?(?:salt|soak|cur(?:e\b|ing)|drain|rins|squeez|brining)\w*"
@@ -141,6 +165,12 @@ COLUMNS = (
         r"|(?:produce|vegetables?|veg|crop|what|item|product) and (?:the )?(?:cut|shape)",
     ),
     _words("cut", r"cut|shape", r"how|style|type|into|or|shape"),
+    Words(  # a weight beside it may be that of the crate
+        "as_bought", re.compile(rf"(?<![\w#])(?:{CONTAINERS})(?!\w)"),
+        re.compile(
+            rf"{_FILL}|picked|bought|purchased|harvest(?:ed)?|no|number|how|many|from|garden|market|#"
+        ),
+    ),
     _words(
         "as_bought",
         r"(?:(?:weight|wt|lbs?|kg|pounds) )?before (?:the )?(?:trim|peel|clean|prep)\w*"
@@ -160,7 +190,7 @@ COLUMNS = (
     _words(
         "jars", rf"{JAR_SORT.pattern}|jars|filled|how many|number|count|quantity|qty|yields?"
         r"|put up|jar (?:total|count)",
-        rf"jars?|total|all|{_PACKED}|count|no|number|how|many|qty|quantity|yields?|yielded|got|#"
+        rf"jars?|total|all|actual|{_PACKED}|count|no|number|how|many|qty|quantity|yields?|yielded|got|#"
         r"|finished|full|wide|mouth|widemouth|wm|regular|reg|rm|narrow|mason|glass|pickles?"
         rf"|{JAR_SORT.pattern}",
     ),
@@ -174,8 +204,8 @@ _SILENT = re.compile(
 _HALF = re.compile(r"(\d )?(?<!\d)(?:1/2|\u00bd)[ -]?(?=(?:pints?|pts?)\b)")
 _UNIT = rf"{WEIGHT_UNITS}|{VOLUME_UNITS}|jars?|\$|\u20ac|\u00a3"
 _PER = re.compile(
-    rf"(?<![\w#])(?P<one>{_UNIT})\)? ?/ ?(?P<other>{WEIGHT_UNITS}|{VOLUME_UNITS}|jars?|batch"
-    r"|load|lid|person|crock)(?!\w)"
+    rf"(?<![\w#])(?P<one>{_UNIT})\)? ?/ ?(?P<other>{WEIGHT_UNITS}|{VOLUME_UNITS}|{CONTAINERS}|jars?"
+    r"|batch|load|lid|person|crock)(?!\w)"
 )
 _SAME_KIND = tuple(re.compile(units) for units in (WEIGHT_UNITS, r"cups?|c|gal(?:lon)?s?|ml|l"))
 

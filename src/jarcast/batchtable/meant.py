@@ -8,8 +8,10 @@ from msgspec import Struct
 from jarcast.batchtable.header import column_name
 from jarcast.batchtable.heading_words import (
     COLUMNS,
+    CONTAINERS,
     DERIVED,
     JAR_SORT,
+    UNSEALED,
     WIDE,
     Words,
     spelt,
@@ -51,6 +53,7 @@ _LASTED = re.compile(r"\b(?:hours?|hrs?|h|days?|time|min(?:ute)?s?)\b")
 _UNEVEN = re.compile(r"\b(?:kosher|flak\w+|coarse|sea|rock)\b")
 _AND_HALF = re.compile(r"\bp(?:in)?ts(?= and (?:a )?half\b)")  # a heading counts nothing
 _OF_BRINE = re.compile(r"\b(?:brine|liquid|syrup)\b")
+_BY_ML = re.compile(r"^(\d{3,4})'?s$")  # '500s' are jars of half a litre
 _BY_WEIGHT = re.compile(rf"(?:{units_of('as_bought')})")
 
 
@@ -66,7 +69,7 @@ def meaning(heading: str, shelf: Mapping[str, Jar] = SHELF) -> Column:
         return Column(heading, KITCHEN_NAMES[said], said.rpartition("_")[2])
     if said in ALL_COLUMNS or said in KITCHEN:
         return Column(heading, said)
-    text = spelt(heading)
+    text = _BY_ML.sub(r"\1 ml", spelt(heading))
     nearest: list[str] | None = None
     for words in COLUMNS:
         if (others := _others(text, words)) is None:
@@ -92,7 +95,7 @@ def _others(text: str, words: Words) -> list[str] | None:
 def _fitting(heading: str, text: str, name: str, shelf: Mapping[str, Jar]) -> Column | None:
     """The column of a heading all of whose words fit one; None where it cannot be that."""
     sort = ""
-    if name in ("jars", "sealed"):
+    if name in ("jars", "sealed", UNSEALED):
         read = _sort_in(text, shelf)
         if read is None or (name == "jars" and text.startswith("made")):  # 'made (pt)': brine?
             return None
@@ -102,7 +105,7 @@ def _fitting(heading: str, text: str, name: str, shelf: Mapping[str, Jar]) -> Co
     unit = sort or _unit_stated(text, name)
     if name == "salt" and _UNEVEN.search(text) and not _BY_WEIGHT.fullmatch(unit):
         return Column(heading, why="a cup of such salt has no one weight")
-    loose = name == "brine_left" and not _OF_BRINE.search(text)
+    loose = name in ("brine_left", "brine_more") and not _OF_BRINE.search(text)
     if loose and JAR_SORT.search(text):  # 'Pints left' may be jars
         return None
     return Column(heading, name, unit, loose)
@@ -126,6 +129,8 @@ def _unit_stated(text: str, name: str) -> str:
     pattern = units_of(name)
     if not pattern:
         return ""
+    if name == "as_bought":
+        pattern = rf"{pattern}|{CONTAINERS}"
     units = {found[0] for found in re.finditer(rf"(?<![\w#])(?:{pattern})(?!\w)", text)}
     unit = units.pop() if len(units) == 1 else ""
     if name == "cure_hours" and re.fullmatch(r"h\w*", unit):

@@ -95,6 +95,7 @@ def _rehearsed(work: "Work", wish: Wish, hints: "Hints") -> "tuple[Rehearsal, Hi
     Headings are corrected there, and what must be told first is asked, until the answer is yes.
     """
     from jarcast.app.merging import with_free_names
+    from jarcast.app.notebook import with_repeats
     from jarcast.notebook.rehearsal import Hints, files_in, rehearse
     from jarcast.views.notebook import rehearsal_text
 
@@ -104,7 +105,8 @@ def _rehearsed(work: "Work", wish: Wish, hints: "Hints") -> "tuple[Rehearsal, Hi
         both = replace(
             hints, columns={**hints.columns, **said.columns}, order=said.order or hints.order
         )
-        rehearsal = with_free_names(work, rehearse(files, both, work.shelf), wish.person)
+        read = rehearse(files, both, work.shelf)
+        rehearsal = with_repeats(work, with_free_names(work, read, wish.person))
         if wish.ask and rehearsal.asked:
             said = _told(rehearsal, rehearsal.asked[0], said)
             continue
@@ -141,10 +143,11 @@ def _told(rehearsal: "Rehearsal", question: "Question", said: "Hints") -> "Hints
     while True:
         words = f"Which unit is the column '{column.heading}'? Empty leaves it out"
         unit = _typed(words)
-        if not unit or unit_in(unit, column.name):
+        stated = unit_in(unit, column.name.partition("/")[0])
+        if not unit or stated:
             break
         tell(f"'{unit[:40]}' is not a unit for it; use lb, oz, kg, cups, qt or ml.")
-    named = replace(column, unit=unit_in(unit, column.name)) if unit else Column(column.heading)
+    named = replace(column, unit=stated) if unit else Column(column.heading)
     return _with(said, named)
 
 
@@ -169,7 +172,10 @@ def _corrected(rehearsal: "Rehearsal", said: "Hints") -> "Hints":
 
 
 def _column(rehearsal: "Rehearsal", heading: str) -> "Column":
-    return next(c for columns in rehearsal.columns for c in columns if c.heading == heading)
+    from jarcast.notebook.rehearsal import names_under
+
+    found = next(c for columns in rehearsal.columns for c in columns if c.heading == heading)
+    return replace(found, name=names_under(heading, rehearsal.columns))
 
 
 def _with(said: "Hints", column: "Column") -> "Hints":

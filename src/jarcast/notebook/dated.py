@@ -3,6 +3,7 @@
 import datetime as dt
 import re
 from collections.abc import Mapping
+from types import MappingProxyType
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -11,7 +12,9 @@ from jarcast.domain.jars import SHELF, Jar
 from jarcast.notebook.crop_name import produce_in
 from jarcast.notebook.crossed_out import is_struck
 from jarcast.notebook.line import Line, read_line
+from jarcast.notebook.reading import Asked
 
+WHICH_DAY = "which day is that? Write it like 2025-08-03 or Aug 3 2025"
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _MONTH = (
     r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?"
@@ -163,13 +166,20 @@ def day_of(text: str) -> dt.date | None:
         return None
 
 
-def read_dated(text: str, shelf: Mapping[str, Jar] = SHELF) -> Line:
-    """A line of words that may begin with its date. Never raises: what is in doubt is asked."""
+def read_dated(
+    text: str, shelf: Mapping[str, Jar] = SHELF, answers: Mapping[Asked, str] = MappingProxyType({})
+) -> Line:
+    """A line of words that may begin with its date. Never raises: what is in doubt is asked.
+
+    ``answers`` are those to questions that it asked before.
+    """
     date, rest = parted(text)
-    line = read_line(rest, shelf)
+    line = read_line(rest, shelf, answers)
     if not date:
         return line
-    if (day := day_of(date)) is None:
-        why = "which day is that? Write it like 2025-08-03 or Aug 3 2025"
-        return replace(line, asked=((date, why), *line.asked))
+    asked = date, WHICH_DAY
+    day = day_of(date) or day_of(answers.get(asked, "").strip(" ."))
+    if day is None:
+        without = {asked: "the date is today", **line.without}
+        return replace(line, asked=(asked, *line.asked), without=without)
     return replace(line, cells={**line.cells, "date": day.isoformat()})

@@ -43,7 +43,12 @@ def with_year(text: str, year: str) -> str:
 
 
 def why_no_day(text: str) -> str:
-    """What keeps a text from being a day: no year, or a month that is not known; '' for neither."""
+    """What keeps a text from being a day: no year, no month, or one not known; '' for none."""
+    if re.fullmatch(r"\d{1,2}(?:st|nd|rd|th)?\.?", text.strip(), re.I):
+        return (
+            "gives no month; write it like 2024-08-31, or put the month in a column 'Month', in a "
+            "title above, or in the name of the sheet"
+        )
     if with_year(text, "2024") != text and not _WRITTEN_OUT.search(text):
         return (
             "gives no year; write it like 2024-08-31, or put the year in a title above, or in the "

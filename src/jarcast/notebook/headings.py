@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 
 from msgspec.structs import replace
 
-from jarcast.batchtable.heading_words import DERIVED
+from jarcast.batchtable.heading_words import DERIVED, LAST, PART_FULL, UNSEALED
 from jarcast.batchtable.meant import Column, meaning
 from jarcast.domain.crop_text import vocabulary
 from jarcast.domain.fields import ALL_COLUMNS, KITCHEN
@@ -15,6 +15,7 @@ from jarcast.errors import BatchError
 from jarcast.notebook.crops import read_said
 from jarcast.notebook.days import is_day
 
+_OTHERWISE = (UNSEALED, LAST, PART_FULL)  # what is said of jars, to be worked out
 UNIT = "unit"  # the name of a column that holds the unit of the one before it
 _UNIT_HEADING = re.compile(r"units?|uom|measure", re.I)
 _UNIT_CELL = re.compile(
@@ -41,6 +42,7 @@ _OTHER_DAY = re.compile(
     r"|ate|sold|gave|given|best|use|used|eat|expir\w*|expiry|due|until|paid|finished|gone)\b", re.I,
 )  # fmt: skip
 _LOOKED_AT = 60  # cells of a column, for what they are
+_EXTRA = re.compile(r"\bextra\b", re.I)
 _TARED = re.compile(r"\btare\b", re.I)
 _JARS = re.compile(r"\bjars?\b", re.I)
 _GROSS = re.compile(r"\b(?:gross|net)\b", re.I)
@@ -117,7 +119,7 @@ def _are(name: str, cells: Sequence[str], heading: str) -> bool:
         return bool(packed) and all(map(_PACK.fullmatch, cells))  # the weather may be hot
     if name == "cut":
         return 2 * sum(map(_is_cut, some)) > len(some)
-    return says_crop(heading) or 2 * sum(map(_is_crop, some)) > len(some)
+    return says_crop(heading) or 2 * sum(map(is_crop, some)) > len(some)
 
 
 def _is_cut(cell: str) -> bool:
@@ -125,7 +127,7 @@ def _is_cut(cell: str) -> bool:
     return bool(words) and all(map(cut_in, words))
 
 
-def _is_crop(cell: str) -> bool:
+def is_crop(cell: str) -> bool:
     """Whether a cell names a crop that is known, and nothing beside it."""
     if not re.search(r"[^\W\d_]{3}", cell):
         return False
@@ -188,6 +190,12 @@ def beside_others(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> t
             why = "a tare is written beside it"
         elif column.name == "brine_used" and brine:
             why = "what was made and what was left say it"
+        elif column.name == "brine_more" and "brine_made" not in plain:
+            why = "no column says how much was made first"
+        elif not column.told and _EXTRA.search(column.heading):
+            column = _extra(column, {one.name for one in columns})
+        elif column.name == UNSEALED and "sealed" in plain:
+            why = "those that sealed are counted"
         elif column.name in ("jars", "sealed"):
             why = _counted_twice(column, read, sized or jars)
         keep = column.told or not why
@@ -208,7 +216,20 @@ def with_net(columns: Sequence[Column]) -> list[str]:
     ]
 
 
-_COMPANIONS = {"brine_left": {"brine_made", "brine_used"}, "cure_hours": {"salt", "cured"}}
+_COMPANIONS = {
+    "brine_left": {"brine_made", "brine_used"}, "brine_more": {"brine_made"},
+    "cure_hours": {"salt", "cured"},
+}  # fmt: skip
+
+
+def _extra(column: Column, names: set[str]) -> Column:
+    """'Extra brine' beside what was made and what was left: more of it; else it may be either."""
+    more = meaning(_EXTRA.sub("more", column.heading))
+    if more.name != "brine_more" or "brine_made" not in names:
+        return column
+    if "brine_left" not in names:
+        return replace(column, why="it may be more of it, or what was left")
+    return replace(more, heading=column.heading)
 
 
 def _runs_on(at: int, heading: str, rows: Sequence[Sequence[str]]) -> bool:
@@ -266,7 +287,11 @@ def read_map(text: str, shelf: Mapping[str, Jar] = SHELF) -> Column:
     name, _, unit = (part.strip() for part in target.partition(":"))
     if not equals or not heading.strip():
         raise BatchError(f"'{text}' is not 'heading=column'; write it like 'Pints=jars:pint'")
-    if name and name not in ALL_COLUMNS and not is_measure(name):
-        known = ", ".join(dict.fromkeys((*KITCHEN, *ALL_COLUMNS, *DERIVED)))
+    names = name.split("/")  # two measures of one column: 'brine_made/brine_left'
+    pair = len(names) == 2 and all(map(is_measure, names))
+    if name and name not in (*ALL_COLUMNS, *_OTHERWISE) and not is_measure(name) and not pair:
+        known = ", ".join(dict.fromkeys((*KITCHEN, *ALL_COLUMNS, *DERIVED, *_OTHERWISE)))
         raise BatchError(f"'{text}': there is no column '{name}'; the columns are {known}")
-    return Column(heading.strip(), name, jar_key(unit, shelf) if name == "jars" and unit else unit)
+    return Column(
+        heading.strip(), name, jar_key(unit, shelf) if name in ("jars", UNSEALED) and unit else unit
+    )

@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.batchtable.meant import Column
 from jarcast.domain.fields import KITCHEN
@@ -118,12 +119,23 @@ def _heads(
             lower = rows[at + 1] if at + 1 < len(rows) else ()
             joined = _joined(cells, lower, told, shelf)
             if joined and is_heading(joined, meanings(joined, told, shelf)):
-                head = _Head(at, 2, joined)
+                head = _with_units(_Head(at, 2, joined), rows, told, shelf)
             elif _is_head(cells, rows[at + 1 : at + 31], told, shelf):
                 head = _Head(at, 1, cells)
         if head is not None:
             yield head
         at += 1 if head is None else head.height
+
+
+def _with_units(
+    head: _Head, rows: Sequence[Row], told: Mapping[str, Column], shelf: Mapping[str, Jar]
+) -> _Head:
+    """Headings over two rows, with the units of a third where there is one."""
+    below = rows[head.at + 2] if head.at + 2 < len(rows) else ()
+    if not all(is_unit(cell) for cell in below if cell):
+        return head
+    joined = _joined(head.cells, below, told, shelf)
+    return replace(head, height=3, cells=joined) if joined else head
 
 
 def _is_head(
@@ -286,6 +298,7 @@ def _runs(
     """Columns that stand together: an empty one parts them, and so does a crop that comes again."""
     runs: list[list[int]] = []
     names = ["produce" if says_crop(column.heading) else column.name for column in meant]
+    names += [""] * (len(everything) - len(names))  # a row may have more cells than headings
     for at in everything:
         if not any(at < len(row) and row[at] for row in (heading, *body)):
             continue

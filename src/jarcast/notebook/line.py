@@ -10,26 +10,33 @@ are measures of sugar and spice. What may not be the batch's is asked, and never
 
 import re
 from collections.abc import Iterable, Mapping
+from functools import partial
+from types import MappingProxyType
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from jarcast.domain.jars import SHELF, Jar, jar_key
 from jarcast.domain.names import cut_in, plain_words
 from jarcast.errors import BatchError
+from jarcast.notebook.answers import adds, in_place, jars_in, says_no, says_yes, without_lead
 from jarcast.notebook.crop_name import FILLERS, listed, named, produce_in, says_cut
 from jarcast.notebook.crops import again
 from jarcast.notebook.crossed_out import between_dashes, is_struck, without_struck
 from jarcast.notebook.ingredients import VINEGAR
+from jarcast.notebook.jar_counts import more_of_its_sort, with_count
 from jarcast.notebook.part_full import part_full
 from jarcast.notebook.pieces import BARE, clauses, measures
 from jarcast.notebook.placing import SAYS_BRINE, apart, place
-from jarcast.notebook.reading import Reading
-from jarcast.notebook.roles import NAMES, ROLES, with_words
+from jarcast.notebook.reading import NOTHING, Asked, Reading, unfit
+from jarcast.notebook.roles import NAMES, ROLES, Told, tells, with_words
 from jarcast.notebook.settling import settle
 from jarcast.notebook.shorthand import rewritten
 from jarcast.notebook.spoken import in_digits
 from jarcast.notebook.unnumbered import with_number, without_number
 
+HOW_MANY = "how many jars were filled, and which sort? Say '9 1/2 pints'"
+WHICH_CROP = "what did you put up? Say it like 'carrot sticks'"
 LONGEST_LINE = 1000  # characters
 
 
@@ -37,12 +44,14 @@ class Line(Struct, frozen=True):
     """What a line says, as texts by column that ``record`` takes.
 
     ``taken`` tells each unit or meaning that the line leaves out. ``asked`` are words that measure
-    something, and cannot be placed, each with the question.
+    something, and cannot be placed, each with the question; ``without`` is what becomes of it
+    where nobody answers.
     """
 
     cells: dict[str, str]
     taken: tuple[str, ...] = ()
-    asked: tuple[tuple[str, str], ...] = ()
+    asked: tuple[Asked, ...] = ()
+    without: Mapping[Asked, str] = {}
 
 
 _BRACKETS = re.compile(r"[(\[]([^()\[\]]*)[)\]]")
@@ -73,31 +82,79 @@ _OUNCES = re.compile(
 _AS_OUNCES = r"\g<lb> lb \g<oz> oz"
 
 
-def read_line(text: str, shelf: Mapping[str, Jar] = SHELF) -> Line:
-    """The batch that a line of words tells. Never raises: what it cannot place is asked."""
+def read_line(
+    text: str, shelf: Mapping[str, Jar] = SHELF, answers: Mapping[Asked, str] = MappingProxyType({})
+) -> Line:
+    """The batch that a line of words tells. Never raises: what it cannot place is asked.
+
+    ``answers`` are those to questions that it asked before: each settles its question alone.
+    """
     if len(text) > LONGEST_LINE:
-        return Line({}, (), ((text[:40], f"a line is at most {LONGEST_LINE} characters long"),))
+        why = f"a line is at most {LONGEST_LINE} characters long; write it shorter"
+        return _anew(text[:40], why, shelf, answers)
     if is_struck(text):
-        return Line({}, (), ((text, "it is struck out; write it without that if it counts"),))
+        why = "it is struck out; write it without that if it counts"
+        return _anew(text, why, shelf, answers)
     text, struck = without_struck(text.replace("\0", " "))
     text, told = _plainly(text)
     at = Reading(text, shelf, taken=told, notes=[f"struck out: {part}" for part in struck])
+    at.answers = {asked: _answer_plainly(said) for asked, said in answers.items()}
     at.brackets = frozenset(
         clause for found in _BRACKETS.finditer(text) for clause in clauses(found[1])
     )
     if aside := between_dashes(text):
-        at.ask(aside, "is that struck out? Write it without the dashes, or leave it out")
-        text = text.replace(aside, " ")
+        text = _dashed(at, text, aside)
     crop, text = _before_colon(_said_at_large(at, text))
     for clause in clauses(text):
+        at.tried.clear()
         crop = _clause(at, clause, crop)
-    _name_crop(at, crop)
-    settle(at, crop)
-    if "jars" not in at.cells and not any("sort" in why for _, why in at.asked):
-        at.ask("", "how many jars were filled, and which sort? Say '9 1/2 pints'")
-    if at.notes:
-        at.cells["note"] = "; ".join(at.notes)
-    return Line(at.cells, tuple(at.taken), tuple(at.asked))
+        _read_replies(at, crop)
+    crop = _name_crop(at, crop)
+    if answer := at.answer("", HOW_MANY):
+        at.reads(answer, words="jars")
+        _read_replies(at, crop)
+    settle(at, crop, partial(_read_replies, at, crop))
+    if "jars" not in at.cells:
+        _ask_for_jars(at)
+    if notes := [note for note in at.notes if note]:
+        at.cells["note"] = "; ".join(notes)
+    return Line(at.cells, tuple(at.taken), tuple(at.asked), at.without)
+
+
+def _ask_for_jars(at: Reading) -> None:
+    """Ask how many jars there were, or of which sort, where that alone is open."""
+    of_sort = [asked for asked in at.asked if "sort" in asked[1]]
+    at.without |= dict.fromkeys(of_sort, NOTHING)
+    if not of_sort:
+        at.ask("", HOW_MANY, unfit, NOTHING)
+
+
+def _anew(part: str, why: str, shelf: Mapping[str, Jar], answers: Mapping[Asked, str]) -> Line:
+    """A line that is asked for as a whole: the answer is the line."""
+    if answer := answers.get((part, why)):
+        others = {asked: said for asked, said in answers.items() if asked != (part, why)}
+        return read_line(answer, shelf, others)
+    return Line({}, (), ((part, why),), {(part, why): NOTHING})
+
+
+def _dashed(at: Reading, text: str, aside: str) -> str:
+    """The line without a part between dashes, or with what an answer puts in its place."""
+    why = "is that struck out? Say 'yes' or 'no', or write it without the dashes"
+    answer, kept = at.answer(aside, why), " "
+    if at.ask(aside, why, bool) and not says_yes(answer):
+        kept = f", {aside if says_no(answer) else answer}, "
+    return text.replace(f"--{aside}--", kept).replace(aside if kept == " " else "\0", " ")
+
+
+def _read_replies(at: Reading, crop: str) -> None:
+    """Read the clauses that answers stand for; what they count is sure to be the batch's."""
+    beyond, at.beyond, at.replying = at.beyond, False, True
+    while at.replies:
+        before = len(at.jars)
+        _clause(at, at.replies.pop(0), crop or "-")
+        for one in at.jars[before:]:
+            one.said = one.told
+    at.beyond, at.replying = beyond, False
 
 
 def understood(line: Line) -> str:
@@ -112,6 +169,12 @@ def _plainly(text: str) -> tuple[str, list[str]]:
     ounces = [f"{found[0]} taken as {found.expand(_AS_OUNCES)}" for found in _OUNCES.finditer(text)]
     text, told = in_digits(with_number(rewritten(_OUNCES.sub(_AS_OUNCES, text))))
     return text, [*ounces, *told]
+
+
+def _answer_plainly(text: str) -> str:
+    """An answer so, but that a unit alone is no one of it: 'lb' answers which unit a number has."""
+    text = _OUNCES.sub(_AS_OUNCES, text[:LONGEST_LINE])
+    return without_lead(in_digits(rewritten(text))[0])
 
 
 def _said_at_large(at: Reading, text: str) -> str:
@@ -219,10 +282,27 @@ def _ask_for_numbers(at: Reading, clause: str, texts: Iterable[str]) -> bool:
 
     It would be lost in the note.
     """
-    asked = [why for text in texts for why in without_number(text)]
-    for why in asked:
-        at.ask(clause, why)
+    count = at.jars[-1].text if at.jars else ""
+    asked = [
+        (why, text.replace(what, " ", 1))
+        for text in texts for what, why in without_number(text, count)
+    ]  # fmt: skip
+    for why, beside in asked:
+        at.ask(clause, why, partial(_numbered, at, beside))
     return bool(asked)
+
+
+def _numbered(at: Reading, beside: str, answer: str) -> bool:
+    """Take an answer with the number; a larger count of a sort of jar is all of that sort."""
+    for clause in in_place(answer, at.shelf, words=beside):
+        said = None if tells(clause) else jars_in(clause, at.shelf)
+        less = [one for one in at.jars if said and more_of_its_sort(said.text, one.text, at.shelf)]
+        if said and less:
+            text = with_count(less[-1].text, said.text, at.shelf)
+            less[-1].said = Told(replace(said, text=text), less[-1].told.front, "")
+        else:
+            at.replies.append(f"+ {clause}" if said and not adds(clause) else clause)
+    return any(measures(answer, at.shelf))
 
 
 def _left_over(at: Reading, words: str, crop: str) -> str:
@@ -246,13 +326,19 @@ def _tidy(words: str) -> str:
     return re.sub(r"\s+", " ", words).strip(" .,:;-&+/|")
 
 
-def _name_crop(at: Reading, crop: str) -> None:
+def _name_crop(at: Reading, crop: str) -> str:
     """Produce and cut out of the words of the crop; words beside a known name go to the note."""
     produce, cut, rest = named(crop)
     if not produce or again(f"{crop} 1")[0]:  # 'ditto' of a line that has none above it
-        at.ask("", "what did you put up? Begin the line with it: 'carrot sticks: ...'")
-        return
+        answer, crop = at.answer("", WHICH_CROP), ""
+        for clause in clauses(answer):
+            crop = _clause(at, clause, crop)
+        produce, cut, rest = named(crop)
+    if not produce:
+        at.ask("", WHICH_CROP, unfit, NOTHING)
+        return crop
     at.notes[:0] = [rest] if rest else []
     at.cells["produce"] = produce
     if cut and "cut" not in at.cells:
         at.cells["cut"] = cut
+    return crop

@@ -36,6 +36,29 @@ NO_MEASURE = re.compile(
     r"|\d[\d.,]*\s?(?:%|\u00b0\s?[fc]?|degrees?|psi|min(?:ute)?s?\b)|\d+\u2236\d+|\b\d0/\d0\b",
     re.IGNORECASE,
 )  # fmt: skip
+# What is numbered among its like, or is a date: '3rd picking', 'row 2', '#3', 'July 2026'.
+_MONTH = (
+    r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|june?|july?|aug(?:ust)?|sept?(?:ember)?"
+    r"|oct(?:ober)?|nov(?:ember)?|dec(?:ember)?)\b\.?"
+)
+_NTH = r"(?:st|nd|rd|th)\b"
+_NO_UNIT_NEXT = (
+    r"(?![\d/]|[.,]\d|\s?(?:[#\"\u00bc-\u00be\u2150-\u215e]|\d/\d|(?:lb|pound|oz|ounce|kg|kilo|kilogram"
+    r"|g|gram|cup|c|pint|pt|quart|qt|gal|gallon|ml|l|lit(?:er|re)|hp|half|wide|bu|bushel|peck|h|hr"
+    r"|hour|day|jar|in|inche?|tbsp|tsp|dozen|doz|crate|lug|bucket|box|bag)(?:s|es)?\b))"
+)
+_YEAR = rf"(?:19|20)\d\d{_NO_UNIT_NEXT}"
+NUMBERED = re.compile(
+    rf"\b\d{{1,2}}{_NTH}|(?<![\w#])#\s?\d{{1,3}}{_NO_UNIT_NEXT}"
+    r"|\b(?:rows?|beds?|plots?|plants?|batch|lot|picking|number|page|shelf|load|round|step|week|zone)"
+    rf"\s#?\d{{1,3}}{_NO_UNIT_NEXT}"
+    rf"|\b(?:{_MONTH}|may)\s(?:\d{{1,2}}{_NTH},?\s)?{_YEAR}"
+    rf"|\b{_MONTH}\s\d{{1,2}}(?:{_NTH})?(?:,?\s{_YEAR})?{_NO_UNIT_NEXT}"
+    rf"|\b\d{{1,2}}\s(?:{_MONTH}|may\b(?!\s(?:be|have|not)\b))(?:,?\s{_YEAR})?"
+    r"|\b(?:from|of|since|in|by|for|crop|season|summer|fall|autumn|spring|winter|vintage)"
+    rf"\s(?:the\s)?{_YEAR}",
+    re.IGNORECASE,
+)
 _NUMBER = re.compile(
     r"(?:\d+[ -])?\d+/\d+|\d+\s?[\u00bc-\u00be\u2150-\u215e]|[\u00bc-\u00be\u2150-\u215e]"
     r"|\d+(?:[.,]\d+)?|\.\d+"
@@ -74,7 +97,7 @@ def clauses(text: str) -> list[str]:
 
 def measures(clause: str, shelf: Mapping[str, Jar] = SHELF) -> Iterator[Measure]:
     """The measures of a clause in order, each as long as it reads."""
-    barred = [found.span() for found in NO_MEASURE.finditer(clause)]
+    barred = [one.span() for none in (NO_MEASURE, NUMBERED) for one in none.finditer(clause)]
     at = 0
     while found := _START.search(clause, at):
         at = found.end()
@@ -117,7 +140,8 @@ def _longest(clause: str, start: int, shelf: Mapping[str, Jar]) -> Measure | Non
 def why_unread(text: str) -> str:
     """Why a number under its unit cannot be read, in the words of its reader; '' where it can."""
     if _DASH.search(text):
-        return f"is '{text}' two weights, or one less the other? Part two by a comma"
+        two = _DASH.sub(", ", text)
+        return f"is '{text}' two weights, or one less the other? Part two by a comma, '{two}'"
     whys = []
     for read in (weight, parse_volume):
         try:

@@ -15,7 +15,7 @@ from jarcast.notebook.asides import (
 )
 from jarcast.notebook.crop_name import produce_in, says_cut
 from jarcast.notebook.ingredients import BRINE
-from jarcast.notebook.jar_counts import JarCount, among
+from jarcast.notebook.jar_counts import JarCount
 from jarcast.notebook.pieces import (
     BARE,
     HELD,
@@ -52,11 +52,21 @@ _OF_BRINE_LEFT = re.compile(
 def place(at: Reading, told: Told, clause: str) -> tuple[str, bool]:
     """Place a measure of a clause; gives the words for the note, and whether it is set aside."""
     role = role_of(told)
+    if UNREAD in told.measure.kinds:
+        return (_without_roles(told) if at.ask_what(told, clause) else told.whole), True
     if _set_aside(at, told, clause, role.column if role else ""):
         return told.whole, True
     _put(at, told, clause, role)
     words = f"{told.front} {told.back}"
     return _MADE.sub(" ", role.words.sub(" ", words) if role else words), False
+
+
+def _without_roles(told: Told) -> str:
+    """The words beside a measure that tell nothing of it."""
+    words = f"{told.front} {told.back}"
+    for role in ROLES:
+        words = role.words.sub(" ", words)
+    return words
 
 
 def apart(clause: str, found: Told) -> tuple[str, str] | None:
@@ -76,9 +86,6 @@ def apart(clause: str, found: Told) -> tuple[str, str] | None:
 def _set_aside(at: Reading, told: Told, clause: str, column: str) -> bool:
     """Whether a measure goes to the note whole: it is not the batch's, or that is asked."""
     kinds = told.measure.kinds
-    if UNREAD in kinds:
-        at.ask_what(told, clause)
-        return True
     if is_spice(told):
         return True
     if SALT in kinds or column == "salt":
@@ -98,7 +105,7 @@ def _set_aside(at: Reading, told: Told, clause: str, column: str) -> bool:
     if not (recipe or is_aside(told, column) or _left_of_what(at, told, column)):
         return False
     if jars and not is_liquid(told):
-        at.ask(clause, among(told.measure.text))
+        at.ask_among(told.measure.text, clause)
     else:
         at.ask_what(told, clause)
     return True
@@ -159,11 +166,20 @@ def _put(at: Reading, told: Told, clause: str, role: Role | None) -> None:
 def _count(at: Reading, told: Told, clause: str) -> None:
     """Note a count of jars, unless its words tell what jars are not: '2 qts bought'."""
     more = at.last.startswith("brine") and _MORE.search(told.words)  # '2 qts brine + 1 qt more'
-    two = any(int(top) >= int(of) or int(of) > 4 for top, of in _DIVIDED.findall(told.measure.text))
-    if more or two or any(role.words.search(told.words) for role in ROLES if role.column != "jars"):
-        at.ask(clause, among(told.measure.text))
+    text = told.measure.text
+    two = [found for found in _DIVIDED.finditer(text) if _are_two(int(found[1]), int(found[2]))]
+    if two:
+        each = (_DIVIDED.sub(number, text, count=1) for number in two[0].groups())
+        why = f"is '{text}' one count or the other? Say '{{}}' or '{{}}'".format(*each)
+        at.ask(clause, why)
+    elif more or any(role.words.search(told.words) for role in ROLES if role.column != "jars"):
+        at.ask_among(text, clause)
     else:
         at.jars.append(JarCount(told, clause, at.beyond, clause in at.brackets))
+
+
+def _are_two(top: int, of: int) -> bool:
+    return top >= of or of > 4
 
 
 def _first_weight(at: Reading, told: Told, clause: str) -> None:

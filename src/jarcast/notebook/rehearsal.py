@@ -18,9 +18,10 @@ from jarcast.notebook.amounts import weigh_containers
 from jarcast.notebook.crops import again, read_said
 from jarcast.notebook.dated import read_lines
 from jarcast.notebook.days import order_of, read_day, why_no_day, with_year, year_in
-from jarcast.notebook.headings import with_missing
-from jarcast.notebook.layout import has_headings, likely_headings, may_be_headings
+from jarcast.notebook.layout import has_headings, may_be_headings
 from jarcast.notebook.line import read_line
+from jarcast.notebook.no_headings import why_no_headings
+from jarcast.notebook.repeated import repeated_among
 from jarcast.notebook.said import Said
 from jarcast.notebook.sheets import TABLES, WORKBOOKS, Sheet, read_sheets, read_text
 from jarcast.notebook.sides import read_sides
@@ -138,19 +139,26 @@ def rehearse(
         before = len(at.found.said)
         _read(file, at)
         _batches(at, file, at.found.said[before:])
-    at.asked += (
-        Question(
-            f"which unit is the column '{heading}'? Say --map \"{heading}=COLUMN:UNIT\""
-            f"{_or_mend(at.found.alone.get(heading, ()))}",
-            heading=heading,
-        )
-        for heading in at.found.unitless
-    )
+    at.asked += (_unit_asked(heading, at.found) for heading in at.found.unitless)
+    doubts = (*at.found.noted, *at.doubts, *repeated_among(at.entries))
     return Rehearsal(
-        tuple(at.entries), (*at.found.noted, *at.doubts), tuple(at.found.left), tuple(at.refused),
+        tuple(at.entries), doubts, tuple(at.found.left), (*at.found.refused, *at.refused),
         tuple(at.found.unplaced), tuple(at.found.columns), tuple(at.found.ignored),
         tuple(at.asked),
     )  # fmt: skip
+
+
+def _unit_asked(heading: str, found: Found) -> Question:
+    names = names_under(heading, found.columns)
+    column = names if "/" in names else "COLUMN"
+    how = f"which unit is the column '{heading}'? Say --map \"{heading}={column}:UNIT\""
+    return Question(f"{how}{_or_mend(found.alone.get(heading, ()))}", heading=heading)
+
+
+def names_under(heading: str, tables: Sequence[Sequence[Column]]) -> str:
+    """What a heading is read as: 'brine_made/brine_left' where two measures stand under it."""
+    names = (c.name for columns in tables for c in columns if c.heading == heading)
+    return "/".join(dict.fromkeys(names))
 
 
 def _or_mend(places: Sequence[str]) -> str:
@@ -179,27 +187,7 @@ def _read(file: Path, at: _Rehearsing) -> None:
         elif has_headings(sheet, told, at.shelf):
             read_table(sheet, told, at.found, at.shelf)
         elif not read_sides(sheet, told, at.found, at.shelf):
-            at.found.left.append((sheet.place, _no_headings(sheet, told, at.shelf)))
-
-
-def _no_headings(sheet: Sheet, told: Mapping[str, Column], shelf: Mapping[str, Jar]) -> str:
-    """Why no headings were found, and how to tell what they mean."""
-    why = "no row of headings with a crop and its jars was found"
-    line, columns = likely_headings(sheet, told, shelf)
-    if not line:
-        return why
-    below = sheet.rows[line : line + 30]
-    columns, _ = with_missing(columns, below)
-    names = {column.name for column in columns}
-    known = ", ".join(f"'{c.heading}' as {c.name}" for c in columns if c.name)
-    lacking = [name for name in ("date", "produce", "jars") if name not in names] or ["jars"]
-    unknown = [c.heading for c in columns if c.heading and not c.name] or ["HEADING"]
-    read = f"row {line} reads {known}" if known else f"row {line} may be the headings"
-    which = " or ".join(f"'{heading}'" for heading in unknown[:8])
-    return (
-        f"{why}. {read}; missing: {', '.join(lacking)}. If that is {which}, --map says so: "
-        f'--map "{unknown[0]}={lacking[0]}"'
-    )
+            at.found.left.append((sheet.place, why_no_headings(sheet, told, at.shelf)))
 
 
 def _read_lines(file: Path, text: str, at: _Rehearsing) -> None:

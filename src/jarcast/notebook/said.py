@@ -6,21 +6,24 @@ from contextlib import suppress
 
 from msgspec import Struct, field
 
+from jarcast.batchtable.heading_words import LAST, PART_FULL, UNSEALED
 from jarcast.batchtable.meant import Column
-from jarcast.domain.jars import SHELF, Jar
+from jarcast.domain.batch import number_text
+from jarcast.domain.jar_text import read_jars
+from jarcast.domain.jars import SHELF, Jar, jar_key, so_many
 from jarcast.domain.stages import STAGES
 from jarcast.errors import BatchError, MeasureError
 from jarcast.measures import parse_volume, parse_weight
 from jarcast.notebook import written
-from jarcast.notebook.headings import UNIT, goes_on, is_measure, is_unit
+from jarcast.notebook.brackets import read_brackets
+from jarcast.notebook.headings import UNIT, goes_on, is_measure
 from jarcast.notebook.part_full import counted_so, part_full
 from jarcast.notebook.written import BARE, Decimals
 
-_REMARK = re.compile(r"(.*\d.*?)\s*\(([^()]*)\)")
 _OVERNIGHT = re.compile(r"over ?night", re.I)
-_JOINED = {"jars": " + ", "note": "; "}
+_JOINED = {"jars": " + ", "note": "; ", "brine_more": " + "}
 # 'none' there: it was not done
-_UNWEIGHED = (*(stage.typed for stage in STAGES[2:]), "salt", "trimmings")
+_UNWEIGHED = (*(stage.typed for stage in STAGES[2:]), "salt", "trimmings", "brine_more")
 _ZERO = ("brine_left", "not_jarred", "cure_hours")  # 'none' there is a measure
 
 
@@ -47,7 +50,10 @@ class _Reading(Struct):
     doubts: list[str] = field(default_factory=list)
     wrong: list[str] = field(default_factory=list)
     sealed: list[tuple[str, str]] = field(default_factory=list)  # as written, and the sort
+    beside: list[tuple[str, Column]] = field(default_factory=list)  # of other columns, in brackets
+    last: str = ""  # what brackets say of the last jar
     no_jars: bool = False  # one of their columns says that there were none
+    unread: str = ""  # what is said of other columns where there were none
 
 
 def read_row(
@@ -59,20 +65,39 @@ def read_row(
 ) -> Said:
     """What a row says. What cannot be told for sure is left out and told, or why it is no batch."""
     at = _Reading(decimals, shelf)
+    others = [c.heading for c, cell in zip(columns, cells, strict=False) if _is_unread(c, cell)]
+    if others:
+        named = ", ".join(f"'{heading}'" for heading in others)
+        at.unread = f" under the headings that are read; {named} may count some"
     for cell, column in zip(_with_units_glued(cells, columns), columns, strict=False):
         if cell and column.name and column.name != UNIT and not written.unsaid(cell):
             _read_cell(at, cell, column)
+    for cell, column in at.beside:
+        _read_beside(at, cell, column)
     _settle_jars(at)
     _settle_brine(at)
     _settle_trimmings(at)
     return Said(place, at.said, tuple(at.doubts), wrong=tuple(at.wrong))
 
 
-def _read_cell(at: _Reading, cell: str, column: Column) -> None:
-    cell, beside = _without_remark(cell, column)
-    if beside:
-        _put(at, "note", beside)
-    if column.name == "sealed":
+def _is_unread(column: Column, cell: str) -> bool:
+    """Whether a number stands under a heading that means nothing."""
+    return not column.name and bool(column.heading and BARE.fullmatch(cell)) and not column.told
+
+
+def _read_cell(at: _Reading, written_cell: str, column: Column) -> None:
+    found = read_brackets(written_cell, column, at.shelf)
+    cell = found.cell
+    if found.note:
+        _put(at, "note", found.note)
+    at.doubts += found.doubts
+    at.beside += found.others
+    at.last = found.last or at.last
+    if column.name == UNSEALED:
+        at.sealed.append(("all" if written.none(cell) else f"{cell} failed", column.unit))
+    elif column.name in (LAST, PART_FULL):
+        _read_last(at, cell, column)
+    elif column.name == "sealed":
         at.sealed.append((cell, column.unit))
     elif column.name == "jars":
         if column.unit and written.none(cell):
@@ -85,6 +110,34 @@ def _read_cell(at: _Reading, cell: str, column: Column) -> None:
         _read_measure(at, cell, column)
     else:
         _put(at, column.name, cell)
+
+
+def _read_last(at: _Reading, cell: str, column: Column) -> None:
+    """How full the last jar was, or one that may be among those counted or come on top."""
+    part = _DECIMAL_PARTS.get(cell, re.sub(r"[ -]*(?:full|filled)$", "", cell, flags=re.I))
+    words = f"{'last jar' if column.name == LAST else 'one'} {part} full"
+    if part_full(words):
+        at.last = words
+    elif (re.search(r"\d|half", cell) and not written.none(cell)) and (
+        column.name == PART_FULL or not re.fullmatch(r"1(?:\.0*)?|100 ?%", cell)
+    ):
+        at.doubts.append(f"{_label(column)} '{cell}' is not read; it is kept in the note")
+    _put(at, "note", f"{_label(column)}: {cell}")
+
+
+_DECIMAL_PARTS = {
+    f"{zero}.{part}": text
+    for zero in ("", "0")
+    for part, text in (("5", "1/2"), ("25", "1/4"), ("75", "3/4"), ("50", "1/2"))
+}
+
+
+def _read_beside(at: _Reading, cell: str, column: Column) -> None:
+    """Read what stands in brackets and is another column's, where that one says nothing."""
+    if column.name != "sealed" or not at.sealed:
+        _read_cell(at, cell, column)
+    elif at.sealed[0][0] != cell:
+        at.doubts.append(f"sealed is there twice, {at.sealed[0][0]} and {cell}; the first is read")
 
 
 _TIMES = ("cure_hours", "headspace_in")
@@ -133,19 +186,9 @@ def _put(at: _Reading, name: str, text: str) -> None:
         at.said[name] = f"{before}{_JOINED[name]}{text}"
     elif goes_on(before, text):
         at.said[name] = f"{before} {text}"
-    else:
-        at.doubts.append(f"{name} is there twice, {before} and {text}; the first is read")
-
-
-def _without_remark(cell: str, column: Column) -> tuple[str, str]:
-    """A measure without what is remarked in brackets after it, and the remark."""
-    found = _REMARK.fullmatch(cell)
-    counted = column.name in ("jars", "sealed", "cure_hours")
-    if not found or not (counted or is_measure(column.name)):
-        return cell, ""
-    if is_unit(found[2].strip()):  # '6 (lb)'
-        return f"{found[1]} {found[2].strip()}", ""
-    return found[1], found[2].strip()
+    elif before != text:
+        how = " (brine_more in --map adds the other)" if name == "brine_made" else ""
+        at.doubts.append(f"{name} is there twice, {before} and {text}; the first is read{how}")
 
 
 def _with_units_glued(cells: Sequence[str], columns: Sequence[Column]) -> list[str]:
@@ -161,9 +204,11 @@ def _settle_jars(at: _Reading) -> None:
     """Counts in one sort as one; and how many of the jars sealed."""
     jar = at.said.get("jar", "")
     if at.no_jars and not at.wrong and "jars" not in at.said:
-        at.wrong.append("no jars were filled")
+        at.wrong.append(f"no jars were filled{at.unread}")
     if "jars" in at.said and "+" not in jar:
         at.said["jars"] = written.added(at.said["jars"])
+        _settle_sorts(at, jar)
+        jar = at.said.get("jar", "")
     _settle_part_full(at)
     filled = written.filled_by_sort(at.said.get("jars", ""), jar, at.shelf)
     parts = []
@@ -179,9 +224,21 @@ def _settle_jars(at: _Reading) -> None:
         at.said["sealed"] = " + ".join(parts)
 
 
+def _settle_sorts(at: _Reading, jar: str) -> None:
+    """Counts of which some name no sort, those in the sort of the column beside: '8 + 2 qts'."""
+    with suppress(BatchError):
+        found = read_jars(at.said["jars"], at.shelf)
+        if jar and len(found) > 1 and {bool(one.sort) for one in found} == {True, False}:
+            key = jar_key(jar, at.shelf)
+            counts = [(one.number or 0.0, one.sort or key) for one in found]
+            at.said["jars"] = " + ".join(so_many(number_text(n), sort) for n, sort in counts)
+            del at.said["jar"]
+
+
 def _settle_part_full(at: _Reading) -> None:
     """A whole count of jars less what one of them lacks, where a remark says how full it was."""
-    jars, said = at.said.get("jars", ""), part_full(at.said.get("note", ""))
+    jars = at.said.get("jars", "")
+    said = part_full(at.last) or part_full(at.said.get("note", ""))
     if not jars or said is None:
         return
     found, words = counted_so(jars, said, at.shelf), said.words.strip()
@@ -193,7 +250,10 @@ def _settle_part_full(at: _Reading) -> None:
 
 
 def _settle_brine(at: _Reading) -> None:
-    """Brine made out of what was used and what was left, or what was left of it."""
+    """Brine made out of several pots, or of what was used and what was left; or what was left."""
+    if more := at.said.pop("brine_more", ""):
+        at.said["brine_made"] = " + ".join(filter(None, (at.said.get("brine_made"), more)))
+        at.doubts.append(f"brine made is taken as that of all pots, {at.said['brine_made']}")
     used = at.said.pop("brine_used", "")
     made, left = at.said.get("brine_made", ""), at.said.get("brine_left", "")
     if not used or (made and left):

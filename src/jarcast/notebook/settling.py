@@ -1,7 +1,9 @@
 """What a line tells once all of it is read: which pints are jars, what the brine came to."""
 
 import re
+from collections.abc import Callable
 from contextlib import suppress
+from functools import partial
 
 from jarcast.domain.names import plain_words, produce_key
 from jarcast.errors import MeasureError
@@ -9,10 +11,24 @@ from jarcast.measures import parse_volume, parse_weight
 from jarcast.notebook.asides import salts_produce
 from jarcast.notebook.crop_name import FILLERS
 from jarcast.notebook.ingredients import BRINE
-from jarcast.notebook.jar_counts import told_apart, without_half
-from jarcast.notebook.part_full import counted_so
-from jarcast.notebook.pieces import JARS, VOLUME, as_jars
-from jarcast.notebook.reading import Reading
+from jarcast.notebook.jar_counts import TWICE, fractioned, half_in, told_apart
+from jarcast.notebook.part_full import PartFull, counted_so
+from jarcast.notebook.pieces import JARS, VOLUME, as_jars, unit_of
+from jarcast.notebook.reading import Reading, unfit
+from jarcast.notebook.settled import (
+    brine_told,
+    count_told,
+    cut_told,
+    full_told,
+    half_told,
+    left_told,
+    made_told,
+    note_count,
+    off_told,
+    salt_told,
+    used_told,
+    whole_told,
+)
 
 _BRINE = re.compile(rf"\b{BRINE}\b", re.IGNORECASE)
 _ROUNDED = 1.05  # parts may be rounded, and come to a little more than their sum
@@ -24,9 +40,12 @@ _MADE_AFTER = re.compile(
 )
 
 
-def settle(at: Reading, crop: str) -> None:
-    """Place what waited for the rest of the line; ``crop`` are the words that name it."""
-    _settle_jars(at, crop)
+def settle(at: Reading, crop: str, read: Callable[[], None]) -> None:
+    """Place what waited for the rest of the line; ``crop`` are the words that name it.
+
+    ``read`` reads the clauses that answers stand for.
+    """
+    _settle_jars(at, crop, read)
     _settle_made(at)
     _settle_part_full(at)
     _settle_liquids(at)
@@ -37,26 +56,37 @@ def settle(at: Reading, crop: str) -> None:
     _settle_salt(at)
 
 
-def _settle_jars(at: Reading, crop: str) -> None:
+def _settle_jars(at: Reading, crop: str, read: Callable[[], None]) -> None:
     counts = told_apart(at.jars, crop, at.shelf)
+    if any(count_told(at, one, at.answer(one.clause, why), why) for one, why in counts.asked):
+        read()
+        _settle_jars(at, crop, read)
+        return
     if counts.jars:
         at.cells["jars"] = as_jars(counts.jars)
-        if whole := without_half(at.cells["jars"], at.shelf):
-            at.cells["jars"] = whole
-            why = "is the half a smaller jar, or half a jar? Write '1 half-pint' or '7 1/2 pints'"
-            at.ask(counts.jars, why)
+        _settle_half(at)
     if counts.trimmed and "trimmed" in at.cells:
-        at.ask(counts.trimmed, f"what is {counts.trimmed}? Say 'jars' or 'trimmed' with it")
+        why = f"what is {counts.trimmed}? Say 'jars' or 'trimmed' with it"
+        at.ask(counts.trimmed, why, partial(cut_told, at, counts.trimmed))
     elif counts.trimmed:
         at.cells["trimmed"] = counts.trimmed
         at.taken.append(f"{counts.trimmed} {counts.cut} taken as trimmed")
     at.taken += counts.taken
     for one, why in counts.asked:
-        at.ask(one.clause, why)
-        if one.noted in at.notes:
-            at.notes[at.notes.index(one.noted)] = one.clause
-        elif one.clause not in at.notes:
-            at.notes.append(one.clause)
+        twice = why.startswith(TWICE)
+        at.ask(one.clause, why, unfit, f"{counts.jars} is kept" if twice else "it is not added")
+        note_count(at, one)
+
+
+def _settle_half(at: Reading) -> None:
+    """Ask whether a half beside whole jars of its sort is a smaller jar, or half a jar."""
+    written = at.cells["jars"]
+    if (half := half_in(written, at.shelf)) is None:
+        return
+    at.cells["jars"] = half.whole
+    smaller = f"'{half.smaller}' or " if half.smaller else ""
+    why = f"is the half a smaller jar, or half a jar? Write {smaller}'{half.part}'"
+    at.ask(written, why, partial(half_told, at, half), f"{half.whole} is kept")
 
 
 def _settle_part_full(at: Reading) -> None:
@@ -66,10 +96,15 @@ def _settle_part_full(at: Reading) -> None:
         return
     found, words = counted_so(jars, said, at.shelf), said.words.strip()
     if not found:
-        why = (
-            f"is that one of {jars}, and how full? Write '9 1/2 pints' where the tenth is half full"
+        within, on_top = (
+            fractioned(counted_so(jars, PartFull("", 0.5, joined=joined), at.shelf))
+            for joined in (False, True)
         )
-        at.ask(words, why)
+        why = (
+            f"is that one of {jars}, and how full? Write '{within}' where it is one of them and "
+            f"half full, '{on_top}' where it comes on top"
+        )
+        at.ask(words, why, partial(full_told, at, jars, said), f"{jars} is kept")
     elif found != jars:
         at.cells["jars"] = found
         at.taken.append(f"{jars}, {words}, taken as {found}")
@@ -87,7 +122,7 @@ def _settle_made(at: Reading) -> None:
             at.put(column, measure, words, measure.text)
         else:
             why = f"is {measure.text} jars or brine? Say 'jars' or 'brine' with it"
-            at.ask(f"made {measure.text}", why)
+            at.ask(f"made {measure.text}", why, partial(made_told, at, measure))
 
 
 def _settle_liquids(at: Reading) -> None:
@@ -103,7 +138,10 @@ def _settle_liquids(at: Reading) -> None:
         at.taken.append(f"brine made taken as {' + '.join(texts)}, what went into it")
         return
     what = " + ".join(" ".join(told.whole.split()).strip("+&, ") for told, _ in at.liquids)
-    at.ask(at.liquids[0][1], f"is {what} all the brine that was made? Say it like 'brine 8 cups'")
+    volumes = all(VOLUME in told.measure.kinds for told, _ in at.liquids)
+    say = "'yes', or how much it was, like" if volumes else "how much it was, like"
+    why = f"is {what} all the brine that was made? Say {say} 'brine 8 cups'"
+    at.ask(at.liquids[0][1], why, partial(brine_told, at, " + ".join(texts) if volumes else ""))
 
 
 def _ask_whether_all(at: Reading) -> None:
@@ -119,8 +157,10 @@ def _ask_whether_all(at: Reading) -> None:
             beside = " + ".join(
                 " ".join(told.whole.split()).strip("+&, ") for told, _ in at.liquids
             )
-            why = f"is {made} all the brine, with {beside} beside it? "
-            at.ask(at.liquids[0][1], f"{why}Say it like 'brine 8 cups'")
+            say = "Say 'yes', or how much it was, like 'brine 8 cups'"
+            why = f"is {made} all the brine, with {beside} beside it? {say}"
+            settle = partial(brine_told, at, made)
+            at.ask(at.liquids[0][1], why, settle, f"{made} is kept")
 
 
 def _is_said(at: Reading) -> bool:
@@ -138,7 +178,8 @@ def _settle_used(at: Reading) -> None:
         at.cells["brine_made"] = f"{told.measure.text} + {left}"
         at.taken.append(f"brine made taken as {told.measure.text} used + {left} left")
         return
-    at.ask(clause, f"{told.measure.text} was used: how much brine was made? Say 'brine 8 cups'")
+    why = f"{told.measure.text} was used: how much brine was made? Say 'brine 8 cups'"
+    at.ask(clause, why, partial(used_told, at, told.measure.text))
 
 
 def _settle_ran_out(at: Reading) -> None:
@@ -149,7 +190,8 @@ def _settle_ran_out(at: Reading) -> None:
         at.notes.append(at.ran_out)
     if at.cells.get("brine_left") == "0 cups" and _MADE_AFTER.search(at.text):
         del at.cells["brine_left"]
-        at.ask("", "how much brine was left in the end? Say 'no brine left' or '2 cups left'")
+        why = "how much brine was left in the end? Say 'no brine left' or '2 cups left'"
+        at.ask("", why, partial(left_told, at))
 
 
 def _settle_off(at: Reading) -> None:
@@ -161,8 +203,9 @@ def _settle_off(at: Reading) -> None:
     try:
         parse_weight(rest)
     except MeasureError:
-        why = f"{parts[0]} was taken off: how much was it before, or after? Say '8 lb trimmed'"
-        at.ask(at.off[0][1], why)
+        why = f"{parts[0]} was taken off: how much was it before, or after?"
+        settle = partial(off_told, at, " - ".join(parts))
+        at.ask(at.off[0][1], f"{why} Say '10 lb bought' or '8 lb trimmed'", settle)
         return
     at.cells["trimmed"] = rest
     at.taken.append(f"trimmed taken as {rest}")
@@ -176,7 +219,7 @@ def _settle_parts(at: Reading) -> None:
     parts = set(produce_key(at.cells.get("produce", "")).split(" + "))
     if set(names) == parts and len(names) == len(parts):
         at.cells["as_bought"] = " + ".join(texts)
-        of_parts = {clause for _, _, clause in at.loose}
+        of_parts = {at.quoted(clause) for _, _, clause in at.loose}
         at.asked = [
             one for one in at.asked
             if not (one[0] in of_parts and any(one[1].startswith(f"what is {t}?") for t in texts))
@@ -184,8 +227,8 @@ def _settle_parts(at: Reading) -> None:
         at.taken.append(f"{' + '.join(texts)} taken as bought")
     elif names[0] and names[0] not in parts:
         del at.cells["as_bought"]
-        why = f"what is {texts[0]}? Say what all of it weighed as bought"
-        at.ask(at.loose[0][2], why)
+        why = f"what is {texts[0]}? Say what all of it weighed as bought, like '8 lb bought'"
+        at.ask(at.loose[0][2], why, partial(whole_told, at, unit_of(texts[0])))
 
 
 def _settle_salt(at: Reading) -> None:
@@ -196,4 +239,6 @@ def _settle_salt(at: Reading) -> None:
     del at.cells["salt"]
     at.notes.append(salt if "salt" in salt else f"salt {salt}")
     if not _is_said(at):
-        at.ask(salt, f"is {salt} in the brine, or was the produce salted? Say 'salted with {salt}'")
+        why = f"is {salt} in the brine, or was the produce salted?"
+        settle = partial(salt_told, at, salt)
+        at.ask(salt, f"{why} Say 'in the brine' or 'salted with {salt}'", settle)

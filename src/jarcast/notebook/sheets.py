@@ -10,6 +10,7 @@ from msgspec import Struct
 
 from jarcast.errors import BatchError
 from jarcast.files.reading import read_file
+from jarcast.notebook.formulas import with_formulas, without_results
 from jarcast.notebook.struck import struck_cells
 from jarcast.notebook.written import Decimals
 
@@ -90,7 +91,8 @@ def _workbook(path: Path) -> tuple[Sheet, ...]:
         }
     except CalamineError as error:
         raise BatchError(f"{path} cannot be read as a workbook: {error}") from error
-    struck = struck_cells(path)
+    struck, formulas = struck_cells(path), without_results(path)
+    sheets = {name: with_formulas(rows, formulas.get(name, {})) for name, rows in sheets.items()}
     return tuple(
         Sheet(
             f"{path}, sheet '{name}'", rows, name, _decimals(rows, ""),

@@ -4,11 +4,13 @@ import re
 from collections.abc import Mapping, Sequence
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from jarcast.batchtable.meant import Column
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.notebook.dated import parted
 from jarcast.notebook.headings import is_unit, meanings
+from jarcast.notebook.pairs import pair_in, two_in_one
 from jarcast.notebook.said import read_row
 from jarcast.notebook.sheets import Sheet
 from jarcast.notebook.tables import Found, no_batch, note_columns
@@ -60,7 +62,7 @@ def _blocks(
             continue
         label, values = _parted(cells)
         column = meanings([label], told, shelf)[0]
-        if not column.name or not any(values):
+        if not (column.name or pair_in(column)) or not any(values):
             words = " ".join(filter(None, cells))
             title = title if blocks else f"{title}; {words}"
             if blocks:
@@ -95,12 +97,16 @@ def _read(block: _Block, sheet: Sheet, title: str, found: Found, shelf: Mapping[
     if seconds and all(map(is_unit, seconds)):
         block.values = [[" ".join(filter(None, values))] for values in block.values]
     width = max(map(len, block.values))
-    across = [[v[at] if at < len(v) else "" for v in block.values] for at in range(width)]
+    across = [tuple(v[at] if at < len(v) else "" for v in block.values) for at in range(width)]
     rows = [row for row in across if any(row)]
-    columns = note_columns(block.labels, title, rows, found, sheet.place)
-    for at, row in enumerate(rows, start=1):
+    read = two_in_one(list(enumerate(rows, start=1)), tuple(block.labels))
+    rows = [row for _, row in read.rows]
+    columns = note_columns(read.columns, title, rows, found, sheet.place)
+    for at, row in read.rows:
         where = f"{sheet.place}, row {block.line}" + (f", batch {at}" if len(rows) > 1 else "")
         if why := no_batch(row, columns):
             found.left.append((where, why))
         else:
-            found.said.append(read_row(where, row, columns, sheet.decimals, shelf))
+            said = read_row(where, row, columns, sheet.decimals, shelf)
+            told = (read.told[at],) if at in read.told else ()
+            found.said.append(replace(said, doubts=(*said.doubts, *told)))

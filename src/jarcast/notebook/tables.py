@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from jarcast.batchtable.meant import Column
 from jarcast.domain.jars import SHELF, Jar
 from jarcast.errors import cut_short
+from jarcast.notebook.brackets import before_brackets
 from jarcast.notebook.crops import is_ditto
 from jarcast.notebook.days import is_day, year_in
 from jarcast.notebook.headings import (
@@ -21,7 +22,11 @@ from jarcast.notebook.headings import (
     with_units_beside,
 )
 from jarcast.notebook.layout import Beside, Row, Table, tables_on
+from jarcast.notebook.longer import fitted
+from jarcast.notebook.months import with_months
+from jarcast.notebook.pairs import two_in_one
 from jarcast.notebook.said import Said, read_row
+from jarcast.notebook.second_rows import Filled, counted, goes_on, together
 from jarcast.notebook.sheets import Sheet
 from jarcast.notebook.titles import crop_above, no_log, with_units
 from jarcast.notebook.written import BARE, none
@@ -41,12 +46,14 @@ _NOT_OF_IT = re.compile(
     r"|time)\b",
     re.I,
 )  # fmt: skip
+NEITHER = "it has neither a crop nor a date"
 _MEASURED = re.compile(r"[~<>]?\s*(?:[\d.,/ +-]|[\u00bc-\u00be\u2150-\u215e])+\s*[^\W\d_]{0,8}\.?")
 
 
 class Found(Struct):
     """What a file holds: the batches, the rows ``left`` out, each with why, and its columns.
 
+    ``refused`` are rows that are batches and cannot be read, each with why;
     ``unplaced`` are measures of lines that have no place, each with why; ``noted`` what is told of
     a table as a whole. ``ignored`` are headings of columns that hold something and are not read;
     ``unitless`` those of measures that state no unit, ``alone`` the rows in which a number is
@@ -55,6 +62,7 @@ class Found(Struct):
 
     said: list[Said] = field(default_factory=list)
     left: list[tuple[str, str]] = field(default_factory=list)
+    refused: list[tuple[str, str]] = field(default_factory=list)
     unplaced: list[tuple[str, str]] = field(default_factory=list)
     noted: list[tuple[str, str]] = field(default_factory=list)
     columns: list[tuple[Column, ...]] = field(default_factory=list)
@@ -94,32 +102,84 @@ def _read(
     shelf: Mapping[str, Jar],
 ) -> Said | None:
     """Read the batches of one table; gives the last of them."""
-    rows = [cells for _, cells in table.rows]
-    columns = note_columns(table.columns, "; ".join(title), rows, found, sheet.place)
-    _note_alone(columns, table, found, sheet.place)
+    fit = fitted(table.rows, table.columns)
+    two = two_in_one(fit.rows, fit.columns, sheet.struck)
+    file = re.split(r"[/\\]", sheet.place)[-1]
+    read = with_months(two.rows, two.columns, (file, sheet.name, *title))
+    rows = [cells for line, cells in read.rows if line not in fit.wrong]
+    columns = note_columns(read.columns, "; ".join(title), rows, found, sheet.place)
+    _note_alone(columns, read.rows, found, sheet.place)
     named = any(column.name == "produce" for column in columns)
     crop = "" if named else crop_above((sheet.name, *table.above))
     if crop:
         found.noted.append(
             (sheet.place, f"no column tells the crop; taken as '{crop}', from above")
         )
-    for line, whole in table.rows:
-        place = f"{sheet.place}, row {line}"
-        cells, struck = _without_struck(sheet, line, whole)
+    at = _Reading(sheet, columns, found, shelf, title, named, crop, above)
+    for line, whole in read.rows:
+        told = tuple(one[line] for one in (fit.told, two.told, read.told) if line in one)
+        at.row(line, whole, told, fit.wrong.get(line, ""))
+    return at.above
+
+
+class _Reading(Struct):
+    """One table while its rows are read.
+
+    ``named`` tells whether a column tells the crop, ``crop`` is that of a title, ``above`` the
+    batch above; ``filled`` is what the batches say so far, ``last`` the line of the last one.
+    """
+
+    sheet: Sheet
+    columns: tuple[Column, ...]
+    found: Found
+    shelf: Mapping[str, Jar]
+    title: list[str]
+    named: bool
+    crop: str
+    above: Said | None
+    filled: Filled = field(default_factory=Filled)
+    last: int = -1
+
+    def row(self, line: int, whole: Row, told: tuple[str, ...], wrong: str) -> None:
+        """Read one row; ``told`` is what is told of it, ``wrong`` why it cannot be read."""
+        place = f"{self.sheet.place}, row {line}"
+        cells, struck = _without_struck(self.sheet, line, whole)
         words = " ".join(filter(None, whole))
-        if not named and len(list(filter(None, whole))) == 1 and crop_above((words,)):
-            crop = crop_above((words,))
-        elif why := struck if not any(cells) else no_batch(cells, columns):
-            title.append(words)  # a row that names the year, perhaps
-            found.left.append((place, why))
+        if not self.named and len(list(filter(None, whole))) == 1 and crop_above((words,)):
+            self.crop = crop_above((words,))
+            return
+        why = struck if not any(cells) else no_batch(cells, self.columns)
+        if (not why or NEITHER in why) and not wrong and self._goes_on(line, cells, place):
+            return
+        if why:
+            self.title.append(words)  # a row that names the year, perhaps
+            self.found.left.append((place, why))
+        elif wrong:
+            self.found.refused.append((place, wrong))
         else:
-            said = read_row(place, cells, columns, sheet.decimals, shelf)
-            if struck:
-                said = replace(said, doubts=(*said.doubts, struck))
-            if crop:
-                said = replace(said, cells={"produce": crop, **said.cells})
-            above = _below(found, said, above, year_in(" ".join(title)))
-    return above
+            self._batch(line, cells, place, (struck, *told) if struck else told)
+
+    def _batch(self, line: int, cells: Row, place: str, told: tuple[str, ...]) -> None:
+        said = read_row(place, cells, self.columns, self.sheet.decimals, self.shelf)
+        said = replace(said, doubts=(*said.doubts, *told))
+        if self.crop:
+            said = replace(said, cells={"produce": self.crop, **said.cells})
+        self.above = _below(self.found, said, self.above, year_in(" ".join(self.title)))
+        self.filled.add(cells, self.columns, counted(said.cells, self.shelf))
+        self.last = line
+
+    def _goes_on(self, line: int, cells: Row, place: str) -> bool:
+        """Whether a row goes on with the batch above it; then it is taken into that."""
+        if line != self.last + 1 or not goes_on(cells, self.columns, self.filled):
+            return False
+        said = read_row(place, cells, self.columns, self.sheet.decimals, self.shelf)
+        both = together(self.found.said[-1], said, self.filled, self.shelf)
+        if both is None:
+            return False
+        self.found.said[-1] = both
+        self.filled.add(cells, self.columns, counted(said.cells, self.shelf))
+        self.last = line
+        return True
 
 
 def _without_struck(sheet: Sheet, line: int, cells: Row) -> tuple[Row, str]:
@@ -179,13 +239,15 @@ def note_columns(
 
 def _is_bare(cell: str) -> bool:
     """Whether a cell is a number that needs a unit: none of it needs none."""
-    return bool(BARE.fullmatch(cell)) and not none(cell)
+    return bool(BARE.fullmatch(before_brackets(cell))) and not none(cell)
 
 
-def _note_alone(columns: Sequence[Column], table: Table, found: Found, place: str) -> None:
+def _note_alone(
+    columns: Sequence[Column], rows: Sequence[tuple[int, Row]], found: Found, place: str
+) -> None:
     """Note where numbers stand alone among cells with units: these may be slips."""
     for at, column in enumerate(columns):
-        cells = {line: row[at] for line, row in table.rows if at < len(row) and row[at]}
+        cells = {line: row[at] for line, row in rows if at < len(row) and row[at]}
         alone = [f"{place}, row {line}" for line, cell in cells.items() if _is_bare(cell)]
         if column.heading in found.unitless and 2 * len(alone) < len(cells):
             found.alone.setdefault(column.heading, []).extend(alone)
@@ -221,5 +283,6 @@ def no_batch(cells: Sequence[str], columns: Sequence[Column]) -> str:
     if not by_name.keys() & {"produce", "jars"}:
         return f"neither a crop nor jars: '{first}'"
     if "date" not in by_name and "produce" not in by_name:
-        return "a total: neither a crop nor a date"
+        words = cut_short(" ".join(filter(None, cells)), 60)
+        return f"{NEITHER}, so it is taken as a total: '{words}'"
     return ""

@@ -5,7 +5,13 @@ from collections.abc import Iterator, Sequence
 
 from msgspec.structs import replace
 
-from jarcast.batchtable.heading_words import JAR_SORT, VOLUME_UNITS, WEIGHT_UNITS
+from jarcast.batchtable.heading_words import (
+    CONTAINERS,
+    DERIVED,
+    JAR_SORT,
+    VOLUME_UNITS,
+    WEIGHT_UNITS,
+)
 from jarcast.batchtable.meant import Column
 from jarcast.domain.crop_text import vocabulary
 from jarcast.domain.fields import FIELD_OF, KITCHEN, Kind
@@ -44,7 +50,7 @@ def unit_above(title: str, name: str) -> str:
 
     All words of the clause must fit: 'the canner holds 7 quarts' says nothing of the brine.
     """
-    column = KITCHEN.get(name, "")
+    column = KITCHEN.get(name) or DERIVED.get(name, "")
     kind = FIELD_OF[column].kind if column else None
     if kind not in _OF:
         return ""
@@ -104,11 +110,15 @@ def with_units(columns: Sequence[Column], title: str) -> tuple[tuple[Column, ...
     taken: dict[str, str] = {}
     for column in columns:
         kind = kind_of(column)
-        if column.unit or column.name not in KITCHEN or kind is None or column.name == "salt":
+        if column.unit or kind is None or column.name == "salt":
             read.append(column)
             continue
         own = ("salt", column.name)  # 'oz' beside a weight goes on with it, and is not its unit
-        others = {c.unit for c in columns if kind_of(c) is kind and c.unit and c.name not in own}
+        others = {
+            c.unit for c in columns
+            if kind_of(c) is kind and c.name not in own and c.unit
+            and not re.fullmatch(CONTAINERS, c.unit)
+        }  # fmt: skip
         unit = unit_above(title, column.name)
         if not unit and len(others) == 1:
             unit = taken[column.heading] = others.pop()
@@ -118,5 +128,5 @@ def with_units(columns: Sequence[Column], title: str) -> tuple[tuple[Column, ...
 
 def kind_of(column: Column) -> Kind | None:
     """What kind of measure stands under a column; None for none."""
-    name = KITCHEN.get(column.name, "")
+    name = KITCHEN.get(column.name) or DERIVED.get(column.name, "")
     return FIELD_OF[name].kind if name else None

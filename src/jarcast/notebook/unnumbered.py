@@ -38,6 +38,7 @@ _JOINED = in_any_case(
     r"^\W*(?:\+|&|and|plus|with)\s+(?P<what>(?:an?|another|one)(?: \w+)? jar|(?:a )?half)\W*$"
 )
 _HALF_LEFT = in_any_case(r"\bhalf(?: of (?:it|the brine))?(?: (?:was|is))? left\b")
+_COUNTED = in_any_case(r"(?P<number>\d+) ?(?P<sort>(?:wide )?(?:pints?|pts?|quarts?|qts?)\.?)")
 _RATE = in_any_case(r"\b(?:per|each|every)\b|/ ?$")
 
 
@@ -61,24 +62,38 @@ def _weighed(found: re.Match[str]) -> str:
     return f"{found['lead']} {'1 1/2' if found['more'] else '1'} {found['unit']}"
 
 
-def without_number(words: str) -> Iterator[str]:
-    """Of words that name a measure or a jar and give no number, what each is to be written like."""
+def without_number(words: str, count: str = "") -> Iterator[tuple[str, str]]:
+    """Of words that name a measure or a jar and give no number, each with how it is to be written.
+
+    ``count`` is that of the jars they stand beside.
+    """
     if joined := _JOINED.match(words):
-        yield _due(joined["what"])
+        yield joined["what"], _due(joined["what"], count)
         return
     if left := _HALF_LEFT.search(words):
-        yield f"'{left[0]}': how much is that? Write it like '2 cups left'"
+        yield left[0], f"'{left[0]}': how much is that? Write it like '2 cups left'"
     for found in _UNNUMBERED.finditer(words):
         if not _RATE.search(words[: found.start()]):
-            yield _due(found[0])
+            yield found[0], _due(found[0], count)
 
 
-def _due(what: str) -> str:
+def _due(what: str, count: str) -> str:
     half = re.search(r"\bhalf\b", what, re.IGNORECASE)
     unit = re.split(r"[ -]", what)[-1]
     unit = re.sub(r"(?<=\w\w)s$", "", unit)
     if unit.casefold() == "jar":
         return f"'{what}' names no size; write it like '1 half-pint'"
     if half and unit.casefold() in ("half", "pint", "pt"):
-        return f"'{what}' has no number; write '1 half-pint', or '7.5 pints' if it was half a jar"
+        return f"'{what}' has no number; {_half_of(count, unit)}"
     return f"'{what}' has no number; write it like '{'1/2' if half else '1'} {unit}'"
+
+
+def _half_of(count: str, unit: str) -> str:
+    """How half a jar is written beside a count of jars, and a jar of half the size."""
+    jars = _COUNTED.fullmatch(count)
+    quarts = bool(jars and jars["sort"][0] in "qQ")
+    if quarts and unit != "half":  # half a pint beside quarts
+        return "write '1 half-pint', or '1/2 pint' if it was half a pint jar"
+    smaller = "1 pint" if quarts else "1 half-pint"
+    part = f"{jars['number']} 1/2 {jars['sort']}" if jars else "1/2 pint"
+    return f"write '{smaller}', or '{part}' if it was half a jar"

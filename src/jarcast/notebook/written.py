@@ -16,10 +16,11 @@ from jarcast.errors import BatchError
 from jarcast.measures.numbers import NUMBER_WORDS, count
 
 _SIGN = "\u00bc-\u00be\u2150-\u215e"
-_AMOUNT = rf"(?:\d+[ -]\d+/\d+|\d+/\d+|\d+ ?[{_SIGN}]|[{_SIGN}]|\d+(?:[.,]\d+)*|\.\d+)"
-BARE = re.compile(_AMOUNT)
-_SUM = re.compile(rf"{_AMOUNT}(?: ?\+ ?{_AMOUNT})*")
-_RANGE = re.compile(rf"{_AMOUNT} ?(?:-|\u2013|to) ?{_AMOUNT}")
+AMOUNT = rf"(?:\d+[ -]\d+/\d+|\d+/\d+|\d+ ?[{_SIGN}]|[{_SIGN}]|\d+(?:[.,]\d+)*|\.\d+)"
+BARE = re.compile(AMOUNT)
+_SUM = re.compile(rf"{AMOUNT}(?: ?\+ ?{AMOUNT})*")
+_RANGE = re.compile(rf"{AMOUNT} ?(?:-|\u2013|to) ?{AMOUNT}")
+_LESS = re.compile(rf"({AMOUNT}) [-\u2013\u2212] ({AMOUNT})")
 _HASH = re.compile(rf"(?<=[\d{_SIGN}])\s?#(?:'?s)?")
 _UNSAID = re.compile(
     r"(?:[-\u2013\u2014.?]+|n\.?/?a\.?|#n/a|unknown|unk|tbd|not (?:weighed|measured|counted|noted)"
@@ -34,7 +35,7 @@ _ABOUT = re.compile(
     r"|just under)\b\.?|[~\u2248])\s*", re.I,
 )  # fmt: skip
 _OR_SO = re.compile(r"\s*(?:\?+|\bor so|\bapprox\w*\.?|\babt\.?|(?<=\d)ish|(?<=\d)\+)$", re.I)
-_POUNDS = re.compile(rf"({_AMOUNT}) ?(?:lbs?|pounds?)\.?,? ?(\d{{1,2}})", re.I)
+_POUNDS = re.compile(rf"({AMOUNT}) ?(?:lbs?|pounds?)\.?,? ?(\d{{1,2}})", re.I)
 _DIVIDED = re.compile(r"(?:\b\d+[ -])?(?<![\d/.,])(\d+)/(\d+)(?![\d/])")
 _IN_THREES = re.compile(r"(?<![\d.,/])(\d{1,3})([.,])(\d{3})(?![\d.,/])(\s*)([^\W\d_]+)")
 _SMALL = re.compile(r"g|gr|gms?|grams?|grammes?|mls?|cc|milliliters?|millilitres?", re.I)
@@ -81,13 +82,15 @@ def measure(cell: str, unit: str, decimals: Decimals) -> Cell:
 
     Raises BatchError where a number in it may mean two things.
     """
-    _refuse_day(cell)
-    text, about = _without_about(_in_digits(_HASH.sub(" lb", cell)))
+    _refuse_odd(cell)
+    text, about = _without_about(in_digits(_HASH.sub(" lb", cell)))
     if ounces := _POUNDS.fullmatch(text):
         if int(ounces[2]) < 16:  # nothing else follows pounds
             text, about = f"{ounces[1]} lb {ounces[2]} oz", True
     elif unit and _SUM.fullmatch(text):
         text = " + ".join(f"{part.strip()} {unit}" for part in text.split("+"))
+    elif unit and (less := _LESS.fullmatch(text)) and count(less[1]) > count(less[2]):
+        text, about = f"{less[1]} {unit} - {less[2]} {unit}", True  # no range runs downward
     elif unit and _RANGE.fullmatch(text):
         text = f"{text} {unit}"
     if top := next(
@@ -99,7 +102,11 @@ def measure(cell: str, unit: str, decimals: Decimals) -> Cell:
     return Cell(text, doubt)
 
 
-def _refuse_day(cell: str) -> None:
+def _refuse_odd(cell: str) -> None:
+    if cell.startswith("="):
+        raise BatchError(
+            "the result of this formula is not in the file; open it in a spreadsheet and save it"
+        )
     if re.fullmatch(r"\d{4}-\d\d-\d\d", cell):
         raise BatchError("that is a day; a spreadsheet may have made it out of a fraction")
 
@@ -110,7 +117,7 @@ def _without_about(text: str) -> tuple[str, bool]:
     return plain.strip(), plain != text
 
 
-def _in_digits(text: str) -> str:
+def in_digits(text: str) -> str:
     """A number that begins a text in digits: 'six and a half' -> '6 1/2', 'half a cup'."""
     text = re.sub(r"^half (?:a )?dozen\b", "6", text, flags=re.I)
     text = re.sub(
@@ -163,8 +170,8 @@ def jars(cell: str, sort: str, shelf: Mapping[str, Jar] = SHELF) -> Cell:
 
     Raises BatchError for a fraction that may be two counts: '8/7'.
     """
-    _refuse_day(cell)
-    text, about = _without_about(_in_digits(cell))
+    _refuse_odd(cell)
+    text, about = _without_about(in_digits(cell))
     if _AND_HALF.search(text):
         raise BatchError("a half has no number there; write '7.5', or '7 pints + 1 half-pint'")
     text = re.sub(r"\b(\d+)-(?=\d+/\d)", r"\1 ", _DECIMAL_COMMA.sub(r"\1.\2", text))
