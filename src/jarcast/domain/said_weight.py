@@ -36,11 +36,11 @@ _VAGUE = (
     "about", "approx", "approximately", "around", "ca", "couple", "dozen", "few", "many", "maybe",
     "nearly", "over", "pair", "perhaps", "roughly", "several", "some",
 )  # fmt: skip
-_COUNTED_TOO = {  # what may be said instead of a weight, by the stage it is of
-    "as_bought": "bushels, pecks, crates, lugs and bags are counted, too, and so are baskets of "
-    "your own ('jarcast kitchen baskets')",
-    "trimmed": "cups of it are counted, too",
-}
+_CONTAINERS_TOO = (
+    "bushels, pecks, crates, lugs and bags are counted, too, and so are baskets of your own "
+    "('jarcast kitchen baskets')"
+)
+_CUPS_TOO = "cups of it are counted, too"
 _ONE_UNIT = re.compile(r"[^a-zA-Z]*([a-zA-Z]+)\.?")
 
 
@@ -129,8 +129,11 @@ def read_weight(
 
 def or_counted(error: MeasureError, column: str) -> str:
     """Why a weight cannot be read, with what may be counted in its place where a unit is none."""
-    told = _COUNTED_TOO.get(column) if NO_UNIT in str(error) else None
-    return f"{error}; {told}" if told else str(error)
+    if NO_UNIT not in str(error):
+        return str(error)
+    if column == "as_bought":
+        return f"{error}; {_CONTAINERS_TOO}"
+    return f"{error}; {_CUPS_TOO}" if column == "trimmed" else str(error)
 
 
 def _weight_or_range(text: str) -> SaidWeight:
