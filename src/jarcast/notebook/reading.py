@@ -7,6 +7,7 @@ from functools import partial
 from msgspec import Struct, field
 
 from jarcast.domain.jars import Jar
+from jarcast.domain.stages import STAGES
 from jarcast.notebook.answers import adds, amount, in_place, says_both, says_no, says_yes
 from jarcast.notebook.jar_counts import JarCount, among
 from jarcast.notebook.part_full import PartFull
@@ -34,9 +35,7 @@ Asked = tuple[str, str]  # a part of the line, and the question
 Settle = Callable[[str], bool]
 # The words to say with a measure that has no place, by the column they put it in.
 _WORDS: tuple[tuple[frozenset[str], Mapping[str, str]], ...] = (
-    (frozenset((WEIGHT, HELD)), {
-        "as_bought": "bought", "trimmed": "trimmed", "cured": "drained", "cooked": "cooked",
-    }),
+    (frozenset((WEIGHT, HELD)), {stage.typed: NAMES[stage.typed] for stage in STAGES}),
     (frozenset((JARS,)), {"": "jars", "brine_made": "brine", "brine_left": "brine left"}),
     (frozenset((VOLUME,)), {
         "brine_made": "brine", "brine_left": "brine left", "trimmed": "trimmed",
@@ -204,7 +203,8 @@ class Reading(Struct):
             return words
         if _SEALED.search(told.words):
             return "Say how many sealed, like '7 sealed'"
-        stage = next((c for c in ("trimmed", "as_bought") if c not in self.cells), "cured")
+        bought, trimmed, later, *_ = (stage.typed for stage in STAGES)
+        stage = next((c for c in (trimmed, bought) if c not in self.cells), later)
         return f"Say it with its unit and a word, like '3 lb {NAMES[stage]}'"
 
     def _words_for(self, kinds: frozenset[str]) -> str:

@@ -3,6 +3,7 @@
 import re
 from contextlib import suppress
 
+from jarcast.domain.stages import STAGES
 from jarcast.errors import MeasureError
 from jarcast.measures import parse_weight
 from jarcast.notebook.answers import (
@@ -28,7 +29,7 @@ _JARS_OR_BRINE = re.compile(
 )
 _VOLUMES, _SALTS = frozenset((VOLUME,)), frozenset((SALT, WEIGHT, VOLUME))
 _NONE = re.compile(r"\s*(?:no(?:ne|thing)?\b|0(?![\d.,/]|\s\d))", re.IGNORECASE)
-_WHEN = {"before": "as_bought", "after": "trimmed"}
+_WHEN = {when: stage.typed for when, stage in zip(("before", "after"), STAGES, strict=False)}
 _BEFORE_OR_AFTER = re.compile(r"\b(?:before|after)\b", re.IGNORECASE)
 
 
@@ -159,7 +160,7 @@ def off_told(at: Reading, off: str, answer: str) -> bool:
         role = role_of(told)
         when = _BEFORE_OR_AFTER.search(told.words)
         column = role.column if role else when and _WHEN[when[0].casefold()]
-        if column in ("as_bought", "trimmed"):
+        if column in _WHEN.values():
             at.cells[column] = told.measure.text
     if "as_bought" in at.cells and "trimmed" not in at.cells:
         rest = f"{at.cells['as_bought']} - {off}"
