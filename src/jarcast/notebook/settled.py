@@ -29,7 +29,7 @@ _JARS_OR_BRINE = re.compile(
 )
 _VOLUMES, _SALTS = frozenset((VOLUME,)), frozenset((SALT, WEIGHT, VOLUME))
 _NONE = re.compile(r"\s*(?:no(?:ne|thing)?\b|0(?![\d.,/]|\s\d))", re.IGNORECASE)
-_WHEN = {when: stage.typed for when, stage in zip(("before", "after"), STAGES, strict=False)}
+_WHEN = {"before": STAGES[0].typed, "after": STAGES[1].typed}
 _BEFORE_OR_AFTER = re.compile(r"\b(?:before|after)\b", re.IGNORECASE)
 
 
@@ -159,7 +159,7 @@ def off_told(at: Reading, off: str, answer: str) -> bool:
     for told in told_in(answer, at.shelf):
         role = role_of(told)
         when = _BEFORE_OR_AFTER.search(told.words)
-        column = role.column if role else when and _WHEN[when[0].casefold()]
+        column = role.column if role else _WHEN[when[0].casefold()] if when else ""
         if column in _WHEN.values():
             at.cells[column] = told.measure.text
     if "as_bought" in at.cells and "trimmed" not in at.cells:
