@@ -42,7 +42,7 @@ NEVER_CALLED = {
 # Listening is what 'serve' is asked for, and it opens the page it serves; nothing else may. A
 # workbook is unpacked in memory for what is struck through in it: tests/notebook/test_workbooks.py
 # tells what of it is not read.
-MAY_IMPORT = {"page/server.py": ["socket", "webbrowser"], "notebook/struck.py": ["zipfile"]}
+MAY_IMPORT = {"page/server.py": ["socket", "webbrowser"], "notebook/parts.py": ["zipfile"]}
 # A guided entry asks its questions through typer; nothing reads the keyboard by itself.
 
 

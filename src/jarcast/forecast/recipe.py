@@ -17,7 +17,7 @@ from jarcast.domain.fields import MOST_HEADSPACE_IN
 from jarcast.domain.jars import SHELF, Jar, jar_key
 from jarcast.domain.names import cut_key, produce_key
 from jarcast.domain.stages import AS_BOUGHT, STAGE_COLUMNS, TRIMMED
-from jarcast.errors import BatchError, ForecastError, RecipeError, cut_short
+from jarcast.errors import BatchError, ForecastError, RecipeError
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.request import Choices, Request
 from jarcast.measures import Units, round_down_volume
@@ -79,16 +79,8 @@ def allowed_jars(recipe: Recipe, shelf: Mapping[str, Jar]) -> Callable[[str], ob
 
 
 def _allow_jar(recipe: Recipe, shelf: Mapping[str, Jar], name: str) -> None:
-    """Raises RecipeError, naming the listed jars, for any other, one's own included.
-
-    A name that is no jar at all is told to be none: nothing is said of a jar larger or smaller.
-    """
+    """Raises RecipeError, naming the listed jars, for any other, one's own included."""
     key = _known_key(name, shelf)
-    if not key and recipe.safety is not None and not _known_key(name, SHELF):
-        raise RecipeError(
-            f"there is no jar '{cut_short(name)}'; the card of {recipe.name} lists "
-            f"{', '.join(recipe.safety.jars)}, and holds for those jars only"
-        )
     if key and shelf[key] != SHELF.get(key):
         tested = ", ".join(recipe.safety.jars if recipe.safety else ())
         raise RecipeError(

@@ -38,8 +38,10 @@ _SAYINGS = {
 
 
 def only_readable(path: Path) -> bool:
-    """Whether a ledger is there, and it or its folder cannot be written."""
-    return path.exists() and not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK))
+    """Whether a ledger is there and can be read, and it or its folder cannot be written."""
+    return os.access(path, os.R_OK) and not (
+        os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
+    )
 
 
 @contextmanager

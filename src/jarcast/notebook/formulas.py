@@ -5,15 +5,20 @@ out; any other formula stands in its cell as it was written, so that it is told.
 """
 
 import re
-import zipfile
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from itertools import islice
 from pathlib import Path
 
-from defusedxml.ElementTree import ParseError
-
-from jarcast.notebook.parts import MOST_ELEMENTS, elements, opened, parts_of_sheets, place_of
+from jarcast.notebook.parts import (
+    MOST_ELEMENTS,
+    Book,
+    elements,
+    opened,
+    parts_of_sheets,
+    place_of,
+    read_book,
+)
 
 Row = tuple[str, ...]
 
@@ -27,17 +32,17 @@ def without_results(path: Path) -> Mapping[str, Mapping[tuple[int, int], str]]:
 
     Rows count from 1, columns from 0.
     """
-    try:
-        with zipfile.ZipFile(path) as book:
-            if "xl/workbook.xml" not in book.namelist():
-                return {}
-            return {
-                name: dict(islice(_formulas(book, part), MOST_ELEMENTS))
-                for name, part in parts_of_sheets(book).items()
-                if _has_some(book, part)
-            }
-    except (zipfile.BadZipFile, OSError, ParseError, ValueError, KeyError, RuntimeError):
-        return {}  # the values were read all the same
+    return read_book(path, _by_sheet, {})
+
+
+def _by_sheet(book: Book) -> Mapping[str, Mapping[tuple[int, int], str]]:
+    if "xl/workbook.xml" not in book.namelist():
+        return {}
+    return {
+        name: dict(islice(_formulas(book, part), MOST_ELEMENTS))
+        for name, part in parts_of_sheets(book).items()
+        if _has_some(book, part)
+    }
 
 
 def with_formulas(rows: tuple[Row, ...], found: Mapping[tuple[int, int], str]) -> tuple[Row, ...]:
@@ -56,13 +61,13 @@ def with_formulas(rows: tuple[Row, ...], found: Mapping[tuple[int, int], str]) -
     return tuple((*row, *[""] * (width - len(row))) for row in read)
 
 
-def _has_some(book: zipfile.ZipFile, part: str) -> bool:
+def _has_some(book: Book, part: str) -> bool:
     """Whether a sheet has any formula: most have none, and need not be read twice."""
     with opened(book, part) as text:
         return re.search(rb"<(?:\w+:)?f[ >/]", text.read()) is not None
 
 
-def _formulas(book: zipfile.ZipFile, part: str) -> Iterator[tuple[tuple[int, int], str]]:
+def _formulas(book: Book, part: str) -> Iterator[tuple[tuple[int, int], str]]:
     for tag, element in elements(book, part):
         if tag == "c":
             formula, value = element.find("{*}f"), element.find("{*}v")

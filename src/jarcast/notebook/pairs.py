@@ -71,7 +71,7 @@ def pair_in(column: Column) -> tuple[Column, Column] | None:
     Of one that was told both stand in its name: 'brine_made/brine_left'.
     """
     names = [name for name in column.name.split("/") if is_measure(name)]
-    found = _BOTH.fullmatch(column.heading)
+    found = _both(column.heading)
     if column.told and len(names) == 2:
         one, other = (replace(column, name=name) for name in names)
         return one, other
@@ -88,12 +88,17 @@ def pair_in(column: Column) -> tuple[Column, Column] | None:
 
 
 _WORDS = ("one", "other")
+_LONGEST = 80  # characters of a heading that may name two
+
+
+def _both(heading: str) -> re.Match[str] | None:
+    return _BOTH.fullmatch(heading) if len(heading) <= _LONGEST else None
 
 
 def _with_parts(row: Row, at: int, width: int, struck: bool, line: int, read: Parted) -> Row:
     cell = row[at] if at < len(row) else ""
     heading = read.columns[at].heading
-    found = _BOTH.fullmatch(heading)
+    found = _both(heading)
     parts: tuple[str, str] | None = (cell, "")
     if cell and not struck:
         parts = _two(_without(cell, [found[word] for word in _WORDS] if found else []))

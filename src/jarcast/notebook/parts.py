@@ -5,25 +5,37 @@
 
 import re
 import zipfile
-from collections.abc import Iterator
-from typing import IO, Any
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import IO, Any, TypeVar
 
-from defusedxml.ElementTree import iterparse
+from defusedxml.ElementTree import ParseError, iterparse
 
+Book = zipfile.ZipFile
 Element = Any  # as the parser gives it
+_Found = TypeVar("_Found")
 
 # Of one part of a file, unpacked: no notebook comes near, and what swells goes no further.
 _MOST_BYTES, MOST_ELEMENTS = 50_000_000, 3_000_000
 
 
-def opened(book: zipfile.ZipFile, name: str) -> IO[bytes]:
+def read_book(path: Path, read: Callable[[Book], _Found], otherwise: _Found) -> _Found:
+    """What is read of a workbook's file; ``otherwise`` of one that cannot be: its values were."""
+    try:
+        with Book(path) as book:
+            return read(book)
+    except (zipfile.BadZipFile, OSError, ParseError, ValueError, KeyError, RuntimeError):
+        return otherwise
+
+
+def opened(book: Book, name: str) -> IO[bytes]:
     """A part of a file. Raises ValueError for one that is too long."""
     if book.getinfo(name).file_size > _MOST_BYTES:
         raise ValueError(f"{name} is too long")
     return book.open(name)
 
 
-def elements(book: zipfile.ZipFile, name: str) -> Iterator[tuple[str, Element]]:
+def elements(book: Book, name: str) -> Iterator[tuple[str, Element]]:
     """The elements of a part as they end, each with its name without a namespace.
 
     No such part declares a document type: one that does is not read, as entities come with it.
@@ -40,7 +52,7 @@ def attribute(element: Element, name: str) -> str | None:
     return next((v for k, v in element.attrib.items() if k.rpartition("}")[2] == name), None)
 
 
-def parts_of_sheets(book: zipfile.ZipFile) -> dict[str, str]:
+def parts_of_sheets(book: Book) -> dict[str, str]:
     """The part of each sheet of an .xlsx, by the name of the sheet."""
     parts = {
         element.attrib["Id"]: element.attrib["Target"]

@@ -4,20 +4,19 @@ The reader of workbooks gives values alone, so the formats are read from the par
 .xlsx after ECMA-376 part 1 (18.3, 18.8), .ods after OpenDocument 1.2 (part 1, 9.1 and 16.2).
 """
 
-import zipfile
 from collections.abc import Iterator, Mapping
 from itertools import islice
 from pathlib import Path
 
-from defusedxml.ElementTree import ParseError
-
 from jarcast.notebook.parts import (
     MOST_ELEMENTS,
+    Book,
     Element,
     attribute,
     elements,
     parts_of_sheets,
     place_of,
+    read_book,
 )
 
 Cells = frozenset[tuple[int, int]]  # row from 1, column from 0
@@ -28,21 +27,21 @@ _ON = ("1", "true", "")
 
 def struck_cells(path: Path) -> Mapping[str, Cells]:
     """The cells that are struck through, by sheet; {} for a file in which that cannot be told."""
-    try:
-        with zipfile.ZipFile(path) as book:
-            names = set(book.namelist())
-            if "xl/workbook.xml" in names:
-                return _in_xlsx(book)
-            return _in_ods(book) if "content.xml" in names else {}
-    except (zipfile.BadZipFile, OSError, ParseError, ValueError, KeyError, RuntimeError):
-        return {}  # the values were read all the same
+    return read_book(path, _by_sheet, {})
+
+
+def _by_sheet(book: Book) -> Mapping[str, Cells]:
+    names = set(book.namelist())
+    if "xl/workbook.xml" in names:
+        return _in_xlsx(book)
+    return _in_ods(book) if "content.xml" in names else {}
 
 
 def _cells(places: Iterator[tuple[int, int]]) -> Cells:
     return frozenset(islice(places, MOST_ELEMENTS))
 
 
-def _in_xlsx(book: zipfile.ZipFile) -> Mapping[str, Cells]:
+def _in_xlsx(book: Book) -> Mapping[str, Cells]:
     styles = _struck_styles(book)
     if not styles:
         return {}
@@ -51,7 +50,7 @@ def _in_xlsx(book: zipfile.ZipFile) -> Mapping[str, Cells]:
     }
 
 
-def _struck_styles(book: zipfile.ZipFile) -> frozenset[str]:
+def _struck_styles(book: Book) -> frozenset[str]:
     """The numbers of the cell formats whose font is struck through."""
     if "xl/styles.xml" not in book.namelist():
         return frozenset()
@@ -70,9 +69,7 @@ def _struck_styles(book: zipfile.ZipFile) -> frozenset[str]:
     return frozenset(str(at) for at, font in enumerate(formats) if font in fonts)
 
 
-def _struck_in(
-    book: zipfile.ZipFile, name: str, styles: frozenset[str]
-) -> Iterator[tuple[int, int]]:
+def _struck_in(book: Book, name: str, styles: frozenset[str]) -> Iterator[tuple[int, int]]:
     for tag, element in elements(book, name):
         if tag == "c" and element.attrib.get("s") in styles and (place := place_of(element)):
             yield place
@@ -80,7 +77,7 @@ def _struck_in(
             element.clear()
 
 
-def _in_ods(book: zipfile.ZipFile) -> Mapping[str, Cells]:
+def _in_ods(book: Book) -> Mapping[str, Cells]:
     styles: set[str] = set()
     found: dict[str, Cells] = {}
     for tag, element in elements(book, "content.xml"):

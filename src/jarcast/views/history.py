@@ -2,7 +2,9 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import Any
+
+from msgspec import Struct
 
 from jarcast.domain.events import Change, Event
 from jarcast.domain.fields import FIELD_OF, NUMBERS
@@ -23,7 +25,7 @@ _WORDS = {
 }
 
 
-class Said(NamedTuple):
+class Said(Struct, frozen=True):
     """What a batch says in one column: the cell, and what was typed for it where that is known."""
 
     column: str
