@@ -17,7 +17,7 @@ from jarcast.domain.fields import MOST_HEADSPACE_IN
 from jarcast.domain.jars import SHELF, Jar, jar_key
 from jarcast.domain.names import cut_key, produce_key
 from jarcast.domain.stages import AS_BOUGHT, STAGE_COLUMNS, TRIMMED
-from jarcast.errors import BatchError, ForecastError, RecipeError
+from jarcast.errors import BatchError, ForecastError, RecipeError, cut_short
 from jarcast.forecast.outcome import Outcome
 from jarcast.forecast.request import Choices, Request
 from jarcast.measures import Units, round_down_volume
@@ -88,7 +88,12 @@ def _allow_jar(recipe: Recipe, shelf: Mapping[str, Jar], name: str) -> None:
             "and its process is for those jars only, whatever yours holds. Use a listed jar, or "
             "keep what goes in yours in the refrigerator and forecast it without the recipe"
         )
-    check_jar(recipe, name)
+    try:
+        check_jar(recipe, name)
+    except RecipeError as error:
+        if key:
+            raise
+        raise RecipeError(f"there is no jar '{cut_short(name)}'; {error}") from error
 
 
 def _known_key(name: str, shelf: Mapping[str, Jar]) -> str:

@@ -33,11 +33,8 @@ def check_jar(recipe: Recipe, jar: str) -> str:
         return size
     smaller = other_sizes(recipe, size) if size else ()
     quoted = smaller[0] if smaller else said("larger jar") if safety.process else ""
-    not_listed = f"this card does not list '{cut_short(jar)}' jars"
-    if not size:
-        not_listed = f"there is no jar '{cut_short(jar)}'"
     raise RecipeError(
-        f"{recipe.name}: {not_listed}; "
+        f"{recipe.name}: this card does not list '{cut_short(jar)}' jars; "
         f"listed: {', '.join(safety.jars)}{f'. {quoted}' if quoted else ''}"
     )
 
