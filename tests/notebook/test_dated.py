@@ -74,6 +74,12 @@ def test_a_line_that_only_measures_goes_on_with_the_one_above(
     assert [one.text for one in read_lines(text)] == batches
 
 
+def test_a_column_of_numbers_is_no_batch_that_goes_on_for_ever() -> None:
+    found = read_lines("July 6, 2024: okra\n" + "9\n" * 2000)
+    assert len(found) > 1800
+    assert max(len(one.text) for one in found) < 600
+
+
 def test_lines_keep_their_numbers_and_a_date_alone_heads_those_under_it() -> None:
     text = (
         "pickles!!\n\nAug 3 2025\nokra 3 lb, 4 pts\nbeets 9 pts\n\nAug 9 2025: okra\n   5 pts\nend"

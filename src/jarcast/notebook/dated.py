@@ -62,6 +62,7 @@ _DAY = re.compile(
     rf"(?![\w/#]|\.\d|\s?{_UNIT_NEXT})[)\]]?\s*(?:[:,;.]|--(?=\s)|[-\u2013\u2014](?![->]))?\s*",
     re.IGNORECASE,
 )
+_LONGEST_ABOVE = 400  # characters of a batch that an undated line may go on with
 _LONGEST_DATE = 60  # characters, with what stands before it
 # A date with its year that ends a line: 'okra 4 lb, 8 pts, 3 Aug 2025'.
 _AT_THE_END = re.compile(
@@ -128,7 +129,7 @@ def _goes_on(above: str, line: str) -> bool:
 
     '14 pints' under 'dilly beans, 9 lb'; of a batch that has its jars, what says what it measures.
     """
-    if produce_in(line):
+    if len(above) > _LONGEST_ABOVE or produce_in(line):
         return False
     if _SAYS_WHAT.match(line):
         return True
